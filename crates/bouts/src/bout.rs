@@ -1,0 +1,68 @@
+//! A bout: a maximal stretch of one kind of movement.
+
+/// The kind of a bout.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub enum Kind {
+    /// Running, however slow.
+    Run,
+    /// Walking.
+    Walk,
+    /// Standing still.
+    Stand,
+    /// No points: the recording says nothing.
+    Gap,
+}
+
+impl Kind {
+    /// The word used in every table: `run`, `walk`, `stand` or `gap`.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Run => "run",
+            Self::Walk => "walk",
+            Self::Stand => "stand",
+            Self::Gap => "gap",
+        }
+    }
+}
+
+/// A maximal stretch of one kind. Bouts of a session touch each other and cover it from its first to its
+/// last point; `end_s` is not included.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Bout {
+    /// What was done.
+    pub kind: Kind,
+    /// Start, in seconds from the session's first point.
+    pub start_s: f64,
+    /// End, in seconds from the session's first point.
+    pub end_s: f64,
+    /// Metres covered, from the filtered speed along the track; `None` in a gap or where nothing tells.
+    pub distance_m: Option<f64>,
+    /// Mean heart rate in beats per minute over the points that have one.
+    pub heart_rate_mean_bpm: Option<f64>,
+    /// Mean heart rate in beats per minute over the last 5 s.
+    pub heart_rate_end_bpm: Option<f64>,
+    /// Mean cadence of both legs in steps per minute.
+    pub cadence_spm: Option<f64>,
+    /// Probability that kind and extent are right, 0 to 1 (calibrated against known truth).
+    pub confidence: f64,
+}
+
+impl Bout {
+    /// Length in seconds.
+    pub fn duration_s(&self) -> f64 {
+        self.end_s - self.start_s
+    }
+}
+
+/// What segmentation found in one recording.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Segmentation {
+    /// The bouts, in order, without holes.
+    pub bouts: Vec<Bout>,
+    /// Whether running and walking can be told apart in this recording at all.
+    pub resolvable: bool,
+    /// Confidence in the session's bouts as a whole, 0 to 1.
+    pub confidence: f64,
+    /// What a coach should know, in words.
+    pub notes: Vec<String>,
+}

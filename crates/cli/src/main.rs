@@ -1,0 +1,2 @@
+//! The `boutwise` command.
+fn main() {}

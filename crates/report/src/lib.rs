@@ -1,0 +1,1 @@
+//! See the crate's description.

@@ -1,0 +1,148 @@
+//! Points as columns: one vector a quantity, one index a point.
+
+/// The value of the time column where a point has no valid time.
+pub const NO_TIME: i64 = i64::MIN;
+
+/// A place on the WGS-84 ellipsoid, in degrees.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Position {
+    /// Latitude in degrees, −90 to 90, north positive.
+    pub latitude_deg: f64,
+    /// Longitude in degrees, −180 to 180, east positive.
+    pub longitude_deg: f64,
+}
+
+/// One sample of a recording. Every value is optional on its own.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Point {
+    /// Nanoseconds since 1970-01-01T00:00:00Z.
+    pub time_ns: Option<i64>,
+    /// Place of the sample.
+    pub position: Option<Position>,
+    /// Elevation in metres.
+    pub elevation_m: Option<f64>,
+    /// Heart rate in beats per minute.
+    pub heart_rate_bpm: Option<f64>,
+    /// Cadence in steps per minute; as recorded (one leg or both) until the recording is cleaned.
+    pub cadence_spm: Option<f64>,
+    /// The device's own running total of distance, in metres.
+    pub distance_m: Option<f64>,
+    /// The device's own speed, in metres per second.
+    pub speed_m_per_s: Option<f64>,
+}
+
+/// The points of a recording as columns of equal length.
+///
+/// Missing values are [`NO_TIME`] in the time column and NaN in all others; [`Points::get`] gives them as
+/// `None`. A position is missing as a whole: latitude and longitude are both NaN or both numbers.
+#[derive(Clone, Debug, Default)]
+pub struct Points {
+    time_ns: Vec<i64>,
+    latitude_deg: Vec<f64>,
+    longitude_deg: Vec<f64>,
+    elevation_m: Vec<f64>,
+    heart_rate_bpm: Vec<f64>,
+    cadence_spm: Vec<f64>,
+    distance_m: Vec<f64>,
+    speed_m_per_s: Vec<f64>,
+}
+
+impl Points {
+    /// No points yet.
+    pub fn new() -> Self {
+        Self::default()
+    }
+
+    /// Number of points.
+    pub fn len(&self) -> usize {
+        self.time_ns.len()
+    }
+
+    /// Whether there is no point.
+    pub fn is_empty(&self) -> bool {
+        self.time_ns.is_empty()
+    }
+
+    /// Appends one point.
+    pub fn push(&mut self, point: Point) {
+        self.time_ns.push(point.time_ns.unwrap_or(NO_TIME));
+        self.latitude_deg.push(point.position.map_or(f64::NAN, |p| p.latitude_deg));
+        self.longitude_deg.push(point.position.map_or(f64::NAN, |p| p.longitude_deg));
+        self.elevation_m.push(point.elevation_m.unwrap_or(f64::NAN));
+        self.heart_rate_bpm.push(point.heart_rate_bpm.unwrap_or(f64::NAN));
+        self.cadence_spm.push(point.cadence_spm.unwrap_or(f64::NAN));
+        self.distance_m.push(point.distance_m.unwrap_or(f64::NAN));
+        self.speed_m_per_s.push(point.speed_m_per_s.unwrap_or(f64::NAN));
+    }
+
+    /// The point at `index`.
+    ///
+    /// # Panics
+    /// Where `index` is not below [`Points::len`].
+    pub fn get(&self, index: usize) -> Point {
+        let present = |value: f64| (!value.is_nan()).then_some(value);
+        Point {
+            time_ns: (self.time_ns[index] != NO_TIME).then_some(self.time_ns[index]),
+            position: present(self.latitude_deg[index])
+                .map(|latitude_deg| Position { latitude_deg, longitude_deg: self.longitude_deg[index] }),
+            elevation_m: present(self.elevation_m[index]),
+            heart_rate_bpm: present(self.heart_rate_bpm[index]),
+            cadence_spm: present(self.cadence_spm[index]),
+            distance_m: present(self.distance_m[index]),
+            speed_m_per_s: present(self.speed_m_per_s[index]),
+        }
+    }
+
+    /// All points in order, without allocating.
+    pub fn iter(&self) -> impl ExactSizeIterator<Item = Point> + '_ {
+        (0..self.len()).map(|index| self.get(index))
+    }
+
+    /// Times in nanoseconds since 1970-01-01T00:00:00Z; [`NO_TIME`] where missing.
+    pub fn time_ns(&self) -> &[i64] {
+        &self.time_ns
+    }
+
+    /// Latitudes in degrees; NaN where missing.
+    pub fn latitude_deg(&self) -> &[f64] {
+        &self.latitude_deg
+    }
+
+    /// Longitudes in degrees; NaN where missing.
+    pub fn longitude_deg(&self) -> &[f64] {
+        &self.longitude_deg
+    }
+
+    /// Elevations in metres; NaN where missing.
+    pub fn elevation_m(&self) -> &[f64] {
+        &self.elevation_m
+    }
+
+    /// Heart rates in beats per minute; NaN where missing.
+    pub fn heart_rate_bpm(&self) -> &[f64] {
+        &self.heart_rate_bpm
+    }
+
+    /// Cadences in steps per minute; NaN where missing.
+    pub fn cadence_spm(&self) -> &[f64] {
+        &self.cadence_spm
+    }
+
+    /// The device's running totals of distance in metres; NaN where missing.
+    pub fn distance_m(&self) -> &[f64] {
+        &self.distance_m
+    }
+
+    /// The device's own speeds in metres per second; NaN where missing.
+    pub fn speed_m_per_s(&self) -> &[f64] {
+        &self.speed_m_per_s
+    }
+}
+
+impl FromIterator<Point> for Points {
+    fn from_iter<I: IntoIterator<Item = Point>>(points: I) -> Self {
+        let mut columns = Self::new();
+        points.into_iter().for_each(|point| columns.push(point));
+        columns
+    }
+}

@@ -1,0 +1,63 @@
+//! One recorded session: its points, its marks and what was noted on the way.
+
+use crate::{Note, Points};
+
+/// What the file says was done. Decides nothing by itself about running and walking.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Sport {
+    /// Said to be running (or walking, or on foot).
+    OnFoot,
+    /// Said to be cycling.
+    Cycling,
+    /// Not said, or said in a word that decides nothing.
+    #[default]
+    Unknown,
+}
+
+/// What a mark stands for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum MarkKind {
+    /// A new track segment or TCX track begins.
+    Segment,
+    /// A new lap begins.
+    Lap,
+}
+
+/// A boundary that the file draws before a point. It changes nothing by itself.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Mark {
+    /// Index of the first point after the boundary.
+    pub index: usize,
+    /// What was written there.
+    pub kind: MarkKind,
+}
+
+/// One recorded session, cleaned: every point has a time, times rise strictly, positions are plausible,
+/// cadence counts the steps of both legs.
+#[derive(Clone, Debug, Default)]
+pub struct Recording {
+    /// Number of the session in its file, from 1.
+    pub session: usize,
+    /// What the file says was done.
+    pub sport: Sport,
+    /// The samples, in order of time.
+    pub points: Points,
+    /// Segment and lap boundaries, in order.
+    pub marks: Vec<Mark>,
+    /// Offset of local time from UTC in seconds, where the file writes one.
+    pub utc_offset_s: Option<i32>,
+    /// Points that were left out by cleaning.
+    pub points_dropped: usize,
+    /// What was noted about this session.
+    pub notes: Vec<Note>,
+}
+
+impl Recording {
+    /// Seconds from the first to the last point; 0 for fewer than two points.
+    pub fn duration_s(&self) -> f64 {
+        match (self.points.time_ns().first(), self.points.time_ns().last()) {
+            (Some(first), Some(last)) => (last - first) as f64 * 1e-9,
+            _ => 0.0,
+        }
+    }
+}
