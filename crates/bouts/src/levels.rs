@@ -12,7 +12,7 @@ const ROUNDS: usize = 12;
 /// Least difference between the two levels in metres per second: closer ones are one level.
 const LEAST_GAP_M_PER_S: f64 = 0.25;
 /// Share of the information of a block that is its own: a bout shares its level.
-const OWN_SHARE: f64 = 0.3;
+
 /// Standard deviation of a bout's speed as a share of the person's level (3–5 % between bouts and 4 % within).
 pub(crate) const BOUT_SD_SHARE: f64 = 0.06;
 
@@ -35,6 +35,13 @@ impl Levels {
     }
 
     fn parted(self) -> Self {
+        let cap = crate::tune::tune("WALKCAP", 1.75);
+        let this = self;
+        let self_ = Self { walk_m_per_s: this.walk_m_per_s.min(cap), run_m_per_s: this.run_m_per_s.max(crate::tune::tune("RUNFLOOR", 1.6)) };
+        self_.parted2()
+    }
+
+    fn parted2(self) -> Self {
         let missing = LEAST_GAP_M_PER_S - self.gap();
         if missing <= 0.0 {
             return self;
@@ -106,7 +113,7 @@ pub(crate) fn estimate_levels(
         let mut score = f64::NEG_INFINITY;
         for _ in 0..ROUNDS {
             let log_likelihood = chain.expect(&blocks, levels, noise_m2_per_s);
-            score = OWN_SHARE * log_likelihood
+            score = crate::tune::tune("OWN", 0.3) * log_likelihood
                 + priors[0].log_density(levels.walk_m_per_s)
                 + priors[1].log_density(levels.run_m_per_s);
             let next = chain.maximise(&blocks, levels, noise_m2_per_s, &priors).parted();
@@ -193,7 +200,7 @@ impl BlockChain {
             let mut sum = priors[kind].mean * precision;
             for (&(speed, known_s), &run_share) in blocks.iter().zip(&self.run_share) {
                 let share = if kind == 1 { run_share } else { 1.0 - run_share };
-                let weight = OWN_SHARE * share / block_variance(level, known_s, noise_m2_per_s);
+                let weight = crate::tune::tune("OWN", 0.3) * share / block_variance(level, known_s, noise_m2_per_s);
                 precision += weight;
                 sum += weight * speed;
             }

@@ -17,6 +17,7 @@ mod series;
 mod settings;
 mod stand;
 mod steps;
+mod tune;
 
 pub use bout::{Bout, Kind, Segmentation};
 pub use durations::DurationPrior;

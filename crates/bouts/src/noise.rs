@@ -6,7 +6,7 @@ use crate::grid::{Grid, SD_PER_MAD, median};
 /// seconds says little about the sums that decide.
 const BLOCK_S: usize = 10;
 /// Least long-run noise in m²/s: below it the person varies more than the position.
-const FLOOR_M2_PER_S: f64 = 0.15;
+
 /// Long-run noise in m²/s where there are too few blocks to tell (a middling receiver).
 const UNKNOWN_M2_PER_S: f64 = 0.4;
 /// Fewer differences than this tell nothing.
@@ -33,5 +33,5 @@ pub(crate) fn long_run_noise(grid: &Grid) -> f64 {
         return UNKNOWN_M2_PER_S;
     };
     let sd = SD_PER_MAD * mad;
-    (0.5 * BLOCK_S as f64 * sd * sd).max(FLOOR_M2_PER_S)
+    (0.5 * BLOCK_S as f64 * sd * sd).max(crate::tune::tune("FLOOR", 0.15))
 }

@@ -56,13 +56,14 @@ pub fn segment(
     let mut decoder = Decoder::default();
     let mut parts: Vec<Part> = Vec::new();
     let mut all_right = 0.0;
-    for round in 0..ROUNDS {
+    for round in 0..crate::tune::tune("ROUNDS", 2.0) as usize {
         if round > 0 {
             levels = levels_of_parts(&grid, &parts, levels, noise, settings);
             noise = noise_within(&grid, &parts, noise);
         }
         let weight = weights(&grid, &cadence.evidence, levels, noise);
-        let cumulative = Cumulative::new(&grid.along_m, &weight, &cadence.evidence);
+        let along_m = clamped(&grid, &cadence.evidence, levels, noise);
+        let cumulative = Cumulative::new(&along_m, &weight, &cadence.evidence);
         let scorer = Scorer::new(&cumulative, &generic, levels, bout_sd(levels), noise);
         parts.clear();
         all_right = 0.0;
@@ -74,7 +75,8 @@ pub fn segment(
         }
     }
     let weight = weights(&grid, &cadence.evidence, levels, noise);
-    let cumulative = Cumulative::new(&grid.along_m, &weight, &cadence.evidence);
+    let along_m = clamped(&grid, &cadence.evidence, levels, noise);
+    let cumulative = Cumulative::new(&along_m, &weight, &cadence.evidence);
     let planned;
     let durations = match durations {
         Some(prior) => {
@@ -107,7 +109,8 @@ pub fn segment(
 }
 
 fn bout_sd(levels: Levels) -> [f64; 2] {
-    [BOUT_SD_SHARE * levels.walk_m_per_s, BOUT_SD_SHARE * levels.run_m_per_s]
+    let (w, r) = (crate::tune::tune("QW", 0.06), crate::tune::tune("QR", 0.06));
+    [w * levels.walk_m_per_s, r * levels.run_m_per_s]
 }
 
 /// Gaps, rides and stands as cells, in order.
@@ -198,6 +201,18 @@ fn weights(grid: &Grid, evidence: &[f64], levels: Levels, noise: f64) -> Vec<f64
         .iter()
         .zip(evidence)
         .map(|(&weight, &nats)| if nats == 0.0 { weight } else { weight * beside })
+        .collect()
+}
+
+/// Displacements drawn back to what the levels and the noise allow, so that no single step decides.
+fn clamped(grid: &Grid, evidence: &[f64], levels: Levels, noise: f64) -> Vec<f64> {
+    let beside = crate::tune::tune("CLAMPC", 0.5) * levels.gap();
+    (0..grid.len())
+        .map(|cell| {
+            let free = crate::tune::tune("CLAMP", 3.0) * (noise / f64::from(grid.step_s[cell].max(1.0))).sqrt();
+            let margin = if evidence[cell] == 0.0 { free } else { beside };
+            grid.along_m[cell].clamp(levels.walk_m_per_s - margin, levels.run_m_per_s + margin)
+        })
         .collect()
 }
 
