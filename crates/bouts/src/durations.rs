@@ -7,7 +7,7 @@ const LONGEST_S: f64 = 10_800.0;
 /// Share of the generic prior beside the plan's.
 const GENERIC_SHARE: f64 = 0.1;
 /// Scale of the plan's Laplace densities in seconds.
-const PLAN_SCALE_S: f64 = 4.0;
+
 
 /// Durations that a plan makes likely: a prior on how long bouts are. It may move edges; it never makes a bout.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -71,6 +71,7 @@ impl LogDurations {
     /// The generic prior mixed with Laplace densities around likely durations.
     pub(crate) fn with_likely(mut self, likely_s: [&[f64]; 2], generic_share: f64) -> Self {
         for kind in 0..2 {
+            let scale_s = crate::tune::tune("SCALE", 4.0);
             let likely = likely_s[kind];
             if likely.is_empty() {
                 continue;
@@ -78,7 +79,7 @@ impl LogDurations {
             for (n, log) in self.inner[kind].iter_mut().enumerate() {
                 let density: f64 = likely
                     .iter()
-                    .map(|mean_s| (-(n as f64 - mean_s).abs() / PLAN_SCALE_S).exp() / (2.0 * PLAN_SCALE_S))
+                    .map(|mean_s| (-(n as f64 - mean_s).abs() / scale_s).exp() / (2.0 * scale_s))
                     .sum();
                 *log = (generic_share * log.exp() + (1.0 - generic_share) * density / likely.len() as f64).ln();
             }

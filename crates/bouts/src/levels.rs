@@ -113,7 +113,7 @@ pub(crate) fn estimate_levels(
         let mut score = f64::NEG_INFINITY;
         for _ in 0..ROUNDS {
             let log_likelihood = chain.expect(&blocks, levels, noise_m2_per_s);
-            score = crate::tune::tune("OWN", 0.3) * log_likelihood
+            score = crate::tune::tune("OWN", 0.15) * log_likelihood
                 + priors[0].log_density(levels.walk_m_per_s)
                 + priors[1].log_density(levels.run_m_per_s);
             let next = chain.maximise(&blocks, levels, noise_m2_per_s, &priors).parted();
@@ -200,7 +200,7 @@ impl BlockChain {
             let mut sum = priors[kind].mean * precision;
             for (&(speed, known_s), &run_share) in blocks.iter().zip(&self.run_share) {
                 let share = if kind == 1 { run_share } else { 1.0 - run_share };
-                let weight = crate::tune::tune("OWN", 0.3) * share / block_variance(level, known_s, noise_m2_per_s);
+                let weight = crate::tune::tune("OWN", 0.15) * share / block_variance(level, known_s, noise_m2_per_s);
                 precision += weight;
                 sum += weight * speed;
             }

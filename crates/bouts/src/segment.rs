@@ -48,18 +48,24 @@ pub fn segment(
     } else {
         estimate_levels(&grid, &moving, noise, settings)
     };
+    if let Some((a, b)) = *crate::tune::ORACLE.lock().unwrap() { levels = Levels { walk_m_per_s: a, run_m_per_s: b }; }
     if cadence.share > 0.0 {
         let speed_only = lean_of_speed(&grid, levels, noise);
         cadence.advance(&speed_only);
     }
-    let generic = LogDurations::generic([settings.walk_min_s, settings.run_min_s], grid.len());
+    let mut generic = LogDurations::generic([settings.walk_min_s, settings.run_min_s], grid.len());
     let mut decoder = Decoder::default();
     let mut parts: Vec<Part> = Vec::new();
     let mut all_right = 0.0;
     for round in 0..crate::tune::tune("ROUNDS", 2.0) as usize {
         if round > 0 {
-            levels = levels_of_parts(&grid, &parts, levels, noise, settings);
+            levels = if crate::tune::ORACLE.lock().unwrap().is_some() { levels } else { levels_of_parts(&grid, &parts, levels, noise, settings) };
             noise = noise_within(&grid, &parts, noise);
+            if crate::tune::tune("POOL", 0.8) > 0.0 {
+            let regular = [WALK, RUN].map(|kind| regular_durations(&parts, kind));
+            generic = LogDurations::generic([settings.walk_min_s, settings.run_min_s], grid.len())
+                .with_likely([&regular[WALK], &regular[RUN]], 1.0 - crate::tune::tune("POOL", 0.8));
+            }
         }
         let weight = weights(&grid, &cadence.evidence, levels, noise);
         let along_m = clamped(&grid, &cadence.evidence, levels, noise);
@@ -243,6 +249,28 @@ fn levels_of_parts(
     };
     let (walk_m_per_s, run_m_per_s) = (level(WALK), level(RUN));
     if run_m_per_s - walk_m_per_s < 0.2 { levels } else { Levels { walk_m_per_s, run_m_per_s } }
+}
+
+/// Durations of one kind that keep coming back: the means of at least three that lie close together.
+fn regular_durations(parts: &[Part], kind: usize) -> Vec<f64> {
+    let close = crate::tune::tune("CLOSE", 10.0);
+    let durations: Vec<f64> = parts
+        .iter()
+        .enumerate()
+        .filter(|(index, part)| {
+            let touches = |a: usize, b: usize| parts.get(a).zip(parts.get(b)).is_some_and(|(a, b)| a.cells.end == b.cells.start);
+            part.kind == kind && *index > 0 && touches(index - 1, *index) && touches(*index, index + 1)
+        })
+        .map(|(_, part)| part.cells.len() as f64)
+        .collect();
+    durations
+        .iter()
+        .filter_map(|&duration| {
+            let near = durations.iter().filter(|&&other| (other - duration).abs() <= close);
+            let (count, sum) = near.fold((0, 0.0), |(count, sum), &other| (count + 1, sum + other));
+            (count >= crate::tune::tune("LEASTN", 3.0) as usize).then(|| sum / count as f64)
+        })
+        .collect()
 }
 
 fn noise_within(_grid: &Grid, _parts: &[Part], noise: f64) -> f64 {
