@@ -104,7 +104,7 @@ impl Decoder {
             return None;
         }
         Some(
-            scorer.data(kind, start, end)
+            -crate::tune::tune("PART", 0.0) + scorer.data(kind, start, end)
                 + scorer.durations.log(kind, end - start, first || last)
                 + self.nodes[to].basin,
         )

@@ -59,13 +59,31 @@ impl LogDurations {
             least_s.map(|least| (0..=cells).map(|n| log((n.max(least)) as f64, least as f64)).collect())
         };
         Self {
-            inner: tables(&|n, least| -(n * (LONGEST_S / least).ln()).ln()),
+            inner: tables(&|n, least| {
+                let sh = crate::tune::tune("SHORT", 40.0);
+                -(n * (LONGEST_S / least).ln()).ln() + crate::tune::tune("SHORTP", 2.0) * ((n / (n + sh)).ln() - (60.0 / (60.0 + sh)).ln())
+            }),
             open: tables(&|n, least| {
                 let lasting = (LONGEST_S / n).ln() / (LONGEST_S / least).ln();
                 lasting.max(1.0 / LONGEST_S).ln()
             }),
             least_s,
         }
+    }
+
+    pub(crate) fn with_broad(mut self, seen_s: [Vec<f64>; 2]) -> Self {
+        let share = crate::tune::tune("BROAD", 0.5);
+        let bw = crate::tune::tune("BW", 0.35);
+        for kind in 0..2 {
+            let seen = &seen_s[kind];
+            if seen.len() < crate::tune::tune("BROADN", 2.0) as usize || share == 0.0 { continue; }
+            for (n, log) in self.inner[kind].iter_mut().enumerate().skip(1) {
+                let x = (n as f64).ln();
+                let density: f64 = seen.iter().map(|m| (-0.5 * ((x - m.ln()) / bw).powi(2)).exp() / (bw * 2.5066 * n as f64)).sum::<f64>() / seen.len() as f64;
+                *log = ((1.0 - share) * log.exp() + share * density).ln();
+            }
+        }
+        self
     }
 
     /// The generic prior mixed with Laplace densities around likely durations.

@@ -10,7 +10,7 @@ const DWELL_S: f64 = 90.0;
 /// Rounds of re-estimation.
 const ROUNDS: usize = 12;
 /// Least difference between the two levels in metres per second: closer ones are one level.
-const LEAST_GAP_M_PER_S: f64 = 0.25;
+
 /// Share of the information of a block that is its own: a bout shares its level.
 
 /// Standard deviation of a bout's speed as a share of the person's level (3–5 % between bouts and 4 % within).
@@ -42,7 +42,7 @@ impl Levels {
     }
 
     fn parted2(self) -> Self {
-        let missing = LEAST_GAP_M_PER_S - self.gap();
+        let missing = crate::tune::tune("LEASTGAP", 0.35) - self.gap();
         if missing <= 0.0 {
             return self;
         }
@@ -115,7 +115,8 @@ pub(crate) fn estimate_levels(
             let log_likelihood = chain.expect(&blocks, levels, noise_m2_per_s);
             score = crate::tune::tune("OWN", 0.15) * log_likelihood
                 + priors[0].log_density(levels.walk_m_per_s)
-                + priors[1].log_density(levels.run_m_per_s);
+                + priors[1].log_density(levels.run_m_per_s)
+                - crate::tune::tune("GAPW", 1.0) * 0.5 * ((levels.gap() / 0.75).ln() / 0.45).powi(2);
             let next = chain.maximise(&blocks, levels, noise_m2_per_s, &priors).parted();
             let moved = (next.walk_m_per_s - levels.walk_m_per_s).abs()
                 + (next.run_m_per_s - levels.run_m_per_s).abs();

@@ -11,7 +11,7 @@ use crate::edges::EdgeDater;
 use crate::evidence::{Cumulative, RUN, Scorer, WALK};
 use crate::grid::{Grid, median, seconds_from_first};
 use crate::levels::{BOUT_SD_SHARE, Levels, estimate_levels, priors};
-use crate::noise::long_run_noise;
+use crate::noise::{long_run_noise, unknown};
 use crate::stand::{find_stands, net_displacement_m};
 use crate::{Bout, Kind, Segmentation, SegmentSettings, Series};
 
@@ -33,7 +33,10 @@ pub fn segment(
     durations: Option<&DurationPrior>,
 ) -> Segmentation {
     let grid = Grid::new(&recording.points, settings);
-    let mut noise = long_run_noise(&grid);
+    let block = crate::tune::tune("NB", 5.0) as usize;
+    let whole: Vec<Range<usize>> = std::iter::once(0..grid.len()).collect();
+    let mut noise = long_run_noise(&grid, &whole, block).unwrap_or(unknown());
+    let noise_0 = noise;
     let mut cadence = Cadence::new(&grid, settings);
     let stands = find_stands(&grid, settings.walk_level_m_per_s, noise, cadence.cut_spm, settings);
     let fixed = fixed_parts(&grid, &stands);
@@ -57,13 +60,14 @@ pub fn segment(
     let mut decoder = Decoder::default();
     let mut parts: Vec<Part> = Vec::new();
     let mut all_right = 0.0;
-    for round in 0..crate::tune::tune("ROUNDS", 2.0) as usize {
+    for round in 0..crate::tune::tune("ROUNDS", 3.0) as usize {
         if round > 0 {
             levels = if crate::tune::ORACLE.lock().unwrap().is_some() { levels } else { levels_of_parts(&grid, &parts, levels, noise, settings) };
-            noise = noise_within(&grid, &parts, noise);
+            noise = noise_within(&grid, &parts, noise, noise_0);
             if crate::tune::tune("POOL", 0.8) > 0.0 {
             let regular = [WALK, RUN].map(|kind| regular_durations(&parts, kind));
             generic = LogDurations::generic([settings.walk_min_s, settings.run_min_s], grid.len())
+                .with_broad([WALK, RUN].map(|kind| inner_durations(&parts, kind)))
                 .with_likely([&regular[WALK], &regular[RUN]], 1.0 - crate::tune::tune("POOL", 0.8));
             }
         }
@@ -254,15 +258,7 @@ fn levels_of_parts(
 /// Durations of one kind that keep coming back: the means of at least three that lie close together.
 fn regular_durations(parts: &[Part], kind: usize) -> Vec<f64> {
     let close = crate::tune::tune("CLOSE", 10.0);
-    let durations: Vec<f64> = parts
-        .iter()
-        .enumerate()
-        .filter(|(index, part)| {
-            let touches = |a: usize, b: usize| parts.get(a).zip(parts.get(b)).is_some_and(|(a, b)| a.cells.end == b.cells.start);
-            part.kind == kind && *index > 0 && touches(index - 1, *index) && touches(*index, index + 1)
-        })
-        .map(|(_, part)| part.cells.len() as f64)
-        .collect();
+    let durations = inner_durations(parts, kind);
     durations
         .iter()
         .filter_map(|&duration| {
@@ -273,8 +269,29 @@ fn regular_durations(parts: &[Part], kind: usize) -> Vec<f64> {
         .collect()
 }
 
-fn noise_within(_grid: &Grid, _parts: &[Part], noise: f64) -> f64 {
-    noise
+fn inner_durations(parts: &[Part], kind: usize) -> Vec<f64> {
+    parts
+        .iter()
+        .enumerate()
+        .filter(|(index, part)| {
+            let touches = |a: usize, b: usize| parts.get(a).zip(parts.get(b)).is_some_and(|(a, b)| a.cells.end == b.cells.start);
+            part.kind == kind && *index > 0 && touches(index - 1, *index) && touches(*index, index + 1)
+        })
+        .map(|(_, part)| part.cells.len() as f64)
+        .collect()
+}
+
+fn noise_within(grid: &Grid, parts: &[Part], noise: f64, noise_0: f64) -> f64 {
+    let inner: Vec<Range<usize>> = parts
+        .iter()
+        .filter(|part| part.cells.len() > 26)
+        .map(|part| part.cells.start + 3..part.cells.end - 3)
+        .collect();
+    let w = crate::tune::tune("NW", 0.5);
+    match long_run_noise(grid, &inner, crate::tune::tune("NBW", 5.0) as usize) {
+        Some(within) => noise_0 * (1.0 - w) + w * within,
+        None => noise,
+    }
 }
 
 fn compose(
