@@ -1,5 +1,7 @@
 //! A bout: a maximal stretch of one kind of movement.
 
+use crate::Series;
+
 /// The kind of a bout.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum Kind {
@@ -65,4 +67,6 @@ pub struct Segmentation {
     pub confidence: f64,
     /// What a coach should know, in words.
     pub notes: Vec<String>,
+    /// What was measured, second by second.
+    pub series: Series,
 }
