@@ -47,3 +47,8 @@ pub(crate) fn progress(common: &Common, files: u64) -> ProgressBar {
         .unwrap_or_else(|_| ProgressStyle::default_bar());
     ProgressBar::with_draw_target(Some(files), target).with_style(style)
 }
+
+/// The table as text without blanks at the ends of lines.
+pub(crate) fn trimmed(table: &Table) -> String {
+    table.to_string().lines().map(str::trim_end).collect::<Vec<_>>().join("\n")
+}
