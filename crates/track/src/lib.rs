@@ -8,6 +8,7 @@
 #![warn(missing_docs)]
 
 mod clean;
+mod distance;
 mod error;
 mod gpx;
 mod lex;
@@ -21,6 +22,7 @@ mod tcx;
 mod timestamp;
 mod walk;
 
+pub use distance::step_m;
 pub use error::{Error, ErrorKind};
 pub use note::{Note, NoteKind, Place};
 pub use points::{NO_TIME, Point, Points, Position};
