@@ -94,9 +94,8 @@ impl Recording {
     }
 
     /// The way in metres: the sum of WGS-84 geodesics over consecutive positions, with straight lines over gaps and
-    /// points without position. The device's own totals serve where there are no positions; `None` without either.
+    /// points without position. The device's own totals serve where there are no two positions; `None` without either.
     pub fn distance_m(&self) -> Option<f64> {
-        let has_position = self.points.latitude_deg().iter().any(|latitude_deg| !latitude_deg.is_nan());
-        if has_position { over_positions_m(&self.points) } else { over_totals_m(&self.points) }
+        over_positions_m(&self.points).or_else(|| over_totals_m(&self.points))
     }
 }
