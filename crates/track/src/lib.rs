@@ -4,8 +4,10 @@
 
 mod allowance;
 mod archive;
+mod duplicate;
 mod encoding;
 mod error;
+mod fingerprint;
 mod folder;
 mod gzip;
 mod input;
@@ -19,6 +21,8 @@ mod zip_archive;
 mod zstd;
 
 pub use allowance::ArchiveSettings;
+pub use duplicate::{Candidate, DuplicateSettings, OwnedFile, Standing, find_duplicates, note_same_bytes};
+pub use fingerprint::Fingerprint;
 pub use folder::{InputPath, find_inputs};
 pub use input::{FileReading, Status, read_bytes, read_from, read_input, read_path};
 pub use note::{Note, NoteKind, Place};
