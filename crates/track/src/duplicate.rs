@@ -138,7 +138,7 @@ fn choose(
             if is_copy {
                 standings[index].duplicate_of = Some(best);
                 let text = reason(&candidates[index], &candidates[best], settings);
-                standings[index].notes.push(Note::new(NoteKind::Duplicate, text));
+                standings[index].notes.push(said(NoteKind::Duplicate, text));
             }
             !is_copy
         });
@@ -184,7 +184,7 @@ fn sensors_agree(
 fn reason(copy: &Candidate<'_>, whole: &Candidate<'_>, settings: &DuplicateSettings) -> String {
     let name = label(whole);
     if has_same_bytes(copy, whole) {
-        return format!("the same bytes as {name}, which counts: it comes first in the order of paths");
+        return format!("duplicate of {name}, byte for byte; it counts as the first in the order of paths");
     }
     let (a, b) = (copy.fingerprint, whole.fingerprint);
     let longer_s = seconds_between(a.end_ns(), b.end_ns());
@@ -195,7 +195,7 @@ fn reason(copy: &Candidate<'_>, whole: &Candidate<'_>, settings: &DuplicateSetti
     } else {
         "it comes first in the order of paths".to_owned()
     };
-    format!("the same session as {name}, which counts: {why}")
+    format!("duplicate of {name}, which counts: {why}")
 }
 
 fn label(candidate: &Candidate<'_>) -> String {
@@ -225,7 +225,7 @@ fn note_overlaps(
                 standings[one].overlaps.push(another);
                 let name = label(&candidates[another]);
                 let text = format!("overlaps {name} by {shared_s:.0} s; both count as sessions");
-                standings[one].notes.push(Note::new(NoteKind::Overlap, text));
+                standings[one].notes.push(said(NoteKind::Overlap, text));
             }
         }
         running.push(index);
@@ -253,7 +253,7 @@ fn note_zone_slips(
                     label(&candidates[another]),
                     hours_and_minutes(slip_s)
                 );
-                standings[one].notes.push(Note::new(NoteKind::ZoneSlip, text));
+                standings[one].notes.push(said(NoteKind::ZoneSlip, text));
             }
         }
     }
@@ -277,6 +277,10 @@ fn zone_slip_s(earlier: &Fingerprint, later: &Fingerprint, settings: &DuplicateS
         (places, sensors) => places.unwrap_or(true) && sensors.unwrap_or(true),
     };
     (is_proven && difference.samples >= SLIP_SAMPLES).then_some(slip_s)
+}
+
+fn said(kind: NoteKind, text: String) -> Note {
+    Note { kind, place: None, count: 1, text }
 }
 
 fn hours_and_minutes(duration_s: i64) -> String {
@@ -319,7 +323,7 @@ pub fn note_same_bytes(files: &[OwnedFile<'_>]) -> Vec<Option<Note>> {
         let others = &by_hash[&file.content_hash?];
         let other = others.iter().find(|other| other.athlete != file.athlete)?;
         let text = format!("the same bytes as `{}` of another athlete; counted for both", other.file);
-        Some(Note::new(NoteKind::Duplicate, text))
+        Some(said(NoteKind::Duplicate, text))
     };
     files.iter().map(note).collect()
 }

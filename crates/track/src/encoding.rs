@@ -99,12 +99,9 @@ fn decode_narrow(bytes: &[u8]) -> Decoded<'_> {
             convert(encoding, bytes)
         }
         Some((label, None)) => {
-            let text = format!(
-                "the encoding `{}` that the file declares is not known; it was read as UTF-8",
-                String::from_utf8_lossy(label).escape_debug()
-            );
+            let label = String::from_utf8_lossy(label).escape_debug().to_string();
             let mut decoded = pass_as_utf_8(bytes);
-            decoded.notes.insert(0, Note { kind: NoteKind::Encoding, place: None, count: 1, text });
+            decoded.notes.insert(0, Note::new(NoteKind::UnknownEncoding, &label));
             decoded
         }
         _ => pass_as_utf_8(bytes),
@@ -117,14 +114,11 @@ fn pass_as_utf_8(bytes: &[u8]) -> Decoded<'_> {
     if let Err(error) = std::str::from_utf8(bytes) {
         let first = error.valid_up_to();
         let count = bytes[first..].utf8_chunks().filter(|chunk| !chunk.invalid().is_empty()).count() as u64;
+        let detail = format!("not UTF-8: 0x{:02X} at byte {first}", bytes[first]);
         notes.push(Note {
-            kind: NoteKind::Encoding,
-            place: Some(Place::at(bytes, first)),
+            place: Some(Place::of(bytes, first)),
             count,
-            text: format!(
-                "bytes that are not UTF-8 (0x{:02X} at byte {first}); names and titles may suffer, points do not",
-                bytes[first]
-            ),
+            ..Note::new(NoteKind::Encoding, &detail)
         });
     }
     Decoded { text: Cow::Borrowed(bytes), notes }
@@ -134,12 +128,12 @@ fn convert(encoding: &'static Encoding, bytes: &[u8]) -> Decoded<'static> {
     let (text, had_errors) = encoding.decode_without_bom_handling(bytes);
     let mut notes = Vec::new();
     if had_errors {
-        let first = memmem::find(text.as_bytes(), "\u{fffd}".as_bytes()).unwrap_or_default();
+        let first = text.find(char::REPLACEMENT_CHARACTER).unwrap_or_default();
+        let detail = format!("not {}: at byte {first} of the text as UTF-8", encoding.name());
         notes.push(Note {
-            kind: NoteKind::Encoding,
-            place: Some(Place::at(text.as_bytes(), first)),
-            count: memmem::find_iter(text.as_bytes(), "\u{fffd}".as_bytes()).count() as u64,
-            text: format!("bytes that are not {}, at byte {first} of the text as UTF-8", encoding.name()),
+            place: Some(Place::of(text.as_bytes(), first)),
+            count: text.matches(char::REPLACEMENT_CHARACTER).count() as u64,
+            ..Note::new(NoteKind::Encoding, &detail)
         });
     }
     Decoded { text: Cow::Owned(text.into_owned().into_bytes()), notes }

@@ -1,7 +1,6 @@
 //! Gzip streams (RFC 1952), as far as they go.
 
 use flate2::bufread::GzDecoder;
-use memchr::memchr;
 
 use crate::allowance::{Allowance, CapReached, Stop};
 use crate::{Note, NoteKind};
@@ -11,14 +10,15 @@ use crate::{Note, NoteKind};
 pub(crate) struct Unpacked {
     pub(crate) bytes: Vec<u8>,
     pub(crate) notes: Vec<Note>,
-    /// Whether something is lost or not to be trusted.
-    pub(crate) is_damaged: bool,
 }
 
 impl Unpacked {
-    pub(crate) fn note_damage(&mut self, kind: NoteKind, text: String) {
-        self.is_damaged = true;
-        self.notes.push(Note::new(kind, text));
+    /// Notes a fault, or one more of its kind.
+    pub(crate) fn note(&mut self, kind: NoteKind, detail: &str) {
+        match self.notes.iter_mut().find(|note| note.kind == kind) {
+            Some(note) => note.count += 1,
+            None => self.notes.push(Note::new(kind, detail)),
+        }
     }
 }
 
@@ -37,33 +37,23 @@ pub(crate) fn unpack(packed: &[u8], allowance: &mut Allowance<'_>) -> Result<Unp
         match stop {
             Stop::End => {}
             Stop::Fault(error) if error.kind() == std::io::ErrorKind::UnexpectedEof => {
-                unpacked.note_damage(
-                    NoteKind::CutContainer,
-                    "the gzip stream is cut; what unpacks was read".into(),
-                );
+                unpacked.note(NoteKind::CutContainer, "the gzip stream ends too soon");
                 return Ok(unpacked);
             }
             // After a false checksum the decoder stands behind the member, and the next one can be read.
-            Stop::Fault(_) if rest.len() < before && is_at_member(rest) => unpacked.note_damage(
-                NoteKind::Checksum,
-                format!("the checksum of gzip member {member} is wrong; values in it may be wrong"),
-            ),
+            Stop::Fault(_) if rest.len() < before && is_at_member(rest) => {
+                unpacked.note(NoteKind::Checksum, &format!("member {member} of the gzip stream"));
+            }
             Stop::Fault(_) => {
-                unpacked.note_damage(
-                    NoteKind::CutContainer,
-                    format!(
-                        "the gzip stream is damaged at byte {}; what unpacks was read",
-                        packed.len() - rest.len()
-                    ),
-                );
+                let at = packed.len() - rest.len();
+                unpacked.note(NoteKind::CutContainer, &format!("the gzip stream is damaged at byte {at}"));
                 return Ok(unpacked);
             }
         }
     }
     // Zeros are the padding of storage blocks and mean nothing.
-    if memchr(0, rest) != Some(0) && !rest.is_empty() {
-        let text = format!("{} bytes after the end of the gzip stream were passed over", rest.len());
-        unpacked.notes.push(Note::new(NoteKind::TrailingBytes, text));
+    if rest.iter().any(|&byte| byte != 0) {
+        unpacked.note(NoteKind::TrailingBytes, &format!("{} bytes", rest.len()));
     }
     Ok(unpacked)
 }

@@ -7,12 +7,12 @@ use std::path::Path;
 use xxhash_rust::xxh3::xxh3_128;
 
 use crate::allowance::Allowance;
-use crate::archive::{self, Found, Packing, Refusal};
+use crate::archive::{self, Found, Packing};
 use crate::folder::{InputPath, obstacle_of};
 use crate::read::{Format, ReadSettings, Reading, read_text};
-use crate::side_file::is_side_file;
+use crate::side_file::{SIDE_FILE, is_side_file};
 use crate::sniff::{Content, Kind, sniff, sniff_signature, sniff_text};
-use crate::{Note, Recording, encoding};
+use crate::{Error, ErrorKind, Note, Recording, encoding};
 
 /// What became of a file.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -61,32 +61,33 @@ pub struct FileReading {
     pub points_kept: usize,
     /// Points that it holds and no session does.
     pub points_dropped: usize,
-    /// Why it gives no recording: the sentence for people, where it failed or was ignored.
-    pub reason: Option<String>,
-    /// What was noted about the file as a whole; notes on single sessions are with them.
+    /// Why it gives no recording, where it failed or was ignored; or what was lost of an archive as a whole.
+    pub error: Option<Error>,
+    /// What was noted about the file, its sessions included: one note a kind.
     pub notes: Vec<Note>,
     /// Hash of its unpacked bytes (XXH3, 128 bits), equal for equal bytes; `None` where they were not read.
     pub content_hash: Option<u128>,
 }
 
 impl FileReading {
-    fn without_recording(file: String, status: Status, reason: String) -> Self {
+    /// Of a file without a recording; the error and the file's name decide whether that is a failure.
+    fn without_recording(file: String, error: Error) -> Self {
         Self {
+            status: status_of(&error, &file),
             file,
-            status,
             format: None,
             recordings: Vec::new(),
             points_kept: 0,
             points_dropped: 0,
-            reason: Some(reason),
+            error: Some(error),
             notes: Vec::new(),
             content_hash: None,
         }
     }
 
-    /// The reason and all notes as sentences, in the order in which people should read them.
-    pub fn sentences(&self) -> impl Iterator<Item = &str> {
-        self.reason.as_deref().into_iter().chain(self.notes.iter().map(|note| note.text.as_str()))
+    /// The error and all notes as sentences, in the order in which people should read them.
+    pub fn sentences(&self) -> impl Iterator<Item = String> {
+        self.error.iter().map(Error::to_string).chain(self.notes.iter().map(|note| note.text.clone()))
     }
 }
 
@@ -112,13 +113,12 @@ const HEAD_BYTES: u64 = 64 * 1024;
 /// # }
 /// ```
 pub fn read_input(input: &InputPath, settings: &ReadSettings, hand_over: &mut dyn FnMut(FileReading)) {
-    let without_recording =
-        |status, reason| FileReading::without_recording(input.name.clone(), status, reason);
+    let without_recording = |error| FileReading::without_recording(input.name.clone(), error);
     if let Some(obstacle) = &input.obstacle {
-        return hand_over(without_recording(Status::Failed, obstacle.clone()));
+        return hand_over(without_recording(Error::new(ErrorKind::Unopenable, None, obstacle.clone())));
     }
     if is_side_file(&input.name) {
-        return hand_over(without_recording(Status::Ignored, SIDE_FILE.to_owned()));
+        return hand_over(without_recording(Error::new(ErrorKind::SideFile, None, SIDE_FILE)));
     }
     let loaded = File::open(&input.path).and_then(|file| {
         let length = file.metadata()?.len();
@@ -126,9 +126,9 @@ pub fn read_input(input: &InputPath, settings: &ReadSettings, hand_over: &mut dy
     });
     match loaded {
         Ok(Loaded::Whole(bytes)) => read_bytes(&input.name, &bytes, settings, hand_over),
-        Ok(Loaded::Other(kind)) => hand_over(reading_of_kind(input.name.clone(), kind)),
-        Ok(Loaded::TooLong) => hand_over(without_recording(Status::Failed, too_long(settings))),
-        Err(error) => hand_over(without_recording(Status::Failed, format!("it cannot be read ({error})"))),
+        Ok(Loaded::Other(kind)) => hand_over(without_recording(other_content(kind))),
+        Ok(Loaded::TooLong) => hand_over(without_recording(too_long(settings))),
+        Err(error) => hand_over(without_recording(unopenable(&error))),
     }
 }
 
@@ -139,7 +139,7 @@ pub fn read_path(path: &Path, settings: &ReadSettings, hand_over: &mut dyn FnMut
     let name = path.file_name().unwrap_or(path.as_os_str()).to_string_lossy().into_owned();
     let obstacle = match path.metadata() {
         Ok(metadata) => obstacle_of(metadata.file_type()),
-        Err(error) => Some(format!("it cannot be read ({error})")),
+        Err(error) => Some(unopenable(&error).to_string()),
     };
     read_input(&InputPath { path: path.to_owned(), name, obstacle }, settings, hand_over);
 }
@@ -155,13 +155,10 @@ pub fn read_from(
     let most = settings.archive.max_file_bytes;
     match stream.by_ref().take(most.saturating_add(1)).read_to_end(&mut bytes) {
         Ok(read) if read as u64 > most => {
-            hand_over(FileReading::without_recording(name.to_owned(), Status::Failed, too_long(settings)));
+            hand_over(FileReading::without_recording(name.to_owned(), too_long(settings)));
         }
         Ok(_) => read_bytes(name, &bytes, settings, hand_over),
-        Err(error) => {
-            let reason = format!("it cannot be read ({error})");
-            hand_over(FileReading::without_recording(name.to_owned(), Status::Failed, reason));
-        }
+        Err(error) => hand_over(FileReading::without_recording(name.to_owned(), unopenable(&error))),
     }
 }
 
@@ -174,23 +171,26 @@ pub fn read_from(
 /// let page = b"<!DOCTYPE html><html><body>Please sign in</body></html>";
 /// read_bytes("run.gpx", page, &ReadSettings::default(), &mut |reading| {
 ///     assert_eq!(reading.status, Status::Failed);
-///     assert!(reading.reason.is_some_and(|reason| reason.starts_with("a web page")));
+///     assert!(reading.error.is_some_and(|error| error.to_string().starts_with("a web page")));
 /// });
 /// ```
 pub fn read_bytes(name: &str, bytes: &[u8], settings: &ReadSettings, hand_over: &mut dyn FnMut(FileReading)) {
     let mut allowance = Allowance::new(&settings.archive, bytes.len());
     archive::open(name, bytes, &Packing::default(), &mut allowance, &mut |found| {
         hand_over(match found {
-            Found::File { name, bytes, packing } => reading_of_file(name, &bytes, packing, settings),
-            Found::Refused { name, why, reason } => reading_of_refused(name, why, reason),
+            Found::File { name, bytes, packing } => reading_of_file(name, bytes, packing, settings),
+            Found::Refused { name, error } => FileReading::without_recording(name, error),
         });
     });
 }
 
-const SIDE_FILE: &str = "a side file of an operating system";
+fn too_long(settings: &ReadSettings) -> Error {
+    let most = settings.archive.max_file_bytes;
+    Error::new(ErrorKind::Cap, None, format!("it is longer than {most} bytes (the cap max_file_bytes)"))
+}
 
-fn too_long(settings: &ReadSettings) -> String {
-    format!("it is longer than {} bytes (the cap max_file_bytes)", settings.archive.max_file_bytes)
+fn unopenable(error: &io::Error) -> Error {
+    Error::new(ErrorKind::Unopenable, None, format!("it cannot be read ({error})"))
 }
 
 enum Loaded {
@@ -215,93 +215,66 @@ fn load(mut file: File, length: u64, most: u64) -> io::Result<Loaded> {
 }
 
 fn reading_of_file(name: String, bytes: &[u8], packing: Packing, settings: &ReadSettings) -> FileReading {
-    let content_hash = Some(xxh3_128(bytes));
-    let mut reading = read_content(name, bytes, &packing, settings);
-    reading.content_hash = content_hash;
+    let mut reading = match read_content(bytes, settings) {
+        Ok(reading) => FileReading {
+            status: if reading.partial || packing.is_damaged() { Status::Partial } else { Status::Read },
+            file: name,
+            format: Some(reading.format),
+            recordings: reading.recordings,
+            points_kept: reading.points_kept,
+            points_dropped: reading.points_dropped,
+            error: None,
+            notes: reading.notes,
+            content_hash: None,
+        },
+        Err(error) => FileReading::without_recording(name, error),
+    };
+    reading.content_hash = Some(xxh3_128(bytes));
     reading.notes.splice(0..0, packing.notes);
-    if packing.is_damaged && reading.status == Status::Read {
-        reading.status = Status::Partial;
-    }
     reading
 }
 
-fn read_content(name: String, bytes: &[u8], packing: &Packing, settings: &ReadSettings) -> FileReading {
+fn read_content(bytes: &[u8], settings: &ReadSettings) -> Result<Reading, Error> {
     if let Some(Content::Other(kind)) = sniff_signature(bytes) {
-        return reading_of_kind(name, kind);
+        return Err(other_content(kind));
     }
-    let decoded = match encoding::decode(bytes) {
-        Ok(decoded) => decoded,
-        Err(refused) => return reading_of_kind(name, refused.kind()),
-    };
-    match sniff_text(&decoded.text) {
-        Content::Xml { root } if matches!(root.as_str(), "gpx" | "TrainingCenterDatabase") => {
-            let mut reading = match read_text(&decoded.text, settings) {
-                Ok(reading) => reading_of_text(name, reading),
-                Err(error) => reading_of_error(name, error),
-            };
-            reading.notes.splice(0..0, decoded.notes);
-            reading
-        }
-        Content::Xml { root } => {
-            let reason = format!("XML with the root element `{}`, neither GPX nor TCX", root.escape_debug());
-            FileReading::without_recording(name.clone(), status_by_name(&name), reason)
-        }
-        Content::CutXml => {
-            let reason = "truncated before its first element; no points".to_owned();
-            FileReading::without_recording(name, Status::Failed, reason)
-        }
-        Content::Other(kind) => reading_of_kind(name, kind),
-        // Containers were opened before; what is left is a file without content.
-        _ => {
-            let reason = if packing.is_damaged { "nothing that unpacks" } else { "an empty file" };
-            FileReading::without_recording(name.clone(), status_by_name(&name), reason.to_owned())
-        }
+    let decoded = encoding::decode(bytes).map_err(|refused| other_content(refused.kind()))?;
+    if let Content::Other(kind) = sniff_text(&decoded.text) {
+        return Err(other_content(kind));
     }
+    let mut reading = read_text(&decoded.text, settings)?;
+    reading.notes.splice(0..0, decoded.notes);
+    Ok(reading)
 }
 
-fn reading_of_text(file: String, reading: Reading) -> FileReading {
-    FileReading {
-        file,
-        status: if reading.partial { Status::Partial } else { Status::Read },
-        format: Some(reading.format),
-        recordings: reading.recordings,
-        points_kept: reading.points_kept,
-        points_dropped: reading.points_dropped,
-        reason: None,
-        notes: reading.notes,
-        content_hash: None,
+fn other_content(kind: Kind) -> Error {
+    let end = if kind.advice.is_empty() { "" } else { "; " };
+    let error_kind = if kind.is_recording { ErrorKind::OtherRecording } else { ErrorKind::OtherContent };
+    Error::new(error_kind, None, format!("{}, no GPX or TCX{end}{}", kind.name, kind.advice))
+}
+
+/// Whether a file without a recording failed or is ignored. Of content that says nothing of recordings, the name
+/// tells whether it was meant to be one.
+fn status_of(error: &Error, name: &str) -> Status {
+    match error.kind() {
+        ErrorKind::IncompleteArchive => Status::Partial,
+        ErrorKind::Empty | ErrorKind::NotMarkup | ErrorKind::OtherRoot | ErrorKind::OtherContent => {
+            if promises_recording(name) {
+                Status::Failed
+            } else {
+                Status::Ignored
+            }
+        }
+        _ if error.is_no_recording() => Status::Ignored,
+        _ => Status::Failed,
     }
 }
 
-fn reading_of_error(file: String, error: crate::error::Error) -> FileReading {
-    let status = if error.1 { Status::Ignored } else { Status::Failed };
-    FileReading::without_recording(file, status, error.0)
-}
-
-fn reading_of_kind(file: String, kind: Kind) -> FileReading {
-    let status = if kind.is_recording { Status::Failed } else { status_by_name(&file) };
-    let reason = match kind.advice {
-        "" => format!("{}, no GPX or TCX", kind.name),
-        advice => format!("{}, no GPX or TCX; {advice}", kind.name),
-    };
-    FileReading::without_recording(file, status, reason)
-}
-
-fn reading_of_refused(file: String, why: Refusal, reason: String) -> FileReading {
-    let status = match why {
-        Refusal::NoRecording | Refusal::TooDeep => Status::Ignored,
-        Refusal::Encrypted | Refusal::Cap | Refusal::Unreadable | Refusal::EmptyArchive => Status::Failed,
-        Refusal::Incomplete => Status::Partial,
-    };
-    FileReading::without_recording(file, status, reason)
-}
-
-/// Whether a file without a recording fails or is ignored: it fails where its name promises a recording.
-fn status_by_name(name: &str) -> Status {
-    let lower = name.to_ascii_lowercase();
-    let unpacked =
-        [".gz", ".zst", ".zip"].iter().find_map(|ending| lower.strip_suffix(ending)).unwrap_or(&lower);
+/// Whether a name ends as the names of recordings do, packed or not.
+fn promises_recording(name: &str) -> bool {
     // A member that shares its name with another carries its number behind it.
-    let unpacked = unpacked.split_once('#').map_or(unpacked, |(name, _)| name);
-    if unpacked.ends_with(".gpx") || unpacked.ends_with(".tcx") { Status::Failed } else { Status::Ignored }
+    let name = name.rsplit_once('#').map_or(name, |(name, _)| name).to_ascii_lowercase();
+    let unpacked =
+        [".gz", ".zst", ".zip"].iter().find_map(|ending| name.strip_suffix(ending)).unwrap_or(&name);
+    [".gpx", ".tcx"].iter().any(|ending| unpacked.ends_with(ending))
 }

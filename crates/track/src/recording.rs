@@ -14,6 +14,33 @@ pub enum Sport {
     Unknown,
 }
 
+impl Sport {
+    /// The sport that a word in a file means.
+    pub(crate) fn from_word(word: &[u8]) -> Self {
+        let word = String::from_utf8_lossy(word).to_lowercase();
+        let has = |parts: &[&str]| parts.iter().any(|part| word.contains(part));
+        if has(&["run", "walk", "jog", "hik", "foot"]) {
+            Self::OnFoot
+        } else if has(&["cycl", "bik"]) {
+            Self::Cycling
+        } else {
+            Self::Unknown
+        }
+    }
+}
+
+/// Whether the dates of a recording can be believed. Durations hold in every case.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Clock {
+    /// Nothing speaks against the date.
+    #[default]
+    Plausible,
+    /// The clock was never set: the date is an epoch's first days.
+    NotSet,
+    /// The date lies in the future; such a recording stays out of "latest" and of trends.
+    Future,
+}
+
 /// What a mark stands for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum MarkKind {
@@ -46,6 +73,10 @@ pub struct Recording {
     pub marks: Vec<Mark>,
     /// Offset of local time from UTC in seconds, where the file writes one.
     pub utc_offset_s: Option<i32>,
+    /// Whether the dates can be believed.
+    pub clock: Clock,
+    /// Stretches of points that are faster than legs, as in a vehicle, in order: no part of any run or walk.
+    pub faster_than_legs: Vec<std::ops::Range<usize>>,
     /// Points that were left out by cleaning.
     pub points_dropped: usize,
     /// What was noted about this session.

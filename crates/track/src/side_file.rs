@@ -1,5 +1,8 @@
 //! Files that operating systems leave beside others.
 
+/// What is said of such a file.
+pub(crate) const SIDE_FILE: &str = "a file that an operating system left beside others";
+
 /// Whether a path names a side file: a resource fork, a thumbnail, the settings of a folder's view.
 ///
 /// The names are common practice of the operating systems that write them, no source.

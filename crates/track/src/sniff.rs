@@ -46,6 +46,8 @@ const WEB_PAGE: Kind = Kind {
     advice: "often a sign-in page that was saved in place of the download; sign in and download it again",
     ..kind("a web page (HTML)")
 };
+const NMEA_LOG: Kind =
+    Kind { advice: "convert it to GPX", is_recording: true, ..kind("a log of NMEA 0183 sentences") };
 const BINARY_RECORDING: Kind =
     Kind { advice: "export it as GPX or TCX", is_recording: true, ..kind("a binary recording") };
 const ONLY_ZEROS: Kind = Kind {
@@ -86,16 +88,8 @@ const SIGNATURES: &[(usize, &[u8], Kind)] = &[
     (0, b"-----BEGIN PGP MESSAGE", ENCRYPTED),
     (0, b"{\\rtf", kind("a text document (RTF)")),
     (0, b"BEGIN:VCALENDAR", kind("a calendar")),
-    (
-        0,
-        b"$GP",
-        Kind { advice: "convert it to GPX", is_recording: true, ..kind("a log of NMEA 0183 sentences") },
-    ),
-    (
-        0,
-        b"$GN",
-        Kind { advice: "convert it to GPX", is_recording: true, ..kind("a log of NMEA 0183 sentences") },
-    ),
+    (0, b"$GP", NMEA_LOG),
+    (0, b"$GN", NMEA_LOG),
 ];
 
 /// How far into a file the text heuristics and the search for a late root look, in bytes (own choice).

@@ -7,11 +7,11 @@ use flate2::{Crc, bufread::DeflateDecoder};
 use memchr::memmem;
 use zip::{CompressionMethod, ZipArchive, ZipReadOptions};
 
-use crate::NoteKind;
 use crate::allowance::{Allowance, CapReached, Stop};
-use crate::archive::{self, Found, Packing, Refusal};
+use crate::archive::{self, Found, Packing};
 use crate::gzip::Unpacked;
-use crate::side_file::is_side_file;
+use crate::side_file::{SIDE_FILE, is_side_file};
+use crate::{Error, ErrorKind, NoteKind};
 
 /// Hands over the members of the archive in the order of its directory.
 pub(crate) fn open(
@@ -21,29 +21,22 @@ pub(crate) fn open(
     allowance: &mut Allowance<'_>,
     hand_over: &mut dyn FnMut(Found<'_>),
 ) {
-    let refuse = |why, reason| Found::Refused { name: archive_name.to_owned(), why, reason };
+    let mut names = MemberNames::new(archive_name);
     let mut archive = match ZipArchive::new(Cursor::new(bytes)) {
-        // The directory's reader knows members by name; where two share one, the headers tell them apart.
+        // The directory's reader knows members by name; where two share one, their headers tell them apart.
         Ok(archive) if !archive.has_duplicate_names() => archive,
         directory => {
-            let members = salvage(archive_name, bytes, packing, allowance, hand_over);
+            let members = salvage(&mut names, bytes, packing, allowance, hand_over);
             if let Err(error) = directory {
-                let broken = format!("a damaged zip archive ({error})");
-                hand_over(match members {
-                    0 => refuse(Refusal::Unreadable, format!("{broken}; no member can be read")),
-                    _ => refuse(
-                        Refusal::Incomplete,
-                        format!("{broken}; {members} members were found without its directory"),
-                    ),
-                });
+                hand_over(refused(archive_name, salvaged(members, &error)));
             }
             return;
         }
     };
     if archive.file_names_raw().any(is_document_part) {
-        return hand_over(refuse(Refusal::NoRecording, "an office document or a program package".into()));
+        let reason = "an office document or a program package, no GPX or TCX";
+        return hand_over(refused(archive_name, Error::new(ErrorKind::OtherContent, None, reason)));
     }
-    let mut names = MemberNames::new(archive_name);
     let mut is_empty = true;
     for index in 0..archive.len() {
         let Ok(entry) = archive.by_index_data(index) else { continue };
@@ -51,53 +44,86 @@ pub(crate) fn open(
             continue;
         }
         is_empty = false;
-        let raw_name = entry.name().map_or_else(
-            |_| String::from_utf8_lossy(entry.name_raw()).into_owned(),
-            |name| name.into_owned(),
-        );
-        let name = names.label(&raw_name);
-        let (is_encrypted, is_link, method) = (entry.encrypted(), entry.is_symlink(), entry.compression());
-        let (packed_bytes, stated) =
-            (entry.compressed_size(), Stated { bytes: entry.size(), crc_32: entry.crc32() });
         if let Err(cap) = allowance.take_member() {
-            return hand_over(refuse(
-                Refusal::Incomplete,
-                format!("{}; the members after that were not read", cap.0),
-            ));
+            return hand_over(refused(archive_name, too_many_members(&cap)));
         }
-        let refused = if is_side_file(&raw_name) {
-            Some((Refusal::NoRecording, "a side file of an operating system".to_owned()))
-        } else if is_link {
-            Some((Refusal::NoRecording, "a link; links inside archives are not followed".to_owned()))
-        } else if is_encrypted {
-            Some((
-                Refusal::Encrypted,
-                "encrypted; unpack it with its password and hand in what comes out".to_owned(),
-            ))
-        } else if !matches!(method, CompressionMethod::Stored | CompressionMethod::Deflated) {
-            Some((Refusal::Unreadable, unread_method(&method.to_string())))
-        } else {
-            None
+        let raw_name = entry.name().unwrap_or_else(|_| String::from_utf8_lossy(entry.name_raw()));
+        let name = names.label(&raw_name);
+        let method = Some(entry.compression())
+            .filter(|method| !matches!(*method, CompressionMethod::Stored | CompressionMethod::Deflated));
+        let obstacle = match method {
+            _ if entry.is_symlink() => Some(link()),
+            method => obstacle(&raw_name, entry.encrypted(), method.map(|method| method.to_string())),
         };
-        if let Some((why, reason)) = refused {
-            hand_over(Found::Refused { name, why, reason });
+        if let Some(error) = obstacle {
+            hand_over(refused(&name, error));
             continue;
         }
+        let packed_bytes = entry.compressed_size().min(bytes.len() as u64);
+        let stated = Stated { bytes: entry.size(), crc_32: entry.crc32() };
         let mut unpacked = Unpacked::default();
-        let options = ZipReadOptions::new().ignore_crc32(true);
-        let stop = match archive.by_index_with_options(index, options) {
-            Ok(member) => allowance.read(member, packed_bytes.min(bytes.len() as u64), &mut unpacked.bytes),
+        // The checksum is compared afterwards, so that a wrong one does not hide the bytes.
+        let stop = match archive.by_index_with_options(index, ZipReadOptions::new().ignore_crc32(true)) {
+            Ok(member) => allowance.read(member, packed_bytes, &mut unpacked.bytes),
             Err(error) => {
-                let reason = format!("a damaged member of its archive ({error})");
-                hand_over(Found::Refused { name, why: Refusal::Unreadable, reason });
+                let reason =
+                    format!("a damaged member of its archive ({error}); copy or download the archive again");
+                hand_over(refused(&name, Error::new(ErrorKind::DamagedContainer, None, reason)));
                 continue;
             }
         };
-        finish(name, unpacked, stop, Some(stated), packing, allowance, hand_over);
+        finish(&name, unpacked, stop, Some(stated), packing, allowance, hand_over);
     }
     if is_empty {
-        hand_over(refuse(Refusal::EmptyArchive, "an empty archive: nothing inside".into()));
+        let reason = "an empty archive: nothing inside";
+        hand_over(refused(archive_name, Error::new(ErrorKind::EmptyArchive, None, reason)));
     }
+}
+
+fn refused(name: &str, error: Error) -> Found<'static> {
+    Found::Refused { name: name.to_owned(), error }
+}
+
+fn salvaged(members: usize, error: &zip::result::ZipError) -> Error {
+    let broken = format!("a damaged zip archive ({error})");
+    match members {
+        0 => Error::new(
+            ErrorKind::DamagedContainer,
+            None,
+            format!("{broken}; no member can be read: copy or download it again"),
+        ),
+        _ => Error::new(
+            ErrorKind::IncompleteArchive,
+            None,
+            format!("{broken}; {members} members were found without its directory, others may be lost"),
+        ),
+    }
+}
+
+fn too_many_members(cap: &CapReached) -> Error {
+    let reason = format!("{}; the members after that were not read", cap.0);
+    Error::new(ErrorKind::IncompleteArchive, None, reason)
+}
+
+fn link() -> Error {
+    Error::new(ErrorKind::SideFile, None, "a link; links inside archives are not followed")
+}
+
+/// Why a member is not unpacked.
+fn obstacle(raw_name: &str, is_encrypted: bool, unread_method: Option<String>) -> Option<Error> {
+    if is_side_file(raw_name) {
+        return Some(Error::new(ErrorKind::SideFile, None, SIDE_FILE));
+    }
+    if is_encrypted {
+        let reason = "encrypted; unpack it with its password and hand in what comes out";
+        return Some(Error::new(ErrorKind::Encrypted, None, reason));
+    }
+    unread_method.map(|method| {
+        let reason = format!(
+            "packed by a method that is not read ({method}); pack it again as an ordinary zip archive"
+        );
+        Error::new(ErrorKind::DamagedContainer, None, reason)
+    })
 }
 
 /// What the archive says of a member's content.
@@ -109,7 +135,7 @@ struct Stated {
 
 /// Checks a member that was unpacked, and opens it in turn.
 fn finish(
-    name: String,
+    name: &str,
     mut unpacked: Unpacked,
     stop: Result<Stop, CapReached>,
     stated: Option<Stated>,
@@ -117,32 +143,25 @@ fn finish(
     allowance: &mut Allowance<'_>,
     hand_over: &mut dyn FnMut(Found<'_>),
 ) {
-    let stop = match stop {
-        Ok(stop) => stop,
-        Err(cap) => return hand_over(Found::Refused { name, why: Refusal::Cap, reason: cap.0 }),
+    let is_cut = match stop {
+        Ok(Stop::End) => stated.is_some_and(|stated| (unpacked.bytes.len() as u64) < stated.bytes),
+        Ok(Stop::Fault(_)) => true,
+        Err(cap) => return hand_over(refused(name, Error::new(ErrorKind::Cap, None, cap.0))),
     };
-    let is_short = stated.is_some_and(|stated| (unpacked.bytes.len() as u64) < stated.bytes);
-    if matches!(stop, Stop::Fault(_)) || is_short {
-        if unpacked.bytes.is_empty() {
-            let reason = "a damaged member of its archive; nothing unpacks".to_owned();
-            return hand_over(Found::Refused { name, why: Refusal::Unreadable, reason });
-        }
-        let text = "the archive is cut or damaged within this member; what unpacks was read";
-        unpacked.note_damage(NoteKind::CutContainer, text.into());
+    if is_cut && unpacked.bytes.is_empty() {
+        let reason = "a damaged member of its archive; nothing unpacks: copy or download the archive again";
+        return hand_over(refused(name, Error::new(ErrorKind::DamagedContainer, None, reason)));
+    }
+    if is_cut {
+        unpacked.note(NoteKind::CutContainer, "within this member of the archive");
     } else if let Some(stated) = stated {
         let mut crc = Crc::new();
         crc.update(&unpacked.bytes);
         if crc.sum() != stated.crc_32 {
-            let text = "the member's checksum in the archive is wrong; values in it may be wrong";
-            unpacked.note_damage(NoteKind::Checksum, text.into());
+            unpacked.note(NoteKind::Checksum, "of this member of the archive");
         }
     }
-    let packing = packing.with(unpacked.notes, unpacked.is_damaged);
-    archive::open(&name, &unpacked.bytes, &packing, allowance, hand_over);
-}
-
-fn unread_method(method: &str) -> String {
-    format!("packed by a method that is not read ({method}); pack it again as an ordinary zip archive")
+    archive::open(name, &unpacked.bytes, &packing.with(unpacked.notes), allowance, hand_over);
 }
 
 /// Parts by which packages that only use the container show themselves: Office Open XML (ECMA-376 part 2),
@@ -153,72 +172,57 @@ fn is_document_part(raw_name: &[u8]) -> bool {
 
 /// Reads members by their local headers (APPNOTE 4.3.7), front to back. Returns how many there were.
 fn salvage(
-    archive_name: &str,
+    names: &mut MemberNames<'_>,
     bytes: &[u8],
     packing: &Packing,
     allowance: &mut Allowance<'_>,
     hand_over: &mut dyn FnMut(Found<'_>),
 ) -> usize {
-    let mut names = MemberNames::new(archive_name);
     let mut members = 0;
     let mut rest = bytes;
     while let Some(at) = memmem::find(rest, LocalHeader::MAGIC) {
-        rest = &rest[at..];
-        let Some((header, raw_name, body)) = LocalHeader::parse(rest) else { break };
+        let Some((header, raw_name, body)) = LocalHeader::parse(&rest[at..]) else { break };
         rest = body;
         if raw_name.ends_with(b"/") {
             continue;
         }
         if let Err(cap) = allowance.take_member() {
-            let reason = format!("{}; the members after that were not read", cap.0);
-            hand_over(Found::Refused { name: archive_name.to_owned(), why: Refusal::Incomplete, reason });
+            hand_over(refused(names.archive_name, too_many_members(&cap)));
             break;
         }
         members += 1;
         let raw_name = String::from_utf8_lossy(raw_name);
         let name = names.label(&raw_name);
-        let stored_bytes = usize::try_from(header.packed_bytes).unwrap_or(usize::MAX).min(body.len());
+        let packed_bytes = usize::try_from(header.packed_bytes).unwrap_or(usize::MAX).min(body.len());
+        // Deflate ends by itself; of stored bytes only the header tells the end.
+        let is_stored = header.method == LocalHeader::STORED && !header.has_descriptor();
+        let is_read = is_stored || header.method == LocalHeader::DEFLATED;
+        let unread_method = (!is_read).then(|| format!("number {}", header.method));
+        if let Some(error) = obstacle(&raw_name, header.is_encrypted(), unread_method) {
+            rest = &body[packed_bytes..];
+            hand_over(refused(&name, error));
+            continue;
+        }
         let mut unpacked = Unpacked::default();
-        let stop = match header.method {
-            _ if is_side_file(&raw_name) => {
-                let reason = "a side file of an operating system".to_owned();
-                hand_over(Found::Refused { name, why: Refusal::NoRecording, reason });
-                rest = &body[stored_bytes..];
-                continue;
-            }
-            _ if header.is_encrypted() => {
-                let reason = "encrypted; unpack it with its password and hand in what comes out".to_owned();
-                hand_over(Found::Refused { name, why: Refusal::Encrypted, reason });
-                rest = &body[stored_bytes..];
-                continue;
-            }
-            LocalHeader::STORED if !header.has_descriptor() => {
-                rest = &body[stored_bytes..];
-                allowance.read(&body[..stored_bytes], stored_bytes as u64, &mut unpacked.bytes)
-            }
-            LocalHeader::DEFLATED => {
-                // Deflate ends by itself, so the size, which may stand behind the data, is not needed.
-                let mut decoder = DeflateDecoder::new(body);
-                let stop = allowance.read(&mut decoder, body.len() as u64, &mut unpacked.bytes);
-                rest = decoder.into_inner();
-                stop
-            }
-            method => {
-                let reason = unread_method(&format!("number {method}"));
-                hand_over(Found::Refused { name, why: Refusal::Unreadable, reason });
-                continue;
-            }
+        let stop = if is_stored {
+            rest = &body[packed_bytes..];
+            allowance.read(&body[..packed_bytes], packed_bytes as u64, &mut unpacked.bytes)
+        } else {
+            let mut decoder = DeflateDecoder::new(body);
+            let stop = allowance.read(&mut decoder, body.len() as u64, &mut unpacked.bytes);
+            rest = decoder.into_inner();
+            stop
         };
         let stated =
             (!header.has_descriptor()).then_some(Stated { bytes: header.bytes, crc_32: header.crc_32 });
-        // With the size behind the data, an end of input is the only sign of a cut.
         let stop = match stop {
+            // Where the sizes stand behind the data, the end of all bytes is the only sign of a cut.
             Ok(Stop::End) if stated.is_none() && rest.is_empty() => {
                 Ok(Stop::Fault(std::io::ErrorKind::UnexpectedEof.into()))
             }
             stop => stop,
         };
-        finish(name, unpacked, stop, stated, packing, allowance, hand_over);
+        finish(&name, unpacked, stop, stated, packing, allowance, hand_over);
     }
     members
 }

@@ -31,17 +31,14 @@ pub(crate) fn unpack(packed: &[u8], allowance: &mut Allowance<'_>) -> Result<Unp
             }
             Err(error) => {
                 let at = packed.len() - rest.len();
-                let text =
-                    format!("the Zstandard stream is damaged at byte {at} ({error}); what unpacks was read");
-                unpacked.note_damage(NoteKind::CutContainer, text);
+                unpacked.note(NoteKind::CutContainer, &format!("the Zstandard stream at byte {at}: {error}"));
                 break;
             }
         };
         match allowance.read(frame.by_ref(), packed.len() as u64, &mut unpacked.bytes)? {
             Stop::End => {}
             Stop::Fault(_) => {
-                let text = "the Zstandard stream is cut or damaged; what unpacks was read";
-                unpacked.note_damage(NoteKind::CutContainer, text.into());
+                unpacked.note(NoteKind::CutContainer, "the Zstandard stream");
                 break;
             }
         }
@@ -49,8 +46,7 @@ pub(crate) fn unpack(packed: &[u8], allowance: &mut Allowance<'_>) -> Result<Unp
         // The decoder computes the checksum and leaves the comparison to its caller.
         let (stated, computed) = (decoder.get_checksum_from_data(), decoder.get_calculated_checksum());
         if stated.is_some() && stated != computed {
-            let text = "the checksum of the Zstandard stream is wrong; values in it may be wrong";
-            unpacked.note_damage(NoteKind::Checksum, text.into());
+            unpacked.note(NoteKind::Checksum, "the Zstandard stream");
         }
     }
     Ok(unpacked)

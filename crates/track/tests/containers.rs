@@ -4,8 +4,8 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use boutwise_track::{
-    ArchiveSettings, Candidate, DuplicateSettings, FileReading, Fingerprint, NoteKind, ReadSettings, Standing, Status,
-    find_duplicates, find_inputs, read_bytes, read_from, read_input, read_path,
+    ArchiveSettings, Candidate, DuplicateSettings, FileReading, Fingerprint, NoteKind, ReadSettings,
+    Standing, Status, find_duplicates, find_inputs, read_bytes, read_from, read_input, read_path,
 };
 use proptest::prelude::*;
 
@@ -47,7 +47,9 @@ fn outcomes(readings: &[FileReading]) -> Vec<(&str, Status)> {
 /// Time, latitude and pulse of every point.
 fn points(reading: &FileReading) -> Vec<(Option<i64>, Option<f64>, Option<f64>)> {
     let points = reading.recordings.iter().flat_map(|recording| recording.points.iter());
-    points.map(|point| (point.time_ns, point.position.map(|p| p.latitude_deg), point.heart_rate_bpm)).collect()
+    points
+        .map(|point| (point.time_ns, point.position.map(|p| p.latitude_deg), point.heart_rate_bpm))
+        .collect()
 }
 
 /// The points that all whole samples have.
@@ -56,7 +58,11 @@ fn expected_points() -> Vec<(Option<i64>, Option<f64>, Option<f64>)> {
     (0..24)
         .map(|index| {
             let latitude_deg: f64 = format!("{:.7}", 52.0 + index as f64 * 5.0 * 2.25e-5).parse().unwrap();
-            (Some((1_709_575_200 + index * 5) * 1_000_000_000), Some(latitude_deg), Some(120.0 + index as f64))
+            (
+                Some((1_709_575_200 + index * 5) * 1_000_000_000),
+                Some(latitude_deg),
+                Some(120.0 + index as f64),
+            )
         })
         .collect()
 }
@@ -85,11 +91,20 @@ fn b11_another_root_is_named() {
 
 #[test]
 fn g1_g2_g3_marks_and_utf_16_lose_nothing() {
-    for name in ["G1-utf-8-mark.gpx", "G2-utf-16-le-mark.gpx", "G2-utf-16-be-mark.tcx", "G3-utf-16-le.gpx", "G3-utf-16-be.gpx"]
-    {
+    for name in [
+        "G1-utf-8-mark.gpx",
+        "G2-utf-16-le-mark.gpx",
+        "G2-utf-16-be-mark.tcx",
+        "G3-utf-16-le.gpx",
+        "G3-utf-16-be.gpx",
+    ] {
         let reading = read_one(name);
         assert_whole(&reading);
-        assert!(!reading.notes.iter().any(|note| note.kind == NoteKind::Encoding), "{name}: {}", said(&reading));
+        assert!(
+            !reading.notes.iter().any(|note| note.kind == NoteKind::Encoding),
+            "{name}: {}",
+            said(&reading)
+        );
     }
 }
 
@@ -225,8 +240,10 @@ fn j4_deeper_archives_are_ignored_naming_the_depth() {
     let reading = read_one("J4-depth-4.zip");
     assert_eq!(reading.status, Status::Ignored);
     assert!(said(&reading).contains("depth") && said(&reading).contains("max_depth"));
-    let settings =
-        ReadSettings { archive: ArchiveSettings { max_depth: 4, ..Default::default() }, ..Default::default() };
+    let settings = ReadSettings {
+        archive: ArchiveSettings { max_depth: 4, ..Default::default() },
+        ..Default::default()
+    };
     assert_whole(&readings_of("x.zip", &sample("J4-depth-4.zip"), &settings)[0]);
 }
 
@@ -395,7 +412,10 @@ fn j13_what_cannot_be_opened_is_named_and_the_rest_is_read() {
     symlink(folder.path(), at("upwards")).unwrap();
     symlink(at("run.gpx"), at("same.gpx")).unwrap();
     let _socket = UnixListener::bind(at("socket.gpx")).unwrap();
-    let made = std::process::Command::new("mkfifo").arg(at("pipe.gpx")).status().is_ok_and(|status| status.success());
+    let made = std::process::Command::new("mkfifo")
+        .arg(at("pipe.gpx"))
+        .status()
+        .is_ok_and(|status| status.success());
     assert!(made, "mkfifo is part of POSIX");
 
     let mut readings = Vec::new();
@@ -433,7 +453,8 @@ fn inputs_are_sorted_by_the_bytes_of_their_names() {
     }
     let names: Vec<_> = find_inputs(folder.path()).unwrap().into_iter().map(|input| input.name).collect();
     assert_eq!(names, ["B.gpx", "a.gpx", "a/2.gpx", "b/1.gpx"]);
-    let single: Vec<_> = find_inputs(&folder.path().join("a.gpx")).unwrap().into_iter().map(|input| input.name).collect();
+    let single: Vec<_> =
+        find_inputs(&folder.path().join("a.gpx")).unwrap().into_iter().map(|input| input.name).collect();
     assert_eq!(single, ["a.gpx"]);
     assert!(find_inputs(&folder.path().join("missing")).is_err());
 }
@@ -454,7 +475,9 @@ fn bytes_path_and_stream_give_the_same() {
     let (mut from_path, mut from_stream) = (Vec::new(), Vec::new());
     read_path(&path, &ReadSettings::default(), &mut |reading| from_path.push(reading));
     let stream = fs::File::open(&path).unwrap();
-    read_from(stream, "J2-sizes-after-data.zip", &ReadSettings::default(), &mut |reading| from_stream.push(reading));
+    read_from(stream, "J2-sizes-after-data.zip", &ReadSettings::default(), &mut |reading| {
+        from_stream.push(reading)
+    });
     let from_bytes = read("J2-sizes-after-data.zip");
     for other in [&from_path, &from_stream] {
         assert_eq!(outcomes(other), outcomes(&from_bytes));
@@ -470,7 +493,8 @@ fn compare_folder(folder: &str) -> Vec<(String, Standing)> {
     for input in find_inputs(&samples().join(folder)).unwrap() {
         read_input(&input, &ReadSettings::default(), &mut |reading| readings.push(reading));
     }
-    let fingerprints: Vec<_> = readings.iter().map(|reading| Fingerprint::of(&reading.recordings[0])).collect();
+    let fingerprints: Vec<_> =
+        readings.iter().map(|reading| Fingerprint::of(&reading.recordings[0])).collect();
     let candidates: Vec<_> = readings
         .iter()
         .zip(&fingerprints)
@@ -510,9 +534,15 @@ fn k1_to_k8_the_sample_folders_come_out_as_they_should() {
 }
 
 fn packed_samples() -> Vec<Vec<u8>> {
-    ["J1-members.gpx.gz", "J1-zstandard.gpx.zst", "J2-sizes-after-data.zip", "J3-depth-3.zip", "J10-directory-cut-off.zip"]
-        .map(sample)
-        .to_vec()
+    [
+        "J1-members.gpx.gz",
+        "J1-zstandard.gpx.zst",
+        "J2-sizes-after-data.zip",
+        "J3-depth-3.zip",
+        "J10-directory-cut-off.zip",
+    ]
+    .map(sample)
+    .to_vec()
 }
 
 proptest! {
