@@ -16,6 +16,7 @@ mod archive;
 mod clean;
 mod duplicate;
 mod encoding;
+mod distance;
 mod error;
 mod fingerprint;
 mod folder;
@@ -39,6 +40,7 @@ mod zstd;
 
 pub use allowance::ArchiveSettings;
 pub use duplicate::{Candidate, DuplicateSettings, OwnedFile, Standing, find_duplicates, note_same_bytes};
+pub use distance::step_m;
 pub use error::{Error, ErrorKind};
 pub use fingerprint::Fingerprint;
 pub use folder::{InputPath, find_inputs};

@@ -93,6 +93,16 @@ impl Points {
         }
     }
 
+    /// The position at `index`.
+    ///
+    /// # Panics
+    /// Where `index` is not below [`Points::len`].
+    #[inline]
+    pub fn position(&self, index: usize) -> Option<Position> {
+        let (latitude_deg, longitude_deg) = (self.latitude_deg[index], self.longitude_deg[index]);
+        (!latitude_deg.is_nan()).then_some(Position { latitude_deg, longitude_deg })
+    }
+
     /// All points in order, without allocating.
     pub fn iter(&self) -> impl ExactSizeIterator<Item = Point> + '_ {
         (0..self.len()).map(|index| self.get(index))
