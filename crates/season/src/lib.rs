@@ -2,6 +2,7 @@
 
 #![warn(missing_docs)]
 
+mod calendar;
 mod date;
 mod day;
 mod error;
@@ -9,11 +10,13 @@ mod journal;
 mod keys;
 mod notation;
 mod plan;
+mod settings;
 mod sheet;
 mod squad;
 mod verdict;
 mod zone;
 
+pub use calendar::{Laid, Laying, Likeness, lay};
 pub use day::{LocalTime, ZoneHints, ZoneSource, local_time};
 pub use error::{Error, ErrorKind};
 pub use journal::{Entry, Journal, WarningSign};
@@ -24,6 +27,7 @@ pub use notation::{
 pub use plan::{
     Block, DayKind, MAX_BLOCK_SESSIONS, MAX_BLOCKS, MAX_EVERY_DAYS, Plan, PlanDay, Prescription, Rhythm, SessionId,
 };
+pub use settings::{CalendarScore, Rules, Setting, Settings};
 pub use squad::{Assignment, Athlete, Squad};
 pub use verdict::Verdict;
 pub use zone::Zone;
