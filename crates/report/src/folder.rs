@@ -7,8 +7,10 @@ use std::path::{Path, PathBuf};
 use tempfile::TempDir;
 
 use crate::column::Row;
+use crate::csv_table::write_csv;
 use crate::error::{Error, Result};
 use crate::rows::{AthleteRow, BoutRow, FileRow, IntervalRow, SessionRow, WeekRow};
+use crate::tables::Tables;
 
 /// The page of a squad, or the index of a larger one.
 pub const REPORT_FILE: &str = "report.html";
@@ -96,6 +98,34 @@ impl NewFolder {
         file.sync_all().map_err(failed)
     }
 
+    /// Writes a file of the result whose bytes are at hand.
+    ///
+    /// # Errors
+    /// [`ErrorKind::Io`](crate::ErrorKind) where the file cannot be written.
+    pub fn write(&self, name: &str, bytes: &[u8]) -> Result<()> {
+        self.file(name, |out| {
+            out.write_all(bytes).map_err(|error| Error::io(&self.place.join(name), "write the file", error))
+        })
+    }
+
+    /// Writes every table as CSV: `files.csv`, `sessions.csv`, `bouts.csv`, `intervals.csv`, `athletes.csv`,
+    /// `weeks.csv`.
+    ///
+    /// # Errors
+    /// [`ErrorKind::Io`](crate::ErrorKind) where a file cannot be written.
+    pub fn tables(&self, tables: &Tables) -> Result<()> {
+        self.table(&tables.files)?;
+        self.table(&tables.sessions)?;
+        self.table(&tables.bouts)?;
+        self.table(&tables.intervals)?;
+        self.table(&tables.athletes)?;
+        self.table(&tables.weeks)
+    }
+
+    fn table<R: Row>(&self, rows: &[R]) -> Result<()> {
+        self.file(&format!("{}.csv", R::TABLE), |out| write_csv(rows, out))
+    }
+
     /// Puts the folder in its place and removes what stood there before.
     ///
     /// # Errors
@@ -136,9 +166,7 @@ impl NewFolder {
 pub fn write_folder<'a>(out: &Path, files: impl IntoIterator<Item = (&'a str, &'a [u8])>) -> Result<()> {
     let folder = NewFolder::begin(out)?;
     for (name, bytes) in files {
-        folder.file(name, |out| {
-            out.write_all(bytes).map_err(|error| Error::io(Path::new(name), "write", error))
-        })?;
+        folder.write(name, bytes)?;
     }
     folder.put_in_place()
 }
