@@ -10,6 +10,7 @@ use crate::evidence::{RUN, Scorer, WALK};
 const TURN_NATS: f64 = 2.0;
 /// Log terms this far below the largest do not count.
 const NEGLIGIBLE_NATS: f64 = 30.0;
+const EDGE_TOLERANCE_S: usize = 10;
 
 /// A stretch of one kind, as cells.
 #[derive(Clone, Debug, PartialEq)]
@@ -38,6 +39,7 @@ pub(crate) struct Decoder {
     from: Vec<[usize; 2]>,
     forward: Vec<[f64; 2]>,
     backward: Vec<[f64; 2]>,
+    path: Vec<(usize, usize, usize)>,
 }
 
 impl Decoder {
@@ -104,7 +106,7 @@ impl Decoder {
             return None;
         }
         Some(
-            -crate::tune::tune("PART", 0.0) + scorer.data(kind, start, end)
+            -crate::tune::tune!("PART", 0.0) + scorer.data(kind, start, end)
                 + scorer.durations.log(kind, end - start, first || last)
                 + self.nodes[to].basin,
         )
@@ -176,28 +178,70 @@ impl Decoder {
         }
     }
 
-    fn trace_back(&self, scorer: &Scorer, parts: &mut Vec<Part>) -> f64 {
+    fn trace_back(&mut self, scorer: &Scorer, parts: &mut Vec<Part>) -> f64 {
         let last = self.nodes.len() - 1;
         let total = log_add(self.forward[last][WALK], self.forward[last][RUN]);
         let mut kind = if self.best[last][RUN] > self.best[last][WALK] { RUN } else { WALK };
-        let all_right = self.best[last][kind] - total;
         let first_new = parts.len();
         let mut to = last;
+        self.path.clear();
         while to > 0 {
             let from = self.from[to][kind];
-            let before = if from == 0 { 0.0 } else { self.forward[from][1 - kind] };
-            let score = self.part(scorer, kind, from, to).unwrap_or(f64::NEG_INFINITY);
-            let log_probability = before + score + self.backward[to][kind] - total;
-            parts.push(Part {
-                kind,
-                cells: self.nodes[from].cell..self.nodes[to].cell,
-                probability: log_probability.exp().min(1.0),
-            });
+            self.path.push((from, to, kind));
             to = from;
             kind = 1 - kind;
         }
-        parts[first_new..].reverse();
-        all_right
+        self.path.reverse();
+        let mut before: Vec<(usize, f64)> = vec![(0, 0.0)];
+        for index in 0..self.path.len() {
+            let (from, to, kind) = self.path[index];
+            let length_s = self.nodes[to].cell - self.nodes[from].cell;
+            let wide = (length_s / 4).max(EDGE_TOLERANCE_S);
+            let mut sum = LogSum::default();
+            let starts = self.near(from, wide);
+            let ends = self.near(to, wide);
+            for start in starts {
+                if !self.nodes[start].begins[kind] { continue; }
+                let so_far = if start == 0 { 0.0 } else { self.forward[start][1 - kind] };
+                for end in ends.clone() {
+                    if end > start && self.may_end(kind, end) && let Some(score) = self.part(scorer, kind, start, end) {
+                        sum.add(so_far + score + self.backward[end][kind]);
+                    }
+                }
+            }
+            let mut after: Vec<(usize, f64)> = Vec::new();
+            for end in self.near(to, EDGE_TOLERANCE_S) {
+                if !self.may_end(kind, end) { continue; }
+                let mut sum = LogSum::default();
+                for &(start, so_far) in &before {
+                    if end > start && self.nodes[start].begins[kind] && let Some(score) = self.part(scorer, kind, start, end) {
+                        sum.add(so_far + score);
+                    }
+                }
+                after.push((end, sum.value()));
+            }
+            before = after;
+            parts.push(Part {
+                kind,
+                cells: self.nodes[from].cell..self.nodes[to].cell,
+                probability: (sum.value() - total).exp().min(1.0),
+            });
+        }
+        let _ = first_new;
+        before.iter().find(|(node, _)| *node == last).map_or(f64::NEG_INFINITY, |(_, log)| log - total)
+    }
+
+    /// Nodes within so many seconds of a node.
+    fn near(&self, node: usize, seconds: usize) -> Range<usize> {
+        let cell = self.nodes[node].cell;
+        let (mut from, mut to) = (node, node + 1);
+        while from > 0 && cell - self.nodes[from - 1].cell <= seconds {
+            from -= 1;
+        }
+        while to < self.nodes.len() && self.nodes[to].cell - cell <= seconds {
+            to += 1;
+        }
+        if node == 0 { from..1 } else if node == self.nodes.len() - 1 { node..to } else { from..to }
     }
 }
 

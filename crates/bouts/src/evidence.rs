@@ -61,7 +61,7 @@ impl<'a> Scorer<'a> {
         noise_m2_per_s: f64,
     ) -> Self {
         let cells = cumulative.known_s.len();
-        let noise_m2_per_s = noise_m2_per_s * crate::tune::tune("TEMPER", 1.0);
+        let noise_m2_per_s = noise_m2_per_s * crate::tune::tune!("TEMPER", 1.0);
         let level_variance = level_sd.map(|sd| sd * sd);
         let spread = level_variance
             .map(|q| (0..=cells).map(|n| -0.5 * (n as f64 * q / noise_m2_per_s).ln_1p()).collect());

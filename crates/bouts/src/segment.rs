@@ -33,7 +33,7 @@ pub fn segment(
     durations: Option<&DurationPrior>,
 ) -> Segmentation {
     let grid = Grid::new(&recording.points, settings);
-    let block = crate::tune::tune("NB", 5.0) as usize;
+    let block = crate::tune::tune!("NB", 5.0) as usize;
     let whole: Vec<Range<usize>> = std::iter::once(0..grid.len()).collect();
     let mut noise = long_run_noise(&grid, &whole, block).unwrap_or(unknown());
     let noise_0 = noise;
@@ -56,19 +56,19 @@ pub fn segment(
         let speed_only = lean_of_speed(&grid, levels, noise);
         cadence.advance(&speed_only);
     }
-    let mut generic = LogDurations::generic([settings.walk_min_s, settings.run_min_s], grid.len());
+    let mut generic = LogDurations::generic([settings.walk_min_s, settings.run_min_s], grid.len(), crate::tune::tune!("SHORT", 60.0));
     let mut decoder = Decoder::default();
     let mut parts: Vec<Part> = Vec::new();
     let mut all_right = 0.0;
-    for round in 0..crate::tune::tune("ROUNDS", 3.0) as usize {
+    for round in 0..crate::tune::tune!("ROUNDS", 3.0) as usize {
         if round > 0 {
             levels = if crate::tune::ORACLE.lock().unwrap().is_some() { levels } else { levels_of_parts(&grid, &parts, levels, noise, settings) };
             noise = noise_within(&grid, &parts, noise, noise_0);
-            if crate::tune::tune("POOL", 0.8) > 0.0 {
+            if crate::tune::tune!("POOL", 0.8) > 0.0 {
             let regular = [WALK, RUN].map(|kind| regular_durations(&parts, kind));
-            generic = LogDurations::generic([settings.walk_min_s, settings.run_min_s], grid.len())
+            generic = LogDurations::generic([settings.walk_min_s, settings.run_min_s], grid.len(), crate::tune::tune!("SHORT2", 200.0))
                 .with_broad([WALK, RUN].map(|kind| inner_durations(&parts, kind)))
-                .with_likely([&regular[WALK], &regular[RUN]], 1.0 - crate::tune::tune("POOL", 0.8));
+                .with_likely([&regular[WALK], &regular[RUN]], 1.0 - crate::tune::tune!("POOL", 0.8));
             }
         }
         let weight = weights(&grid, &cadence.evidence, levels, noise);
@@ -90,7 +90,7 @@ pub fn segment(
     let planned;
     let durations = match durations {
         Some(prior) => {
-            planned = LogDurations::generic([settings.walk_min_s, settings.run_min_s], grid.len())
+            planned = LogDurations::generic([settings.walk_min_s, settings.run_min_s], grid.len(), crate::tune::tune!("SHORT", 60.0))
                 .with_likely([&prior.walk_s, &prior.run_s], DurationPrior::generic_share());
             &planned
         }
@@ -119,7 +119,7 @@ pub fn segment(
 }
 
 fn bout_sd(levels: Levels) -> [f64; 2] {
-    let (w, r) = (crate::tune::tune("QW", 0.06), crate::tune::tune("QR", 0.06));
+    let (w, r) = (crate::tune::tune!("QW", 0.06), crate::tune::tune!("QR", 0.06));
     [w * levels.walk_m_per_s, r * levels.run_m_per_s]
 }
 
@@ -216,10 +216,10 @@ fn weights(grid: &Grid, evidence: &[f64], levels: Levels, noise: f64) -> Vec<f64
 
 /// Displacements drawn back to what the levels and the noise allow, so that no single step decides.
 fn clamped(grid: &Grid, evidence: &[f64], levels: Levels, noise: f64) -> Vec<f64> {
-    let beside = crate::tune::tune("CLAMPC", 0.5) * levels.gap();
+    let beside = crate::tune::tune!("CLAMPC", 0.5) * levels.gap();
     (0..grid.len())
         .map(|cell| {
-            let free = crate::tune::tune("CLAMP", 3.0) * (noise / f64::from(grid.step_s[cell].max(1.0))).sqrt();
+            let free = crate::tune::tune!("CLAMP", 3.0) * (noise / f64::from(grid.step_s[cell].max(1.0))).sqrt();
             let margin = if evidence[cell] == 0.0 { free } else { beside };
             grid.along_m[cell].clamp(levels.walk_m_per_s - margin, levels.run_m_per_s + margin)
         })
@@ -249,22 +249,22 @@ fn levels_of_parts(
                 sum += weight * length_m / known_s;
             }
         }
-        sum / precision
+        (precision, sum)
     };
-    let (walk_m_per_s, run_m_per_s) = (level(WALK), level(RUN));
-    if run_m_per_s - walk_m_per_s < 0.2 { levels } else { Levels { walk_m_per_s, run_m_per_s } }
+    let (walk, run) = (level(WALK), level(RUN));
+    crate::levels::drawn_apart([walk.0, run.0], [walk.1, run.1])
 }
 
 /// Durations of one kind that keep coming back: the means of at least three that lie close together.
 fn regular_durations(parts: &[Part], kind: usize) -> Vec<f64> {
-    let close = crate::tune::tune("CLOSE", 10.0);
+    let close = crate::tune::tune!("CLOSE", 10.0);
     let durations = inner_durations(parts, kind);
     durations
         .iter()
         .filter_map(|&duration| {
             let near = durations.iter().filter(|&&other| (other - duration).abs() <= close);
             let (count, sum) = near.fold((0, 0.0), |(count, sum), &other| (count + 1, sum + other));
-            (count >= crate::tune::tune("LEASTN", 3.0) as usize).then(|| sum / count as f64)
+            (count >= crate::tune::tune!("LEASTN", 3.0) as usize).then(|| sum / count as f64)
         })
         .collect()
 }
@@ -287,8 +287,8 @@ fn noise_within(grid: &Grid, parts: &[Part], noise: f64, noise_0: f64) -> f64 {
         .filter(|part| part.cells.len() > 26)
         .map(|part| part.cells.start + 3..part.cells.end - 3)
         .collect();
-    let w = crate::tune::tune("NW", 0.5);
-    match long_run_noise(grid, &inner, crate::tune::tune("NBW", 5.0) as usize) {
+    let w = crate::tune::tune!("NW", 0.5);
+    match long_run_noise(grid, &inner, crate::tune::tune!("NBW", 5.0) as usize) {
         Some(within) => noise_0 * (1.0 - w) + w * within,
         None => noise,
     }
