@@ -2,8 +2,8 @@
 
 use std::path::PathBuf;
 
+use boutwise_season::Zone;
 use chrono::NaiveDate;
-use chrono_tz::Tz;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
 /// Says what was really run and walked in GPX and TCX recordings, beside what the plan asked for.
@@ -69,7 +69,7 @@ pub struct Recordings {
     pub as_of: Option<NaiveDate>,
     /// The time zone of local days, such as Europe/Lisbon [default: from file or position, else UTC].
     #[arg(long, value_name = "ZONE", value_parser = time_zone)]
-    pub time_zone: Option<Tz>,
+    pub time_zone: Option<Zone>,
     /// Rules and limits other than the usual ones (TOML).
     #[arg(long, value_name = "FILE.toml")]
     pub settings: Option<PathBuf>,
@@ -152,6 +152,15 @@ pub enum PaceUnit {
     Mile,
 }
 
+impl From<PaceUnit> for boutwise_report::PaceUnit {
+    fn from(unit: PaceUnit) -> Self {
+        match unit {
+            PaceUnit::Km => Self::Kilometre,
+            PaceUnit::Mile => Self::Mile,
+        }
+    }
+}
+
 /// How the report is cut into pages.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
 pub enum Pages {
@@ -164,10 +173,18 @@ pub enum Pages {
     Athlete,
 }
 
-fn time_zone(name: &str) -> Result<Tz, String> {
-    name.parse().map_err(|_| {
-        format!("\"{name}\" is no time zone of the IANA list; write it like Europe/Lisbon, Asia/Tokyo or UTC")
-    })
+impl From<Pages> for boutwise_report::Pages {
+    fn from(pages: Pages) -> Self {
+        match pages {
+            Pages::Auto => Self::BySize,
+            Pages::One => Self::One,
+            Pages::Athlete => Self::PerAthlete,
+        }
+    }
+}
+
+fn time_zone(text: &str) -> Result<Zone, String> {
+    Zone::parse(text).map_err(|error| error.to_string())
 }
 
 #[cfg(test)]

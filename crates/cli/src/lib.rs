@@ -1,13 +1,14 @@
 //! The `boutwise` command as a library: typed arguments in, files and terminal out.
 //!
-//! [`Arguments`] is what a person may write; [`run`] does it. One module a command; `batch` reads a folder of
-//! recordings, `squad_audit` lays them on their plans, `rows` turns what was found into table rows.
+//! [`Arguments`] is what a person may write; [`run`] does it. One module a command.
 #![warn(missing_docs)]
 
 mod args;
-mod plan;
-mod terminal;
+mod bouts;
 mod columns;
+mod plan;
+mod rows;
+mod terminal;
 
 pub use args::{Arguments, Command};
 
@@ -28,6 +29,7 @@ pub enum Outcome {
 pub fn run(arguments: &Arguments) -> anyhow::Result<Outcome> {
     let common = &arguments.common;
     match &arguments.command {
+        Command::Bouts(options) => bouts::run(options, common),
         Command::Plan(options) => plan::run(options, common),
         Command::Columns => columns::run(common),
         _ => anyhow::bail!("not yet"),

@@ -30,7 +30,7 @@ pub(crate) fn message(common: &Common, text: &str) {
 pub(crate) fn table(header: &[&str]) -> Table {
     let mut table = Table::new();
     table
-        .load_preset(presets::NOTHING)
+        .load_style(presets::NOTHING)
         .set_content_arrangement(ContentArrangement::Dynamic)
         .set_header(header.iter().copied());
     if !io::stdout().is_terminal() {

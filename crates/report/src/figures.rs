@@ -96,7 +96,7 @@ impl Figure {
 }
 
 /// `m:ss`, from an hour on `h:mm:ss`.
-pub(crate) fn duration(seconds: f64) -> String {
+pub fn duration(seconds: f64) -> String {
     let total = seconds.abs().round() as u64;
     let sign = if seconds < 0.0 && total > 0 { "−" } else { "" };
     let (hours, minutes, seconds) = (total / 3600, total / 60 % 60, total % 60);
@@ -127,7 +127,7 @@ pub(crate) fn percent_text(percent: f64) -> String {
 }
 
 /// Metres below a kilometre, then kilometres with two digits.
-pub(crate) fn distance(metres: f64) -> String {
+pub fn distance(metres: f64) -> String {
     if metres.abs() < 999.5 {
         format!("{metres:.0}{THIN}m")
     } else {
@@ -136,7 +136,7 @@ pub(crate) fn distance(metres: f64) -> String {
 }
 
 /// `6:40 /km`.
-pub(crate) fn pace(s_per_km: f64, unit: PaceUnit) -> String {
+pub fn pace(s_per_km: f64, unit: PaceUnit) -> String {
     format!("{}{THIN}{}", duration(s_per_km * unit.metres() / 1000.0), unit.suffix())
 }
 
