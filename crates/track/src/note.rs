@@ -201,10 +201,6 @@ impl Notes {
         }
     }
 
-    pub(crate) fn contains(&self, kind: NoteKind) -> bool {
-        self.entries.contains_key(&kind)
-    }
-
     pub(crate) fn any_loss(&self) -> bool {
         self.entries.keys().any(|kind| kind.is_loss())
     }
