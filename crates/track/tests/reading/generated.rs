@@ -4,15 +4,15 @@
 use std::fmt::Write;
 
 /// A multiplicative congruential stream (Lehmer, 48271 mod 2³¹ − 1), so that files need no dependency.
-pub struct Numbers(u64);
+pub(crate) struct Numbers(u64);
 
 impl Numbers {
-    pub fn new(seed: u64) -> Self {
+    pub(crate) fn new(seed: u64) -> Self {
         Self(seed % 2_147_483_646 + 1)
     }
 
     /// The next number from 0 to 1.
-    pub fn next(&mut self) -> f64 {
+    pub(crate) fn next(&mut self) -> f64 {
         self.0 = self.0 * 48_271 % 2_147_483_647;
         self.0 as f64 / 2_147_483_647.0
     }
@@ -57,7 +57,7 @@ fn samples(count: usize) -> impl Iterator<Item = Sample> {
 }
 
 /// An indented GPX 1.1 file with TrackPointExtension.
-pub fn gpx(points: usize) -> Vec<u8> {
+pub(crate) fn gpx(points: usize) -> Vec<u8> {
     let mut text = String::from(
         "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<gpx creator=\"invented\" version=\"1.1\"\n  \
          xmlns:ns3=\"http://www.garmin.com/xmlschemas/TrackPointExtension/v1\"\n  \
@@ -82,7 +82,7 @@ pub fn gpx(points: usize) -> Vec<u8> {
 }
 
 /// An indented TCX v2 file with TPX extensions.
-pub fn tcx(points: usize) -> Vec<u8> {
+pub(crate) fn tcx(points: usize) -> Vec<u8> {
     let mut text = String::from(
         "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<TrainingCenterDatabase\n  \
          xmlns:ns3=\"http://www.garmin.com/xmlschemas/ActivityExtension/v2\"\n  \
@@ -113,6 +113,8 @@ pub fn tcx(points: usize) -> Vec<u8> {
         )
         .expect("strings take everything");
     }
-    text.push_str("        </Track>\n      </Lap>\n    </Activity>\n  </Activities>\n</TrainingCenterDatabase>\n");
+    text.push_str(
+        "        </Track>\n      </Lap>\n    </Activity>\n  </Activities>\n</TrainingCenterDatabase>\n",
+    );
     text.into_bytes()
 }

@@ -9,7 +9,7 @@ use boutwise_track::{Position, ReadSettings, Reading, read_text, step_m};
 use geographiclib_rs::{Geodesic, InverseGeodesic};
 
 /// A file of the open data, unpacked; `None`, said loudly, where the data are absent.
-pub fn open_data(name: &str) -> Option<Vec<u8>> {
+pub(crate) fn open_data(name: &str) -> Option<Vec<u8>> {
     let beside = || PathBuf::from(concat!(env!("CARGO_MANIFEST_DIR"), "/../../../shared/data"));
     let folder = std::env::var_os("BOUTWISE_OPEN_DATA").map_or_else(beside, PathBuf::from);
     let Ok(bytes) = std::fs::read(folder.join(name)) else {
@@ -20,11 +20,13 @@ pub fn open_data(name: &str) -> Option<Vec<u8>> {
         return Some(bytes);
     }
     let mut text = Vec::new();
-    flate2::read::MultiGzDecoder::new(bytes.as_slice()).read_to_end(&mut text).expect("the open data are whole");
+    flate2::read::MultiGzDecoder::new(bytes.as_slice())
+        .read_to_end(&mut text)
+        .expect("the open data are whole");
     Some(text)
 }
 
-pub const RECORDINGS: [&str; 4] =
+pub(crate) const RECORDINGS: [&str; 4] =
     ["runwalk-3-1.gpx.gz", "runwalk-3-1.tcx.gz", "steady-slow-10k.gpx.gz", "slow-jog.gpx.gz"];
 
 fn reading(name: &str) -> Option<Reading> {
@@ -37,7 +39,12 @@ fn positions(reading: &Reading) -> Vec<Position> {
 
 #[test]
 fn counts_durations_and_lengths_are_those_published_beside_the_recordings() {
-    let published = [(2177, 2177, 10286.0, 23723.44), (2209, 2177, 10286.0, 23723.44), (3924, 3924, 3923.0, 10004.80), (988, 988, 5498.0, 12821.72)];
+    let published = [
+        (2177, 2177, 10286.0, 23723.44),
+        (2209, 2177, 10286.0, 23723.44),
+        (3924, 3924, 3923.0, 10004.80),
+        (988, 988, 5498.0, 12821.72),
+    ];
     for (name, (points, with_position, duration_s, length_m)) in RECORDINGS.into_iter().zip(published) {
         let Some(reading) = reading(name) else { continue };
         for note in &reading.notes {
@@ -89,7 +96,9 @@ fn long_steps_are_the_geodesics_of_geodtest() {
 
 #[test]
 fn gpx_and_tcx_of_one_session_give_the_same_points() {
-    let (Some(gpx), Some(tcx)) = (reading("runwalk-3-1.gpx.gz"), reading("runwalk-3-1.tcx.gz")) else { return };
+    let (Some(gpx), Some(tcx)) = (reading("runwalk-3-1.gpx.gz"), reading("runwalk-3-1.tcx.gz")) else {
+        return;
+    };
     let with_position = |reading: &Reading| -> Vec<_> {
         reading.recordings[0].points.iter().filter(|point| point.position.is_some()).collect()
     };

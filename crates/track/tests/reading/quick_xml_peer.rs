@@ -25,14 +25,17 @@ fn number(text: &str) -> Option<f64> {
 /// RFC 3339 in UTC only, as the generated files have it.
 fn time_ns(text: &[u8]) -> Option<i64> {
     let number = |range: std::ops::Range<usize>| -> Option<i64> {
-        text.get(range)?.iter().try_fold(0, |sum, byte| byte.is_ascii_digit().then(|| sum * 10 + i64::from(byte - b'0')))
+        text.get(range)?
+            .iter()
+            .try_fold(0, |sum, byte| byte.is_ascii_digit().then(|| sum * 10 + i64::from(byte - b'0')))
     };
     let (year, month, day) = (number(0..4)?, number(5..7)?, number(8..10)?);
     let (year, month) = if month > 2 { (year, month - 3) } else { (year - 1, month + 9) };
     let days = year * 365 + year / 4 - year / 100 + year / 400 + (153 * month + 2) / 5 + day - 1 - 719_468;
     let seconds = days * 86_400 + number(11..13)? * 3600 + number(14..16)? * 60 + number(17..19)?;
     let fraction = text.get(20..).unwrap_or(b"").iter().take_while(|byte| byte.is_ascii_digit());
-    let (nanoseconds, _) = fraction.fold((0, 100_000_000), |(sum, unit), byte| (sum + i64::from(byte - b'0') * unit, unit / 10));
+    let (nanoseconds, _) =
+        fraction.fold((0, 100_000_000), |(sum, unit), byte| (sum + i64::from(byte - b'0') * unit, unit / 10));
     Some(seconds * 1_000_000_000 + nanoseconds)
 }
 
@@ -52,7 +55,7 @@ fn track_point(tag: &BytesStart<'_>) -> Point {
 }
 
 /// The points of a well-formed GPX or TCX text.
-pub fn extract(text: &[u8]) -> Points {
+pub(crate) fn extract(text: &[u8]) -> Points {
     let mut reader = Reader::from_str(std::str::from_utf8(text).expect("UTF-8"));
     reader.config_mut().check_end_names = false;
     let mut points = Points::new();
