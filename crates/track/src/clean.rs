@@ -68,13 +68,15 @@ pub(crate) fn clean(
     text: &[u8],
 ) -> Vec<Recording> {
     let mut sessions: Vec<Session> = raw.into_iter().flat_map(timed).collect();
+    sessions.sort_by_key(|session| session.raw.points.time_ns()[0]);
     if format == Format::Gpx {
         sessions = join_tracks(sessions);
     }
     for session in &mut sessions {
         clean_session(session);
     }
-    let speeds: Vec<Vec<f64>> = sessions.iter().map(|session| speed::speeds_m_per_s(&session.raw.points)).collect();
+    let speeds: Vec<Vec<f64>> =
+        sessions.iter().map(|session| speed::speeds_m_per_s(&session.raw.points)).collect();
     cadence::settle(&mut sessions, &speeds);
     let recordings = sessions.into_iter().zip(&speeds).enumerate();
     recordings
@@ -109,17 +111,16 @@ fn timed(raw: RawSession) -> Vec<Session> {
         .collect()
 }
 
-/// Joins the tracks of a GPX file that follow each other closely.
-fn join_tracks(mut tracks: Vec<Session>) -> Vec<Session> {
+/// Joins the tracks of a GPX file, sorted by their start, that follow each other closely.
+fn join_tracks(tracks: Vec<Session>) -> Vec<Session> {
     let ends_ns = |session: &Session| {
         let times_ns = session.raw.points.time_ns();
         (times_ns[0], times_ns[times_ns.len() - 1])
     };
-    tracks.sort_by_key(|track| ends_ns(track).0);
     let mut sessions: Vec<Session> = Vec::new();
     for track in tracks {
         if let Some(last) = sessions.last_mut() {
-            let pause_ns = ends_ns(&track).0 - ends_ns(last).1;
+            let pause_ns = ends_ns(&track).0.saturating_sub(ends_ns(last).1);
             if (-MAX_TRACK_OVERLAP_S * NS_PER_S..=SESSION_SPLIT_S * NS_PER_S).contains(&pause_ns) {
                 last.raw.append(track.raw);
                 last.notes.absorb(&track.notes);
@@ -193,8 +194,11 @@ fn finish(
     let Session { raw, mut notes, points_found } = session;
     let at = raw.point_bytes.first().copied();
     let points = raw.points;
-    let faster_than_legs =
-        if raw.sport == Sport::Cycling { Vec::new() } else { vehicle::faster_than_legs(&points, speeds_m_per_s) };
+    let faster_than_legs = if raw.sport == Sport::Cycling {
+        Vec::new()
+    } else {
+        vehicle::faster_than_legs(&points, speeds_m_per_s)
+    };
     for range in &faster_than_legs {
         notes.add_many(NoteKind::FasterThanLegs, 1, Some(raw.point_bytes[range.start]), String::new);
     }
@@ -229,7 +233,10 @@ fn finish(
 fn clock(start_ns: i64, settings: &ReadSettings) -> Clock {
     if start_ns < CLOCK_SET_AFTER_S * NS_PER_S {
         Clock::NotSet
-    } else if settings.as_of_ns.is_some_and(|as_of_ns| start_ns.saturating_sub(as_of_ns) > MAX_FUTURE_S * NS_PER_S) {
+    } else if settings
+        .as_of_ns
+        .is_some_and(|as_of_ns| start_ns.saturating_sub(as_of_ns) > MAX_FUTURE_S * NS_PER_S)
+    {
         Clock::Future
     } else {
         Clock::Plausible

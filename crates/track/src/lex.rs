@@ -238,7 +238,9 @@ impl<'a> Lexer<'a> {
         const DOCUMENT_TYPE: &[u8] = b"<!DOCTYPE";
         let rest = &self.text[at..];
         if rest.starts_with(COMMENT) {
-            let Some(end) = memmem::find(&rest[COMMENT.len()..], b"-->") else { return Some(self.end_of_file()) };
+            let Some(end) = memmem::find(&rest[COMMENT.len()..], b"-->") else {
+                return Some(self.end_of_file());
+            };
             self.position = at + COMMENT.len() + end + 3;
             return None;
         }
@@ -388,7 +390,9 @@ fn reference(text: &[u8]) -> Option<(Reference, usize)> {
                 Some(digits) => Reference::Character(number(digits, 16)?),
                 None => Reference::Character(number(digits, 10)?),
             },
-            None if inside.bytes().all(|byte| !NAME_END[byte as usize] && byte != b'&') && !inside.is_empty() => {
+            None if inside.bytes().all(|byte| !NAME_END[byte as usize] && byte != b'&')
+                && !inside.is_empty() =>
+            {
                 Reference::Entity
             }
             None => return None,

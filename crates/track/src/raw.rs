@@ -46,7 +46,9 @@ impl RawSession {
             point_bytes: indices.iter().map(|&index| self.point_bytes[index]).collect(),
             bicycle_cadence_rpm: match bicycle.is_empty() {
                 true => Vec::new(),
-                false => indices.iter().map(|&index| bicycle.get(index).copied().unwrap_or(f64::NAN)).collect(),
+                false => {
+                    indices.iter().map(|&index| bicycle.get(index).copied().unwrap_or(f64::NAN)).collect()
+                }
             },
             marks,
             sport: self.sport,
@@ -218,7 +220,9 @@ impl<'s> Collector<'s> {
         let is_position = matches!(quantity, Quantity::Latitude | Quantity::Longitude);
         let Some(value) = self.number(text, at, is_position) else { return };
         let valid = match quantity {
-            Quantity::HeartRate | Quantity::Cadence | Quantity::BicycleCadence => (0.0..=LARGEST_BYTE).contains(&value),
+            Quantity::HeartRate | Quantity::Cadence | Quantity::BicycleCadence => {
+                (0.0..=LARGEST_BYTE).contains(&value)
+            }
             Quantity::Distance | Quantity::Speed => value >= 0.0,
             _ => true,
         };
@@ -276,7 +280,8 @@ impl<'s> Collector<'s> {
                 self.settings.assumed_utc_offset_s.unwrap_or(0)
             }
         };
-        let written = if time.offset_s.is_some() { !time.zulu } else { self.settings.assumed_utc_offset_s.is_some() };
+        let written =
+            if time.offset_s.is_some() { !time.zulu } else { self.settings.assumed_utc_offset_s.is_some() };
         if written && let Some(session) = self.sessions.last_mut() {
             session.utc_offset_s.get_or_insert(offset_s);
         }

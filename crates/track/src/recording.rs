@@ -1,6 +1,7 @@
 //! One recorded session: its points, its marks and what was noted on the way.
 
 use crate::distance::{over_positions_m, over_totals_m};
+use crate::timestamp::NS_PER_S;
 use crate::{Note, Points};
 
 /// What the file says was done. Decides nothing by itself about running and walking.
@@ -88,7 +89,7 @@ impl Recording {
     /// Seconds from the first to the last point; 0 for fewer than two points.
     pub fn duration_s(&self) -> f64 {
         match (self.points.time_ns().first(), self.points.time_ns().last()) {
-            (Some(first), Some(last)) => (last - first) as f64 * 1e-9,
+            (Some(first), Some(last)) => (last - first) as f64 / NS_PER_S as f64,
             _ => 0.0,
         }
     }

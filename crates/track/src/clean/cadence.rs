@@ -95,7 +95,8 @@ fn unit(mut samples: Vec<Sample>) -> Unit {
             counted_s += sample.weight_s;
             is_fast
         });
-        let median_spm = weighted_median(fastest.map(|sample| (sample.cadence_spm, sample.weight_s)).collect());
+        let median_spm =
+            weighted_median(fastest.map(|sample| (sample.cadence_spm, sample.weight_s)).collect());
         return match median_spm {
             spm if ONE_LEG_RUNNING_SPM.contains(&spm) => Unit::OneLeg,
             spm if spm >= BOTH_LEGS_SPM => Unit::BothLegs,
@@ -106,8 +107,11 @@ fn unit(mut samples: Vec<Sample>) -> Unit {
         return Unit::Undecided;
     }
     let cadences = moving.iter().map(|sample| (sample.cadence_spm, sample.weight_s));
-    let steps = moving.iter().map(|sample| (60.0 * sample.speed_m_per_s / sample.cadence_spm, sample.weight_s));
-    if weighted_median(cadences.collect()) < BOTH_LEGS_SPM && weighted_median(steps.collect()) > LONGEST_SLOW_STEP_M {
+    let steps =
+        moving.iter().map(|sample| (60.0 * sample.speed_m_per_s / sample.cadence_spm, sample.weight_s));
+    if weighted_median(cadences.collect()) < BOTH_LEGS_SPM
+        && weighted_median(steps.collect()) > LONGEST_SLOW_STEP_M
+    {
         Unit::OneLeg
     } else {
         Unit::BothLegs
@@ -184,7 +188,10 @@ mod tests {
 
     #[test]
     fn too_few_seconds_decide_nothing() {
-        assert_eq!(unit(vec![Sample { cadence_spm: 78.0, speed_m_per_s: 2.4, weight_s: 1.0 }; 10]), Unit::Undecided);
+        assert_eq!(
+            unit(vec![Sample { cadence_spm: 78.0, speed_m_per_s: 2.4, weight_s: 1.0 }; 10]),
+            Unit::Undecided
+        );
     }
 
     #[test]

@@ -146,7 +146,8 @@ fn heaviest_chain(blocks: &[Block]) -> Vec<bool> {
             None => (block.indices.len(), None),
         };
         before.push(previous);
-        let heavier_before = best.range(..=block.last_ns).next_back().is_some_and(|(_, &(other, _))| other >= weight);
+        let heavier_before =
+            best.range(..=block.last_ns).next_back().is_some_and(|(_, &(other, _))| other >= weight);
         if heavier_before {
             continue;
         }
@@ -199,9 +200,9 @@ fn parts(blocks: Vec<Block>, raw: &RawSession, notes: &mut Notes) -> Vec<Vec<Blo
         let begin_ns = block.first_ns + block.shift_ns;
         match parts.last_mut() {
             Some(part)
-                if part
-                    .last()
-                    .is_some_and(|last| begin_ns.saturating_sub(last.last_ns + last.shift_ns) <= SESSION_LEAP_NS) =>
+                if part.last().is_some_and(|last| {
+                    begin_ns.saturating_sub(last.last_ns + last.shift_ns) <= SESSION_LEAP_NS
+                }) =>
             {
                 part.push(block);
             }
@@ -247,7 +248,12 @@ pub(super) fn merge_same_times(session: &mut Session) {
     for index in 0..times_ns.len() {
         match kept.last() {
             Some(&first) if times_ns[first] == times_ns[index] => {
-                session.notes.add_many(NoteKind::SameTime, 1, Some(session.raw.point_bytes[index]), String::new);
+                session.notes.add_many(
+                    NoteKind::SameTime,
+                    1,
+                    Some(session.raw.point_bytes[index]),
+                    String::new,
+                );
                 fills.push((first, index));
             }
             _ => kept.push(index),
@@ -281,12 +287,23 @@ mod tests {
     use super::*;
 
     fn block(points: usize, first_s: i64, last_s: i64) -> Block {
-        Block { indices: vec![0; points], first_ns: first_s * NS_PER_S, last_ns: last_s * NS_PER_S, shift_ns: 0 }
+        Block {
+            indices: vec![0; points],
+            first_ns: first_s * NS_PER_S,
+            last_ns: last_s * NS_PER_S,
+            shift_ns: 0,
+        }
     }
 
     #[test]
     fn the_heaviest_chain_leaves_out_the_block_with_the_clock_back() {
-        let blocks = [block(100, 0, 99), block(10, -3500, -3490), block(50, 112, 160), block(3, 9000, 9002), block(9, 200, 220)];
+        let blocks = [
+            block(100, 0, 99),
+            block(10, -3500, -3490),
+            block(50, 112, 160),
+            block(3, 9000, 9002),
+            block(9, 200, 220),
+        ];
         assert_eq!(heaviest_chain(&blocks), [true, false, true, false, true]);
     }
 

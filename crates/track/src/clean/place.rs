@@ -76,7 +76,8 @@ pub(super) fn forget_null_positions(session: &mut Session) {
     if !is_null(&first) {
         return;
     }
-    let other = (first..points.len()).find(|&index| points.position(index).is_some_and(|position| position != null));
+    let other =
+        (first..points.len()).find(|&index| points.position(index).is_some_and(|position| position != null));
     let nulls: Vec<usize> = (first..other.unwrap_or(points.len())).filter(is_null).collect();
     if let Some(other) = other {
         let fix = |index: usize, position| Fix {
@@ -199,7 +200,8 @@ fn without_excursions<'a>(chains: &[Chain<'a>]) -> Vec<Chain<'a>> {
         let before = kept[kept.len() - 1];
         let until = chains.len().min(next + 1 + MAX_WILD_CHAINS);
         let connected = (next + 1..until).find(|&later| {
-            chains[later].first().time_s - before.last().time_s <= MAX_WILD_S && before.leads_to(&chains[later])
+            chains[later].first().time_s - before.last().time_s <= MAX_WILD_S
+                && before.leads_to(&chains[later])
         });
         next = connected.unwrap_or(next);
         kept.push(chains[next]);

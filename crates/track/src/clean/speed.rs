@@ -71,7 +71,10 @@ mod tests {
             let points: Points = (0..40)
                 .map(|index| Point {
                     time_ns: Some(index * step_s * NS_PER_S),
-                    position: Some(Position { latitude_deg: 2e-5 * (index * step_s) as f64, longitude_deg: 8.5 }),
+                    position: Some(Position {
+                        latitude_deg: 2e-5 * (index * step_s) as f64,
+                        longitude_deg: 8.5,
+                    }),
                     ..Point::default()
                 })
                 .collect();
