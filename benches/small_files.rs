@@ -35,7 +35,9 @@ fn main() -> std::io::Result<()> {
 fn write_files(folder: &Path, points: usize) -> std::io::Result<usize> {
     let mut bytes = 0;
     for file in 0..FILES {
-        let mut text = String::from("<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<gpx version=\"1.1\">\n <trk>\n  <trkseg>\n");
+        let mut text = String::from(
+            "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<gpx version=\"1.1\">\n <trk>\n  <trkseg>\n",
+        );
         for point in 0..points {
             let latitude = 52.0 + (file + point) as f64 * 2.5e-5;
             text += &format!(
