@@ -36,7 +36,7 @@ impl Refused {
             Self::Utf32 => "text in UTF-32",
             Self::Ebcdic => "text in EBCDIC",
         };
-        Kind { name, advice: "save it as UTF-8", is_recording: false }
+        Kind { name, advice: "save it as UTF-8", may_hold_recordings: false }
     }
 }
 

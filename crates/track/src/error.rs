@@ -30,7 +30,7 @@ pub enum ErrorKind {
     Broken,
     /// Neither GPX nor TCX: a picture, a table, a web page.
     OtherContent,
-    /// A recording in a form that is not read.
+    /// A recording or an archive in a form that is not read.
     OtherRecording,
     /// A file that an operating system left beside others.
     SideFile,

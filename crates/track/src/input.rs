@@ -249,7 +249,8 @@ fn read_content(bytes: &[u8], settings: &ReadSettings) -> Result<Reading, Error>
 
 fn other_content(kind: Kind) -> Error {
     let end = if kind.advice.is_empty() { "" } else { "; " };
-    let error_kind = if kind.is_recording { ErrorKind::OtherRecording } else { ErrorKind::OtherContent };
+    let error_kind =
+        if kind.may_hold_recordings { ErrorKind::OtherRecording } else { ErrorKind::OtherContent };
     Error::new(error_kind, None, format!("{}, no GPX or TCX{end}{}", kind.name, kind.advice))
 }
 

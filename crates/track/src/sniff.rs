@@ -34,12 +34,12 @@ pub struct Kind {
     pub name: &'static str,
     /// What to do about it; empty where there is nothing to do.
     pub advice: &'static str,
-    /// Whether it holds a recording all the same, in a form that is not read.
-    pub is_recording: bool,
+    /// Whether there may be recordings in it, in a form that is not read.
+    pub may_hold_recordings: bool,
 }
 
 const fn kind(name: &'static str) -> Kind {
-    Kind { name, advice: "", is_recording: false }
+    Kind { name, advice: "", may_hold_recordings: false }
 }
 
 const WEB_PAGE: Kind = Kind {
@@ -47,15 +47,18 @@ const WEB_PAGE: Kind = Kind {
     ..kind("a web page (HTML)")
 };
 const NMEA_LOG: Kind =
-    Kind { advice: "convert it to GPX", is_recording: true, ..kind("a log of NMEA 0183 sentences") };
+    Kind { advice: "convert it to GPX", may_hold_recordings: true, ..kind("a log of NMEA 0183 sentences") };
 const BINARY_RECORDING: Kind =
-    Kind { advice: "export it as GPX or TCX", is_recording: true, ..kind("a binary recording") };
+    Kind { advice: "export it as GPX or TCX", may_hold_recordings: true, ..kind("a binary recording") };
 const ONLY_ZEROS: Kind = Kind {
     advice: "the device reserved the space and never wrote it; copy the file from the device again",
     ..kind("nothing but zero bytes")
 };
-const UNPACK: &str = "unpack it first";
-const ENCRYPTED: Kind = Kind { advice: "decrypt it first", ..kind("an encrypted file") };
+const fn packed(name: &'static str) -> Kind {
+    Kind { name, advice: "unpack it first", may_hold_recordings: true }
+}
+const ENCRYPTED: Kind =
+    Kind { advice: "decrypt it first", may_hold_recordings: true, ..kind("an encrypted file") };
 
 /// Signatures at a fixed offset, most telling first. Sources: the formats' own specifications.
 const SIGNATURES: &[(usize, &[u8], Kind)] = &[
@@ -70,11 +73,11 @@ const SIGNATURES: &[(usize, &[u8], Kind)] = &[
     (4, b"ftyp", kind("a picture or film")),
     (0, b"RIFF", kind("sound or film")),
     (0, b"ID3", kind("sound")),
-    (0, b"7z\xbc\xaf\x27\x1c", Kind { advice: UNPACK, ..kind("a 7z archive") }),
-    (0, b"Rar!\x1a\x07", Kind { advice: UNPACK, ..kind("a RAR archive") }),
-    (0, b"BZh", Kind { advice: UNPACK, ..kind("a bzip2 stream") }),
-    (0, b"\xfd7zXZ\0", Kind { advice: UNPACK, ..kind("an xz stream") }),
-    (257, b"ustar", Kind { advice: UNPACK, ..kind("a tar archive") }),
+    (0, b"7z\xbc\xaf\x27\x1c", packed("a 7z archive")),
+    (0, b"Rar!\x1a\x07", packed("a RAR archive")),
+    (0, b"BZh", packed("a bzip2 stream")),
+    (0, b"\xfd7zXZ\0", packed("an xz stream")),
+    (257, b"ustar", packed("a tar archive")),
     (0, b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1", kind("an office document or a folder's thumbnails")),
     (0, b"SQLite format 3\0", kind("a database")),
     (0, b"\0\x05\x16\x07", kind("a side file of a file system")),

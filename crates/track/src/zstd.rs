@@ -11,13 +11,16 @@ use crate::NoteKind;
 use crate::allowance::{Allowance, CapReached, Stop};
 use crate::gzip::Unpacked;
 
+/// The window that every decoder should grant (RFC 8878, 3.1.1.1.2).
+const RECOMMENDED_WINDOW_BYTES: u64 = 8 << 20;
+
 /// Unpacks all frames in a row; a fault ends the reading and keeps what came before it.
 pub(crate) fn unpack(packed: &[u8], allowance: &mut Allowance<'_>) -> Result<Unpacked, CapReached> {
     let mut unpacked = Unpacked::default();
     let mut rest = packed;
     let mut decoder = FrameDecoder::new();
     // A frame may ask for a window far larger than its content; memory stays within what may be unpacked.
-    decoder.set_max_window_size(allowance.room(packed.len() as u64));
+    decoder.set_max_window_size(allowance.room(packed.len() as u64).max(RECOMMENDED_WINDOW_BYTES));
     while !rest.is_empty() {
         let mut source = rest;
         let mut frame = match StreamingDecoder::new_with_decoder(&mut source, &mut decoder) {

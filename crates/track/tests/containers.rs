@@ -275,6 +275,68 @@ fn j6_an_encrypted_member_is_named_and_the_others_are_read() {
     assert!(said(&readings[0]).contains("encrypted"));
 }
 
+/// A zip archive by hand (APPNOTE 4.3.7, 4.3.12, 4.3.16): stored members of a name, flags, method and extra field.
+fn hand_made_zip(members: &[(&str, u16, u16, &[u8], &[u8])]) -> Vec<u8> {
+    let (mut archive, mut directory) = (Vec::new(), Vec::new());
+    for (name, flags, method, extra, content) in members {
+        let mut crc = flate2::Crc::new();
+        crc.update(content);
+        let offset = (archive.len() as u32).to_le_bytes();
+        let (length, crc) = ((content.len() as u32).to_le_bytes(), crc.sum().to_le_bytes());
+        let lengths = [(name.len() as u16).to_le_bytes(), (extra.len() as u16).to_le_bytes()].concat();
+        let shared = [
+            &[51, 0],
+            &flags.to_le_bytes()[..],
+            &method.to_le_bytes(),
+            &[0; 4],
+            &crc,
+            &length,
+            &length,
+            &lengths,
+        ]
+        .concat();
+        archive.extend([b"PK\x03\x04", &shared[..], name.as_bytes(), extra, content].concat());
+        directory
+            .extend([b"PK\x01\x02\x33\0", &shared[..], &[0; 10], &offset, name.as_bytes(), extra].concat());
+    }
+    let count = (members.len() as u16).to_le_bytes();
+    let (at, length) = ((archive.len() as u32).to_le_bytes(), (directory.len() as u32).to_le_bytes());
+    archive.extend(directory);
+    archive.extend([b"PK\x05\x06\0\0\0\0", &count[..], &count, &length, &at, &[0, 0]].concat());
+    archive
+}
+
+#[test]
+fn j6_a_member_under_aes_is_named_as_encrypted() {
+    // Method 99 with the extra field 0x9901: version AE-2, vendor "AE", AES-256, method 8 (APPNOTE, appendix E).
+    let extra = b"\x01\x99\x07\0\x02\0AE\x03\x08\0";
+    let text = sample("J8-UPPER.GPX");
+    let archive =
+        hand_made_zip(&[("a.gpx", 1, 99, extra, b"0123456789abcdef01"), ("b.gpx", 0, 0, b"", &text)]);
+    let readings = readings_of("x.zip", &archive, &ReadSettings::default());
+    assert_eq!(outcomes(&readings), [("x.zip/a.gpx", Status::Failed), ("x.zip/b.gpx", Status::Read)]);
+    assert!(said(&readings[0]).contains("encrypted"));
+}
+
+#[test]
+fn j6_a_packing_method_that_is_not_read_is_named() {
+    let text = sample("J8-UPPER.GPX");
+    let archive = hand_made_zip(&[("a.gpx", 0, 9, b"", b"??"), ("b.gpx", 0, 0, b"", &text)]);
+    let readings = readings_of("x.zip", &archive, &ReadSettings::default());
+    assert_eq!(outcomes(&readings), [("x.zip/a.gpx", Status::Failed), ("x.zip/b.gpx", Status::Read)]);
+    assert!(said(&readings[0]).contains("Deflate64"), "{}", said(&readings[0]));
+}
+
+#[test]
+fn j5_two_members_of_one_name_are_both_read() {
+    let text = sample("J8-UPPER.GPX");
+    let other = String::from_utf8(text.clone()).unwrap().replace("2024-03-04", "2024-03-08").into_bytes();
+    let archive = hand_made_zip(&[("a.gpx", 0, 0, b"", &text), ("a.gpx", 0, 0, b"", &other)]);
+    let readings = readings_of("x.zip", &archive, &ReadSettings::default());
+    assert_eq!(outcomes(&readings), [("x.zip/a.gpx", Status::Read), ("x.zip/a.gpx#2", Status::Read)]);
+    assert_ne!(points(&readings[0]), points(&readings[1]));
+}
+
 #[test]
 fn j7_a_huge_ratio_is_stopped_naming_the_cap() {
     let reading = read_one("J7-ratio.gpx.gz");
