@@ -35,7 +35,10 @@ pub fn segment(
     let grid = Grid::new(&recording.points, settings);
     let block = crate::tune::tune!("NB", 5.0) as usize;
     let whole: Vec<Range<usize>> = std::iter::once(0..grid.len()).collect();
+    let c20 = crate::tune::tune!("C20", 0.0);
     let mut noise = long_run_noise(&grid, &whole, block).unwrap_or(unknown());
+    let slow = if c20 > 0.0 { c20 * long_run_noise(&grid, &whole, crate::tune::tune!("B20", 20.0) as usize).unwrap_or(0.0) } else { 0.0 };
+    noise = noise.max(slow);
     let noise_0 = noise;
     let mut cadence = Cadence::new(&grid, settings);
     let stands = find_stands(&grid, settings.walk_level_m_per_s, noise, cadence.cut_spm, settings);
@@ -63,7 +66,7 @@ pub fn segment(
     for round in 0..crate::tune::tune!("ROUNDS", 3.0) as usize {
         if round > 0 {
             levels = if crate::tune::ORACLE.lock().unwrap().is_some() { levels } else { levels_of_parts(&grid, &parts, levels, noise, settings) };
-            noise = noise_within(&grid, &parts, noise, noise_0);
+            noise = noise_within(&grid, &parts, noise, noise_0, slow);
             if crate::tune::tune!("POOL", 0.8) > 0.0 {
             let regular = [WALK, RUN].map(|kind| regular_durations(&parts, kind));
             generic = LogDurations::generic([settings.walk_min_s, settings.run_min_s], grid.len(), crate::tune::tune!("SHORT2", 200.0))
@@ -83,6 +86,13 @@ pub fn segment(
         if std::env::var_os("SEG_DEBUG").is_some() {
             eprintln!("round {round} levels {levels:?} noise {noise} parts {} logp {all_right}", parts.len());
         }
+    }
+    {
+        let f = |b: usize| long_run_noise(&grid, &whole, b).unwrap_or(0.4);
+        let run_s: usize = parts.iter().filter(|p| p.kind == RUN).map(|p| p.cells.len()).sum();
+        let walk_s: usize = parts.iter().filter(|p| p.kind == WALK).map(|p| p.cells.len()).sum();
+        let least = parts.iter().map(|p| p.probability).fold(1.0, f64::min);
+        *crate::tune::FEATURES.lock().unwrap() = vec![all_right, least, levels.walk_m_per_s, levels.run_m_per_s, noise, f(5), f(10), f(20), f(30), run_s as f64, walk_s as f64, parts.len() as f64];
     }
     let weight = weights(&grid, &cadence.evidence, levels, noise);
     let along_m = clamped(&grid, &cadence.evidence, levels, noise);
@@ -281,7 +291,7 @@ fn inner_durations(parts: &[Part], kind: usize) -> Vec<f64> {
         .collect()
 }
 
-fn noise_within(grid: &Grid, parts: &[Part], noise: f64, noise_0: f64) -> f64 {
+fn noise_within(grid: &Grid, parts: &[Part], noise: f64, noise_0: f64, slow: f64) -> f64 {
     let inner: Vec<Range<usize>> = parts
         .iter()
         .filter(|part| part.cells.len() > 26)
@@ -289,7 +299,7 @@ fn noise_within(grid: &Grid, parts: &[Part], noise: f64, noise_0: f64) -> f64 {
         .collect();
     let w = crate::tune::tune!("NW", 0.5);
     match long_run_noise(grid, &inner, crate::tune::tune!("NBW", 5.0) as usize) {
-        Some(within) => noise_0 * (1.0 - w) + w * within,
+        Some(within) => (noise_0 * (1.0 - w) + w * within).max(slow),
         None => noise,
     }
 }
