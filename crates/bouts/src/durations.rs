@@ -60,7 +60,7 @@ impl LogDurations {
         };
         Self {
             inner: tables(&|n, least| {
-                -(n * (LONGEST_S / least).ln()).ln() + crate::tune::tune!("SHORTP", 2.0) * ((n / (n + sh)).ln() - (60.0 / (60.0 + sh)).ln())
+                -(n * (LONGEST_S / least).ln()).ln() + crate::tune::tune!("SHORTP", 3.0) * ((n / (n + sh)).ln() - (60.0 / (60.0 + sh)).ln())
             }),
             open: tables(&|n, least| {
                 let lasting = (LONGEST_S / n).ln() / (LONGEST_S / least).ln();

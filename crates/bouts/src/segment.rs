@@ -33,7 +33,9 @@ pub fn segment(
     durations: Option<&DurationPrior>,
 ) -> Segmentation {
     let grid = Grid::new(&recording.points, settings);
-    let block = crate::tune::tune!("NB", 5.0) as usize;
+    let mut spans: Vec<f64> = grid.step_s.iter().map(|&s| f64::from(s)).filter(|s| *s > 0.0).collect();
+    let span = median(&mut spans).unwrap_or(1.0);
+    let block = (crate::tune::tune!("NB", 5.0).max(crate::tune::tune!("NBSTEP", 4.0) * span)).round() as usize;
     let whole: Vec<Range<usize>> = std::iter::once(0..grid.len()).collect();
     let c20 = crate::tune::tune!("C20", 0.0);
     let mut noise = long_run_noise(&grid, &whole, block).unwrap_or(unknown());
@@ -66,7 +68,7 @@ pub fn segment(
     for round in 0..crate::tune::tune!("ROUNDS", 3.0) as usize {
         if round > 0 {
             levels = if crate::tune::ORACLE.lock().unwrap().is_some() { levels } else { levels_of_parts(&grid, &parts, levels, noise, settings) };
-            noise = noise_within(&grid, &parts, noise, noise_0, slow);
+            noise = noise_within(&grid, &parts, noise, noise_0, block);
             if crate::tune::tune!("POOL", 0.8) > 0.0 {
             let regular = [WALK, RUN].map(|kind| regular_durations(&parts, kind));
             generic = LogDurations::generic([settings.walk_min_s, settings.run_min_s], grid.len(), crate::tune::tune!("SHORT2", 200.0))
@@ -84,7 +86,7 @@ pub fn segment(
             all_right += decoder.decode(&scorer, stretch.clone(), &mut parts);
         }
         if std::env::var_os("SEG_DEBUG").is_some() {
-            eprintln!("round {round} levels {levels:?} noise {noise} parts {} logp {all_right}", parts.len());
+            eprintln!("span {span} round {round} levels {levels:?} noise {noise} parts {} logp {all_right}", parts.len());
         }
     }
     {
@@ -254,7 +256,7 @@ fn levels_of_parts(
             let known_s: f64 = grid.weight.get(inner.clone()).map_or(0.0, |w| w.iter().sum());
             if known_s > 5.0 {
                 let length_m: f64 = inner.map(|cell| grid.along_m[cell] * grid.weight[cell]).sum();
-                let weight = 1.0 / (noise / known_s + sd[kind].powi(2));
+                let weight = crate::tune::tune!("OWNP", 1.0) / (noise / known_s + sd[kind].powi(2));
                 precision += weight;
                 sum += weight * length_m / known_s;
             }
@@ -291,17 +293,22 @@ fn inner_durations(parts: &[Part], kind: usize) -> Vec<f64> {
         .collect()
 }
 
-fn noise_within(grid: &Grid, parts: &[Part], noise: f64, noise_0: f64, slow: f64) -> f64 {
-    let inner: Vec<Range<usize>> = parts
+fn noise_within(grid: &Grid, parts: &[Part], noise: f64, noise_0: f64, block: usize) -> f64 {
+    let inner = |longer: usize| -> Vec<Range<usize>> {
+        parts
         .iter()
-        .filter(|part| part.cells.len() > 26)
+        .filter(|part| part.cells.len() > longer)
         .map(|part| part.cells.start + 3..part.cells.end - 3)
-        .collect();
+        .collect()
+    };
     let w = crate::tune::tune!("NW", 0.5);
-    match long_run_noise(grid, &inner, crate::tune::tune!("NBW", 5.0) as usize) {
-        Some(within) => (noise_0 * (1.0 - w) + w * within).max(slow),
+    let quick = match long_run_noise(grid, &inner(26.max(3 * block)), block) {
+        Some(within) => noise_0 * (1.0 - w) + w * within,
         None => noise,
-    }
+    };
+    let b = crate::tune::tune!("B20", 20.0) as usize;
+    let slow = long_run_noise(grid, &inner(3 * b), b).unwrap_or(0.0);
+    quick.max(crate::tune::tune!("CSLOW", 0.8) * slow)
 }
 
 fn compose(
