@@ -1,7 +1,8 @@
 //! Invented recordings with known truth, and the evaluation against it.
 //!
 //! The path of a session: a [`plan`](plans) → what was really done ([`Deviation`], interruptions) → how fast and
-//! where (pace, route) → what a device made of it (position error, sampling, sensors) → [`SyntheticSession`]. Found bouts are held against its truth in
+//! where (pace, route) → what a device made of it (position error, sampling, sensors) → [`SyntheticSession`] →
+//! [`files`]. Found bouts are held against its truth in
 //! [`evaluation`]; [`peers`] are other methods for comparison.
 //!
 //! ```
@@ -18,6 +19,7 @@ mod cadence;
 mod deviation;
 mod elevation;
 pub mod evaluation;
+pub mod files;
 mod heart_rate;
 mod interruption;
 mod pace;
