@@ -2,7 +2,8 @@
 //!
 //! The path of a session: a [`plan`](plans) → what was really done ([`Deviation`], interruptions) → how fast and
 //! where (pace, route) → what a device made of it (position error, sampling, sensors) → [`SyntheticSession`] →
-//! [`files`]. Found bouts are held against its truth in
+//! [`files`]; many of them over
+//! weeks make a [`squad`]. Found bouts are held against its truth in
 //! [`evaluation`]; [`peers`] are other methods for comparison.
 //!
 //! ```
@@ -31,6 +32,7 @@ mod random;
 mod route;
 mod sampling;
 mod session;
+pub mod squad;
 mod stretch;
 mod tier;
 
