@@ -58,7 +58,7 @@ pub(crate) fn drawn_apart(precision: [f64; 2], sum: [f64; 2]) -> Levels {
     let free = Levels { walk_m_per_s: sum[0] / precision[0], run_m_per_s: sum[1] / precision[1] };
     let usual = crate::tune::tune!("GAP0", 0.75);
     if free.gap() >= usual {
-        return free;
+        return free.parted();
     }
     let tie = 1.0 / crate::tune::tune!("GAPSD", 0.15f64).powi(2);
     let (a, d) = (precision[0] + tie, precision[1] + tie);
@@ -68,6 +68,7 @@ pub(crate) fn drawn_apart(precision: [f64; 2], sum: [f64; 2]) -> Levels {
         walk_m_per_s: (d * x + tie * y) / determinant,
         run_m_per_s: (a * y + tie * x) / determinant,
     }
+    .parted()
 }
 
 /// What is expected of people before anything is known of this one.

@@ -33,12 +33,18 @@ pub fn segment(
     durations: Option<&DurationPrior>,
 ) -> Segmentation {
     let grid = Grid::new(&recording.points, settings);
-    let block = crate::tune::tune!("NB", 5.0) as usize;
+    let mut spans: Vec<f64> = grid.step_s.iter().map(|&s| f64::from(s)).filter(|s| *s > 0.0).collect();
+    let span = median(&mut spans).unwrap_or(1.0);
+    let block = (crate::tune::tune!("NB", 5.0).max(crate::tune::tune!("NBSTEP", 4.0) * span)).round() as usize;
     let whole: Vec<Range<usize>> = std::iter::once(0..grid.len()).collect();
-    let mut noise = long_run_noise(&grid, &whole, block).unwrap_or(unknown());
+    let c20 = crate::tune::tune!("C20", 0.0);
+    let floor = crate::tune::tune!("FLOOR", 0.15);
+    let mut noise = long_run_noise(&grid, &whole, block).unwrap_or(unknown()).max(floor);
+    let slow = if c20 > 0.0 { c20 * long_run_noise(&grid, &whole, crate::tune::tune!("B20", 20.0) as usize).unwrap_or(0.0) } else { 0.0 };
+    noise = noise.max(slow);
     let noise_0 = noise;
     let mut cadence = Cadence::new(&grid, settings);
-    let stands = find_stands(&grid, settings.walk_level_m_per_s, noise, cadence.cut_spm, settings);
+    let stands = find_stands(&grid, settings.walk_level_m_per_s, long_run_noise(&grid, &whole, 5).unwrap_or(unknown()).max(floor), cadence.cut_spm, settings);
     let fixed = fixed_parts(&grid, &stands);
     let stretches = stretches_between(&fixed, grid.len());
     let mut moving = vec![false; grid.len()];
@@ -63,7 +69,7 @@ pub fn segment(
     for round in 0..crate::tune::tune!("ROUNDS", 3.0) as usize {
         if round > 0 {
             levels = if crate::tune::ORACLE.lock().unwrap().is_some() { levels } else { levels_of_parts(&grid, &parts, levels, noise, settings) };
-            noise = noise_within(&grid, &parts, noise, noise_0);
+            noise = noise_within(&grid, &parts, noise, noise_0, block);
             if crate::tune::tune!("POOL", 0.8) > 0.0 {
             let regular = [WALK, RUN].map(|kind| regular_durations(&parts, kind));
             generic = LogDurations::generic([settings.walk_min_s, settings.run_min_s], grid.len(), crate::tune::tune!("SHORT2", 200.0))
@@ -81,8 +87,16 @@ pub fn segment(
             all_right += decoder.decode(&scorer, stretch.clone(), &mut parts);
         }
         if std::env::var_os("SEG_DEBUG").is_some() {
-            eprintln!("round {round} levels {levels:?} noise {noise} parts {} logp {all_right}", parts.len());
+            eprintln!("span {span} round {round} levels {levels:?} noise {noise} parts {} logp {all_right}", parts.len());
         }
+    }
+    {
+        let f = |b: usize| long_run_noise(&grid, &whole, b).unwrap_or(0.4);
+        let run_s: usize = parts.iter().filter(|p| p.kind == RUN).map(|p| p.cells.len()).sum();
+        let walk_s: usize = parts.iter().filter(|p| p.kind == WALK).map(|p| p.cells.len()).sum();
+        let least = parts.iter().map(|p| p.probability).fold(1.0, f64::min);
+let gap_s: usize = stretches.len();
+        *crate::tune::FEATURES.lock().unwrap() = vec![all_right, least, levels.walk_m_per_s, levels.run_m_per_s, noise, f(5), f(10), f(20), f(30), run_s as f64, walk_s as f64, parts.len() as f64, gap_s as f64, cadence.share];
     }
     let weight = weights(&grid, &cadence.evidence, levels, noise);
     let along_m = clamped(&grid, &cadence.evidence, levels, noise);
@@ -114,6 +128,14 @@ pub fn segment(
             all_right += probability.ln();
         }
         start = end;
+    }
+    // A run too short to be a bout, alone between stops, is none.
+    for index in 0..parts.len() {
+        let cells = parts[index].cells.clone();
+        let alone = stretches.iter().any(|stretch| *stretch == cells);
+        if alone && parts[index].kind == RUN && cells.len() < settings.run_min_s {
+            parts[index].kind = WALK;
+        }
     }
     compose(recording, &grid, &fixed, &parts, all_right, settings)
 }
@@ -198,7 +220,13 @@ fn lean_of_speed(grid: &Grid, levels: Levels, noise: f64) -> Vec<f64> {
     std::iter::once(0.0)
         .chain((0..grid.len()).map(|cell| {
             let off = grid.along_m[cell] - levels.middle();
-            total += (levels.gap() * off / noise).clamp(-1.0, 1.0) * grid.weight[cell];
+            let sat = crate::tune::tune!("LAGSAT", 0.5);
+            total += if sat > 0.0 {
+                let worth = (sat * levels.gap().powi(2) / noise).min(1.0);
+                (off / (sat * levels.gap())).clamp(-1.0, 1.0) * worth * grid.weight[cell]
+            } else {
+                (levels.gap() * off / noise).clamp(-1.0, 1.0) * grid.weight[cell]
+            };
             total
         }))
         .collect()
@@ -244,7 +272,7 @@ fn levels_of_parts(
             let known_s: f64 = grid.weight.get(inner.clone()).map_or(0.0, |w| w.iter().sum());
             if known_s > 5.0 {
                 let length_m: f64 = inner.map(|cell| grid.along_m[cell] * grid.weight[cell]).sum();
-                let weight = 1.0 / (noise / known_s + sd[kind].powi(2));
+                let weight = crate::tune::tune!("OWNP", 1.0) / (noise / known_s + sd[kind].powi(2));
                 precision += weight;
                 sum += weight * length_m / known_s;
             }
@@ -281,17 +309,22 @@ fn inner_durations(parts: &[Part], kind: usize) -> Vec<f64> {
         .collect()
 }
 
-fn noise_within(grid: &Grid, parts: &[Part], noise: f64, noise_0: f64) -> f64 {
-    let inner: Vec<Range<usize>> = parts
+fn noise_within(grid: &Grid, parts: &[Part], noise: f64, noise_0: f64, block: usize) -> f64 {
+    let inner = |longer: usize| -> Vec<Range<usize>> {
+        parts
         .iter()
-        .filter(|part| part.cells.len() > 26)
+        .filter(|part| part.cells.len() > longer)
         .map(|part| part.cells.start + 3..part.cells.end - 3)
-        .collect();
+        .collect()
+    };
     let w = crate::tune::tune!("NW", 0.5);
-    match long_run_noise(grid, &inner, crate::tune::tune!("NBW", 5.0) as usize) {
+    let quick = match long_run_noise(grid, &inner(26.max(3 * block)), block) {
         Some(within) => noise_0 * (1.0 - w) + w * within,
         None => noise,
-    }
+    };
+    let b = crate::tune::tune!("B20", 20.0) as usize;
+    let slow = long_run_noise(grid, &inner(3 * b), b).unwrap_or(0.0);
+    quick.max(crate::tune::tune!("CSLOW", 0.8) * slow).max(crate::tune::tune!("FLOOR", 0.15))
 }
 
 fn compose(

@@ -12,3 +12,5 @@ macro_rules! tune_macro {
 pub(crate) use tune_macro as tune;
 #[doc(hidden)]
 pub static ORACLE: Mutex<Option<(f64, f64)>> = Mutex::new(None);
+#[doc(hidden)]
+pub static FEATURES: Mutex<Vec<f64>> = Mutex::new(Vec::new());

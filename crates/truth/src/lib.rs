@@ -1,7 +1,9 @@
 //! Invented recordings with known truth, and the evaluation against it.
 //!
 //! The path of a session: a [`plan`](plans) → what was really done ([`Deviation`], interruptions) → how fast and
-//! where (pace, route) → what a device made of it (position error, sampling, sensors) → [`SyntheticSession`]. Found bouts are held against its truth in
+//! where (pace, route) → what a device made of it (position error, sampling, sensors) → [`SyntheticSession`] →
+//! [`files`]; many of them over
+//! weeks make a [`squad`]. Found bouts are held against its truth in
 //! [`evaluation`]; [`peers`] are other methods for comparison.
 //!
 //! ```
@@ -18,6 +20,7 @@ mod cadence;
 mod deviation;
 mod elevation;
 pub mod evaluation;
+pub mod files;
 mod heart_rate;
 mod interruption;
 mod pace;
@@ -29,6 +32,7 @@ mod random;
 mod route;
 mod sampling;
 mod session;
+pub mod squad;
 mod stretch;
 mod tier;
 
