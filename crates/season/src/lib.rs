@@ -3,23 +3,32 @@
 #![warn(missing_docs)]
 
 mod calendar;
+mod cautions;
 mod date;
 mod day;
 mod error;
+mod habit;
 mod journal;
 mod keys;
+mod load;
 mod notation;
 mod plan;
+mod proposal;
+mod readiness;
 mod settings;
 mod sheet;
 mod squad;
 mod verdict;
+mod wording;
 mod zone;
 
-pub use calendar::{Laid, Laying, Likeness, lay};
+pub use calendar::{Laid, Laying, Likeness, form_pct, lay};
+pub use cautions::{Caution, Triggers};
 pub use day::{LocalTime, ZoneHints, ZoneSource, local_time};
 pub use error::{Error, ErrorKind};
+pub use habit::{Habit, UsualTime};
 pub use journal::{Entry, Journal, WarningSign};
+pub use load::{RunDistance, SPIKE_SLACK_PCT, SpikeClass, largest_before, rise_14_days_pct, spike_pct};
 pub use notation::{
     MAX_INTERVALS, MAX_REPEATS, MAX_SESSION_S, MIN_CUT_INTERVAL_S, MIN_INTERVAL_M, MIN_INTERVAL_S, NominalSpeeds,
     parse_intervals,
@@ -27,6 +36,8 @@ pub use notation::{
 pub use plan::{
     Block, DayKind, MAX_BLOCK_SESSIONS, MAX_BLOCKS, MAX_EVERY_DAYS, Plan, PlanDay, Prescription, Rhythm, SessionId,
 };
+pub use proposal::{Proposal, SessionEvidence, Situation};
+pub use readiness::{Nearness, READINESS_NOTE, Readiness, Shown, endurance_time_s};
 pub use settings::{CalendarScore, Rules, Setting, Settings};
 pub use squad::{Assignment, Athlete, Squad};
 pub use verdict::Verdict;
