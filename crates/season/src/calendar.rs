@@ -47,10 +47,13 @@ pub enum Likeness {
     None,
 }
 
+/// Credit above which a rep was attempted and did not just get the crumbs of a longer run (own choice).
+const ATTEMPTED: f64 = 0.25;
+
 /// How far the attempted part of a session had its form, 0 to 100.
 ///
-/// `credits` are the credits of the planned reps, 0 to 1; `extra` counts runs that no rep asked for. Each attempted
-/// rep gives nothing up to half a rep and all of it when run in full; the mean over all runs is taken times the
+/// `credits` are the credits of the planned reps, 0 to 1; `extra` counts runs that no rep asked for. A rep was
+/// attempted from a quarter on; it gives nothing up to half a rep and all of it when run in full; the mean over all runs is taken times the
 /// breaks taken of those that lie between the attempted reps. A plan of one rep has no form beside its adherence.
 ///
 /// ```
@@ -65,7 +68,7 @@ pub fn form_pct(credits: &[f64], extra: u32, breaks_pct: f64, adherence_pct: f64
     if credits.len() < 2 {
         return adherence_pct;
     }
-    let attempted: Vec<f64> = credits.iter().copied().filter(|credit| *credit > 0.0).collect();
+    let attempted: Vec<f64> = credits.iter().copied().filter(|credit| *credit > ATTEMPTED).collect();
     if attempted.is_empty() {
         return 0.0;
     }

@@ -190,9 +190,9 @@ settings! {
         /// Further points for a full match, growing from `full_match_from` to `full_match_at`.
         full_match: f64 = 56.0, "points", 0..200, "own choice";
         /// Likeness at which these points begin.
-        full_match_from: f64 = 90.0, "points", 0..100, "own choice";
+        full_match_from: f64 = 94.0, "points", 0..100, "own choice";
         /// Likeness from which they are given in full.
-        full_match_at: f64 = 98.0, "points", 0..100, "own choice";
+        full_match_at: f64 = 99.0, "points", 0..100, "own choice";
         /// Weight of adherence in the likeness, beside form.
         adherence_share: f64 = 0.4, "share", 0..1, "own choice";
         /// Points taken for each % overdone, up to 100 %.
@@ -204,7 +204,7 @@ settings! {
         /// Most taken for being late.
         late_most: f64 = 40.0, "points", 0..200, "own choice";
         /// Taken for a recording before its day.
-        early: f64 = 6.0, "points", 0..200, "own choice";
+        early: f64 = 12.0, "points", 0..200, "own choice";
         /// Taken for each day before it.
         early_day: f64 = 6.0, "points per day", 0..50, "own choice";
         /// Taken once where the whole plan is delayed from here on.
@@ -222,7 +222,7 @@ settings! {
         /// Taken for each session skipped at the very start of the plan.
         skipped_at_start: f64 = 24.0, "points", 0..200, "own choice";
         /// Taken for a session done again.
-        again: f64 = 35.0, "points", 0..200, "own choice";
+        again: f64 = 42.0, "points", 0..200, "own choice";
         /// Taken besides where that is not the block's last session.
         again_within_block: f64 = 11.0, "points", 0..200, "own choice";
         /// Likeness of a walk to a session with runs; it is laid on its very day only.
