@@ -1,5 +1,7 @@
 //! A bout: a maximal stretch of one kind of movement.
 
+use crate::Series;
+
 /// The kind of a bout.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
 pub enum Kind {
@@ -48,6 +50,20 @@ pub struct Bout {
 }
 
 impl Bout {
+    /// A bout of which only kind and extent are known, and these for certain.
+    pub fn new(kind: Kind, start_s: f64, end_s: f64) -> Self {
+        Self {
+            kind,
+            start_s,
+            end_s,
+            distance_m: None,
+            heart_rate_mean_bpm: None,
+            heart_rate_end_bpm: None,
+            cadence_spm: None,
+            confidence: 1.0,
+        }
+    }
+
     /// Length in seconds.
     pub fn duration_s(&self) -> f64 {
         self.end_s - self.start_s
@@ -65,4 +81,6 @@ pub struct Segmentation {
     pub confidence: f64,
     /// What a coach should know, in words.
     pub notes: Vec<String>,
+    /// What was measured, second by second.
+    pub series: Series,
 }

@@ -2,8 +2,31 @@
 
 #![warn(missing_docs)]
 
+mod adherence;
 mod bout;
+mod cadence;
+mod decode;
+mod durations;
+mod edges;
+mod evidence;
+mod grid;
 mod interval;
+mod levels;
+mod noise;
+mod segment;
+mod series;
+mod settings;
+mod stand;
+mod steps;
+#[doc(hidden)]
+pub mod tune;
 
+pub use adherence::{
+    AdherenceSettings, IntervalMatch, IntervalStatus, Reps, RunMatch, SessionMatch, match_session,
+};
 pub use bout::{Bout, Kind, Segmentation};
+pub use durations::DurationPrior;
 pub use interval::{Amount, Gait, Interval};
+pub use segment::segment;
+pub use series::Series;
+pub use settings::SegmentSettings;

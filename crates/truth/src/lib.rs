@@ -1,1 +1,43 @@
-//! See the crate's description.
+//! Invented recordings with known truth, and the evaluation against it.
+//!
+//! The path of a session: a [`plan`](plans) → what was really done ([`Deviation`], interruptions) → how fast and
+//! where (pace, route) → what a device made of it (position error, sampling, sensors) → [`SyntheticSession`].
+//!
+//! ```
+//! use boutwise_truth::{SessionSettings, SyntheticSession, Tier};
+//!
+//! let session = SyntheticSession::draw(7, &SessionSettings::of(Tier::Medium));
+//! assert!(session.recording.points.len() > 300);
+//! assert_eq!(session.truth[0].start_s, 0.0);
+//! ```
+
+#![warn(missing_docs)]
+
+mod cadence;
+mod deviation;
+mod elevation;
+mod heart_rate;
+mod interruption;
+mod pace;
+mod person;
+pub mod plans;
+mod position_error;
+mod random;
+mod route;
+mod sampling;
+mod session;
+mod stretch;
+mod tier;
+
+pub use cadence::CadenceSettings;
+pub use deviation::Deviation;
+pub use heart_rate::HeartRateSettings;
+pub use interruption::InterruptionSettings;
+pub use pace::PaceSettings;
+pub use person::{Person, PersonSettings};
+pub use position_error::{PositionError, PositionErrorSettings};
+pub use random::Random;
+pub use sampling::SamplingSettings;
+pub use session::{Device, SyntheticSession};
+pub use stretch::{Stretch, TrueBout};
+pub use tier::{Sensors, SessionSettings, Simulator, Tier};

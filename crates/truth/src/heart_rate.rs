@@ -1,0 +1,56 @@
+//! Heart rate that follows the effort late and climbs over the session.
+
+use boutwise_bouts::Kind;
+
+use crate::pace::{STEP_S, levels, wandering};
+use crate::stretch::Stretch;
+use crate::{Person, Random};
+
+/// How the heart follows. All values are own choices inside what is commonly seen.
+#[derive(Clone, Debug, PartialEq)]
+pub struct HeartRateSettings {
+    /// Time constant of the rise in seconds.
+    pub rise_s: f64,
+    /// Time constant of the fall in seconds.
+    pub fall_s: f64,
+    /// Standard deviation of the wandering around it, in beats per minute.
+    pub spread_bpm: f64,
+    /// Climb over an hour of running in beats per minute.
+    pub climb_per_h_bpm: f64,
+}
+
+impl Default for HeartRateSettings {
+    fn default() -> Self {
+        Self { rise_s: 25.0, fall_s: 40.0, spread_bpm: 1.5, climb_per_h_bpm: 12.0 }
+    }
+}
+
+/// Beats per minute on the grid.
+pub(crate) fn heart_rate_bpm(
+    stretches: &[Stretch],
+    person: &Person,
+    settings: &HeartRateSettings,
+    random: &mut Random,
+) -> Vec<f64> {
+    let target = levels(stretches, |stretch| match stretch.kind {
+        Kind::Run => person.run_heart_rate_bpm,
+        Kind::Walk => person.walk_heart_rate_bpm,
+        Kind::Stand | Kind::Gap => person.rest_heart_rate_bpm + 15.0,
+    });
+    let noise = wandering(target.len(), settings.spread_bpm, 15.0, random);
+    let mut shown = person.rest_heart_rate_bpm + 15.0;
+    let mut run_s = 0.0;
+    target
+        .iter()
+        .zip(noise)
+        .map(|(&target, noise)| {
+            if target >= person.run_heart_rate_bpm {
+                run_s += STEP_S;
+            }
+            let aim = target + settings.climb_per_h_bpm * run_s / 3600.0;
+            let time_s = if aim > shown { settings.rise_s } else { settings.fall_s };
+            shown += (aim - shown) * (1.0 - (-STEP_S / time_s).exp());
+            shown + noise
+        })
+        .collect()
+}

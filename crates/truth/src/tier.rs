@@ -1,0 +1,163 @@
+//! How hard a recording is to read: three tiers, and everything that they set.
+
+use crate::{
+    CadenceSettings, HeartRateSettings, InterruptionSettings, PaceSettings, PersonSettings, PositionError,
+    PositionErrorSettings, SamplingSettings,
+};
+
+/// Three degrees of difficulty.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Tier {
+    /// A clear gap between walking and running, good reception.
+    Easy,
+    /// Slow running, fair reception, now and then a stop.
+    Medium,
+    /// Jogging hardly faster than walking, poor reception, pauses, jumps.
+    Hard,
+}
+
+impl Tier {
+    /// All three, from easy to hard.
+    pub const ALL: [Self; 3] = [Self::Easy, Self::Medium, Self::Hard];
+
+    /// The word used in tables.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Easy => "easy",
+            Self::Medium => "medium",
+            Self::Hard => "hard",
+        }
+    }
+}
+
+/// Which of two independently built simulators makes the recording; they differ in the shape of pace variation,
+/// ramps, position errors, jumps, cadence lag and dropouts, so that nothing is fitted to one shape alone.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Simulator {
+    /// First-order variation, straight ramps, evenly spread errors, delayed cadence.
+    First,
+    /// Spline variation that lasts over bouts, soft ramps, uneven heavy-tailed or second-order errors, averaged cadence.
+    Second,
+}
+
+/// Which sensors write along with the positions.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Sensors {
+    /// Positions at all; without them a foot pod writes distance and speed.
+    pub position: bool,
+    /// Cadence.
+    pub cadence: bool,
+    /// Heart rate.
+    pub heart_rate: bool,
+}
+
+impl Sensors {
+    /// Positions alone.
+    pub const SPEED_ONLY: Self = Self { position: true, cadence: false, heart_rate: false };
+    /// Positions and cadence.
+    pub const WITH_CADENCE: Self = Self { position: true, cadence: true, heart_rate: false };
+}
+
+/// Everything that shapes an invented session.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SessionSettings {
+    /// Which simulator.
+    pub simulator: Simulator,
+    /// Levels of the person.
+    pub person: PersonSettings,
+    /// Variation of pace.
+    pub pace: PaceSettings,
+    /// Share of the sessions that follow their plan.
+    pub as_planned_share: f64,
+    /// Stops, pauses, lost signal.
+    pub interruptions: InterruptionSettings,
+    /// Steepest gradient of the way, as a share.
+    pub steepness: (f64, f64),
+    /// Loss of speed per gradient: 3 means 3 % slower on 1 % uphill. Own choice; 0 in the tiers.
+    pub hill_slowing: f64,
+    /// Errors of position.
+    pub position: PositionErrorSettings,
+    /// Points in time and decimals.
+    pub sampling: SamplingSettings,
+    /// What the device writes.
+    pub sensors: Sensors,
+    /// Errors of the step counter.
+    pub cadence: CadenceSettings,
+    /// How the heart follows.
+    pub heart_rate: HeartRateSettings,
+}
+
+impl SessionSettings {
+    /// The settings of a tier: positions alone, rough errors, first simulator.
+    pub fn of(tier: Tier) -> Self {
+        let person = |run_speed_m_per_s, walk_speed_m_per_s| PersonSettings {
+            run_speed_m_per_s,
+            walk_speed_m_per_s,
+            ..Default::default()
+        };
+        let position = |sigma_m, tau_s| PositionErrorSettings { sigma_m, tau_s, ..Default::default() };
+        let base = Self {
+            simulator: Simulator::First,
+            person: person((2.5, 3.1), (1.25, 1.5)),
+            pace: PaceSettings::default(),
+            as_planned_share: 0.35,
+            interruptions: InterruptionSettings::default(),
+            steepness: (0.0, 0.02),
+            hill_slowing: 0.0,
+            position: position(2.0, 60.0),
+            sampling: SamplingSettings::default(),
+            sensors: Sensors::SPEED_ONLY,
+            cadence: CadenceSettings::default(),
+            heart_rate: HeartRateSettings::default(),
+        };
+        match tier {
+            Tier::Easy => base,
+            Tier::Medium => Self {
+                person: person((2.0, 2.4), (1.35, 1.55)),
+                position: position(3.0, 60.0),
+                sampling: SamplingSettings { irregular_share: 0.1, ..Default::default() },
+                interruptions: InterruptionSettings {
+                    stop_share: 0.4,
+                    stop_s: (10.0, 30.0),
+                    ..Default::default()
+                },
+                ..base
+            },
+            Tier::Hard => Self {
+                person: person((1.75, 2.05), (1.45, 1.6)),
+                position: PositionErrorSettings { jump_share: 0.5, ..position(4.0, 40.0) },
+                sampling: SamplingSettings {
+                    irregular_share: 0.3,
+                    coordinate_decimals: (5, 6),
+                    ..Default::default()
+                },
+                interruptions: InterruptionSettings {
+                    stop_share: 0.4,
+                    stop_s: (10.0, 30.0),
+                    pause_share: 0.4,
+                    pause_s: (30.0, 90.0),
+                    ..Default::default()
+                },
+                ..base
+            },
+        }
+    }
+
+    /// The same with another kind of position error.
+    pub fn with_error(mut self, kind: PositionError) -> Self {
+        self.position.kind = kind;
+        self
+    }
+
+    /// The same with other sensors.
+    pub fn with_sensors(mut self, sensors: Sensors) -> Self {
+        self.sensors = sensors;
+        self
+    }
+
+    /// The same by another simulator.
+    pub fn with_simulator(mut self, simulator: Simulator) -> Self {
+        self.simulator = simulator;
+        self
+    }
+}
