@@ -302,7 +302,8 @@ impl<'a> Search<'a> {
 
     /// Points off for a session done again.
     fn again(&self, session: usize) -> f64 {
-        let ends_block = self.sessions.get(session + 1).is_none_or(|next| next.block != self.sessions[session].block);
+        let ends_block =
+            self.sessions.get(session + 1).is_none_or(|next| next.block != self.sessions[session].block);
         self.score.again + if ends_block { 0.0 } else { self.score.again_within_block }
     }
 

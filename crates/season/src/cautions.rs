@@ -120,7 +120,9 @@ impl Caution {
                  swells, see a health professional."
             }
             // Own choice, stricter than that model because no therapist is present.
-            Self::MildPain => "Hold the step and take one extra rest day. Stop a run in which the pain comes back.",
+            Self::MildPain => {
+                "Hold the step and take one extra rest day. Stop a run in which the pain comes back."
+            }
             // ACSM 2021 consensus on heat (Roberts and others, Curr Sports Med Rep 20).
             Self::Heat => {
                 "Heat raises the heart rate at the same pace and slows you: do not read slowing or a higher pulse as \
@@ -156,11 +158,24 @@ mod tests {
     fn no_text_diagnoses_threatens_praises_or_foretells() {
         for caution in Caution::ALL {
             let text = caution.text().to_lowercase();
-            for word in ["normal", "diagnos", "risk of", "your risk", "probability", "well done", "great", "must run", "failed"] {
+            for word in [
+                "normal",
+                "diagnos",
+                "risk of",
+                "your risk",
+                "probability",
+                "well done",
+                "great",
+                "must run",
+                "failed",
+            ] {
                 assert!(!text.contains(word), "{caution:?} says {word}");
             }
             // No judgement by the fall of the heart rate, and no promise beside a weekly percentage.
-            assert!(!text.contains("12 b") && !(text.contains("10 %") && text.contains("safe")), "{caution:?}");
+            assert!(
+                !text.contains("12 b") && !(text.contains("10 %") && text.contains("safe")),
+                "{caution:?}"
+            );
             assert!(text.ends_with('.'), "{caution:?}");
         }
     }
@@ -169,8 +184,16 @@ mod tests {
     fn the_first_caution_is_always_there_and_screening_until_noted() {
         assert_eq!(Caution::of(&Triggers::default()), [Caution::Screening, Caution::NoAdvice]);
         let all = Triggers {
-            warning_sign: true, strong_pain: true, mild_pain: true, heat: true, heart_rate_shown: true,
-            pulse_medicine: true, predicted_heart_rate: true, large_step: true, fast_rise: true, screened: true,
+            warning_sign: true,
+            strong_pain: true,
+            mild_pain: true,
+            heat: true,
+            heart_rate_shown: true,
+            pulse_medicine: true,
+            predicted_heart_rate: true,
+            large_step: true,
+            fast_rise: true,
+            screened: true,
         };
         let shown = Caution::of(&all);
         assert_eq!(shown[0], Caution::WarningSign);

@@ -67,7 +67,8 @@ pub struct Habit {
 impl Habit {
     /// Looks at all outings up to a day. `starts` are local days and times, in any order.
     pub fn of(starts: &[(NaiveDate, NaiveTime)], as_of: NaiveDate, rules: &Rules) -> Self {
-        let mut days: Vec<NaiveDate> = starts.iter().map(|(day, _)| *day).filter(|day| *day <= as_of).collect();
+        let mut days: Vec<NaiveDate> =
+            starts.iter().map(|(day, _)| *day).filter(|day| *day <= as_of).collect();
         days.sort_unstable();
         days.dedup();
         let within = |span: u32| {
@@ -103,11 +104,17 @@ mod tests {
     fn the_circular_mean_gives_its_worked_values() {
         let late = UsualTime::of(&[minutes("23:50:00"), minutes("00:10:00")]).unwrap();
         assert!(late.mean_min.min(1440.0 - late.mean_min) < 1e-9);
-        assert!((late.concentration - 0.999_048_2).abs() < 1e-7 && (late.deviation_min - 10.001_587_2).abs() < 1e-6);
+        assert!(
+            (late.concentration - 0.999_048_2).abs() < 1e-7
+                && (late.deviation_min - 10.001_587_2).abs() < 1e-6
+        );
         let evening = ["18:00:00", "18:30:00", "19:00:00", "07:00:00"].map(minutes);
         let evening = UsualTime::of(&evening).unwrap();
         assert!((evening.mean_min - 1095.0).abs() < 1e-6);
-        assert!((evening.concentration - 0.498_929_5).abs() < 1e-7 && (evening.deviation_min - 270.259_386).abs() < 1e-5);
+        assert!(
+            (evening.concentration - 0.498_929_5).abs() < 1e-7
+                && (evening.deviation_min - 270.259_386).abs() < 1e-5
+        );
     }
 
     #[test]
@@ -119,8 +126,15 @@ mod tests {
 
     #[test]
     fn days_out_count_days_and_not_recordings() {
-        let at = |day: u32, clock: &str| (NaiveDate::from_ymd_opt(2026, 3, day).unwrap(), clock.parse().unwrap());
-        let starts = [at(1, "18:00:00"), at(14, "18:00:00"), at(14, "19:00:00"), at(15, "18:00:00"), at(28, "18:00:00")];
+        let at =
+            |day: u32, clock: &str| (NaiveDate::from_ymd_opt(2026, 3, day).unwrap(), clock.parse().unwrap());
+        let starts = [
+            at(1, "18:00:00"),
+            at(14, "18:00:00"),
+            at(14, "19:00:00"),
+            at(15, "18:00:00"),
+            at(28, "18:00:00"),
+        ];
         let habit = Habit::of(&starts, NaiveDate::from_ymd_opt(2026, 3, 28).unwrap(), &Rules::default());
         assert_eq!((habit.days_out_short, habit.days_out_long, habit.longest_stretch_days), (2, 4, Some(13)));
     }

@@ -147,7 +147,11 @@ impl Proposal {
 
     fn with_rest(mut self, rules: &Rules) -> Self {
         self.rest_days = rules.pain_rest_days;
-        let days = if self.rest_days == 1 { "one extra rest day".into() } else { format!("{} extra rest days", self.rest_days) };
+        let days = if self.rest_days == 1 {
+            "one extra rest day".into()
+        } else {
+            format!("{} extra rest days", self.rest_days)
+        };
         self.reasons.insert(0, format!("rest: {days} before the next run"));
         self
     }
@@ -156,7 +160,10 @@ impl Proposal {
 fn stop_reason(situation: &Situation) -> String {
     let signs: Vec<String> =
         situation.warning_signs.iter().map(|(date, sign)| format!("{} on {date}", sign.word())).collect();
-    format!("warning sign noted: {}; no running until a licensed health professional has been asked", list(&signs))
+    format!(
+        "warning sign noted: {}; no running until a licensed health professional has been asked",
+        list(&signs)
+    )
 }
 
 fn no_call_reason(situation: &Situation) -> String {
@@ -166,8 +173,17 @@ fn no_call_reason(situation: &Situation) -> String {
     }
 }
 
-fn ease(situation: &Situation, window: &[SessionEvidence], last: &SessionEvidence, rules: &Rules) -> Option<Proposal> {
-    let back = if situation.first_block { "shorter or fewer runs, longer walks" } else { "back to the block before" };
+fn ease(
+    situation: &Situation,
+    window: &[SessionEvidence],
+    last: &SessionEvidence,
+    rules: &Rules,
+) -> Option<Proposal> {
+    let back = if situation.first_block {
+        "shorter or fewer runs, longer walks"
+    } else {
+        "back to the block before"
+    };
     let ease = |reason: String| Some(Proposal::of(Verdict::Ease, format!("{reason}: {back}")));
     let pain = last.pain_0_10.unwrap_or(0.0);
     if last.has_lasting_pain() || pain > rules.pain_ease {
@@ -186,7 +202,10 @@ fn ease(situation: &Situation, window: &[SessionEvidence], last: &SessionEvidenc
         && last.dose_pct < rules.complete_ease_pct
     {
         let (before, last) = (share(before.dose_pct), share(last.dose_pct));
-        return ease(format!("did {before} and {last} of what was planned, twice below {}", share(rules.complete_ease_pct)));
+        return ease(format!(
+            "did {before} and {last} of what was planned, twice below {}",
+            share(rules.complete_ease_pct)
+        ));
     }
     if let Some(soreness) = last.soreness_0_10.filter(|soreness| *soreness >= rules.soreness_ease) {
         return ease(format!("soreness {soreness} of 10 on the next day"));
@@ -200,7 +219,8 @@ fn ease(situation: &Situation, window: &[SessionEvidence], last: &SessionEvidenc
 fn hold(situation: &Situation, last: &SessionEvidence, rules: &Rules) -> Option<Proposal> {
     if last.has_pain() {
         let pain = last.pain_0_10.unwrap_or(0.0);
-        let reason = format!("pain {pain} of 10 after the newest session: the same again, and stop if it comes back");
+        let reason =
+            format!("pain {pain} of 10 after the newest session: the same again, and stop if it comes back");
         return Some(Proposal::of(Verdict::Hold, reason).with_rest(rules));
     }
     let days = situation.days_since_run.filter(|days| *days > i64::from(rules.gap_repeat_days))?;
@@ -223,7 +243,11 @@ fn advance_or_hold(
     }
     let mut proposal = Proposal::of(
         Verdict::Advance,
-        format!("{} of the last {} were good, the newest among them", times(good.len(), "session"), window.len()),
+        format!(
+            "{} of the last {} were good, the newest among them",
+            times(good.len(), "session"),
+            window.len()
+        ),
     );
     if good.iter().filter(|session| !session.effort_unknown()).count() < needed {
         proposal.ask = true;
@@ -267,14 +291,23 @@ fn hold_reason(window: &[SessionEvidence], last: &SessionEvidence, good: usize, 
         );
     }
     if last.overdone_pct > rules.overdone_good_pct {
-        return format!("the newest session ran {} more than planned: as written is enough", share(last.overdone_pct));
+        return format!(
+            "the newest session ran {} more than planned: as written is enough",
+            share(last.overdone_pct)
+        );
     }
     if let Some(breaks) = last.breaks_pct.filter(|breaks| *breaks < rules.breaks_good_pct) {
-        return format!("the walks between the runs were not kept in the newest session ({}): take them", share(breaks));
+        return format!(
+            "the walks between the runs were not kept in the newest session ({}): take them",
+            share(breaks)
+        );
     }
     let effort = last.effort_0_10.map_or("unknown".to_owned(), |effort| format!("{effort} of 10"));
     let speech = if last.talkable == Some(false) { ", and they could not speak in sentences" } else { "" };
-    format!("effort in the newest session was {effort}{speech}: up to {} of 10, or with speech, is asked for", rules.effort_ok)
+    format!(
+        "effort in the newest session was {effort}{speech}: up to {} of 10, or with speech, is asked for",
+        rules.effort_ok
+    )
 }
 
 /// The figures of the newest sessions, in sentences.
@@ -312,7 +345,8 @@ mod tests {
         let cells: Vec<&str> = row.split(',').map(str::trim).collect();
         let [name, sessions, gap, sign, next_km, longest_km, expected] = cells[..] else { panic!("{row}") };
         let number = |cell: &str| cell.parse::<f64>().ok();
-        let sessions = sessions.split('|').map(str::trim).filter(|text| !text.is_empty()).map(evidence).collect();
+        let sessions =
+            sessions.split('|').map(str::trim).filter(|text| !text.is_empty()).map(evidence).collect();
         let situation = Situation {
             sessions,
             days_since_run: number(gap).map(|days| days as i64),
@@ -333,7 +367,8 @@ mod tests {
         let mut session = SessionEvidence::default();
         let mut words = text.split_whitespace();
         while let Some(word) = words.next() {
-            let mut value = || words.next().and_then(|word| word.trim_end_matches('%').parse::<f64>().ok()).unwrap();
+            let mut value =
+                || words.next().and_then(|word| word.trim_end_matches('%').parse::<f64>().ok()).unwrap();
             match word {
                 "effort" => session.effort_0_10 = Some(value()),
                 "soreness" => session.soreness_0_10 = Some(value()),
@@ -354,7 +389,9 @@ mod tests {
     fn shown(proposal: &Proposal) -> String {
         let Some(verdict) = proposal.verdict else { return "no call".to_owned() };
         let mut text = verdict.word().to_owned();
-        for (flag, word) in [(proposal.rest_days > 0, "rest"), (proposal.caution, "care"), (proposal.ask, "ask")] {
+        for (flag, word) in
+            [(proposal.rest_days > 0, "rest"), (proposal.caution, "care"), (proposal.ask, "ask")]
+        {
             if flag {
                 text = format!("{text} + {word}");
             }
@@ -384,7 +421,10 @@ mod tests {
         assert_eq!(painful[0], "rest: one extra rest day before the next run");
         assert!(painful[1].starts_with("pain 2 of 10"));
         let large = reasons("x, 95% | 100%, 2,, 3.6, 3.2,");
-        assert!(large[0].starts_with("care: the next session asks for about 3.6 km of running, 12 % above"), "{large:?}");
+        assert!(
+            large[0].starts_with("care: the next session asks for about 3.6 km of running, 12 % above"),
+            "{large:?}"
+        );
         assert!(large[1].starts_with("ask: effort was not noted"));
         let long_gap = reasons("x, 95% | 100%, 15,,,,");
         assert_eq!(long_gap[0], "15 days without a run, more than 14: back to the block before");
@@ -392,25 +432,34 @@ mod tests {
 
     fn any_session() -> impl Strategy<Value = SessionEvidence> {
         let scale = || proptest::option::of((0u32..=10).prop_map(f64::from));
-        (0.0..110.0f64, proptest::option::of(0.0..100.0f64), 0.0..40.0f64, scale(), scale(), scale(),
-            proptest::option::of(any::<bool>()), proptest::option::of(any::<bool>()))
-            .prop_map(|(dose, breaks, overdone, effort, soreness, pain, talkable, next)| SessionEvidence {
-                dose_pct: dose.min(100.0),
-                breaks_pct: breaks,
-                overdone_pct: overdone,
-                effort_0_10: effort,
-                soreness_0_10: soreness,
-                pain_0_10: pain,
-                talkable,
-                pain_next_morning: next,
-                ..SessionEvidence::default()
+        (
+            0.0..110.0f64,
+            proptest::option::of(0.0..100.0f64),
+            0.0..40.0f64,
+            scale(),
+            scale(),
+            scale(),
+            proptest::option::of(any::<bool>()),
+            proptest::option::of(any::<bool>()),
+        )
+            .prop_map(|(dose, breaks, overdone, effort, soreness, pain, talkable, next)| {
+                SessionEvidence {
+                    dose_pct: dose.min(100.0),
+                    breaks_pct: breaks,
+                    overdone_pct: overdone,
+                    effort_0_10: effort,
+                    soreness_0_10: soreness,
+                    pain_0_10: pain,
+                    talkable,
+                    pain_next_morning: next,
+                    ..SessionEvidence::default()
+                }
             })
     }
 
     fn any_situation() -> impl Strategy<Value = Situation> {
-        (proptest::collection::vec(any_session(), 1..6), proptest::option::of(0i64..30)).prop_map(|(sessions, days)| {
-            Situation { sessions, days_since_run: days, ..Situation::default() }
-        })
+        (proptest::collection::vec(any_session(), 1..6), proptest::option::of(0i64..30))
+            .prop_map(|(sessions, days)| Situation { sessions, days_since_run: days, ..Situation::default() })
     }
 
     /// Situations that mostly advance: most done, little effort, no pain yet.

@@ -5,6 +5,10 @@ use crate::Rules;
 /// Shortest and longest time for which the endurance formula is meant, in seconds (Riegel 1981: 3.5 to 230 min).
 const ENDURANCE_TIME_S: (f64, f64) = (210.0, 13_800.0);
 
+/// Error of outdoor distances by satellite, as a share (Gilgen-Ammann and others 2020, doi 10.2196/17118: mean
+/// absolute errors of 3.2 to 6.1 %).
+const DISTANCE_ERROR: f64 = 0.05;
+
 /// What is always said beside an expected time.
 pub const READINESS_NOTE: &str = "The time is an estimate for level ground and cool weather; start slower than your \
                                   usual run pace, and walking is a fair way to finish.";
@@ -94,6 +98,8 @@ pub struct Readiness {
     pub by_endurance_s: Option<f64>,
     /// The larger of the two: the time to be run without a break, in seconds.
     pub needed_s: f64,
+    /// The needed time with the error of outdoor distances, from and to, in seconds.
+    pub range_s: (f64, f64),
     /// The longest unbroken run as a share of it.
     pub share: f64,
     /// How near it is.
@@ -122,6 +128,7 @@ impl Readiness {
             at_pace_s,
             by_endurance_s,
             needed_s,
+            range_s: (needed_s * (1.0 - DISTANCE_ERROR), needed_s * (1.0 + DISTANCE_ERROR)),
             share,
             nearness: Nearness::of(share, shown, rules),
         })
@@ -151,7 +158,8 @@ mod tests {
     #[test]
     fn needed_time_is_the_larger_of_pace_and_endurance() {
         let rules = Rules::default();
-        let shown = |s, m, v| Shown { longest_run_s: s, longest_run_m: m, run_speed_m_per_s: v, ..Shown::default() };
+        let shown =
+            |s, m, v| Shown { longest_run_s: s, longest_run_m: m, run_speed_m_per_s: v, ..Shown::default() };
         let twenty = Readiness::for_distance(5000.0, &shown(1200.0, 2700.0, 2.25), &rules).unwrap();
         assert!((twenty.at_pace_s - 2222.222).abs() < 0.01 && (twenty.needed_s - 2305.918).abs() < 0.01);
         assert!((twenty.share - 0.520_400_1).abs() < 1e-6);
@@ -177,7 +185,9 @@ mod tests {
 
     #[test]
     fn the_note_names_level_ground_a_slow_start_and_walking() {
-        for part in ["estimate", "level ground", "cool weather", "start slower", "walking is a fair way to finish"] {
+        for part in
+            ["estimate", "level ground", "cool weather", "start slower", "walking is a fair way to finish"]
+        {
             assert!(READINESS_NOTE.contains(part), "{part}");
         }
     }

@@ -52,7 +52,9 @@ fn plan(random: &mut Pcg64) -> Plan {
             1 => format!("5:00 walk, {run_s} s run, 5:00 walk"),
             _ => format!("5:00 walk, {reps} x ({run_s} s run, {walk_s} s walk), 5:00 walk"),
         };
-        text += &format!("[[block]]\nsessions = {sessions}\n{rhythm}\nsession = '{session}'\nbetween = '25:00 walk'\n");
+        text += &format!(
+            "[[block]]\nsessions = {sessions}\n{rhythm}\nsession = '{session}'\nbetween = '25:00 walk'\n"
+        );
     }
     Plan::parse(&text, "generated.toml").unwrap()
 }
@@ -156,16 +158,34 @@ pub fn season(seed: u64) -> Season {
         let last = plan.blocks[id.block].sessions == id.number;
         if last && random.random_bool(0.1) {
             let (runs_s, rest_s) = reps_s(&plan, id.block);
-            outings.push(Outing { day: due + Days::new(2), truth: Some(*id), runs_s, rest_s, resolvable: true });
+            outings.push(Outing {
+                day: due + Days::new(2),
+                truth: Some(*id),
+                runs_s,
+                rest_s,
+                resolvable: true,
+            });
             shift += 2;
             day = day + Days::new(2);
         }
         if random.random_bool(0.05) {
             let runs_s = vec![random.random_range(300.0..1500.0)];
-            outings.push(Outing { day: due + Days::new(1), truth: None, runs_s, rest_s: 0.0, resolvable: true });
+            outings.push(Outing {
+                day: due + Days::new(1),
+                truth: None,
+                runs_s,
+                rest_s: 0.0,
+                resolvable: true,
+            });
         }
         if walks_between && random.random_bool(0.6) {
-            let walk = Outing { day: due + Days::new(1), truth: None, runs_s: vec![], rest_s: 0.0, resolvable: true };
+            let walk = Outing {
+                day: due + Days::new(1),
+                truth: None,
+                runs_s: vec![],
+                rest_s: 0.0,
+                resolvable: true,
+            };
             outings.push(walk);
         }
     }
@@ -189,10 +209,18 @@ pub fn likeness(plan: &Plan, outing: &Outing, block: usize) -> Likeness {
     let mut laid = outing.runs_s.clone();
     if laid.len() == 1 {
         let mut left = laid[0];
-        laid = reps.iter().map(|rep| { let part = left.min(*rep); left -= part; part }).collect();
+        laid = reps
+            .iter()
+            .map(|rep| {
+                let part = left.min(*rep);
+                left -= part;
+                part
+            })
+            .collect();
     }
     laid.resize(reps.len().max(laid.len()), 0.0);
-    let credit: Vec<f64> = reps.iter().zip(&laid).map(|(p, s)| (s / (p - 6f64.min(0.12 * p))).min(1.0)).collect();
+    let credit: Vec<f64> =
+        reps.iter().zip(&laid).map(|(p, s)| (s / (p - 6f64.min(0.12 * p))).min(1.0)).collect();
     let dose = reps.iter().zip(&credit).map(|(p, d)| p * d).sum::<f64>() / planned_s;
     let full = credit.iter().filter(|d| **d >= 1.0).count() as f64 / reps.len() as f64;
     let breaks = if reps.len() == 1 {
@@ -221,7 +249,11 @@ fn laying(season: &Season, count: usize) -> Laying {
 }
 
 fn show(season: &Season, laying: &Laying) {
-    println!("{:?} {:?}", season.start, season.plan.blocks.iter().map(|b| (b.sessions, &b.rhythm)).collect::<Vec<_>>());
+    println!(
+        "{:?} {:?}",
+        season.start,
+        season.plan.blocks.iter().map(|b| (b.sessions, &b.rhythm)).collect::<Vec<_>>()
+    );
     println!("missed {:?}", season.missed);
     for (outing, laid) in season.outings.iter().zip(&laying.recordings) {
         let session = laid.map(|laid| laid.session);
@@ -249,7 +281,11 @@ fn recordings_are_laid_on_the_right_session() {
         for (outing, laid) in season.outings.iter().zip(&laying.recordings) {
             all += 1;
             let session = laid.map(|laid| laid.session);
-            if session == outing.truth { right += 1 } else { wrong += 1 }
+            if session == outing.truth {
+                right += 1
+            } else {
+                wrong += 1
+            }
             assert!(session.is_none() || session >= newest, "out of order in season {seed}");
             newest = session.or(newest);
         }
