@@ -1,4 +1,4 @@
-//! Lays an athlete's recordings on the plan: the one explanation with the most points, found exactly.
+//! Lays an athlete's recordings on the plan: the explanation with the most points, found exactly.
 //!
 //! # The score
 //!
@@ -19,6 +19,14 @@
 //!   so within a block than at its end.
 //!
 //! A walk is laid on a session with runs on its very day only. Recordings that are on no session bring nothing.
+//!
+//! # Stable under new recordings
+//!
+//! The recordings are taken in order of time. Each new one is first laid with all earlier ones left where they are;
+//! only where the best laying of all has clearly more points (`rewrite_margin`) does it take over. So the past is
+//! rewritten only with cause, and the result is within that margin of the best.
+//!
+//! # The search
 //!
 //! The search is dynamic programming: the state is the newest laid session with the plan's delay. Time O(r·s²·d),
 //! memory O(r·s·d) for r recordings, s sessions and d delays that occur.
@@ -222,19 +230,18 @@ impl<'a> Search<'a> {
         let mut best = vec![IMPOSSIBLE; sessions * width];
         let mut end = Best { points: 0.0, step: NO_STEP };
         let mut row = vec![IMPOSSIBLE; sessions * width];
+        let mut held = Held::default();
         for recording in 0..recordings {
             row.fill(IMPOSSIBLE);
-            for session in 0..sessions {
-                let content = self.contents[recording * self.blocks + self.sessions[session].block];
-                if content.points > f64::NEG_INFINITY {
-                    let reached = &mut row[session * width..(session + 1) * width];
-                    self.reach(recording, session, content, &best, reached);
+            for (session, reached) in row.chunks_mut(width).enumerate() {
+                self.reach(recording, session, None, reached);
+                for (before, known) in best.chunks(width).enumerate().take(session + 1).rev() {
+                    self.reach(recording, session, Some((before, known)), reached);
                 }
             }
-            for (at, reached) in row.iter().enumerate() {
-                if reached.points == f64::NEG_INFINITY {
-                    continue;
-                }
+            for (at, reached) in
+                row.iter().enumerate().filter(|(_, reached)| reached.points > f64::NEG_INFINITY)
+            {
                 let step = recording * sessions * width + at;
                 steps[step] = reached.step;
                 // At most r·s·d steps, far below the limits of the plan reader times a life of recordings.
@@ -246,13 +253,28 @@ impl<'a> Search<'a> {
                     end = here;
                 }
             }
+            self.extend(&mut held, recording);
+            if end.points > held.points() + self.score.rewrite_margin {
+                held = self.hold(&self.trace(&steps, end, recording + 1));
+            }
         }
-        self.trace(&steps, end)
+        self.laying(&held)
     }
 
-    /// Best ways to lay a recording on a session, as the newest, for every delay that the plan may then have.
-    fn reach(&self, recording: usize, session: usize, content: Content, best: &[Best], reached: &mut [Best]) {
+    /// Best ways to lay a recording on a session, as the newest after a known session or at the start, for every
+    /// delay that the plan may then have.
+    fn reach(
+        &self,
+        recording: usize,
+        session: usize,
+        before: Option<(usize, &[Best])>,
+        reached: &mut [Best],
+    ) {
         let score = self.score;
+        let content = self.contents[recording * self.blocks + self.sessions[session].block];
+        if content.points == f64::NEG_INFINITY {
+            return;
+        }
         let late = self.days_late(recording, session);
         let as_late = late.and_then(|late| self.delays.binary_search(&late).ok());
         let mut lay = |delay: usize, points: f64, step: u32| {
@@ -260,44 +282,81 @@ impl<'a> Search<'a> {
                 reached[delay] = Best { points, step };
             }
         };
-        let from = |lay: &mut dyn FnMut(usize, f64, u32), points: f64, delay: usize, step: u32| match late {
-            None if content.walked => {}
-            None => lay(0, points + score.undated, step),
-            Some(0) => lay(0, points + score.on_day, step),
-            Some(late) => {
-                let off = late - self.delays[delay];
-                if off == 0 {
-                    lay(delay, points + score.on_day - score.same_delay, step);
-                } else if !content.walked {
-                    lay(delay, points + score.on_day - self.off_day(off), step);
-                    if let Some(delay) = as_late {
-                        lay(delay, points + score.on_day - score.delayed, step);
-                    }
-                }
-            }
+        let order = match before {
+            None => -score.skipped_at_start * session as f64,
+            Some((before, _)) if before == session => -self.again(session),
+            Some((before, _)) => -self.skipped(before, session),
         };
-        from(&mut lay, content.points - score.skipped_at_start * session as f64, 0, NO_STEP);
-        let width = self.delays.len();
-        for before in (0..session).rev() {
-            let points = content.points - self.skipped(before, session);
-            for (delay, known) in best[before * width..(before + 1) * width].iter().enumerate() {
-                if known.points > f64::NEG_INFINITY {
-                    from(&mut lay, known.points + points, delay, known.step);
-                }
-            }
+        let again = before.is_some_and(|(before, _)| before == session);
+        if again && content.walked {
+            return;
         }
-        if !content.walked {
-            let date = if late.is_some() { score.on_day } else { score.undated };
-            let points = content.points + date - self.again(session);
-            for (delay, known) in best[session * width..(session + 1) * width].iter().enumerate() {
-                if known.points > f64::NEG_INFINITY {
-                    lay(delay, known.points + points, known.step);
+        let start = [Best { points: 0.0, step: NO_STEP }];
+        for (delay, known) in before.map_or(&start[..], |(_, known)| known).iter().enumerate() {
+            if known.points == f64::NEG_INFINITY {
+                continue;
+            }
+            let points = known.points + content.points + order;
+            match late {
+                None if content.walked => {}
+                None => lay(0, points + score.undated, known.step),
+                // Once more: the plan waits, or keeps its days.
+                Some(_) if again => {
+                    lay(delay, points + score.on_day, known.step);
                     if let Some(as_late) = as_late.filter(|as_late| *as_late > delay) {
-                        lay(as_late, known.points + points, known.step);
+                        lay(as_late, points + score.on_day, known.step);
+                    }
+                }
+                Some(0) => lay(0, points + score.on_day, known.step),
+                Some(late) => {
+                    let off = late - self.delays[delay];
+                    if off == 0 {
+                        lay(delay, points + score.on_day - score.same_delay, known.step);
+                    } else if !content.walked {
+                        lay(delay, points + score.on_day - self.off_day(off), known.step);
+                        if let Some(as_late) = as_late {
+                            lay(as_late, points + score.on_day - score.delayed, known.step);
+                        }
                     }
                 }
             }
         }
+    }
+
+    /// Lays one more recording, and leaves the earlier ones where they are.
+    fn extend(&self, held: &mut Held, recording: usize) {
+        let first = held.session().unwrap_or(0);
+        let mut best = (held.points(), None);
+        for session in first..self.sessions.len() {
+            let reached = self.reach_from(held, recording, session);
+            let points = largest(&reached);
+            if points > best.0 {
+                best = (points, Some((session, reached)));
+            }
+        }
+        held.laid.push(best.1.as_ref().map(|(session, _)| *session));
+        if let Some((_, reached)) = best.1 {
+            held.known = reached;
+        }
+    }
+
+    fn reach_from(&self, held: &Held, recording: usize, session: usize) -> Vec<Best> {
+        let mut reached = vec![IMPOSSIBLE; self.delays.len()];
+        let before = held.session().map(|before| (before, &held.known[..]));
+        self.reach(recording, session, before, &mut reached);
+        reached
+    }
+
+    /// Holds a laying: the delays that it may have had and their points.
+    fn hold(&self, laid: &[Option<usize>]) -> Held {
+        let mut held = Held::default();
+        for (recording, session) in laid.iter().enumerate() {
+            if let Some(session) = *session {
+                held.known = self.reach_from(&held, recording, session);
+            }
+            held.laid.push(*session);
+        }
+        held
     }
 
     /// Points off for a session done again.
@@ -333,22 +392,55 @@ impl<'a> Search<'a> {
         }
     }
 
-    /// Follows the best end back to its start.
-    fn trace(&self, steps: &[u32], end: Best) -> Laying {
+    /// Follows the best end back to its start: the session of each recording.
+    fn trace(&self, steps: &[u32], end: Best, recordings: usize) -> Vec<Option<usize>> {
         let (sessions, width) = (self.sessions.len(), self.delays.len());
-        let mut recordings = vec![None; self.days.len()];
+        let mut laid = vec![None; recordings];
         let mut step = end.step;
         while step != NO_STEP {
             let at = step as usize;
-            let (recording, session) = (at / (sessions * width), at / width % sessions);
+            laid[at / (sessions * width)] = Some(at / width % sessions);
             step = steps[at];
-            recordings[recording] = Some(Laid {
-                session: self.sessions[session],
-                index: session,
-                again: step != NO_STEP && step as usize / width % sessions == session,
-                delay_days: self.days_late(recording, session),
-            });
         }
-        Laying { recordings, days: self.planned.to_vec(), points: end.points }
+        laid
     }
+
+    fn laying(&self, held: &Held) -> Laying {
+        let mut before = None;
+        let recordings = held
+            .laid
+            .iter()
+            .enumerate()
+            .map(|(recording, session)| {
+                let index = (*session)?;
+                let again = before.replace(index) == Some(index);
+                let delay_days = self.days_late(recording, index);
+                Some(Laid { session: self.sessions[index], index, again, delay_days })
+            })
+            .collect();
+        Laying { recordings, days: self.planned.to_vec(), points: held.points() }
+    }
+}
+
+/// A laying that is kept until a better one is clearly better.
+#[derive(Default)]
+struct Held {
+    /// The session of each recording so far.
+    laid: Vec<Option<usize>>,
+    /// Points for each delay that the plan may have; empty at the start.
+    known: Vec<Best>,
+}
+
+impl Held {
+    fn points(&self) -> f64 {
+        if self.known.is_empty() { 0.0 } else { largest(&self.known) }
+    }
+
+    fn session(&self) -> Option<usize> {
+        self.laid.iter().rev().find_map(|session| *session)
+    }
+}
+
+fn largest(known: &[Best]) -> f64 {
+    known.iter().map(|known| known.points).fold(f64::NEG_INFINITY, f64::max)
 }

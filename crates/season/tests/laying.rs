@@ -321,7 +321,27 @@ fn a_new_recording_leaves_the_past_as_it_was() {
             if sessions(&before) != sessions(&after) {
                 changed += 1;
                 if std::env::var_os("SHOW").is_some() {
-                    println!("season {seed} at {count}: {:?}", season.outings[count - 1].truth);
+                    let (before, after) = (sessions(&before), sessions(&after));
+                    let short = |id: Option<SessionId>| id.map(|id| (id.block, id.number));
+                    println!(
+                        "season {seed} at {count}, newest {} {:?}",
+                        season.outings[count - 1].day,
+                        short(season.outings[count - 1].truth)
+                    );
+                    for at in 0..count - 1 {
+                        if before[at] != after[at] {
+                            let outing = &season.outings[at];
+                            println!(
+                                "   {} truth {:?} was {:?} now {:?} runs {} {:.0}",
+                                outing.day,
+                                short(outing.truth),
+                                short(before[at]),
+                                short(after[at]),
+                                outing.runs_s.len(),
+                                outing.runs_s.iter().sum::<f64>()
+                            );
+                        }
+                    }
                 }
             }
             before = after;
