@@ -2,6 +2,7 @@
 
 #![warn(missing_docs)]
 
+mod adherence;
 mod bout;
 mod cadence;
 mod decode;
@@ -20,6 +21,9 @@ mod steps;
 #[doc(hidden)]
 pub mod tune;
 
+pub use adherence::{
+    AdherenceSettings, IntervalMatch, IntervalStatus, Reps, RunMatch, SessionMatch, match_session,
+};
 pub use bout::{Bout, Kind, Segmentation};
 pub use durations::DurationPrior;
 pub use interval::{Amount, Gait, Interval};

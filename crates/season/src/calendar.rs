@@ -1,4 +1,4 @@
-//! Lays an athlete's recordings on the plan: the one explanation with the most points, found exactly.
+//! Lays an athlete's recordings on the plan: the explanation with the most points, found exactly.
 //!
 //! # The score
 //!
@@ -6,21 +6,30 @@
 //! order; a session may be laid twice (done again) or never (skipped). A laying has the sum of these points, all
 //! of them numbers of [`CalendarScore`]:
 //!
-//! - **Likeness**: adherence to the session less a share of what was overdone, less the bar that a recording off
-//!   the plan does not reach; more for a full match.
-//! - **Date**: full points on the session's day, fewer for each day off it. Being late is forgiven in two ways,
-//!   and the kinder one counts: against the plan's own day, and against the delay of the session before. So a
-//!   break of two weeks or a late start costs once, and the way back to the plan's own days is free.
-//!   Being early costs more than being late, without limit. Where order alone counts, a constant.
+//! - **Likeness**: a mean of adherence and form, less a share of what was overdone, less the bar that a recording off
+//!   the plan does not reach; more for a full match. Form is how fully the attempted reps were run,
+//!   times the breaks taken of those that were due between them: 3 of 8 reps run as asked have the session's form,
+//!   one straight run of the same length has not.
+//! - **Date**: full points on the session's day, fewer for each day off it. A break, a late start or a session done
+//!   again may delay the plan: the delay costs once (after a session done again nothing), and from then on the
+//!   delayed day is the session's day. The way back to the plan's own days is free. Being early costs more than
+//!   being late, without limit. Where order alone counts, a constant.
 //! - **Order**: points off for skipped sessions (the second in a row costs less than the first, since weeks
-//!   off hang together) and for sessions done again.
+//!   off hang together) and for sessions done again, more
+//!   so within a block than at its end.
 //!
 //! A walk is laid on a session with runs on its very day only. Recordings that are on no session bring nothing.
-//! On equal points the earlier session and the later predecessor are taken, so the result does not depend on the
-//! order of files.
 //!
-//! The search is dynamic programming over (recording, session): the state is the newest laid recording with its
-//! session, which fixes the delay. Time O(r·s²), and O(r²·s²) over recordings that are late; memory O(r·s).
+//! # Stable under new recordings
+//!
+//! The recordings are taken in order of time. Each new one is first laid with all earlier ones left where they are;
+//! only where the best laying of all has clearly more points (`rewrite_margin`) does it take over. So the past is
+//! rewritten only with cause, and the result is within that margin of the best.
+//!
+//! # The search
+//!
+//! The search is dynamic programming: the state is the newest laid session with the plan's delay. Time O(r·s²·d),
+//! memory O(r·s·d) for r recordings, s sessions and d delays that occur.
 
 use chrono::NaiveDate;
 
@@ -29,10 +38,12 @@ use crate::{CalendarScore, Plan, SessionId};
 /// How well a recording matches what a block asks for.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Likeness {
-    /// Adherence and overdone share, both in %.
+    /// Resolvable, with runs or asked to be a walk.
     Fit {
         /// Adherence, 0 to 100.
         adherence_pct: f64,
+        /// How far what was attempted had the session's form, 0 to 100; see [`form_pct`].
+        form_pct: f64,
         /// Run seconds beyond the plan, in % of the plan.
         overdone_pct: f64,
     },
@@ -42,6 +53,39 @@ pub enum Likeness {
     Unresolvable,
     /// Can't be this session.
     None,
+}
+
+/// Credit above which a rep was attempted and did not just get the crumbs of a longer run (own choice).
+const ATTEMPTED: f64 = 0.25;
+
+/// How far the attempted part of a session had its form, 0 to 100.
+///
+/// `credits` are the credits of the planned reps, 0 to 1; `extra` counts runs that no rep asked for. A rep was
+/// attempted from a quarter on; it gives nothing up to half a rep and all of it when run in full; the mean over all runs is taken times the
+/// breaks taken of those that lie between the attempted reps. A plan of one rep has no form beside its adherence.
+///
+/// ```
+/// use boutwise_season::form_pct;
+/// // Three of eight reps as asked, with both breaks between them: breaks are 2 of 7.
+/// let credits = [1.0, 1.0, 1.0, 0.0, 0.0, 0.0, 0.0, 0.0];
+/// assert_eq!(form_pct(&credits, 0, 200.0 / 7.0, 36.0).round(), 100.0);
+/// // One straight run.
+/// assert_eq!(form_pct(&[1.0; 8], 0, 0.0, 75.0), 0.0);
+/// ```
+pub fn form_pct(credits: &[f64], extra: u32, breaks_pct: f64, adherence_pct: f64) -> f64 {
+    if credits.len() < 2 {
+        return adherence_pct;
+    }
+    let attempted: Vec<f64> = credits.iter().copied().filter(|credit| *credit > ATTEMPTED).collect();
+    if attempted.is_empty() {
+        return 0.0;
+    }
+    let quality: f64 = attempted.iter().map(|credit| (2.0 * credit - 1.0).clamp(0.0, 1.0)).sum();
+    let breaks = match attempted.len() {
+        1 => 1.0,
+        reps => (breaks_pct / 100.0 * (credits.len() - 1) as f64 / (reps - 1) as f64).clamp(0.0, 1.0),
+    };
+    100.0 * quality / (attempted.len() as f64 + f64::from(extra)) * breaks
 }
 
 /// Where a recording was laid.
@@ -80,7 +124,7 @@ pub struct Laying {
 /// let day = |day| chrono::NaiveDate::from_ymd_opt(2026, 3, day).unwrap();
 /// // The second session was skipped.
 /// let laying = lay(&plan, Some(day(2)), &[day(2), day(6)], &CalendarScore::default(), |_, _| {
-///     Likeness::Fit { adherence_pct: 100.0, overdone_pct: 0.0 }
+///     Likeness::Fit { adherence_pct: 100.0, form_pct: 100.0, overdone_pct: 0.0 }
 /// });
 /// let numbers: Vec<_> = laying.recordings.iter().flatten().map(|laid| laid.session.number).collect();
 /// assert_eq!(numbers, [1, 3]);
@@ -99,7 +143,7 @@ pub fn lay(
         .map(|(recording, block)| Content::new(likeness(recording, block), score))
         .collect();
     let search = |planned: Vec<Option<NaiveDate>>| -> Laying {
-        Search { sessions: &sessions, planned: &planned, days, contents: &contents, blocks, score }.run()
+        Search::new(&sessions, &planned, days, &contents, blocks, score).run()
     };
     let undated = vec![None; sessions.len()];
     let start = start.or_else(|| {
@@ -120,8 +164,9 @@ struct Content {
 impl Content {
     fn new(likeness: Likeness, score: &CalendarScore) -> Self {
         let points = match likeness {
-            Likeness::Fit { adherence_pct, overdone_pct } => {
-                let alike = adherence_pct - score.overdone_share * overdone_pct.clamp(0.0, 100.0);
+            Likeness::Fit { adherence_pct, form_pct, overdone_pct } => {
+                let alike = form_pct + score.adherence_share * (adherence_pct - form_pct)
+                    - score.overdone_share * overdone_pct.clamp(0.0, 100.0);
                 let width = (score.full_match_at - score.full_match_from).max(f64::MIN_POSITIVE);
                 let full = ((alike - score.full_match_from) / width).clamp(0.0, 1.0);
                 alike + score.full_match * full - score.bar
@@ -134,23 +179,16 @@ impl Content {
     }
 }
 
-/// The best laying that ends with one recording on one session.
+/// The best laying that ends on a session with a delay of the plan.
 #[derive(Clone, Copy)]
-struct State {
+struct Best {
     points: f64,
-    /// Recording and session before; `None` at the start.
-    before: Option<(usize, usize)>,
+    /// Place in the table of steps.
+    step: u32,
 }
 
-const IMPOSSIBLE: State = State { points: f64::NEG_INFINITY, before: None };
-
-impl State {
-    fn improve(&mut self, points: f64, before: Option<(usize, usize)>) {
-        if points > self.points {
-            *self = Self { points, before };
-        }
-    }
-}
+const IMPOSSIBLE: Best = Best { points: f64::NEG_INFINITY, step: NO_STEP };
+const NO_STEP: u32 = u32::MAX;
 
 struct Search<'a> {
     sessions: &'a [SessionId],
@@ -159,84 +197,176 @@ struct Search<'a> {
     contents: &'a [Content],
     blocks: usize,
     score: &'a CalendarScore,
+    /// Delays of the plan that may occur, in days from 0.
+    delays: Vec<i64>,
 }
 
-impl Search<'_> {
-    fn run(&self) -> Laying {
-        let (recordings, sessions) = (self.days.len(), self.sessions.len());
-        let mut states = vec![IMPOSSIBLE; recordings * sessions];
-        // For each session the best state of the recordings so far, and its recording.
-        let mut best: Vec<(f64, usize)> = vec![(f64::NEG_INFINITY, 0); sessions];
-        for recording in 0..recordings {
-            for session in 0..sessions {
-                let content = self.contents[recording * self.blocks + self.sessions[session].block];
-                if content.points > f64::NEG_INFINITY {
-                    states[recording * sessions + session] = self.state(recording, session, content, &states, &best);
-                }
-            }
-            for (session, best) in best.iter_mut().enumerate() {
-                let points = states[recording * sessions + session].points;
-                if points >= best.0 && points > f64::NEG_INFINITY {
-                    *best = (points, recording);
-                }
-            }
-        }
-        self.trace(&states)
+impl<'a> Search<'a> {
+    fn new(
+        sessions: &'a [SessionId],
+        planned: &'a [Option<NaiveDate>],
+        days: &'a [NaiveDate],
+        contents: &'a [Content],
+        blocks: usize,
+        score: &'a CalendarScore,
+    ) -> Self {
+        let mut search = Self { sessions, planned, days, contents, blocks, score, delays: vec![0] };
+        let longest = i64::from(score.longest_delay_days);
+        let occurring = (0..days.len())
+            .flat_map(|recording| (0..sessions.len()).map(move |session| (recording, session)))
+            .filter_map(|(recording, session)| search.days_late(recording, session))
+            .filter(|delay| (1..=longest).contains(delay));
+        let mut delays: Vec<i64> = std::iter::once(0).chain(occurring).collect();
+        delays.sort_unstable();
+        delays.dedup();
+        search.delays = delays;
+        search
     }
 
-    /// Best way to lay a recording on a session, as the newest.
-    fn state(
+    fn run(&self) -> Laying {
+        let (recordings, sessions, width) = (self.days.len(), self.sessions.len(), self.delays.len());
+        // For every recording, session and delay the step before it.
+        let mut steps = vec![NO_STEP; recordings * sessions * width];
+        let mut best = vec![IMPOSSIBLE; sessions * width];
+        let mut end = Best { points: 0.0, step: NO_STEP };
+        let mut row = vec![IMPOSSIBLE; sessions * width];
+        let mut held = Held::default();
+        for recording in 0..recordings {
+            row.fill(IMPOSSIBLE);
+            for (session, reached) in row.chunks_mut(width).enumerate() {
+                self.reach(recording, session, None, reached);
+                for (before, known) in best.chunks(width).enumerate().take(session + 1).rev() {
+                    self.reach(recording, session, Some((before, known)), reached);
+                }
+            }
+            for (at, reached) in
+                row.iter().enumerate().filter(|(_, reached)| reached.points > f64::NEG_INFINITY)
+            {
+                let step = recording * sessions * width + at;
+                steps[step] = reached.step;
+                // At most r·s·d steps, far below the limits of the plan reader times a life of recordings.
+                let here = Best { points: reached.points, step: u32::try_from(step).unwrap_or(NO_STEP) };
+                if here.points >= best[at].points {
+                    best[at] = here;
+                }
+                if here.points > end.points {
+                    end = here;
+                }
+            }
+            self.extend(&mut held, recording);
+            if end.points > held.points() + self.score.rewrite_margin {
+                held = self.hold(&self.trace(&steps, end, recording + 1));
+            }
+        }
+        self.laying(&held)
+    }
+
+    /// Best ways to lay a recording on a session, as the newest after a known session or at the start, for every
+    /// delay that the plan may then have.
+    fn reach(
         &self,
         recording: usize,
         session: usize,
-        content: Content,
-        states: &[State],
-        best: &[(f64, usize)],
-    ) -> State {
-        let delay = self.delay_days(recording, session);
-        let by_plan = match delay {
-            None if content.walked => f64::NEG_INFINITY,
-            None => self.score.undated,
-            Some(0) => self.score.on_day,
-            Some(_) if content.walked => f64::NEG_INFINITY,
-            Some(days) => self.score.on_day - self.off_day(days),
+        before: Option<(usize, &[Best])>,
+        reached: &mut [Best],
+    ) {
+        let score = self.score;
+        let content = self.contents[recording * self.blocks + self.sessions[session].block];
+        if content.points == f64::NEG_INFINITY {
+            return;
+        }
+        let late = self.days_late(recording, session);
+        let as_late = late.and_then(|late| self.delays.binary_search(&late).ok());
+        let mut lay = |delay: usize, points: f64, step: u32| {
+            if points > reached[delay].points {
+                reached[delay] = Best { points, step };
+            }
         };
-        let mut state = IMPOSSIBLE;
-        let at_start = self.score.skipped_at_start * session as f64;
-        state.improve(content.points + by_plan - at_start, None);
-        for before in (0..=session).rev() {
-            let (points, newest) = best[before];
-            if points == f64::NEG_INFINITY {
+        let order = match before {
+            None => -score.skipped_at_start * session as f64,
+            Some((before, _)) if before == session => -self.again(session),
+            Some((before, _)) => -self.skipped(before, session),
+        };
+        let again = before.is_some_and(|(before, _)| before == session);
+        if again && content.walked {
+            return;
+        }
+        let start = [Best { points: 0.0, step: NO_STEP }];
+        for (delay, known) in before.map_or(&start[..], |(_, known)| known).iter().enumerate() {
+            if known.points == f64::NEG_INFINITY {
                 continue;
             }
-            if before == session {
-                if !content.walked {
-                    state.improve(points + content.points - self.score.repeat_cost, Some((newest, before)));
+            let points = known.points + content.points + order;
+            match late {
+                None if content.walked => {}
+                None => lay(0, points + score.undated, known.step),
+                // Once more: the plan waits, or keeps its days.
+                Some(_) if again => {
+                    lay(delay, points + score.on_day, known.step);
+                    if let Some(as_late) = as_late.filter(|as_late| *as_late > delay) {
+                        lay(as_late, points + score.on_day, known.step);
+                    }
                 }
-                continue;
-            }
-            let order = content.points - self.skipped(before, session);
-            state.improve(points + order + by_plan, Some((newest, before)));
-            // Late: as late as the session before is no new delay. No predecessor may beat this bound otherwise.
-            let Some(delay) = delay.filter(|delay| *delay > 0) else { continue };
-            if points + order + self.score.on_day - self.score.same_delay <= state.points {
-                continue;
-            }
-            for earlier in (0..recording).rev() {
-                let points = states[earlier * self.sessions.len() + before].points;
-                let Some(known) = self.delay_days(earlier, before).filter(|known| *known > 0) else { continue };
-                let by_delay = match delay - known {
-                    0 => self.score.on_day - self.score.same_delay,
-                    _ if content.walked => continue,
-                    days => self.score.on_day - self.score.same_delay - self.off_day(days.abs()),
-                };
-                state.improve(points + order + by_delay, Some((earlier, before)));
+                Some(0) => lay(0, points + score.on_day, known.step),
+                Some(late) => {
+                    let off = late - self.delays[delay];
+                    if off == 0 {
+                        lay(delay, points + score.on_day - score.same_delay, known.step);
+                    } else if !content.walked {
+                        lay(delay, points + score.on_day - self.off_day(off), known.step);
+                        if let Some(as_late) = as_late {
+                            lay(as_late, points + score.on_day - score.delayed, known.step);
+                        }
+                    }
+                }
             }
         }
-        state
     }
 
-    fn delay_days(&self, recording: usize, session: usize) -> Option<i64> {
+    /// Lays one more recording, and leaves the earlier ones where they are.
+    fn extend(&self, held: &mut Held, recording: usize) {
+        let first = held.session().unwrap_or(0);
+        let mut best = (held.points(), None);
+        for session in first..self.sessions.len() {
+            let reached = self.reach_from(held, recording, session);
+            let points = largest(&reached);
+            if points > best.0 {
+                best = (points, Some((session, reached)));
+            }
+        }
+        held.laid.push(best.1.as_ref().map(|(session, _)| *session));
+        if let Some((_, reached)) = best.1 {
+            held.known = reached;
+        }
+    }
+
+    fn reach_from(&self, held: &Held, recording: usize, session: usize) -> Vec<Best> {
+        let mut reached = vec![IMPOSSIBLE; self.delays.len()];
+        let before = held.session().map(|before| (before, &held.known[..]));
+        self.reach(recording, session, before, &mut reached);
+        reached
+    }
+
+    /// Holds a laying: the delays that it may have had and their points.
+    fn hold(&self, laid: &[Option<usize>]) -> Held {
+        let mut held = Held::default();
+        for (recording, session) in laid.iter().enumerate() {
+            if let Some(session) = *session {
+                held.known = self.reach_from(&held, recording, session);
+            }
+            held.laid.push(*session);
+        }
+        held
+    }
+
+    /// Points off for a session done again.
+    fn again(&self, session: usize) -> f64 {
+        let ends_block =
+            self.sessions.get(session + 1).is_none_or(|next| next.block != self.sessions[session].block);
+        self.score.again + if ends_block { 0.0 } else { self.score.again_within_block }
+    }
+
+    fn days_late(&self, recording: usize, session: usize) -> Option<i64> {
         self.planned[session].map(|planned| (self.days[recording] - planned).num_days())
     }
 
@@ -262,28 +392,55 @@ impl Search<'_> {
         }
     }
 
-    /// Follows the best state back to its start.
-    fn trace(&self, states: &[State]) -> Laying {
-        let sessions = self.sessions.len();
-        let mut recordings = vec![None; self.days.len()];
-        let mut points = 0.0;
-        let mut newest = None;
-        for (at, state) in states.iter().enumerate() {
-            if state.points > points {
-                points = state.points;
-                newest = Some((at / sessions, at % sessions));
-            }
+    /// Follows the best end back to its start: the session of each recording.
+    fn trace(&self, steps: &[u32], end: Best, recordings: usize) -> Vec<Option<usize>> {
+        let (sessions, width) = (self.sessions.len(), self.delays.len());
+        let mut laid = vec![None; recordings];
+        let mut step = end.step;
+        while step != NO_STEP {
+            let at = step as usize;
+            laid[at / (sessions * width)] = Some(at / width % sessions);
+            step = steps[at];
         }
-        while let Some((recording, session)) = newest {
-            let before = states[recording * sessions + session].before;
-            recordings[recording] = Some(Laid {
-                session: self.sessions[session],
-                index: session,
-                again: before.is_some_and(|(_, before)| before == session),
-                delay_days: self.delay_days(recording, session),
-            });
-            newest = before;
-        }
-        Laying { recordings, days: self.planned.to_vec(), points }
+        laid
     }
+
+    fn laying(&self, held: &Held) -> Laying {
+        let mut before = None;
+        let recordings = held
+            .laid
+            .iter()
+            .enumerate()
+            .map(|(recording, session)| {
+                let index = (*session)?;
+                let again = before.replace(index) == Some(index);
+                let delay_days = self.days_late(recording, index);
+                Some(Laid { session: self.sessions[index], index, again, delay_days })
+            })
+            .collect();
+        Laying { recordings, days: self.planned.to_vec(), points: held.points() }
+    }
+}
+
+/// A laying that is kept until a better one is clearly better.
+#[derive(Default)]
+struct Held {
+    /// The session of each recording so far.
+    laid: Vec<Option<usize>>,
+    /// Points for each delay that the plan may have; empty at the start.
+    known: Vec<Best>,
+}
+
+impl Held {
+    fn points(&self) -> f64 {
+        if self.known.is_empty() { 0.0 } else { largest(&self.known) }
+    }
+
+    fn session(&self) -> Option<usize> {
+        self.laid.iter().rev().find_map(|session| *session)
+    }
+}
+
+fn largest(known: &[Best]) -> f64 {
+    known.iter().map(|known| known.points).fold(f64::NEG_INFINITY, f64::max)
 }

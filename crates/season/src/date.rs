@@ -2,7 +2,8 @@
 
 use chrono::NaiveDate;
 
-const MONTHS: [&str; 12] = ["jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec"];
+const MONTHS: [&str; 12] =
+    ["jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec"];
 
 /// What a date cell says before the order of day and month is known.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -44,12 +45,16 @@ pub(crate) enum Unreadable {
 pub(crate) fn read_date(cell: &str) -> Result<Written, Unreadable> {
     let cell = cell.trim();
     let day_part = match cell.find(['T', ' ']).filter(|at| cell[..*at].contains(['-', '/', '.'])) {
-        Some(at) if cell[at + 1..].starts_with(|c: char| c.is_ascii_digit()) && cell.contains(':') => &cell[..at],
+        Some(at) if cell[at + 1..].starts_with(|c: char| c.is_ascii_digit()) && cell.contains(':') => {
+            &cell[..at]
+        }
         _ => cell,
     };
-    let fields: Vec<&str> = day_part.split(|c: char| !c.is_alphanumeric()).filter(|f| !f.is_empty()).collect();
+    let fields: Vec<&str> =
+        day_part.split(|c: char| !c.is_alphanumeric()).filter(|f| !f.is_empty()).collect();
     let [a, b, c] = fields[..] else {
-        let serial = fields.len() == 1 && fields[0].len() == 5 && fields[0].bytes().all(|b| b.is_ascii_digit());
+        let serial =
+            fields.len() == 1 && fields[0].len() == 5 && fields[0].bytes().all(|b| b.is_ascii_digit());
         return Err(if serial { Unreadable::Serial } else { Unreadable::NoDate });
     };
     let exists = |year: i32, month: u32, day: u32| {
@@ -128,9 +133,16 @@ mod tests {
 
     #[test]
     fn year_first_and_named_months_have_one_reading() {
-        for text in ["2026-03-02", " 2026/03/02 ", "2026.3.2", "2 Mar 2026", "March 2, 2026", "02-mar-2026",
-            "2026-03-02T18:05:00", "2026-03-02 00:00:00"]
-        {
+        for text in [
+            "2026-03-02",
+            " 2026/03/02 ",
+            "2026.3.2",
+            "2 Mar 2026",
+            "March 2, 2026",
+            "02-mar-2026",
+            "2026-03-02T18:05:00",
+            "2026-03-02 00:00:00",
+        ] {
             assert_eq!(read_date(text), clear(2026, 3, 2), "{text}");
         }
         assert_eq!(read_date("05/05/2026"), clear(2026, 5, 5));

@@ -8,8 +8,18 @@ use crate::squad::same_name;
 use crate::{Error, Verdict};
 
 const COLUMNS: [&str; 12] = [
-    "athlete", "date", "effort_0_10", "talkable", "soreness_0_10", "pain_0_10", "pain_next_morning",
-    "pain_worse_running", "warning_sign", "hot", "coach_decision", "note",
+    "athlete",
+    "date",
+    "effort_0_10",
+    "talkable",
+    "soreness_0_10",
+    "pain_0_10",
+    "pain_next_morning",
+    "pain_worse_running",
+    "warning_sign",
+    "hot",
+    "coach_decision",
+    "note",
 ];
 /// The scale of effort, soreness and pain.
 const SCALE: (f64, f64) = (0.0, 10.0);
@@ -169,7 +179,13 @@ fn read_entry(sheet: &Sheet<'_>, row: usize) -> Result<Entry, Error> {
     let (Some(athlete), Some(date)) = (sheet.cell(row, "athlete"), sheet.date(row, "date")?) else {
         let column = if sheet.cell(row, "athlete").is_none() { "athlete" } else { "date" };
         let mend = "fill it in, or take the row out";
-        return Err(sheet.cell_error(row, column, format!("a row without {column}"), "athlete and date", mend));
+        return Err(sheet.cell_error(
+            row,
+            column,
+            format!("a row without {column}"),
+            "athlete and date",
+            mend,
+        ));
     };
     Ok(Entry {
         effort_0_10: sheet.number(row, "effort_0_10", SCALE)?,
@@ -239,7 +255,10 @@ mod tests {
         assert_eq!((entry.effort_0_10, entry.talkable, entry.pain_0_10), (Some(3.5), Some(true), Some(0.0)));
         assert_eq!((entry.pain_next_morning, entry.hot), (None, None));
         assert_eq!(entry.warning_signs, [WarningSign::Chest, WarningSign::Dizzy]);
-        assert_eq!((entry.coach_decision, entry.note.as_deref()), (Some(Verdict::Hold), Some("slept badly; cold")));
+        assert_eq!(
+            (entry.coach_decision, entry.note.as_deref()),
+            (Some(Verdict::Hold), Some("slept badly; cold"))
+        );
     }
 
     #[test]
@@ -261,9 +280,14 @@ mod tests {
 
     #[test]
     fn the_same_row_twice_counts_once_and_strangers_are_named() {
-        let read = journal("athlete,date,pain_0_10\nMira,2026-03-02,2\nMira,2026-03-02,2\nMiro,2026-03-01,0\n").unwrap();
+        let read =
+            journal("athlete,date,pain_0_10\nMira,2026-03-02,2\nMira,2026-03-02,2\nMiro,2026-03-01,0\n")
+                .unwrap();
         assert_eq!((read.entries.len(), read.entries[0].athlete.as_str()), (2, "Miro"));
         assert!(read.notes[0].contains("line 3: the same as line 2"));
-        assert_eq!(read.strangers(["mira"]), ["Miro: in the journal, but no athlete of that name; did you mean mira?"]);
+        assert_eq!(
+            read.strangers(["mira"]),
+            ["Miro: in the journal, but no athlete of that name; did you mean mira?"]
+        );
     }
 }

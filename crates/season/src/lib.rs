@@ -2,32 +2,62 @@
 
 #![warn(missing_docs)]
 
+mod attendance;
+mod audit;
 mod calendar;
+mod cautions;
 mod date;
 mod day;
+mod effort;
 mod error;
+mod evidence;
+mod habit;
 mod journal;
 mod keys;
+mod load;
 mod notation;
+mod outing;
 mod plan;
+mod progress;
+mod proposal;
+mod readiness;
 mod settings;
 mod sheet;
 mod squad;
+mod trend;
 mod verdict;
+mod weeks;
+mod wording;
 mod zone;
 
-pub use calendar::{Laid, Laying, Likeness, lay};
+pub use attendance::{Attendance, Outcome, PlannedSession};
+pub use audit::{
+    AthleteAudit, AthleteInput, NextSession, OutingAudit, PlanInUse, READINESS_DISTANCES_M, Role,
+    audit_athlete,
+};
+pub use calendar::{Laid, Laying, Likeness, form_pct, lay};
+pub use cautions::{Caution, Triggers};
 pub use day::{LocalTime, ZoneHints, ZoneSource, local_time};
+pub use effort::{Effort, HeartRate, MaxHeartRate, SensorFault, predicted_max_bpm, reserve_pct};
 pub use error::{Error, ErrorKind};
+pub use habit::{Habit, UsualTime};
 pub use journal::{Entry, Journal, WarningSign};
+pub use load::{RunDistance, SPIKE_SLACK_PCT, SpikeClass, largest_before, rise_14_days_pct, spike_pct};
 pub use notation::{
-    MAX_INTERVALS, MAX_REPEATS, MAX_SESSION_S, MIN_CUT_INTERVAL_S, MIN_INTERVAL_M, MIN_INTERVAL_S, NominalSpeeds,
-    parse_intervals,
+    MAX_INTERVALS, MAX_REPEATS, MAX_SESSION_S, MIN_CUT_INTERVAL_S, MIN_INTERVAL_M, MIN_INTERVAL_S,
+    NominalSpeeds, parse_intervals,
 };
+pub use outing::Outing;
 pub use plan::{
-    Block, DayKind, MAX_BLOCK_SESSIONS, MAX_BLOCKS, MAX_EVERY_DAYS, Plan, PlanDay, Prescription, Rhythm, SessionId,
+    Block, DayKind, MAX_BLOCK_SESSIONS, MAX_BLOCKS, MAX_EVERY_DAYS, Plan, PlanDay, Prescription, Rhythm,
+    SessionId,
 };
+pub use progress::{LongestRun, Progress};
+pub use proposal::{Proposal, SessionEvidence, Situation};
+pub use readiness::{Nearness, READINESS_NOTE, Readiness, Shown, endurance_time_s};
 pub use settings::{CalendarScore, Rules, Setting, Settings};
 pub use squad::{Assignment, Athlete, Squad};
+pub use trend::Trend;
 pub use verdict::Verdict;
+pub use weeks::{Week, weeks};
 pub use zone::Zone;

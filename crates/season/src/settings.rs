@@ -9,7 +9,7 @@
 //! complete_advance_pct = 85
 //!
 //! [calendar]
-//! repeat_cost = 20
+//! again = 20
 //! ```
 
 use toml::de::{DeTable, DeValue};
@@ -128,10 +128,6 @@ settings! {
         gap_repeat_days: u32 = 7, "days", 1..60, "common practice, no source";
         /// Days without a run above which it goes back a block.
         gap_back_days: u32 = 14, "days", 1..120, "common practice, no source";
-        /// Days for which a warning sign stands unless the coach decides later.
-        warning_sign_days: u32 = 28, "days", 1..365, "own choice";
-        /// Share of a session's time in which running and walking must be told apart.
-        classified_min_pct: f64 = 90.0, "%", 0..100, "own choice";
         /// Days looked back for the largest session before a new one.
         spike_window_days: u32 = 30, "days", 1..120, "Frandsen and others 2025, doi 10.1136/bjsports-2024-109380";
         /// Growth of a session above the largest before that counts as a small spike.
@@ -174,7 +170,7 @@ settings! {
         endurance_exponent: f64 = 1.06, "", 1..2, "Riegel 1981, American Scientist";
         /// Largest ratio of distances for which the endurance formula is used.
         endurance_max_ratio: f64 = 2.5, "", 1..10, "own choice";
-        /// Temperature-free heat caution: days for which a note of heat is shown.
+        /// Days for which a note of heat brings its caution.
         heat_note_days: u32 = 7, "days", 1..60, "own choice";
     }
 }
@@ -182,47 +178,57 @@ settings! {
 settings! {
     /// The points by which recordings are laid on the plan: the laying with the most points is taken.
     ///
-    /// A recording laid on a session brings its likeness (adherence, less a share of what was overdone) and points
+    /// A recording laid on a session brings its likeness (adherence and form, less a share of what was overdone) and points
     /// for its date, less a bar that every laid recording has to pass. All values are own choices.
     CalendarScore {
         /// Bar that a laid recording has to pass.
-        bar: f64 = 40.0, "points", 0..200, "own choice";
+        bar: f64 = 48.0, "points", 0..200, "own choice";
         /// Points for a recording on its very day.
-        on_day: f64 = 35.0, "points", 0..200, "own choice";
+        on_day: f64 = 32.0, "points", 0..200, "own choice";
         /// Points in place of those for the day where order alone counts.
-        undated: f64 = 20.0, "points", 0..200, "own choice";
+        undated: f64 = 42.0, "points", 0..200, "own choice";
         /// Further points for a full match, growing from `full_match_from` to `full_match_at`.
-        full_match: f64 = 40.0, "points", 0..200, "own choice";
+        full_match: f64 = 70.0, "points", 0..200, "own choice";
         /// Likeness at which these points begin.
-        full_match_from: f64 = 80.0, "points", 0..100, "own choice";
+        full_match_from: f64 = 94.0, "points", 0..100, "own choice";
         /// Likeness from which they are given in full.
-        full_match_at: f64 = 95.0, "points", 0..100, "own choice";
+        full_match_at: f64 = 99.0, "points", 0..100, "own choice";
+        /// Weight of adherence in the likeness, beside form.
+        adherence_share: f64 = 0.35, "share", 0..1, "own choice";
         /// Points taken for each % overdone, up to 100 %.
         overdone_share: f64 = 0.25, "points per %", 0..1, "own choice";
-        /// Taken for a recording on another day than planned.
-        moved: f64 = 6.0, "points", 0..200, "own choice";
-        /// Taken for each day that it is late.
-        late_day: f64 = 3.0, "points per day", 0..50, "own choice";
+        /// Taken for a recording after its day, once.
+        moved: f64 = 11.0, "points", 0..200, "own choice";
+        /// Taken for each day after it.
+        late_day: f64 = 2.5, "points per day", 0..50, "own choice";
         /// Most taken for being late.
-        late_most: f64 = 24.0, "points", 0..200, "own choice";
+        late_most: f64 = 40.0, "points", 0..200, "own choice";
         /// Taken for a recording before its day.
-        early: f64 = 10.0, "points", 0..200, "own choice";
-        /// Taken for each day before its day.
-        early_day: f64 = 6.0, "points per day", 0..50, "own choice";
-        /// Taken where the delay is the same as at the session before.
-        same_delay: f64 = 1.0, "points", 0..50, "own choice";
+        early: f64 = 8.0, "points", 0..200, "own choice";
+        /// Taken for each day before it.
+        early_day: f64 = 5.0, "points per day", 0..50, "own choice";
+        /// Taken once where the whole plan is delayed from here on.
+        delayed: f64 = 48.0, "points", 0..200, "own choice";
+        /// Taken for each recording on the very day of a delayed plan.
+        same_delay: f64 = 0.5, "points", 0..50, "own choice";
+        /// Longest delay of a plan; later than that is late each time.
+        longest_delay_days: u32 = 60, "days", 0..365, "own choice";
         /// Taken for the first of several skipped sessions.
-        skipped: f64 = 8.0, "points", 0..200, "own choice";
+        skipped: f64 = 5.0, "points", 0..200, "own choice";
         /// Taken for each further one in a row.
         skipped_more: f64 = 2.0, "points", 0..200, "own choice";
         /// Taken for each skipped session where order alone counts.
-        skipped_undated: f64 = 8.0, "points", 0..200, "own choice";
+        skipped_undated: f64 = 16.0, "points", 0..200, "own choice";
         /// Taken for each session skipped at the very start of the plan.
-        skipped_at_start: f64 = 10.0, "points", 0..200, "own choice";
-        /// Taken for a session done once more.
-        repeat_cost: f64 = 30.0, "points", 0..200, "own choice";
+        skipped_at_start: f64 = 20.0, "points", 0..200, "own choice";
+        /// Taken for a session done again.
+        again: f64 = 42.0, "points", 0..200, "own choice";
+        /// Taken besides where that is not the block's last session.
+        again_within_block: f64 = 25.0, "points", 0..200, "own choice";
         /// Likeness of a walk to a session with runs; it is laid on its very day only.
-        walked: f64 = 8.0, "points", 0..100, "own choice";
+        walked: f64 = 20.0, "points", 0..100, "own choice";
+        /// Points by which another laying must be better before it changes where earlier recordings were laid.
+        rewrite_margin: f64 = 25.0, "points", 0..1000, "own choice";
         /// Likeness of a recording in which running and walking can't be told apart.
         unresolvable: f64 = 50.0, "points", 0..100, "own choice";
     }

@@ -110,14 +110,16 @@ impl<'a> Sheet<'a> {
         let mut separator = None;
         // A first line such as "sep=;" is how some spreadsheets name the separator.
         if let Some(first) = text.lines().next()
-            && let Some(sign) = first.trim().to_lowercase().strip_prefix("sep=").and_then(|rest| rest.chars().next())
+            && let Some(sign) =
+                first.trim().to_lowercase().strip_prefix("sep=").and_then(|rest| rest.chars().next())
         {
             separator = Some(sign);
             body_start = text.find('\n').map_or(text.len(), |at| at + 1);
         }
         let separator = separator.unwrap_or_else(|| guess_separator(&text[body_start..]));
         let rows = split(&text, body_start, separator).map_err(|flaw| Error::new(kind, name, &text, flaw))?;
-        let mut sheet = Self { kind, name, text, columns: HashMap::new(), rows, order: None, notes: Vec::new() };
+        let mut sheet =
+            Self { kind, name, text, columns: HashMap::new(), rows, order: None, notes: Vec::new() };
         sheet.read_header(known, required)?;
         Ok(sheet)
     }
@@ -125,7 +127,8 @@ impl<'a> Sheet<'a> {
     fn read_header(&mut self, known: &[&'static str], required: usize) -> Result<(), Error> {
         let expected = format!("a first row with the columns' names: {}", known.join(", "));
         if self.rows.is_empty() {
-            let flaw = Flaw::new(0..0, "an empty table", expected, format!("begin with a row {}", known.join(",")));
+            let flaw =
+                Flaw::new(0..0, "an empty table", expected, format!("begin with a row {}", known.join(",")));
             return Err(self.error(flaw));
         }
         let header = self.rows.remove(0);
@@ -188,7 +191,14 @@ impl<'a> Sheet<'a> {
     }
 
     /// An error about one cell.
-    pub(crate) fn cell_error(&self, row: usize, column: &str, problem: String, expected: &str, mend: &str) -> Error {
+    pub(crate) fn cell_error(
+        &self,
+        row: usize,
+        column: &str,
+        problem: String,
+        expected: &str,
+        mend: &str,
+    ) -> Error {
         let cells = &self.rows[row].cells;
         let span = self.columns.get(column).and_then(|index| cells.get(*index)).or(cells.first());
         let span = span.map_or(0..0, |cell| cell.span.clone());
@@ -205,7 +215,13 @@ impl<'a> Sheet<'a> {
         match cell.to_lowercase().as_str() {
             "yes" | "y" | "true" | "1" | "x" => Ok(Some(true)),
             "no" | "n" | "false" | "0" | "-" => Ok(Some(false)),
-            _ => Err(self.cell_error(row, column, format!("{column} is \"{cell}\""), "yes or no", "write yes or no")),
+            _ => Err(self.cell_error(
+                row,
+                column,
+                format!("{column} is \"{cell}\""),
+                "yes or no",
+                "write yes or no",
+            )),
         }
     }
 
@@ -227,7 +243,8 @@ impl<'a> Sheet<'a> {
     pub(crate) fn find_date_order(&mut self, column: &str) -> Result<(), Error> {
         let mut decided: Option<(Order, usize)> = None;
         for row in self.rows() {
-            let Some(Ok(order)) = self.cell(row, column).map(read_date).map(|date| date.map(Written::order)) else {
+            let Some(Ok(order)) = self.cell(row, column).map(read_date).map(|date| date.map(Written::order))
+            else {
                 continue;
             };
             match (order, decided) {
@@ -256,7 +273,9 @@ impl<'a> Sheet<'a> {
                     format!("\"{cell}\" can be read day first or month first"),
                     "write it year first: no date in this file shows which order is meant",
                 ),
-                None => refuse(format!("\"{cell}\" is no day of the calendar"), "check the day and the month"),
+                None => {
+                    refuse(format!("\"{cell}\" is no day of the calendar"), "check the day and the month")
+                }
             },
             Err(Unreadable::NoSuchDay) => {
                 refuse(format!("\"{cell}\" is no day of the calendar"), "check the day and the month")
@@ -281,12 +300,18 @@ fn guess_separator(text: &str) -> char {
     for c in header.chars() {
         match c {
             '"' => quoted = !quoted,
-            _ if !quoted => counts.iter_mut().filter(|(sign, _)| *sign == c).for_each(|(_, count)| *count += 1),
+            _ if !quoted => {
+                counts.iter_mut().filter(|(sign, _)| *sign == c).for_each(|(_, count)| *count += 1)
+            }
             _ => {}
         }
     }
     let most = counts.iter().map(|(_, count)| *count).max().unwrap_or(0);
-    if most == 0 { ',' } else { counts.iter().find(|(_, count)| *count == most).map_or(',', |(sign, _)| *sign) }
+    if most == 0 {
+        ','
+    } else {
+        counts.iter().find(|(_, count)| *count == most).map_or(',', |(sign, _)| *sign)
+    }
 }
 
 /// A column's name in the form in which names are compared: small letters, words joined by `_`.
@@ -315,8 +340,10 @@ mod tests {
 
     #[test]
     fn spreadsheets_of_every_kind_read_the_same() {
-        let utf16: Vec<u8> =
-            std::iter::once(0xFEFF).chain("athlete\tdate\nJosé\t2026-03-02\n".encode_utf16()).flat_map(u16::to_le_bytes).collect();
+        let utf16: Vec<u8> = std::iter::once(0xFEFF)
+            .chain("athlete\tdate\nJosé\t2026-03-02\n".encode_utf16())
+            .flat_map(u16::to_le_bytes)
+            .collect();
         let texts: [&[u8]; 8] = [
             "athlete,date\nJosé,2026-03-02\n".as_bytes(),
             "\u{feff}Athlete ; Date \r\n José ;2026-03-02\r\n".as_bytes(),
@@ -368,7 +395,10 @@ mod tests {
         assert!(read(b"athlete,date\na,\"2026").unwrap_err().problem().contains("never closed"));
         assert!(read(b"athlete,date,Date\n").unwrap_err().problem().contains("second time"));
         let sheet = read(b"athlete,date,shoes,notes\na,2026-03-02,x,y\n").unwrap();
-        assert!(sheet.notes[0].contains("\"shoes\" is not known") && sheet.notes[1].ends_with("did you mean note?"));
+        assert!(
+            sheet.notes[0].contains("\"shoes\" is not known")
+                && sheet.notes[1].ends_with("did you mean note?")
+        );
     }
 
     proptest! {

@@ -2,13 +2,21 @@
 
 use chrono::NaiveDate;
 
+use crate::Error;
 use crate::error::{ErrorKind, suggestion};
 use crate::sheet::Sheet;
 use crate::zone::Zone;
-use crate::Error;
 
 const COLUMNS: [&str; 10] = [
-    "athlete", "folder", "plan", "start", "birth_year", "resting_hr_bpm", "max_hr_bpm", "time_zone", "screened",
+    "athlete",
+    "folder",
+    "plan",
+    "start",
+    "birth_year",
+    "resting_hr_bpm",
+    "max_hr_bpm",
+    "time_zone",
+    "screened",
     "pulse_medicine",
 ];
 /// Years of birth that are believed (own choice).
@@ -84,7 +92,8 @@ impl Squad {
             let athlete = read_athlete(&sheet, row)?;
             match squad.athletes.iter().position(|earlier| same_name(&earlier.name, &athlete.name)) {
                 None => {
-                    if let Some(twin) = squad.athletes.iter().position(|other| other.folder == athlete.folder) {
+                    if let Some(twin) = squad.athletes.iter().position(|other| other.folder == athlete.folder)
+                    {
                         let problem = format!("the folder of the athlete in line {}", lines[twin]);
                         let mend = "give each athlete a folder of their own";
                         return Err(sheet.cell_error(row, "folder", problem, "a folder of its own", mend));
@@ -95,7 +104,9 @@ impl Squad {
                 Some(at) => {
                     if join(&mut squad.athletes[at], &athlete) {
                         let line = sheet.line(row);
-                        squad.notes.push(format!("{name}, line {line}: the same as line {}, read once", lines[at]));
+                        squad
+                            .notes
+                            .push(format!("{name}, line {line}: the same as line {}, read once", lines[at]));
                     } else if !is_switch(&squad.athletes[at], &athlete) {
                         return Err(sheet.cell_error(
                             row,
@@ -138,7 +149,12 @@ impl Squad {
             .athletes
             .iter()
             .filter(|athlete| !recorded.iter().any(|name| same_name(name, &athlete.name)))
-            .map(|athlete| format!("{}: in the squad file, but no recording was found in \"{}\"", athlete.name, athlete.folder));
+            .map(|athlete| {
+                format!(
+                    "{}: in the squad file, but no recording was found in \"{}\"",
+                    athlete.name, athlete.folder
+                )
+            });
         let strangers = recorded.iter().filter(|name| self.athlete(name).is_none()).map(|name| {
             let meant = suggestion(name, self.athletes.iter().map(|athlete| athlete.name.as_str()))
                 .map_or(String::new(), |meant| format!("; did you mean {meant}?"));
@@ -180,12 +196,13 @@ fn read_athlete(sheet: &Sheet<'_>, row: usize) -> Result<Athlete, Error> {
         let mend = "check the two columns: they may be swapped";
         return Err(sheet.cell_error(row, "resting_hr_bpm", problem, "resting below largest", mend));
     }
-    let time_zone = match sheet.cell(row, "time_zone") {
-        None => None,
-        Some(cell) => Some(Zone::find(cell).map_err(|flaw| {
-            sheet.cell_error(row, "time_zone", flaw.problem, &flaw.expected, &flaw.mend)
-        })?),
-    };
+    let time_zone =
+        match sheet.cell(row, "time_zone") {
+            None => None,
+            Some(cell) => Some(Zone::find(cell).map_err(|flaw| {
+                sheet.cell_error(row, "time_zone", flaw.problem, &flaw.expected, &flaw.mend)
+            })?),
+        };
     Ok(Athlete {
         name: name.to_owned(),
         folder,
@@ -229,7 +246,10 @@ mod tests {
                     europe/berlin;Mira;58,5;190;.\\group 1\\mira\\;1985;yes;No\r\n";
         let athlete = &squad(text).unwrap().athletes[0];
         assert_eq!((athlete.name.as_str(), athlete.folder.as_str()), ("Mira", "group 1/mira"));
-        assert_eq!((athlete.resting_hr_bpm, athlete.max_hr_bpm, athlete.birth_year), (Some(58.5), Some(190.0), Some(1985)));
+        assert_eq!(
+            (athlete.resting_hr_bpm, athlete.max_hr_bpm, athlete.birth_year),
+            (Some(58.5), Some(190.0), Some(1985))
+        );
         assert_eq!((athlete.screened, athlete.pulse_medicine), (Some(true), Some(false)));
         assert_eq!(athlete.time_zone.as_ref().map(ToString::to_string), Some("Europe/Berlin".into()));
     }
