@@ -43,6 +43,8 @@ pub(crate) struct Grid {
     pub(crate) north_m: Vec<f64>,
     /// What the displacement of each cell is worth, 0 (nothing known) to 1.
     pub(crate) weight: Vec<f64>,
+    /// Length of the step that crosses each cell, in seconds.
+    pub(crate) step_s: Vec<f32>,
     /// Cadence of both legs in steps per minute, NaN where missing.
     pub(crate) cadence_spm: Vec<f32>,
     /// Heart rate in beats per minute, NaN where missing.
@@ -88,6 +90,7 @@ impl Grid {
         self.east_m = vec![0.0; cells];
         self.north_m = vec![0.0; cells];
         self.weight = vec![0.0; cells];
+        self.step_s = vec![0.0; cells];
         for step in steps {
             let span_s = step.end_s - step.start_s;
             let trust = if span_s > COARSE_STEP_S { COARSE_STEP_WEIGHT } else { 1.0 };
@@ -97,6 +100,7 @@ impl Grid {
                 self.east_m[cell] += step.east_m * covered_s / span_s;
                 self.north_m[cell] += step.north_m * covered_s / span_s;
                 self.weight[cell] += trust * covered_s;
+                self.step_s[cell] = span_s as f32;
             }
         }
     }

@@ -17,6 +17,8 @@ mod series;
 mod settings;
 mod stand;
 mod steps;
+#[doc(hidden)]
+pub mod tune;
 
 pub use bout::{Bout, Kind, Segmentation};
 pub use durations::DurationPrior;

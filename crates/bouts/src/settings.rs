@@ -37,7 +37,7 @@ impl Default for SegmentSettings {
             heading_half_width_s: 8,
             stand_speed_m_per_s: 0.55,
             stand_min_s: 6,
-            run_min_s: 15,
+            run_min_s: 13,
             walk_min_s: 12,
             walk_level_m_per_s: 1.42,
             walk_level_sd_m_per_s: 0.17,
