@@ -34,6 +34,15 @@ async function within(file, options, look) {
   }
 }
 
+/** Leaves each athlete three sessions, opened: the rest is of the same make and would take minutes to check. */
+const thinOut = (page) =>
+  page.evaluate(() => {
+    for (const article of document.querySelectorAll("article")) {
+      for (const session of [...article.querySelectorAll("details.session")].slice(3)) session.remove();
+    }
+    for (const part of document.querySelectorAll("details")) part.open = true;
+  });
+
 describe("opening from disk", () => {
   for (const file of pagesToLookAt) {
     test(`makes no request and no error: ${file.slice(reports.length)}`, () =>
@@ -286,9 +295,7 @@ describe("access", () => {
     for (const file of pagesToLookAt) {
       test(`axe finds nothing serious, ${scheme}: ${file.slice(reports.length)}`, () =>
         within(file, { colorScheme: scheme }, async (page) => {
-          await page.evaluate(() => {
-            for (const part of [...document.querySelectorAll("details")].slice(0, 12)) part.open = true;
-          });
+          await thinOut(page);
           await page.evaluate(axeSource);
           const found = await page.evaluate(() =>
             axe.run(document, { runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"] }));
@@ -304,9 +311,7 @@ describe("access", () => {
     for (const file of pagesToLookAt) {
       test(`nothing scrolls sideways at ${width} px: ${file.slice(reports.length)}`, () =>
         within(file, { viewport: { width, height: 800 } }, async (page) => {
-          await page.evaluate(() => {
-            for (const part of [...document.querySelectorAll("details")].slice(0, 30)) part.open = true;
-          });
+          await thinOut(page);
           const { full, wide } = await page.evaluate(() => ({
             full: document.documentElement.scrollWidth,
             wide: [...document.querySelectorAll("body *:not(.skip)")]
@@ -370,7 +375,9 @@ describe("markup", () => {
       return;
     }
     const jar = require.resolve("vnu-jar/build/dist/vnu.jar");
-    execFileSync("java", ["-Xss8m", "-jar", jar, "--errors-only", ...pages], { stdio: ["ignore", "inherit", "inherit"] });
+    // The checker's list of CSS properties lacks one of SVG 2.
+    const known = ["--filterpattern", ".*“vector-effect”.*"];
+    execFileSync("java", ["-Xss8m", "-jar", jar, "--errors-only", ...known, ...pages], { stdio: ["ignore", "inherit", "inherit"] });
   });
 });
 
