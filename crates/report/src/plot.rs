@@ -91,6 +91,13 @@ pub(crate) struct Tick {
     pub(crate) label: String,
 }
 
+impl Tick {
+    /// Whether the label stands so near the right edge that it must end there.
+    pub(crate) fn is_at_end(&self) -> bool {
+        self.at > 94.0
+    }
+}
+
 /// The smallest of `steps` that divides `span` into at most `parts`; the largest where none does.
 pub(crate) fn step(span: f64, parts: f64, steps: &[f64]) -> f64 {
     steps.iter().copied().find(|step| span / step <= parts).or(steps.last().copied()).unwrap_or(span)

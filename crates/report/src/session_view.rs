@@ -61,6 +61,8 @@ pub(crate) struct SessionView {
     pub(crate) planned_label: String,
     pub(crate) done_label: String,
     pub(crate) strips: Option<Strips>,
+    /// Whether the bouts are no more than the best guess.
+    pub(crate) is_guess: bool,
     pub(crate) figures: Vec<Named>,
     pub(crate) reps_table: Vec<IntervalLine>,
     pub(crate) walks_table: Vec<IntervalLine>,
@@ -105,6 +107,7 @@ impl SessionView {
                 pages.trace,
                 pace,
             ),
+            is_guess: row.resolvable == Some(false),
             figures: figures(row, pace),
             has_heart_rate: runs_table.iter().any(|line| !line.heart_rate.is_missing()),
             has_cadence: runs_table.iter().any(|line| !line.cadence.is_missing()),
@@ -156,8 +159,9 @@ fn done_label(pages: &SessionPages<'_>) -> String {
         (Some(shortest), Some(longest)) => format!(" of {} to {}", duration(shortest), duration(longest)),
         _ => String::new(),
     };
+    let what = if pages.row.resolvable == Some(false) { "A best guess" } else { "What was done" };
     format!(
-        "What was done: {}{spread}, {}, {}, {}",
+        "{what}: {}{spread}, {}, {}, {}",
         counted(count(Kind::Run), "run", "runs"),
         counted(count(Kind::Walk), "walk", "walks"),
         counted(count(Kind::Stand), "stop", "stops"),

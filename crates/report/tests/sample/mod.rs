@@ -239,7 +239,7 @@ impl Squad {
             adherence_pct: laid
                 .then(|| 60.0 * dose + 0.25 * breaks + 15.0 * reps_done as f64 / deed.reps as f64),
             dose_pct: laid.then_some(100.0 * dose),
-            breaks_pct: laid.then_some(if deed.reps > 1 { breaks } else { 100.0 * dose }),
+            breaks_pct: laid.then_some(breaks),
             overdone_pct: laid.then(|| (100.0 * (run_s - asked_s - 10.0) / asked_s).max(0.0)),
             reps_planned: laid.then_some(deed.reps as u64),
             reps_done: laid.then_some(reps_done),
