@@ -3,9 +3,9 @@
 use std::path::Path;
 
 use anyhow::{Context, Result};
-use boutwise_bouts::{SegmentSettings, Session, measure, segment};
+use boutwise_bouts::{MeasureSettings, SegmentSettings, Session, measure, segment};
 use boutwise_report::Trace;
-use boutwise_season::Squad;
+use boutwise_season::{HeartRate, Squad};
 use boutwise_track::{
     Candidate, Clock, DuplicateSettings, FileReading, Fingerprint, Format, InputPath, OwnedFile, ReadSettings,
     Recording, Sport, Status, find_duplicates, find_inputs, note_same_bytes, read_input,
@@ -41,12 +41,13 @@ pub(crate) struct FileRead {
 pub(crate) struct Recorded {
     pub(crate) name: SessionName,
     pub(crate) session: Session,
+    /// Heart rate while running.
+    pub(crate) heart_rate: Option<HeartRate>,
     pub(crate) clock: Clock,
     pub(crate) utc_offset_s: Option<i32>,
     /// Latitude and longitude of the first position, in degrees.
     pub(crate) first_position_deg: Option<(f64, f64)>,
     pub(crate) trace: Trace,
-    pub(crate) notes: Vec<String>,
     file: usize,
     fingerprint: Fingerprint,
 }
@@ -158,15 +159,20 @@ fn record(recording: &Recording, athlete: &str, file: &str) -> Recorded {
     trace.speed_m_per_s = speed;
     trace.heart_rate_bpm = heart_rate;
     trace.cadence_spm = cadence;
-    let position = recording.points.iter().find_map(|point| point.position);
+    let points = &recording.points;
+    let start_ns = points.time_ns().first().copied().unwrap_or(0);
+    let times_s: Vec<f64> = points.time_ns().iter().map(|time_ns| (time_ns - start_ns) as f64 * 1e-9).collect();
+    let heart_rate =
+        HeartRate::measure(&times_s, points.heart_rate_bpm(), points.cadence_spm(), &segmentation.bouts);
+    let position = points.iter().find_map(|point| point.position);
     Recorded {
         name,
-        session: measure(recording, &segmentation),
+        session: measure(recording, &segmentation, &MeasureSettings::default()),
+        heart_rate,
         clock: recording.clock,
         utc_offset_s: recording.utc_offset_s,
         first_position_deg: position.map(|place| (place.latitude_deg, place.longitude_deg)),
         trace,
-        notes: recording.notes.iter().map(|note| note.text.clone()).collect(),
         file: 0,
         fingerprint: Fingerprint::of(recording),
     }
@@ -185,7 +191,7 @@ impl Batch {
                     let recorded = &self.sessions[index];
                     Candidate {
                         file: &recorded.name.file,
-                        session: recorded.session.number,
+                        session: recorded.name.session as usize,
                         content_hash: self.files[recorded.file].content_hash,
                         fingerprint: &recorded.fingerprint,
                     }
@@ -198,13 +204,18 @@ impl Batch {
                 let recorded = &mut self.sessions[index];
                 for text in texts {
                     self.files[recorded.file].notes.push(text.clone());
-                    recorded.notes.push(text);
+                    recorded.session.notes.push(text);
                 }
             }
         }
-        for (index, file) in self.files.iter_mut().enumerate() {
-            let mut own = (self.sessions.iter().zip(&duplicate_of)).filter(|(session, _)| session.file == index).peekable();
-            if own.peek().is_some() && own.all(|(_, duplicate_of)| duplicate_of.is_some()) {
+        let mut counting = vec![0_usize; self.files.len()];
+        let mut all = counting.clone();
+        for (recorded, duplicate_of) in self.sessions.iter().zip(&duplicate_of) {
+            all[recorded.file] += 1;
+            counting[recorded.file] += usize::from(duplicate_of.is_none());
+        }
+        for (file, (&counting, &all)) in self.files.iter_mut().zip(counting.iter().zip(&all)) {
+            if all > 0 && counting == 0 {
                 file.status = Status::Duplicate;
             }
         }

@@ -1,10 +1,8 @@
 //! `boutwise plan`: checks a plan file and prints it day by day.
 
 use std::fmt::Write;
-use std::fs;
-use std::path::Path;
 
-use anyhow::{Context, Result};
+use anyhow::Result;
 use boutwise_report::duration_text;
 use boutwise_season::{DayKind, Plan, PlanDay};
 use comfy_table::CellAlignment;
@@ -12,20 +10,15 @@ use serde_json::json;
 
 use crate::Outcome;
 use crate::args::{Common, Plan as Options};
+use crate::season_files::plan_file;
 use crate::terminal;
 
 pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
-    let plan = read(&options.plan)?;
+    let plan = plan_file(&options.plan)?;
     let days = plan.days(options.start);
     let text = if common.json { as_json(&plan, &days)? } else { as_text(&plan, &days) };
     terminal::print(&text)?;
     Ok(Outcome::Clean)
-}
-
-/// Reads a plan file.
-pub(crate) fn read(path: &Path) -> Result<Plan> {
-    let text = fs::read_to_string(path).with_context(|| format!("the plan {} cannot be read", path.display()))?;
-    Ok(Plan::parse(&text, &path.display().to_string())?)
 }
 
 fn as_text(plan: &Plan, days: &[PlanDay<'_>]) -> String {

@@ -52,3 +52,15 @@ pub(crate) fn progress(common: &Common, files: u64) -> ProgressBar {
 pub(crate) fn trimmed(table: &Table) -> String {
     table.to_string().lines().map(str::trim_end).collect::<Vec<_>>().join("\n")
 }
+
+/// `1 file`, `2 files`.
+pub(crate) fn counted(count: usize, one: &str) -> String {
+    if count == 1 { format!("1 {one}") } else { format!("{count} {one}s") }
+}
+
+/// `+12 s`, `−3 s`.
+pub(crate) fn signed_seconds(seconds: f64) -> String {
+    let rounded = seconds.round();
+    let sign = if rounded < 0.0 { "−" } else { "+" };
+    format!("{sign}{:.0} s", rounded.abs())
+}
