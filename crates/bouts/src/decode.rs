@@ -3,59 +3,86 @@
 
 use std::ops::Range;
 
-use crate::evidence::{RUN, Scorer, WALK};
+use crate::evidence::{RUN, Scorer, Sums, WALK};
 
-/// Evidence in nats that must turn before a turning point counts: less than the price of two changes of kind, so that no
-/// edge of the best path is lost.
+/// Evidence in nats that must turn before a turning point counts: less than the price of two changes of kind, so
+/// that no edge of the best path is lost.
 const TURN_NATS: f64 = 2.0;
 /// Log terms this far below the largest do not count.
-const NEGLIGIBLE_NATS: f64 = 30.0;
+const NEGLIGIBLE_NATS: f64 = 20.0;
+/// Edges within this many seconds of each other are the same edge.
+const EDGE_TOLERANCE_S: usize = 10;
 
 /// A stretch of one kind, as cells.
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) struct Part {
     pub(crate) kind: usize,
     pub(crate) cells: Range<usize>,
-    /// Probability of a part of this kind with these edges, near enough.
+    /// Probability of a part of this kind with about this extent.
     pub(crate) probability: f64,
 }
 
-/// A place where a bout may begin or end.
+/// A place where a part may begin or end.
 #[derive(Clone, Copy, Debug)]
 struct Node {
     cell: usize,
-    /// Kind of the part that may begin here: running after a low of the evidence, walking after a high.
+    sums: Sums,
+    /// Kinds that may begin here: running after a low of the evidence, walking after a high.
     begins: [bool; 2],
+    /// Kinds that may end here.
+    ends: [bool; 2],
     /// Log of the weight of all edges around this one, relative to it.
     basin: f64,
+}
+
+/// A possible part between two nodes.
+#[derive(Clone, Copy, Debug)]
+struct Arc {
+    from: u32,
+    to: u32,
+    kind: usize,
+    score: f64,
 }
 
 /// Decodes stretches; keeps its buffers between them.
 #[derive(Default)]
 pub(crate) struct Decoder {
     nodes: Vec<Node>,
+    arcs: Vec<Arc>,
+    /// Where the arcs that end at a node begin in `arcs`.
+    first_arc: Vec<usize>,
+    alive: [Vec<u32>; 2],
     best: Vec<[f64; 2]>,
-    from: Vec<[usize; 2]>,
+    best_arc: Vec<[usize; 2]>,
     forward: Vec<[f64; 2]>,
-    backward: Vec<[f64; 2]>,
+    backward: Vec<[LogSum; 2]>,
+    path: Vec<usize>,
+    restricted: Vec<LogSum>,
 }
 
 impl Decoder {
-    /// Appends the parts of the stretch `cells` to `parts`, and returns the log probability that they are all right.
+    /// Appends the parts of the stretch `cells` to `parts`, and returns the log probability that they are all
+    /// there, with each edge near its place, and nothing else.
     pub(crate) fn decode(&mut self, scorer: &Scorer, cells: Range<usize>, parts: &mut Vec<Part>) -> f64 {
         if cells.is_empty() {
             return 0.0;
         }
         self.find_nodes(scorer, &cells);
         self.run_forward(scorer);
-        self.run_backward(scorer);
-        self.trace_back(scorer, parts)
+        self.run_backward();
+        self.trace_back();
+        self.collect(parts);
+        self.all_right()
+    }
+
+    fn push_node(&mut self, scorer: &Scorer, cell: usize, begins: [bool; 2], ends: [bool; 2]) {
+        self.nodes.push(Node { cell, sums: scorer.cumulative.sums(cell), begins, ends, basin: 0.0 });
     }
 
     /// Turning points of the cumulative evidence, each with the weight of its basin.
     fn find_nodes(&mut self, scorer: &Scorer, cells: &Range<usize>) {
         self.nodes.clear();
-        self.nodes.push(Node { cell: cells.start, begins: [true, true], basin: 0.0 });
+        self.push_node(scorer, cells.start, [true; 2], [false; 2]);
         let (mut high, mut low) = (cells.start, cells.start);
         let (mut high_at, mut low_at) = (scorer.lean(cells.start), scorer.lean(cells.start));
         let mut rising: Option<bool> = None;
@@ -69,19 +96,19 @@ impl Decoder {
             }
             if rising != Some(false) && now < high_at - TURN_NATS {
                 if high > cells.start {
-                    self.nodes.push(Node { cell: high, begins: [true, false], basin: 0.0 });
+                    self.push_node(scorer, high, [true, false], [false, true]);
                 }
                 rising = Some(false);
                 (low, low_at) = (cell, now);
             } else if rising != Some(true) && now > low_at + TURN_NATS {
                 if low > cells.start {
-                    self.nodes.push(Node { cell: low, begins: [false, true], basin: 0.0 });
+                    self.push_node(scorer, low, [false, true], [true, false]);
                 }
                 rising = Some(true);
                 (high, high_at) = (cell, now);
             }
         }
-        self.nodes.push(Node { cell: cells.end, begins: [true, true], basin: 0.0 });
+        self.push_node(scorer, cells.end, [false; 2], [true; 2]);
         for index in 1..self.nodes.len() - 1 {
             let Node { cell: here, begins, .. } = self.nodes[index];
             let sign = if begins[RUN] { -1.0 } else { 1.0 };
@@ -96,112 +123,183 @@ impl Decoder {
         }
     }
 
-    /// Log score of a part of `kind` between two nodes; `None` where it cannot be.
-    fn part(&self, scorer: &Scorer, kind: usize, from: usize, to: usize) -> Option<f64> {
-        let (first, last) = (from == 0, to == self.nodes.len() - 1);
-        let (start, end) = (self.nodes[from].cell, self.nodes[to].cell);
-        if !(first && last) && end - start < scorer.durations.least_s[kind] {
-            return None;
-        }
-        Some(
-            -crate::tune::tune("PART", 0.0) + scorer.data(kind, start, end)
-                + scorer.durations.log(kind, end - start, first || last)
-                + self.nodes[to].basin,
-        )
-    }
-
-    fn may_end(&self, kind: usize, node: usize) -> bool {
-        self.nodes[node].begins[1 - kind]
-    }
-
+    /// Fills `arcs`, the forward sums and the best path into each node.
     fn run_forward(&mut self, scorer: &Scorer) {
         let count = self.nodes.len();
-        for buffer in [&mut self.best, &mut self.forward] {
-            buffer.clear();
-            buffer.resize(count, [f64::NEG_INFINITY; 2]);
-        }
-        self.from.clear();
-        self.from.resize(count, [0; 2]);
+        self.best.clear();
+        self.best.resize(count, [f64::NEG_INFINITY; 2]);
+        self.forward.clear();
+        self.forward.resize(count, [f64::NEG_INFINITY; 2]);
+        self.best_arc.clear();
+        self.best_arc.resize(count, [0; 2]);
+        self.arcs.clear();
+        self.first_arc.clear();
+        self.first_arc.extend([0, 0]);
+        self.alive = std::mem::take(&mut self.alive).map(|mut alive| {
+            alive.clear();
+            alive.push(0);
+            alive
+        });
         for to in 1..count {
+            let here = self.nodes[to];
+            let last = to == count - 1;
             for kind in [WALK, RUN] {
-                if !self.may_end(kind, to) {
-                    continue;
+                let mut alive = std::mem::take(&mut self.alive[kind]);
+                if here.ends[kind] {
+                    self.reach(scorer, to, kind, last, &alive);
                 }
-                let mut sum = LogSum::default();
-                let (mut best, mut best_from) = (f64::NEG_INFINITY, 0);
-                for from in (0..to).rev() {
-                    if !self.nodes[from].begins[kind] {
-                        continue;
-                    }
-                    let Some(score) = self.part(scorer, kind, from, to) else { continue };
-                    let (before, best_before) = match from {
-                        0 => (0.0, 0.0),
-                        _ => (self.forward[from][1 - kind], self.best[from][1 - kind]),
-                    };
-                    sum.add(before + score);
-                    if best_before + score > best {
-                        (best, best_from) = (best_before + score, from);
-                    }
+                if here.begins[kind] {
+                    // A start that lags far behind a fresh start from here never catches up.
+                    let fresh = self.forward[to][1 - kind];
+                    alive.retain(|&from| {
+                        let node = &self.nodes[from as usize];
+                        let so_far = if from == 0 { 0.0 } else { self.forward[from as usize][1 - kind] };
+                        so_far + scorer.data(kind, &node.sums, &here.sums) > fresh - NEGLIGIBLE_NATS
+                    });
+                    alive.push(to as u32);
                 }
-                self.forward[to][kind] = sum.value();
-                self.best[to][kind] = best;
-                self.from[to][kind] = best_from;
+                self.alive[kind] = alive;
             }
+            self.first_arc.push(self.arcs.len());
         }
     }
 
-    fn run_backward(&mut self, scorer: &Scorer) {
+    /// Adds the arcs of one kind that end at a node.
+    fn reach(&mut self, scorer: &Scorer, to: usize, kind: usize, last: bool, alive: &[u32]) {
+        let here = self.nodes[to];
+        let mut sum = LogSum::default();
+        for &from in alive {
+            let node = &self.nodes[from as usize];
+            let first = from == 0;
+            let seconds = here.cell - node.cell;
+            if !(first && last) && seconds < scorer.durations.least_s[kind] {
+                continue;
+            }
+            let score = scorer.data(kind, &node.sums, &here.sums)
+                + scorer.durations.log(kind, seconds, first || last)
+                + here.basin;
+            let (before, best_before) = if first {
+                (0.0, 0.0)
+            } else {
+                (self.forward[from as usize][1 - kind], self.best[from as usize][1 - kind])
+            };
+            sum.add(before + score);
+            if best_before + score > self.best[to][kind] {
+                self.best[to][kind] = best_before + score;
+                self.best_arc[to][kind] = self.arcs.len();
+            }
+            self.arcs.push(Arc { from, to: to as u32, kind, score });
+        }
+        self.forward[to][kind] = sum.value();
+    }
+
+    /// Fills `backward[node][kind]`: all that may follow a part of `kind` that ends at the node.
+    fn run_backward(&mut self) {
         let count = self.nodes.len();
         self.backward.clear();
-        self.backward.resize(count, [f64::NEG_INFINITY; 2]);
-        self.backward[count - 1] = [0.0; 2];
-        // backward[node][kind]: all that may follow a part of `kind` that ended at the node.
-        for from in (1..count - 1).rev() {
-            for kind in [WALK, RUN] {
-                let next = 1 - kind;
-                if !self.nodes[from].begins[next] {
-                    continue;
-                }
-                let mut sum = LogSum::default();
-                for to in from + 1..count {
-                    if !self.may_end(next, to) {
-                        continue;
-                    }
-                    if let Some(score) = self.part(scorer, next, from, to) {
-                        sum.add(score + self.backward[to][next]);
-                    }
-                }
-                self.backward[from][kind] = sum.value();
-            }
+        self.backward.resize(count, [LogSum::default(); 2]);
+        self.backward[count - 1] = [LogSum::ONE; 2];
+        for arc in self.arcs.iter().rev().filter(|arc| arc.from > 0) {
+            let after = self.backward[arc.to as usize][arc.kind].value();
+            self.backward[arc.from as usize][1 - arc.kind].add(arc.score + after);
         }
     }
 
-    fn trace_back(&self, scorer: &Scorer, parts: &mut Vec<Part>) -> f64 {
-        let last = self.nodes.len() - 1;
-        let total = log_add(self.forward[last][WALK], self.forward[last][RUN]);
-        let mut kind = if self.best[last][RUN] > self.best[last][WALK] { RUN } else { WALK };
-        let all_right = self.best[last][kind] - total;
-        let first_new = parts.len();
-        let mut to = last;
+    /// Fills `path` with the arcs of the best path.
+    fn trace_back(&mut self) {
+        self.path.clear();
+        let mut to = self.nodes.len() - 1;
+        let mut kind = if self.best[to][RUN] > self.best[to][WALK] { RUN } else { WALK };
         while to > 0 {
-            let from = self.from[to][kind];
-            let before = if from == 0 { 0.0 } else { self.forward[from][1 - kind] };
-            let score = self.part(scorer, kind, from, to).unwrap_or(f64::NEG_INFINITY);
-            let log_probability = before + score + self.backward[to][kind] - total;
-            parts.push(Part {
-                kind,
-                cells: self.nodes[from].cell..self.nodes[to].cell,
-                probability: log_probability.exp().min(1.0),
-            });
-            to = from;
+            let index = self.best_arc[to][kind];
+            self.path.push(index);
+            to = self.arcs[index].from as usize;
             kind = 1 - kind;
         }
-        parts[first_new..].reverse();
-        all_right
+        self.path.reverse();
+    }
+
+    fn total(&self) -> f64 {
+        let last = self.forward[self.nodes.len() - 1];
+        let mut sum = LogSum::default();
+        sum.add(last[WALK]);
+        sum.add(last[RUN]);
+        sum.value()
+    }
+
+    /// Appends the parts of the path with their probabilities.
+    fn collect(&self, parts: &mut Vec<Part>) {
+        let total = self.total();
+        for &index in &self.path {
+            let Arc { from, to, kind, .. } = self.arcs[index];
+            let cells = self.nodes[from as usize].cell..self.nodes[to as usize].cell;
+            let reach_s = (cells.len() / 4).max(EDGE_TOLERANCE_S);
+            let starts = self.near(from as usize, reach_s);
+            let mut sum = LogSum::default();
+            for end in self.near(to as usize, reach_s) {
+                for arc in self.arcs_into(end).iter().filter(|arc| arc.kind == kind) {
+                    let start = arc.from as usize;
+                    if starts.contains(&start) {
+                        let before = if start == 0 { 0.0 } else { self.forward[start][1 - kind] };
+                        sum.add(before + arc.score + self.backward[end][kind].value());
+                    }
+                }
+            }
+            let probability = (sum.value() - total).exp().min(1.0);
+            parts.push(Part { kind, cells, probability });
+        }
+    }
+
+    /// Log probability of just the parts of the path, with each edge near its place.
+    fn all_right(&mut self) -> f64 {
+        let mut restricted = std::mem::take(&mut self.restricted);
+        restricted.clear();
+        restricted.resize(self.nodes.len(), LogSum::default());
+        restricted[0] = LogSum::ONE;
+        let mut starts = 0..1;
+        for &index in &self.path {
+            let Arc { to, kind, .. } = self.arcs[index];
+            let ends = self.near(to as usize, EDGE_TOLERANCE_S);
+            for end in ends.clone() {
+                let mut sum = LogSum::default();
+                for arc in self.arcs_into(end).iter().filter(|arc| arc.kind == kind) {
+                    if starts.contains(&(arc.from as usize)) {
+                        sum.add(restricted[arc.from as usize].value() + arc.score);
+                    }
+                }
+                restricted[end] = sum;
+            }
+            starts = ends;
+        }
+        let all_right = restricted[self.nodes.len() - 1].value();
+        self.restricted = restricted;
+        all_right - self.total()
+    }
+
+    fn arcs_into(&self, node: usize) -> &[Arc] {
+        &self.arcs[self.first_arc[node]..self.first_arc[node + 1]]
+    }
+
+    /// Nodes within so many seconds of a node; the ends of the stretch stand for themselves.
+    fn near(&self, node: usize, seconds: usize) -> Range<usize> {
+        let last = self.nodes.len() - 1;
+        if node == 0 || node == last {
+            return node..node + 1;
+        }
+        let cell = self.nodes[node].cell;
+        let (mut from, mut to) = (node, node + 1);
+        while from > 1 && cell - self.nodes[from - 1].cell <= seconds {
+            from -= 1;
+        }
+        while to < last && self.nodes[to].cell - cell <= seconds {
+            to += 1;
+        }
+        from..to
     }
 }
 
 /// Logarithm of a sum of exponentials, term by term.
+#[derive(Clone, Copy, Debug)]
 struct LogSum {
     top: f64,
     sum: f64,
@@ -214,9 +312,16 @@ impl Default for LogSum {
 }
 
 impl LogSum {
+    /// The sum of one term of weight 1.
+    const ONE: Self = Self { top: 0.0, sum: 1.0 };
+
     fn add(&mut self, log_term: f64) {
         let below = log_term - self.top;
-        if below > 0.0 {
+        if self.sum == 0.0 {
+            if log_term > f64::NEG_INFINITY {
+                *self = Self { top: log_term, sum: 1.0 };
+            }
+        } else if below > 0.0 {
             self.sum = if below < NEGLIGIBLE_NATS { self.sum * (-below).exp() } else { 0.0 } + 1.0;
             self.top = log_term;
         } else if below > -NEGLIGIBLE_NATS {
@@ -227,11 +332,4 @@ impl LogSum {
     fn value(&self) -> f64 {
         if self.sum > 0.0 { self.top + self.sum.ln() } else { f64::NEG_INFINITY }
     }
-}
-
-fn log_add(a: f64, b: f64) -> f64 {
-    let mut sum = LogSum::default();
-    sum.add(a);
-    sum.add(b);
-    sum.value()
 }

@@ -54,14 +54,13 @@ pub(crate) struct LogDurations {
 
 impl LogDurations {
     /// The generic prior: any order of magnitude is as likely as another, from the shortest bout to three hours.
-    pub(crate) fn generic(least_s: [usize; 2], cells: usize) -> Self {
+    pub(crate) fn generic(least_s: [usize; 2], cells: usize, sh: f64) -> Self {
         let tables = |log: &dyn Fn(f64, f64) -> f64| {
             least_s.map(|least| (0..=cells).map(|n| log((n.max(least)) as f64, least as f64)).collect())
         };
         Self {
             inner: tables(&|n, least| {
-                let sh = crate::tune::tune("SHORT", 40.0);
-                -(n * (LONGEST_S / least).ln()).ln() + crate::tune::tune("SHORTP", 2.0) * ((n / (n + sh)).ln() - (60.0 / (60.0 + sh)).ln())
+                -(n * (LONGEST_S / least).ln()).ln() + crate::tune::tune!("SHORTP", 3.0) * ((n / (n + sh)).ln() - (60.0 / (60.0 + sh)).ln())
             }),
             open: tables(&|n, least| {
                 let lasting = (LONGEST_S / n).ln() / (LONGEST_S / least).ln();
@@ -72,37 +71,51 @@ impl LogDurations {
     }
 
     pub(crate) fn with_broad(mut self, seen_s: [Vec<f64>; 2]) -> Self {
-        let share = crate::tune::tune("BROAD", 0.5);
-        let bw = crate::tune::tune("BW", 0.35);
+        let bw = crate::tune::tune!("BW", 0.35);
         for kind in 0..2 {
             let seen = &seen_s[kind];
-            if seen.len() < crate::tune::tune("BROADN", 2.0) as usize || share == 0.0 { continue; }
-            for (n, log) in self.inner[kind].iter_mut().enumerate().skip(1) {
-                let x = (n as f64).ln();
-                let density: f64 = seen.iter().map(|m| (-0.5 * ((x - m.ln()) / bw).powi(2)).exp() / (bw * 2.5066 * n as f64)).sum::<f64>() / seen.len() as f64;
-                *log = ((1.0 - share) * log.exp() + share * density).ln();
+            if seen.len() < crate::tune::tune!("BROADN", 2.0) as usize {
+                continue;
             }
+            let count = seen.len() as f64;
+            let share = crate::tune::tune!("BROAD", 0.8) * count / (count + crate::tune::tune!("BROADN0", 2.0));
+            let longest = seen.iter().copied().fold(0.0, f64::max);
+            self.mix(kind, share, 3.0 * longest, |n| {
+                let x = n.ln();
+                let terms = seen.iter().map(|m| (-0.5 * ((x - m.ln()) / bw).powi(2)).exp());
+                terms.sum::<f64>() / (bw * 2.5066 * n * count)
+            });
         }
         self
     }
 
-    /// The generic prior mixed with Laplace densities around likely durations.
+    /// The prior so far mixed with Laplace densities around likely durations.
     pub(crate) fn with_likely(mut self, likely_s: [&[f64]; 2], generic_share: f64) -> Self {
+        let scale_s = crate::tune::tune!("SCALE", 4.0);
         for kind in 0..2 {
-            let scale_s = crate::tune::tune("SCALE", 4.0);
             let likely = likely_s[kind];
             if likely.is_empty() {
                 continue;
             }
-            for (n, log) in self.inner[kind].iter_mut().enumerate() {
-                let density: f64 = likely
-                    .iter()
-                    .map(|mean_s| (-(n as f64 - mean_s).abs() / scale_s).exp() / (2.0 * scale_s))
-                    .sum();
-                *log = (generic_share * log.exp() + (1.0 - generic_share) * density / likely.len() as f64).ln();
-            }
+            let longest = likely.iter().copied().fold(0.0, f64::max);
+            let scale = 1.0 / (2.0 * scale_s * likely.len() as f64);
+            self.mix(kind, 1.0 - generic_share, longest + 20.0 * scale_s, |n| {
+                likely.iter().map(|mean_s| (-(n - mean_s).abs() / scale_s).exp()).sum::<f64>() * scale
+            });
         }
         self
+    }
+
+    /// Mixes a density in with weight `share`; beyond `longest_s` it is nil.
+    fn mix(&mut self, kind: usize, share: f64, longest_s: f64, density: impl Fn(f64) -> f64) {
+        let rest = (1.0 - share).ln();
+        for (n, log) in self.inner[kind].iter_mut().enumerate() {
+            *log = if n > 0 && n as f64 <= longest_s {
+                ((1.0 - share) * log.exp() + share * density(n as f64)).ln()
+            } else {
+                *log + rest
+            };
+        }
     }
 
     /// Log probability of a bout of `kind` over `seconds`; `open` where an end of it is not seen.

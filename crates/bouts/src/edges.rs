@@ -78,7 +78,7 @@ impl EdgeDater {
         if end <= start || (!open && end - start < scorer.durations.least_s[kind]) {
             return f64::NEG_INFINITY;
         }
-        scorer.data(kind, start, end) + scorer.durations.log(kind, end - start, open)
+        scorer.data(kind, &scorer.cumulative.sums(start), &scorer.cumulative.sums(end)) + scorer.durations.log(kind, end - start, open)
     }
 
     fn run_forward(&mut self, scorer: &Scorer, parts: &[Part]) {

@@ -35,6 +35,25 @@ impl Cumulative {
     }
 }
 
+/// The sums up to one cell.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Sums {
+    length_m: f64,
+    known_s: f64,
+    cadence_nats: f64,
+}
+
+impl Cumulative {
+    /// The sums of all cells before `cell`.
+    pub(crate) fn sums(&self, cell: usize) -> Sums {
+        Sums {
+            length_m: self.length_m[cell],
+            known_s: self.known_s[cell],
+            cadence_nats: self.cadence_nats[cell],
+        }
+    }
+}
+
 /// Scores a stretch of one kind: each bout has a speed of its own around the person's level, and displacement errs by
 /// long-run noise around that speed.
 pub(crate) struct Scorer<'a> {
@@ -61,7 +80,7 @@ impl<'a> Scorer<'a> {
         noise_m2_per_s: f64,
     ) -> Self {
         let cells = cumulative.known_s.len();
-        let noise_m2_per_s = noise_m2_per_s * crate::tune::tune("TEMPER", 1.0);
+        let noise_m2_per_s = noise_m2_per_s * crate::tune::tune!("TEMPER", 1.0);
         let level_variance = level_sd.map(|sd| sd * sd);
         let spread = level_variance
             .map(|q| (0..=cells).map(|n| -0.5 * (n as f64 * q / noise_m2_per_s).ln_1p()).collect());
@@ -76,11 +95,10 @@ impl<'a> Scorer<'a> {
     }
 
     /// Log likelihood of the cells `from..to` being one bout of `kind`, up to what both kinds share.
-    pub(crate) fn data(&self, kind: usize, from: usize, to: usize) -> f64 {
-        let sums = self.cumulative;
-        let known_s = sums.known_s[to] - sums.known_s[from];
-        let length_m = sums.length_m[to] - sums.length_m[from];
-        let cadence = sums.cadence_nats[to] - sums.cadence_nats[from];
+    pub(crate) fn data(&self, kind: usize, from: &Sums, to: &Sums) -> f64 {
+        let known_s = to.known_s - from.known_s;
+        let length_m = to.length_m - from.length_m;
+        let cadence = to.cadence_nats - from.cadence_nats;
         let (level, q, s) = (self.level[kind], self.level_variance[kind], self.noise);
         let off_m = length_m - level * known_s;
         level * (length_m - 0.5 * level * known_s) / s

@@ -35,14 +35,14 @@ impl Levels {
     }
 
     fn parted(self) -> Self {
-        let cap = crate::tune::tune("WALKCAP", 1.75);
+        let cap = crate::tune::tune!("WALKCAP", 1.75);
         let this = self;
-        let self_ = Self { walk_m_per_s: this.walk_m_per_s.min(cap), run_m_per_s: this.run_m_per_s.max(crate::tune::tune("RUNFLOOR", 1.6)) };
+        let self_ = Self { walk_m_per_s: this.walk_m_per_s.min(cap), run_m_per_s: this.run_m_per_s.max(crate::tune::tune!("RUNFLOOR", 1.6)) };
         self_.parted2()
     }
 
     fn parted2(self) -> Self {
-        let missing = crate::tune::tune("LEASTGAP", 0.35) - self.gap();
+        let missing = crate::tune::tune!("LEASTGAP", 0.35) - self.gap();
         if missing <= 0.0 {
             return self;
         }
@@ -51,6 +51,24 @@ impl Levels {
             run_m_per_s: self.run_m_per_s + 0.5 * missing,
         }
     }
+}
+
+/// Both levels from their precisions and precision-weighted sums, drawn apart where they lie closer than people's do.
+pub(crate) fn drawn_apart(precision: [f64; 2], sum: [f64; 2]) -> Levels {
+    let free = Levels { walk_m_per_s: sum[0] / precision[0], run_m_per_s: sum[1] / precision[1] };
+    let usual = crate::tune::tune!("GAP0", 0.75);
+    if free.gap() >= usual {
+        return free.parted();
+    }
+    let tie = 1.0 / crate::tune::tune!("GAPSD", 0.15f64).powi(2);
+    let (a, d) = (precision[0] + tie, precision[1] + tie);
+    let (x, y) = (sum[0] - tie * usual, sum[1] + tie * usual);
+    let determinant = a * d - tie * tie;
+    Levels {
+        walk_m_per_s: (d * x + tie * y) / determinant,
+        run_m_per_s: (a * y + tie * x) / determinant,
+    }
+    .parted()
 }
 
 /// What is expected of people before anything is known of this one.
@@ -113,10 +131,10 @@ pub(crate) fn estimate_levels(
         let mut score = f64::NEG_INFINITY;
         for _ in 0..ROUNDS {
             let log_likelihood = chain.expect(&blocks, levels, noise_m2_per_s);
-            score = crate::tune::tune("OWN", 0.15) * log_likelihood
+            score = crate::tune::tune!("OWN", 0.15) * log_likelihood
                 + priors[0].log_density(levels.walk_m_per_s)
                 + priors[1].log_density(levels.run_m_per_s)
-                - crate::tune::tune("GAPW", 1.0) * 0.5 * ((levels.gap() / 0.75).ln() / 0.45).powi(2);
+                - crate::tune::tune!("GAPW", 1.0) * 0.5 * ((levels.gap() / 0.75).ln() / 0.45).powi(2);
             let next = chain.maximise(&blocks, levels, noise_m2_per_s, &priors).parted();
             let moved = (next.walk_m_per_s - levels.walk_m_per_s).abs()
                 + (next.run_m_per_s - levels.run_m_per_s).abs();
@@ -201,13 +219,14 @@ impl BlockChain {
             let mut sum = priors[kind].mean * precision;
             for (&(speed, known_s), &run_share) in blocks.iter().zip(&self.run_share) {
                 let share = if kind == 1 { run_share } else { 1.0 - run_share };
-                let weight = crate::tune::tune("OWN", 0.15) * share / block_variance(level, known_s, noise_m2_per_s);
+                let weight = crate::tune::tune!("OWN", 0.15) * share / block_variance(level, known_s, noise_m2_per_s);
                 precision += weight;
                 sum += weight * speed;
             }
-            sum / precision
+            (precision, sum)
         };
-        Levels { walk_m_per_s: level_of(0, levels.walk_m_per_s), run_m_per_s: level_of(1, levels.run_m_per_s) }
+        let (walk, run) = (level_of(0, levels.walk_m_per_s), level_of(1, levels.run_m_per_s));
+        drawn_apart([walk.0, run.0], [walk.1, run.1])
     }
 }
 

@@ -6,6 +6,7 @@ mod adherence;
 mod bout;
 mod cadence;
 mod decode;
+mod drift;
 mod durations;
 mod edges;
 mod evidence;
@@ -17,6 +18,7 @@ mod segment;
 mod series;
 mod settings;
 mod stand;
+pub mod statistics;
 mod steps;
 #[doc(hidden)]
 pub mod tune;
@@ -25,6 +27,7 @@ pub use adherence::{
     AdherenceSettings, IntervalMatch, IntervalStatus, Reps, RunMatch, SessionMatch, match_session,
 };
 pub use bout::{Bout, Kind, Segmentation};
+pub use drift::{DriftReading, DriftSettings, PaceDrift, pace_drift};
 pub use durations::DurationPrior;
 pub use interval::{Amount, Gait, Interval};
 pub use segment::segment;

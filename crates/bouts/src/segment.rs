@@ -33,9 +33,14 @@ pub fn segment(
     durations: Option<&DurationPrior>,
 ) -> Segmentation {
     let grid = Grid::new(&recording.points, settings);
-    let block = crate::tune::tune("NB", 5.0) as usize;
+    let mut spans: Vec<f64> = grid.step_s.iter().map(|&s| f64::from(s)).filter(|s| *s > 0.0).collect();
+    let span = median(&mut spans).unwrap_or(1.0);
+    let block = (crate::tune::tune!("NB", 5.0).max(crate::tune::tune!("NBSTEP", 4.0) * span)).round() as usize;
     let whole: Vec<Range<usize>> = std::iter::once(0..grid.len()).collect();
+    let c20 = crate::tune::tune!("C20", 0.0);
     let mut noise = long_run_noise(&grid, &whole, block).unwrap_or(unknown());
+    let slow = if c20 > 0.0 { c20 * long_run_noise(&grid, &whole, crate::tune::tune!("B20", 20.0) as usize).unwrap_or(0.0) } else { 0.0 };
+    noise = noise.max(slow);
     let noise_0 = noise;
     let mut cadence = Cadence::new(&grid, settings);
     let stands = find_stands(&grid, settings.walk_level_m_per_s, noise, cadence.cut_spm, settings);
@@ -56,19 +61,19 @@ pub fn segment(
         let speed_only = lean_of_speed(&grid, levels, noise);
         cadence.advance(&speed_only);
     }
-    let mut generic = LogDurations::generic([settings.walk_min_s, settings.run_min_s], grid.len());
+    let mut generic = LogDurations::generic([settings.walk_min_s, settings.run_min_s], grid.len(), crate::tune::tune!("SHORT", 60.0));
     let mut decoder = Decoder::default();
     let mut parts: Vec<Part> = Vec::new();
     let mut all_right = 0.0;
-    for round in 0..crate::tune::tune("ROUNDS", 3.0) as usize {
+    for round in 0..crate::tune::tune!("ROUNDS", 3.0) as usize {
         if round > 0 {
             levels = if crate::tune::ORACLE.lock().unwrap().is_some() { levels } else { levels_of_parts(&grid, &parts, levels, noise, settings) };
-            noise = noise_within(&grid, &parts, noise, noise_0);
-            if crate::tune::tune("POOL", 0.8) > 0.0 {
+            noise = noise_within(&grid, &parts, noise, noise_0, block);
+            if crate::tune::tune!("POOL", 0.8) > 0.0 {
             let regular = [WALK, RUN].map(|kind| regular_durations(&parts, kind));
-            generic = LogDurations::generic([settings.walk_min_s, settings.run_min_s], grid.len())
+            generic = LogDurations::generic([settings.walk_min_s, settings.run_min_s], grid.len(), crate::tune::tune!("SHORT2", 200.0))
                 .with_broad([WALK, RUN].map(|kind| inner_durations(&parts, kind)))
-                .with_likely([&regular[WALK], &regular[RUN]], 1.0 - crate::tune::tune("POOL", 0.8));
+                .with_likely([&regular[WALK], &regular[RUN]], 1.0 - crate::tune::tune!("POOL", 0.8));
             }
         }
         let weight = weights(&grid, &cadence.evidence, levels, noise);
@@ -81,8 +86,15 @@ pub fn segment(
             all_right += decoder.decode(&scorer, stretch.clone(), &mut parts);
         }
         if std::env::var_os("SEG_DEBUG").is_some() {
-            eprintln!("round {round} levels {levels:?} noise {noise} parts {} logp {all_right}", parts.len());
+            eprintln!("span {span} round {round} levels {levels:?} noise {noise} parts {} logp {all_right}", parts.len());
         }
+    }
+    {
+        let f = |b: usize| long_run_noise(&grid, &whole, b).unwrap_or(0.4);
+        let run_s: usize = parts.iter().filter(|p| p.kind == RUN).map(|p| p.cells.len()).sum();
+        let walk_s: usize = parts.iter().filter(|p| p.kind == WALK).map(|p| p.cells.len()).sum();
+        let least = parts.iter().map(|p| p.probability).fold(1.0, f64::min);
+        *crate::tune::FEATURES.lock().unwrap() = vec![all_right, least, levels.walk_m_per_s, levels.run_m_per_s, noise, f(5), f(10), f(20), f(30), run_s as f64, walk_s as f64, parts.len() as f64];
     }
     let weight = weights(&grid, &cadence.evidence, levels, noise);
     let along_m = clamped(&grid, &cadence.evidence, levels, noise);
@@ -90,7 +102,7 @@ pub fn segment(
     let planned;
     let durations = match durations {
         Some(prior) => {
-            planned = LogDurations::generic([settings.walk_min_s, settings.run_min_s], grid.len())
+            planned = LogDurations::generic([settings.walk_min_s, settings.run_min_s], grid.len(), crate::tune::tune!("SHORT", 60.0))
                 .with_likely([&prior.walk_s, &prior.run_s], DurationPrior::generic_share());
             &planned
         }
@@ -119,7 +131,7 @@ pub fn segment(
 }
 
 fn bout_sd(levels: Levels) -> [f64; 2] {
-    let (w, r) = (crate::tune::tune("QW", 0.06), crate::tune::tune("QR", 0.06));
+    let (w, r) = (crate::tune::tune!("QW", 0.06), crate::tune::tune!("QR", 0.06));
     [w * levels.walk_m_per_s, r * levels.run_m_per_s]
 }
 
@@ -216,10 +228,10 @@ fn weights(grid: &Grid, evidence: &[f64], levels: Levels, noise: f64) -> Vec<f64
 
 /// Displacements drawn back to what the levels and the noise allow, so that no single step decides.
 fn clamped(grid: &Grid, evidence: &[f64], levels: Levels, noise: f64) -> Vec<f64> {
-    let beside = crate::tune::tune("CLAMPC", 0.5) * levels.gap();
+    let beside = crate::tune::tune!("CLAMPC", 0.5) * levels.gap();
     (0..grid.len())
         .map(|cell| {
-            let free = crate::tune::tune("CLAMP", 3.0) * (noise / f64::from(grid.step_s[cell].max(1.0))).sqrt();
+            let free = crate::tune::tune!("CLAMP", 3.0) * (noise / f64::from(grid.step_s[cell].max(1.0))).sqrt();
             let margin = if evidence[cell] == 0.0 { free } else { beside };
             grid.along_m[cell].clamp(levels.walk_m_per_s - margin, levels.run_m_per_s + margin)
         })
@@ -244,27 +256,27 @@ fn levels_of_parts(
             let known_s: f64 = grid.weight.get(inner.clone()).map_or(0.0, |w| w.iter().sum());
             if known_s > 5.0 {
                 let length_m: f64 = inner.map(|cell| grid.along_m[cell] * grid.weight[cell]).sum();
-                let weight = 1.0 / (noise / known_s + sd[kind].powi(2));
+                let weight = crate::tune::tune!("OWNP", 1.0) / (noise / known_s + sd[kind].powi(2));
                 precision += weight;
                 sum += weight * length_m / known_s;
             }
         }
-        sum / precision
+        (precision, sum)
     };
-    let (walk_m_per_s, run_m_per_s) = (level(WALK), level(RUN));
-    if run_m_per_s - walk_m_per_s < 0.2 { levels } else { Levels { walk_m_per_s, run_m_per_s } }
+    let (walk, run) = (level(WALK), level(RUN));
+    crate::levels::drawn_apart([walk.0, run.0], [walk.1, run.1])
 }
 
 /// Durations of one kind that keep coming back: the means of at least three that lie close together.
 fn regular_durations(parts: &[Part], kind: usize) -> Vec<f64> {
-    let close = crate::tune::tune("CLOSE", 10.0);
+    let close = crate::tune::tune!("CLOSE", 10.0);
     let durations = inner_durations(parts, kind);
     durations
         .iter()
         .filter_map(|&duration| {
             let near = durations.iter().filter(|&&other| (other - duration).abs() <= close);
             let (count, sum) = near.fold((0, 0.0), |(count, sum), &other| (count + 1, sum + other));
-            (count >= crate::tune::tune("LEASTN", 3.0) as usize).then(|| sum / count as f64)
+            (count >= crate::tune::tune!("LEASTN", 3.0) as usize).then(|| sum / count as f64)
         })
         .collect()
 }
@@ -281,17 +293,22 @@ fn inner_durations(parts: &[Part], kind: usize) -> Vec<f64> {
         .collect()
 }
 
-fn noise_within(grid: &Grid, parts: &[Part], noise: f64, noise_0: f64) -> f64 {
-    let inner: Vec<Range<usize>> = parts
+fn noise_within(grid: &Grid, parts: &[Part], noise: f64, noise_0: f64, block: usize) -> f64 {
+    let inner = |longer: usize| -> Vec<Range<usize>> {
+        parts
         .iter()
-        .filter(|part| part.cells.len() > 26)
+        .filter(|part| part.cells.len() > longer)
         .map(|part| part.cells.start + 3..part.cells.end - 3)
-        .collect();
-    let w = crate::tune::tune("NW", 0.5);
-    match long_run_noise(grid, &inner, crate::tune::tune("NBW", 5.0) as usize) {
+        .collect()
+    };
+    let w = crate::tune::tune!("NW", 0.5);
+    let quick = match long_run_noise(grid, &inner(26.max(3 * block)), block) {
         Some(within) => noise_0 * (1.0 - w) + w * within,
         None => noise,
-    }
+    };
+    let b = crate::tune::tune!("B20", 20.0) as usize;
+    let slow = long_run_noise(grid, &inner(3 * b), b).unwrap_or(0.0);
+    quick.max(crate::tune::tune!("CSLOW", 0.8) * slow)
 }
 
 fn compose(

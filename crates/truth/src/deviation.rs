@@ -159,11 +159,11 @@ fn walk_in_a_run(stretches: &mut Vec<Stretch>, runs: &[usize], random: &mut Rand
     stretches.splice(longest..=longest, pieces.map(|(kind, duration_s)| Stretch { kind, duration_s }));
 }
 
-/// Moves every boundary a little: people start when they hear or see the signal. Nothing gets shorter than half.
+/// Moves every boundary a little: people start when they hear or see the signal. No stretch loses more than a fifth.
 pub(crate) fn with_reaction(stretches: &mut [Stretch], spread_s: f64, random: &mut Random) {
     for right in 1..stretches.len() {
         let (left_s, right_s) = (stretches[right - 1].duration_s, stretches[right].duration_s);
-        let limit_s = (2.0 * spread_s).min(0.25 * left_s).min(0.25 * right_s);
+        let limit_s = (2.0 * spread_s).min(0.1 * left_s).min(0.1 * right_s);
         let shift_s = random.normal(spread_s).clamp(-limit_s, limit_s);
         stretches[right - 1].duration_s += shift_s;
         stretches[right].duration_s -= shift_s;

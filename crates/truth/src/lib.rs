@@ -1,7 +1,10 @@
 //! Invented recordings with known truth, and the evaluation against it.
 //!
 //! The path of a session: a [`plan`](plans) → what was really done ([`Deviation`], interruptions) → how fast and
-//! where (pace, route) → what a device made of it (position error, sampling, sensors) → [`SyntheticSession`].
+//! where (pace, route) → what a device made of it (position error, sampling, sensors) → [`SyntheticSession`] →
+//! [`files`]; many of them over
+//! weeks make a [`squad`]. Found bouts are held against its truth in
+//! [`evaluation`]; [`peers`] are other methods for comparison.
 //!
 //! ```
 //! use boutwise_truth::{SessionSettings, SyntheticSession, Tier};
@@ -16,9 +19,12 @@
 mod cadence;
 mod deviation;
 mod elevation;
+pub mod evaluation;
+pub mod files;
 mod heart_rate;
 mod interruption;
 mod pace;
+pub mod peers;
 mod person;
 pub mod plans;
 mod position_error;
@@ -26,6 +32,7 @@ mod random;
 mod route;
 mod sampling;
 mod session;
+pub mod squad;
 mod stretch;
 mod tier;
 

@@ -35,6 +35,10 @@ pub struct SyntheticSession {
     pub truth: Vec<TrueBout>,
     /// What the device recorded, as a reader should give it: cadence of both legs, dropouts missing.
     pub recording: Recording,
+    /// What the device's own odometer shows at each point, in metres.
+    pub odometer_m: Vec<f64>,
+    /// What the device's own speedometer shows at each point, in m/s.
+    pub speedometer_m_per_s: Vec<f64>,
     /// How the device would write it to a file.
     pub device: Device,
 }
@@ -108,9 +112,17 @@ impl SyntheticSession {
         let stretches = joined(stretches);
         let bouts = laid_out(&stretches);
         let times_s = sampling::times_s(&bouts, &settings.sampling, &mut random.fork());
-        let (recording, device) = record(&stretches, &times_s, person, start_s, place, settings, random);
-        let truth = sampling::seen(&bouts, &times_s);
-        Self { plan: plan.to_vec(), deviation, person: person.clone(), truth, recording, device }
+        let recorded = record(&stretches, &times_s, person, start_s, place, settings, random);
+        Self {
+            plan: plan.to_vec(),
+            deviation,
+            person: person.clone(),
+            truth: sampling::seen(&bouts, &times_s),
+            recording: recorded.recording,
+            odometer_m: recorded.odometer_m,
+            speedometer_m_per_s: recorded.speedometer_m_per_s,
+            device: recorded.device,
+        }
     }
 
     /// Whether the session was done as planned.
@@ -124,6 +136,13 @@ impl SyntheticSession {
     }
 }
 
+struct Recorded {
+    recording: Recording,
+    odometer_m: Vec<f64>,
+    speedometer_m_per_s: Vec<f64>,
+    device: Device,
+}
+
 fn record(
     stretches: &[Stretch],
     times_s: &[f64],
@@ -132,7 +151,7 @@ fn record(
     place: Position,
     settings: &SessionSettings,
     random: &mut Random,
-) -> (Recording, Device) {
+) -> Recorded {
     // Each part has draws of its own: switching a sensor on leaves everything else as it was.
     let [
         mut pace_draws,
@@ -168,7 +187,9 @@ fn record(
     };
     let total_s = times_s.last().copied().unwrap_or(0.0);
     let tunnel = interruption::tunnel(total_s, &settings.interruptions, random);
-    let pod_factor = random.between((0.97, 1.03));
+    // A foot pod or the device's own filter is off by a few percent. Own choice.
+    let odometer_factor = random.between((0.98, 1.02));
+    let (mut odometer_m, mut speedometer_m_per_s) = (Vec::new(), Vec::new());
     let decimals = 10_f64.powi(device.coordinate_decimals as i32);
     let plane = Plane::at(place);
     let mut recording = Recording { session: 1, sport: Sport::OnFoot, ..Default::default() };
@@ -179,6 +200,8 @@ fn record(
         let hidden = tunnel.is_some_and(|(from_s, to_s)| (from_s..to_s).contains(&time_s));
         let position = plane.position(east_m, north_m, decimals);
         let sensors = settings.sensors;
+        odometer_m.push(round_to(odometer_factor * distance_m[step], 100.0));
+        speedometer_m_per_s.push(round_to(odometer_factor * speed[step], 1000.0));
         recording.points.push(Point {
             time_ns: Some((start_s + time_s as i64) * 1_000_000_000),
             position: (sensors.position && !hidden).then_some(position),
@@ -189,14 +212,14 @@ fn record(
                     if device.cadence_per_leg { 0.5 * cadence[step] } else { cadence[step] }.round();
                 if device.cadence_per_leg { 2.0 * written } else { written }
             }),
-            distance_m: (!sensors.position).then(|| round_to(pod_factor * distance_m[step], 100.0)),
-            speed_m_per_s: (!sensors.position).then(|| round_to(pod_factor * speed[step], 1000.0)),
+            distance_m: (!sensors.position).then(|| odometer_m[index]),
+            speed_m_per_s: (!sensors.position).then(|| speedometer_m_per_s[index]),
         });
         if index > 0 && time_s - times_s[index - 1] > 20.0 {
             recording.marks.push(Mark { index, kind: MarkKind::Segment });
         }
     }
-    (recording, device)
+    Recorded { recording, odometer_m, speedometer_m_per_s, device }
 }
 
 fn round_to(value: f64, parts: f64) -> f64 {

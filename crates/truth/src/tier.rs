@@ -132,7 +132,7 @@ impl SessionSettings {
                     ..Default::default()
                 },
                 interruptions: InterruptionSettings {
-                    stop_share: 0.4,
+                    stop_share: 0.5,
                     stop_s: (10.0, 30.0),
                     pause_share: 0.4,
                     pause_s: (30.0, 90.0),

@@ -1,0 +1,337 @@
+//! The tables of the accuracy report as Markdown.
+
+use std::fmt::Write;
+
+use boutwise_bouts::{Kind, Segmentation};
+use boutwise_truth::evaluation::agreement::overlap_s;
+use boutwise_truth::evaluation::{Calibration, SessionScore, Summary, TradeOff, trade_off};
+use boutwise_truth::{PositionError, Simulator, SyntheticSession, Tier};
+use rayon::prelude::*;
+
+use crate::methods::{Method, boutwise, judged};
+use crate::sets::{ERRORS, Results, Set};
+
+fn percent(share: Option<f64>, decimals: usize) -> String {
+    share.map_or_else(|| "–".to_owned(), |share| format!("{:.*}", decimals, 100.0 * share))
+}
+
+fn number(value: Option<f64>, decimals: usize) -> String {
+    value.map_or_else(|| "–".to_owned(), |value| format!("{value:.decimals$}"))
+}
+
+fn row(cells: impl IntoIterator<Item = String>) -> String {
+    let cells: Vec<String> = cells.into_iter().collect();
+    format!("| {} |\n", cells.join(" | "))
+}
+
+fn head(titles: &[&str]) -> String {
+    let rule: String =
+        titles.iter().enumerate().map(|(i, _)| if i == 0 { "|---|" } else { "---:|" }).collect();
+    format!("| {} |\n{rule}\n", titles.join(" | "))
+}
+
+fn sets_of(simulator: Simulator, cadence: bool) -> impl Iterator<Item = Set> {
+    Set::all().into_iter().filter(move |set| set.simulator == simulator && set.cadence == cadence)
+}
+
+/// One figure of every method on every set of a simulator.
+pub(crate) fn by_method(
+    results: &Results,
+    simulator: Simulator,
+    figure: impl Fn(&[SessionScore]) -> String,
+) -> String {
+    let titles: Vec<String> = sets_of(simulator, false).map(Set::title).collect();
+    let titles: Vec<&str> = std::iter::once("method").chain(titles.iter().map(String::as_str)).collect();
+    let mut table = head(&titles);
+    for cadence in [false, true] {
+        for method in Method::ALL {
+            let cells: Vec<Option<&[SessionScore]>> =
+                sets_of(simulator, cadence).map(|set| results.of(set, method)).collect();
+            if cells.iter().all(Option::is_none) {
+                continue;
+            }
+            let name = match (cadence, method) {
+                (true, Method::Boutwise | Method::BoutwiseWithPlan) => format!("{}, cadence", method.title()),
+                _ => method.title().to_owned(),
+            };
+            let figures = cells.into_iter().map(|cell| cell.map_or_else(String::new, &figure));
+            table += &row(std::iter::once(name).chain(figures));
+        }
+    }
+    table
+}
+
+/// Share with every rep right.
+pub(crate) fn every_rep_right(scores: &[SessionScore]) -> String {
+    percent(Summary::of(scores).every_rep_right, 1)
+}
+
+/// F1 of runs on the sessions that depart from their plan.
+pub(crate) fn f1_departing(scores: &[SessionScore]) -> String {
+    number(Summary::of(scores.iter().filter(|score| !score.as_planned)).f1, 3)
+}
+
+/// Everything about the method of this project.
+pub(crate) fn detail(results: &Results, simulator: Simulator) -> String {
+    let mut table = head(&[
+        "set",
+        "every rep right",
+        "… of resolvable",
+        "not resolvable",
+        "F1",
+        "F1 departing",
+        "seconds",
+        "kappa",
+        "edge median / p90 s",
+        "longest median / p90 s",
+        "longest bias (95 % limits) s",
+    ]);
+    for cadence in [false, true] {
+        for set in sets_of(simulator, cadence) {
+            for method in [Method::Boutwise, Method::BoutwiseWithPlan] {
+                let Some(scores) = results.of(set, method) else { continue };
+                let all = Summary::of(scores);
+                let departing = Summary::of(scores.iter().filter(|score| !score.as_planned));
+                let sensors = if cadence { ", cadence" } else { "" };
+                let plan = if method == Method::BoutwiseWithPlan { ", plan given" } else { "" };
+                let limits =
+                    all.longest_limits_s.map(|l| format!("{:.1} ({:.0} to {:.0})", l.mean, l.lower, l.upper));
+                table += &row([
+                    format!("{}{sensors}{plan}", set.title()),
+                    percent(all.every_rep_right, 1),
+                    percent(all.every_rep_right_resolvable, 1),
+                    percent(Some(all.not_resolvable), 1),
+                    number(all.f1, 3),
+                    number(departing.f1, 3),
+                    percent(all.seconds_right, 2),
+                    number(all.kappa, 3),
+                    format!("{} / {}", number(all.edge_median_s, 1), number(all.edge_p90_s, 1)),
+                    format!("{} / {}", number(all.longest_median_s, 1), number(all.longest_p90_s, 1)),
+                    limits.unwrap_or_default(),
+                ]);
+            }
+        }
+    }
+    table
+}
+
+/// What a plan changes on sessions that did not follow it, and what an altogether wrong plan changes.
+pub(crate) fn plan_effect(sessions: u64) -> String {
+    let mut table = head(&[
+        "set",
+        "sessions",
+        "F1 without a plan",
+        "F1 with the plan not followed",
+        "F1 with another plan",
+        "runs that only a plan brings",
+        "findings with more runs than without",
+    ]);
+    for set in Set::all().into_iter().filter(|set| set.simulator == Simulator::First) {
+        let settings = set.settings();
+        let rows: Vec<[(SessionScore, Segmentation); 3]> = (0..sessions)
+            .into_par_iter()
+            .map(|index| (SyntheticSession::draw(set.seed(index), &settings), set.seed(index + 50_000)))
+            .filter(|(session, _)| !session.as_planned())
+            .map(|(session, other_seed)| {
+                let other = SyntheticSession::draw(other_seed, &settings).plan;
+                [None, Some(session.plan.as_slice()), Some(other.as_slice())].map(|plan| {
+                    let found = boutwise(&session.recording, plan);
+                    (judged(&session, &found), found)
+                })
+            })
+            .collect();
+        let f1 = |column: usize| number(Summary::of(rows.iter().map(|row| &row[column].0)).f1, 4);
+        let both = || rows.iter().flat_map(|row| [(&row[0], &row[1]), (&row[0], &row[2])]);
+        let brought: usize = both().map(|(without, with)| runs_beyond(&without.1, &with.1)).sum();
+        let more = both().filter(|(without, with)| with.0.found_runs > without.0.found_runs).count();
+        let sensors = if set.cadence { ", cadence" } else { "" };
+        table += &row([
+            format!("{}{sensors}", set.title()),
+            rows.len().to_string(),
+            f1(0),
+            f1(1),
+            f1(2),
+            brought.to_string(),
+            more.to_string(),
+        ]);
+    }
+    table
+}
+
+/// Runs with a plan less than half of which was running without it.
+fn runs_beyond(without: &Segmentation, with: &Segmentation) -> usize {
+    let runs = |found: &Segmentation| -> Vec<(f64, f64)> {
+        found.bouts.iter().filter(|b| b.kind == Kind::Run).map(|b| (b.start_s, b.end_s)).collect()
+    };
+    let known = runs(without);
+    let covered_s = |run: (f64, f64)| known.iter().map(|&other| overlap_s(run, other)).sum::<f64>();
+    runs(with).into_iter().filter(|&run| covered_s(run) < 0.5 * (run.1 - run.0)).count()
+}
+
+/// Sessions of one kind only.
+pub(crate) fn one_kind_only(sessions: u64) -> String {
+    let mut table = head(&[
+        "set",
+        "walk-only: with an invented run",
+        "not resolvable",
+        "run-only: with an invented walk",
+        "not resolvable",
+    ]);
+    for set in Set::all().into_iter().filter(|set| set.simulator == Simulator::First) {
+        let settings = set.settings();
+        let scored = |draw: fn(u64, &boutwise_truth::SessionSettings) -> SyntheticSession| {
+            let scores: Vec<SessionScore> = (0..sessions)
+                .into_par_iter()
+                .map(|index| Method::Boutwise.score(&draw(set.seed(index), &settings)))
+                .collect();
+            Summary::of(&scores)
+        };
+        let (walked, ran) =
+            (scored(SyntheticSession::draw_walk_only), scored(SyntheticSession::draw_run_only));
+        let sensors = if set.cadence { ", cadence" } else { "" };
+        table += &row([
+            format!("{}{sensors}", set.title()),
+            percent(walked.invented_runs, 1),
+            percent(Some(walked.not_resolvable), 1),
+            percent(ran.with_walks, 1),
+            percent(Some(ran.not_resolvable), 1),
+        ]);
+    }
+    table
+}
+
+fn pooled(results: &Results, simulator: Simulator, tier: Option<Tier>, cadence: bool) -> Vec<(f64, bool)> {
+    sets_of(simulator, cadence)
+        .filter(|set| tier.is_none_or(|tier| set.tier == tier))
+        .filter_map(|set| results.of(set, Method::Boutwise))
+        .flatten()
+        .flat_map(|score| score.judged_bouts.iter().copied())
+        .collect()
+}
+
+/// Reliability of bout confidence, both errors of a simulator together.
+pub(crate) fn reliability(results: &Results, simulator: Simulator) -> String {
+    let mut table = head(&[
+        "confidence",
+        "speed only: bouts",
+        "mean confidence",
+        "right",
+        "cadence: bouts",
+        "mean confidence",
+        "right",
+    ]);
+    let columns = [false, true].map(|cadence| Calibration::of(&pooled(results, simulator, None, cadence)));
+    for tenth in 0..10 {
+        let mut cells = vec![format!("{:.1}–{:.1}", tenth as f64 / 10.0, (tenth + 1) as f64 / 10.0)];
+        for column in &columns {
+            let bins = column.iter().flat_map(|calibration| &calibration.bins);
+            let bin = bins.clone().find(|bin| (bin.from * 10.0).round() as usize == tenth);
+            cells.push(bin.map_or(String::new(), |bin| bin.bouts.to_string()));
+            cells.push(bin.map_or(String::new(), |bin| format!("{:.3}", bin.mean_confidence)));
+            cells.push(bin.map_or(String::new(), |bin| format!("{:.3}", bin.right_share)));
+        }
+        table += &row(cells);
+    }
+    table
+}
+
+/// Brier scores and the largest gap of a well-filled bin.
+pub(crate) fn brier(results: &Results) -> String {
+    let mut table = head(&[
+        "simulator, tier",
+        "speed only: Brier",
+        "largest gap of a bin ≥ 50",
+        "cadence: Brier",
+        "largest gap of a bin ≥ 50",
+    ]);
+    for (simulator, word) in [(Simulator::First, "first"), (Simulator::Second, "second")] {
+        for tier in Tier::ALL.into_iter().map(Some).chain([None]) {
+            let mut cells = vec![format!("{word}, {}", tier.map_or("all", Tier::word))];
+            for cadence in [false, true] {
+                let calibration = Calibration::of(&pooled(results, simulator, tier, cadence));
+                cells.push(number(calibration.as_ref().map(|c| c.brier), 4));
+                cells.push(number(calibration.and_then(|c| c.largest_gap(50)), 3));
+            }
+            table += &row(cells);
+        }
+    }
+    table
+}
+
+/// Session confidence at which the trade-off is shown.
+const LINES: [f64; 8] = [0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9];
+
+/// What calling sessions not resolvable saves and costs, speed only, the three tiers of each error.
+pub(crate) fn refusal(results: &Results) -> String {
+    let mut table = head(&[
+        "set",
+        "refused",
+        "… of all",
+        "… of wrong counts",
+        "… of every rep right",
+        "right among the answered",
+    ]);
+    for simulator in [Simulator::First, Simulator::Second] {
+        for error in ERRORS {
+            for tier in Tier::ALL {
+                let set = Set { tier, error, simulator, cadence: false };
+                let Some(scores) = results.of(set, Method::Boutwise) else { continue };
+                let lines: &[f64] = if tier == Tier::Easy { &[] } else { &LINES };
+                for line in trade_off(scores, lines) {
+                    table += &refusal_row(set, line);
+                }
+            }
+        }
+    }
+    table
+}
+
+fn refusal_row(set: Set, line: TradeOff) -> String {
+    let simulator = if set.simulator == Simulator::First { "first" } else { "second" };
+    let by = line.below_confidence.map_or("by the flag".to_owned(), |line| format!("confidence < {line:.1}"));
+    row([
+        format!("{simulator}, {}", set.title()),
+        by,
+        percent(Some(line.refused), 1),
+        percent(line.wrong_refused, 1),
+        percent(line.right_refused, 1),
+        percent(line.right_of_answered, 1),
+    ])
+}
+
+/// What each tier is made of.
+pub(crate) fn tiers() -> String {
+    let mut table = head(&["", "easy", "medium", "hard"]);
+    let settings = Tier::ALL.map(boutwise_truth::SessionSettings::of);
+    let mut line = |title: &str, show: &dyn Fn(&boutwise_truth::SessionSettings) -> String| {
+        let cells = settings.iter().map(show);
+        let _ = write!(table, "{}", row(std::iter::once(title.to_owned()).chain(cells)));
+    };
+    let range =
+        |(low, high): (f64, f64)| if low == high { format!("{low}") } else { format!("{low}–{high}") };
+    line("running, m/s", &|s| range(s.person.run_speed_m_per_s));
+    line("walking, m/s", &|s| range(s.person.walk_speed_m_per_s));
+    line("position error σ, m", &|s| s.position.sigma_m.to_string());
+    line("its correlation time τ, s", &|s| s.position.tau_s.to_string());
+    line("white jitter (G–M only), m", &|s| range(s.position.jitter_m));
+    line("sessions with jumps of 10–40 m", &|s| percent(Some(s.position.jump_share), 0));
+    line("files at irregular 1–5 s", &|s| percent(Some(s.sampling.irregular_share), 0));
+    line("decimals of a degree", &|s| {
+        let (low, high) = s.sampling.coordinate_decimals;
+        range((low as f64, high as f64))
+    });
+    line("sessions with stops of 10–30 s", &|s| percent(Some(s.interruptions.stop_share), 0));
+    line("sessions with pauses of 30–90 s", &|s| percent(Some(s.interruptions.pause_share), 0));
+    line("sessions as planned", &|s| percent(Some(s.as_planned_share), 0));
+    table
+}
+
+/// The kinds of position error in words that stand beside the tables.
+pub(crate) fn seeds(sessions: u64) -> String {
+    let simulators = [PositionError::GaussMarkov, PositionError::Smooth].len();
+    format!(
+        "{sessions} sessions a tier; each recorded with {simulators} kinds of position error, by 2 simulators, with and \
+         without cadence. Report seeds {} + 100 000 · tier + n; seeds below 1 000 000 are for tuning.\n",
+        crate::sets::FIRST_REPORT_SEED
+    )
+}

@@ -1,0 +1,21 @@
+//! Invented squads: athletes who follow one plan over weeks, more or less, with known truth.
+//!
+//! [`demo_files`] is the squad that stories are told of; [`Squad::draw`] makes as many athletes as a test needs.
+
+mod athlete;
+mod beginners_plan;
+mod demo;
+mod draw;
+mod gear;
+mod outing;
+mod recorded;
+mod story;
+mod tables;
+
+pub use athlete::{Athlete, JournalEntry, Squad};
+pub use beginners_plan::{BeginnersPlan, PlanBlock, PlanSet, Rhythm, SessionKey};
+pub use demo::{demo_files, demo_squad, write_demo};
+pub use draw::SquadSettings;
+pub use gear::Gear;
+pub use outing::{FileState, Outing, Role};
+pub use recorded::{RecordedOuting, SquadFile};

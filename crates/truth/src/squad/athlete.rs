@@ -1,0 +1,70 @@
+//! Athletes and what is known of them.
+
+use chrono::NaiveDate;
+use chrono_tz::Tz;
+
+use super::{BeginnersPlan, Outing, SessionKey};
+use crate::Person;
+
+/// A day's entry in the journal; what was not noted is `None`.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct JournalEntry {
+    /// Day of the entry.
+    pub date: NaiveDate,
+    /// Effort from 0 to 10.
+    pub effort_0_10: Option<u8>,
+    /// Whether whole sentences could be spoken.
+    pub talkable: Option<bool>,
+    /// Soreness from 0 to 10.
+    pub soreness_0_10: Option<u8>,
+    /// Pain from 0 to 10.
+    pub pain_0_10: Option<u8>,
+    /// Whether pain was still there the next morning.
+    pub pain_next_morning: Option<bool>,
+    /// Whether pain grew while running.
+    pub pain_worse_running: Option<bool>,
+    /// A warning sign.
+    pub warning_sign: Option<&'static str>,
+    /// Whether it was hot.
+    pub hot: Option<bool>,
+    /// Free words.
+    pub note: &'static str,
+}
+
+/// One athlete of a squad.
+#[derive(Clone, Debug)]
+pub struct Athlete {
+    /// Invented given name or a number; also the folder.
+    pub name: String,
+    /// Levels of pace, cadence and heart rate.
+    pub person: Person,
+    /// Year of birth, where the squad file tells it.
+    pub birth_year: Option<i32>,
+    /// Whether a screening was noted.
+    pub screened: bool,
+    /// Times out, in order of time.
+    pub outings: Vec<Outing>,
+    /// Planned sessions that fell due and were never attempted.
+    pub missed: Vec<SessionKey>,
+    /// Days in the journal.
+    pub journal: Vec<JournalEntry>,
+    /// The proposal that follows from the rules, where the story was made for one; empty means no proposal.
+    pub proposal: Option<&'static str>,
+    /// What a coach should see in a sentence; empty for athletes drawn by chance.
+    pub story: &'static str,
+}
+
+/// A squad on one plan.
+#[derive(Clone, Debug)]
+pub struct Squad {
+    /// The plan of all.
+    pub plan: BeginnersPlan,
+    /// Day of the first session.
+    pub start: NaiveDate,
+    /// Number of sessions that fell due.
+    pub sessions_due: usize,
+    /// Where they live.
+    pub time_zone: Tz,
+    /// The athletes.
+    pub athletes: Vec<Athlete>,
+}

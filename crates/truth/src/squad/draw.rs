@@ -1,0 +1,289 @@
+//! Squads by chance: as many athletes and irregularities as a test asks for.
+
+use chrono::{Days, NaiveDate, NaiveTime};
+use chrono_tz::Tz;
+
+use super::story::start_s;
+use super::{Athlete, BeginnersPlan, FileState, Gear, Outing, Rhythm, Role, SessionKey, Squad};
+use crate::{Deviation, Person, PersonSettings, Random, plans};
+
+/// How a squad is drawn. Shares are own choices that leave no week without something odd.
+#[derive(Clone, Debug)]
+pub struct SquadSettings {
+    /// Number of athletes.
+    pub athletes: usize,
+    /// Weeks of the plan that fell due; three sessions a week.
+    pub weeks: usize,
+    /// Day of the first session; a Monday where the plan names days of the week.
+    pub start: NaiveDate,
+    /// On which days sessions fall.
+    pub rhythm: Rhythm,
+    /// Where they live.
+    pub time_zone: Tz,
+    /// What they record with; each athlete has one.
+    pub gear: Vec<Gear>,
+    /// Range of usual running speeds in m/s.
+    pub run_speed_m_per_s: (f64, f64),
+    /// Range of usual walking speeds in m/s.
+    pub walk_speed_m_per_s: (f64, f64),
+    /// Share of the sessions that are never done.
+    pub missed_share: f64,
+    /// Share of the sessions that are done a day early or late.
+    pub moved_share: f64,
+    /// Share of the sessions that are done once more on the day after.
+    pub repeated_share: f64,
+    /// Share of the sessions that are done on the same day as the one before.
+    pub same_day_share: f64,
+    /// Share of the sessions after which a run off the plan follows the next day.
+    pub extra_run_share: f64,
+    /// Share of the sessions after which a walk follows the next day.
+    pub between_walk_share: f64,
+    /// Share of the athletes who are away for two weeks; half of them go on where they were, half where the plan is.
+    pub break_share: f64,
+    /// Share of the athletes who start up to ten days late, with the first session.
+    pub late_start_share: f64,
+    /// Share of the sessions that depart from what is asked.
+    pub deviating_share: f64,
+}
+
+impl Default for SquadSettings {
+    fn default() -> Self {
+        Self {
+            athletes: 12,
+            weeks: 8,
+            start: NaiveDate::from_ymd_opt(2026, 3, 2).unwrap_or_default(),
+            rhythm: Rhythm::MondayWednesdaySaturday,
+            time_zone: Tz::Europe__Copenhagen,
+            gear: vec![
+                Gear::watch(crate::files::FileFormat::Gpx, true),
+                Gear::watch(crate::files::FileFormat::Tcx, false),
+                Gear::heart_watch(),
+                Gear::phone(),
+            ],
+            run_speed_m_per_s: (2.2, 2.9),
+            walk_speed_m_per_s: (1.3, 1.5),
+            missed_share: 0.08,
+            moved_share: 0.12,
+            repeated_share: 0.04,
+            same_day_share: 0.01,
+            extra_run_share: 0.04,
+            between_walk_share: 0.15,
+            break_share: 0.1,
+            late_start_share: 0.1,
+            deviating_share: 0.35,
+        }
+    }
+}
+
+/// Length of a break in days.
+const BREAK_DAYS: u64 = 14;
+/// The second outing of a day begins so much later.
+const SAME_DAY_S: i64 = 4 * 3600;
+
+impl Squad {
+    /// A squad by chance; the same seed and settings give the same squad.
+    pub fn draw(seed: u64, settings: &SquadSettings) -> Self {
+        let plan = BeginnersPlan { rhythm: settings.rhythm, ..BeginnersPlan::harbour() };
+        let sessions_due = (3 * settings.weeks).min(plan.sessions().len());
+        let mut random = Random::new(seed);
+        let athletes = (1..=settings.athletes)
+            .map(|number| {
+                athlete(format!("runner-{number:03}"), &plan, sessions_due, settings, &mut random.fork())
+            })
+            .collect();
+        Self { plan, start: settings.start, sessions_due, time_zone: settings.time_zone, athletes }
+    }
+}
+
+fn athlete(
+    name: String,
+    plan: &BeginnersPlan,
+    due: usize,
+    settings: &SquadSettings,
+    random: &mut Random,
+) -> Athlete {
+    let person_settings = PersonSettings {
+        run_speed_m_per_s: settings.run_speed_m_per_s,
+        walk_speed_m_per_s: settings.walk_speed_m_per_s,
+        ..Default::default()
+    };
+    let person = Person::draw(&person_settings, random);
+    let gear = random.pick(&settings.gear).clone();
+    let last_due = plan.date(settings.start, due.saturating_sub(1));
+    let mut days = Diary::new(plan, settings, gear, last_due, random.fork());
+    let late = if random.chance(settings.late_start_share) { random.whole(2, 10) as u64 } else { 0 };
+    let away_after = random.chance(settings.break_share).then(|| random.whole(due / 4, due / 2));
+    let goes_on_where_it_was = random.chance(0.5);
+    let mut shift = late;
+    for (index, key) in plan.sessions().into_iter().enumerate().take(due) {
+        let planned = plan.date(settings.start, index);
+        if away_after == Some(index) && goes_on_where_it_was {
+            shift += BREAK_DAYS;
+        }
+        let away = away_after.filter(|_| !goes_on_where_it_was).map(|at| plan.date(settings.start, at));
+        let on_holiday = away.is_some_and(|from| planned >= from && planned < from + Days::new(BREAK_DAYS));
+        let date = planned + Days::new(shift);
+        // Nobody records after the last day that is due, so late starters leave the last sessions undone.
+        if on_holiday || date > last_due || random.chance(settings.missed_share) {
+            days.missed.push(key);
+        } else {
+            days.planned(key, date);
+        }
+    }
+    days.outings.sort_by_key(|outing| outing.start_s);
+    Athlete {
+        name,
+        person,
+        birth_year: random.chance(0.6).then(|| 1950 + random.whole(0, 55) as i32),
+        screened: random.chance(0.7),
+        outings: days.outings,
+        missed: days.missed,
+        journal: Vec::new(),
+        proposal: None,
+        story: "",
+    }
+}
+
+/// One athlete's outings as they come.
+struct Diary<'a> {
+    plan: &'a BeginnersPlan,
+    settings: &'a SquadSettings,
+    gear: Gear,
+    usual: NaiveTime,
+    random: Random,
+    last: NaiveDate,
+    /// Nothing happens later, so that no further session falls due.
+    end: NaiveDate,
+    outings: Vec<Outing>,
+    missed: Vec<SessionKey>,
+}
+
+impl<'a> Diary<'a> {
+    fn new(
+        plan: &'a BeginnersPlan,
+        settings: &'a SquadSettings,
+        gear: Gear,
+        last_due: NaiveDate,
+        mut random: Random,
+    ) -> Self {
+        let hour = *random.pick(&[6, 7, 12, 17, 18, 20]);
+        let usual = NaiveTime::from_hms_opt(hour, 30, 0).unwrap_or_default();
+        let last = settings.start - Days::new(1);
+        let end = last_due + Days::new(1);
+        Self { plan, settings, gear, usual, random, last, end, outings: Vec::new(), missed: Vec::new() }
+    }
+
+    /// A planned session and what may follow it before the next one.
+    fn planned(&mut self, key: SessionKey, date: NaiveDate) {
+        let intervals = self.plan.blocks[key.block].intervals();
+        let deviation = if self.random.chance(self.settings.deviating_share) {
+            *self.random.pick(&Deviation::TIER_DEVIATIONS)
+        } else {
+            Deviation::AsPlanned
+        };
+        let same_day = !self.outings.is_empty()
+            && self.outings.last().is_some_and(|outing| outing.role == Role::Planned)
+            && self.random.chance(self.settings.same_day_share);
+        let mut day = date;
+        if self.random.chance(self.settings.moved_share) {
+            day = if self.random.chance(0.5) { date + Days::new(1) } else { date - Days::new(1) };
+        }
+        day = if same_day { self.last } else { day.max(self.last + Days::new(1)) };
+        if day > self.end {
+            self.missed.push(key);
+            return;
+        }
+        self.out(
+            day,
+            Role::Planned,
+            Some(key),
+            intervals.clone(),
+            deviation,
+            if same_day { SAME_DAY_S } else { 0 },
+        );
+        let next = day + Days::new(1);
+        if next > self.end {
+            return;
+        }
+        if self.random.chance(self.settings.repeated_share) {
+            self.out(next, Role::Repeat, Some(key), intervals, Deviation::AsPlanned, 0);
+        } else if self.random.chance(self.settings.extra_run_share) {
+            let run_s = self.random.between((420.0, 900.0)).round();
+            let off_plan = plans::session(120.0, &[run_s], 0.0, 60.0);
+            self.out(next, Role::ExtraRun, None, off_plan, Deviation::AsPlanned, 0);
+        } else if self.random.chance(self.settings.between_walk_share) {
+            let walk_s = self.random.between((1200.0, 2400.0)).round();
+            self.out(next, Role::BetweenWalk, None, vec![plans::walk(walk_s)], Deviation::AsPlanned, 0);
+        }
+    }
+
+    fn out(
+        &mut self,
+        date: NaiveDate,
+        role: Role,
+        follows: Option<SessionKey>,
+        plan: Vec<boutwise_bouts::Interval>,
+        deviation: Deviation,
+        later_s: i64,
+    ) {
+        let seed = self.random.whole(0, u32::MAX as usize) as u64;
+        let start_s = start_s(date, self.usual, self.settings.time_zone, seed) + later_s;
+        let gear = self.gear.clone();
+        self.outings.push(Outing {
+            start_s,
+            role,
+            follows,
+            plan,
+            deviation,
+            seed,
+            gear,
+            state: FileState::Whole,
+        });
+        self.last = date;
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_drawn_squad_is_in_order_and_accounts_for_every_session() {
+        let squad = Squad::draw(4, &SquadSettings { athletes: 200, ..Default::default() });
+        for athlete in &squad.athletes {
+            let keys: Vec<SessionKey> = athlete
+                .outings
+                .iter()
+                .filter(|outing| outing.role == Role::Planned)
+                .filter_map(|outing| outing.follows)
+                .collect();
+            assert!(keys.is_sorted(), "{}", athlete.name);
+            assert!(athlete.outings.windows(2).all(|pair| pair[0].start_s + 3600 < pair[1].start_s));
+            let mut all: Vec<SessionKey> = keys.into_iter().chain(athlete.missed.iter().copied()).collect();
+            all.sort();
+            assert_eq!(all, squad.plan.sessions()[..squad.sessions_due]);
+        }
+    }
+
+    #[test]
+    fn every_irregularity_occurs() {
+        let squad = Squad::draw(4, &SquadSettings { athletes: 100, ..Default::default() });
+        let outings: Vec<&Outing> = squad.athletes.iter().flat_map(|athlete| &athlete.outings).collect();
+        for role in [Role::Planned, Role::Repeat, Role::ExtraRun, Role::BetweenWalk] {
+            assert!(outings.iter().any(|outing| outing.role == role), "{role:?}");
+        }
+        for deviation in Deviation::TIER_DEVIATIONS {
+            assert!(outings.iter().any(|outing| outing.deviation == deviation), "{deviation:?}");
+        }
+        let gap_days = |athlete: &Athlete| {
+            athlete
+                .outings
+                .windows(2)
+                .map(|pair| (pair[1].start_s - pair[0].start_s) / 86_400)
+                .max()
+                .unwrap_or(0)
+        };
+        assert!(squad.athletes.iter().any(|athlete| gap_days(athlete) >= 13));
+        assert!(squad.athletes.iter().any(|athlete| !athlete.missed.is_empty()));
+    }
+}
