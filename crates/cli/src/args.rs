@@ -1,8 +1,10 @@
 //! The command line as typed values: what a person may write, and nothing of what it does.
 
 use std::path::PathBuf;
+use std::time::{SystemTime, UNIX_EPOCH};
 
 use boutwise_season::Zone;
+use boutwise_track::ReadSettings;
 use chrono::NaiveDate;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
@@ -73,6 +75,15 @@ pub struct Recordings {
     /// Rules and limits other than the usual ones (TOML).
     #[arg(long, value_name = "FILE.toml")]
     pub settings: Option<PathBuf>,
+}
+
+impl Recordings {
+    /// How recordings are read: the present serves only to tell a date in the future from a true one.
+    pub(crate) fn read_settings(&self) -> ReadSettings {
+        let present = SystemTime::now().duration_since(UNIX_EPOCH).ok();
+        let as_of_ns = present.and_then(|present| i64::try_from(present.as_nanos()).ok());
+        ReadSettings { as_of_ns, ..ReadSettings::default() }
+    }
 }
 
 /// `boutwise audit`.

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use boutwise_season::{
-    AthleteAudit, AthleteInput, Entry, LocalTime, Outing, PlanInUse, ZoneHints, audit_athlete, local_time,
+    AthleteAudit, AthleteInput, Entry, LocalTime, LongestRun, Outing, PlanInUse, ZoneHints, audit_athlete, local_time,
 };
 use boutwise_track::{Clock, Status};
 use chrono::{DateTime, NaiveDate, Utc};
@@ -143,4 +143,16 @@ fn judge_athlete<'a>(
         settings: &files.settings,
     });
     Judged { name, plans, journal, sessions, dated, outings, audit }
+}
+
+impl Judged<'_> {
+    /// The longest unbroken run of each session up to a day, the longest first.
+    pub(crate) fn longest_runs(&self, until: Option<NaiveDate>) -> Vec<LongestRun> {
+        let counted = self.outings.iter().filter(|outing| until.is_none_or(|until| outing.day() <= until));
+        let mut runs: Vec<LongestRun> = counted.filter_map(LongestRun::of).collect();
+        runs.sort_by(|a, b| {
+            b.duration_s.total_cmp(&a.duration_s).then_with(|| (a.day, &a.file, a.session).cmp(&(b.day, &b.file, b.session)))
+        });
+        runs
+    }
 }

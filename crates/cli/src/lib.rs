@@ -4,10 +4,17 @@
 #![warn(missing_docs)]
 
 mod args;
+mod audit;
+mod batch;
 mod bouts;
 mod columns;
+mod judge;
+mod longest;
+mod pages;
 mod plan;
 mod rows;
+mod season_files;
+mod summary;
 mod terminal;
 
 pub use args::{Arguments, Command};
@@ -29,6 +36,8 @@ pub enum Outcome {
 pub fn run(arguments: &Arguments) -> anyhow::Result<Outcome> {
     let common = &arguments.common;
     match &arguments.command {
+        Command::Audit(options) => audit::run(options, common),
+        Command::Longest(options) => longest::run(options, common),
         Command::Bouts(options) => bouts::run(options, common),
         Command::Plan(options) => plan::run(options, common),
         Command::Columns => columns::run(common),

@@ -6,18 +6,18 @@
 //! journal ─▶ evidence ◀────┘─▶ situation ─▶ proposal ─▶ next session
 //! ```
 
+use boutwise_bouts::statistics::{median, theil_sen};
 use boutwise_bouts::{AdherenceSettings, Amount, Gait, IntervalStatus, SessionMatch, match_session};
 use chrono::{Datelike, Days, NaiveDate};
 
 use crate::attendance::mark_interruptions;
 use crate::evidence::{Notes, from_match};
-use crate::trend::median;
 use crate::weeks::run_distances;
 use crate::{
     Athlete, Attendance, Caution, Effort, Entry, Habit, Laid, Laying, Likeness, MaxHeartRate, Outcome,
     Outing, Plan, PlannedSession, Progress, Proposal, Readiness, Rules, SessionEvidence, SessionId, Settings,
-    Shown, Situation, SpikeClass, Trend, Triggers, Verdict, Week, form_pct, largest_before, lay,
-    rise_14_days_pct, weeks,
+    Shown, Situation, SpikeClass, Triggers, Verdict, Week, form_pct, largest_before, lay, rise_14_days_pct,
+    weeks,
 };
 
 /// Distances whose readiness is looked at, in metres.
@@ -573,9 +573,8 @@ fn remarks(input: &AthleteInput<'_>, outings: &[OutingAudit]) -> Vec<String> {
 
 /// Median running speed of the last two outings with runs.
 fn own_speed_m_per_s(past: &[&Outing]) -> Option<f64> {
-    let mut speeds: Vec<f64> =
+    let speeds: Vec<f64> =
         past.iter().rev().filter_map(|outing| outing.run_speed_m_per_s()).take(2).collect();
-    speeds.sort_by(f64::total_cmp);
     median(&speeds)
 }
 
@@ -629,7 +628,7 @@ fn weekly_trend(
 ) -> Option<f64> {
     let rules = &input.settings.rules;
     let after = input.as_of.checked_sub_days(Days::new(u64::from(rules.trend_weeks) * 7))?;
-    let points: Vec<(f64, f64)> = outings
+    let (days, values): (Vec<f64>, Vec<f64>) = outings
         .iter()
         .filter(|audit| audit.role != Role::Later)
         .filter_map(|audit| {
@@ -638,9 +637,9 @@ fn weekly_trend(
         })
         .filter(|(day, _)| *day > after)
         .map(|(day, value)| ((day - after).num_days() as f64, value))
-        .collect();
-    let enough = points.len() >= rules.trend_min_sessions as usize;
-    enough.then(|| Trend::fit(&points)).flatten().map(|trend| 7.0 * trend.slope)
+        .unzip();
+    let enough = days.len() >= rules.trend_min_sessions as usize;
+    enough.then(|| theil_sen(&days, &values)).flatten().map(|trend| 7.0 * trend.slope)
 }
 
 /// The class of the step that the next session is, where it can be told.

@@ -3,9 +3,10 @@
 //! No figure here judges health. The fall of the heart rate in a walk break is compared only with the same athlete's
 //! other breaks.
 
+use boutwise_bouts::statistics::theil_sen;
 use boutwise_bouts::{Bout, Kind};
 
-use crate::{Rules, Trend};
+use crate::Rules;
 
 /// Longest step between samples that still counts as sampling, in seconds (the project's gap limit).
 const SAMPLING_S: f64 = 20.0;
@@ -17,6 +18,8 @@ const STUCK_SHARE: f64 = 0.9;
 const MIN_JUDGED_S: f64 = 300.0;
 /// Mean difference up to which heart rate and cadence are the same, in counts per minute (own choice).
 const SAME_AS_CADENCE: f64 = 3.0;
+/// Fewest reps for a slope over the reps (own choice).
+const MIN_REPS_FOR_SLOPE: usize = 3;
 /// Heart rates that a table of seconds has room for, in beats per minute.
 const TABLE_BPM: usize = 256;
 
@@ -202,14 +205,13 @@ impl Effort {
         else {
             return Self::default();
         };
-        let ends: Vec<(f64, f64)> = outing
+        let ends_bpm: Vec<f64> = outing
             .bouts
             .iter()
             .filter(|bout| bout.kind == Kind::Run)
             .filter_map(|bout| bout.heart_rate_end_bpm)
-            .enumerate()
-            .map(|(rep, bpm)| (rep as f64, bpm))
             .collect();
+        let reps: Vec<f64> = (0..ends_bpm.len()).map(|rep| rep as f64).collect();
         Self {
             run_mean_bpm: Some(mean_bpm),
             run_mean_pct_of_max: max.map(|max| 100.0 * mean_bpm / max.bpm),
@@ -218,7 +220,10 @@ impl Effort {
                 .map(|(max, rest)| reserve_pct(mean_bpm, rest, max.bpm)),
             above_talkable_pct: max
                 .and_then(|max| rate.share_above_pct(rules.talkable_pct_of_max_hr / 100.0 * max.bpm)),
-            rep_end_slope_bpm: if ends.len() < 3 { None } else { Trend::fit(&ends).map(|trend| trend.slope) },
+            rep_end_slope_bpm: (reps.len() >= MIN_REPS_FOR_SLOPE)
+                .then(|| theil_sen(&reps, &ends_bpm))
+                .flatten()
+                .map(|line| line.slope),
             metres_per_beat: outing.run_speed_m_per_s().map(|speed| 60.0 * speed / mean_bpm),
         }
     }

@@ -1,8 +1,9 @@
 //! Progress: the longest unbroken run, and whether it grows.
 
+use boutwise_bouts::statistics::theil_sen;
 use chrono::{Days, NaiveDate};
 
-use crate::{Outing, Rules, Trend};
+use crate::{Outing, Rules};
 
 /// The longest unbroken run of one recording.
 #[derive(Clone, Debug, PartialEq)]
@@ -59,13 +60,13 @@ impl Progress {
         runs.sort_by(|a, b| (a.day, &a.file, a.session).cmp(&(b.day, &b.file, b.session)));
         let after =
             as_of.checked_sub_days(Days::new(u64::from(rules.trend_weeks) * 7)).unwrap_or(NaiveDate::MIN);
-        let points: Vec<(f64, f64)> = runs
+        let (days, durations_s): (Vec<f64>, Vec<f64>) = runs
             .iter()
             .filter(|run| run.day > after)
             .map(|run| ((run.day - after).num_days() as f64, run.duration_s))
-            .collect();
-        let enough = points.len() >= rules.trend_min_sessions as usize;
-        let trend = if enough { Trend::fit(&points) } else { None };
+            .unzip();
+        let enough = days.len() >= rules.trend_min_sessions as usize;
+        let trend = enough.then(|| theil_sen(&days, &durations_s)).flatten();
         let longest = runs
             .into_iter()
             .reduce(|longest, run| if run.duration_s > longest.duration_s { run } else { longest });
@@ -73,9 +74,9 @@ impl Progress {
             longest,
             trend_s_per_week: trend.map(|trend| 7.0 * trend.slope),
             trend_interval_s_per_week: trend
-                .and_then(|trend| trend.interval)
+                .and_then(|trend| trend.slope_interval)
                 .map(|(low, high)| (7.0 * low, 7.0 * high)),
-            trend_sessions: points.len(),
+            trend_sessions: days.len(),
         }
     }
 }

@@ -148,8 +148,6 @@ settings! {
         habit_short_days: u32 = 14, "days", 1..365, "own choice";
         /// Long look back of the habit figures.
         habit_long_days: u32 = 28, "days", 1..365, "own choice";
-        /// Circular concentration below which there is no usual time of day.
-        usual_time_min_concentration: f64 = 0.1, "0-1", 0..1, "own choice";
         /// Missed sessions in a row from which the plan counts as interrupted.
         interrupted_sessions: u32 = 3, "sessions", 2..20, "Nilsen and others 2018";
         /// Share of the largest heart rate at the last stage at which speech was comfortable.
@@ -198,15 +196,15 @@ settings! {
         /// Points taken for each % overdone, up to 100 %.
         overdone_share: f64 = 0.25, "points per %", 0..1, "own choice";
         /// Taken for a recording after its day, once.
-        moved: f64 = 11.0, "points", 0..200, "own choice";
+        moved: f64 = 12.0, "points", 0..200, "own choice";
         /// Taken for each day after it.
-        late_day: f64 = 2.5, "points per day", 0..50, "own choice";
+        late_day: f64 = 5.0, "points per day", 0..50, "own choice";
         /// Most taken for being late.
         late_most: f64 = 40.0, "points", 0..200, "own choice";
         /// Taken for a recording before its day.
-        early: f64 = 8.0, "points", 0..200, "own choice";
+        early: f64 = 12.0, "points", 0..200, "own choice";
         /// Taken for each day before it.
-        early_day: f64 = 5.0, "points per day", 0..50, "own choice";
+        early_day: f64 = 6.0, "points per day", 0..50, "own choice";
         /// Taken once where the whole plan is delayed from here on.
         delayed: f64 = 48.0, "points", 0..200, "own choice";
         /// Taken for each recording on the very day of a delayed plan.
