@@ -25,7 +25,7 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     let judgement = judge(&batch, &files, options.recordings.as_of);
     let tables = tables(&batch, &judgement);
     new_folder.tables(&tables)?;
-    write_pages(&new_folder, options, &batch, &judgement, &files, &tables)?;
+    write_pages(&new_folder, options, &batch, &judgement, &tables)?;
     new_folder.put_in_place()?;
     terminal::print(&summary::text(&tables, &judgement, &out, options, common)?)?;
     let clean = batch.files.iter().all(|file| !matches!(file.status, Status::Failed | Status::Partial));
@@ -35,7 +35,8 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
 /// `FOLDER-audit` beside the folder.
 fn beside(folder: &Path) -> PathBuf {
     let absolute = std::path::absolute(folder).unwrap_or_else(|_| folder.to_owned());
-    let name = absolute.file_name().map_or_else(|| "recordings".into(), |name| name.to_string_lossy().into_owned());
+    let name =
+        absolute.file_name().map_or_else(|| "recordings".into(), |name| name.to_string_lossy().into_owned());
     absolute.with_file_name(format!("{name}-audit"))
 }
 
@@ -69,12 +70,10 @@ fn write_pages(
     options: &Options,
     batch: &Batch,
     judgement: &Judgement<'_>,
-    files: &SeasonFiles,
     tables: &Tables,
 ) -> Result<()> {
     let traces: Vec<Trace> = batch.sessions.iter().map(|recorded| recorded.trace.clone()).collect();
-    let athletes: Vec<_> =
-        judgement.athletes.par_iter().map(|judged| pages::extras(judged, &files.settings.rules)).collect();
+    let athletes: Vec<_> = judgement.athletes.par_iter().map(pages::extras).collect();
     let report = Report {
         title: &folder_name(&options.recordings.folder),
         as_of: judgement.as_of,
@@ -83,8 +82,11 @@ fn write_pages(
         athletes: &athletes,
         notes: &judgement.notes,
     };
-    let settings =
-        ReportSettings { pace: options.pace.into(), pages: options.pages.into(), ..ReportSettings::default() };
+    let settings = ReportSettings {
+        pace: options.pace.into(),
+        pages: options.pages.into(),
+        ..ReportSettings::default()
+    };
     write_report(&report, &settings, |name, page| new_folder.write(name, page.as_bytes()))?;
     Ok(())
 }

@@ -1,5 +1,6 @@
 //! Reads a folder of recordings and measures each session, many at a time, always in the same order.
 
+use std::collections::BTreeMap;
 use std::path::Path;
 
 use anyhow::{Context, Result};
@@ -7,8 +8,8 @@ use boutwise_bouts::{MeasureSettings, SegmentSettings, Session, measure, segment
 use boutwise_report::Trace;
 use boutwise_season::{HeartRate, Squad};
 use boutwise_track::{
-    Candidate, Clock, DuplicateSettings, FileReading, Fingerprint, Format, InputPath, OwnedFile, ReadSettings,
-    Recording, Sport, Status, find_duplicates, find_inputs, note_same_bytes, read_input,
+    Candidate, Clock, DuplicateSettings, FileReading, Fingerprint, Format, InputPath, OwnedFile,
+    ReadSettings, Recording, Sport, Status, find_duplicates, find_inputs, note_same_bytes, read_input,
 };
 use rayon::prelude::*;
 
@@ -109,7 +110,9 @@ impl Owner<'_> {
 pub(crate) fn folder_name(path: &Path) -> String {
     let absolute = std::path::absolute(path).unwrap_or_else(|_| path.to_owned());
     let folder = if path.is_dir() { Some(absolute.as_path()) } else { absolute.parent() };
-    folder.and_then(Path::file_name).map_or_else(|| "athlete".to_owned(), |name| name.to_string_lossy().into_owned())
+    folder
+        .and_then(Path::file_name)
+        .map_or_else(|| "athlete".to_owned(), |name| name.to_string_lossy().into_owned())
 }
 
 fn read_one(input: &InputPath, owner: &Owner<'_>, settings: &ReadSettings) -> FromInput {
@@ -161,7 +164,8 @@ fn record(recording: &Recording, athlete: &str, file: &str) -> Recorded {
     trace.cadence_spm = cadence;
     let points = &recording.points;
     let start_ns = points.time_ns().first().copied().unwrap_or(0);
-    let times_s: Vec<f64> = points.time_ns().iter().map(|time_ns| (time_ns - start_ns) as f64 * 1e-9).collect();
+    let times_s: Vec<f64> =
+        points.time_ns().iter().map(|time_ns| (time_ns - start_ns) as f64 * 1e-9).collect();
     let heart_rate =
         HeartRate::measure(&times_s, points.heart_rate_bpm(), points.cadence_spm(), &segmentation.bouts);
     let position = points.iter().find_map(|point| point.position);
@@ -181,10 +185,12 @@ fn record(recording: &Recording, athlete: &str, file: &str) -> Recorded {
 impl Batch {
     /// Takes out the sessions that another recording of the same athlete holds too.
     fn set_duplicates_apart(&mut self) {
-        let mut order: Vec<usize> = (0..self.sessions.len()).collect();
-        order.sort_by_key(|&index| &self.sessions[index].name.athlete);
+        let mut by_athlete: BTreeMap<String, Vec<usize>> = BTreeMap::new();
+        for (index, recorded) in self.sessions.iter().enumerate() {
+            by_athlete.entry(recorded.name.athlete.clone()).or_default().push(index);
+        }
         let mut duplicate_of: Vec<Option<usize>> = vec![None; self.sessions.len()];
-        for own in order.chunk_by(|&a, &b| self.sessions[a].name.athlete == self.sessions[b].name.athlete) {
+        for own in by_athlete.values() {
             let candidates: Vec<Candidate<'_>> = own
                 .iter()
                 .map(|&index| {
@@ -228,7 +234,11 @@ impl Batch {
             .files
             .iter()
             .filter(|file| file.sessions > 0)
-            .map(|file| OwnedFile { athlete: &file.athlete, file: &file.file, content_hash: file.content_hash })
+            .map(|file| OwnedFile {
+                athlete: &file.athlete,
+                file: &file.file,
+                content_hash: file.content_hash,
+            })
             .collect();
         let notes = note_same_bytes(&owned);
         let with_sessions = self.files.iter_mut().filter(|file| file.sessions > 0);

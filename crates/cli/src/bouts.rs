@@ -95,7 +95,8 @@ impl Found {
         for note in &self.segmentation.notes {
             let _ = writeln!(text, "{note}");
         }
-        let mut table = terminal::table(&["bout", "kind", "from", "length", "metres", "pace", "heart", "steps", "sure"]);
+        let mut table =
+            terminal::table(&["bout", "kind", "from", "length", "metres", "pace", "heart", "steps", "sure"]);
         for column in 0..9 {
             if let (Some(column), true) = (table.column_mut(column), column != 1) {
                 column.set_cell_alignment(CellAlignment::Right);
@@ -110,9 +111,9 @@ impl Found {
                 duration_text(row.duration_s),
                 whole(row.distance_m),
                 match row.kind {
-                    Kind::Run | Kind::Walk => {
-                        row.pace_s_per_km.map_or_else(String::new, |s_per_km| pace_text(s_per_km, pace.into()))
-                    }
+                    Kind::Run | Kind::Walk => row
+                        .pace_s_per_km
+                        .map_or_else(String::new, |s_per_km| pace_text(s_per_km, pace.into())),
                     Kind::Stand | Kind::Gap => String::new(),
                 },
                 whole(row.hr_mean_bpm),

@@ -3,7 +3,8 @@
 use std::collections::BTreeMap;
 
 use boutwise_season::{
-    AthleteAudit, AthleteInput, Entry, LocalTime, LongestRun, Outing, PlanInUse, ZoneHints, audit_athlete, local_time,
+    AthleteAudit, AthleteInput, Entry, LocalTime, LongestRun, Outing, PlanInUse, ZoneHints, audit_athlete,
+    local_time,
 };
 use boutwise_track::{Clock, Status};
 use chrono::{DateTime, NaiveDate, Utc};
@@ -151,7 +152,9 @@ impl Judged<'_> {
         let counted = self.outings.iter().filter(|outing| until.is_none_or(|until| outing.day() <= until));
         let mut runs: Vec<LongestRun> = counted.filter_map(LongestRun::of).collect();
         runs.sort_by(|a, b| {
-            b.duration_s.total_cmp(&a.duration_s).then_with(|| (a.day, &a.file, a.session).cmp(&(b.day, &b.file, b.session)))
+            b.duration_s
+                .total_cmp(&a.duration_s)
+                .then_with(|| (a.day, &a.file, a.session).cmp(&(b.day, &b.file, b.session)))
         });
         runs
     }

@@ -8,6 +8,7 @@ mod audit;
 mod batch;
 mod bouts;
 mod columns;
+mod demo;
 mod judge;
 mod longest;
 mod pages;
@@ -41,6 +42,6 @@ pub fn run(arguments: &Arguments) -> anyhow::Result<Outcome> {
         Command::Bouts(options) => bouts::run(options, common),
         Command::Plan(options) => plan::run(options, common),
         Command::Columns => columns::run(common),
-        _ => anyhow::bail!("not yet"),
+        Command::Demo(options) => demo::run(options, common),
     }
 }

@@ -30,7 +30,10 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     }
     if batch.sessions.is_empty() {
         let folder = recordings.folder.display();
-        terminal::message(common, &format!("No recording was found in {folder}: put .gpx or .tcx files there."));
+        terminal::message(
+            common,
+            &format!("No recording was found in {folder}: put .gpx or .tcx files there."),
+        );
     }
     let clean = batch.files.iter().all(|file| !matches!(file.status, Status::Failed | Status::Partial));
     Ok(if clean && !batch.sessions.is_empty() { Outcome::Clean } else { Outcome::Faults })

@@ -4,25 +4,29 @@ use boutwise_report::{
     AthleteExtras, Caution, Habit, JournalDay, NextSession, PlannedSession, Target, duration_text,
 };
 use boutwise_season::{
-    Caution as Seen, Entry, NextSession as Next, PlannedSession as Planned, READINESS_NOTE, Readiness, Rules,
+    Caution as Seen, Entry, NextSession as Next, PlannedSession as Planned, READINESS_NOTE, Readiness,
 };
 use chrono::NaiveTime;
 
 use crate::judge::Judged;
 
 /// Everything that the page of one athlete shows beyond the tables.
-pub(crate) fn extras(judged: &Judged<'_>, rules: &Rules) -> AthleteExtras {
+pub(crate) fn extras(judged: &Judged<'_>) -> AthleteExtras {
     let audit = &judged.audit;
     AthleteExtras {
         athlete: judged.name.clone(),
         plan_title: judged.plans.last().map(|used| used.plan.title.clone()),
-        calendar: audit.planned.iter().map(|(plan, planned)| planned_session(judged, *plan, planned)).collect(),
+        calendar: audit
+            .planned
+            .iter()
+            .map(|(plan, planned)| planned_session(judged, *plan, planned))
+            .collect(),
         journal: judged.journal.iter().map(|entry| journal_day(entry)).collect(),
         cautions: audit.cautions.iter().filter_map(|caution| shown(*caution)).collect(),
         notes: Vec::new(),
-        habit: audit.habit.usual_time.map(|usual| Habit {
-            usual_time: usual.is_usual(rules).then(|| time_of_day(usual.mean_min)).flatten(),
-            spread_min: usual.deviation_min,
+        habit: audit.habit.usual_time_min.map(|usual| Habit {
+            usual_time: usual.mean.and_then(time_of_day),
+            spread_min: usual.standard_deviation,
         }),
         target: audit.readiness.last().map(target),
         next: audit.next.as_ref().map(|next| next_session(judged, next)),
@@ -50,7 +54,11 @@ fn planned_session(judged: &Judged<'_>, plan: usize, planned: &Planned) -> Plann
 
 fn next_session(judged: &Judged<'_>, next: &Next) -> NextSession {
     let block = &judged.plans[next.plan].plan.blocks[next.session.block];
-    let planned = judged.audit.planned.iter().find(|(plan, planned)| *plan == next.plan && planned.session == next.session);
+    let planned = judged
+        .audit
+        .planned
+        .iter()
+        .find(|(plan, planned)| *plan == next.plan && planned.session == next.session);
     NextSession {
         block: next.label.clone(),
         session: u64::from(next.session.number),

@@ -2,7 +2,8 @@
 
 use boutwise_bouts::{Bout, IntervalMatch};
 use boutwise_report::{
-    AthleteRow, BoutRow, FileRow, FileStatus, IntervalRow, IntervalStatus, Proposal, SessionRow, Tables, WeekRow,
+    AthleteRow, BoutRow, FileRow, FileStatus, IntervalRow, IntervalStatus, Proposal, SessionRow, Tables,
+    WeekRow,
 };
 use boutwise_season::{OutingAudit, Role, Verdict, Week};
 use boutwise_track::Status;
@@ -85,7 +86,11 @@ pub(crate) fn add_athlete(tables: &mut Tables, judged: &Judged<'_>) {
         let outing = judged.dated.iter().position(|&dated| dated == index);
         let audited = judged.audit.outings.iter().find(|audited| Some(audited.outing) == outing);
         tables.sessions.push(session_row(judged, placed, audited));
-        tables.bouts.extend(bout_rows(name, placed.start.map(|(utc, _)| utc), &placed.recorded.session.bouts));
+        tables.bouts.extend(bout_rows(
+            name,
+            placed.start.map(|(utc, _)| utc),
+            &placed.recorded.session.bouts,
+        ));
         if let Some(matched) = audited.and_then(|audited| audited.matched.as_ref()) {
             let rows = matched.intervals.iter().enumerate();
             tables.intervals.extend(rows.map(|(index, interval)| interval_row(name, index, interval)));

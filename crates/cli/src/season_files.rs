@@ -40,11 +40,17 @@ impl SeasonFiles {
             .unwrap_or_default();
         let mut squad_plans = BTreeMap::new();
         if let (Some(squad), Some(squad_path)) = (&squad, &recordings.squad) {
-            let named = squad.athletes.iter().flat_map(|athlete| &athlete.assignments).filter_map(|a| a.plan.as_ref());
+            let named = squad
+                .athletes
+                .iter()
+                .flat_map(|athlete| &athlete.assignments)
+                .filter_map(|a| a.plan.as_ref());
             for name in named {
                 if !squad_plans.contains_key(name) {
-                    let path = squad_path.parent().map_or_else(|| PathBuf::from(name), |folder| folder.join(name));
-                    let plan = plan_file(&path).with_context(|| format!("the squad file names the plan \"{name}\""))?;
+                    let path =
+                        squad_path.parent().map_or_else(|| PathBuf::from(name), |folder| folder.join(name));
+                    let plan = plan_file(&path)
+                        .with_context(|| format!("the squad file names the plan \"{name}\""))?;
                     squad_plans.insert(name.clone(), plan);
                 }
             }

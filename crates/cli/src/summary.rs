@@ -59,7 +59,8 @@ fn counts(tables: &Tables, judgement: &Judgement<'_>) -> String {
         }
     }
     let files = terminal::counted(tables.files.len(), "file");
-    let mut text = if parts.is_empty() { format!("{files}.\n") } else { format!("{files}: {}.\n", parts.join(", ")) };
+    let mut text =
+        if parts.is_empty() { format!("{files}.\n") } else { format!("{files}: {}.\n", parts.join(", ")) };
     let sessions = terminal::counted(tables.sessions.len(), "session");
     let athletes = terminal::counted(tables.athletes.len(), "athlete");
     let _ = match judgement.as_of {
@@ -75,7 +76,8 @@ fn by_urgency<'a>(tables: &'a Tables, judgement: &Judgement<'_>) -> Vec<&'a Athl
         let judged = judgement.athletes.iter().find(|judged| judged.name == row.athlete);
         judged.map(|judged| judged.audit.attention())
     };
-    let mut rows: Vec<(Option<u8>, &AthleteRow)> = tables.athletes.iter().map(|row| (urgency(row), row)).collect();
+    let mut rows: Vec<(Option<u8>, &AthleteRow)> =
+        tables.athletes.iter().map(|row| (urgency(row), row)).collect();
     rows.sort_by(|a, b| (a.0, &a.1.athlete).cmp(&(b.0, &b.1.athlete)));
     rows.into_iter().map(|(_, row)| row).collect()
 }

@@ -69,8 +69,8 @@ mod points;
 mod recording;
 
 pub use allowance::ArchiveSettings;
-pub use duplicate::{Candidate, DuplicateSettings, OwnedFile, Standing, find_duplicates, note_same_bytes};
 pub use distance::step_m;
+pub use duplicate::{Candidate, DuplicateSettings, OwnedFile, Standing, find_duplicates, note_same_bytes};
 pub use error::{Error, ErrorKind};
 pub use fingerprint::Fingerprint;
 pub use folder::{InputPath, find_inputs};
