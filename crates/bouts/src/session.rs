@@ -194,7 +194,7 @@ mod tests {
     use proptest::prelude::*;
 
     use super::*;
-    use crate::{Amount, Gait, Series};
+    use crate::{Amount, Gait, SegmentSettings, Series, segment};
 
     const START_NS: i64 = 1_767_225_600_000_000_000;
 
@@ -320,7 +320,56 @@ mod tests {
         assert_eq!(session.run_cadence_spm, Some(160.0));
     }
 
+    /// Reps, walks and their lengths as a beginner might do them, with a stretch of 45 s without points after some.
+    fn any_recording() -> impl Strategy<Value = Recording> {
+        let rep = (20..200_usize, 2.2..2.9_f64, 20..120_usize, any::<bool>());
+        prop::collection::vec(rep, 0..6).prop_map(|reps| {
+            let stretches: Vec<_> = reps
+                .iter()
+                .flat_map(|&(run, speed, walk, _)| [(run, speed, 150.0, 156.0), (walk, 1.4, 120.0, 112.0)])
+                .collect();
+            let whole = recording(START_NS, &stretches);
+            let (mut lost_ns, mut ends) = (0, Vec::new());
+            for &(run, _, walk, lost) in &reps {
+                ends.push((ends.last().map_or(0, |&(end, _)| end) + run + walk, lost));
+            }
+            let points = whole.points.iter().enumerate().map(|(index, point)| {
+                if ends.iter().any(|&(end, lost)| lost && end == index) {
+                    lost_ns += 45_000_000_000;
+                }
+                Point { time_ns: point.time_ns.map(|time_ns| time_ns + lost_ns), ..point }
+            });
+            Recording { points: points.collect(), ..Recording::default() }
+        })
+    }
+
     proptest! {
+        #[test]
+        fn bouts_add_up_to_the_session(recording in any_recording()) {
+            let segmentation = segment(&recording, &SegmentSettings::default(), None);
+            let session = measure(&recording, &segmentation, &MeasureSettings::default());
+            let bouts_s: f64 = session.bouts.iter().map(Bout::duration_s).sum();
+            prop_assert!((bouts_s - session.duration_s).abs() < 1e-6);
+            let kinds_s = session.run_s + session.walk_s + session.stand_s + session.gap_s;
+            prop_assert!((kinds_s - session.duration_s).abs() < 1e-6);
+            prop_assert!(session.longest_run.is_none_or(|run| run.duration_s <= session.run_s + 1e-6));
+        }
+
+        #[test]
+        fn a_recording_at_another_time_is_the_same_session(
+            recording in any_recording(), shift_ns in -1_000_000_000_000_000_000..1_000_000_000_000_000_000_i64,
+        ) {
+            let moved = |point: Point| Point { time_ns: point.time_ns.map(|time_ns| time_ns + shift_ns), ..point };
+            let later = Recording { points: recording.points.iter().map(moved).collect(), ..Recording::default() };
+            let measured = |recording: &Recording| {
+                let segmentation = segment(recording, &SegmentSettings::default(), None);
+                measure(recording, &segmentation, &MeasureSettings::default())
+            };
+            let session = measured(&recording);
+            let later = measured(&later);
+            prop_assert_eq!(Session { start_ns: session.start_ns, ..later }, session);
+        }
+
         #[test]
         fn a_session_at_another_time_has_the_same_measures(shift_ns in -1_000_000_000_000_000_000..1_000_000_000_000_000_000_i64) {
             let session = measured(&run_walk(START_NS), true);
