@@ -38,12 +38,13 @@ pub fn segment(
     let block = (crate::tune::tune!("NB", 5.0).max(crate::tune::tune!("NBSTEP", 4.0) * span)).round() as usize;
     let whole: Vec<Range<usize>> = std::iter::once(0..grid.len()).collect();
     let c20 = crate::tune::tune!("C20", 0.0);
-    let mut noise = long_run_noise(&grid, &whole, block).unwrap_or(unknown());
+    let floor = crate::tune::tune!("FLOOR", 0.15);
+    let mut noise = long_run_noise(&grid, &whole, block).unwrap_or(unknown()).max(floor);
     let slow = if c20 > 0.0 { c20 * long_run_noise(&grid, &whole, crate::tune::tune!("B20", 20.0) as usize).unwrap_or(0.0) } else { 0.0 };
     noise = noise.max(slow);
     let noise_0 = noise;
     let mut cadence = Cadence::new(&grid, settings);
-    let stands = find_stands(&grid, settings.walk_level_m_per_s, noise, cadence.cut_spm, settings);
+    let stands = find_stands(&grid, settings.walk_level_m_per_s, long_run_noise(&grid, &whole, 5).unwrap_or(unknown()).max(floor), cadence.cut_spm, settings);
     let fixed = fixed_parts(&grid, &stands);
     let stretches = stretches_between(&fixed, grid.len());
     let mut moving = vec![false; grid.len()];
@@ -94,7 +95,8 @@ pub fn segment(
         let run_s: usize = parts.iter().filter(|p| p.kind == RUN).map(|p| p.cells.len()).sum();
         let walk_s: usize = parts.iter().filter(|p| p.kind == WALK).map(|p| p.cells.len()).sum();
         let least = parts.iter().map(|p| p.probability).fold(1.0, f64::min);
-        *crate::tune::FEATURES.lock().unwrap() = vec![all_right, least, levels.walk_m_per_s, levels.run_m_per_s, noise, f(5), f(10), f(20), f(30), run_s as f64, walk_s as f64, parts.len() as f64];
+let gap_s: usize = stretches.len();
+        *crate::tune::FEATURES.lock().unwrap() = vec![all_right, least, levels.walk_m_per_s, levels.run_m_per_s, noise, f(5), f(10), f(20), f(30), run_s as f64, walk_s as f64, parts.len() as f64, gap_s as f64, cadence.share];
     }
     let weight = weights(&grid, &cadence.evidence, levels, noise);
     let along_m = clamped(&grid, &cadence.evidence, levels, noise);
@@ -126,6 +128,14 @@ pub fn segment(
             all_right += probability.ln();
         }
         start = end;
+    }
+    // A run too short to be a bout, alone between stops, is none.
+    for index in 0..parts.len() {
+        let cells = parts[index].cells.clone();
+        let alone = stretches.iter().any(|stretch| *stretch == cells);
+        if alone && parts[index].kind == RUN && cells.len() < settings.run_min_s {
+            parts[index].kind = WALK;
+        }
     }
     compose(recording, &grid, &fixed, &parts, all_right, settings)
 }
@@ -210,7 +220,13 @@ fn lean_of_speed(grid: &Grid, levels: Levels, noise: f64) -> Vec<f64> {
     std::iter::once(0.0)
         .chain((0..grid.len()).map(|cell| {
             let off = grid.along_m[cell] - levels.middle();
-            total += (levels.gap() * off / noise).clamp(-1.0, 1.0) * grid.weight[cell];
+            let sat = crate::tune::tune!("LAGSAT", 0.5);
+            total += if sat > 0.0 {
+                let worth = (sat * levels.gap().powi(2) / noise).min(1.0);
+                (off / (sat * levels.gap())).clamp(-1.0, 1.0) * worth * grid.weight[cell]
+            } else {
+                (levels.gap() * off / noise).clamp(-1.0, 1.0) * grid.weight[cell]
+            };
             total
         }))
         .collect()
@@ -308,7 +324,7 @@ fn noise_within(grid: &Grid, parts: &[Part], noise: f64, noise_0: f64, block: us
     };
     let b = crate::tune::tune!("B20", 20.0) as usize;
     let slow = long_run_noise(grid, &inner(3 * b), b).unwrap_or(0.0);
-    quick.max(crate::tune::tune!("CSLOW", 0.8) * slow)
+    quick.max(crate::tune::tune!("CSLOW", 0.8) * slow).max(crate::tune::tune!("FLOOR", 0.15))
 }
 
 fn compose(
