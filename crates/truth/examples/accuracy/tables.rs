@@ -184,7 +184,8 @@ pub(crate) fn one_kind_only(sessions: u64) -> String {
         "set",
         "walk-only: with an invented run",
         "not resolvable",
-        "run-only: with an invented walk",
+        "run-only: with a walk",
+        "… where they ran",
         "not resolvable",
     ]);
     for set in Set::all().into_iter().filter(|set| set.simulator == Simulator::First) {
@@ -204,6 +205,7 @@ pub(crate) fn one_kind_only(sessions: u64) -> String {
             percent(walked.invented_runs, 1),
             percent(Some(walked.not_resolvable), 1),
             percent(ran.with_walks, 1),
+            percent(ran.with_walks_while_running, 1),
             percent(Some(ran.not_resolvable), 1),
         ]);
     }
