@@ -1,11 +1,14 @@
 //! What is written comes back: files through the project's own reader, plans through its own parser.
 
+use std::io::Read;
+
 use boutwise_season::Plan;
 use boutwise_track::{ReadSettings, Recording, read_text};
 use boutwise_truth::files::{FileFormat, FileSettings, TimeStyle, file_bytes};
-use boutwise_truth::squad::{BeginnersPlan, Rhythm};
+use boutwise_truth::squad::{BeginnersPlan, FileState, Rhythm, SquadFile, demo_files, demo_squad};
 use boutwise_truth::{Random, Sensors, SessionSettings, Simulator, SyntheticSession, Tier};
 use chrono::NaiveDate;
+use flate2::read::GzDecoder;
 
 const ALL_SENSORS: Sensors = Sensors { position: true, cadence: true, heart_rate: true };
 
@@ -73,4 +76,49 @@ fn the_plan_file_says_what_the_plan_says() {
             assert_eq!(theirs.session.intervals, ours.intervals());
         }
     }
+}
+
+fn text(file: &SquadFile) -> Vec<u8> {
+    if !file.path.ends_with(".gz") {
+        return file.bytes.clone();
+    }
+    let mut text = Vec::new();
+    GzDecoder::new(file.bytes.as_slice()).read_to_end(&mut text).expect("gzip can be unpacked");
+    text
+}
+
+#[test]
+fn every_recording_of_the_demo_is_read_as_its_truth_says() {
+    let squad = demo_squad();
+    for held in squad.recorded().expect("the demo can be written") {
+        let outing = &squad.athletes[held.athlete].outings[held.outing];
+        let end_s = held.truth.last().expect("somebody was out").end_s;
+        for file in &held.files {
+            let reading = read_text(&text(file), &ReadSettings::default()).expect("a recording");
+            assert_eq!(reading.recordings.len(), 1, "{}", file.path);
+            let read_s = reading.recordings[0].duration_s();
+            match outing.state {
+                FileState::CutAfterPercent(_) => {
+                    assert!(reading.partial && read_s < 0.9 * end_s, "{}", file.path);
+                }
+                // A phone without a position at the very end loses those seconds: GPX has no place for them.
+                _ => assert!(
+                    !reading.partial && (read_s - end_s).abs() < 70.0,
+                    "{}: {read_s} {end_s}",
+                    file.path
+                ),
+            }
+        }
+    }
+}
+
+#[test]
+fn the_demo_holds_files_that_are_no_recordings() {
+    let files = demo_files().expect("the demo can be written");
+    let read = |name: &str| {
+        let file = files.iter().find(|file| file.path == name).expect("it is part of the demo");
+        read_text(&file.bytes, &ReadSettings::default()).expect_err("no recording")
+    };
+    assert!(read("recordings/Ilka/way-home.gpx").is_no_recording());
+    read("recordings/Ilka/shopping.txt");
 }
