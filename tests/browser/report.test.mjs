@@ -115,6 +115,40 @@ describe("figures", () => {
         assert.equal(shown, keyed.athletes.size, "a row an athlete");
       }));
 
+    test(`of each athlete and week equal the CSVs: ${squad}`, async () => {
+      const folder = join(reports, squad);
+      const athletes = new Map(table(folder, "athletes").map((row) => [row.athlete, row]));
+      const weeks = new Map(table(folder, "weeks").map((row) => [`${row.athlete} ${row.week}`, row]));
+      let seen = 0;
+      for (const file of [index(squad), ...athletePages(squad).slice(0, 5)]) {
+        await within(file, {}, async (page) => {
+          const cells = await page.evaluate(() =>
+            [...document.querySelectorAll("article")].flatMap((article) => {
+              const name = article.dataset.athlete;
+              const weekly = article.querySelector("table[data-table=weeks]");
+              const heads = weekly ? [...weekly.tHead.rows[0].cells].map((head) => head.dataset.column) : [];
+              return [
+                ...[...article.querySelectorAll("dl[data-table=athletes] dd")].map((dd) =>
+                  [name, dd.dataset.column, dd.firstElementChild.value, dd.textContent]),
+                ...[...(weekly?.tBodies[0].rows ?? [])].flatMap((row) =>
+                  heads.flatMap((column, place) => {
+                    const data = row.cells[place].querySelector("data");
+                    return data ? [[`${name} ${row.dataset.row}`, column, data.value, data.textContent]] : [];
+                  })),
+              ];
+            }));
+          for (const [key, column, value, text] of cells) {
+            const row = athletes.get(key) ?? weeks.get(key);
+            assert.equal(value, row[column], `${key} ${column}`);
+            const expected = column === "spike_pct" ? null : reading(column, value);
+            if (expected !== null) assert.equal(text, expected, `${key} ${column}`);
+            seen += 1;
+          }
+        });
+      }
+      assert.ok(seen > 50, `${seen} cells`);
+    });
+
     test(`of each session and its reps equal the CSVs: ${squad}`, async () => {
       const folder = join(reports, squad);
       const sessions = new Map(table(folder, "sessions").map((row) => [`${row.file}#${row.session}`, row]));

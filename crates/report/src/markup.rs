@@ -85,7 +85,15 @@ pub(crate) fn replace_forbidden(page: String) -> String {
             || matches!(c, '\u{fdd0}'..='\u{fdef}')
             || u32::from(c) & 0xfffe == 0xfffe
     };
-    if page.contains(is_forbidden) { page.replace(is_forbidden, "\u{fffd}") } else { page }
+    // First bytes that no forbidden character lacks; most pages have none of them and need no second look.
+    let may_begin_one = |byte: u8| {
+        (byte < 0x20 && !matches!(byte, b'\n' | b'\t')) || byte == 0x7f || byte == 0xc2 || byte >= 0xef
+    };
+    if page.bytes().any(may_begin_one) && page.contains(is_forbidden) {
+        page.replace(is_forbidden, "\u{fffd}")
+    } else {
+        page
+    }
 }
 
 /// A name as part of an address: small Latin letters and digits, all else one hyphen, at most 40 characters.
@@ -129,6 +137,11 @@ mod tests {
     #[test]
     fn what_html_forbids_is_replaced_and_the_rest_kept() {
         assert_eq!(replace_forbidden("a\u{0}b\u{9f}\n\u{ffff}ü".into()), "a\u{fffd}b\u{fffd}\n\u{fffd}ü");
+        for forbidden in
+            ['\u{1}', '\r', '\u{7f}', '\u{80}', '\u{fdd0}', '\u{fffe}', '\u{1fffe}', '\u{10ffff}']
+        {
+            assert_eq!(replace_forbidden(format!("é{forbidden}·")), "é\u{fffd}·", "{forbidden:?}");
+        }
     }
 
     #[test]
