@@ -7,14 +7,17 @@ import { parse } from "csv-parse/sync";
 /** Text cells that a spreadsheet would run as a formula bear an apostrophe in CSV, and none in a page. */
 const plain = (cell) => (/^'[=+\-@\t\r\n＝＋－＠]/u.test(cell) ? cell.slice(1) : cell);
 
+/** Marks that open or close a direction are left out of a page's text. */
+export const shown = (cell) => cell.replace(/[\u{202a}-\u{202e}\u{2066}-\u{2069}]/gu, "");
+
 /** Characters that HTML forbids stand in a page as U+FFFD. */
-const shown = (cell) =>
+const allowed = (cell) =>
   cell.replace(/[\p{Cc}\u{fdd0}-\u{fdef}\u{fffe}\u{ffff}]/gu, (c) => (c === "\n" || c === "\t" ? c : "\u{fffd}"));
 
 export function table(folder, name) {
   const rows = parse(readFileSync(join(folder, `${name}.csv`), "utf8"), { columns: true, relax_column_count: false });
   return rows.map((row) =>
-    Object.fromEntries(Object.entries(row).map(([column, cell]) => [column, shown(plain(cell))])));
+    Object.fromEntries(Object.entries(row).map(([column, cell]) => [column, allowed(plain(cell))])));
 }
 
 const two = (n) => String(n).padStart(2, "0");

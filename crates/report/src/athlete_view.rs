@@ -6,10 +6,12 @@ use crate::attention::is_stopped;
 use crate::book::{AthletePages, SessionPages};
 use crate::calendar::Calendar;
 use crate::caution::Caution;
+use crate::column::Field;
 use crate::figures::{Figure, PaceUnit, counted, distance, duration, full_day, short_day};
 use crate::input::JournalDay;
 use crate::markup::Text;
 use crate::progress::{Chart, charts, time_of_day};
+use crate::rows::WeekRow;
 use crate::session_view::{Named, SessionView};
 
 /// A day of the journal, in words.
@@ -21,6 +23,18 @@ pub(crate) struct JournalLine {
     pub(crate) soreness: String,
     pub(crate) pain: String,
     pub(crate) words: Vec<Text>,
+}
+
+/// A week of training.
+#[derive(Clone, Debug)]
+pub(crate) struct WeekLine {
+    pub(crate) week: String,
+    pub(crate) sessions: Figure,
+    pub(crate) run: Figure,
+    pub(crate) run_distance: Figure,
+    pub(crate) walk: Figure,
+    pub(crate) longest: Figure,
+    pub(crate) spike: Figure,
 }
 
 #[derive(Clone, Debug)]
@@ -50,6 +64,7 @@ pub(crate) struct AthleteView {
     pub(crate) calendar: Calendar,
     pub(crate) charts: Vec<Chart>,
     pub(crate) habit: Option<(String, Chart)>,
+    pub(crate) weeks: Vec<WeekLine>,
     pub(crate) journal: Vec<JournalLine>,
     pub(crate) notes: Vec<Text>,
     pub(crate) sessions: Vec<SessionView>,
@@ -100,6 +115,11 @@ impl AthleteView {
             calendar: Calendar::new(athlete, as_of),
             charts: if shown { charts(athlete) } else { Vec::new() },
             habit: habit(athlete),
+            weeks: if shown {
+                athlete.weeks.iter().rev().map(|row| week_line(row)).collect()
+            } else {
+                Vec::new()
+            },
             journal: extras.journal.iter().rev().map(journal_line).collect(),
             notes: extras.notes.iter().map(|note| note.as_str().into()).collect(),
             sessions,
@@ -162,6 +182,18 @@ fn habit(athlete: &AthletePages<'_>) -> Option<(String, Chart)> {
         None => String::new(),
     };
     Some((text, chart))
+}
+
+fn week_line(row: &WeekRow) -> WeekLine {
+    WeekLine {
+        week: row.week.cell().to_text(0),
+        sessions: Figure::count(Some(row.sessions)),
+        run: Figure::duration(row.run_s),
+        run_distance: Figure::distance(row.run_m),
+        walk: Figure::duration(row.walk_s),
+        longest: Figure::duration(row.longest_run_s),
+        spike: Figure::signed_percent(row.spike_pct),
+    }
 }
 
 fn journal_line(day: &JournalDay) -> JournalLine {

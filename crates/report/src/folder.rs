@@ -94,8 +94,7 @@ impl NewFolder {
         }
         let mut out = BufWriter::with_capacity(1 << 16, File::create(&path).map_err(failed)?);
         write(&mut out)?;
-        let file = out.into_inner().map_err(|error| failed(error.into_error()))?;
-        file.sync_all().map_err(failed)
+        out.flush().map_err(failed)
     }
 
     /// Writes a file of the result whose bytes are at hand.
@@ -134,8 +133,8 @@ impl NewFolder {
     pub fn put_in_place(self) -> Result<()> {
         let Self { place, written } = self;
         check_replaceable(&place)?;
-        sync_folder(written.path());
         let failed = |error| Error::io(&place, "put the finished folder in its place", error);
+        sync_tree(written.path()).map_err(failed)?;
         if place.exists() {
             exchange(written.path(), &place).map_err(failed)?;
             // The earlier result now lies in the hidden folder; the new one stands, so a rest is no failure.
@@ -274,6 +273,20 @@ fn exchange_in_steps(new: &Path, place: &Path) -> io::Result<()> {
         return Err(error);
     }
     fs::rename(&aside, new)
+}
+
+/// Brings a folder with all its files to the disk: together at the end, which is far quicker than one by one.
+fn sync_tree(folder: &Path) -> io::Result<()> {
+    for entry in fs::read_dir(folder)? {
+        let entry = entry?;
+        if entry.file_type()?.is_dir() {
+            sync_tree(&entry.path())?;
+        } else {
+            File::options().write(true).open(entry.path())?.sync_all()?;
+        }
+    }
+    sync_folder(folder);
+    Ok(())
 }
 
 /// Brings a folder's list of names to the disk, where the system can; names are safe without it, only later.

@@ -7,7 +7,8 @@ use askama::filters::HtmlSafe;
 use crate::figures::Figure;
 
 /// Text that comes from a file, a name or another crate. It is written escaped and in an element of its own
-/// direction, so that neither markup nor writing from right to left reaches beyond it.
+/// direction, so that neither markup nor writing from right to left reaches beyond it. Marks that open or close
+/// a direction are left out: browsers pair an open one with the end of the element, which then isolates nothing.
 #[derive(Clone, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
 pub(crate) struct Text(pub(crate) String);
 
@@ -26,7 +27,9 @@ impl From<String> for Text {
 impl fmt::Display for Text {
     fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
         out.write_str("<bdi>")?;
-        write_escaped(&self.0, out)?;
+        for part in self.0.split(is_direction_span) {
+            write_escaped(part, out)?;
+        }
         out.write_str("</bdi>")
     }
 }
@@ -63,11 +66,15 @@ fn write_escaped(text: &str, out: &mut fmt::Formatter<'_>) -> fmt::Result {
     out.write_str(rest)
 }
 
-/// Foreign text for a place where no element can stand (a title, a label): marks of writing direction are
-/// taken out and the rest is put between marks of its own. The template escapes it.
+/// Embeddings, overrides, isolates and their ends (Unicode Standard Annex 9).
+fn is_direction_span(c: char) -> bool {
+    matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
+}
+
+/// Foreign text for a place where no element can stand (a title, a label): it is put between marks of its own
+/// direction, and no others stay in it. The template escapes it.
 pub(crate) fn isolated(text: &str) -> String {
-    let is_direction_mark = |c: char| matches!(c, '\u{61c}' | '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}');
-    let plain: String = text.chars().filter(|&c| !is_direction_mark(c)).collect();
+    let plain: String = text.chars().filter(|&c| !is_direction_span(c)).collect();
     format!("\u{2068}{plain}\u{2069}")
 }
 
@@ -78,7 +85,15 @@ pub(crate) fn replace_forbidden(page: String) -> String {
             || matches!(c, '\u{fdd0}'..='\u{fdef}')
             || u32::from(c) & 0xfffe == 0xfffe
     };
-    if page.contains(is_forbidden) { page.replace(is_forbidden, "\u{fffd}") } else { page }
+    // First bytes that no forbidden character lacks; most pages have none of them and need no second look.
+    let may_begin_one = |byte: u8| {
+        (byte < 0x20 && !matches!(byte, b'\n' | b'\t')) || byte == 0x7f || byte == 0xc2 || byte >= 0xef
+    };
+    if page.bytes().any(may_begin_one) && page.contains(is_forbidden) {
+        page.replace(is_forbidden, "\u{fffd}")
+    } else {
+        page
+    }
 }
 
 /// A name as part of an address: small Latin letters and digits, all else one hyphen, at most 40 characters.
@@ -110,6 +125,11 @@ mod tests {
     }
 
     #[test]
+    fn marks_of_direction_cannot_leave_a_name() {
+        assert_eq!(Text::from("a\u{2067}b\u{202e}c\u{200f}").to_string(), "<bdi>abc\u{200f}</bdi>");
+    }
+
+    #[test]
     fn marks_of_direction_cannot_leave_a_label() {
         assert_eq!(isolated("a\u{202e}b\u{2069}c"), "\u{2068}abc\u{2069}");
     }
@@ -117,6 +137,11 @@ mod tests {
     #[test]
     fn what_html_forbids_is_replaced_and_the_rest_kept() {
         assert_eq!(replace_forbidden("a\u{0}b\u{9f}\n\u{ffff}ü".into()), "a\u{fffd}b\u{fffd}\n\u{fffd}ü");
+        for forbidden in
+            ['\u{1}', '\r', '\u{7f}', '\u{80}', '\u{fdd0}', '\u{fffe}', '\u{1fffe}', '\u{10ffff}']
+        {
+            assert_eq!(replace_forbidden(format!("é{forbidden}·")), "é\u{fffd}·", "{forbidden:?}");
+        }
     }
 
     #[test]

@@ -280,6 +280,7 @@ impl Squad {
     }
 
     fn add_weeks(&mut self, name: &str, rows: &[SessionRow]) {
+        let mut most_before_m: Option<f64> = None;
         for week in rows.chunk_by(|a, b| week_of(a) == week_of(b)) {
             let sum = |value: fn(&SessionRow) -> Option<f64>| Some(week.iter().filter_map(value).sum());
             let most = |value: fn(&SessionRow) -> Option<f64>| week.iter().filter_map(value).reduce(f64::max);
@@ -294,9 +295,12 @@ impl Squad {
                 walk_m: sum(|row| row.walk_m),
                 longest_run_s: most(|row| row.longest_run_s),
                 session_run_m_max: most(|row| row.run_m),
-                session_run_m_max_before_30d: None,
-                spike_pct: None,
+                session_run_m_max_before_30d: most_before_m,
+                spike_pct: most(|row| row.run_m)
+                    .zip(most_before_m)
+                    .map(|(m, before)| 100.0 * (m / before - 1.0)),
             });
+            most_before_m = most(|row| row.run_m).or(most_before_m);
         }
     }
 
