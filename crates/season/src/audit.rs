@@ -7,7 +7,7 @@
 //! ```
 
 use boutwise_bouts::statistics::{median, theil_sen};
-use boutwise_bouts::{AdherenceSettings, Amount, Gait, IntervalStatus, SessionMatch, match_session};
+use boutwise_bouts::{AdherenceSettings, Amount, Gait, SessionMatch, match_session};
 use chrono::{Datelike, Days, NaiveDate};
 
 use crate::attendance::mark_interruptions;
@@ -16,8 +16,7 @@ use crate::weeks::run_distances;
 use crate::{
     Athlete, Attendance, Caution, Effort, Entry, Habit, Laid, Laying, Likeness, MaxHeartRate, Outcome,
     Outing, Plan, PlannedSession, Progress, Proposal, Readiness, Rules, SessionEvidence, SessionId, Settings,
-    Shown, Situation, SpikeClass, Triggers, Verdict, Week, form_pct, largest_before, lay, rise_14_days_pct,
-    weeks,
+    Shown, Situation, Triggers, Verdict, Week, is_clock_set, largest_before, lay, rise_14_days_pct, weeks,
 };
 
 /// Distances whose readiness is looked at, in metres.
@@ -60,8 +59,17 @@ pub enum Role {
     Walk,
     /// A run on no session, or one that can't be told.
     Extra,
-    /// After the day that counts as today.
+    /// After the day that counts as today: left out of everything.
     Later,
+    /// By a clock that was not set: left out of everything that needs a day.
+    NoDay,
+}
+
+impl Role {
+    /// Whether the recording counts at all.
+    pub fn counts(self) -> bool {
+        !matches!(self, Self::Later | Self::NoDay)
+    }
 }
 
 /// One recording with what the season knows of it.
@@ -168,17 +176,19 @@ pub fn audit_athlete(input: &AthleteInput<'_>) -> AthleteAudit {
         .iter()
         .map(|&outing| {
             let held = &input.outings[outing];
-            let later = held.day() > input.as_of;
+            let role = if !is_clock_set(held.day()) {
+                Role::NoDay
+            } else if held.day() > input.as_of {
+                Role::Later
+            } else if held.resolvable && !held.has_runs() {
+                Role::Walk
+            } else {
+                Role::Extra
+            };
             OutingAudit {
                 outing,
-                plan: (!later).then(|| plan_on(input.plans, held.day())).flatten(),
-                role: if later {
-                    Role::Later
-                } else if held.resolvable && !held.has_runs() {
-                    Role::Walk
-                } else {
-                    Role::Extra
-                },
+                plan: role.counts().then(|| plan_on(input.plans, held.day())).flatten(),
+                role,
                 matched: None,
                 outcome: None,
                 effort: Effort::of(held, max_heart_rate, resting_bpm, rules),
@@ -194,7 +204,7 @@ pub fn audit_athlete(input: &AthleteInput<'_>) -> AthleteAudit {
     }
     let past: Vec<&Outing> = outings
         .iter()
-        .filter(|audit| audit.role != Role::Later)
+        .filter(|audit| audit.role.counts())
         .map(|audit| &input.outings[audit.outing])
         .collect();
     let standing = Standing::new(input, &outings, &planned);
@@ -202,9 +212,9 @@ pub fn audit_athlete(input: &AthleteInput<'_>) -> AthleteAudit {
     let (proposal, coach_decision, next) = propose(input, &standing, &notes, &past, &outings);
     let runs = run_distances(past.iter().copied());
     let rise = rise_14_days_pct(&runs, input.as_of);
-    let shown = shown(input, &past, &outings, &standing, &notes);
+    let shown = shown(input, &past, &standing, &notes);
     let heart_rate_shown = outings.iter().any(|audit| audit.effort.run_mean_bpm.is_some());
-    let last = standing.evidence(&notes, rules, 1).pop().unwrap_or_default();
+    let last = standing.evidence(&notes, 1).pop().unwrap_or_default();
     let strong_pain = last.pain_0_10.is_some_and(|pain| pain > rules.pain_ease)
         || last.pain_next_morning == Some(true)
         || last.pain_worse_running == Some(true);
@@ -285,7 +295,7 @@ fn lay_plan(input: &AthleteInput<'_>, index: usize, outings: &mut [OutingAudit])
         .collect();
     let laying = lay(plan, start, &days, &input.settings.calendar, |recording, block| {
         let asks_runs = plan.blocks[block].session.has_runs();
-        likeness(recordings[recording], asks_runs, matches[recording][block].as_ref())
+        Likeness::of(recordings[recording], asks_runs, matches[recording][block].as_ref())
     });
     for ((at, laid), matches) in held.iter().zip(&laying.recordings).zip(&mut matches) {
         if let Some(laid) = laid {
@@ -297,32 +307,6 @@ fn lay_plan(input: &AthleteInput<'_>, index: usize, outings: &mut [OutingAudit])
         }
     }
     laying
-}
-
-/// How well an outing matches a block, for the calendar.
-fn likeness(outing: &Outing, asks_runs: bool, matched: Option<&SessionMatch>) -> Likeness {
-    if !outing.resolvable {
-        return Likeness::Unresolvable;
-    }
-    if asks_runs && !outing.has_runs() {
-        return Likeness::Walked;
-    }
-    let Some(matched) = matched else { return Likeness::None };
-    let adherence_pct = matched.adherence_pct;
-    let Some(running) = &matched.running else {
-        return Likeness::Fit { adherence_pct, form_pct: adherence_pct, overdone_pct: 0.0 };
-    };
-    let credits: Vec<f64> = matched
-        .intervals
-        .iter()
-        .filter(|interval| interval.gait == Gait::Run && interval.status != IntervalStatus::Extra)
-        .map(|interval| interval.credit_pct.unwrap_or(0.0) / 100.0)
-        .collect();
-    Likeness::Fit {
-        adherence_pct,
-        form_pct: form_pct(&credits, running.reps.extra as u32, running.breaks_pct, adherence_pct),
-        overdone_pct: running.overdone_pct,
-    }
 }
 
 /// The sessions of one plan with what became of them.
@@ -441,7 +425,7 @@ impl<'a> Standing<'a> {
     }
 
     /// Evidence of the newest sessions over all blocks, oldest first, with the journal.
-    fn evidence(&self, notes: &Notes<'_>, _rules: &Rules, count: usize) -> Vec<SessionEvidence> {
+    fn evidence(&self, notes: &Notes<'_>, count: usize) -> Vec<SessionEvidence> {
         self.with_journal(notes).into_iter().rev().take(count).rev().map(|(evidence, _)| evidence).collect()
     }
 
@@ -511,7 +495,7 @@ fn propose(
     let newest_run = outings
         .iter()
         .filter(|audit| {
-            input.outings[audit.outing].has_runs() && audit.role != Role::Later
+            input.outings[audit.outing].has_runs() && audit.role.counts()
                 || audit.outcome == Some(Outcome::Unresolvable)
         })
         .map(|audit| input.outings[audit.outing].day())
@@ -582,14 +566,11 @@ fn own_speed_m_per_s(past: &[&Outing]) -> Option<f64> {
 fn shown(
     input: &AthleteInput<'_>,
     past: &[&Outing],
-    outings: &[OutingAudit],
     standing: &Standing<'_>,
     notes: &Notes<'_>,
 ) -> Option<Shown> {
     let rules = &input.settings.rules;
-    if past.iter().filter(|outing| outing.has_runs()).count() < 2
-        || outings.iter().any(|audit| audit.role == Role::Later && audit.outcome.is_some())
-    {
+    if past.iter().filter(|outing| outing.has_runs()).count() < 2 {
         return None;
     }
     let lately =
@@ -606,7 +587,7 @@ fn shown(
         };
         outing.resolvable && outing.bouts.iter().filter(long).count() >= rules.close_reps as usize
     });
-    let last_two = standing.evidence(notes, rules, 2);
+    let last_two = standing.evidence(notes, 2);
     let pain = last_two.last().is_some_and(|last| {
         last.pain_0_10.is_some_and(|pain| pain > 0.0) || last.pain_next_morning == Some(true)
     });
@@ -630,7 +611,7 @@ fn weekly_trend(
     let after = input.as_of.checked_sub_days(Days::new(u64::from(rules.trend_weeks) * 7))?;
     let (days, values): (Vec<f64>, Vec<f64>) = outings
         .iter()
-        .filter(|audit| audit.role != Role::Later)
+        .filter(|audit| audit.role.counts())
         .filter_map(|audit| {
             let outing = &input.outings[audit.outing];
             Some((outing.day(), value(outing, &audit.effort)?))
@@ -640,12 +621,4 @@ fn weekly_trend(
         .unzip();
     let enough = days.len() >= rules.trend_min_sessions as usize;
     enough.then(|| theil_sen(&days, &values)).flatten().map(|trend| 7.0 * trend.slope)
-}
-
-/// The class of the step that the next session is, where it can be told.
-impl AthleteAudit {
-    /// The largest published class of step in the newest week.
-    pub fn newest_spike(&self) -> Option<SpikeClass> {
-        self.weeks.last().and_then(|week| week.spike_class)
-    }
 }
