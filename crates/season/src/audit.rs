@@ -11,12 +11,13 @@ use boutwise_bouts::{AdherenceSettings, Amount, Gait, SessionMatch, match_sessio
 use chrono::{Datelike, Days, NaiveDate};
 
 use crate::attendance::mark_interruptions;
-use crate::evidence::{Notes, from_match};
+use crate::evidence::Notes;
+use crate::standing::Standing;
 use crate::weeks::run_distances;
 use crate::{
-    Athlete, Attendance, Caution, Effort, Entry, Habit, Laid, Laying, Likeness, MaxHeartRate, Outcome,
-    Outing, Plan, PlannedSession, Progress, Proposal, Readiness, Rules, SessionEvidence, SessionId, Settings,
-    Shown, Situation, Triggers, Verdict, Week, is_clock_set, largest_before, lay, rise_14_days_pct, weeks,
+    Athlete, Attendance, Caution, Effort, Entry, Habit, Laid, Laying, Likeness, MaxHeartRate, NextSession,
+    Outcome, Outing, Plan, PlannedSession, Progress, Proposal, Readiness, Settings, Shown, Situation,
+    Triggers, Verdict, Week, is_clock_set, largest_before, lay, rise_14_days_pct, weeks,
 };
 
 /// Distances whose readiness is looked at, in metres.
@@ -87,19 +88,6 @@ pub struct OutingAudit {
     pub outcome: Option<Outcome>,
     /// Effort by heart rate.
     pub effort: Effort,
-}
-
-/// What comes next.
-#[derive(Clone, Debug, PartialEq)]
-pub struct NextSession {
-    /// Index of the plan.
-    pub plan: usize,
-    /// Which session.
-    pub session: SessionId,
-    /// Label of the block.
-    pub label: String,
-    /// The interval text.
-    pub text: String,
 }
 
 /// The audit of one athlete.
@@ -263,7 +251,7 @@ pub fn audit_athlete(input: &AthleteInput<'_>) -> AthleteAudit {
 }
 
 /// The plan that a day falls to: the newest that has started, else the first.
-fn plan_on(plans: &[PlanInUse<'_>], day: NaiveDate) -> Option<usize> {
+pub(crate) fn plan_on(plans: &[PlanInUse<'_>], day: NaiveDate) -> Option<usize> {
     let started = plans.iter().rposition(|plan| plan.start.is_some_and(|start| start <= day));
     started.or_else(|| (!plans.is_empty()).then_some(0))
 }
@@ -379,101 +367,6 @@ fn attendance_by_block(
         })
         .filter(|(_, _, sums)| sums.due > 0)
         .collect()
-}
-
-/// Where the athlete stands in the current plan.
-struct Standing<'a> {
-    /// The current plan and the current block.
-    place: Option<(usize, usize)>,
-    /// Laid outings with runs or walks told apart, over all blocks, oldest first: evidence, day, place.
-    laid: Vec<(SessionEvidence, NaiveDate, (usize, usize))>,
-    unresolvable_sessions: usize,
-    /// Numbers of the current block's sessions that were attempted.
-    attempted: Vec<u32>,
-    plans: &'a [PlanInUse<'a>],
-}
-
-impl<'a> Standing<'a> {
-    fn new(input: &AthleteInput<'a>, outings: &[OutingAudit], planned: &[(usize, PlannedSession)]) -> Self {
-        let current = plan_on(input.plans, input.as_of);
-        let sessions = outings.iter().filter_map(|audit| match audit.role {
-            Role::Session(laid) => Some((audit, (audit.plan?, laid.session.block))),
-            _ => None,
-        });
-        let newest =
-            sessions.clone().last().map(|(_, place)| place).filter(|(plan, _)| Some(*plan) == current);
-        let place = newest.or(current.map(|plan| (plan, 0)));
-        let laid = sessions
-            .clone()
-            .filter_map(|(audit, place)| {
-                let outing = &input.outings[audit.outing];
-                let evidence = from_match(audit.matched.as_ref()?, outing.has_runs(), outing.pace_drift_pct);
-                Some((evidence, outing.day(), place))
-            })
-            .collect();
-        let attempted = planned
-            .iter()
-            .filter(|(plan, session)| {
-                Some((*plan, session.session.block)) == place && session.outcome.is_attended()
-            })
-            .map(|(_, session)| session.session.number)
-            .collect();
-        let unresolvable_sessions = sessions
-            .filter(|(audit, at)| Some(*at) == place && audit.outcome == Some(Outcome::Unresolvable))
-            .count();
-        Self { place, laid, unresolvable_sessions, attempted, plans: input.plans }
-    }
-
-    /// Evidence of the newest sessions over all blocks, oldest first, with the journal.
-    fn evidence(&self, notes: &Notes<'_>, count: usize) -> Vec<SessionEvidence> {
-        self.with_journal(notes).into_iter().rev().take(count).rev().map(|(evidence, _)| evidence).collect()
-    }
-
-    /// Evidence of the current block's sessions.
-    fn of_block(&self, notes: &Notes<'_>) -> Vec<SessionEvidence> {
-        self.with_journal(notes)
-            .into_iter()
-            .filter(|(_, place)| Some(*place) == self.place)
-            .map(|(evidence, _)| evidence)
-            .collect()
-    }
-
-    fn with_journal(&self, notes: &Notes<'_>) -> Vec<(SessionEvidence, (usize, usize))> {
-        self.laid
-            .iter()
-            .enumerate()
-            .map(|(at, (evidence, day, place))| {
-                let next = self.laid[at + 1..].iter().map(|(_, next, _)| *next).find(|next| next > day);
-                let mut evidence = evidence.clone();
-                notes.add_to(&mut evidence, *day, next);
-                (evidence, *place)
-            })
-            .collect()
-    }
-
-    /// The session that follows from a verdict; `None` where nothing follows.
-    fn next(&self, verdict: Verdict) -> Option<NextSession> {
-        let (plan, block) = self.place?;
-        let blocks = &self.plans[plan].plan.blocks;
-        let open = (1..=blocks[block].sessions).find(|number| !self.attempted.contains(number));
-        let last = blocks[block].sessions;
-        let (block, number) = match verdict {
-            Verdict::Stop => return None,
-            Verdict::Advance => match open {
-                Some(number) => (block, number),
-                None if block + 1 < blocks.len() => (block + 1, 1),
-                None => return None,
-            },
-            Verdict::Ease if block > 0 => (block - 1, 1),
-            Verdict::Hold | Verdict::Ease => (block, open.unwrap_or(last)),
-        };
-        Some(NextSession {
-            plan,
-            session: SessionId { block, number },
-            label: blocks[block].label.clone(),
-            text: blocks[block].session.text.clone(),
-        })
-    }
 }
 
 type Proposed = (Proposal, Option<(NaiveDate, Verdict)>, Option<NextSession>);

@@ -42,12 +42,14 @@ mod load;
 mod notation;
 mod outing;
 mod plan;
+mod plan_file;
 mod progress;
 mod proposal;
 mod readiness;
 mod settings;
 mod sheet;
 mod squad;
+mod standing;
 mod verdict;
 mod weeks;
 mod wording;
@@ -55,8 +57,7 @@ mod zone;
 
 pub use attendance::{Attendance, Outcome, PlannedSession};
 pub use audit::{
-    AthleteAudit, AthleteInput, NextSession, OutingAudit, PlanInUse, READINESS_DISTANCES_M, Role,
-    audit_athlete,
+    AthleteAudit, AthleteInput, OutingAudit, PlanInUse, READINESS_DISTANCES_M, Role, audit_athlete,
 };
 pub use calendar::{Laid, Laying, lay};
 pub use cautions::{Caution, Triggers};
@@ -81,6 +82,7 @@ pub use proposal::{Proposal, SessionEvidence, Situation};
 pub use readiness::{Nearness, READINESS_NOTE, Readiness, Shown, endurance_time_s};
 pub use settings::{CalendarScore, Rules, Setting, Settings};
 pub use squad::{Assignment, Athlete, Squad};
+pub use standing::NextSession;
 pub use verdict::Verdict;
 pub use weeks::{Week, weeks};
 pub use zone::Zone;

@@ -27,7 +27,7 @@ pub const READINESS_NOTE: &str = "The time is an estimate for level ground and c
 pub fn endurance_time_s(known_s: f64, known_m: f64, wanted_m: f64, rules: &Rules) -> Option<f64> {
     let ratio = wanted_m / known_m;
     let within = |time_s: f64| (ENDURANCE_TIME_S.0..=ENDURANCE_TIME_S.1).contains(&time_s);
-    if !(ratio > 0.0 && ratio <= rules.endurance_max_ratio) || !within(known_s) {
+    if !(ratio > 0.0 && ratio <= rules.endurance_max_ratio && within(known_s)) {
         return None;
     }
     Some(known_s * ratio.powf(rules.endurance_exponent)).filter(|time_s| within(*time_s))
@@ -172,7 +172,7 @@ mod tests {
     #[test]
     fn the_endurance_formula_gives_its_worked_values() {
         let rules = Rules::default();
-        assert!((endurance_time_s(1440.0, 3000.0, 5000.0, &rules).unwrap() - 2474.697_768_4).abs() < 1e-6);
+        assert!((endurance_time_s(1440.0, 3000.0, 5000.0, &rules).unwrap() - 2_474.697_768_4).abs() < 1e-6);
         let double = endurance_time_s(1000.0, 1000.0, 2000.0, &rules).unwrap() / 1000.0;
         assert!((double - 2.084_931_5).abs() < 1e-7);
         assert_eq!(endurance_time_s(200.0, 600.0, 1000.0, &rules), None);
