@@ -7,17 +7,17 @@
 //! ```
 
 use boutwise_bouts::statistics::{median, theil_sen};
-use boutwise_bouts::{AdherenceSettings, Amount, Gait, IntervalStatus, SessionMatch, match_session};
+use boutwise_bouts::{AdherenceSettings, Amount, Gait, SessionMatch, match_session};
 use chrono::{Datelike, Days, NaiveDate};
 
 use crate::attendance::mark_interruptions;
-use crate::evidence::{Notes, from_match};
+use crate::evidence::Notes;
+use crate::standing::Standing;
 use crate::weeks::run_distances;
 use crate::{
-    Athlete, Attendance, Caution, Effort, Entry, Habit, Laid, Laying, Likeness, MaxHeartRate, Outcome,
-    Outing, Plan, PlannedSession, Progress, Proposal, Readiness, Rules, SessionEvidence, SessionId, Settings,
-    Shown, Situation, SpikeClass, Triggers, Verdict, Week, form_pct, largest_before, lay, rise_14_days_pct,
-    weeks,
+    Athlete, Attendance, Caution, Effort, Entry, Habit, Laid, Laying, Likeness, MaxHeartRate, NextSession,
+    Outcome, Outing, Plan, PlannedSession, Progress, Proposal, Readiness, Settings, Shown, Situation,
+    Triggers, Verdict, Week, is_clock_set, largest_before, lay, rise_14_days_pct, weeks,
 };
 
 /// Distances whose readiness is looked at, in metres.
@@ -60,8 +60,17 @@ pub enum Role {
     Walk,
     /// A run on no session, or one that can't be told.
     Extra,
-    /// After the day that counts as today.
+    /// After the day that counts as today: left out of everything.
     Later,
+    /// By a clock that was not set: left out of everything that needs a day.
+    NoDay,
+}
+
+impl Role {
+    /// Whether the recording counts at all.
+    pub fn counts(self) -> bool {
+        !matches!(self, Self::Later | Self::NoDay)
+    }
 }
 
 /// One recording with what the season knows of it.
@@ -79,19 +88,6 @@ pub struct OutingAudit {
     pub outcome: Option<Outcome>,
     /// Effort by heart rate.
     pub effort: Effort,
-}
-
-/// What comes next.
-#[derive(Clone, Debug, PartialEq)]
-pub struct NextSession {
-    /// Index of the plan.
-    pub plan: usize,
-    /// Which session.
-    pub session: SessionId,
-    /// Label of the block.
-    pub label: String,
-    /// The interval text.
-    pub text: String,
 }
 
 /// The audit of one athlete.
@@ -170,17 +166,19 @@ pub fn audit_athlete(input: &AthleteInput<'_>) -> AthleteAudit {
         .iter()
         .map(|&outing| {
             let held = &input.outings[outing];
-            let later = held.day() > input.as_of;
+            let role = if !is_clock_set(held.day()) {
+                Role::NoDay
+            } else if held.day() > input.as_of {
+                Role::Later
+            } else if held.resolvable && !held.has_runs() {
+                Role::Walk
+            } else {
+                Role::Extra
+            };
             OutingAudit {
                 outing,
-                plan: (!later).then(|| plan_on(input.plans, held.day())).flatten(),
-                role: if later {
-                    Role::Later
-                } else if held.resolvable && !held.has_runs() {
-                    Role::Walk
-                } else {
-                    Role::Extra
-                },
+                plan: role.counts().then(|| plan_on(input.plans, held.day())).flatten(),
+                role,
                 matched: None,
                 outcome: None,
                 effort: Effort::of(held, max_heart_rate, resting_bpm, rules),
@@ -196,7 +194,7 @@ pub fn audit_athlete(input: &AthleteInput<'_>) -> AthleteAudit {
     }
     let past: Vec<&Outing> = outings
         .iter()
-        .filter(|audit| audit.role != Role::Later)
+        .filter(|audit| audit.role.counts())
         .map(|audit| &input.outings[audit.outing])
         .collect();
     let standing = Standing::new(input, &outings, &planned);
@@ -204,9 +202,9 @@ pub fn audit_athlete(input: &AthleteInput<'_>) -> AthleteAudit {
     let (proposal, coach_decision, next) = propose(input, &standing, &notes, &past, &outings);
     let runs = run_distances(past.iter().copied());
     let rise = rise_14_days_pct(&runs, input.as_of);
-    let shown = shown(input, &past, &outings, &standing, &notes);
+    let shown = shown(input, &past, &standing, &notes);
     let heart_rate_shown = outings.iter().any(|audit| audit.effort.run_mean_bpm.is_some());
-    let last = standing.evidence(&notes, rules, 1).pop().unwrap_or_default();
+    let last = standing.evidence(&notes, 1).pop().unwrap_or_default();
     let strong_pain = last.pain_0_10.is_some_and(|pain| pain > rules.pain_ease)
         || last.pain_next_morning == Some(true)
         || last.pain_worse_running == Some(true);
@@ -265,7 +263,7 @@ fn no_run_before(proposal: &Proposal, past: &[&Outing], rules: &Rules) -> Option
 }
 
 /// The plan that a day falls to: the newest that has started, else the first.
-fn plan_on(plans: &[PlanInUse<'_>], day: NaiveDate) -> Option<usize> {
+pub(crate) fn plan_on(plans: &[PlanInUse<'_>], day: NaiveDate) -> Option<usize> {
     let started = plans.iter().rposition(|plan| plan.start.is_some_and(|start| start <= day));
     started.or_else(|| (!plans.is_empty()).then_some(0))
 }
@@ -297,7 +295,7 @@ fn lay_plan(input: &AthleteInput<'_>, index: usize, outings: &mut [OutingAudit])
         .collect();
     let laying = lay(plan, start, &days, &input.settings.calendar, |recording, block| {
         let asks_runs = plan.blocks[block].session.has_runs();
-        likeness(recordings[recording], asks_runs, matches[recording][block].as_ref())
+        Likeness::of(recordings[recording], asks_runs, matches[recording][block].as_ref())
     });
     for ((at, laid), matches) in held.iter().zip(&laying.recordings).zip(&mut matches) {
         if let Some(laid) = laid {
@@ -309,32 +307,6 @@ fn lay_plan(input: &AthleteInput<'_>, index: usize, outings: &mut [OutingAudit])
         }
     }
     laying
-}
-
-/// How well an outing matches a block, for the calendar.
-fn likeness(outing: &Outing, asks_runs: bool, matched: Option<&SessionMatch>) -> Likeness {
-    if !outing.resolvable {
-        return Likeness::Unresolvable;
-    }
-    if asks_runs && !outing.has_runs() {
-        return Likeness::Walked;
-    }
-    let Some(matched) = matched else { return Likeness::None };
-    let adherence_pct = matched.adherence_pct;
-    let Some(running) = &matched.running else {
-        return Likeness::Fit { adherence_pct, form_pct: adherence_pct, overdone_pct: 0.0 };
-    };
-    let credits: Vec<f64> = matched
-        .intervals
-        .iter()
-        .filter(|interval| interval.gait == Gait::Run && interval.status != IntervalStatus::Extra)
-        .map(|interval| interval.credit_pct.unwrap_or(0.0) / 100.0)
-        .collect();
-    Likeness::Fit {
-        adherence_pct,
-        form_pct: form_pct(&credits, running.reps.extra as u32, running.breaks_pct, adherence_pct),
-        overdone_pct: running.overdone_pct,
-    }
 }
 
 /// The sessions of one plan with what became of them.
@@ -409,101 +381,6 @@ fn attendance_by_block(
         .collect()
 }
 
-/// Where the athlete stands in the current plan.
-struct Standing<'a> {
-    /// The current plan and the current block.
-    place: Option<(usize, usize)>,
-    /// Laid outings with runs or walks told apart, over all blocks, oldest first: evidence, day, place.
-    laid: Vec<(SessionEvidence, NaiveDate, (usize, usize))>,
-    unresolvable_sessions: usize,
-    /// Numbers of the current block's sessions that were attempted.
-    attempted: Vec<u32>,
-    plans: &'a [PlanInUse<'a>],
-}
-
-impl<'a> Standing<'a> {
-    fn new(input: &AthleteInput<'a>, outings: &[OutingAudit], planned: &[(usize, PlannedSession)]) -> Self {
-        let current = plan_on(input.plans, input.as_of);
-        let sessions = outings.iter().filter_map(|audit| match audit.role {
-            Role::Session(laid) => Some((audit, (audit.plan?, laid.session.block))),
-            _ => None,
-        });
-        let newest =
-            sessions.clone().last().map(|(_, place)| place).filter(|(plan, _)| Some(*plan) == current);
-        let place = newest.or(current.map(|plan| (plan, 0)));
-        let laid = sessions
-            .clone()
-            .filter_map(|(audit, place)| {
-                let outing = &input.outings[audit.outing];
-                let evidence = from_match(audit.matched.as_ref()?, outing.has_runs(), outing.pace_drift_pct);
-                Some((evidence, outing.day(), place))
-            })
-            .collect();
-        let attempted = planned
-            .iter()
-            .filter(|(plan, session)| {
-                Some((*plan, session.session.block)) == place && session.outcome.is_attended()
-            })
-            .map(|(_, session)| session.session.number)
-            .collect();
-        let unresolvable_sessions = sessions
-            .filter(|(audit, at)| Some(*at) == place && audit.outcome == Some(Outcome::Unresolvable))
-            .count();
-        Self { place, laid, unresolvable_sessions, attempted, plans: input.plans }
-    }
-
-    /// Evidence of the newest sessions over all blocks, oldest first, with the journal.
-    fn evidence(&self, notes: &Notes<'_>, _rules: &Rules, count: usize) -> Vec<SessionEvidence> {
-        self.with_journal(notes).into_iter().rev().take(count).rev().map(|(evidence, _)| evidence).collect()
-    }
-
-    /// Evidence of the current block's sessions.
-    fn of_block(&self, notes: &Notes<'_>) -> Vec<SessionEvidence> {
-        self.with_journal(notes)
-            .into_iter()
-            .filter(|(_, place)| Some(*place) == self.place)
-            .map(|(evidence, _)| evidence)
-            .collect()
-    }
-
-    fn with_journal(&self, notes: &Notes<'_>) -> Vec<(SessionEvidence, (usize, usize))> {
-        self.laid
-            .iter()
-            .enumerate()
-            .map(|(at, (evidence, day, place))| {
-                let next = self.laid[at + 1..].iter().map(|(_, next, _)| *next).find(|next| next > day);
-                let mut evidence = evidence.clone();
-                notes.add_to(&mut evidence, *day, next);
-                (evidence, *place)
-            })
-            .collect()
-    }
-
-    /// The session that follows from a verdict; `None` where nothing follows.
-    fn next(&self, verdict: Verdict) -> Option<NextSession> {
-        let (plan, block) = self.place?;
-        let blocks = &self.plans[plan].plan.blocks;
-        let open = (1..=blocks[block].sessions).find(|number| !self.attempted.contains(number));
-        let last = blocks[block].sessions;
-        let (block, number) = match verdict {
-            Verdict::Stop => return None,
-            Verdict::Advance => match open {
-                Some(number) => (block, number),
-                None if block + 1 < blocks.len() => (block + 1, 1),
-                None => return None,
-            },
-            Verdict::Ease if block > 0 => (block - 1, 1),
-            Verdict::Hold | Verdict::Ease => (block, open.unwrap_or(last)),
-        };
-        Some(NextSession {
-            plan,
-            session: SessionId { block, number },
-            label: blocks[block].label.clone(),
-            text: blocks[block].session.text.clone(),
-        })
-    }
-}
-
 type Proposed = (Proposal, Option<(NaiveDate, Verdict)>, Option<NextSession>);
 
 fn propose(
@@ -523,7 +400,7 @@ fn propose(
     let newest_run = outings
         .iter()
         .filter(|audit| {
-            input.outings[audit.outing].has_runs() && audit.role != Role::Later
+            input.outings[audit.outing].has_runs() && audit.role.counts()
                 || audit.outcome == Some(Outcome::Unresolvable)
         })
         .map(|audit| input.outings[audit.outing].day())
@@ -594,14 +471,11 @@ fn own_speed_m_per_s(past: &[&Outing]) -> Option<f64> {
 fn shown(
     input: &AthleteInput<'_>,
     past: &[&Outing],
-    outings: &[OutingAudit],
     standing: &Standing<'_>,
     notes: &Notes<'_>,
 ) -> Option<Shown> {
     let rules = &input.settings.rules;
-    if past.iter().filter(|outing| outing.has_runs()).count() < 2
-        || outings.iter().any(|audit| audit.role == Role::Later && audit.outcome.is_some())
-    {
+    if past.iter().filter(|outing| outing.has_runs()).count() < 2 {
         return None;
     }
     let lately =
@@ -618,7 +492,7 @@ fn shown(
         };
         outing.resolvable && outing.bouts.iter().filter(long).count() >= rules.close_reps as usize
     });
-    let last_two = standing.evidence(notes, rules, 2);
+    let last_two = standing.evidence(notes, 2);
     let pain = last_two.last().is_some_and(|last| {
         last.pain_0_10.is_some_and(|pain| pain > 0.0) || last.pain_next_morning == Some(true)
     });
@@ -642,7 +516,7 @@ fn weekly_trend(
     let after = input.as_of.checked_sub_days(Days::new(u64::from(rules.trend_weeks) * 7))?;
     let (days, values): (Vec<f64>, Vec<f64>) = outings
         .iter()
-        .filter(|audit| audit.role != Role::Later)
+        .filter(|audit| audit.role.counts())
         .filter_map(|audit| {
             let outing = &input.outings[audit.outing];
             Some((outing.day(), value(outing, &audit.effort)?))
@@ -652,12 +526,4 @@ fn weekly_trend(
         .unzip();
     let enough = days.len() >= rules.trend_min_sessions as usize;
     enough.then(|| theil_sen(&days, &values)).flatten().map(|trend| 7.0 * trend.slope)
-}
-
-/// The class of the step that the next session is, where it can be told.
-impl AthleteAudit {
-    /// The largest published class of step in the newest week.
-    pub fn newest_spike(&self) -> Option<SpikeClass> {
-        self.weeks.last().and_then(|week| week.spike_class)
-    }
 }

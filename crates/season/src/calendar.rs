@@ -33,60 +33,7 @@
 
 use chrono::NaiveDate;
 
-use crate::{CalendarScore, Plan, SessionId};
-
-/// How well a recording matches what a block asks for.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Likeness {
-    /// Resolvable, with runs or asked to be a walk.
-    Fit {
-        /// Adherence, 0 to 100.
-        adherence_pct: f64,
-        /// How far what was attempted had the session's form, 0 to 100; see [`form_pct`].
-        form_pct: f64,
-        /// Run seconds beyond the plan, in % of the plan.
-        overdone_pct: f64,
-    },
-    /// Only walked, where runs were asked for.
-    Walked,
-    /// Running and walking can't be told apart.
-    Unresolvable,
-    /// Can't be this session.
-    None,
-}
-
-/// Credit above which a rep was attempted and did not just get the crumbs of a longer run (own choice).
-const ATTEMPTED: f64 = 0.25;
-
-/// How far the attempted part of a session had its form, 0 to 100.
-///
-/// `credits` are the credits of the planned reps, 0 to 1; `extra` counts runs that no rep asked for. A rep was
-/// attempted from a quarter on; it gives nothing up to half a rep and all of it when run in full; the mean over all runs is taken times the
-/// breaks taken of those that lie between the attempted reps. A plan of one rep has no form beside its adherence.
-///
-/// ```
-/// use boutwise_season::form_pct;
-/// // Three of eight reps as asked, with both breaks between them: breaks are 2 of 7.
-/// let credits = [1.0, 1.0, 1.0, 0.0, 0.0, 0.0, 0.0, 0.0];
-/// assert_eq!(form_pct(&credits, 0, 200.0 / 7.0, 36.0).round(), 100.0);
-/// // One straight run.
-/// assert_eq!(form_pct(&[1.0; 8], 0, 0.0, 75.0), 0.0);
-/// ```
-pub fn form_pct(credits: &[f64], extra: u32, breaks_pct: f64, adherence_pct: f64) -> f64 {
-    if credits.len() < 2 {
-        return adherence_pct;
-    }
-    let attempted: Vec<f64> = credits.iter().copied().filter(|credit| *credit > ATTEMPTED).collect();
-    if attempted.is_empty() {
-        return 0.0;
-    }
-    let quality: f64 = attempted.iter().map(|credit| (2.0 * credit - 1.0).clamp(0.0, 1.0)).sum();
-    let breaks = match attempted.len() {
-        1 => 1.0,
-        reps => (breaks_pct / 100.0 * (credits.len() - 1) as f64 / (reps - 1) as f64).clamp(0.0, 1.0),
-    };
-    100.0 * quality / (attempted.len() as f64 + f64::from(extra)) * breaks
-}
+use crate::{CalendarScore, Likeness, Plan, SessionId};
 
 /// Where a recording was laid.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -443,4 +390,142 @@ impl Held {
 
 fn largest(known: &[Best]) -> f64 {
     known.iter().map(|known| known.points).fold(f64::NEG_INFINITY, f64::max)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn day(day: u64) -> NaiveDate {
+        NaiveDate::from_ymd_opt(2026, 3, 1).unwrap() + chrono::Days::new(day)
+    }
+
+    /// The documented score, by plain recursion over everything that could be laid.
+    struct Slow<'a> {
+        planned: &'a [Option<NaiveDate>],
+        ends_block: &'a [bool],
+        days: &'a [NaiveDate],
+        points: &'a dyn Fn(usize, usize) -> (f64, bool),
+        score: &'a CalendarScore,
+    }
+
+    impl Slow<'_> {
+        /// Most points of the recordings from one on, after a session and with a delay of the plan.
+        fn best(&self, recording: usize, before: Option<usize>, delay: i64) -> f64 {
+            if recording == self.days.len() {
+                return 0.0;
+            }
+            let mut best = self.best(recording + 1, before, delay);
+            for session in before.unwrap_or(0)..self.planned.len() {
+                let (content, walked) = (self.points)(recording, session);
+                let again = before == Some(session);
+                if content == f64::NEG_INFINITY || (again && walked) {
+                    continue;
+                }
+                let score = self.score;
+                let order = match before {
+                    None => score.skipped_at_start * session as f64,
+                    Some(_) if again => {
+                        score.again + if self.ends_block[session] { 0.0 } else { score.again_within_block }
+                    }
+                    Some(before) if before + 1 == session => 0.0,
+                    Some(before) if self.planned[session].is_none() => {
+                        score.skipped_undated * (session - before - 1) as f64
+                    }
+                    Some(before) => score.skipped + score.skipped_more * (session - before - 2) as f64,
+                };
+                let mut lay = |date: f64, delay: i64| {
+                    best = best.max(content - order + date + self.best(recording + 1, Some(session), delay));
+                };
+                let Some(planned) = self.planned[session] else {
+                    if !walked {
+                        lay(score.undated, 0);
+                    }
+                    continue;
+                };
+                let late = (self.days[recording] - planned).num_days();
+                let may_delay = (1..=i64::from(score.longest_delay_days)).contains(&late);
+                if again {
+                    lay(score.on_day, delay);
+                    if may_delay && late > delay {
+                        lay(score.on_day, late);
+                    }
+                } else if late == 0 {
+                    lay(score.on_day, 0);
+                } else if late == delay {
+                    lay(score.on_day - score.same_delay, delay);
+                } else if !walked {
+                    let off = late - delay;
+                    let cost = if off < 0 {
+                        score.early - score.early_day * off as f64
+                    } else {
+                        (score.moved + score.late_day * off as f64).min(score.late_most)
+                    };
+                    lay(score.on_day - cost, delay);
+                    if may_delay {
+                        lay(score.on_day - score.delayed, late);
+                    }
+                }
+            }
+            best
+        }
+    }
+
+    fn any_likeness() -> impl Strategy<Value = Likeness> {
+        prop_oneof![
+            6 => (0.0..100.0f64, 0.0..100.0f64, 0.0..60.0f64).prop_map(|(adherence_pct, form_pct, overdone_pct)| {
+                Likeness::Fit { adherence_pct, form_pct, overdone_pct }
+            }),
+            3 => Just(Likeness::Fit { adherence_pct: 100.0, form_pct: 100.0, overdone_pct: 0.0 }),
+            1 => Just(Likeness::Walked),
+            1 => Just(Likeness::Unresolvable),
+            1 => Just(Likeness::None),
+        ]
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(300))]
+
+        #[test]
+        fn the_search_finds_the_most_points_that_there_are(
+            dated in any::<bool>(),
+            mut offsets in proptest::collection::vec(0u64..12, 1..6),
+            likenesses in proptest::collection::vec(proptest::array::uniform2(any_likeness()), 6),
+        ) {
+            let rhythm = if dated { "every_days = 2" } else { "" };
+            let text = format!(
+                "[[block]]\nsessions = 2\n{rhythm}\nsession = '5:00 run'\n\
+                 [[block]]\nsessions = 2\n{rhythm}\nsession = '9:00 run'"
+            );
+            let plan = Plan::parse(&text, "p").unwrap();
+            offsets.sort_unstable();
+            let days: Vec<NaiveDate> = offsets.iter().map(|offset| day(*offset)).collect();
+            let score = CalendarScore { rewrite_margin: 0.0, ..CalendarScore::default() };
+            let laying = lay(&plan, Some(day(2)), &days, &score, |recording, block| likenesses[recording][block]);
+            let planned = plan.dates(day(2));
+            let slow = Slow {
+                planned: &planned,
+                ends_block: &[false, true, false, true],
+                days: &days,
+                points: &|recording, session| {
+                    let content = Content::new(likenesses[recording][session / 2], &score);
+                    (content.points, content.walked)
+                },
+                score: &score,
+            };
+            prop_assert!((laying.points - slow.best(0, None, 0)).abs() < 1e-6);
+        }
+    }
+
+    #[test]
+    fn a_walk_is_laid_on_its_very_day_only() {
+        let plan = Plan::parse("[[block]]\nsessions = 2\nevery_days = 2\nsession = '5:00 run'", "p").unwrap();
+        let lay = |days: &[u64]| {
+            let days: Vec<NaiveDate> = days.iter().map(|offset| day(*offset)).collect();
+            lay(&plan, Some(day(0)), &days, &CalendarScore::default(), |_, _| Likeness::Walked).recordings
+        };
+        assert_eq!(lay(&[0, 1, 2]).iter().map(Option::is_some).collect::<Vec<_>>(), [true, false, true]);
+        assert_eq!(lay(&[3]), [None]);
+    }
 }

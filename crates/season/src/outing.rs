@@ -1,6 +1,6 @@
 //! One recording of an athlete, as the season sees it.
 
-use boutwise_bouts::{Bout, Kind, Segmentation};
+use boutwise_bouts::{Bout, Kind};
 use chrono::{DateTime, NaiveDate, NaiveDateTime, Utc};
 
 use crate::HeartRate;
@@ -29,21 +29,22 @@ pub struct Outing {
 }
 
 impl Outing {
-    /// An outing with the bouts that segmentation found, and no further figures yet.
+    /// An outing with its bouts, and no further figures yet.
     pub fn new(
         file: impl Into<String>,
         session: usize,
         start_utc: DateTime<Utc>,
         start_local: NaiveDateTime,
-        segmentation: &Segmentation,
+        resolvable: bool,
+        bouts: Vec<Bout>,
     ) -> Self {
         Self {
             file: file.into(),
             session,
             start_utc,
             start_local,
-            resolvable: segmentation.resolvable,
-            bouts: segmentation.bouts.clone(),
+            resolvable,
+            bouts,
             pace_drift_pct: None,
             heart_rate_fall_60s_bpm: None,
             heart_rate: None,

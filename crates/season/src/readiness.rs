@@ -1,6 +1,7 @@
 //! Readiness for an unbroken 3 km or 5 km: the time it would take, and how much of it was shown already.
 
 use crate::Rules;
+use crate::wording::{clock, share};
 
 /// Shortest and longest time for which the endurance formula is meant, in seconds (Riegel 1981: 3.5 to 230 min).
 const ENDURANCE_TIME_S: (f64, f64) = (210.0, 13_800.0);
@@ -26,7 +27,7 @@ pub const READINESS_NOTE: &str = "The time is an estimate for level ground and c
 pub fn endurance_time_s(known_s: f64, known_m: f64, wanted_m: f64, rules: &Rules) -> Option<f64> {
     let ratio = wanted_m / known_m;
     let within = |time_s: f64| (ENDURANCE_TIME_S.0..=ENDURANCE_TIME_S.1).contains(&time_s);
-    if !(ratio > 0.0 && ratio <= rules.endurance_max_ratio) || !within(known_s) {
+    if !(ratio > 0.0 && ratio <= rules.endurance_max_ratio && within(known_s)) {
         return None;
     }
     Some(known_s * ratio.powf(rules.endurance_exponent)).filter(|time_s| within(*time_s))
@@ -134,7 +135,30 @@ impl Readiness {
         })
     }
 
-    /// The longest time still to be gained, in seconds; 0 once the needed time was run.
+    /// The figures in one sentence, to be shown with [`READINESS_NOTE`].
+    ///
+    /// ```
+    /// # use boutwise_season::{Readiness, Rules, Shown};
+    /// # let shown = Shown { longest_run_s: 1200.0, longest_run_m: 2700.0, run_speed_m_per_s: 2.25, ..Shown::default() };
+    /// # let readiness = Readiness::for_distance(5000.0, &shown, &Rules::default()).unwrap();
+    /// assert_eq!(
+    ///     readiness.sentence(),
+    ///     "5 km without a break: not yet; it would take about 36:31 to 40:21, 20:00 were run without a break (52 %)"
+    /// );
+    /// ```
+    pub fn sentence(&self) -> String {
+        format!(
+            "{} km without a break: {}; it would take about {} to {}, {} were run without a break ({})",
+            self.distance_m / 1000.0,
+            self.nearness.words(),
+            clock(self.range_s.0),
+            clock(self.range_s.1),
+            clock(self.share * self.needed_s),
+            share(100.0 * self.share)
+        )
+    }
+
+    /// What the longest unbroken run lacks, in seconds; 0 once the needed time was run.
     pub fn left_s(&self) -> f64 {
         (self.needed_s * (1.0 - self.share)).max(0.0)
     }
@@ -148,7 +172,7 @@ mod tests {
     #[test]
     fn the_endurance_formula_gives_its_worked_values() {
         let rules = Rules::default();
-        assert!((endurance_time_s(1440.0, 3000.0, 5000.0, &rules).unwrap() - 2474.697_768_4).abs() < 1e-6);
+        assert!((endurance_time_s(1440.0, 3000.0, 5000.0, &rules).unwrap() - 2_474.697_768_4).abs() < 1e-6);
         let double = endurance_time_s(1000.0, 1000.0, 2000.0, &rules).unwrap() / 1000.0;
         assert!((double - 2.084_931_5).abs() < 1e-7);
         assert_eq!(endurance_time_s(200.0, 600.0, 1000.0, &rules), None);
