@@ -32,8 +32,8 @@ pub use bout::{Bout, Kind, Segmentation};
 pub use drift::{DriftReading, DriftSettings, PaceDrift, pace_drift};
 pub use durations::DurationPrior;
 pub use heart_rate::{
-    DecouplingSettings, HeartRateFall, HeartRateFallSettings, decoupling_pct, heart_rate_falls, heart_rate_mean_bpm,
-    heart_rate_share_pct,
+    DecouplingSettings, HeartRateFall, HeartRateFallSettings, decoupling_pct, heart_rate_falls,
+    heart_rate_mean_bpm, heart_rate_share_pct,
 };
 pub use interval::{Amount, Gait, Interval};
 pub use segment::segment;
