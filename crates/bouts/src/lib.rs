@@ -2,23 +2,28 @@
 
 #![warn(missing_docs)]
 
+mod assemble;
 mod bout;
 mod cadence;
+mod confidence;
 mod decode;
 mod durations;
 mod edges;
 mod evidence;
+mod frame;
 mod grid;
+mod heading;
 mod interval;
 mod levels;
 mod noise;
+mod notes;
+mod otsu;
+mod rides;
 mod segment;
 mod series;
 mod settings;
 mod stand;
 mod steps;
-#[doc(hidden)]
-pub mod tune;
 
 pub use bout::{Bout, Kind, Segmentation};
 pub use durations::DurationPrior;
