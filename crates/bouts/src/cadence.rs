@@ -39,7 +39,7 @@ const LAGS_S: RangeInclusive<isize> = -2..=14;
 /// Share of the evidence of speed about the delay that counts: its errors are correlated.
 const LAG_TRUST: f64 = 0.5;
 /// Share of the level gap from the middle at which a second of speed says all that it can about the delay.
-const LAG_SATURATION: f64 = 0.5;
+const LAG_SATURATION: f64 = 1.0;
 
 /// Evidence of cadence for running against walking.
 #[derive(Debug)]

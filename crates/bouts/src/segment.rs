@@ -66,7 +66,8 @@ pub fn segment(
     let grid = Grid::new(&recording.points, &times_s, settings);
     let mut cadence = Cadence::new(&grid, settings);
     let by_cadence = cadence.share >= CADENCE_SHARE;
-    let stands = find_stands(&grid, quick_noise(&grid), cadence.cut_spm, settings);
+    let quick_m2_per_s = quick_noise(&grid);
+    let stands = find_stands(&grid, quick_m2_per_s, cadence.cut_spm, settings);
     let frame = Frame::new(&grid, &stands);
     let noise = Noise::of_recording(&grid);
     let mut levels = if by_cadence {
@@ -74,7 +75,7 @@ pub fn segment(
     } else {
         levels_of_speed(&grid, &frame.stretches, noise.m2_per_s, settings)
     };
-    cadence.advance(&grid, levels, noise.m2_per_s);
+    cadence.advance(&grid, levels, quick_m2_per_s);
     if by_cadence {
         levels = levels_of_cadence(&grid, &frame.stretches, &cadence.evidence, settings);
     }
