@@ -8,20 +8,22 @@ use crate::levels::Levels;
 
 /// Session: constant, and weights of the log probability of the decoded structure, of the log resolution time, and of the
 /// log share of the rarer kind.
-const SESSION: [f64; 4] = [3.57, 3.00, -1.09, 2.05];
+const SESSION: [f64; 4] = [3.05, 3.04, -1.28, 2.66];
 /// Seconds of the rarer kind from which more of it adds no trust: what is rare in a session may be noise.
 const RARER_S: f64 = 300.0;
 /// Bout: constant, and weights of the log odds of the model, of those of the session, and of the log duration.
-const BOUT: [f64; 4] = [-2.149, 0.400, 0.175, 0.720];
-/// Stand: constant and weight of its evidence.
-const STAND: [f64; 2] = [0.0, 0.5];
+const BOUT: [f64; 4] = [-1.787, 0.344, 0.224, 0.712];
+/// Stand: constant, and weights of the log of its evidence and of the log duration.
+const STAND: [f64; 3] = [-7.192, 0.887, 3.225];
+/// Least evidence in nats that is told apart from none.
+const LEAST_NATS: f64 = 0.1;
 /// Bounds of log odds that go into a logistic function.
 const SESSION_BOUND: f64 = 6.0;
 const BOUT_BOUND: f64 = 6.907;
 /// Least log probability that is told apart from none.
 const LEAST_LOG: f64 = -8.0;
 
-/// Log odds that a session without good cadence has as many runs as were found.
+/// Log odds that every run of a session without good cadence is right: their number, and each edge within 10 s.
 ///
 /// `log_structure` is the model's log probability that all parts are there with each edge near its place;
 /// `slow_noise_m2_per_s` over the squared level gap is the resolution time in seconds; `rarer_s` are the seconds of
@@ -44,18 +46,21 @@ pub(crate) fn session_log_odds(
 pub(crate) fn bout_confidence(probability: f64, session_log_odds: f64, seconds: usize) -> f64 {
     let model = log_odds(probability).clamp(-BOUT_BOUND, BOUT_BOUND);
     let session = session_log_odds.clamp(-SESSION_BOUND, SESSION_BOUND);
-    let length = (seconds.max(1) as f64).ln();
-    logistic(BOUT[0] + BOUT[1] * model + BOUT[2] * session + BOUT[3] * length)
+    logistic(BOUT[0] + BOUT[1] * model + BOUT[2] * session + BOUT[3] * log_seconds(seconds))
 }
 
 /// Probability that a stand with so much evidence is one.
-pub(crate) fn stand_confidence(evidence_nats: f64) -> f64 {
-    logistic(STAND[0] + STAND[1] * evidence_nats)
+pub(crate) fn stand_confidence(evidence_nats: f64, seconds: usize) -> f64 {
+    logistic(STAND[0] + STAND[1] * evidence_nats.max(LEAST_NATS).ln() + STAND[2] * log_seconds(seconds))
 }
 
 /// Probability of log odds.
 pub(crate) fn logistic(log_odds: f64) -> f64 {
     1.0 / (1.0 + (-log_odds).exp())
+}
+
+fn log_seconds(seconds: usize) -> f64 {
+    (seconds.max(1) as f64).ln()
 }
 
 fn log_odds(probability: f64) -> f64 {
@@ -86,6 +91,6 @@ mod tests {
                 assert!((0.0..=1.0).contains(&confidence), "{confidence}");
             }
         }
-        assert!((0.0..=1.0).contains(&stand_confidence(-50.0)));
+        assert!((0.0..=1.0).contains(&stand_confidence(-50.0, 0)));
     }
 }

@@ -35,7 +35,7 @@ impl Frame {
             .collect();
         for stand in stands {
             for cells in left_over(&stand.cells, &blank) {
-                let confidence = stand_confidence(stand.evidence_nats);
+                let confidence = stand_confidence(stand.evidence_nats, stand.cells.len());
                 settled.push(Settled { kind: Kind::Stand, cells, confidence });
             }
         }
