@@ -3,18 +3,25 @@
 #![warn(missing_docs)]
 
 mod adherence;
+mod assemble;
 mod bout;
 mod cadence;
+mod confidence;
 mod decode;
 mod drift;
 mod durations;
 mod edges;
 mod evidence;
+mod frame;
 mod grid;
+mod heading;
 mod heart_rate;
 mod interval;
 mod levels;
 mod noise;
+mod notes;
+mod otsu;
+mod rides;
 mod segment;
 mod series;
 mod session;
@@ -22,8 +29,6 @@ mod settings;
 mod stand;
 pub mod statistics;
 mod steps;
-#[doc(hidden)]
-pub mod tune;
 
 pub use adherence::{
     AdherenceSettings, IntervalMatch, IntervalStatus, Reps, RunMatch, SessionMatch, match_session,
