@@ -22,7 +22,7 @@
 //!
 //! # Stable under new recordings
 //!
-//! The recordings are taken in order of time. Each new one is first laid with all earlier ones left where they are;
+//! The recordings are taken day by day. Those of a new day are first laid with all earlier ones left where they are;
 //! only where the best laying of all has clearly more points (`rewrite_margin`) does it take over. So the past is
 //! rewritten only with cause, and the result is within that margin of the best.
 //!
@@ -30,6 +30,8 @@
 //!
 //! The search is dynamic programming: the state is the newest laid session with the plan's delay. Time O(r·s²·d),
 //! memory O(r·s·d) for r recordings, s sessions and d delays that occur.
+
+use std::collections::BTreeMap;
 
 use chrono::NaiveDate;
 
@@ -200,7 +202,10 @@ impl<'a> Search<'a> {
                     end = here;
                 }
             }
-            self.extend(&mut held, recording);
+            if self.days.get(recording + 1) == self.days.get(recording) {
+                continue;
+            }
+            held = self.extend(held, recording + 1);
             if end.points > held.points() + self.score.rewrite_margin {
                 held = self.hold(&self.trace(&steps, end, recording + 1));
             }
@@ -270,21 +275,37 @@ impl<'a> Search<'a> {
         }
     }
 
-    /// Lays one more recording, and leaves the earlier ones where they are.
-    fn extend(&self, held: &mut Held, recording: usize) {
-        let first = held.session().unwrap_or(0);
-        let mut best = (held.points(), None);
-        for session in first..self.sessions.len() {
-            let reached = self.reach_from(held, recording, session);
-            let points = largest(&reached);
-            if points > best.0 {
-                best = (points, Some((session, reached)));
+    /// Lays the recordings of one more day, up to the one before `until`, and leaves the earlier ones where they are.
+    fn extend(&self, held: Held, until: usize) -> Held {
+        let first = held.laid.len();
+        let mut options = vec![held];
+        for recording in first..until {
+            // For each newest session the best way to it.
+            let mut next: BTreeMap<Option<usize>, Held> = BTreeMap::new();
+            let mut offer = |option: Held| {
+                let session = option.session();
+                if next.get(&session).is_none_or(|known| option.points() > known.points()) {
+                    next.insert(session, option);
+                }
+            };
+            for option in &options {
+                for session in option.session().unwrap_or(0)..self.sessions.len() {
+                    let known = self.reach_from(option, recording, session);
+                    if largest(&known) > f64::NEG_INFINITY {
+                        offer(option.with(Some(session), known));
+                    }
+                }
             }
+            for option in options {
+                let known = option.known.clone();
+                offer(option.with(None, known));
+            }
+            options = next.into_values().collect();
         }
-        held.laid.push(best.1.as_ref().map(|(session, _)| *session));
-        if let Some((_, reached)) = best.1 {
-            held.known = reached;
-        }
+        options
+            .into_iter()
+            .reduce(|best, option| if option.points() > best.points() { option } else { best })
+            .unwrap_or_default()
     }
 
     fn reach_from(&self, held: &Held, recording: usize, session: usize) -> Vec<Best> {
@@ -381,6 +402,13 @@ struct Held {
 impl Held {
     fn points(&self) -> f64 {
         if self.known.is_empty() { 0.0 } else { largest(&self.known) }
+    }
+
+    /// The same with one more recording.
+    fn with(&self, session: Option<usize>, known: Vec<Best>) -> Self {
+        let mut laid = self.laid.clone();
+        laid.push(session);
+        Self { laid, known }
     }
 
     fn session(&self) -> Option<usize> {
