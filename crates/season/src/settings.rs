@@ -205,6 +205,8 @@ settings! {
         early: f64 = 12.0, "points", 0..200, "own choice";
         /// Taken for each day before it.
         early_day: f64 = 9.0, "points per day", 0..50, "own choice";
+        /// Taken off the day, or where order alone counts, from a recording with no likeness; less the more alike.
+        doubt: f64 = 20.0, "points", 0..200, "own choice";
         /// Taken once where the whole plan is delayed from here on.
         delayed: f64 = 64.0, "points", 0..200, "own choice";
         /// Taken for each recording on the very day of a delayed plan.
