@@ -179,7 +179,8 @@ fn otsu_cut(bins: &[f64; BINS]) -> Option<f64> {
     let (walk_count, walk_spm) = mean(0..split);
     let (run_count, run_spm) = mean(split..BINS);
     let least = LEAST_SHARE * (walk_count + run_count);
-    let apart = run_spm - walk_spm >= LEAST_SEPARATION_SPM && walk_spm < CUT_RANGE_SPM.0 && run_spm > CUT_RANGE_SPM.1;
+    let apart =
+        run_spm - walk_spm >= LEAST_SEPARATION_SPM && walk_spm < CUT_RANGE_SPM.0 && run_spm > CUT_RANGE_SPM.1;
     (apart && walk_count >= least && run_count >= least)
         .then(|| (0.5 * (walk_spm + run_spm)).clamp(CUT_RANGE_SPM.0, CUT_RANGE_SPM.1))
 }

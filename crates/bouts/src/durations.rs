@@ -8,7 +8,6 @@ const LONGEST_S: f64 = 10_800.0;
 const GENERIC_SHARE: f64 = 0.1;
 /// Scale of the plan's Laplace densities in seconds.
 
-
 /// Durations that a plan makes likely: a prior on how long bouts are. It may move edges; it never makes a bout.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct DurationPrior {
@@ -60,7 +59,8 @@ impl LogDurations {
         };
         Self {
             inner: tables(&|n, least| {
-                -(n * (LONGEST_S / least).ln()).ln() + crate::tune::tune!("SHORTP", 3.0) * ((n / (n + sh)).ln() - (60.0 / (60.0 + sh)).ln())
+                -(n * (LONGEST_S / least).ln()).ln()
+                    + crate::tune::tune!("SHORTP", 3.0) * ((n / (n + sh)).ln() - (60.0 / (60.0 + sh)).ln())
             }),
             open: tables(&|n, least| {
                 let lasting = (LONGEST_S / n).ln() / (LONGEST_S / least).ln();
@@ -78,7 +78,8 @@ impl LogDurations {
                 continue;
             }
             let count = seen.len() as f64;
-            let share = crate::tune::tune!("BROAD", 0.8) * count / (count + crate::tune::tune!("BROADN0", 2.0));
+            let share =
+                crate::tune::tune!("BROAD", 0.8) * count / (count + crate::tune::tune!("BROADN0", 2.0));
             let longest = seen.iter().copied().fold(0.0, f64::max);
             self.mix(kind, share, 3.0 * longest, |n| {
                 let x = n.ln();

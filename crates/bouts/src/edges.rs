@@ -40,9 +40,8 @@ impl EdgeDater {
             let expected_error = |place: usize| -> f64 {
                 mass.iter().enumerate().map(|(at, m)| m * at.abs_diff(place).min(TOLERANCE_S) as f64).sum()
             };
-            let best = (0..mass.len())
-                .min_by(|&a, &b| expected_error(a).total_cmp(&expected_error(b)))
-                .unwrap_or(0);
+            let best =
+                (0..mass.len()).min_by(|&a, &b| expected_error(a).total_cmp(&expected_error(b))).unwrap_or(0);
             let near = best.saturating_sub(TOLERANCE_S)..(best + TOLERANCE_S + 1).min(mass.len());
             right.push(mass[near].iter().sum::<f64>() / total);
             let cell = self.windows[edge].0 + best;
@@ -78,7 +77,8 @@ impl EdgeDater {
         if end <= start || (!open && end - start < scorer.durations.least_s[kind]) {
             return f64::NEG_INFINITY;
         }
-        scorer.data(kind, &scorer.cumulative.sums(start), &scorer.cumulative.sums(end)) + scorer.durations.log(kind, end - start, open)
+        scorer.data(kind, &scorer.cumulative.sums(start), &scorer.cumulative.sums(end))
+            + scorer.durations.log(kind, end - start, open)
     }
 
     fn run_forward(&mut self, scorer: &Scorer, parts: &[Part]) {

@@ -37,7 +37,10 @@ impl Levels {
     fn parted(self) -> Self {
         let cap = crate::tune::tune!("WALKCAP", 1.75);
         let this = self;
-        let self_ = Self { walk_m_per_s: this.walk_m_per_s.min(cap), run_m_per_s: this.run_m_per_s.max(crate::tune::tune!("RUNFLOOR", 1.6)) };
+        let self_ = Self {
+            walk_m_per_s: this.walk_m_per_s.min(cap),
+            run_m_per_s: this.run_m_per_s.max(crate::tune::tune!("RUNFLOOR", 1.6)),
+        };
         self_.parted2()
     }
 
@@ -64,11 +67,8 @@ pub(crate) fn drawn_apart(precision: [f64; 2], sum: [f64; 2]) -> Levels {
     let (a, d) = (precision[0] + tie, precision[1] + tie);
     let (x, y) = (sum[0] - tie * usual, sum[1] + tie * usual);
     let determinant = a * d - tie * tie;
-    Levels {
-        walk_m_per_s: (d * x + tie * y) / determinant,
-        run_m_per_s: (a * y + tie * x) / determinant,
-    }
-    .parted()
+    Levels { walk_m_per_s: (d * x + tie * y) / determinant, run_m_per_s: (a * y + tie * x) / determinant }
+        .parted()
 }
 
 /// What is expected of people before anything is known of this one.
@@ -167,7 +167,11 @@ struct BlockChain {
 
 impl BlockChain {
     fn new(blocks: usize) -> Self {
-        Self { forward: vec![[0.0; 2]; blocks], density: vec![[0.0; 2]; blocks], run_share: vec![0.0; blocks] }
+        Self {
+            forward: vec![[0.0; 2]; blocks],
+            density: vec![[0.0; 2]; blocks],
+            run_share: vec![0.0; blocks],
+        }
     }
 
     /// Fills `run_share` and returns the log likelihood.
@@ -219,7 +223,8 @@ impl BlockChain {
             let mut sum = priors[kind].mean * precision;
             for (&(speed, known_s), &run_share) in blocks.iter().zip(&self.run_share) {
                 let share = if kind == 1 { run_share } else { 1.0 - run_share };
-                let weight = crate::tune::tune!("OWN", 0.15) * share / block_variance(level, known_s, noise_m2_per_s);
+                let weight =
+                    crate::tune::tune!("OWN", 0.15) * share / block_variance(level, known_s, noise_m2_per_s);
                 precision += weight;
                 sum += weight * speed;
             }

@@ -11,11 +11,13 @@ mod durations;
 mod edges;
 mod evidence;
 mod grid;
+mod heart_rate;
 mod interval;
 mod levels;
 mod noise;
 mod segment;
 mod series;
+mod session;
 mod settings;
 mod stand;
 pub mod statistics;
@@ -29,7 +31,12 @@ pub use adherence::{
 pub use bout::{Bout, Kind, Segmentation};
 pub use drift::{DriftReading, DriftSettings, PaceDrift, pace_drift};
 pub use durations::DurationPrior;
+pub use heart_rate::{
+    DecouplingSettings, HeartRateFall, HeartRateFallSettings, decoupling_pct, heart_rate_falls, heart_rate_mean_bpm,
+    heart_rate_share_pct,
+};
 pub use interval::{Amount, Gait, Interval};
 pub use segment::segment;
 pub use series::Series;
+pub use session::{MeasureSettings, Session, UnbrokenRun, measure};
 pub use settings::SegmentSettings;

@@ -32,7 +32,7 @@ pub(crate) fn long_run_noise(grid: &Grid, within: &[Range<usize>], block_s: usiz
         return None;
     }
     let sd = SD_PER_MAD * median(&mut differences)?;
-    Some((0.5 * block_s as f64 * sd * sd).max(crate::tune::tune!("FLOOR", 0.15)))
+    Some(0.5 * block_s as f64 * sd * sd)
 }
 
 pub(crate) fn unknown() -> f64 {

@@ -13,7 +13,7 @@ use crate::grid::{Grid, median, seconds_from_first};
 use crate::levels::{BOUT_SD_SHARE, Levels, estimate_levels, priors};
 use crate::noise::{long_run_noise, unknown};
 use crate::stand::{find_stands, net_displacement_m};
-use crate::{Bout, Kind, Segmentation, SegmentSettings, Series};
+use crate::{Bout, Kind, SegmentSettings, Segmentation, Series};
 
 /// Cadence is used for the levels where at least this share of the moving seconds has it.
 const CADENCE_SHARE: f64 = 0.5;
@@ -35,15 +35,27 @@ pub fn segment(
     let grid = Grid::new(&recording.points, settings);
     let mut spans: Vec<f64> = grid.step_s.iter().map(|&s| f64::from(s)).filter(|s| *s > 0.0).collect();
     let span = median(&mut spans).unwrap_or(1.0);
-    let block = (crate::tune::tune!("NB", 5.0).max(crate::tune::tune!("NBSTEP", 4.0) * span)).round() as usize;
+    let block =
+        (crate::tune::tune!("NB", 5.0).max(crate::tune::tune!("NBSTEP", 4.0) * span)).round() as usize;
     let whole: Vec<Range<usize>> = std::iter::once(0..grid.len()).collect();
     let c20 = crate::tune::tune!("C20", 0.0);
-    let mut noise = long_run_noise(&grid, &whole, block).unwrap_or(unknown());
-    let slow = if c20 > 0.0 { c20 * long_run_noise(&grid, &whole, crate::tune::tune!("B20", 20.0) as usize).unwrap_or(0.0) } else { 0.0 };
+    let floor = crate::tune::tune!("FLOOR", 0.15);
+    let mut noise = long_run_noise(&grid, &whole, block).unwrap_or(unknown()).max(floor);
+    let slow = if c20 > 0.0 {
+        c20 * long_run_noise(&grid, &whole, crate::tune::tune!("B20", 20.0) as usize).unwrap_or(0.0)
+    } else {
+        0.0
+    };
     noise = noise.max(slow);
     let noise_0 = noise;
     let mut cadence = Cadence::new(&grid, settings);
-    let stands = find_stands(&grid, settings.walk_level_m_per_s, noise, cadence.cut_spm, settings);
+    let stands = find_stands(
+        &grid,
+        settings.walk_level_m_per_s,
+        long_run_noise(&grid, &whole, 5).unwrap_or(unknown()).max(floor),
+        cadence.cut_spm,
+        settings,
+    );
     let fixed = fixed_parts(&grid, &stands);
     let stretches = stretches_between(&fixed, grid.len());
     let mut moving = vec![false; grid.len()];
@@ -56,22 +68,36 @@ pub fn segment(
     } else {
         estimate_levels(&grid, &moving, noise, settings)
     };
-    if let Some((a, b)) = *crate::tune::ORACLE.lock().unwrap() { levels = Levels { walk_m_per_s: a, run_m_per_s: b }; }
+    if let Some((a, b)) = *crate::tune::ORACLE.lock().unwrap() {
+        levels = Levels { walk_m_per_s: a, run_m_per_s: b };
+    }
     if cadence.share > 0.0 {
         let speed_only = lean_of_speed(&grid, levels, noise);
         cadence.advance(&speed_only);
     }
-    let mut generic = LogDurations::generic([settings.walk_min_s, settings.run_min_s], grid.len(), crate::tune::tune!("SHORT", 60.0));
+    let mut generic = LogDurations::generic(
+        [settings.walk_min_s, settings.run_min_s],
+        grid.len(),
+        crate::tune::tune!("SHORT", 60.0),
+    );
     let mut decoder = Decoder::default();
     let mut parts: Vec<Part> = Vec::new();
     let mut all_right = 0.0;
     for round in 0..crate::tune::tune!("ROUNDS", 3.0) as usize {
         if round > 0 {
-            levels = if crate::tune::ORACLE.lock().unwrap().is_some() { levels } else { levels_of_parts(&grid, &parts, levels, noise, settings) };
+            levels = if crate::tune::ORACLE.lock().unwrap().is_some() {
+                levels
+            } else {
+                levels_of_parts(&grid, &parts, levels, noise, settings)
+            };
             noise = noise_within(&grid, &parts, noise, noise_0, block);
             if crate::tune::tune!("POOL", 0.8) > 0.0 {
-            let regular = [WALK, RUN].map(|kind| regular_durations(&parts, kind));
-            generic = LogDurations::generic([settings.walk_min_s, settings.run_min_s], grid.len(), crate::tune::tune!("SHORT2", 200.0))
+                let regular = [WALK, RUN].map(|kind| regular_durations(&parts, kind));
+                generic = LogDurations::generic(
+                    [settings.walk_min_s, settings.run_min_s],
+                    grid.len(),
+                    crate::tune::tune!("SHORT2", 200.0),
+                )
                 .with_broad([WALK, RUN].map(|kind| inner_durations(&parts, kind)))
                 .with_likely([&regular[WALK], &regular[RUN]], 1.0 - crate::tune::tune!("POOL", 0.8));
             }
@@ -86,7 +112,10 @@ pub fn segment(
             all_right += decoder.decode(&scorer, stretch.clone(), &mut parts);
         }
         if std::env::var_os("SEG_DEBUG").is_some() {
-            eprintln!("span {span} round {round} levels {levels:?} noise {noise} parts {} logp {all_right}", parts.len());
+            eprintln!(
+                "span {span} round {round} levels {levels:?} noise {noise} parts {} logp {all_right}",
+                parts.len()
+            );
         }
     }
     {
@@ -94,7 +123,23 @@ pub fn segment(
         let run_s: usize = parts.iter().filter(|p| p.kind == RUN).map(|p| p.cells.len()).sum();
         let walk_s: usize = parts.iter().filter(|p| p.kind == WALK).map(|p| p.cells.len()).sum();
         let least = parts.iter().map(|p| p.probability).fold(1.0, f64::min);
-        *crate::tune::FEATURES.lock().unwrap() = vec![all_right, least, levels.walk_m_per_s, levels.run_m_per_s, noise, f(5), f(10), f(20), f(30), run_s as f64, walk_s as f64, parts.len() as f64];
+        let gap_s: usize = stretches.len();
+        *crate::tune::FEATURES.lock().unwrap() = vec![
+            all_right,
+            least,
+            levels.walk_m_per_s,
+            levels.run_m_per_s,
+            noise,
+            f(5),
+            f(10),
+            f(20),
+            f(30),
+            run_s as f64,
+            walk_s as f64,
+            parts.len() as f64,
+            gap_s as f64,
+            cadence.share,
+        ];
     }
     let weight = weights(&grid, &cadence.evidence, levels, noise);
     let along_m = clamped(&grid, &cadence.evidence, levels, noise);
@@ -102,8 +147,12 @@ pub fn segment(
     let planned;
     let durations = match durations {
         Some(prior) => {
-            planned = LogDurations::generic([settings.walk_min_s, settings.run_min_s], grid.len(), crate::tune::tune!("SHORT", 60.0))
-                .with_likely([&prior.walk_s, &prior.run_s], DurationPrior::generic_share());
+            planned = LogDurations::generic(
+                [settings.walk_min_s, settings.run_min_s],
+                grid.len(),
+                crate::tune::tune!("SHORT", 60.0),
+            )
+            .with_likely([&prior.walk_s, &prior.run_s], DurationPrior::generic_share());
             &planned
         }
         None => &generic,
@@ -113,7 +162,8 @@ pub fn segment(
     let mut start = 0;
     while start < parts.len() {
         let mut end = start + 1;
-        while end < parts.len() && parts[end].cells.start == parts[end - 1].cells.end
+        while end < parts.len()
+            && parts[end].cells.start == parts[end - 1].cells.end
             && parts[end].kind != parts[end - 1].kind
             && !fixed.iter().any(|(_, cells)| cells.start == parts[end].cells.start)
         {
@@ -126,6 +176,14 @@ pub fn segment(
             all_right += probability.ln();
         }
         start = end;
+    }
+    // A run too short to be a bout, alone between stops, is none.
+    for index in 0..parts.len() {
+        let cells = parts[index].cells.clone();
+        let alone = stretches.iter().any(|stretch| *stretch == cells);
+        if alone && parts[index].kind == RUN && cells.len() < settings.run_min_s {
+            parts[index].kind = WALK;
+        }
     }
     compose(recording, &grid, &fixed, &parts, all_right, settings)
 }
@@ -210,7 +268,13 @@ fn lean_of_speed(grid: &Grid, levels: Levels, noise: f64) -> Vec<f64> {
     std::iter::once(0.0)
         .chain((0..grid.len()).map(|cell| {
             let off = grid.along_m[cell] - levels.middle();
-            total += (levels.gap() * off / noise).clamp(-1.0, 1.0) * grid.weight[cell];
+            let sat = crate::tune::tune!("LAGSAT", 0.5);
+            total += if sat > 0.0 {
+                let worth = (sat * levels.gap().powi(2) / noise).min(1.0);
+                (off / (sat * levels.gap())).clamp(-1.0, 1.0) * worth * grid.weight[cell]
+            } else {
+                (levels.gap() * off / noise).clamp(-1.0, 1.0) * grid.weight[cell]
+            };
             total
         }))
         .collect()
@@ -231,7 +295,8 @@ fn clamped(grid: &Grid, evidence: &[f64], levels: Levels, noise: f64) -> Vec<f64
     let beside = crate::tune::tune!("CLAMPC", 0.5) * levels.gap();
     (0..grid.len())
         .map(|cell| {
-            let free = crate::tune::tune!("CLAMP", 3.0) * (noise / f64::from(grid.step_s[cell].max(1.0))).sqrt();
+            let free =
+                crate::tune::tune!("CLAMP", 3.0) * (noise / f64::from(grid.step_s[cell].max(1.0))).sqrt();
             let margin = if evidence[cell] == 0.0 { free } else { beside };
             grid.along_m[cell].clamp(levels.walk_m_per_s - margin, levels.run_m_per_s + margin)
         })
@@ -286,7 +351,9 @@ fn inner_durations(parts: &[Part], kind: usize) -> Vec<f64> {
         .iter()
         .enumerate()
         .filter(|(index, part)| {
-            let touches = |a: usize, b: usize| parts.get(a).zip(parts.get(b)).is_some_and(|(a, b)| a.cells.end == b.cells.start);
+            let touches = |a: usize, b: usize| {
+                parts.get(a).zip(parts.get(b)).is_some_and(|(a, b)| a.cells.end == b.cells.start)
+            };
             part.kind == kind && *index > 0 && touches(index - 1, *index) && touches(*index, index + 1)
         })
         .map(|(_, part)| part.cells.len() as f64)
@@ -296,10 +363,10 @@ fn inner_durations(parts: &[Part], kind: usize) -> Vec<f64> {
 fn noise_within(grid: &Grid, parts: &[Part], noise: f64, noise_0: f64, block: usize) -> f64 {
     let inner = |longer: usize| -> Vec<Range<usize>> {
         parts
-        .iter()
-        .filter(|part| part.cells.len() > longer)
-        .map(|part| part.cells.start + 3..part.cells.end - 3)
-        .collect()
+            .iter()
+            .filter(|part| part.cells.len() > longer)
+            .map(|part| part.cells.start + 3..part.cells.end - 3)
+            .collect()
     };
     let w = crate::tune::tune!("NW", 0.5);
     let quick = match long_run_noise(grid, &inner(26.max(3 * block)), block) {
@@ -308,7 +375,7 @@ fn noise_within(grid: &Grid, parts: &[Part], noise: f64, noise_0: f64, block: us
     };
     let b = crate::tune::tune!("B20", 20.0) as usize;
     let slow = long_run_noise(grid, &inner(3 * b), b).unwrap_or(0.0);
-    quick.max(crate::tune::tune!("CSLOW", 0.8) * slow)
+    quick.max(crate::tune::tune!("CSLOW", 0.8) * slow).max(crate::tune::tune!("FLOOR", 0.15))
 }
 
 fn compose(
@@ -374,7 +441,9 @@ fn compose(
             end_s,
             distance_m,
             heart_rate_mean_bpm: mean(points.heart_rate_bpm(), start_s, &|_| true),
-            heart_rate_end_bpm: mean(points.heart_rate_bpm(), start_s.max(end_s - HEART_RATE_END_S), &|_| true),
+            heart_rate_end_bpm: mean(points.heart_rate_bpm(), start_s.max(end_s - HEART_RATE_END_S), &|_| {
+                true
+            }),
             cadence_spm: mean(points.cadence_spm(), start_s, &|spm| kind == Kind::Stand || spm > 0.0),
             confidence,
         });

@@ -29,7 +29,8 @@ pub(crate) fn find_stands(
     settings: &SegmentSettings,
 ) -> Vec<Range<usize>> {
     let evidence = |cell: usize| {
-        let speed = walk_m_per_s * (0.5 * walk_m_per_s - grid.along_m[cell]) * grid.weight[cell] / noise_m2_per_s;
+        let speed =
+            walk_m_per_s * (0.5 * walk_m_per_s - grid.along_m[cell]) * grid.weight[cell] / noise_m2_per_s;
         let cadence = match grid.cadence_spm[cell] {
             reading if reading >= cadence_cut_spm as f32 => -2.0 * CADENCE_NATS,
             reading if reading >= STEPPING_SPM => -CADENCE_NATS,

@@ -123,6 +123,8 @@ pub struct AthleteAudit {
     pub coach_decision: Option<(NaiveDate, Verdict)>,
     /// The next session, by the coach's decision or else the proposal.
     pub next: Option<NextSession>,
+    /// The first day on which a run is proposed again, where extra rest was called for.
+    pub no_run_before: Option<NaiveDate>,
     /// The cautions to show.
     pub cautions: Vec<Caution>,
 }
@@ -241,6 +243,7 @@ pub fn audit_athlete(input: &AthleteInput<'_>) -> AthleteAudit {
                     .collect()
             })
             .unwrap_or_default(),
+        no_run_before: no_run_before(&proposal, &past, rules),
         proposal,
         coach_decision,
         next,
@@ -248,6 +251,15 @@ pub fn audit_athlete(input: &AthleteInput<'_>) -> AthleteAudit {
         planned,
         outings,
     }
+}
+
+/// The first day for a run after extra rest: rest days are counted from the newest run.
+fn no_run_before(proposal: &Proposal, past: &[&Outing], rules: &Rules) -> Option<NaiveDate> {
+    if proposal.rest_days == 0 {
+        return None;
+    }
+    let newest = past.iter().filter(|outing| outing.has_runs()).map(|outing| outing.day()).max()?;
+    newest.checked_add_days(Days::new(u64::from(rules.rest_days + proposal.rest_days) + 1))
 }
 
 /// The plan that a day falls to: the newest that has started, else the first.

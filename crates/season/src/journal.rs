@@ -153,7 +153,7 @@ impl Journal {
     }
 
     /// The entries of one athlete, by day.
-    pub fn of<'a>(&'a self, athlete: &'a str) -> impl Iterator<Item = &'a Entry> + 'a {
+    pub fn of<'a>(&'a self, athlete: &str) -> impl Iterator<Item = &'a Entry> {
         self.entries.iter().filter(move |entry| same_name(&entry.athlete, athlete))
     }
 

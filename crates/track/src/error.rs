@@ -28,6 +28,26 @@ pub enum ErrorKind {
     NoTime,
     /// There are points, but every one is broken.
     Broken,
+    /// Neither GPX nor TCX: a picture, a table, a web page.
+    OtherContent,
+    /// A recording or an archive in a form that is not read.
+    OtherRecording,
+    /// A file that an operating system left beside others.
+    SideFile,
+    /// It cannot be opened: a pipe, a broken link, no permission.
+    Unopenable,
+    /// An archive deeper inside others than is opened.
+    TooDeep,
+    /// It is encrypted.
+    Encrypted,
+    /// It is larger, or unpacks to more, than a cap allows.
+    Cap,
+    /// An archive, a stream, or a member that does not unpack.
+    DamagedContainer,
+    /// An archive of which some members were read and others may be lost.
+    IncompleteArchive,
+    /// An archive with nothing inside.
+    EmptyArchive,
 }
 
 /// Why a file gave no session: what was found, what was expected, and how to mend it.
@@ -63,6 +83,8 @@ impl Error {
                 | ErrorKind::WaypointsOnly
                 | ErrorKind::CourseOnly
                 | ErrorKind::TotalsOnly
+                | ErrorKind::SideFile
+                | ErrorKind::TooDeep
         )
     }
 }

@@ -1,8 +1,12 @@
 //! Reads GPX and TCX recordings, however odd, into clean columnar points.
 //!
 //! ```text
-//! text ─▶ lex ─▶ walk ─▶ gpx, tcx ─▶ raw ─▶ clean ─▶ recording ─▶ distance
-//!        tags    path    meaning    values  order, place, sensors
+//! folder ─▶ input ─▶ archive ─▶ sniff ─▶ encoding ─▶ text
+//! files     bytes    gzip, zip,  content  UTF-8, …
+//!                    zstd
+//!
+//! text ─▶ lex ─▶ walk ─▶ gpx, tcx ─▶ raw ─▶ clean ─▶ recording ─▶ fingerprint ─▶ duplicate
+//!        tags    path    meaning    values  order, place, sensors   samples        which counts
 //! ```
 //!
 //! A bad value costs that value, a bad point that point, and only a bad file the file. What was odd is said in a
@@ -28,8 +32,18 @@
 
 #![warn(missing_docs)]
 
-mod number;
-mod timestamp;
+mod folder;
+mod input;
+mod side_file;
+
+mod allowance;
+mod archive;
+mod gzip;
+mod zip_archive;
+mod zstd;
+
+mod encoding;
+mod sniff;
 
 mod lex;
 mod walk;
@@ -37,21 +51,33 @@ mod walk;
 mod gpx;
 mod tcx;
 
+mod number;
+mod timestamp;
+
 mod raw;
 mod read;
 
 mod clean;
-
 mod distance;
+
+mod duplicate;
+mod fingerprint;
+
 mod error;
 mod note;
 mod points;
 mod recording;
 
+pub use allowance::ArchiveSettings;
 pub use distance::step_m;
+pub use duplicate::{Candidate, DuplicateSettings, OwnedFile, Standing, find_duplicates, note_same_bytes};
 pub use error::{Error, ErrorKind};
+pub use fingerprint::Fingerprint;
+pub use folder::{InputPath, find_inputs};
+pub use input::{FileReading, Status, read_bytes, read_from, read_input, read_path};
 pub use note::{Note, NoteKind, Place};
 pub use points::{NO_TIME, Point, Points, Position};
 pub use raw::RawSession;
 pub use read::{Format, RawReading, ReadSettings, Reading, read_raw, read_text};
 pub use recording::{Clock, Mark, MarkKind, Recording, Sport};
+pub use sniff::{Content, Kind, sniff};

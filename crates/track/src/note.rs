@@ -59,6 +59,16 @@ const LOSS: bool = true;
 const KEPT: bool = false;
 
 note_kinds! {
+    /// The stream or archive round the file is cut or damaged.
+    CutContainer = "cut container", LOSS, "the stream or archive round the file is cut or damaged; what unpacks was read";
+    /// A checksum of the stream or archive round the file is wrong.
+    Checksum = "checksum", LOSS, "a checksum of the stream or archive round the file is wrong; values in it may be wrong";
+    /// Bytes follow the end of the stream round the file.
+    TrailingBytes = "trailing bytes", KEPT, "bytes after the end of the stream round the file were passed over";
+    /// Bytes do not fit the encoding of the file.
+    Encoding = "encoding", KEPT, "bytes do not fit the encoding of the file; names and titles may suffer, points do not";
+    /// The declared encoding is not known.
+    UnknownEncoding = "unknown encoding", KEPT, "the encoding that the file declares is not known; it was read as UTF-8";
     /// The file ends before its root element is closed.
     Truncated = "truncated", LOSS, "truncated: the file ends before its root element is closed; every complete point before was kept";
     /// The file begins inside a recording: its root element is missing.
@@ -147,6 +157,12 @@ note_kinds! {
     DistanceDiffers = "distance differs", KEPT, "the device's distance and the positions differ by more than 3 %; the positions lead";
     /// A recording said to be of cycling.
     Cycling = "cycling", KEPT, "recorded as cycling: it never counts as running";
+    /// Another file holds the same session or the same bytes.
+    Duplicate = "duplicate", KEPT, "another file holds the same session";
+    /// Another recording of the same athlete shares time with it.
+    Overlap = "overlap", KEPT, "another recording of the same athlete shares time with this one; both count as sessions";
+    /// Another recording is the same session on a clock of another time zone.
+    ZoneSlip = "zone slip", KEPT, "another recording looks like this one on a clock of another time zone; both count";
     /// A single point.
     SinglePoint = "single point", KEPT, "the session has one single point: too short to say anything";
 }
@@ -162,6 +178,15 @@ pub struct Note {
     pub count: u64,
     /// The sentence for people: what was found and what was done about it.
     pub text: String,
+}
+
+impl Note {
+    /// The kind's sentence with what was found, seen once and without a place.
+    pub(crate) fn new(kind: NoteKind, detail: &str) -> Self {
+        let sentence = kind.sentence();
+        let text = if detail.is_empty() { sentence.to_owned() } else { format!("{sentence} ({detail})") };
+        Self { kind, place: None, count: 1, text }
+    }
 }
 
 /// Gathers notes while reading: counts a kind and remembers its first place.

@@ -7,7 +7,7 @@ use crate::note::{NoteKind, Notes, excerpt};
 use crate::raw::{Collector, RawSession};
 use crate::tcx::{self, Tcx};
 use crate::walk::walk;
-use crate::{Note, Place, Recording, clean, number};
+use crate::{ArchiveSettings, Note, Place, Recording, clean, number};
 
 /// What the file leaves open and the caller may know.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -16,6 +16,8 @@ pub struct ReadSettings {
     pub assumed_utc_offset_s: Option<i32>,
     /// The present in nanoseconds since 1970, to tell dates in the future; `None` believes every date.
     pub as_of_ns: Option<i64>,
+    /// How deep archives are opened and how much they may unpack to.
+    pub archive: ArchiveSettings,
 }
 
 /// The format of a file, decided by its root element.

@@ -87,8 +87,8 @@ struct Entry {
 /// One way to arrive at a rep and run with a walk that may earn.
 struct Arrival {
     entry: Entry,
-    /// The run that the entry ends with.
-    run: usize,
+    /// Its place in the order of runs to end with, then of reps and runs to begin with.
+    place: usize,
     /// Rest since then, by the walk's unit.
     rest_s: f64,
 }
@@ -131,10 +131,10 @@ impl<'a> Search<'a> {
         let runs = self.course.len();
         let mut settled = vec![Best { points: 0.0, link: None }; runs + 1];
         for rep in 0..self.demand.reps.len() {
-            for first in 0..runs {
+            for (first, &before) in settled[..runs].iter().enumerate() {
                 let arrivals = self.arrivals(rep, first);
                 for last in first..runs {
-                    self.lay(rep, first..last + 1, settled[first], &arrivals);
+                    self.lay(rep, first..last + 1, before, &arrivals);
                 }
             }
             // A tie goes to the alignment without this rep, then to the one without the last run.
@@ -164,8 +164,10 @@ impl<'a> Search<'a> {
         let mut arrivals: Vec<Arrival> = (0..first)
             .flat_map(|run| {
                 let rest_s = self.course.rest(run, first).by(unit);
-                self.endings[before][run].iter().map(move |&entry| Arrival { entry, run, rest_s })
+                self.endings[before][run].iter().map(move |&entry| (entry, rest_s))
             })
+            .enumerate()
+            .map(|(place, (entry, rest_s))| Arrival { entry, place, rest_s })
             .collect();
         arrivals.sort_by(|a, b| b.entry.points.total_cmp(&a.entry.points));
         arrivals
@@ -204,10 +206,10 @@ impl<'a> Search<'a> {
     }
 
     /// The best that can stand before a group: anything settled, or a group that ends at the rep before with the walk
-    /// between. A tie goes to what is settled, then to the earlier run.
+    /// between. A tie goes to what is settled, then to the earlier arrival.
     fn best_before(&self, rep: usize, credit: f64, lost_s: f64, settled: Best, arrivals: &[Arrival]) -> Best {
         let mut best = settled;
-        let mut best_run = None;
+        let mut best_place = None;
         for arrival in arrivals {
             let entry = &arrival.entry;
             if entry.points + self.walk_points[rep] * credit < best.points - EQUAL {
@@ -217,10 +219,11 @@ impl<'a> Search<'a> {
             let kept = self.settings.walk_credit(arrival.rest_s, entry.lost_s + lost_s, walk_s);
             let points = entry.points + self.walk_points[rep] * kept * entry.credit.min(credit);
             let is_better = points > best.points + EQUAL;
-            let is_earlier = points >= best.points - EQUAL && best_run.is_some_and(|run| arrival.run < run);
+            let is_earlier =
+                points >= best.points - EQUAL && best_place.is_some_and(|place| arrival.place < place);
             if is_better || is_earlier {
                 best = Best { points, link: entry.link };
-                best_run = Some(arrival.run);
+                best_place = Some(arrival.place);
             }
         }
         best
@@ -234,15 +237,17 @@ impl<'a> Search<'a> {
             + full * self.settings.full_credit(done_s, planned_s)
     }
 
-    /// Keeps an entry unless another that ends there is at least as good in all respects; drops those that it beats.
+    /// Keeps an entry unless an earlier one that ends there is at least as good in all respects, rounding aside; drops
+    /// those that it beats.
     fn keep(&mut self, entry: Entry, group: Group) {
         let kept = &mut self.endings[group.reps.end - 1][group.runs.end - 1];
-        let beats =
-            |a: &Entry, b: &Entry| a.points >= b.points && a.credit >= b.credit && a.lost_s <= b.lost_s;
-        if kept.iter().any(|other| beats(other, &entry)) {
+        let beats = |a: &Entry, b: &Entry, slack: f64| {
+            a.points >= b.points - slack && a.credit >= b.credit - slack && a.lost_s <= b.lost_s + slack
+        };
+        if kept.iter().any(|earlier| beats(earlier, &entry, EQUAL)) {
             return;
         }
-        kept.retain(|other| !beats(&entry, other));
+        kept.retain(|earlier| !beats(&entry, earlier, 0.0));
         kept.push(Entry { link: Some(self.links.len()), ..entry });
         self.links.push(Link { group, before: entry.link });
     }
