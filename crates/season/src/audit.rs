@@ -17,7 +17,7 @@ use crate::standing::Standing;
 use crate::weeks::run_distances;
 use crate::{
     Athlete, Attendance, Caution, Effort, Entry, Habit, Laid, Laying, Likeness, MaxHeartRate, NextSession,
-    Outcome, Outing, Plan, PlannedSession, Progress, Proposal, Readiness, Settings, Shown, Situation,
+    Outcome, Outing, Plan, PlannedSession, Progress, Proposal, Readiness, Rules, Settings, Shown, Situation,
     Triggers, Verdict, Week, is_clock_set, largest_before, lay, rise_14_days_pct, weeks,
 };
 

@@ -10,7 +10,7 @@
 //!   the plan does not reach; more for a full match. Form is how fully the attempted reps were run,
 //!   times the breaks taken of those that were due between them: 3 of 8 reps run as asked have the session's form,
 //!   one straight run of the same length has not.
-//! - **Date**: full points on the session's day, fewer for each day off it. A break, a late start or a session done
+//! - **Date**: full points on the session's day, fewer for each day off it, and fewer still the less alike it is. A break, a late start or a session done
 //!   again may delay the plan: the delay costs once (after a session done again nothing), and from then on the
 //!   delayed day is the session's day. The way back to the plan's own days is free. Being early costs more than
 //!   being late, without limit. Where order alone counts, a constant.
@@ -18,11 +18,11 @@
 //!   off hang together) and for sessions done again, more
 //!   so within a block than at its end.
 //!
-//! A walk is laid on a session with runs on its very day only. Recordings that are on no session bring nothing.
+//! A walk is laid on a session with runs on its very day only, delay included. Recordings that are on no session bring nothing.
 //!
 //! # Stable under new recordings
 //!
-//! The recordings are taken in order of time. Each new one is first laid with all earlier ones left where they are;
+//! The recordings are taken day by day. Those of a new day are first laid with all earlier ones left where they are;
 //! only where the best laying of all has clearly more points (`rewrite_margin`) does it take over. So the past is
 //! rewritten only with cause, and the result is within that margin of the best.
 //!
@@ -30,6 +30,8 @@
 //!
 //! The search is dynamic programming: the state is the newest laid session with the plan's delay. Time O(r·s²·d),
 //! memory O(r·s·d) for r recordings, s sessions and d delays that occur.
+
+use std::collections::BTreeMap;
 
 use chrono::NaiveDate;
 
@@ -104,25 +106,28 @@ pub fn lay(
 #[derive(Clone, Copy)]
 struct Content {
     points: f64,
+    /// Points off where no day speaks for it: the less alike, the more.
+    doubt: f64,
     /// May only be laid on the very day.
     walked: bool,
 }
 
 impl Content {
     fn new(likeness: Likeness, score: &CalendarScore) -> Self {
-        let points = match likeness {
+        let alike = match likeness {
             Likeness::Fit { adherence_pct, form_pct, overdone_pct } => {
-                let alike = form_pct + score.adherence_share * (adherence_pct - form_pct)
-                    - score.overdone_share * overdone_pct.clamp(0.0, 100.0);
-                let width = (score.full_match_at - score.full_match_from).max(f64::MIN_POSITIVE);
-                let full = ((alike - score.full_match_from) / width).clamp(0.0, 1.0);
-                alike + score.full_match * full - score.bar
+                form_pct + score.adherence_share * (adherence_pct - form_pct)
+                    - score.overdone_share * overdone_pct.clamp(0.0, 100.0)
             }
-            Likeness::Walked => score.walked - score.bar,
-            Likeness::Unresolvable => score.unresolvable - score.bar,
+            Likeness::Walked => score.walked,
+            Likeness::Unresolvable => score.unresolvable,
             Likeness::None => f64::NEG_INFINITY,
         };
-        Self { points, walked: likeness == Likeness::Walked }
+        let width = (score.full_match_at - score.full_match_from).max(f64::MIN_POSITIVE);
+        let full = ((alike - score.full_match_from) / width).clamp(0.0, 1.0);
+        let points = alike + score.full_match * full - score.bar;
+        let doubt = score.doubt * (1.0 - alike / 100.0).clamp(0.0, 1.0);
+        Self { points, doubt, walked: likeness == Likeness::Walked }
     }
 }
 
@@ -200,7 +205,10 @@ impl<'a> Search<'a> {
                     end = here;
                 }
             }
-            self.extend(&mut held, recording);
+            if self.days.get(recording + 1) == self.days.get(recording) {
+                continue;
+            }
+            held = self.extend(held, recording + 1);
             if end.points > held.points() + self.score.rewrite_margin {
                 held = self.hold(&self.trace(&steps, end, recording + 1));
             }
@@ -246,7 +254,7 @@ impl<'a> Search<'a> {
             let points = known.points + content.points + order;
             match late {
                 None if content.walked => {}
-                None => lay(0, points + score.undated, known.step),
+                None => lay(0, points + score.undated - content.doubt, known.step),
                 // Once more: the plan waits, or keeps its days.
                 Some(_) if again => {
                     lay(delay, points + score.on_day, known.step);
@@ -254,13 +262,15 @@ impl<'a> Search<'a> {
                         lay(as_late, points + score.on_day, known.step);
                     }
                 }
-                Some(0) => lay(0, points + score.on_day, known.step),
+                Some(0) if !content.walked || self.delays[delay] == 0 => {
+                    lay(0, points + score.on_day, known.step);
+                }
                 Some(late) => {
                     let off = late - self.delays[delay];
                     if off == 0 {
                         lay(delay, points + score.on_day - score.same_delay, known.step);
                     } else if !content.walked {
-                        lay(delay, points + score.on_day - self.off_day(off), known.step);
+                        lay(delay, points + score.on_day - self.off_day(off) - content.doubt, known.step);
                         if let Some(as_late) = as_late {
                             lay(as_late, points + score.on_day - score.delayed, known.step);
                         }
@@ -270,21 +280,37 @@ impl<'a> Search<'a> {
         }
     }
 
-    /// Lays one more recording, and leaves the earlier ones where they are.
-    fn extend(&self, held: &mut Held, recording: usize) {
-        let first = held.session().unwrap_or(0);
-        let mut best = (held.points(), None);
-        for session in first..self.sessions.len() {
-            let reached = self.reach_from(held, recording, session);
-            let points = largest(&reached);
-            if points > best.0 {
-                best = (points, Some((session, reached)));
+    /// Lays the recordings of one more day, up to the one before `until`, and leaves the earlier ones where they are.
+    fn extend(&self, held: Held, until: usize) -> Held {
+        let first = held.laid.len();
+        let mut options = vec![held];
+        for recording in first..until {
+            // For each newest session the best way to it.
+            let mut next: BTreeMap<Option<usize>, Held> = BTreeMap::new();
+            let mut offer = |option: Held| {
+                let session = option.session();
+                if next.get(&session).is_none_or(|known| option.points() > known.points()) {
+                    next.insert(session, option);
+                }
+            };
+            for option in &options {
+                for session in option.session().unwrap_or(0)..self.sessions.len() {
+                    let known = self.reach_from(option, recording, session);
+                    if largest(&known) > f64::NEG_INFINITY {
+                        offer(option.with(Some(session), known));
+                    }
+                }
             }
+            for option in options {
+                let known = option.known.clone();
+                offer(option.with(None, known));
+            }
+            options = next.into_values().collect();
         }
-        held.laid.push(best.1.as_ref().map(|(session, _)| *session));
-        if let Some((_, reached)) = best.1 {
-            held.known = reached;
-        }
+        options
+            .into_iter()
+            .reduce(|best, option| if option.points() > best.points() { option } else { best })
+            .unwrap_or_default()
     }
 
     fn reach_from(&self, held: &Held, recording: usize, session: usize) -> Vec<Best> {
@@ -383,6 +409,13 @@ impl Held {
         if self.known.is_empty() { 0.0 } else { largest(&self.known) }
     }
 
+    /// The same with one more recording.
+    fn with(&self, session: Option<usize>, known: Vec<Best>) -> Self {
+        let mut laid = self.laid.clone();
+        laid.push(session);
+        Self { laid, known }
+    }
+
     fn session(&self) -> Option<usize> {
         self.laid.iter().rev().find_map(|session| *session)
     }
@@ -406,7 +439,7 @@ mod tests {
         planned: &'a [Option<NaiveDate>],
         ends_block: &'a [bool],
         days: &'a [NaiveDate],
-        points: &'a dyn Fn(usize, usize) -> (f64, bool),
+        content: &'a dyn Fn(usize, usize) -> Content,
         score: &'a CalendarScore,
     }
 
@@ -418,7 +451,7 @@ mod tests {
             }
             let mut best = self.best(recording + 1, before, delay);
             for session in before.unwrap_or(0)..self.planned.len() {
-                let (content, walked) = (self.points)(recording, session);
+                let Content { points: content, doubt, walked } = (self.content)(recording, session);
                 let again = before == Some(session);
                 if content == f64::NEG_INFINITY || (again && walked) {
                     continue;
@@ -440,7 +473,7 @@ mod tests {
                 };
                 let Some(planned) = self.planned[session] else {
                     if !walked {
-                        lay(score.undated, 0);
+                        lay(score.undated - doubt, 0);
                     }
                     continue;
                 };
@@ -451,7 +484,7 @@ mod tests {
                     if may_delay && late > delay {
                         lay(score.on_day, late);
                     }
-                } else if late == 0 {
+                } else if late == 0 && (!walked || delay == 0) {
                     lay(score.on_day, 0);
                 } else if late == delay {
                     lay(score.on_day - score.same_delay, delay);
@@ -462,7 +495,7 @@ mod tests {
                     } else {
                         (score.moved + score.late_day * off as f64).min(score.late_most)
                     };
-                    lay(score.on_day - cost, delay);
+                    lay(score.on_day - cost - doubt, delay);
                     if may_delay {
                         lay(score.on_day - score.delayed, late);
                     }
@@ -508,10 +541,7 @@ mod tests {
                 planned: &planned,
                 ends_block: &[false, true, false, true],
                 days: &days,
-                points: &|recording, session| {
-                    let content = Content::new(likenesses[recording][session / 2], &score);
-                    (content.points, content.walked)
-                },
+                content: &|recording, session| Content::new(likenesses[recording][session / 2], &score),
                 score: &score,
             };
             prop_assert!((laying.points - slow.best(0, None, 0)).abs() < 1e-6);

@@ -184,11 +184,11 @@ settings! {
         /// Points for a recording on its very day.
         on_day: f64 = 32.0, "points", 0..200, "own choice";
         /// Points in place of those for the day where order alone counts.
-        undated: f64 = 42.0, "points", 0..200, "own choice";
+        undated: f64 = 34.0, "points", 0..200, "own choice";
         /// Further points for a full match, growing from `full_match_from` to `full_match_at`.
-        full_match: f64 = 70.0, "points", 0..200, "own choice";
+        full_match: f64 = 85.0, "points", 0..200, "own choice";
         /// Likeness at which these points begin.
-        full_match_from: f64 = 94.0, "points", 0..100, "own choice";
+        full_match_from: f64 = 93.0, "points", 0..100, "own choice";
         /// Likeness from which they are given in full.
         full_match_at: f64 = 99.0, "points", 0..100, "own choice";
         /// Weight of adherence in the likeness, beside form.
@@ -196,33 +196,35 @@ settings! {
         /// Points taken for each % overdone, up to 100 %.
         overdone_share: f64 = 0.25, "points per %", 0..1, "own choice";
         /// Taken for a recording after its day, once.
-        moved: f64 = 12.0, "points", 0..200, "own choice";
+        moved: f64 = 10.0, "points", 0..200, "own choice";
         /// Taken for each day after it.
         late_day: f64 = 5.0, "points per day", 0..50, "own choice";
         /// Most taken for being late.
-        late_most: f64 = 40.0, "points", 0..200, "own choice";
+        late_most: f64 = 34.0, "points", 0..200, "own choice";
         /// Taken for a recording before its day.
         early: f64 = 12.0, "points", 0..200, "own choice";
         /// Taken for each day before it.
-        early_day: f64 = 6.0, "points per day", 0..50, "own choice";
+        early_day: f64 = 9.0, "points per day", 0..50, "own choice";
+        /// Taken off the day, or where order alone counts, from a recording with no likeness; less the more alike.
+        doubt: f64 = 20.0, "points", 0..200, "own choice";
         /// Taken once where the whole plan is delayed from here on.
-        delayed: f64 = 48.0, "points", 0..200, "own choice";
+        delayed: f64 = 64.0, "points", 0..200, "own choice";
         /// Taken for each recording on the very day of a delayed plan.
-        same_delay: f64 = 0.5, "points", 0..50, "own choice";
+        same_delay: f64 = 0.25, "points", 0..50, "own choice";
         /// Longest delay of a plan; later than that is late each time.
         longest_delay_days: u32 = 60, "days", 0..365, "own choice";
         /// Taken for the first of several skipped sessions.
-        skipped: f64 = 5.0, "points", 0..200, "own choice";
+        skipped: f64 = 4.0, "points", 0..200, "own choice";
         /// Taken for each further one in a row.
-        skipped_more: f64 = 2.0, "points", 0..200, "own choice";
+        skipped_more: f64 = 3.5, "points", 0..200, "own choice";
         /// Taken for each skipped session where order alone counts.
         skipped_undated: f64 = 16.0, "points", 0..200, "own choice";
         /// Taken for each session skipped at the very start of the plan.
         skipped_at_start: f64 = 20.0, "points", 0..200, "own choice";
         /// Taken for a session done again.
-        again: f64 = 42.0, "points", 0..200, "own choice";
+        again: f64 = 44.0, "points", 0..200, "own choice";
         /// Taken besides where that is not the block's last session.
-        again_within_block: f64 = 25.0, "points", 0..200, "own choice";
+        again_within_block: f64 = 40.0, "points", 0..200, "own choice";
         /// Likeness of a walk to a session with runs; it is laid on its very day only.
         walked: f64 = 20.0, "points", 0..100, "own choice";
         /// Points by which another laying must be better before it changes where earlier recordings were laid.
