@@ -10,7 +10,6 @@ use boutwise_bouts::statistics::{median, theil_sen};
 use boutwise_bouts::{AdherenceSettings, Amount, Gait, SessionMatch, match_session};
 use chrono::{Datelike, Days, NaiveDate};
 
-use crate::Rules;
 use crate::attendance::mark_interruptions;
 use crate::evidence::Notes;
 use crate::standing::Standing;
