@@ -66,10 +66,12 @@ pub fn segment(
     let grid = Grid::new(&recording.points, &times_s, settings);
     let mut cadence = Cadence::new(&grid, settings);
     let by_cadence = cadence.share >= CADENCE_SHARE;
-    let quick_m2_per_s = quick_noise(&grid);
-    let stands = find_stands(&grid, quick_m2_per_s, cadence.cut_spm, settings);
-    let frame = Frame::new(&grid, &stands);
     let noise = Noise::of_recording(&grid);
+    let quick_m2_per_s = quick_noise(&grid);
+    // Without cadence nothing vouches for a stand but positions, and those of coarse recordings freeze at times.
+    let stand_m2_per_s = if by_cadence { quick_m2_per_s } else { noise.m2_per_s };
+    let stands = find_stands(&grid, stand_m2_per_s, cadence.cut_spm, settings);
+    let frame = Frame::new(&grid, &stands);
     let mut levels = if by_cadence {
         levels_of_cadence(&grid, &frame.stretches, &cadence.evidence, settings)
     } else {
