@@ -13,7 +13,9 @@ use crate::edges::EdgeDater;
 use crate::evidence::{RUN, Scorer, WALK};
 use crate::frame::Frame;
 use crate::grid::Grid;
-use crate::levels::{Levels, levels_of_cadence, levels_of_parts, levels_of_speed};
+use crate::levels::{
+    Levels, levels_of_cadence, levels_of_parts, levels_of_speed, plausibility_log_odds,
+};
 use crate::noise::{Noise, SLOW_BLOCK_S, long_run_noise, quick_noise};
 use crate::notes::{Findings, notes};
 use crate::stand::find_stands;
@@ -91,7 +93,8 @@ pub fn segment(
     } else if informed {
         let slow_m2_per_s = long_run_noise(&grid, [0..grid.len()], SLOW_BLOCK_S).unwrap_or(0.0);
         let slow_m2_per_s = slow_m2_per_s.max(found.noise.m2_per_s);
-        session_log_odds(found.log_structure, found.levels, slow_m2_per_s, found.rarer_s())
+        let plausible = plausibility_log_odds(&grid, &found.parts, settings).unwrap_or(f64::NEG_INFINITY);
+        session_log_odds(found.log_structure, found.levels, slow_m2_per_s, found.rarer_s()).min(plausible)
     } else {
         f64::NEG_INFINITY
     };
