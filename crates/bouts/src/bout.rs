@@ -50,6 +50,20 @@ pub struct Bout {
 }
 
 impl Bout {
+    /// A bout of which only kind and extent are known, and these for certain.
+    pub fn new(kind: Kind, start_s: f64, end_s: f64) -> Self {
+        Self {
+            kind,
+            start_s,
+            end_s,
+            distance_m: None,
+            heart_rate_mean_bpm: None,
+            heart_rate_end_bpm: None,
+            cadence_spm: None,
+            confidence: 1.0,
+        }
+    }
+
     /// Length in seconds.
     pub fn duration_s(&self) -> f64 {
         self.end_s - self.start_s

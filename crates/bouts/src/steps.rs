@@ -114,11 +114,7 @@ impl DegreeLengths {
         let w_squared = 1.0 - ECCENTRICITY_SQUARED * sin * sin;
         let prime_vertical_m = SEMI_MAJOR_AXIS_M / w_squared.sqrt();
         let meridian_m = prime_vertical_m * (1.0 - ECCENTRICITY_SQUARED) / w_squared;
-        Self {
-            latitude_deg,
-            east_m: (prime_vertical_m * cos).to_radians(),
-            north_m: meridian_m.to_radians(),
-        }
+        Self { latitude_deg, east_m: (prime_vertical_m * cos).to_radians(), north_m: meridian_m.to_radians() }
     }
 
     fn near(self, latitude_deg: f64) -> Self {

@@ -1,2 +1,23 @@
-//! The `boutwise` command.
-fn main() {}
+//! The `boutwise` command: reads the arguments, runs, and turns the outcome into an exit status.
+
+use std::process::ExitCode;
+
+use boutwise::{Arguments, Outcome, run};
+use clap::Parser;
+
+/// Exit status where at least one input failed or is partial, or no recording was found.
+const FINISHED_WITH_FAULTS: u8 = 1;
+/// Exit status where the command could not run at all.
+const COULD_NOT_RUN: u8 = 2;
+
+fn main() -> ExitCode {
+    let arguments = Arguments::parse();
+    match run(&arguments) {
+        Ok(Outcome::Clean) => ExitCode::SUCCESS,
+        Ok(Outcome::Faults) => ExitCode::from(FINISHED_WITH_FAULTS),
+        Err(error) => {
+            anstream::eprintln!("error: {error:#}");
+            ExitCode::from(COULD_NOT_RUN)
+        }
+    }
+}

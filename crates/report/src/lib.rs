@@ -1,1 +1,62 @@
-//! See the crate's description.
+//! Rows and columns declared once, and every output made from them: CSV, JSON, a report to look at, and the
+//! folder that holds them. Knows nothing of how anything was computed.
+//!
+//! The path of the data:
+//!
+//! 1. Rows ([`SessionRow`] and its sisters, whose columns are declared in one place) fill [`Tables`].
+//! 2. [`write_csv`] and [`write_json`] put any rows into a format; [`columns`] lists what every column means.
+//! 3. [`write_report`] makes the pages from the tables, a [`Trace`] a session and [`AthleteExtras`].
+//! 4. [`NewFolder`] puts the files in their place, whole or not at all.
+//!
+//! Inside, a report goes from the tables, leafed through by person (`book`), over what a coach would remark on
+//! (`remark`, `attention`) and the geometry of charts (`plot`, `strip`, `calendar`, `progress`, `study`) to the
+//! views that the templates show (`squad_view`, `athlete_view`, `session_view`, `page`).
+
+#![warn(missing_docs)]
+
+mod column;
+mod rows;
+mod tables;
+mod word;
+
+mod csv_table;
+mod error;
+mod folder;
+mod json_table;
+
+mod caution;
+mod figures;
+mod input;
+mod trace;
+
+mod book;
+mod markup;
+mod plot;
+
+mod attention;
+mod calendar;
+mod progress;
+mod remark;
+mod strip;
+mod study;
+
+mod athlete_view;
+mod page;
+mod session_view;
+mod squad_view;
+
+pub use caution::{ALWAYS as CAUTION_ALWAYS, Caution};
+pub use column::{Cell, Column, Field, Holds, Row, Unit};
+pub use csv_table::{csv_text, write_csv};
+pub use error::{Error, ErrorKind, Result};
+pub use figures::{PaceUnit, distance as distance_text, duration as duration_text, pace as pace_text};
+pub use folder::{ATHLETE_FOLDER, NewFolder, REPORT_FILE, write_folder};
+pub use input::{
+    AthleteExtras, Habit, JournalDay, NextSession, Pages, PlannedSession, Report, ReportSettings, Target,
+};
+pub use json_table::{json_text, write_json};
+pub use page::write_report;
+pub use rows::{AthleteRow, BoutRow, ColumnRow, FileRow, IntervalRow, SessionRow, WeekRow};
+pub use tables::{Tables, columns};
+pub use trace::Trace;
+pub use word::{FileStatus, IntervalStatus, Proposal};

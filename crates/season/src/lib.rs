@@ -1,1 +1,88 @@
-//! See the crate's description.
+//! What a season of sessions tells a coach: who followed the plan and how, what it led to, and what may come next.
+//!
+//! Pure throughout: files come in as text or bytes, today is a day that the caller names, and the machine's clock and
+//! time zone are never asked.
+//!
+//! ```text
+//! plan.toml ─▶ Plan ────────────┐
+//! squad.csv ─▶ Squad ─▶ Athlete ┤
+//! journal.csv ─▶ Journal ───────┼─▶ audit_athlete ─▶ AthleteAudit
+//! settings.toml ─▶ Settings ────┤
+//! bouts ─▶ Outing (local_time) ─┘
+//! ```
+//!
+//! Modules in the order of the data:
+//!
+//! - reading: [`Plan`] with [`parse_intervals`], [`Squad`], [`Journal`], [`Settings`]; [`Error`] shows line, caret and
+//!   how to mend;
+//! - days: [`Zone`], [`local_time`], [`default_as_of`];
+//! - laying recordings on the plan: [`Likeness`], [`lay`];
+//! - what came of it: [`Attendance`], [`weeks()`], [`Progress`], [`Habit`], [`Effort`], load ([`SpikeClass`]), [`Readiness`];
+//! - what may come next: [`Proposal`] under [`Rules`], [`Caution`];
+//! - everything of one athlete: [`audit_athlete`].
+//!
+//! The crate measures and proposes; the coach decides. It gives no medical advice.
+
+#![warn(missing_docs)]
+
+mod attendance;
+mod audit;
+mod calendar;
+mod cautions;
+mod date;
+mod day;
+mod effort;
+mod error;
+mod evidence;
+mod habit;
+mod journal;
+mod keys;
+mod likeness;
+mod load;
+mod notation;
+mod outing;
+mod plan;
+mod plan_file;
+mod progress;
+mod proposal;
+mod readiness;
+mod settings;
+mod sheet;
+mod squad;
+mod standing;
+mod verdict;
+mod weeks;
+mod wording;
+mod zone;
+
+pub use attendance::{Attendance, Outcome, PlannedSession};
+pub use audit::{
+    AthleteAudit, AthleteInput, OutingAudit, PlanInUse, READINESS_DISTANCES_M, Role, audit_athlete,
+};
+pub use calendar::{Laid, Laying, lay};
+pub use cautions::{Caution, Triggers};
+pub use day::{LocalTime, ZoneHints, ZoneSource, default_as_of, is_clock_set, local_time};
+pub use effort::{Effort, HeartRate, MaxHeartRate, SensorFault, predicted_max_bpm, reserve_pct};
+pub use error::{Error, ErrorKind};
+pub use habit::Habit;
+pub use journal::{Entry, Journal, WarningSign};
+pub use likeness::{Likeness, form_pct};
+pub use load::{RunDistance, SPIKE_SLACK_PCT, SpikeClass, largest_before, rise_14_days_pct, spike_pct};
+pub use notation::{
+    MAX_INTERVALS, MAX_REPEATS, MAX_SESSION_S, MIN_CUT_INTERVAL_S, MIN_INTERVAL_M, MIN_INTERVAL_S,
+    NominalSpeeds, parse_intervals,
+};
+pub use outing::Outing;
+pub use plan::{
+    Block, DayKind, MAX_BLOCK_SESSIONS, MAX_BLOCKS, MAX_EVERY_DAYS, Plan, PlanDay, Prescription, Rhythm,
+    SessionId,
+};
+pub use progress::{LongestRun, Progress};
+pub use proposal::{Proposal, SessionEvidence, Situation};
+pub use readiness::{Nearness, READINESS_NOTE, Readiness, Shown, endurance_time_s};
+pub use settings::{CalendarScore, Rules, Setting, Settings};
+pub use squad::{Assignment, Athlete, Squad};
+pub use standing::NextSession;
+pub use verdict::Verdict;
+pub use weeks::{Week, weeks};
+pub use zone::Zone;

@@ -1,20 +1,170 @@
 //! What was odd about a file and did not stop the reading.
 
+use std::collections::BTreeMap;
+
+use memchr::memchr2_iter;
+
 /// Where in the file something was found.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Place {
     /// Byte offset from the start of the decoded text, 0-based.
     pub byte: u64,
-    /// Line as editors count, 1-based.
+    /// Line as editors count, 1-based: LF, CR LF and CR alone each end a line.
     pub line: u64,
 }
 
-/// What kind of oddity a note speaks of.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
-#[non_exhaustive]
-pub enum NoteKind {
+impl Place {
+    /// The place of a byte offset in a text.
+    pub(crate) fn of(text: &[u8], byte: usize) -> Self {
+        let before = &text[..byte.min(text.len())];
+        let breaks = memchr2_iter(b'\n', b'\r', before)
+            .filter(|&at| before[at] == b'\n' || before.get(at + 1) != Some(&b'\n'))
+            .count();
+        Self { byte: byte as u64, line: 1 + breaks as u64 }
+    }
+}
+
+macro_rules! note_kinds {
+    ($($(#[doc = $doc:literal])+ $kind:ident = $word:literal, $loss:ident, $sentence:literal;)+) => {
+        /// What kind of oddity a note speaks of.
+        #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+        #[non_exhaustive]
+        pub enum NoteKind {
+            $($(#[doc = $doc])+ $kind,)+
+        }
+
+        impl NoteKind {
+            /// All kinds in their order.
+            pub const ALL: &[NoteKind] = &[$(NoteKind::$kind,)+];
+
+            /// The stable short word for tables, such as `truncated`.
+            pub fn word(self) -> &'static str {
+                match self { $(NoteKind::$kind => $word,)+ }
+            }
+
+            /// Whether a part of the recording was lost in the file, which makes it partial.
+            pub fn is_loss(self) -> bool {
+                match self { $(NoteKind::$kind => $loss,)+ }
+            }
+
+            /// What was found and what was done about it.
+            fn sentence(self) -> &'static str {
+                match self { $(NoteKind::$kind => $sentence,)+ }
+            }
+        }
+    };
+}
+
+const LOSS: bool = true;
+const KEPT: bool = false;
+
+note_kinds! {
+    /// The stream or archive round the file is cut or damaged.
+    CutContainer = "cut container", LOSS, "the stream or archive round the file is cut or damaged; what unpacks was read";
+    /// A checksum of the stream or archive round the file is wrong.
+    Checksum = "checksum", LOSS, "a checksum of the stream or archive round the file is wrong; values in it may be wrong";
+    /// Bytes follow the end of the stream round the file.
+    TrailingBytes = "trailing bytes", KEPT, "bytes after the end of the stream round the file were passed over";
+    /// Bytes do not fit the encoding of the file.
+    Encoding = "encoding", KEPT, "bytes do not fit the encoding of the file; names and titles may suffer, points do not";
+    /// The declared encoding is not known.
+    UnknownEncoding = "unknown encoding", KEPT, "the encoding that the file declares is not known; it was read as UTF-8";
     /// The file ends before its root element is closed.
-    Truncated,
+    Truncated = "truncated", LOSS, "truncated: the file ends before its root element is closed; every complete point before was kept";
+    /// The file begins inside a recording: its root element is missing.
+    HeadMissing = "head missing", LOSS, "the root element is missing at the start; what follows was read";
+    /// An end tag that does not fit, or one that is missing.
+    WrongEndTag = "wrong end tag", LOSS, "an end tag is wrong or missing, or a block of the file is; reading went on behind it";
+    /// A point with broken markup inside it.
+    BrokenPoint = "broken point", LOSS, "the markup inside a point is broken; the point was left out";
+    /// Laps that give totals but hold no points.
+    TotalsOnly = "totals only", LOSS, "a lap holds totals only, no points; its time and distance are not counted";
+    /// A second document follows the first.
+    SecondDocument = "second document", LOSS, "a second document follows the end of the first and was not read; split the file in two";
+    /// A tag is cut by the beginning of another one.
+    BrokenTag = "broken tag", KEPT, "a tag is cut off or malformed; its values were not used";
+    /// The same attribute twice in one tag.
+    DuplicateAttribute = "duplicate attribute", KEPT, "an attribute stands twice in one tag, so neither can be trusted; a point with it was left out";
+    /// A bare `<` or `&`, or an unclosed tag in a text that nobody needs.
+    BareMarkup = "bare markup", KEPT, "a bare < or & or a stray tag stands in a text; it was taken as text";
+    /// Control bytes where XML allows none.
+    ControlBytes = "control bytes", KEPT, "bytes that no XML text may hold were skipped";
+    /// Text between elements that hold none.
+    StrayText = "stray text", KEPT, "text stands where only elements may; it was skipped";
+    /// Something behind the end of the root element.
+    AfterRoot = "after the root", KEPT, "what follows the end of the root element was not read";
+    /// A document type definition.
+    DocumentType = "document type", KEPT, "a document type definition was passed over; nothing it names is fetched or expanded";
+    /// An entity that is not one of XML's own five.
+    Entity = "entity", KEPT, "an entity was found; entities are never expanded";
+    /// Elements nested deeper than the limit.
+    TooDeep = "too deep", KEPT, "elements are nested deeper than 256 levels; what lies below was passed over";
+    /// A value that is no number.
+    BadNumber = "bad number", KEPT, "a value is no number; it counts as missing";
+    /// A number outside what its quantity allows.
+    OutOfRange = "out of range", KEPT, "a value is outside what its quantity can be; it counts as missing";
+    /// A decimal comma in positions.
+    DecimalComma = "decimal comma", KEPT, "positions are written with a decimal comma; it was read as the decimal point";
+    /// A latitude without a longitude, or the reverse.
+    HalfPosition = "half a position", KEPT, "a point has only one of latitude and longitude; its position counts as missing";
+    /// A text that is no possible time.
+    BadTime = "bad time", KEPT, "a time is impossible or unreadable; it counts as missing";
+    /// Points without a valid time.
+    NoTime = "no time", KEPT, "points without a valid time were left out";
+    /// Times without a zone.
+    NoZone = "no zone", KEPT, "times are written without a zone; they were read as UTC, or as the zone that was given";
+    /// A second 60.
+    LeapSecond = "leap second", KEPT, "a second 60 was read as the second that follows";
+    /// Two points at the same time.
+    SameTime = "same time", KEPT, "several points have the same time; one of each was kept";
+    /// Points not in order of time.
+    Unordered = "unordered", KEPT, "points were not in order of time; they were sorted";
+    /// A block of points under a clock that was off by a fixed amount.
+    ClockShifted = "clock shifted", KEPT, "the clock jumped for a block of points and then back; the block was moved to its place";
+    /// Points under a clock that cannot be put right.
+    ClockWrong = "clock wrong", KEPT, "points with a clock that fits nowhere in the recording were left out";
+    /// A clock that was never set.
+    ClockNotSet = "clock not set", KEPT, "the clock was not set when this was recorded: durations hold, the date does not";
+    /// A date in the future.
+    FutureDate = "future date", KEPT, "the date lies in the future; it stays out of trends";
+    /// Latitude and longitude both 0 before the first fix.
+    NullPosition = "null position", KEPT, "positions 0/0 before the first fix count as missing";
+    /// Positions that cannot be true.
+    WildPosition = "wild position", KEPT, "positions far off the track were left out";
+    /// A leap between two parts that are both long.
+    PositionLeap = "position leap", KEPT, "the track leaps farther than anyone can travel; both sides were kept, bridged by a straight line";
+    /// Two devices merged into one track.
+    MergedDevices = "merged devices", KEPT, "two devices are merged point by point; the fuller stream was kept, the other left out";
+    /// A stretch faster than legs.
+    FasterThanLegs = "faster than legs", KEPT, "a stretch is faster than legs, as in a vehicle; it belongs to no run";
+    /// A long gap with much way in it.
+    LostSignal = "lost signal", KEPT, "points are missing over a long way; the straight line bridges it in the session's distance only";
+    /// Points about a minute apart.
+    Coarse = "coarse", KEPT, "points are too far apart in time to tell short runs and walks";
+    /// Heart rate 0 or 255.
+    HeartRateFill = "heart rate fill", KEPT, "heart rates of 0 or 255 mean no contact; they count as missing";
+    /// Cadence 255.
+    CadenceFill = "cadence fill", KEPT, "cadences of 255 are a fill value; they count as missing";
+    /// Cadence 0 while moving.
+    CadenceDropout = "cadence dropout", KEPT, "cadences of 0 while moving are dropouts; they count as missing";
+    /// Cadence of one leg, doubled.
+    CadencePerLeg = "cadence per leg", KEPT, "cadence counts one leg's steps; it was doubled";
+    /// Cadence whose unit cannot be told.
+    CadenceUndecided = "cadence undecided", KEPT, "too little movement to tell whether cadence counts one leg or both; it was not used";
+    /// An elevation fill value.
+    ElevationFill = "elevation fill", KEPT, "elevations of -32768 or 99999 are fill values; they count as missing";
+    /// The device's distance and the positions disagree.
+    DistanceDiffers = "distance differs", KEPT, "the device's distance and the positions differ by more than 3 %; the positions lead";
+    /// A recording said to be of cycling.
+    Cycling = "cycling", KEPT, "recorded as cycling: it never counts as running";
+    /// Another file holds the same session or the same bytes.
+    Duplicate = "duplicate", KEPT, "another file holds the same session";
+    /// Another recording of the same athlete shares time with it.
+    Overlap = "overlap", KEPT, "another recording of the same athlete shares time with this one; both count as sessions";
+    /// Another recording is the same session on a clock of another time zone.
+    ZoneSlip = "zone slip", KEPT, "another recording looks like this one on a clock of another time zone; both count";
+    /// A single point.
+    SinglePoint = "single point", KEPT, "the session has one single point: too short to say anything";
 }
 
 /// A fault or oddity that left usable data: one per kind and file, with a count.
@@ -28,4 +178,127 @@ pub struct Note {
     pub count: u64,
     /// The sentence for people: what was found and what was done about it.
     pub text: String,
+}
+
+impl Note {
+    /// The kind's sentence with what was found, seen once and without a place.
+    pub(crate) fn new(kind: NoteKind, detail: &str) -> Self {
+        let sentence = kind.sentence();
+        let text = if detail.is_empty() { sentence.to_owned() } else { format!("{sentence} ({detail})") };
+        Self { kind, place: None, count: 1, text }
+    }
+}
+
+/// Gathers notes while reading: counts a kind and remembers its first place.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Notes {
+    entries: BTreeMap<NoteKind, Entry>,
+}
+
+#[derive(Clone, Debug)]
+struct Entry {
+    count: u64,
+    at: Option<usize>,
+    detail: String,
+}
+
+impl Notes {
+    /// One more of a kind, found at a byte offset, with the text that was found.
+    pub(crate) fn add(&mut self, kind: NoteKind, at: usize, found: &[u8]) {
+        self.add_many(kind, 1, Some(at), || excerpt(found));
+    }
+
+    /// Several more of a kind; `detail` is asked only for the first.
+    pub(crate) fn add_many(
+        &mut self,
+        kind: NoteKind,
+        count: u64,
+        at: Option<usize>,
+        detail: impl FnOnce() -> String,
+    ) {
+        if count == 0 {
+            return;
+        }
+        self.entries.entry(kind).and_modify(|entry| entry.count += count).or_insert_with(|| Entry {
+            count,
+            at,
+            detail: detail(),
+        });
+    }
+
+    /// Adds another collection's counts.
+    pub(crate) fn absorb(&mut self, other: &Notes) {
+        for (&kind, entry) in &other.entries {
+            self.add_many(kind, entry.count, entry.at, || entry.detail.clone());
+        }
+    }
+
+    pub(crate) fn any_loss(&self) -> bool {
+        self.entries.keys().any(|kind| kind.is_loss())
+    }
+
+    /// The notes as sentences with places in `text`.
+    pub(crate) fn finish(&self, text: &[u8]) -> Vec<Note> {
+        self.entries
+            .iter()
+            .map(|(&kind, entry)| {
+                let place = entry.at.map(|at| Place::of(text, at));
+                let detail =
+                    if entry.detail.is_empty() { String::new() } else { format!(" ({})", entry.detail) };
+                let count = if entry.count > 1 { format!("{} times: ", entry.count) } else { String::new() };
+                let place_text = place.map_or(String::new(), |place| {
+                    format!("; first at line {}, byte {}", place.line, place.byte)
+                });
+                let text = format!("{count}{}{detail}{place_text}", kind.sentence());
+                Note { kind, place, count: entry.count, text }
+            })
+            .collect()
+    }
+}
+
+/// The beginning of what was found, fit for a line of text.
+pub(crate) fn excerpt(found: &[u8]) -> String {
+    /// Bytes of an excerpt (own choice).
+    const EXCERPT_BYTES: usize = 40;
+    if found.is_empty() {
+        return String::new();
+    }
+    let shown = String::from_utf8_lossy(&found[..found.len().min(EXCERPT_BYTES)]);
+    let shown: String =
+        shown.chars().flat_map(|c| if c == '"' { vec![c] } else { c.escape_debug().collect() }).collect();
+    let more = if found.len() > EXCERPT_BYTES { "…" } else { "" };
+    format!("found {shown}{more}")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn lines_are_counted_as_editors_do() {
+        let text = b"a\nb\r\nc\rd";
+        let line = |byte| Place::of(text, byte).line;
+        assert_eq!([0, 2, 5, 7].map(line), [1, 2, 3, 4]);
+    }
+
+    #[test]
+    fn one_note_a_kind_with_count_and_first_place() {
+        let mut notes = Notes::default();
+        notes.add(NoteKind::BadNumber, 3, b"--");
+        notes.add(NoteKind::BadNumber, 9, b"n/a");
+        let notes = notes.finish(b"a\nb\nc\nd\ne\n");
+        assert_eq!(notes.len(), 1);
+        assert_eq!(notes[0].count, 2);
+        assert_eq!(notes[0].place, Some(Place { byte: 3, line: 2 }));
+        assert_eq!(
+            notes[0].text,
+            "2 times: a value is no number; it counts as missing (found --); first at line 2, byte 3"
+        );
+    }
+
+    #[test]
+    fn words_are_stable_and_unlike() {
+        let words: std::collections::BTreeSet<_> = NoteKind::ALL.iter().map(|kind| kind.word()).collect();
+        assert_eq!(words.len(), NoteKind::ALL.len());
+    }
 }

@@ -1,5 +1,7 @@
 //! One recorded session: its points, its marks and what was noted on the way.
 
+use crate::distance::{over_positions_m, over_totals_m};
+use crate::timestamp::NS_PER_S;
 use crate::{Note, Points};
 
 /// What the file says was done. Decides nothing by itself about running and walking.
@@ -12,6 +14,33 @@ pub enum Sport {
     /// Not said, or said in a word that decides nothing.
     #[default]
     Unknown,
+}
+
+impl Sport {
+    /// The sport that a word in a file means.
+    pub(crate) fn from_word(word: &[u8]) -> Self {
+        let word = String::from_utf8_lossy(word).to_lowercase();
+        let has = |parts: &[&str]| parts.iter().any(|part| word.contains(part));
+        if has(&["run", "walk", "jog", "hik", "foot"]) {
+            Self::OnFoot
+        } else if has(&["cycl", "bik"]) {
+            Self::Cycling
+        } else {
+            Self::Unknown
+        }
+    }
+}
+
+/// Whether the dates of a recording can be believed. Durations hold in every case.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Clock {
+    /// Nothing speaks against the date.
+    #[default]
+    Plausible,
+    /// The clock was never set: the date is an epoch's first days.
+    NotSet,
+    /// The date lies in the future; such a recording stays out of "latest" and of trends.
+    Future,
 }
 
 /// What a mark stands for.
@@ -46,6 +75,10 @@ pub struct Recording {
     pub marks: Vec<Mark>,
     /// Offset of local time from UTC in seconds, where the file writes one.
     pub utc_offset_s: Option<i32>,
+    /// Whether the dates can be believed.
+    pub clock: Clock,
+    /// Stretches of points that are faster than legs, as in a vehicle, in order: no part of any run or walk.
+    pub faster_than_legs: Vec<std::ops::Range<usize>>,
     /// Points that were left out by cleaning.
     pub points_dropped: usize,
     /// What was noted about this session.
@@ -56,8 +89,14 @@ impl Recording {
     /// Seconds from the first to the last point; 0 for fewer than two points.
     pub fn duration_s(&self) -> f64 {
         match (self.points.time_ns().first(), self.points.time_ns().last()) {
-            (Some(first), Some(last)) => (last - first) as f64 * 1e-9,
+            (Some(first), Some(last)) => (last - first) as f64 / NS_PER_S as f64,
             _ => 0.0,
         }
+    }
+
+    /// The way in metres: the sum of WGS-84 geodesics over consecutive positions, with straight lines over gaps and
+    /// points without position. The device's own totals serve where there are no two positions; `None` without either.
+    pub fn distance_m(&self) -> Option<f64> {
+        over_positions_m(&self.points).or_else(|| over_totals_m(&self.points))
     }
 }

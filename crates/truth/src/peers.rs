@@ -7,7 +7,7 @@ mod hysteresis;
 mod plan_alone;
 mod speed_series;
 
-pub use cadence_threshold::{Cut, cadence_threshold};
+pub use cadence_threshold::{CadenceCut, cadence_threshold};
 pub use change_points::{ChangePoints, change_points, pelt};
 pub use hidden_markov::{GaussianHmm, hidden_markov, hidden_markov_told, viterbi};
 pub use hysteresis::{SpeedCut, hysteresis};

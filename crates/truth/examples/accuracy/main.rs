@@ -3,6 +3,7 @@
 //! `cargo run --release -p boutwise-truth --example accuracy [SESSIONS]` with SESSIONS a set, 200 unless given.
 
 mod methods;
+mod open;
 mod sets;
 mod tables;
 
@@ -39,6 +40,16 @@ fn main() -> Result<(), Box<dyn Error>> {
     for (name, table) in blocks {
         text = fill_block(&text, name, &table)
             .ok_or_else(|| format!("{}: no block {name:?}", path.display()))?;
+    }
+    match open::folder() {
+        Some(folder) => {
+            let table = open::table(&folder)?;
+            text = fill_block(&text, "open", &table)
+                .ok_or_else(|| format!("{}: no block \"open\"", path.display()))?;
+        }
+        None => eprintln!(
+            "OPEN RECORDINGS NOT FOUND: set BOUTWISE_OPEN_DATA to their folder; their table is left as it was"
+        ),
     }
     std::fs::write(&path, text)?;
     Ok(())

@@ -64,7 +64,7 @@ impl Method {
             Self::ChangePoints => peers::change_points(recording),
             Self::HiddenMarkov => peers::hidden_markov(recording),
             Self::HiddenMarkovTold => peers::hidden_markov_told(recording, &session.person),
-            Self::CadenceThreshold => peers::cadence_threshold(recording, peers::Cut::default()),
+            Self::CadenceThreshold => peers::cadence_threshold(recording, peers::CadenceCut::default()),
             Self::Boutwise => return judged(session, &boutwise(recording, None)),
             Self::BoutwiseWithPlan => return judged(session, &boutwise(recording, Some(&session.plan))),
         };

@@ -11,20 +11,27 @@ use rayon::prelude::*;
 use crate::methods::{Method, boutwise, judged};
 use crate::sets::{ERRORS, Results, Set};
 
-fn percent(share: Option<f64>, decimals: usize) -> String {
+/// A share in %, a dash where there is none.
+pub(crate) fn percent(share: Option<f64>, decimals: usize) -> String {
     share.map_or_else(|| "–".to_owned(), |share| format!("{:.*}", decimals, 100.0 * share))
 }
 
-fn number(value: Option<f64>, decimals: usize) -> String {
-    value.map_or_else(|| "–".to_owned(), |value| format!("{value:.decimals$}"))
+/// A number, a dash where there is none.
+pub(crate) fn number(value: Option<f64>, decimals: usize) -> String {
+    let Some(value) = value else { return "–".to_owned() };
+    let text = format!("{value:.decimals$}");
+    // What rounds to nothing has no sign.
+    if text.parse() == Ok(0.0) { text.trim_start_matches('-').to_owned() } else { text }
 }
 
-fn row(cells: impl IntoIterator<Item = String>) -> String {
+/// A line of a table.
+pub(crate) fn row(cells: impl IntoIterator<Item = String>) -> String {
     let cells: Vec<String> = cells.into_iter().collect();
     format!("| {} |\n", cells.join(" | "))
 }
 
-fn head(titles: &[&str]) -> String {
+/// The first two lines of a table; all columns but the first are figures.
+pub(crate) fn head(titles: &[&str]) -> String {
     let rule: String =
         titles.iter().enumerate().map(|(i, _)| if i == 0 { "|---|" } else { "---:|" }).collect();
     format!("| {} |\n{rule}\n", titles.join(" | "))
@@ -94,8 +101,11 @@ pub(crate) fn detail(results: &Results, simulator: Simulator) -> String {
                 let departing = Summary::of(scores.iter().filter(|score| !score.as_planned));
                 let sensors = if cadence { ", cadence" } else { "" };
                 let plan = if method == Method::BoutwiseWithPlan { ", plan given" } else { "" };
-                let limits =
-                    all.longest_limits_s.map(|l| format!("{:.1} ({:.0} to {:.0})", l.mean, l.lower, l.upper));
+                let limits = all.longest_limits_s.map(|l| {
+                    let [mean, lower, upper] =
+                        [(l.mean, 1), (l.lower, 0), (l.upper, 0)].map(|(v, d)| number(Some(v), d));
+                    format!("{mean} ({lower} to {upper})")
+                });
                 table += &row([
                     format!("{}{sensors}{plan}", set.title()),
                     percent(all.every_rep_right, 1),
@@ -174,7 +184,8 @@ pub(crate) fn one_kind_only(sessions: u64) -> String {
         "set",
         "walk-only: with an invented run",
         "not resolvable",
-        "run-only: with an invented walk",
+        "run-only: with a walk",
+        "… where they ran",
         "not resolvable",
     ]);
     for set in Set::all().into_iter().filter(|set| set.simulator == Simulator::First) {
@@ -194,38 +205,47 @@ pub(crate) fn one_kind_only(sessions: u64) -> String {
             percent(walked.invented_runs, 1),
             percent(Some(walked.not_resolvable), 1),
             percent(ran.with_walks, 1),
+            percent(ran.with_walks_while_running, 1),
             percent(Some(ran.not_resolvable), 1),
         ]);
     }
     table
 }
 
-fn pooled(results: &Results, simulator: Simulator, tier: Option<Tier>, cadence: bool) -> Vec<(f64, bool)> {
+fn pooled(
+    results: &Results,
+    simulator: Simulator,
+    tier: Option<Tier>,
+    cadence: bool,
+    resolvable_alone: bool,
+) -> Vec<(f64, bool)> {
     sets_of(simulator, cadence)
         .filter(|set| tier.is_none_or(|tier| set.tier == tier))
         .filter_map(|set| results.of(set, Method::Boutwise))
         .flatten()
+        .filter(|score| score.resolvable || !resolvable_alone)
         .flat_map(|score| score.judged_bouts.iter().copied())
         .collect()
 }
 
 /// Reliability of bout confidence, both errors of a simulator together.
 pub(crate) fn reliability(results: &Results, simulator: Simulator) -> String {
-    let mut table = head(&[
-        "confidence",
-        "speed only: bouts",
-        "mean confidence",
-        "right",
-        "cadence: bouts",
-        "mean confidence",
-        "right",
-    ]);
-    let columns = [false, true].map(|cadence| Calibration::of(&pooled(results, simulator, None, cadence)));
+    let mut titles = vec!["confidence".to_owned()];
+    let columns = [(false, false), (false, true), (true, false)].map(|(cadence, resolvable_alone)| {
+        let set = match (cadence, resolvable_alone) {
+            (true, _) => "cadence",
+            (false, true) => "speed only, resolvable",
+            (false, false) => "speed only",
+        };
+        titles.extend([format!("{set}: bouts"), "mean confidence".to_owned(), "right".to_owned()]);
+        Calibration::of(&pooled(results, simulator, None, cadence, resolvable_alone))
+    });
+    let mut table = head(&titles.iter().map(String::as_str).collect::<Vec<_>>());
     for tenth in 0..10 {
         let mut cells = vec![format!("{:.1}–{:.1}", tenth as f64 / 10.0, (tenth + 1) as f64 / 10.0)];
         for column in &columns {
-            let bins = column.iter().flat_map(|calibration| &calibration.bins);
-            let bin = bins.clone().find(|bin| (bin.from * 10.0).round() as usize == tenth);
+            let mut bins = column.iter().flat_map(|calibration| &calibration.bins);
+            let bin = bins.find(|bin| (bin.from * 10.0).round() as usize == tenth);
             cells.push(bin.map_or(String::new(), |bin| bin.bouts.to_string()));
             cells.push(bin.map_or(String::new(), |bin| format!("{:.3}", bin.mean_confidence)));
             cells.push(bin.map_or(String::new(), |bin| format!("{:.3}", bin.right_share)));
@@ -235,29 +255,27 @@ pub(crate) fn reliability(results: &Results, simulator: Simulator) -> String {
     table
 }
 
-/// Brier scores and the largest gap of a well-filled bin.
+/// Brier scores, and in brackets the largest gap of a bin with at least so many bouts.
 pub(crate) fn brier(results: &Results) -> String {
-    let mut table = head(&[
-        "simulator, tier",
-        "speed only: Brier",
-        "largest gap of a bin ≥ 50",
-        "cadence: Brier",
-        "largest gap of a bin ≥ 50",
-    ]);
+    let mut table = head(&["simulator, tier", "speed only", "speed only, resolvable", "cadence"]);
     for (simulator, word) in [(Simulator::First, "first"), (Simulator::Second, "second")] {
         for tier in Tier::ALL.into_iter().map(Some).chain([None]) {
-            let mut cells = vec![format!("{word}, {}", tier.map_or("all", Tier::word))];
-            for cadence in [false, true] {
-                let calibration = Calibration::of(&pooled(results, simulator, tier, cadence));
-                cells.push(number(calibration.as_ref().map(|c| c.brier), 4));
-                cells.push(number(calibration.and_then(|c| c.largest_gap(50)), 3));
-            }
-            table += &row(cells);
+            let figures =
+                [(false, false), (false, true), (true, false)].map(|(cadence, resolvable_alone)| {
+                    let judged = pooled(results, simulator, tier, cadence, resolvable_alone);
+                    let calibration = Calibration::of(&judged);
+                    let gap = calibration.as_ref().and_then(|c| c.largest_gap(LEAST_BOUTS));
+                    format!("{} ({})", number(calibration.map(|c| c.brier), 4), number(gap, 3))
+                });
+            let name = format!("{word}, {}", tier.map_or("all", Tier::word));
+            table += &row(std::iter::once(name).chain(figures));
         }
     }
     table
 }
 
+/// Bins with fewer bouts say nothing.
+const LEAST_BOUTS: usize = 50;
 /// Session confidence at which the trade-off is shown.
 const LINES: [f64; 8] = [0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9];
 

@@ -2,7 +2,7 @@
 
 use boutwise_bouts::{Bout, Kind, Segmentation};
 
-use super::agreement::{Span, iou, matches};
+use super::agreement::{Span, iou, matches, overlap_s};
 use crate::TrueBout;
 
 /// A boundary is right within this many seconds.
@@ -49,6 +49,8 @@ pub struct SessionScore {
     pub found_runs: usize,
     /// Found walks.
     pub found_walks: usize,
+    /// Found walks more than half of which was running.
+    pub walks_while_running: usize,
     /// Runs found with at least [`IOU_LIMIT`].
     pub matched_runs: usize,
     /// Absolute errors in seconds of the starts and ends of matched runs.
@@ -87,6 +89,9 @@ impl SessionScore {
         let right = |bout: &FoundBout| {
             true_of(bout.kind).iter().any(|&span| iou(span, (bout.start_s, bout.end_s)) >= IOU_LIMIT)
         };
+        let found_walks = found_of(Kind::Walk);
+        let running_s = |walk: Span| true_runs.iter().map(|&run| overlap_s(run, walk)).sum::<f64>();
+        let while_running = found_walks.iter().filter(|&&walk| running_s(walk) > 0.5 * (walk.1 - walk.0));
         Self {
             as_planned,
             resolvable: true,
@@ -95,7 +100,8 @@ impl SessionScore {
             every_rep_right: count_right && true_runs.iter().zip(&found_runs).all(near),
             true_runs: true_runs.len(),
             found_runs: found_runs.len(),
-            found_walks: found_of(Kind::Walk).len(),
+            walks_while_running: while_running.count(),
+            found_walks: found_walks.len(),
             matched_runs: pairs.len(),
             edge_errors_s,
             longest_run_error_s: longest_s(&found_runs) - longest_s(&true_runs),
@@ -178,6 +184,13 @@ mod tests {
         assert_eq!(score.edge_errors_s, [11.0, 0.0, 0.0, 0.0]);
         assert_eq!(score.longest_run_error_s, -10.0);
         assert_eq!(score.seconds, [[60.0, 0.0], [11.0, 99.0]]);
+    }
+
+    #[test]
+    fn a_walk_found_in_a_run_is_told_from_one_found_in_a_walk() {
+        let score =
+            SessionScore::of(&truth(), true, &found(&[(Kind::Walk, 0.0, 70.0), (Kind::Walk, 160.0, 180.0)]));
+        assert_eq!((score.found_walks, score.walks_while_running), (2, 1));
     }
 
     #[test]

@@ -34,6 +34,8 @@ pub struct Summary {
     pub invented_runs: Option<f64>,
     /// Share of the sessions called resolvable in which a walk was found.
     pub with_walks: Option<f64>,
+    /// Share of the sessions called resolvable in which a walk was found where somebody ran.
+    pub with_walks_while_running: Option<f64>,
     /// Reliability of bout confidence.
     pub calibration: Option<Calibration>,
 }
@@ -87,6 +89,7 @@ impl Summary {
             longest_limits_s: limits_of_agreement(&longest),
             invented_runs: share(resolvable().filter(|s| s.true_runs == 0), |s| s.found_runs > 0),
             with_walks: share(resolvable(), |s| s.found_walks > 0),
+            with_walks_while_running: share(resolvable(), |s| s.walks_while_running > 0),
             calibration: Calibration::of(&judged),
         }
     }

@@ -15,7 +15,7 @@ pub struct Gear {
     pub file: FileSettings,
 }
 
-/// Gentle days out: a little fatigue, hills, now and then a crossing or trees overhead. Own choice.
+/// Gentle days out: a little fatigue, hills, now and then a crossing. Own choice.
 fn outdoors(sensors: Sensors, sigma_m: f64) -> SessionSettings {
     let mut settings =
         SessionSettings::of(Tier::Easy).with_sensors(sensors).with_error(PositionError::Smooth);
@@ -38,6 +38,10 @@ impl Gear {
         let mut settings = outdoors(Sensors { position: true, cadence: true, heart_rate: true }, 2.0);
         settings.cadence =
             CadenceSettings { per_leg_share: f64::from(u8::from(per_leg)), ..Default::default() };
+        if format == FileFormat::Tcx {
+            // GPX has no place for points without position: there a tunnel would be a gap and end a run.
+            settings.interruptions.tunnel_share = 0.1;
+        }
         Self { settings, file: FileSettings { format, gzip: true, ..Default::default() } }
     }
 

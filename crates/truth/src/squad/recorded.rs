@@ -34,7 +34,7 @@ pub struct RecordedOuting {
 impl RecordedOuting {
     /// Seconds of the true bouts of a kind.
     pub fn total_s(&self, kind: Kind) -> f64 {
-        self.truth.iter().filter(|bout| bout.kind == kind).map(TrueBout::duration_s).sum()
+        self.truth.iter().filter(|bout| bout.kind == kind).fold(0.0, |sum_s, bout| sum_s + bout.duration_s())
     }
 
     /// Number of true runs.

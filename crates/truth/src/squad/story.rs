@@ -53,7 +53,9 @@ impl<'a> Story<'a> {
 
     /// Sessions that were never done.
     pub(super) fn missed(mut self, sessions: impl IntoIterator<Item = usize>) -> Self {
-        sessions.into_iter().for_each(|index| drop(self.acts.remove(&index)));
+        for index in sessions {
+            self.acts.remove(&index);
+        }
         self
     }
 

@@ -1,0 +1,265 @@
+//! The best alignment of runs with reps, found exactly by dynamic programming.
+//!
+//! The search goes through the reps in order. `settled[i][a]` is the best that can be had from the reps before `i` and
+//! the runs before `a`. What a walk earns depends on how the groups on both sides of it ended, so for each end (rep,
+//! run) every entry is kept that no other beats in points, in the credit of the last rep and in seconds lost at once.
+
+use std::ops::Range;
+
+use super::AdherenceSettings;
+use super::course::Course;
+use super::demand::{Demand, Length, Part};
+
+/// Points that differ by less are equal.
+const EQUAL: f64 = 1e-9;
+/// Less than this, in seconds, is nothing.
+const NOTHING_S: f64 = 1e-9;
+
+/// Consecutive runs laid on consecutive reps.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(super) struct Group {
+    pub(super) reps: Range<usize>,
+    pub(super) runs: Range<usize>,
+}
+
+/// The groups of the alignment with the most points, in order.
+pub(super) fn align(demand: &Demand, course: &Course, settings: &AdherenceSettings) -> Vec<Group> {
+    Search::new(demand, course, settings).run()
+}
+
+/// Lays a length on what was asked for in order, each up to its own length; the last takes all that is left. Ends
+/// where nothing is left.
+pub(super) fn fill(asked: &[Part], laid: Length) -> Vec<Filled> {
+    let mut left = laid;
+    let mut filled = Vec::with_capacity(asked.len());
+    let mut begun = 0.0;
+    for (index, part) in asked.iter().enumerate() {
+        let left_s = left.by(part.unit);
+        if left_s <= NOTHING_S {
+            break;
+        }
+        let takes_all = index + 1 == asked.len() || left_s <= part.planned_s;
+        let done_s = if takes_all { left_s } else { part.planned_s };
+        let end = if takes_all { 1.0 } else { begun + (1.0 - begun) * done_s / left_s };
+        filled.push(Filled { done_s, shares: begun..end });
+        left = left.without(done_s, part.unit);
+        begun = end;
+    }
+    filled
+}
+
+/// What one of the things asked for got.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Filled {
+    /// Seconds, by its unit.
+    pub(super) done_s: f64,
+    /// Where in the length that was laid they lie, as shares of it.
+    pub(super) shares: Range<f64>,
+}
+
+/// Index of a link in the search's list.
+type LinkId = Option<usize>;
+
+/// A group and what came before it.
+struct Link {
+    group: Group,
+    before: LinkId,
+}
+
+/// The best that ends somewhere.
+#[derive(Clone, Copy)]
+struct Best {
+    points: f64,
+    link: LinkId,
+}
+
+/// One way to end with a given rep and run.
+#[derive(Clone, Copy)]
+struct Entry {
+    points: f64,
+    /// Credit of the last rep.
+    credit: f64,
+    /// Seconds lost in the last group.
+    lost_s: f64,
+    link: LinkId,
+}
+
+/// One way to arrive at a rep and run with a walk that may earn.
+struct Arrival {
+    entry: Entry,
+    /// Its place in the order of runs to end with, then of reps and runs to begin with.
+    place: usize,
+    /// Rest since then, by the walk's unit.
+    rest_s: f64,
+}
+
+struct Search<'a> {
+    demand: &'a Demand,
+    course: &'a Course<'a>,
+    settings: &'a AdherenceSettings,
+    /// Points of each rep for its dose and for being full.
+    rep_points: Vec<(f64, f64)>,
+    /// Most points that the walk before each rep can earn; 0 before the first.
+    walk_points: Vec<f64>,
+    links: Vec<Link>,
+    /// `endings[rep][run]`: entries whose last group ends there.
+    endings: Vec<Vec<Vec<Entry>>>,
+}
+
+impl<'a> Search<'a> {
+    fn new(demand: &'a Demand, course: &'a Course<'a>, settings: &'a AdherenceSettings) -> Self {
+        let weights = demand.break_weights().into_iter().map(|weight| settings.breaks_weight * weight);
+        let (count, run_s) = (demand.reps.len(), demand.run_s());
+        // A single rep earns what breaks would.
+        let dose_weight = settings.dose_weight + if count == 1 { settings.breaks_weight } else { 0.0 };
+        let rep_points = demand
+            .reps
+            .iter()
+            .map(|rep| (dose_weight * rep.planned_s / run_s, settings.full_weight / count as f64));
+        Self {
+            demand,
+            course,
+            settings,
+            rep_points: rep_points.collect(),
+            walk_points: std::iter::once(0.0).chain(weights).collect(),
+            links: Vec::new(),
+            endings: vec![vec![Vec::new(); course.len()]; demand.reps.len()],
+        }
+    }
+
+    fn run(mut self) -> Vec<Group> {
+        let runs = self.course.len();
+        let mut settled = vec![Best { points: 0.0, link: None }; runs + 1];
+        for rep in 0..self.demand.reps.len() {
+            for (first, &before) in settled[..runs].iter().enumerate() {
+                let arrivals = self.arrivals(rep, first);
+                for last in first..runs {
+                    self.lay(rep, first..last + 1, before, &arrivals);
+                }
+            }
+            // A tie goes to the alignment without this rep, then to the one without the last run.
+            for last in 0..runs {
+                let mut best = settled[last + 1];
+                let ending = self.endings[rep][last]
+                    .iter()
+                    .map(|entry| Best { points: entry.points, link: entry.link });
+                for other in std::iter::once(settled[last]).chain(ending) {
+                    if other.points > best.points + EQUAL {
+                        best = other;
+                    }
+                }
+                settled[last + 1] = best;
+            }
+        }
+        self.trace(settled[runs].link)
+    }
+
+    /// Ways to arrive at a group that begins with `rep` and run `first` right after a group that ends at the rep
+    /// before, most points first.
+    fn arrivals(&self, rep: usize, first: usize) -> Vec<Arrival> {
+        let Some(before) = rep.checked_sub(1) else {
+            return Vec::new();
+        };
+        let unit = self.demand.walks[before].whole.unit;
+        let mut arrivals: Vec<Arrival> = (0..first)
+            .flat_map(|run| {
+                let rest_s = self.course.rest(run, first).by(unit);
+                self.endings[before][run].iter().map(move |&entry| (entry, rest_s))
+            })
+            .enumerate()
+            .map(|(place, (entry, rest_s))| Arrival { entry, place, rest_s })
+            .collect();
+        arrivals.sort_by(|a, b| b.entry.points.total_cmp(&a.entry.points));
+        arrivals
+    }
+
+    /// Lays `runs` on the reps from `first_rep` on, as many as they reach, and keeps what is worth keeping.
+    fn lay(&mut self, first_rep: usize, runs: Range<usize>, settled: Best, arrivals: &[Arrival]) {
+        let mut left = self.course.laid(runs.clone());
+        let lost_s = self.course.lost_s(runs.clone());
+        let rep = &self.demand.reps[first_rep];
+        if left.by(rep.unit) <= NOTHING_S {
+            return;
+        }
+        let credit = self.settings.rep_credit(left.by(rep.unit), rep.planned_s);
+        let before = self.best_before(first_rep, credit, lost_s, settled, arrivals);
+        let mut points = before.points;
+        for last_rep in first_rep..self.demand.reps.len() {
+            let rep = &self.demand.reps[last_rep];
+            let left_s = left.by(rep.unit);
+            if left_s <= NOTHING_S {
+                break;
+            }
+            let ending = Entry {
+                points: points + self.rep_points(last_rep, left_s),
+                credit: self.settings.rep_credit(left_s, rep.planned_s),
+                lost_s,
+                link: before.link,
+            };
+            self.keep(ending, Group { reps: first_rep..last_rep + 1, runs: runs.clone() });
+            if left_s <= rep.planned_s {
+                break;
+            }
+            points += self.rep_points(last_rep, rep.planned_s);
+            left = left.without(rep.planned_s, rep.unit);
+        }
+    }
+
+    /// The best that can stand before a group: anything settled, or a group that ends at the rep before with the walk
+    /// between. A tie goes to what is settled, then to the earlier arrival.
+    fn best_before(&self, rep: usize, credit: f64, lost_s: f64, settled: Best, arrivals: &[Arrival]) -> Best {
+        let mut best = settled;
+        let mut best_place = None;
+        for arrival in arrivals {
+            let entry = &arrival.entry;
+            if entry.points + self.walk_points[rep] * credit < best.points - EQUAL {
+                break;
+            }
+            let walk_s = self.demand.walks[rep - 1].whole.planned_s;
+            let kept = self.settings.walk_credit(arrival.rest_s, entry.lost_s + lost_s, walk_s);
+            let points = entry.points + self.walk_points[rep] * kept * entry.credit.min(credit);
+            let is_better = points > best.points + EQUAL;
+            let is_earlier =
+                points >= best.points - EQUAL && best_place.is_some_and(|place| arrival.place < place);
+            if is_better || is_earlier {
+                best = Best { points, link: entry.link };
+                best_place = Some(arrival.place);
+            }
+        }
+        best
+    }
+
+    /// Points of a rep without the walks beside it.
+    fn rep_points(&self, rep: usize, done_s: f64) -> f64 {
+        let planned_s = self.demand.reps[rep].planned_s;
+        let (dose, full) = self.rep_points[rep];
+        dose * self.settings.rep_credit(done_s, planned_s)
+            + full * self.settings.full_credit(done_s, planned_s)
+    }
+
+    /// Keeps an entry unless an earlier one that ends there is at least as good in all respects, rounding aside; drops
+    /// those that it beats.
+    fn keep(&mut self, entry: Entry, group: Group) {
+        let kept = &mut self.endings[group.reps.end - 1][group.runs.end - 1];
+        let beats = |a: &Entry, b: &Entry, slack: f64| {
+            a.points >= b.points - slack && a.credit >= b.credit - slack && a.lost_s <= b.lost_s + slack
+        };
+        if kept.iter().any(|earlier| beats(earlier, &entry, EQUAL)) {
+            return;
+        }
+        kept.retain(|earlier| !beats(&entry, earlier, 0.0));
+        kept.push(Entry { link: Some(self.links.len()), ..entry });
+        self.links.push(Link { group, before: entry.link });
+    }
+
+    fn trace(mut self, mut link: LinkId) -> Vec<Group> {
+        let mut groups = Vec::new();
+        while let Some(index) = link {
+            let Link { group, before } = &mut self.links[index];
+            groups.push(std::mem::replace(group, Group { reps: 0..0, runs: 0..0 }));
+            link = *before;
+        }
+        groups.reverse();
+        groups
+    }
+}

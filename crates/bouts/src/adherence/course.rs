@@ -1,0 +1,175 @@
+//! What took place: runs, and the rest between them.
+
+use std::ops::Range;
+
+use super::AdherenceSettings;
+use super::demand::Length;
+use crate::{Bout, Kind};
+
+/// The bouts of a session as runs with rest before, between and after them.
+#[derive(Debug)]
+pub(super) struct Course<'a> {
+    bouts: Vec<&'a Bout>,
+    /// The bouts of each run; run bouts that touch are one run.
+    runs: Vec<Range<usize>>,
+    /// Sums over the runs before each index.
+    run_sums: Vec<Length>,
+    /// Sums over the rests before each run, that before the first run included.
+    rest_sums: Vec<Length>,
+    /// Sums of the rest seconds beyond the free ones, over the rests before each run but the first.
+    lost_sums: Vec<f64>,
+}
+
+impl<'a> Course<'a> {
+    pub(super) fn new(bouts: &'a [Bout], settings: &AdherenceSettings) -> Self {
+        let bouts: Vec<&Bout> = bouts.iter().filter(|bout| bout.duration_s() > 0.0).collect();
+        let mut runs: Vec<Range<usize>> = Vec::new();
+        for (index, bout) in bouts.iter().enumerate() {
+            match runs.last_mut() {
+                _ if bout.kind != Kind::Run => {}
+                Some(run) if run.end == index => run.end += 1,
+                _ => runs.push(index..index + 1),
+            }
+        }
+        let mut course = Self {
+            run_sums: vec![Length::default()],
+            rest_sums: Vec::with_capacity(runs.len()),
+            lost_sums: Vec::with_capacity(runs.len()),
+            bouts,
+            runs,
+        };
+        let (mut rest, mut lost_s, mut from) = (Length::default(), 0.0, 0);
+        for (index, run) in course.runs.iter().enumerate() {
+            let before = length(&course.bouts[from..run.start], settings.walk_m_per_s);
+            rest = rest.plus(before);
+            if index > 0 {
+                lost_s += (before.by_time_s - settings.free_rest_s).max(0.0);
+            }
+            course.rest_sums.push(rest);
+            course.lost_sums.push(lost_s);
+            let run_length = length(&course.bouts[run.clone()], settings.run_m_per_s);
+            course.run_sums.push(course.run_sums[index].plus(run_length));
+            from = run.end;
+        }
+        course
+    }
+
+    /// Number of runs.
+    pub(super) fn len(&self) -> usize {
+        self.runs.len()
+    }
+
+    /// Whether the metres of each run are known.
+    pub(super) fn runs_have_metres(&self) -> bool {
+        self.bouts.iter().all(|bout| bout.kind != Kind::Run || bout.distance_m.is_some())
+    }
+
+    /// What was run in these runs.
+    pub(super) fn run(&self, runs: Range<usize>) -> Length {
+        self.run_sums[runs.end].minus(self.run_sums[runs.start])
+    }
+
+    /// Seconds of rest lost inside these runs, taken as one piece.
+    pub(super) fn lost_s(&self, runs: Range<usize>) -> f64 {
+        self.lost_sums[runs.end - 1] - self.lost_sums[runs.start]
+    }
+
+    /// What counts of these runs, taken as one piece.
+    pub(super) fn laid(&self, runs: Range<usize>) -> Length {
+        let lost_s = self.lost_s(runs.clone());
+        self.run(runs).minus(Length { by_time_s: lost_s, by_distance_s: lost_s })
+    }
+
+    /// The rest between two runs; runs between them are no rest.
+    pub(super) fn rest(&self, before: usize, after: usize) -> Length {
+        self.rest_sums[after].minus(self.rest_sums[before])
+    }
+
+    /// The running of these runs.
+    pub(super) fn running(&self, runs: Range<usize>) -> Stretch<'a> {
+        let bouts = &self.bouts[self.runs[runs.start].start..self.runs[runs.end - 1].end];
+        Stretch::new(bouts, |kind| kind == Kind::Run)
+    }
+
+    /// The rest from the end of run `after` to the start of run `before`; from and to the session's ends without them.
+    pub(super) fn resting(&self, after: Option<usize>, before: Option<usize>) -> Stretch<'a> {
+        let from = after.map_or(0, |run| self.runs[run].end);
+        let to = before.map_or(self.bouts.len(), |run| self.runs[run].start);
+        Stretch::new(&self.bouts[from..to], |kind| kind != Kind::Run)
+    }
+
+    /// All the walking of the session.
+    pub(super) fn walking(&self) -> Stretch<'a> {
+        Stretch::new(&self.bouts, |kind| kind == Kind::Walk)
+    }
+}
+
+/// Time and metres of some bouts; of those that rest, only walking is counted by its metres.
+fn length(bouts: &[&Bout], m_per_s: f64) -> Length {
+    let seconds = |bout: &Bout| match (bout.kind, bout.distance_m) {
+        (Kind::Run | Kind::Walk, Some(metres)) => metres.max(0.0) / m_per_s,
+        _ => bout.duration_s(),
+    };
+    Length {
+        by_time_s: bouts.iter().map(|bout| bout.duration_s()).sum(),
+        by_distance_s: bouts.iter().map(|bout| seconds(bout)).sum(),
+    }
+}
+
+/// Bouts in order of time, not always without holes between them.
+#[derive(Debug, Default)]
+pub(super) struct Stretch<'a> {
+    bouts: Vec<&'a Bout>,
+}
+
+/// Of two pieces that meet closer than this, in seconds, the later one begins at the boundary.
+const SAME_TIME_S: f64 = 1e-6;
+
+impl<'a> Stretch<'a> {
+    fn new(bouts: &[&'a Bout], keep: impl Fn(Kind) -> bool) -> Self {
+        Self { bouts: bouts.iter().copied().filter(|bout| keep(bout.kind)).collect() }
+    }
+
+    /// Seconds of all bouts together.
+    pub(super) fn duration_s(&self) -> f64 {
+        self.bouts.iter().map(|bout| bout.duration_s()).sum()
+    }
+
+    /// Whether the metres of each bout are known.
+    pub(super) fn has_metres(&self) -> bool {
+        self.bouts.iter().all(|bout| bout.distance_m.is_some())
+    }
+
+    /// Length by time, and by distance at a speed.
+    pub(super) fn length(&self, m_per_s: f64) -> Length {
+        length(&self.bouts, m_per_s)
+    }
+
+    /// Session time at which a share of the stretch is behind; at the end of a bout, the start of the next one.
+    pub(super) fn time_at(&self, share: f64) -> Option<f64> {
+        let mut left_s = share * self.duration_s();
+        for bout in &self.bouts {
+            if left_s < bout.duration_s() - SAME_TIME_S {
+                return Some(bout.start_s + left_s.max(0.0));
+            }
+            left_s -= bout.duration_s();
+        }
+        self.bouts.last().map(|bout| bout.end_s)
+    }
+
+    /// Metres between two shares of the stretch, each bout covered evenly; `None` where none are known.
+    pub(super) fn distance_m(&self, shares: Range<f64>) -> Option<f64> {
+        let all_s = self.duration_s();
+        let (from_s, to_s) = (shares.start * all_s, shares.end * all_s);
+        let (mut metres, mut begun_s) = (None, 0.0);
+        for bout in &self.bouts {
+            let duration_s = bout.duration_s();
+            if let Some(distance_m) = bout.distance_m {
+                let within_s = (to_s.min(begun_s + duration_s) - from_s.max(begun_s)).max(0.0);
+                *metres.get_or_insert(0.0) += distance_m * within_s / duration_s;
+            }
+            begun_s += duration_s;
+        }
+        metres
+    }
+}

@@ -1,0 +1,77 @@
+//! The constants of adherence and the credits that they give.
+
+/// Constants of [`match_session`](crate::match_session); `Default` is the documented definition. All are our own choice.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct AdherenceSettings {
+    /// Share of the dose in adherence; the three shares add up to 1.
+    pub dose_weight: f64,
+    /// Share of the breaks in adherence.
+    pub breaks_weight: f64,
+    /// Share of the reps run in full in adherence.
+    pub full_weight: f64,
+    /// What two boundaries can be off together, in seconds (3 s each).
+    pub edges_s: f64,
+    /// Largest share of a rep that is tolerance.
+    pub rep_tolerance_share: f64,
+    /// Largest share of a walk that is tolerance.
+    pub walk_tolerance_share: f64,
+    /// Share of a rep from which it begins to count as full.
+    pub full_from_share: f64,
+    /// Longest rest inside a rep that costs nothing, in seconds.
+    pub free_rest_s: f64,
+    /// Speed that turns metres to be run into seconds, in metres per second.
+    pub run_m_per_s: f64,
+    /// Speed that turns metres to be walked into seconds, in metres per second.
+    pub walk_m_per_s: f64,
+}
+
+impl Default for AdherenceSettings {
+    fn default() -> Self {
+        Self {
+            dose_weight: 0.60,
+            breaks_weight: 0.25,
+            full_weight: 0.15,
+            edges_s: 6.0,
+            rep_tolerance_share: 0.12,
+            walk_tolerance_share: 1.0 / 3.0,
+            full_from_share: 0.75,
+            free_rest_s: 10.0,
+            run_m_per_s: 2.5,
+            walk_m_per_s: 1.5,
+        }
+    }
+}
+
+impl AdherenceSettings {
+    /// Seconds from which a rep counts as run in full.
+    fn rep_enough_s(&self, planned_s: f64) -> f64 {
+        planned_s - self.edges_s.min(self.rep_tolerance_share * planned_s)
+    }
+
+    /// Seconds that a walk may be off either way.
+    pub(super) fn walk_tolerance_s(&self, planned_s: f64) -> f64 {
+        self.edges_s.min(self.walk_tolerance_share * planned_s)
+    }
+
+    /// Credit of a rep, 0 to 1.
+    pub(super) fn rep_credit(&self, done_s: f64, planned_s: f64) -> f64 {
+        if done_s <= 0.0 { 0.0 } else { (done_s / self.rep_enough_s(planned_s)).min(1.0) }
+    }
+
+    /// How far a rep counts as full, 0 to 1.
+    pub(super) fn full_credit(&self, done_s: f64, planned_s: f64) -> f64 {
+        let (from_s, to_s) = (self.full_from_share * planned_s, self.rep_enough_s(planned_s));
+        if done_s >= to_s { 1.0 } else { ((done_s - from_s) / (to_s - from_s)).max(0.0) }
+    }
+
+    /// How far a walk was kept, 0 to 1, with `lost_s` seconds of rest lost in the groups on both sides.
+    pub(super) fn walk_credit(&self, rest_s: f64, lost_s: f64, planned_s: f64) -> f64 {
+        if rest_s <= 0.0 {
+            return 0.0;
+        }
+        let tolerance_s = self.walk_tolerance_s(planned_s);
+        let long_enough = rest_s / (planned_s - tolerance_s);
+        let not_too_long = (planned_s + tolerance_s) / (rest_s + lost_s);
+        long_enough.min(not_too_long).min(1.0)
+    }
+}

@@ -1,0 +1,218 @@
+//! The command line as typed values: what a person may write, and nothing of what it does.
+
+use std::path::PathBuf;
+use std::time::{SystemTime, UNIX_EPOCH};
+
+use boutwise_season::Zone;
+use boutwise_track::ReadSettings;
+use chrono::NaiveDate;
+use clap::{Args, Parser, Subcommand, ValueEnum};
+
+/// Says what was really run and walked in GPX and TCX recordings, beside what the plan asked for.
+///
+/// It measures and proposes; the coach decides. It gives no medical advice.
+#[derive(Debug, Parser)]
+#[command(name = "boutwise", version, max_term_width = 100, arg_required_else_help = true)]
+pub struct Arguments {
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Command,
+    /// Options that go with every command.
+    #[command(flatten)]
+    pub common: Common,
+}
+
+/// Options that go with every command.
+#[derive(Debug, Args)]
+pub struct Common {
+    /// Print no progress and no summary; results and errors still appear.
+    #[arg(long, short, global = true)]
+    pub quiet: bool,
+    /// Print the result as JSON on standard output.
+    #[arg(long, global = true)]
+    pub json: bool,
+    /// Work on so many files at a time [default: one a processor core]. Never changes a result.
+    #[arg(long, global = true, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
+    pub threads: Option<u16>,
+}
+
+/// What to do.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Audit a folder of recordings: a report, tidy tables, and a proposal for each athlete.
+    ///
+    /// The athlete of a recording is the first folder below FOLDER, or as the squad file says; recordings
+    /// directly in FOLDER belong to one athlete named after it. Without a plan, everything that needs none
+    /// is done.
+    Audit(Audit),
+    /// Show the bouts (run, walk, stand, gap) of single recordings.
+    Bouts(Bouts),
+    /// Rank the longest runs without a break, and show how they grow.
+    Longest(Longest),
+    /// Check a plan file and print it day by day.
+    Plan(Plan),
+    /// Write an invented squad with known truth, to try the other commands on.
+    Demo(Demo),
+    /// List every output column: meaning, unit, source.
+    Columns,
+}
+
+/// Where recordings lie and how their dates are read.
+#[derive(Debug, Args)]
+pub struct Recordings {
+    /// A folder of .gpx and .tcx files, also .gz and .zip, searched with all folders below it.
+    #[arg(value_name = "FOLDER")]
+    pub folder: PathBuf,
+    /// The athletes and what is known of them (CSV).
+    #[arg(long, value_name = "SQUAD.csv")]
+    pub squad: Option<PathBuf>,
+    /// The day to judge from, as YYYY-MM-DD [default: the day of the newest recording].
+    #[arg(long, value_name = "DATE")]
+    pub as_of: Option<NaiveDate>,
+    /// The time zone of local days, such as Europe/Lisbon [default: from file or position, else UTC].
+    #[arg(long, value_name = "ZONE", value_parser = time_zone)]
+    pub time_zone: Option<Zone>,
+    /// Rules and limits other than the usual ones (TOML).
+    #[arg(long, value_name = "FILE.toml")]
+    pub settings: Option<PathBuf>,
+}
+
+impl Recordings {
+    /// How recordings are read: the present serves only to tell a date in the future from a true one.
+    pub(crate) fn read_settings(&self) -> ReadSettings {
+        let present = SystemTime::now().duration_since(UNIX_EPOCH).ok();
+        let as_of_ns = present.and_then(|present| i64::try_from(present.as_nanos()).ok());
+        ReadSettings { as_of_ns, ..ReadSettings::default() }
+    }
+}
+
+/// `boutwise audit`.
+#[derive(Debug, Args)]
+pub struct Audit {
+    /// Where the recordings lie.
+    #[command(flatten)]
+    pub recordings: Recordings,
+    /// The plan that the athletes follow (TOML); a plan named in the squad file outranks it.
+    #[arg(long, value_name = "PLAN.toml")]
+    pub plan: Option<PathBuf>,
+    /// What athletes and coach noted: effort, pain, decisions (CSV).
+    #[arg(long, value_name = "JOURNAL.csv")]
+    pub journal: Option<PathBuf>,
+    /// Where to write [default: FOLDER-audit, beside FOLDER]. An earlier result there is replaced whole.
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+    /// Pace in the report and on the terminal; the tables stay metric.
+    #[arg(long, value_name = "UNIT", default_value = "km")]
+    pub pace: PaceUnit,
+    /// One report page, or an index and a page an athlete.
+    #[arg(long, value_name = "HOW", default_value = "auto")]
+    pub pages: Pages,
+}
+
+/// `boutwise bouts`.
+#[derive(Debug, Args)]
+pub struct Bouts {
+    /// Recordings: .gpx or .tcx, also .gz and .zip.
+    #[arg(required = true, value_name = "FILE")]
+    pub files: Vec<PathBuf>,
+    /// Print the rows as CSV, with the columns of bouts.csv.
+    #[arg(long, conflicts_with = "json")]
+    pub csv: bool,
+    /// Pace on the terminal; CSV and JSON stay metric.
+    #[arg(long, value_name = "UNIT", default_value = "km")]
+    pub pace: PaceUnit,
+}
+
+/// `boutwise longest`.
+#[derive(Debug, Args)]
+pub struct Longest {
+    /// Where the recordings lie.
+    #[command(flatten)]
+    pub recordings: Recordings,
+    /// Show so many runs an athlete.
+    #[arg(long, value_name = "N", default_value_t = 10)]
+    pub most: usize,
+}
+
+/// `boutwise plan`.
+#[derive(Debug, Args)]
+pub struct Plan {
+    /// The plan file (TOML).
+    #[arg(value_name = "PLAN.toml")]
+    pub plan: PathBuf,
+    /// The day of the first session, as YYYY-MM-DD, to print dates.
+    #[arg(long, value_name = "DATE")]
+    pub start: Option<NaiveDate>,
+}
+
+/// `boutwise demo`.
+#[derive(Debug, Args)]
+pub struct Demo {
+    /// The folder to write; it must not exist yet, or be empty.
+    #[arg(value_name = "DIR")]
+    pub folder: PathBuf,
+}
+
+/// The distance that pace is given for.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
+pub enum PaceUnit {
+    /// Minutes and seconds a kilometre.
+    #[default]
+    Km,
+    /// Minutes and seconds a mile.
+    Mile,
+}
+
+impl From<PaceUnit> for boutwise_report::PaceUnit {
+    fn from(unit: PaceUnit) -> Self {
+        match unit {
+            PaceUnit::Km => Self::Kilometre,
+            PaceUnit::Mile => Self::Mile,
+        }
+    }
+}
+
+/// How the report is cut into pages.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
+pub enum Pages {
+    /// One page, unless it would pass about 5 MB.
+    #[default]
+    Auto,
+    /// One page, however large.
+    One,
+    /// An index and a page an athlete.
+    Athlete,
+}
+
+impl From<Pages> for boutwise_report::Pages {
+    fn from(pages: Pages) -> Self {
+        match pages {
+            Pages::Auto => Self::BySize,
+            Pages::One => Self::One,
+            Pages::Athlete => Self::PerAthlete,
+        }
+    }
+}
+
+fn time_zone(text: &str) -> Result<Zone, String> {
+    Zone::parse(text).map_err(|error| error.to_string())
+}
+
+#[cfg(test)]
+mod tests {
+    use clap::CommandFactory;
+
+    use super::*;
+
+    #[test]
+    fn the_command_line_is_sound() {
+        Arguments::command().debug_assert();
+    }
+
+    #[test]
+    fn an_unknown_zone_is_refused_with_an_example() {
+        let refused =
+            Arguments::try_parse_from(["boutwise", "audit", "x", "--time-zone", "Nowhere"]).unwrap_err();
+        assert!(refused.to_string().contains("Europe/Lisbon"));
+    }
+}

@@ -1,0 +1,92 @@
+//! `boutwise audit`: a folder of recordings in, a folder of results out, and a summary.
+
+use std::path::{Path, PathBuf};
+
+use anyhow::{Context, Result, bail};
+use boutwise_report::{NewFolder, Report, ReportSettings, Tables, Trace, write_report};
+use boutwise_track::Status;
+use rayon::prelude::*;
+
+use crate::Outcome;
+use crate::args::{Audit as Options, Common};
+use crate::batch::{self, Batch, folder_name};
+use crate::judge::{Judgement, judge};
+use crate::season_files::SeasonFiles;
+use crate::{pages, rows, summary, terminal};
+
+pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
+    let folder = &options.recordings.folder;
+    let out = options.out.clone().unwrap_or_else(|| beside(folder));
+    refuse_inside(folder, &out)?;
+    let files = SeasonFiles::read(&options.recordings, options.plan.as_deref(), options.journal.as_deref())?;
+    // Begun before the work, so that an output that can't be written is known at once.
+    let new_folder = NewFolder::begin(&out)?;
+    let batch = batch::read(folder, files.squad.as_ref(), &options.recordings.read_settings(), common)?;
+    let judgement = judge(&batch, &files, options.recordings.as_of);
+    let tables = tables(&batch, &judgement);
+    new_folder.tables(&tables)?;
+    write_pages(&new_folder, options, &batch, &judgement, &tables)?;
+    new_folder.put_in_place()?;
+    terminal::print(&summary::text(&tables, &judgement, &out, options, common)?)?;
+    let clean = batch.files.iter().all(|file| !matches!(file.status, Status::Failed | Status::Partial));
+    Ok(if clean && !tables.sessions.is_empty() { Outcome::Clean } else { Outcome::Faults })
+}
+
+/// `FOLDER-audit` beside the folder.
+fn beside(folder: &Path) -> PathBuf {
+    let absolute = std::path::absolute(folder).unwrap_or_else(|_| folder.to_owned());
+    let name =
+        absolute.file_name().map_or_else(|| "recordings".into(), |name| name.to_string_lossy().into_owned());
+    absolute.with_file_name(format!("{name}-audit"))
+}
+
+/// Results among the recordings would be read as recordings the next time.
+fn refuse_inside(folder: &Path, out: &Path) -> Result<()> {
+    let folder = folder.canonicalize().with_context(|| {
+        format!("the folder of recordings {} cannot be read; is its name right?", folder.display())
+    })?;
+    let mut existing = std::path::absolute(out)?;
+    while !existing.exists() && existing.pop() {}
+    if folder.is_dir() && existing.canonicalize()?.starts_with(&folder) {
+        bail!(
+            "{} lies inside the folder of recordings, where results are never written; name a place beside it with --out",
+            out.display()
+        );
+    }
+    Ok(())
+}
+
+fn tables(batch: &Batch, judgement: &Judgement<'_>) -> Tables {
+    let mut tables = Tables { files: batch.files.iter().map(rows::file_row).collect(), ..Tables::default() };
+    for judged in &judgement.athletes {
+        rows::add_athlete(&mut tables, judged);
+    }
+    tables.sort();
+    tables
+}
+
+fn write_pages(
+    new_folder: &NewFolder,
+    options: &Options,
+    batch: &Batch,
+    judgement: &Judgement<'_>,
+    tables: &Tables,
+) -> Result<()> {
+    let traces: Vec<Trace> = batch.sessions.iter().map(|recorded| recorded.trace.clone()).collect();
+    let athletes: Vec<_> = judgement.athletes.par_iter().map(pages::extras).collect();
+    let report = Report {
+        title: &folder_name(&options.recordings.folder),
+        as_of: judgement.as_of,
+        tables,
+        traces: &traces,
+        athletes: &athletes,
+        notes: &judgement.notes,
+    };
+    let settings = ReportSettings {
+        pace: options.pace.into(),
+        pages: options.pages.into(),
+        ..ReportSettings::default()
+    };
+    write_report(&report, &settings, |name, page| new_folder.write(name, page.as_bytes()))?;
+    Ok(())
+}

@@ -1,0 +1,27 @@
+//! `boutwise columns`: every output column with its meaning.
+
+use anyhow::Result;
+use boutwise_report::{columns, json_text};
+
+use crate::Outcome;
+use crate::args::Common;
+use crate::terminal;
+
+pub(crate) fn run(common: &Common) -> Result<Outcome> {
+    let rows = columns();
+    if common.json {
+        terminal::print(&json_text(&rows)?)?;
+        return Ok(Outcome::Clean);
+    }
+    let mut text = String::new();
+    for group in rows.chunk_by(|a, b| a.table == b.table) {
+        let mut table = terminal::table(&["column", "unit", "meaning", "source"]);
+        for row in group {
+            let unit = row.unit.as_deref().unwrap_or("");
+            table.add_row([row.column.as_str(), unit, row.meaning.as_str(), row.source.as_str()]);
+        }
+        text.push_str(&format!("{}.csv\n{}\n\n", group[0].table, terminal::trimmed(&table)));
+    }
+    terminal::print(&text)?;
+    Ok(Outcome::Clean)
+}

@@ -1,0 +1,47 @@
+//! The `boutwise` command as a library: typed arguments in, files and terminal out.
+//!
+//! [`Arguments`] is what a person may write; [`run`] does it. One module a command.
+#![warn(missing_docs)]
+
+mod args;
+mod audit;
+mod batch;
+mod bouts;
+mod columns;
+mod demo;
+mod judge;
+mod longest;
+mod pages;
+mod plan;
+mod rows;
+mod season_files;
+mod summary;
+mod terminal;
+
+pub use args::{Arguments, Command};
+
+/// How a command ended that could run.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Outcome {
+    /// No input failed or is partial.
+    Clean,
+    /// At least one input failed or is partial, or no recording was found.
+    Faults,
+}
+
+/// Does what the arguments say.
+///
+/// # Errors
+/// Where the command could not run at all: the input is missing, a plan, squad or settings file cannot be read,
+/// the output cannot be written.
+pub fn run(arguments: &Arguments) -> anyhow::Result<Outcome> {
+    let common = &arguments.common;
+    match &arguments.command {
+        Command::Audit(options) => audit::run(options, common),
+        Command::Longest(options) => longest::run(options, common),
+        Command::Bouts(options) => bouts::run(options, common),
+        Command::Plan(options) => plan::run(options, common),
+        Command::Columns => columns::run(common),
+        Command::Demo(options) => demo::run(options, common),
+    }
+}

@@ -1,0 +1,117 @@
+//! `boutwise longest`: the longest runs without a break, ranked, with their trend.
+
+use std::fmt::Write;
+
+use anyhow::Result;
+use boutwise_report::{distance_text, duration_text};
+use boutwise_season::LongestRun;
+use boutwise_track::Status;
+use comfy_table::CellAlignment;
+use serde_json::json;
+
+use crate::Outcome;
+use crate::args::{Common, Longest as Options};
+use crate::judge::{Judged, judge};
+use crate::season_files::SeasonFiles;
+use crate::{batch, terminal};
+
+pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
+    let recordings = &options.recordings;
+    let files = SeasonFiles::read(recordings, None, None)?;
+    let batch = batch::read(&recordings.folder, files.squad.as_ref(), &recordings.read_settings(), common)?;
+    let judgement = judge(&batch, &files, recordings.as_of);
+    let ranked: Vec<(&Judged<'_>, Vec<LongestRun>)> =
+        judgement.athletes.iter().map(|judged| (judged, judged.longest_runs(recordings.as_of))).collect();
+    let text = if common.json { as_json(&ranked, options.most)? } else { as_text(&ranked, options.most) };
+    terminal::print(&text)?;
+    for file in batch.files.iter().filter(|file| matches!(file.status, Status::Failed | Status::Partial)) {
+        let why = file.notes.first().map_or("", String::as_str);
+        terminal::message(common, &format!("{} {}: {why}", file.status.word(), file.file));
+    }
+    if batch.sessions.is_empty() {
+        let folder = recordings.folder.display();
+        terminal::message(
+            common,
+            &format!("No recording was found in {folder}: put .gpx or .tcx files there."),
+        );
+    }
+    let clean = batch.files.iter().all(|file| !matches!(file.status, Status::Failed | Status::Partial));
+    Ok(if clean && !batch.sessions.is_empty() { Outcome::Clean } else { Outcome::Faults })
+}
+
+fn as_text(ranked: &[(&Judged<'_>, Vec<LongestRun>)], most: usize) -> String {
+    let mut text = String::new();
+    for (judged, runs) in ranked {
+        let progress = &judged.audit.progress;
+        let _ = writeln!(text, "{}", judged.name);
+        if runs.is_empty() {
+            let _ = writeln!(text, "no run was found that can be told apart from walking\n");
+            continue;
+        }
+        let mut table = terminal::table(&["", "run", "distance", "day", "recording"]);
+        for column in 0..3 {
+            if let Some(column) = table.column_mut(column) {
+                column.set_cell_alignment(CellAlignment::Right);
+            }
+        }
+        for (place, run) in runs.iter().take(most).enumerate() {
+            table.add_row([
+                (place + 1).to_string(),
+                duration_text(run.duration_s),
+                run.distance_m.map_or_else(String::new, distance_text),
+                run.day.to_string(),
+                run.file.clone(),
+            ]);
+        }
+        let _ = writeln!(text, "{}", terminal::trimmed(&table));
+        let _ = match (progress.trend_s_per_week, progress.trend_interval_s_per_week) {
+            (Some(trend), Some((low, high))) => writeln!(
+                text,
+                "trend {} a week over {} (95 % interval {} to {})\n",
+                terminal::signed_seconds(trend),
+                terminal::counted(progress.trend_sessions, "session"),
+                terminal::signed_seconds(low),
+                terminal::signed_seconds(high),
+            ),
+            (Some(trend), None) => writeln!(
+                text,
+                "trend {} a week over {}\n",
+                terminal::signed_seconds(trend),
+                terminal::counted(progress.trend_sessions, "session")
+            ),
+            (None, _) => writeln!(text, "too few sessions lately for a trend\n"),
+        };
+    }
+    text
+}
+
+fn as_json(ranked: &[(&Judged<'_>, Vec<LongestRun>)], most: usize) -> Result<String> {
+    let athletes: Vec<serde_json::Value> = ranked
+        .iter()
+        .map(|(judged, runs)| {
+            let progress = &judged.audit.progress;
+            let runs: Vec<serde_json::Value> = runs
+                .iter()
+                .take(most)
+                .map(|run| {
+                    json!({
+                        "longest_run_s": run.duration_s,
+                        "longest_run_m": run.distance_m,
+                        "longest_run_start_s": run.start_s,
+                        "date": run.day.to_string(),
+                        "file": run.file,
+                        "session": run.session,
+                    })
+                })
+                .collect();
+            json!({
+                "athlete": judged.name,
+                "longest_run_trend_s_per_week": progress.trend_s_per_week,
+                "trend_interval_s_per_week": progress.trend_interval_s_per_week.map(|(low, high)| [low, high]),
+                "trend_sessions": progress.trend_sessions,
+                "runs": runs,
+            })
+        })
+        .collect();
+    Ok(serde_json::to_string_pretty(&athletes)? + "\n")
+}

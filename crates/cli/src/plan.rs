@@ -1,0 +1,89 @@
+//! `boutwise plan`: checks a plan file and prints it day by day.
+
+use std::fmt::Write;
+
+use anyhow::Result;
+use boutwise_report::duration_text;
+use boutwise_season::{DayKind, Plan, PlanDay};
+use comfy_table::CellAlignment;
+use serde_json::json;
+
+use crate::Outcome;
+use crate::args::{Common, Plan as Options};
+use crate::season_files::plan_file;
+use crate::terminal;
+
+pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
+    let plan = plan_file(&options.plan)?;
+    let days = plan.days(options.start);
+    let text = if common.json { as_json(&plan, &days)? } else { as_text(&plan, &days) };
+    terminal::print(&text)?;
+    Ok(Outcome::Clean)
+}
+
+fn as_text(plan: &Plan, days: &[PlanDay<'_>]) -> String {
+    let dated = days.iter().any(|day| day.date.is_some());
+    let mut table = terminal::table(&["day", "block", "session", "run", "walk", "asked"]);
+    for column in [0, 2, 3, 4] {
+        if let Some(column) = table.column_mut(column) {
+            column.set_cell_alignment(CellAlignment::Right);
+        }
+    }
+    for day in days {
+        let when = match (day.date, day.day) {
+            (Some(date), _) => date.format("%a %Y-%m-%d").to_string(),
+            (None, Some(number)) => number.to_string(),
+            (None, None) => String::new(),
+        };
+        let (block, session) = match day.kind {
+            DayKind::Session(id) => (day.label, id.number.to_string()),
+            DayKind::Between { .. } => ("", String::new()),
+        };
+        let minutes = |seconds: f64| if seconds > 0.0 { duration_text(seconds) } else { String::new() };
+        let (run, walk) = (minutes(day.asked.run_s), minutes(day.asked.walk_s));
+        table.add_row([when, block.to_owned(), session, run, walk, day.asked.text.clone()]);
+    }
+    let mut text = format!("{}\n\n{}\n\n", plan.title, terminal::trimmed(&table));
+    let _ = writeln!(text, "{}", totals(plan, days));
+    if !dated && days.iter().any(|day| day.day.is_some()) {
+        text.push_str("Days are counted from the first session; --start YYYY-MM-DD prints dates.\n");
+    }
+    if days.iter().all(|day| day.day.is_none()) {
+        text.push_str("This plan names no days: the order of the sessions counts.\n");
+    }
+    text
+}
+
+fn totals(plan: &Plan, days: &[PlanDay<'_>]) -> String {
+    let sessions = plan.sessions().count();
+    let sum = |pick: fn(&PlanDay<'_>) -> f64| duration_text(days.iter().map(pick).sum());
+    format!(
+        "{} block{}, {} session{}: {} of running, {} of walking.",
+        plan.blocks.len(),
+        if plan.blocks.len() == 1 { "" } else { "s" },
+        sessions,
+        if sessions == 1 { "" } else { "s" },
+        sum(|day| day.asked.run_s),
+        sum(|day| day.asked.walk_s),
+    )
+}
+
+fn as_json(plan: &Plan, days: &[PlanDay<'_>]) -> Result<String> {
+    let rows: Vec<_> = days
+        .iter()
+        .map(|day| {
+            json!({
+                "day": day.day,
+                "date": day.date.map(|date| date.to_string()),
+                "kind": match day.kind { DayKind::Session(_) => "session", DayKind::Between { .. } => "between" },
+                "block": day.label,
+                "session": match day.kind { DayKind::Session(id) => Some(id.number), DayKind::Between { .. } => None },
+                "asked": day.asked.text,
+                "run_s": day.asked.run_s,
+                "walk_s": day.asked.walk_s,
+            })
+        })
+        .collect();
+    let value = json!({ "title": plan.title, "days": rows });
+    Ok(serde_json::to_string_pretty(&value)? + "\n")
+}

@@ -1,0 +1,163 @@
+//! The summary at the end of an audit: most urgent first, 80 columns.
+
+use std::fmt::Write;
+use std::path::Path;
+
+use anyhow::Result;
+use boutwise_report::{AthleteRow, FileRow, FileStatus, REPORT_FILE, Tables, duration_text};
+use comfy_table::CellAlignment;
+use serde_json::json;
+
+use crate::args::{Audit as Options, Common};
+use crate::judge::Judgement;
+use crate::terminal;
+
+/// Files with a fault that the summary names; the others stand in `files.csv`.
+const FAULTS_NAMED: usize = 8;
+
+/// What `audit` prints on standard output.
+pub(crate) fn text(
+    tables: &Tables,
+    judgement: &Judgement<'_>,
+    out: &Path,
+    options: &Options,
+    common: &Common,
+) -> Result<String> {
+    if common.json {
+        return as_json(tables, judgement, out);
+    }
+    if common.quiet {
+        return Ok(String::new());
+    }
+    let mut text = counts(tables, judgement);
+    if !tables.athletes.is_empty() {
+        text.push('\n');
+        text.push_str(&athletes(tables, judgement));
+    }
+    faults(&mut text, tables, out);
+    for note in &judgement.notes {
+        let _ = writeln!(text, "{note}");
+    }
+    if tables.sessions.is_empty() {
+        let _ = writeln!(
+            text,
+            "No recording was found in {}: put .gpx or .tcx files there, or below it.",
+            options.recordings.folder.display()
+        );
+    }
+    let _ = writeln!(text, "Report: {}", out.join(REPORT_FILE).display());
+    text.push_str("The tool measures and proposes, the coach decides; it gives no medical advice.\n");
+    Ok(text)
+}
+
+fn counts(tables: &Tables, judgement: &Judgement<'_>) -> String {
+    let mut parts = Vec::new();
+    for status in FileStatus::ALL {
+        let count = tables.files.iter().filter(|file| file.status == *status).count();
+        if count > 0 {
+            parts.push(format!("{count} {}", status.word()));
+        }
+    }
+    let files = terminal::counted(tables.files.len(), "file");
+    let mut text =
+        if parts.is_empty() { format!("{files}.\n") } else { format!("{files}: {}.\n", parts.join(", ")) };
+    let sessions = terminal::counted(tables.sessions.len(), "session");
+    let athletes = terminal::counted(tables.athletes.len(), "athlete");
+    let _ = match judgement.as_of {
+        Some(day) => writeln!(text, "{sessions} of {athletes}, judged as of {day}."),
+        None => writeln!(text, "{sessions} of {athletes}."),
+    };
+    text
+}
+
+/// Rows in the order of urgency, then by name.
+fn by_urgency<'a>(tables: &'a Tables, judgement: &Judgement<'_>) -> Vec<&'a AthleteRow> {
+    let urgency = |row: &AthleteRow| {
+        let judged = judgement.athletes.iter().find(|judged| judged.name == row.athlete);
+        judged.map(|judged| judged.audit.attention())
+    };
+    let mut rows: Vec<(Option<u8>, &AthleteRow)> =
+        tables.athletes.iter().map(|row| (urgency(row), row)).collect();
+    rows.sort_by(|a, b| (a.0, &a.1.athlete).cmp(&(b.0, &b.1.athlete)));
+    rows.into_iter().map(|(_, row)| row).collect()
+}
+
+fn athletes(tables: &Tables, judgement: &Judgement<'_>) -> String {
+    let planned = tables.athletes.iter().any(|row| row.sessions_due.is_some());
+    let header: &[&str] = if planned {
+        &["athlete", "proposal", "next", "came", "dose", "longest", "why"]
+    } else {
+        &["athlete", "longest", "on", "trend a week"]
+    };
+    let mut table = terminal::table(header);
+    for column in if planned { 3..6 } else { 1..4 } {
+        if let Some(column) = table.column_mut(column) {
+            column.set_cell_alignment(CellAlignment::Right);
+        }
+    }
+    let longest = |row: &AthleteRow| row.longest_run_s.map_or_else(String::new, duration_text);
+    for row in by_urgency(tables, judgement) {
+        if planned {
+            let came = match (row.sessions_attempted, row.sessions_due) {
+                (Some(attempted), Some(due)) => format!("{attempted} of {due}"),
+                _ => String::new(),
+            };
+            let next = match (&row.next_block, row.next_session) {
+                (Some(block), Some(session)) => format!("{block} {session}"),
+                _ => String::new(),
+            };
+            table.add_row([
+                row.athlete.clone(),
+                row.proposal.map_or("", |proposal| proposal.word()).to_owned(),
+                next,
+                came,
+                row.dose_pct.map_or_else(String::new, |dose| format!("{dose:.0} %")),
+                longest(row),
+                row.reasons.first().cloned().unwrap_or_default(),
+            ]);
+        } else {
+            table.add_row([
+                row.athlete.clone(),
+                longest(row),
+                row.longest_run_date.map_or_else(String::new, |day| day.to_string()),
+                row.longest_run_trend_s_per_week.map_or_else(String::new, terminal::signed_seconds),
+            ]);
+        }
+    }
+    terminal::trimmed(&table) + "\n\n"
+}
+
+fn faults(text: &mut String, tables: &Tables, out: &Path) {
+    let faulty: Vec<&FileRow> = (tables.files.iter())
+        .filter(|file| matches!(file.status, FileStatus::Failed | FileStatus::Partial))
+        .collect();
+    for file in faulty.iter().take(FAULTS_NAMED) {
+        let why = file.notes.first().map_or("", String::as_str);
+        let _ = writeln!(text, "{} {}: {why}", file.status.word(), file.file);
+    }
+    if faulty.len() > FAULTS_NAMED {
+        let more = faulty.len() - FAULTS_NAMED;
+        let _ = writeln!(text, "and {more} more, see {}", out.join("files.csv").display());
+    }
+}
+
+fn as_json(tables: &Tables, judgement: &Judgement<'_>, out: &Path) -> Result<String> {
+    let files: serde_json::Map<String, serde_json::Value> = FileStatus::ALL
+        .iter()
+        .map(|status| {
+            let count = tables.files.iter().filter(|file| file.status == *status).count();
+            (status.word().to_owned(), json!(count))
+        })
+        .collect();
+    let athletes: Vec<AthleteRow> = by_urgency(tables, judgement).into_iter().cloned().collect();
+    let athletes: serde_json::Value = serde_json::from_str(&boutwise_report::json_text(&athletes)?)?;
+    let value = json!({
+        "out": out.display().to_string(),
+        "as_of": judgement.as_of.map(|day| day.to_string()),
+        "files": files,
+        "sessions": tables.sessions.len(),
+        "athletes": athletes,
+        "notes": judgement.notes,
+    });
+    Ok(serde_json::to_string_pretty(&value)? + "\n")
+}

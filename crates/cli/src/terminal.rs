@@ -1,0 +1,66 @@
+//! What a person sees on the terminal: results on standard output, progress and messages on standard error.
+
+use std::io::{self, IsTerminal, Write};
+
+use comfy_table::{ContentArrangement, Table, presets};
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+
+use crate::args::Common;
+
+/// Columns of a terminal whose width is not known; summaries are laid out for it.
+const USUAL_WIDTH: u16 = 80;
+
+/// Writes `text` to standard output. A reader who closed the pipe has seen enough: that is no error.
+pub(crate) fn print(text: &str) -> io::Result<()> {
+    let mut output = anstream::stdout().lock();
+    match output.write_all(text.as_bytes()).and_then(|()| output.flush()) {
+        Err(error) if error.kind() == io::ErrorKind::BrokenPipe => Ok(()),
+        other => other,
+    }
+}
+
+/// Writes one message to standard error, unless all messages are unwanted.
+pub(crate) fn message(common: &Common, text: &str) {
+    if !common.quiet {
+        anstream::eprintln!("{text}");
+    }
+}
+
+/// A table without frame lines, cut to the width of the terminal.
+pub(crate) fn table(header: &[&str]) -> Table {
+    let mut table = Table::new();
+    table
+        .load_style(presets::NOTHING)
+        .set_content_arrangement(ContentArrangement::Dynamic)
+        .set_header(header.iter().copied());
+    if !io::stdout().is_terminal() {
+        table.set_width(USUAL_WIDTH);
+    }
+    table
+}
+
+/// A progress bar over `files` files on standard error; invisible where that is no terminal or unwanted.
+pub(crate) fn progress(common: &Common, files: u64) -> ProgressBar {
+    let hidden = common.quiet || !io::stderr().is_terminal();
+    let target = if hidden { ProgressDrawTarget::hidden() } else { ProgressDrawTarget::stderr() };
+    let style = ProgressStyle::with_template("{pos}/{len} files  {wide_bar}  {per_sec}, {eta} left")
+        .unwrap_or_else(|_| ProgressStyle::default_bar());
+    ProgressBar::with_draw_target(Some(files), target).with_style(style)
+}
+
+/// The table as text without blanks at the ends of lines.
+pub(crate) fn trimmed(table: &Table) -> String {
+    table.to_string().lines().map(str::trim_end).collect::<Vec<_>>().join("\n")
+}
+
+/// `1 file`, `2 files`.
+pub(crate) fn counted(count: usize, one: &str) -> String {
+    if count == 1 { format!("1 {one}") } else { format!("{count} {one}s") }
+}
+
+/// `+12 s`, `−3 s`.
+pub(crate) fn signed_seconds(seconds: f64) -> String {
+    let rounded = seconds.round();
+    let sign = if rounded < 0.0 { "−" } else { "+" };
+    format!("{sign}{:.0} s", rounded.abs())
+}

@@ -1,0 +1,233 @@
+//! One athlete as a page shows them.
+
+use chrono::NaiveDate;
+
+use crate::attention::is_stopped;
+use crate::book::{AthletePages, SessionPages};
+use crate::calendar::Calendar;
+use crate::caution::Caution;
+use crate::column::Field;
+use crate::figures::{Figure, PaceUnit, counted, distance, duration, full_day, short_day};
+use crate::input::JournalDay;
+use crate::markup::Text;
+use crate::progress::{Chart, charts, time_of_day};
+use crate::rows::WeekRow;
+use crate::session_view::{Named, SessionView};
+
+/// A day of the journal, in words.
+#[derive(Clone, Debug)]
+pub(crate) struct JournalLine {
+    pub(crate) date: NaiveDate,
+    pub(crate) day: String,
+    pub(crate) effort: String,
+    pub(crate) soreness: String,
+    pub(crate) pain: String,
+    pub(crate) words: Vec<Text>,
+}
+
+/// A week of training.
+#[derive(Clone, Debug)]
+pub(crate) struct WeekLine {
+    pub(crate) week: String,
+    pub(crate) sessions: Figure,
+    pub(crate) run: Figure,
+    pub(crate) run_distance: Figure,
+    pub(crate) walk: Figure,
+    pub(crate) longest: Figure,
+    pub(crate) spike: Figure,
+}
+
+#[derive(Clone, Debug)]
+pub(crate) struct NextView {
+    pub(crate) place: Text,
+    pub(crate) day: Option<String>,
+    pub(crate) planned: Text,
+    pub(crate) between: Option<Text>,
+}
+
+#[derive(Clone, Debug)]
+pub(crate) struct AthleteView {
+    pub(crate) slug: String,
+    pub(crate) name: Text,
+    pub(crate) name_key: String,
+    pub(crate) plan_title: Option<Text>,
+    pub(crate) proposal: Option<&'static str>,
+    pub(crate) has_plan: bool,
+    pub(crate) reasons: Vec<Text>,
+    pub(crate) coach: Option<(String, Text)>,
+    pub(crate) no_run_before: Option<String>,
+    pub(crate) cautions: Vec<Caution>,
+    pub(crate) next: Option<NextView>,
+    pub(crate) target: Option<String>,
+    pub(crate) readiness: Option<Text>,
+    pub(crate) figures: Vec<Named>,
+    pub(crate) calendar: Calendar,
+    pub(crate) charts: Vec<Chart>,
+    pub(crate) habit: Option<(String, Chart)>,
+    pub(crate) weeks: Vec<WeekLine>,
+    pub(crate) journal: Vec<JournalLine>,
+    pub(crate) notes: Vec<Text>,
+    pub(crate) sessions: Vec<SessionView>,
+}
+
+/// The address of a recorded session within its page.
+pub(crate) fn session_id(slug: &str, number: usize) -> String {
+    format!("session-{slug}-{number}")
+}
+
+impl AthleteView {
+    pub(crate) fn new(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>, pace: PaceUnit) -> Self {
+        let is_stopped = is_stopped(athlete);
+        let (row, extras) = (&athlete.row, &athlete.extras);
+        let numbered = athlete.sessions.iter().enumerate().rev();
+        let sessions: Vec<_> = numbered
+            .map(|(place, pages)| SessionView::new(pages, session_id(&athlete.slug, place + 1), pace))
+            .collect();
+        let shown = !is_stopped;
+        Self {
+            slug: athlete.slug.clone(),
+            name: athlete.name().into(),
+            name_key: athlete.name().into(),
+            plan_title: extras.plan_title.as_deref().map(Text::from),
+            proposal: if is_stopped { Some("stop") } else { row.proposal.map(|proposal| proposal.word()) },
+            has_plan: row.sessions_due.is_some() || !extras.calendar.is_empty(),
+            reasons: row.reasons.iter().map(|reason| reason.as_str().into()).collect(),
+            coach: coach_decision(&extras.journal),
+            no_run_before: extras.no_run_before.map(full_day),
+            cautions: extras.cautions.clone(),
+            next: extras.next.as_ref().filter(|_| shown).map(|next| NextView {
+                place: Text(format!("{}{}", next.block, next.session)),
+                day: next.date.map(full_day),
+                planned: next.planned.as_str().into(),
+                between: next.between.as_deref().map(Text::from),
+            }),
+            target: extras.target.as_ref().filter(|_| shown).map(|target| {
+                let time =
+                    target.needed_s.map(|s| format!(", likely to take {}", duration(s))).unwrap_or_default();
+                format!("{}{time}", distance(target.distance_m))
+            }),
+            readiness: extras
+                .target
+                .as_ref()
+                .filter(|_| shown)
+                .and_then(|t| t.readiness.as_deref().map(Text::from)),
+            figures: if shown { figures(athlete) } else { Vec::new() },
+            calendar: Calendar::new(athlete, as_of),
+            charts: if shown { charts(athlete) } else { Vec::new() },
+            habit: habit(athlete),
+            weeks: if shown {
+                athlete.weeks.iter().rev().map(|row| week_line(row)).collect()
+            } else {
+                Vec::new()
+            },
+            journal: extras.journal.iter().rev().map(journal_line).collect(),
+            notes: extras.notes.iter().map(|note| note.as_str().into()).collect(),
+            sessions,
+        }
+    }
+}
+
+fn figures(athlete: &AthletePages<'_>) -> Vec<Named> {
+    let row = &athlete.row;
+    let mut figures = vec![
+        Named { column: "sessions_due", name: "Sessions due", figure: Figure::count(row.sessions_due) },
+        Named {
+            column: "sessions_attempted",
+            name: "attempted",
+            figure: Figure::count(row.sessions_attempted),
+        },
+        Named { column: "attendance_pct", name: "Attendance", figure: Figure::percent(row.attendance_pct) },
+        Named { column: "dose_pct", name: "Dose", figure: Figure::percent(row.dose_pct) },
+        Named {
+            column: "longest_run_s",
+            name: "Longest unbroken run",
+            figure: Figure::duration(row.longest_run_s),
+        },
+        Named { column: "longest_run_m", name: "its distance", figure: Figure::distance(row.longest_run_m) },
+        Named {
+            column: "longest_run_date",
+            name: "its day",
+            figure: Figure {
+                value: row.longest_run_date.map(|day| day.to_string()).unwrap_or_default(),
+                text: row.longest_run_date.map(short_day).unwrap_or_default(),
+            },
+        },
+        Named {
+            column: "longest_run_trend_s_per_week",
+            name: "its trend",
+            figure: Figure::trend(row.longest_run_trend_s_per_week),
+        },
+    ];
+    figures.retain(|named| !named.figure.is_missing());
+    figures
+}
+
+/// The coach's last entry; it stands before every computed proposal.
+fn coach_decision(journal: &[JournalDay]) -> Option<(String, Text)> {
+    let day = journal.iter().rfind(|day| day.coach_decision.is_some())?;
+    Some((full_day(day.date), day.coach_decision.as_deref()?.into()))
+}
+
+fn habit(athlete: &AthletePages<'_>) -> Option<(String, Chart)> {
+    let chart = time_of_day(athlete)?;
+    let text = match athlete.extras.habit {
+        Some(habit) => match habit.usual_time {
+            Some(time) => format!(
+                "Usually starts about {}, give or take {} min.",
+                time.format("%H:%M"),
+                habit.spread_min.round()
+            ),
+            None => "No usual time of day.".into(),
+        },
+        None => String::new(),
+    };
+    Some((text, chart))
+}
+
+fn week_line(row: &WeekRow) -> WeekLine {
+    WeekLine {
+        week: row.week.cell().to_text(0),
+        sessions: Figure::count(Some(row.sessions)),
+        run: Figure::duration(row.run_s),
+        run_distance: Figure::distance(row.run_m),
+        walk: Figure::duration(row.walk_s),
+        longest: Figure::duration(row.longest_run_s),
+        spike: Figure::signed_percent(row.spike_pct),
+    }
+}
+
+fn journal_line(day: &JournalDay) -> JournalLine {
+    let of_ten = |value: Option<f64>| value.map(|value| format!("{value}")).unwrap_or_default();
+    let mut words: Vec<Text> = Vec::new();
+    words.extend(day.warning_sign.as_ref().map(|sign| Text(format!("warning sign: {sign}"))));
+    let flags = [
+        (day.talkable == Some(true), "could speak in sentences"),
+        (day.talkable == Some(false), "could not speak in sentences"),
+        (day.pain_worse_running == Some(true), "pain grew while running"),
+        (day.pain_next_morning == Some(true), "pain still there next morning"),
+        (day.pain_next_morning == Some(false) && day.pain_0_10 > Some(0.0), "pain gone next morning"),
+        (day.hot == Some(true), "hot"),
+    ];
+    words.extend(flags.into_iter().filter(|(is_set, _)| *is_set).map(|(_, words)| Text::from(words)));
+    words.extend(day.coach_decision.as_ref().map(|decision| Text(format!("coach: {decision}"))));
+    words.extend(day.note.as_deref().map(Text::from));
+    JournalLine {
+        date: day.date,
+        day: short_day(day.date),
+        effort: of_ten(day.effort_0_10),
+        soreness: of_ten(day.soreness_0_10),
+        pain: of_ten(day.pain_0_10),
+        words,
+    }
+}
+
+/// `14 sessions, 2 Jan to 5 Mar`.
+pub(crate) fn span_of_sessions(sessions: &[SessionPages<'_>]) -> String {
+    let days = || sessions.iter().filter_map(SessionPages::day);
+    let count = counted(sessions.len(), "session", "sessions");
+    match days().min().zip(days().max()) {
+        Some((first, last)) if first != last => format!("{count}, {} to {}", full_day(first), full_day(last)),
+        Some((only, _)) => format!("{count}, {}", full_day(only)),
+        None => count,
+    }
+}

@@ -1,0 +1,179 @@
+//! Who needs a word, and why: the questions of a Monday, most urgent first.
+
+use chrono::NaiveDate;
+
+use crate::book::{AthletePages, Book};
+use crate::caution::Caution;
+use crate::figures::{counted, duration, short_day, signed_duration};
+use crate::markup::Text;
+use crate::remark::Remark;
+use crate::word::Proposal;
+
+/// Days without a recording from which an athlete counts as not heard of (own choice).
+const SILENT_DAYS: i64 = 8;
+
+/// Athletes named under the question whose longest run grew most.
+const GROWN_MOST: usize = 3;
+
+/// An athlete under a question, with the answer in a line.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Mention {
+    /// Place in the book.
+    pub(crate) athlete: usize,
+    pub(crate) why: Vec<Text>,
+    /// Number of the session that shows it, from 1.
+    pub(crate) session: Option<usize>,
+}
+
+/// A question and the athletes that answer it.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Question {
+    pub(crate) title: &'static str,
+    pub(crate) is_urgent: bool,
+    pub(crate) mentions: Vec<Mention>,
+}
+
+/// Why an athlete answers a question, if so.
+type Answer = fn(&AthletePages<'_>, Option<NaiveDate>) -> Option<Vec<String>>;
+
+/// A question before it is put to the squad.
+struct Asked {
+    title: &'static str,
+    is_urgent: bool,
+    /// Whether the last session shows the answer, so that a mention leads there.
+    is_about_last_session: bool,
+    answer: Answer,
+}
+
+/// All questions but the last, most urgent first.
+const ASKED: [Asked; 6] = [
+    Asked { title: "Not to run now", is_urgent: true, is_about_last_session: false, answer: not_to_run },
+    Asked { title: "To ease off", is_urgent: true, is_about_last_session: false, answer: to_ease },
+    Asked {
+        title: "Walks skipped, or more run than asked, in the last session",
+        is_urgent: false,
+        is_about_last_session: true,
+        answer: overdone,
+    },
+    Asked {
+        title: "Stopped early, or reps missing, in the last session",
+        is_urgent: false,
+        is_about_last_session: true,
+        answer: cut_short,
+    },
+    Asked { title: "Not heard of", is_urgent: false, is_about_last_session: false, answer: silent },
+    Asked {
+        title: "Could not be told in the last session",
+        is_urgent: false,
+        is_about_last_session: true,
+        answer: untold,
+    },
+];
+
+/// The questions that somebody answers to, most urgent first.
+pub(crate) fn questions(book: &Book<'_>) -> Vec<Question> {
+    let mut questions: Vec<_> = ASKED
+        .iter()
+        .map(|asked| Question {
+            title: asked.title,
+            is_urgent: asked.is_urgent,
+            mentions: (book.athletes.iter().enumerate())
+                .filter_map(|(place, athlete)| mention(asked, place, athlete, book.as_of))
+                .collect(),
+        })
+        .collect();
+    questions.push(Question { title: "Longest run grew most", is_urgent: false, mentions: grown_most(book) });
+    questions.retain(|question| !question.mentions.is_empty());
+    questions
+}
+
+fn mention(
+    asked: &Asked,
+    place: usize,
+    athlete: &AthletePages<'_>,
+    as_of: Option<NaiveDate>,
+) -> Option<Mention> {
+    // Beside a warning sign nothing else is said.
+    if !asked.is_urgent && is_stopped(athlete) {
+        return None;
+    }
+    let why = (asked.answer)(athlete, as_of)?.into_iter().map(Text).collect();
+    let session = asked.is_about_last_session.then_some(athlete.sessions.len());
+    Some(Mention { athlete: place, why, session })
+}
+
+/// Whether a warning sign stands; nothing about progress is shown then.
+pub(crate) fn is_stopped(athlete: &AthletePages<'_>) -> bool {
+    athlete.row.proposal == Some(Proposal::Stop) || athlete.extras.cautions.contains(&Caution::WarningSign)
+}
+
+fn not_to_run(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) -> Option<Vec<String>> {
+    let rests_until = athlete.extras.no_run_before.filter(|&day| as_of.is_none_or(|as_of| day > as_of));
+    if !is_stopped(athlete) && rests_until.is_none() {
+        return None;
+    }
+    let mut why = Vec::new();
+    why.extend(rests_until.map(|day| format!("no run before {}", short_day(day))));
+    why.extend(athlete.row.reasons.iter().cloned());
+    Some(why)
+}
+
+fn to_ease(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) -> Option<Vec<String>> {
+    let is_said_already = not_to_run(athlete, as_of).is_some();
+    (athlete.row.proposal == Some(Proposal::Ease) && !is_said_already).then(|| athlete.row.reasons.clone())
+}
+
+fn overdone(athlete: &AthletePages<'_>, _: Option<NaiveDate>) -> Option<Vec<String>> {
+    of_last_session(athlete, |remark| matches!(remark, Remark::WalksCut { .. } | Remark::Overdone { .. }))
+}
+
+fn cut_short(athlete: &AthletePages<'_>, _: Option<NaiveDate>) -> Option<Vec<String>> {
+    of_last_session(athlete, |remark| {
+        matches!(remark, Remark::StoppedEarly { .. } | Remark::RepsMissing { .. } | Remark::AllWalked)
+    })
+}
+
+fn untold(athlete: &AthletePages<'_>, _: Option<NaiveDate>) -> Option<Vec<String>> {
+    of_last_session(athlete, |remark| *remark == Remark::NotResolvable)
+}
+
+fn of_last_session(athlete: &AthletePages<'_>, is_meant: impl Fn(&Remark) -> bool) -> Option<Vec<String>> {
+    let session = athlete.last_session()?;
+    let remarks: Vec<_> =
+        session.remarks.iter().filter(|remark| is_meant(remark)).map(Remark::text).collect();
+    let day = session.day().map(short_day).unwrap_or_default();
+    (!remarks.is_empty())
+        .then(|| vec![format!("{day}: {}", remarks.join(", ")).trim_start_matches(": ").to_owned()])
+}
+
+fn silent(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) -> Option<Vec<String>> {
+    let Some(last) = athlete.last_session() else {
+        return Some(vec!["no recording at all".into()]);
+    };
+    let (last_day, as_of) = (last.day()?, as_of?);
+    let days = (as_of - last_day).num_days();
+    (days >= SILENT_DAYS).then(|| {
+        vec![format!("last recording {}, {} ago", short_day(last_day), counted(days as usize, "day", "days"))]
+    })
+}
+
+fn grown_most(book: &Book<'_>) -> Vec<Mention> {
+    let mut grown: Vec<_> = (book.athletes.iter().enumerate())
+        .filter(|(_, athlete)| !is_stopped(athlete))
+        .filter_map(|(place, athlete)| {
+            let trend = athlete.row.longest_run_trend_s_per_week.filter(|&trend| trend >= 1.0)?;
+            Some((trend, place, athlete))
+        })
+        .collect();
+    grown.sort_by(|a, b| b.0.total_cmp(&a.0));
+    grown
+        .into_iter()
+        .take(GROWN_MOST)
+        .map(|(trend, athlete, pages)| {
+            let longest =
+                pages.row.longest_run_s.map(|s| format!(", longest {}", duration(s))).unwrap_or_default();
+            let why = vec![Text(format!("{} a week{longest}", signed_duration(trend)))];
+            Mention { athlete, why, session: None }
+        })
+        .collect()
+}

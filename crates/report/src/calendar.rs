@@ -1,0 +1,225 @@
+//! The plan as a calendar: what was due on which day, and what became of it.
+
+use chrono::{Datelike, Days, NaiveDate};
+
+use crate::book::{AthletePages, SessionPages};
+use crate::figures::{full_day, short_day};
+use crate::input::PlannedSession;
+use crate::markup::Text;
+use crate::remark::Remark;
+
+/// Longest span of weeks that is drawn; a plan lasts two or three months (own choice).
+const WEEKS_MAX: usize = 60;
+
+/// One planned or recorded session in the calendar.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Entry {
+    /// `done`, `short`, `walked`, `untold`, `missed`, `ahead` or `extra`: the name of the mark and its word.
+    pub(crate) mark: &'static str,
+    /// Block and number, `B2`; empty for an extra session.
+    pub(crate) place: Text,
+    /// `7/8`.
+    pub(crate) reps: String,
+    /// Number of the recorded session among the athlete's, from 1.
+    pub(crate) session: Option<usize>,
+    /// What was asked.
+    pub(crate) planned: Text,
+}
+
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Day {
+    pub(crate) number: u32,
+    pub(crate) date: NaiveDate,
+    pub(crate) name: String,
+    pub(crate) is_as_of: bool,
+    pub(crate) entries: Vec<Entry>,
+}
+
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Week {
+    pub(crate) label: String,
+    pub(crate) days: Vec<Day>,
+}
+
+/// The dated part of a plan by weeks, and the undated part in its order.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(crate) struct Calendar {
+    pub(crate) weeks: Vec<Week>,
+    pub(crate) undated: Vec<Entry>,
+    /// The marks in use, for the legend.
+    pub(crate) marks: Vec<(&'static str, &'static str)>,
+}
+
+/// Every mark and what it says.
+const MARKS: [(&str, &str); 7] = [
+    ("done", "every rep in full"),
+    ("short", "reps short or missing"),
+    ("walked", "walked throughout"),
+    ("untold", "could not be told"),
+    ("missed", "due, no recording"),
+    ("ahead", "still to come"),
+    ("extra", "recorded, not in the plan"),
+];
+
+impl Calendar {
+    pub(crate) fn new(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) -> Self {
+        let plan = &athlete.extras.calendar;
+        let mut dated: Vec<(NaiveDate, Entry)> = Vec::new();
+        let mut undated = Vec::new();
+        for planned in plan {
+            let (entry, recorded_on) = entry_of_plan(planned, athlete);
+            match recorded_on.filter(|_| planned.date.is_some()).or(planned.date) {
+                Some(day) => dated.push((day, entry)),
+                None => undated.push(entry),
+            }
+        }
+        if let Some((first, last)) =
+            dated.iter().map(|(day, _)| *day).min().zip(dated.iter().map(|(day, _)| *day).max())
+        {
+            let is_laid = |pages: &SessionPages<'_>| {
+                let key = (pages.row.file.as_str(), pages.row.session);
+                plan.iter()
+                    .filter_map(|planned| planned.recording.as_ref())
+                    .any(|(file, n)| (file.as_str(), *n) == key)
+            };
+            for (number, pages) in (1..).zip(&athlete.sessions) {
+                let day = pages.day().filter(|day| (first..=last).contains(day));
+                if let Some(day) = day.filter(|_| !is_laid(pages)) {
+                    dated.push((day, extra(number)));
+                }
+            }
+        }
+        let mut calendar = Self { weeks: weeks(dated, as_of), undated, marks: Vec::new() };
+        let days = calendar.weeks.iter().flat_map(|week| &week.days).flat_map(|day| &day.entries);
+        let used: Vec<_> = days.chain(&calendar.undated).map(|entry| entry.mark).collect();
+        calendar.marks = MARKS.into_iter().filter(|(mark, _)| used.contains(mark)).collect();
+        calendar
+    }
+
+    pub(crate) fn is_empty(&self) -> bool {
+        self.weeks.is_empty() && self.undated.is_empty()
+    }
+}
+
+/// What became of a planned session, and the day on which it was recorded.
+fn entry_of_plan(planned: &PlannedSession, athlete: &AthletePages<'_>) -> (Entry, Option<NaiveDate>) {
+    let session = planned.recording.as_ref().and_then(|(file, number)| athlete.session_number(file, *number));
+    let pages = session.and_then(|number| athlete.sessions.get(number - 1));
+    let reps = pages
+        .filter(|pages| pages.row.resolvable != Some(false))
+        .and_then(|pages| pages.row.reps_done.zip(pages.row.reps_planned.filter(|&planned| planned > 0)))
+        .map(|(done, planned)| format!("{done}/{planned}"))
+        .unwrap_or_default();
+    let mark = match pages {
+        Some(pages) => mark_of_recording(pages),
+        None if planned.due => "missed",
+        None => "ahead",
+    };
+    let place = Text(format!("{}{}", planned.block, planned.session));
+    (
+        Entry { mark, place, reps, session, planned: planned.planned.as_str().into() },
+        pages.and_then(SessionPages::day),
+    )
+}
+
+fn mark_of_recording(pages: &SessionPages<'_>) -> &'static str {
+    let row = pages.row;
+    if pages.remarks.contains(&Remark::NotResolvable) {
+        "untold"
+    } else if pages.remarks.contains(&Remark::AllWalked) {
+        "walked"
+    } else if row.reps_short.unwrap_or(0) + row.reps_missed.unwrap_or(0) > 0 {
+        "short"
+    } else {
+        "done"
+    }
+}
+
+fn extra(number: usize) -> Entry {
+    Entry {
+        mark: "extra",
+        place: Text::default(),
+        reps: String::new(),
+        session: Some(number),
+        planned: Text::default(),
+    }
+}
+
+fn weeks(mut dated: Vec<(NaiveDate, Entry)>, as_of: Option<NaiveDate>) -> Vec<Week> {
+    dated.sort_by_key(|(day, _)| *day);
+    let (Some((first, _)), Some((last, _))) = (dated.first(), dated.last()) else { return Vec::new() };
+    let monday = first.week(chrono::Weekday::Mon).first_day();
+    let last = *last;
+    let mut dated = dated.into_iter().peekable();
+    (monday.iter_days().step_by(7))
+        .take_while(|monday| *monday <= last)
+        .take(WEEKS_MAX)
+        .map(|monday| Week {
+            label: format!("{} {}", monday.day(), monday.format("%b")),
+            days: (0..7)
+                .filter_map(|offset| monday.checked_add_days(Days::new(offset)))
+                .map(|date| Day {
+                    number: date.day(),
+                    date,
+                    name: if as_of == Some(date) {
+                        format!("{}, as-of day", full_day(date))
+                    } else {
+                        short_day(date)
+                    },
+                    is_as_of: as_of == Some(date),
+                    entries: std::iter::from_fn(|| dated.next_if(|(day, _)| *day == date))
+                        .map(|(_, e)| e)
+                        .collect(),
+                })
+                .collect(),
+        })
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn day(text: &str) -> NaiveDate {
+        text.parse().expect("a valid day")
+    }
+
+    fn planned(date: Option<&str>, due: bool) -> PlannedSession {
+        PlannedSession {
+            block: "A".into(),
+            session: 1,
+            date: date.map(day),
+            due,
+            ..PlannedSession::default()
+        }
+    }
+
+    fn athlete(calendar: Vec<PlannedSession>) -> AthletePages<'static> {
+        AthletePages {
+            row: crate::AthleteRow::default(),
+            slug: "a".into(),
+            sessions: Vec::new(),
+            weeks: Vec::new(),
+            extras: crate::AthleteExtras { calendar, ..Default::default() },
+        }
+    }
+
+    #[test]
+    fn days_stand_under_their_weekday_and_what_is_due_is_missed() {
+        // 2024-03-05 was a Tuesday (ISO 8601 calendar).
+        let athlete = athlete(vec![planned(Some("2024-03-05"), true), planned(Some("2024-03-13"), false)]);
+        let calendar = Calendar::new(&athlete, Some(day("2024-03-06")));
+        assert_eq!(calendar.weeks.len(), 2);
+        assert_eq!(calendar.weeks[0].days[1].entries[0].mark, "missed");
+        assert_eq!(calendar.weeks[1].days[2].entries[0].mark, "ahead");
+        assert!(calendar.weeks[0].days[2].is_as_of);
+        assert_eq!(calendar.marks.len(), 2);
+    }
+
+    #[test]
+    fn an_undated_plan_keeps_its_order() {
+        let calendar = Calendar::new(&athlete(vec![planned(None, true), planned(None, false)]), None);
+        assert!(calendar.weeks.is_empty());
+        assert_eq!(calendar.undated.iter().map(|entry| entry.mark).collect::<Vec<_>>(), ["missed", "ahead"]);
+    }
+}

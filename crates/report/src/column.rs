@@ -1,0 +1,368 @@
+//! What a column is: name, meaning, unit, decimals, source and the type of its cells.
+
+use std::borrow::Cow;
+use std::fmt::Write;
+
+use boutwise_bouts::{Gait, Kind};
+use chrono::{DateTime, IsoWeek, NaiveDate, NaiveDateTime, SecondsFormat, SubsecRound, Utc};
+
+/// The unit of a column; it fixes the decimals.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Unit {
+    /// No unit: a word, a text, a number of things or a time.
+    None,
+    /// Seconds.
+    Seconds,
+    /// Metres.
+    Metres,
+    /// Per cent.
+    Percent,
+    /// Beats per minute.
+    BeatsPerMinute,
+    /// Steps per minute, both legs.
+    StepsPerMinute,
+    /// Seconds per kilometre.
+    SecondsPerKilometre,
+    /// Seconds per week.
+    SecondsPerWeek,
+    /// A probability, 0 to 1.
+    Probability,
+}
+
+impl Unit {
+    /// The unit as written in listings; empty for none.
+    pub fn symbol(self) -> &'static str {
+        match self {
+            Self::None => "",
+            Self::Seconds => "s",
+            Self::Metres => "m",
+            Self::Percent => "%",
+            Self::BeatsPerMinute => "beats/min",
+            Self::StepsPerMinute => "steps/min",
+            Self::SecondsPerKilometre => "s/km",
+            Self::SecondsPerWeek => "s/week",
+            Self::Probability => "0 to 1",
+        }
+    }
+
+    /// Digits after the decimal point.
+    pub fn decimals(self) -> usize {
+        match self {
+            Self::None => 0,
+            Self::Metres => 2,
+            Self::Probability => 3,
+            _ => 1,
+        }
+    }
+}
+
+/// The type of a column's cells.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Holds {
+    /// Text, or a word of a fixed list.
+    Text,
+    /// A whole number, 0 or more.
+    Count,
+    /// `true` or `false`.
+    Flag,
+    /// A number with the decimals of its unit.
+    Decimal,
+    /// A day, `2024-03-05`.
+    Day,
+    /// A local time without zone, `2024-03-05T18:30:00`.
+    LocalTime,
+    /// A moment, `2024-03-05T17:30:00Z`.
+    Moment,
+}
+
+impl Holds {
+    /// The type in one word.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Text => "text",
+            Self::Count => "count",
+            Self::Flag => "flag",
+            Self::Decimal => "decimal",
+            Self::Day => "day",
+            Self::LocalTime => "local time",
+            Self::Moment => "moment",
+        }
+    }
+}
+
+/// One column of a table.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Column {
+    /// The name in the header line.
+    pub name: &'static str,
+    /// The type of its cells.
+    pub holds: Holds,
+    /// Whether a cell may be missing.
+    pub optional: bool,
+    /// The unit, which fixes the decimals.
+    pub unit: Unit,
+    /// What the value says.
+    pub meaning: &'static str,
+    /// Where the value comes from.
+    pub source: &'static str,
+}
+
+impl Column {
+    /// Digits after the decimal point; `None` where the cells are no decimals.
+    pub fn decimals(&self) -> Option<usize> {
+        (self.holds == Holds::Decimal).then(|| self.unit.decimals())
+    }
+}
+
+/// One value of a row, ready to be put into any format.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Cell<'a> {
+    /// Nothing is known: an empty cell, a null.
+    Missing,
+    /// Text or word.
+    Text(Cow<'a, str>),
+    /// A whole number.
+    Count(u64),
+    /// Yes or no.
+    Flag(bool),
+    /// A number, rounded when it is written.
+    Decimal(f64),
+    /// A day.
+    Day(NaiveDate),
+    /// A local time.
+    LocalTime(NaiveDateTime),
+    /// A moment.
+    Moment(DateTime<Utc>),
+}
+
+impl Cell<'_> {
+    /// Appends the cell as it stands in a table: rounded to `decimals` digits, times in ISO 8601 with
+    /// milliseconds only where they are not 0, nothing for a missing value.
+    pub fn write(&self, decimals: usize, out: &mut String) {
+        let start = out.len();
+        match self {
+            Self::Missing => {}
+            Self::Text(text) => out.push_str(text),
+            Self::Flag(flag) => out.push_str(if *flag { "true" } else { "false" }),
+            Self::Moment(time) => {
+                out.push_str(&time.round_subsecs(3).to_rfc3339_opts(SecondsFormat::AutoSi, true));
+            }
+            // Writing into a String cannot fail, so the results below are not looked at.
+            Self::Count(count) => _ = write!(out, "{count}"),
+            Self::Decimal(value) => {
+                _ = write!(out, "{value:.decimals$}");
+                if out[start..].starts_with('-') && !out[start..].contains(|c: char| ('1'..='9').contains(&c))
+                {
+                    out.remove(start);
+                }
+            }
+            Self::Day(day) => _ = write!(out, "{day}"),
+            Self::LocalTime(time) => {
+                _ = write!(out, "{}", time.round_subsecs(3).format("%Y-%m-%dT%H:%M:%S%.f"))
+            }
+        }
+    }
+
+    /// The cell as it stands in a table; see [`Cell::write`].
+    pub fn to_text(&self, decimals: usize) -> String {
+        let mut text = String::new();
+        self.write(decimals, &mut text);
+        text
+    }
+}
+
+/// A type that can stand in a column.
+pub trait Field {
+    /// The type of the column.
+    const HOLDS: Holds;
+    /// Whether a cell may be missing.
+    const OPTIONAL: bool = false;
+    /// The value as a cell.
+    fn cell(&self) -> Cell<'_>;
+}
+
+impl<T: Field> Field for Option<T> {
+    const HOLDS: Holds = T::HOLDS;
+    const OPTIONAL: bool = true;
+    fn cell(&self) -> Cell<'_> {
+        self.as_ref().map_or(Cell::Missing, Field::cell)
+    }
+}
+
+impl Field for String {
+    const HOLDS: Holds = Holds::Text;
+    fn cell(&self) -> Cell<'_> {
+        Cell::Text(Cow::Borrowed(self))
+    }
+}
+
+/// Sentences, joined by `; `; none is a missing cell.
+impl Field for Vec<String> {
+    const HOLDS: Holds = Holds::Text;
+    const OPTIONAL: bool = true;
+    fn cell(&self) -> Cell<'_> {
+        match self.as_slice() {
+            [] => Cell::Missing,
+            [text] => Cell::Text(Cow::Borrowed(text)),
+            texts => Cell::Text(Cow::Owned(texts.join("; "))),
+        }
+    }
+}
+
+impl Field for u64 {
+    const HOLDS: Holds = Holds::Count;
+    fn cell(&self) -> Cell<'_> {
+        Cell::Count(*self)
+    }
+}
+
+impl Field for bool {
+    const HOLDS: Holds = Holds::Flag;
+    fn cell(&self) -> Cell<'_> {
+        Cell::Flag(*self)
+    }
+}
+
+/// A number; one that is not finite is missing.
+impl Field for f64 {
+    const HOLDS: Holds = Holds::Decimal;
+    fn cell(&self) -> Cell<'_> {
+        if self.is_finite() { Cell::Decimal(*self) } else { Cell::Missing }
+    }
+}
+
+impl Field for NaiveDate {
+    const HOLDS: Holds = Holds::Day;
+    fn cell(&self) -> Cell<'_> {
+        Cell::Day(*self)
+    }
+}
+
+impl Field for NaiveDateTime {
+    const HOLDS: Holds = Holds::LocalTime;
+    fn cell(&self) -> Cell<'_> {
+        Cell::LocalTime(*self)
+    }
+}
+
+impl Field for DateTime<Utc> {
+    const HOLDS: Holds = Holds::Moment;
+    fn cell(&self) -> Cell<'_> {
+        Cell::Moment(*self)
+    }
+}
+
+/// A week as ISO 8601 writes it, `2024-W09`.
+impl Field for IsoWeek {
+    const HOLDS: Holds = Holds::Text;
+    fn cell(&self) -> Cell<'_> {
+        Cell::Text(Cow::Owned(format!("{:04}-W{:02}", self.year(), self.week())))
+    }
+}
+
+impl Field for Kind {
+    const HOLDS: Holds = Holds::Text;
+    fn cell(&self) -> Cell<'_> {
+        Cell::Text(Cow::Borrowed(self.word()))
+    }
+}
+
+impl Field for Gait {
+    const HOLDS: Holds = Holds::Text;
+    fn cell(&self) -> Cell<'_> {
+        Cell::Text(Cow::Borrowed(match self {
+            Gait::Run => Kind::Run.word(),
+            Gait::Walk => Kind::Walk.word(),
+        }))
+    }
+}
+
+/// A row of a table whose columns are declared once.
+pub trait Row {
+    /// The table's name; its file is `NAME.csv`.
+    const TABLE: &'static str;
+    /// What one row stands for.
+    const ABOUT: &'static str;
+    /// The columns, in order.
+    const COLUMNS: &'static [Column];
+    /// Hands the cells to `visit`, in the order of the columns.
+    fn each_cell(&self, visit: impl FnMut(&'static Column, Cell<'_>));
+}
+
+/// Declares a row: each column's name, type, unit, meaning and source in one place. The meaning is also the
+/// field's documentation.
+macro_rules! row {
+    (
+        $(#[$attribute:meta])*
+        $row:ident in $table:literal, $about:literal:
+        $($name:ident: $type:ty, $unit:ident, $meaning:literal, $source:literal;)+
+    ) => {
+        #[doc = $about]
+        $(#[$attribute])*
+        pub struct $row {
+            $(#[doc = $meaning] pub $name: $type,)+
+        }
+
+        impl $crate::column::Row for $row {
+            const TABLE: &'static str = $table;
+            const ABOUT: &'static str = $about;
+            const COLUMNS: &'static [$crate::column::Column] = &[
+                $($crate::column::Column {
+                    name: stringify!($name),
+                    holds: <$type as $crate::column::Field>::HOLDS,
+                    optional: <$type as $crate::column::Field>::OPTIONAL,
+                    unit: $crate::column::Unit::$unit,
+                    meaning: $meaning,
+                    source: $source,
+                },)+
+            ];
+
+            fn each_cell(&self, mut visit: impl FnMut(&'static $crate::column::Column, $crate::column::Cell<'_>)) {
+                let mut columns = Self::COLUMNS.iter();
+                $(if let Some(column) = columns.next() {
+                    visit(column, $crate::column::Field::cell(&self.$name));
+                })+
+            }
+        }
+    };
+}
+pub(crate) use row;
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_number_that_rounds_to_nothing_has_no_minus() {
+        assert_eq!(Cell::Decimal(-0.04).to_text(1), "0.0");
+        assert_eq!(Cell::Decimal(-0.0).to_text(2), "0.00");
+        assert_eq!(Cell::Decimal(-0.05001).to_text(1), "-0.1");
+        assert_eq!(Cell::Decimal(-10.0).to_text(1), "-10.0");
+    }
+
+    #[test]
+    fn missing_differs_from_nought() {
+        assert_eq!(None::<f64>.cell().to_text(1), "");
+        assert_eq!(Some(0.0).cell().to_text(1), "0.0");
+        assert_eq!(f64::NAN.cell(), Cell::Missing);
+        assert_eq!(Some(f64::INFINITY).cell(), Cell::Missing);
+    }
+
+    #[test]
+    fn times_are_iso_8601_with_milliseconds_only_where_needed() {
+        let moment = |text: &str| text.parse::<DateTime<Utc>>().expect("a valid time").cell().to_text(0);
+        assert_eq!(moment("2024-03-05T17:30:00Z"), "2024-03-05T17:30:00Z");
+        assert_eq!(moment("2024-03-05T17:30:00.2500001Z"), "2024-03-05T17:30:00.250Z");
+        assert_eq!(moment("2024-03-05T17:30:00.9999999Z"), "2024-03-05T17:30:01Z");
+        let local: NaiveDateTime = "2024-03-05T18:30:00.5".parse().expect("a valid time");
+        assert_eq!(local.cell().to_text(0), "2024-03-05T18:30:00.500");
+    }
+
+    /// ISO 8601: the week with the year's first Thursday is week 1, so 2021-01-03 lies in 2020-W53.
+    #[test]
+    fn weeks_are_iso_weeks() {
+        use chrono::Datelike;
+        let day = NaiveDate::from_ymd_opt(2021, 1, 3).expect("a valid day");
+        assert_eq!(day.iso_week().cell().to_text(0), "2020-W53");
+    }
+}

@@ -1,0 +1,111 @@
+//! Rows as CSV (RFC 4180): header line, comma, double quotes where needed, line feed, UTF-8.
+//!
+//! Spreadsheet programs run a cell that begins with `=`, `+`, `-` or `@` (or a tab, a line break, or one of
+//! the first four in full width) as a formula, even when the file says it is text, and names of athletes and
+//! files come from other people. A *text* cell that begins so is written with an apostrophe before it
+//! (OWASP, "CSV Injection"). The same rule holds in every table, so names still match from table to table.
+//! Numbers are never touched, and the JSON form holds the text as it is.
+
+use std::io;
+
+use crate::column::{Cell, Holds, Row};
+use crate::error::{Error, Result};
+
+/// First characters that make a spreadsheet read a text cell as a formula.
+const FORMULA_STARTS: [char; 11] = ['=', '+', '-', '@', '\t', '\r', '\n', '＝', '＋', '－', '＠'];
+
+/// Writes rows as a CSV table with a header line; no rows give the header alone.
+///
+/// # Errors
+/// Where `out` refuses to take the bytes.
+pub fn write_csv<'a, R: Row + 'a>(rows: impl IntoIterator<Item = &'a R>, out: impl io::Write) -> Result<()> {
+    let failed = |error| Error::format(R::TABLE, error);
+    let mut writer = csv::Writer::from_writer(out);
+    writer.write_record(R::COLUMNS.iter().map(|column| column.name)).map_err(failed)?;
+    let (mut record, mut text) = (csv::StringRecord::new(), String::new());
+    for row in rows {
+        record.clear();
+        row.each_cell(|column, cell| {
+            text.clear();
+            if column.holds == Holds::Text && starts_as_formula(&cell) {
+                text.push('\'');
+            }
+            cell.write(column.unit.decimals(), &mut text);
+            record.push_field(&text);
+        });
+        writer.write_record(&record).map_err(failed)?;
+    }
+    writer.flush().map_err(|error| Error::format(R::TABLE, error))
+}
+
+/// Rows as a CSV table in memory; see [`write_csv`].
+///
+/// ```
+/// use boutwise_report::{SessionRow, csv_text};
+///
+/// let row = SessionRow { athlete: "Ines".into(), session: 1, run_s: Some(480.04), ..SessionRow::default() };
+/// let text = csv_text(&[row]).expect("memory takes all bytes");
+/// assert!(text.lines().nth(1).expect("one row").starts_with("Ines,,1,"));
+/// assert!(text.contains(",480.0,"));
+/// ```
+///
+/// # Errors
+/// None that memory could give; those of [`write_csv`].
+pub fn csv_text<'a, R: Row + 'a>(rows: impl IntoIterator<Item = &'a R>) -> Result<String> {
+    let mut bytes = Vec::new();
+    write_csv(rows, &mut bytes)?;
+    String::from_utf8(bytes).map_err(|error| Error::format(R::TABLE, error))
+}
+
+fn starts_as_formula(cell: &Cell<'_>) -> bool {
+    matches!(cell, Cell::Text(text) if text.starts_with(FORMULA_STARTS))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::rows::{FileRow, SessionRow};
+    use crate::word::FileStatus;
+    use proptest::prelude::*;
+
+    fn file(name: &str) -> FileRow {
+        FileRow {
+            file: name.into(),
+            status: FileStatus::Read,
+            format: Some("gpx".into()),
+            sessions: Some(1),
+            points_kept: Some(1800),
+            points_dropped: Some(0),
+            notes: vec!["first, with a comma".into(), "second".into()],
+        }
+    }
+
+    #[test]
+    fn no_rows_give_the_header() {
+        let text = csv_text(&[] as &[FileRow]).expect("writing to memory");
+        assert_eq!(text, "file,status,format,sessions,points_kept,points_dropped,notes\n");
+    }
+
+    #[test]
+    fn text_that_a_spreadsheet_would_run_is_marked_and_numbers_are_not() {
+        for hostile in ["=1+1", "+49", "-x.gpx", "@SUM(A1)", "\tx", "＝1"] {
+            let text = csv_text(&[file(hostile)]).expect("writing to memory");
+            let row = text.lines().nth(1).expect("a row");
+            assert!(row.trim_start_matches('"').starts_with(&format!("'{hostile}")), "{row}");
+        }
+        let row = SessionRow { pace_drift_pct: Some(-2.5), ..SessionRow::default() };
+        assert!(csv_text(&[row]).expect("writing to memory").contains(",-2.5,"));
+    }
+
+    proptest! {
+        #[test]
+        fn whatever_the_names_a_reader_gets_them_back(name in "\\PC{0,40}[\",\n\r';]?\\PC{0,5}") {
+            let text = csv_text(&[file(&name)]).expect("writing to memory");
+            let mut reader = csv::Reader::from_reader(text.as_bytes());
+            let record = reader.records().next().expect("a row").expect("a valid row");
+            prop_assert_eq!(record.len(), FileRow::COLUMNS.len());
+            let read = record[0].strip_prefix('\'').filter(|_| name.starts_with(FORMULA_STARTS)).unwrap_or(&record[0]);
+            prop_assert_eq!(read, name.as_str());
+        }
+    }
+}

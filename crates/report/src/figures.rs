@@ -1,0 +1,192 @@
+//! Figures as people read them: 8:00, 6:40 /km, 87 %, Tue 5 Mar.
+
+use chrono::{Datelike, NaiveDate, NaiveDateTime};
+
+use crate::column::{Field, Unit};
+
+/// Metres in an international mile (international yard and pound agreement, 1959).
+const MILE_M: f64 = 1609.344;
+
+/// Space that does not break and has no digit's width (U+202F), between a number and its unit.
+const THIN: char = '\u{202f}';
+
+/// The distance that a pace is given for.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum PaceUnit {
+    /// Minutes and seconds per kilometre.
+    #[default]
+    Kilometre,
+    /// Minutes and seconds per mile.
+    Mile,
+}
+
+impl PaceUnit {
+    /// `/km` or `/mi`.
+    pub fn suffix(self) -> &'static str {
+        match self {
+            Self::Kilometre => "/km",
+            Self::Mile => "/mi",
+        }
+    }
+
+    /// Metres of the distance.
+    pub(crate) fn metres(self) -> f64 {
+        match self {
+            Self::Kilometre => 1000.0,
+            Self::Mile => MILE_M,
+        }
+    }
+}
+
+/// A figure of a table as it stands in a page: the table's own text for machines, a reading for people.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(crate) struct Figure {
+    /// The cell of the CSV table; empty where missing.
+    pub(crate) value: String,
+    /// What people read.
+    pub(crate) text: String,
+}
+
+impl Figure {
+    /// Rounds as the table does before `read` puts it into words, so that page and table never disagree.
+    fn new(number: Option<f64>, unit: Unit, read: impl FnOnce(f64) -> String) -> Self {
+        let value = number.cell().to_text(unit.decimals());
+        let text = value.parse().map_or_else(|_| "–".into(), read);
+        Self { value, text }
+    }
+
+    pub(crate) fn duration(seconds: Option<f64>) -> Self {
+        Self::new(seconds, Unit::Seconds, duration)
+    }
+
+    pub(crate) fn distance(metres: Option<f64>) -> Self {
+        Self::new(metres, Unit::Metres, distance)
+    }
+
+    pub(crate) fn percent(percent: Option<f64>) -> Self {
+        Self::new(percent, Unit::Percent, percent_text)
+    }
+
+    pub(crate) fn signed_percent(percent: Option<f64>) -> Self {
+        Self::new(percent, Unit::Percent, |value| format!("{}{THIN}%", signed(value, 1)))
+    }
+
+    pub(crate) fn pace(s_per_km: Option<f64>, unit: PaceUnit) -> Self {
+        Self::new(s_per_km, Unit::SecondsPerKilometre, |value| pace(value, unit))
+    }
+
+    pub(crate) fn rate(per_minute: Option<f64>) -> Self {
+        Self::new(per_minute, Unit::BeatsPerMinute, |value| format!("{value:.0}"))
+    }
+
+    pub(crate) fn trend(seconds_per_week: Option<f64>) -> Self {
+        Self::new(seconds_per_week, Unit::SecondsPerWeek, |value| {
+            format!("{} a week", signed_duration(value))
+        })
+    }
+
+    pub(crate) fn count(count: Option<u64>) -> Self {
+        let value = count.cell().to_text(0);
+        Self { text: if value.is_empty() { "–".into() } else { value.clone() }, value }
+    }
+
+    pub(crate) fn is_missing(&self) -> bool {
+        self.value.is_empty()
+    }
+}
+
+/// `m:ss`, from an hour on `h:mm:ss`.
+pub fn duration(seconds: f64) -> String {
+    let total = seconds.abs().round() as u64;
+    let sign = if seconds < 0.0 && total > 0 { "−" } else { "" };
+    let (hours, minutes, seconds) = (total / 3600, total / 60 % 60, total % 60);
+    if hours > 0 {
+        format!("{sign}{hours}:{minutes:02}:{seconds:02}")
+    } else {
+        format!("{sign}{minutes}:{seconds:02}")
+    }
+}
+
+/// As [`duration`], with a plus where it is more than nothing.
+pub(crate) fn signed_duration(seconds: f64) -> String {
+    let text = duration(seconds);
+    if seconds.round() > 0.0 { format!("+{text}") } else { text }
+}
+
+/// A number with its sign; nought has none.
+fn signed(value: f64, decimals: usize) -> String {
+    let text = format!("{:.decimals$}", value.abs());
+    match text.parse::<f64>() {
+        Ok(rounded) if rounded > 0.0 => format!("{}{text}", if value < 0.0 { '−' } else { '+' }),
+        _ => text,
+    }
+}
+
+pub(crate) fn percent_text(percent: f64) -> String {
+    format!("{percent:.0}{THIN}%")
+}
+
+/// Metres below a kilometre, then kilometres with two digits.
+pub fn distance(metres: f64) -> String {
+    if metres.abs() < 999.5 {
+        format!("{metres:.0}{THIN}m")
+    } else {
+        format!("{:.2}{THIN}km", metres / 1000.0)
+    }
+}
+
+/// `6:40 /km`.
+pub fn pace(s_per_km: f64, unit: PaceUnit) -> String {
+    format!("{}{THIN}{}", duration(s_per_km * unit.metres() / 1000.0), unit.suffix())
+}
+
+/// `Tue 5 Mar`.
+pub(crate) fn short_day(day: NaiveDate) -> String {
+    format!("{} {} {}", day.weekday(), day.day(), day.format("%b"))
+}
+
+/// `Tue 5 Mar 2024`.
+pub(crate) fn full_day(day: NaiveDate) -> String {
+    format!("{} {}", short_day(day), day.year())
+}
+
+/// `Tue 5 Mar, 18:30`.
+pub(crate) fn day_and_time(time: NaiveDateTime) -> String {
+    format!("{}, {}", short_day(time.date()), time.format("%H:%M"))
+}
+
+/// One of them, or so many of the others: `1 session`, `2 sessions`.
+pub(crate) fn counted(count: usize, one: &str, more: &str) -> String {
+    format!("{count} {}", if count == 1 { one } else { more })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn durations_carry_into_minutes_and_hours() {
+        assert_eq!(duration(0.0), "0:00");
+        assert_eq!(duration(59.6), "1:00");
+        assert_eq!(duration(3599.6), "1:00:00");
+        assert_eq!(signed_duration(-12.0), "−0:12");
+        assert_eq!(signed_duration(-0.2), "0:00");
+        assert_eq!(signed_duration(75.0), "+1:15");
+    }
+
+    /// 6:40 per km is 10:44 per mile: 400 s × 1.609344 = 643.7 s.
+    #[test]
+    fn a_pace_per_mile_is_longer() {
+        assert_eq!(pace(400.0, PaceUnit::Kilometre), "6:40\u{202f}/km");
+        assert_eq!(pace(400.0, PaceUnit::Mile), "10:44\u{202f}/mi");
+    }
+
+    #[test]
+    fn the_reading_rounds_what_the_table_rounded() {
+        let figure = Figure::percent(Some(89.4501));
+        assert_eq!((figure.value.as_str(), figure.text.as_str()), ("89.5", "90\u{202f}%"));
+        let missing = Figure::duration(None);
+        assert_eq!((missing.value.as_str(), missing.text.as_str()), ("", "–"));
+        assert_eq!(Figure::signed_percent(Some(-0.04)).text, "0.0\u{202f}%");
+    }
+}

@@ -1,0 +1,161 @@
+//! What a report page is made from, besides the tables.
+
+use chrono::{NaiveDate, NaiveTime};
+
+use crate::caution::Caution;
+use crate::figures::PaceUnit;
+use crate::tables::Tables;
+use crate::trace::Trace;
+
+/// Everything that a report shows. Only the tables must be filled; what is missing is left out of the page.
+#[derive(Clone, Copy, Debug)]
+pub struct Report<'a> {
+    /// What the report is about, for instance the name of the input folder.
+    pub title: &'a str,
+    /// The day up to which planned sessions are due; without it, the day of the last session.
+    pub as_of: Option<NaiveDate>,
+    /// The tables, sorted.
+    pub tables: &'a Tables,
+    /// What was measured along each session, in any order; a session without one is shown by its bouts alone.
+    pub traces: &'a [Trace],
+    /// What the tables do not hold about each athlete, in any order.
+    pub athletes: &'a [AthleteExtras],
+    /// What a reader should know about this audit as a whole: settings that were changed, a time zone that was
+    /// assumed.
+    pub notes: &'a [String],
+}
+
+/// How a report is written.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct ReportSettings {
+    /// The distance that paces are given for.
+    pub pace: PaceUnit,
+    /// One page, or an index and a page an athlete.
+    pub pages: Pages,
+    /// The size in bytes from which [`Pages::BySize`] divides the report (own choice).
+    pub page_limit_bytes: usize,
+}
+
+impl Default for ReportSettings {
+    fn default() -> Self {
+        Self { pace: PaceUnit::Kilometre, pages: Pages::BySize, page_limit_bytes: 5_000_000 }
+    }
+}
+
+/// How a report is divided.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Pages {
+    /// One page while it stays below the limit, else an index and a page an athlete.
+    #[default]
+    BySize,
+    /// One page, whatever its size.
+    One,
+    /// An index and a page an athlete.
+    PerAthlete,
+}
+
+/// What a page shows of an athlete beyond the tables. Every part may be left empty.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct AthleteExtras {
+    /// The athlete, as in the tables.
+    pub athlete: String,
+    /// Title of the athlete's plan.
+    pub plan_title: Option<String>,
+    /// Every session of the plan, in order, dated or not.
+    pub calendar: Vec<PlannedSession>,
+    /// The athlete's journal, in order of date.
+    pub journal: Vec<JournalDay>,
+    /// Cautions whose reason is given.
+    pub cautions: Vec<Caution>,
+    /// What could not be told about this athlete, and why.
+    pub notes: Vec<String>,
+    /// The usual time of day.
+    pub habit: Option<Habit>,
+    /// The distance that the plan leads to.
+    pub target: Option<Target>,
+    /// What comes next.
+    pub next: Option<NextSession>,
+    /// The first day on which a run is proposed again, where rest was called for.
+    pub no_run_before: Option<NaiveDate>,
+}
+
+/// One session of the plan and what became of it.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct PlannedSession {
+    /// Label of the block.
+    pub block: String,
+    /// Number of the session in its block, from 1.
+    pub session: u64,
+    /// The day, where the plan is dated.
+    pub date: Option<NaiveDate>,
+    /// What is asked, in the notation of the plan.
+    pub planned: String,
+    /// The longest run that is asked for in one piece, in seconds.
+    pub longest_run_planned_s: Option<f64>,
+    /// Whether it is due by the as-of day.
+    pub due: bool,
+    /// File and number of the recorded session that was laid on it.
+    pub recording: Option<(String, u64)>,
+}
+
+/// One line of an athlete's journal. Missing is `None`, never 0.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct JournalDay {
+    /// The day.
+    pub date: NaiveDate,
+    /// Effort, 0 to 10.
+    pub effort_0_10: Option<f64>,
+    /// Whether whole sentences could be spoken.
+    pub talkable: Option<bool>,
+    /// Muscle soreness, 0 to 10.
+    pub soreness_0_10: Option<f64>,
+    /// Pain, 0 to 10.
+    pub pain_0_10: Option<f64>,
+    /// Whether the pain was still there the next morning.
+    pub pain_next_morning: Option<bool>,
+    /// Whether the pain grew while running.
+    pub pain_worse_running: Option<bool>,
+    /// A warning sign, in the journal's word.
+    pub warning_sign: Option<String>,
+    /// Whether the day was hot.
+    pub hot: Option<bool>,
+    /// What the coach decided; it stands before every computed proposal.
+    pub coach_decision: Option<String>,
+    /// Free text.
+    pub note: Option<String>,
+}
+
+/// When an athlete usually starts, by the athlete's clock (circular statistics).
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Habit {
+    /// The mean time of day; `None` where the starts are spread all round the clock.
+    pub usual_time: Option<NaiveTime>,
+    /// Circular standard deviation in minutes.
+    pub spread_min: f64,
+}
+
+/// The distance that the plan leads to, and how near the athlete is.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Target {
+    /// The distance in metres.
+    pub distance_m: f64,
+    /// The time it is likely to take, in seconds; `None` where it cannot be estimated.
+    pub needed_s: Option<f64>,
+    /// How near: a word such as `close`, and the figures compared.
+    pub readiness: Option<String>,
+}
+
+/// What comes next by the proposal.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct NextSession {
+    /// Label of the block.
+    pub block: String,
+    /// Number of the session in its block, from 1.
+    pub session: u64,
+    /// The day, where the plan is dated.
+    pub date: Option<NaiveDate>,
+    /// What is asked, in the notation of the plan.
+    pub planned: String,
+    /// What is asked of the days between.
+    pub between: Option<String>,
+}

@@ -1,0 +1,221 @@
+//! The rows of all tables. A column is declared here and nowhere else: name, type, unit (which fixes the
+//! decimals), meaning, source.
+
+use boutwise_bouts::{Gait, Kind};
+use chrono::{DateTime, IsoWeek, NaiveDate, NaiveDateTime, Utc};
+
+use crate::column::row;
+use crate::word::{FileStatus, IntervalStatus, Proposal};
+
+row! {
+    #[derive(Clone, Debug, PartialEq)]
+    FileRow in "files", "One input file; every file of the input has its row.":
+    file: String, None, "Path below the input folder, with `/`; a member of an archive is `outer.zip/inner.gpx`", "input folder";
+    status: FileStatus, None, "What became of it: `read`, `partial`, `failed`, `ignored` or `duplicate`", "reading";
+    format: Option<String>, None, "Format as recognised by the content", "reading";
+    sessions: Option<u64>, None, "Sessions found in it", "reading";
+    points_kept: Option<u64>, None, "Points that were used", "reading and cleaning";
+    points_dropped: Option<u64>, None, "Points that were left out; the notes say why", "reading and cleaning";
+    notes: Vec<String>, None, "What was odd, repaired or left out", "reading and cleaning";
+}
+
+row! {
+    #[derive(Clone, Debug, Default, PartialEq)]
+    SessionRow in "sessions", "One recorded session.":
+    athlete: String, None, "Athlete", "squad file, else the first folder below the input folder";
+    file: String, None, "Path below the input folder, with `/`", "input folder";
+    session: u64, None, "Number of the session in its file, from 1", "recording";
+    start_local: Option<NaiveDateTime>, None, "Start by the athlete's clock", "recording, in the zone of the squad file, the command or the recording";
+    start_utc: Option<DateTime<Utc>>, None, "Start: the first point with a valid time", "recording";
+    duration_s: Option<f64>, Seconds, "Last minus first time", "recording";
+    distance_m: Option<f64>, Metres, "Sum of the geodesics between kept positions, gaps bridged straight", "positions on the WGS-84 ellipsoid; the device's distance only where there are none";
+    points: Option<u64>, None, "Points with a valid time", "recording";
+    hr_mean_bpm: Option<f64>, BeatsPerMinute, "Mean heart rate over the points that have one", "recording";
+    hr_share_pct: Option<f64>, Percent, "Share of the points that have a valid heart rate", "recording";
+    plan_block: Option<String>, None, "Label of the plan block that the session was laid on", "plan file";
+    plan_session: Option<u64>, None, "Number of the planned session in its block, from 1", "plan file";
+    planned: Option<String>, None, "What was asked, in the notation of the plan", "plan file";
+    adherence_pct: Option<f64>, Percent, "How closely the session follows its plan, 0 to 100; never rises when less is done", "0.60 dose, 0.25 breaks and 0.15 full reps, with tolerance, over the best alignment (own choice)";
+    dose_pct: Option<f64>, Percent, "Run seconds credited against planned run seconds", "sum of min(done, planned) over sum of planned, over the reps";
+    breaks_pct: Option<f64>, Percent, "How far the walks between the reps were kept", "alignment of bouts and reps (own choice)";
+    overdone_pct: Option<f64>, Percent, "Run seconds beyond the plan, as a share of the plan; no part of adherence", "alignment of bouts and reps (own choice)";
+    reps_planned: Option<u64>, None, "Reps asked for", "plan file";
+    reps_done: Option<u64>, None, "Reps run in full, longer ones included", "alignment of bouts and reps";
+    reps_short: Option<u64>, None, "Reps run in part", "alignment of bouts and reps";
+    reps_missed: Option<u64>, None, "Reps not run", "alignment of bouts and reps";
+    reps_extra: Option<u64>, None, "Runs that no rep asked for", "alignment of bouts and reps";
+    run_planned_s: Option<f64>, Seconds, "Running asked for", "plan file";
+    run_s: Option<f64>, Seconds, "Time run", "run bouts";
+    run_m: Option<f64>, Metres, "Distance run", "run bouts; filtered speed along the track";
+    walk_s: Option<f64>, Seconds, "Time walked", "walk bouts";
+    walk_m: Option<f64>, Metres, "Distance walked", "walk bouts; filtered speed along the track";
+    stand_s: Option<f64>, Seconds, "Time standing", "stand bouts";
+    gap_s: Option<f64>, Seconds, "Time without points", "gaps of more than 20 s";
+    longest_run_s: Option<f64>, Seconds, "Longest unbroken run", "the longest run bout";
+    longest_run_m: Option<f64>, Metres, "Distance of the longest unbroken run", "the longest run bout";
+    longest_run_start_s: Option<f64>, Seconds, "Start of the longest unbroken run, from the session's start", "the longest run bout";
+    run_pace_s_per_km: Option<f64>, SecondsPerKilometre, "Pace of the running", "run_s and run_m";
+    pace_drift_pct: Option<f64>, Percent, "Change of the running pace over the session's run time; positive = slowing", "Theil-Sen line over 30-s slices of running, the first 10 s of each bout left out (own choice)";
+    run_hr_mean_bpm: Option<f64>, BeatsPerMinute, "Mean heart rate while running", "run bouts";
+    hr_fall_60s_bpm: Option<f64>, BeatsPerMinute, "Fall of the heart rate in the first 60 s of a walk break, median; compare within one person and one break length only", "last 5 s of the run against 5 s around the 60th second of the walk (own choice)";
+    run_cadence_spm: Option<f64>, StepsPerMinute, "Mean cadence while running", "run bouts";
+    resolvable: Option<bool>, None, "Whether running and walking can be told apart in this recording", "segmentation";
+    confidence: Option<f64>, Probability, "Confidence in the session's bouts as a whole", "segmentation, calibrated on invented sessions with known truth";
+    notes: Vec<String>, None, "What was odd and what could not be told, with the reason", "all steps";
+}
+
+row! {
+    #[derive(Clone, Debug, PartialEq)]
+    BoutRow in "bouts", "One bout: a stretch of one kind. The bouts of a session cover it without holes.":
+    athlete: String, None, "Athlete", "squad file, else the first folder below the input folder";
+    file: String, None, "Path below the input folder, with `/`", "input folder";
+    session: u64, None, "Number of the session in its file, from 1", "recording";
+    bout: u64, None, "Number of the bout in its session, from 1", "segmentation";
+    kind: Kind, None, "`run`, `walk`, `stand` or `gap`", "segmentation";
+    start_s: f64, Seconds, "Start, from the session's start", "segmentation";
+    end_s: f64, Seconds, "End, from the session's start", "segmentation";
+    start_utc: Option<DateTime<Utc>>, None, "Start as a moment", "recording and segmentation";
+    duration_s: f64, Seconds, "End minus start", "segmentation";
+    distance_m: Option<f64>, Metres, "Distance covered", "filtered speed along the track";
+    pace_s_per_km: Option<f64>, SecondsPerKilometre, "Pace", "duration_s and distance_m";
+    hr_mean_bpm: Option<f64>, BeatsPerMinute, "Mean heart rate", "recording";
+    hr_end_bpm: Option<f64>, BeatsPerMinute, "Mean heart rate of the last 5 s", "recording";
+    cadence_spm: Option<f64>, StepsPerMinute, "Mean cadence of both legs", "recording";
+    confidence: f64, Probability, "Probability that kind and extent are right", "segmentation, calibrated on invented sessions with known truth";
+}
+
+row! {
+    #[derive(Clone, Debug, PartialEq)]
+    IntervalRow in "intervals", "One planned interval of a session laid on its plan, or an extra run.":
+    athlete: String, None, "Athlete", "squad file, else the first folder below the input folder";
+    file: String, None, "Path below the input folder, with `/`", "input folder";
+    session: u64, None, "Number of the session in its file, from 1", "recording";
+    interval: u64, None, "Number of the interval in its session, from 1", "plan file";
+    kind: Gait, None, "`run` or `walk`", "plan file";
+    planned_s: Option<f64>, Seconds, "Time asked for; empty for a distance or an extra run", "plan file";
+    planned_m: Option<f64>, Metres, "Distance asked for; empty for a time or an extra run", "plan file";
+    done_s: Option<f64>, Seconds, "Time done", "alignment of bouts and reps";
+    done_m: Option<f64>, Metres, "Distance done", "alignment of bouts and reps";
+    status: IntervalStatus, None, "`done`, `short`, `long`, `missed` or `extra`", "alignment of bouts and reps";
+    credit_pct: Option<f64>, Percent, "Share of the interval that counts for adherence", "alignment of bouts and reps (own choice)";
+    start_s: Option<f64>, Seconds, "Where it was begun, from the session's start", "alignment of bouts and reps";
+}
+
+row! {
+    #[derive(Clone, Debug, Default, PartialEq)]
+    AthleteRow in "athletes", "One athlete.":
+    athlete: String, None, "Athlete", "squad file, else the first folder below the input folder";
+    sessions_due: Option<u64>, None, "Planned sessions due up to the as-of day", "plan file and squad file";
+    sessions_attempted: Option<u64>, None, "Due sessions that a recording was laid on, walked ones too", "calendar";
+    attendance_pct: Option<f64>, Percent, "Attempted of due", "calendar";
+    dose_pct: Option<f64>, Percent, "Run seconds credited against planned run seconds of all sessions due", "sum of min(done, planned) over sum of planned";
+    longest_run_s: Option<f64>, Seconds, "Longest unbroken run", "sessions";
+    longest_run_m: Option<f64>, Metres, "Distance of the longest unbroken run", "sessions";
+    longest_run_date: Option<NaiveDate>, None, "Day of the longest unbroken run, by the athlete's clock", "sessions";
+    longest_run_trend_s_per_week: Option<f64>, SecondsPerWeek, "Change of the longest unbroken run per session", "Theil-Sen line over the last 8 weeks, at least 4 sessions (Sen 1968)";
+    proposal: Option<Proposal>, None, "`advance`, `hold`, `ease` or `stop`; empty = no call, the reasons say why. The coach decides", "rules of the manual (own choice)";
+    reasons: Vec<String>, None, "The rule that fired and the figures compared; rest, caution and questions first", "rules of the manual (own choice)";
+    next_block: Option<String>, None, "Label of the plan block that comes next", "plan file and proposal";
+    next_session: Option<u64>, None, "Number of the session in that block that comes next, from 1", "plan file and proposal";
+}
+
+row! {
+    #[derive(Clone, Debug, PartialEq)]
+    WeekRow in "weeks", "One athlete and one ISO week with a session.":
+    athlete: String, None, "Athlete", "squad file, else the first folder below the input folder";
+    week: IsoWeek, None, "Week as ISO 8601 writes it, Monday to Sunday, by the athlete's clock", "sessions";
+    sessions: u64, None, "Recorded sessions", "sessions";
+    run_s: Option<f64>, Seconds, "Time run", "sessions";
+    run_m: Option<f64>, Metres, "Distance run", "sessions";
+    walk_s: Option<f64>, Seconds, "Time walked", "sessions";
+    walk_m: Option<f64>, Metres, "Distance walked", "sessions";
+    longest_run_s: Option<f64>, Seconds, "Longest unbroken run", "sessions";
+    session_run_m_max: Option<f64>, Metres, "Run distance of the session with the most running", "sessions";
+    session_run_m_max_before_30d: Option<f64>, Metres, "The same over the 30 days before that session", "sessions";
+    spike_pct: Option<f64>, Percent, "Rise of the one over the other; a caution, no forecast", "session against 30 days (Frandsen and others 2025, adult runners)";
+}
+
+row! {
+    #[derive(Clone, Debug, PartialEq)]
+    ColumnRow in "columns", "One column of one table.":
+    table: String, None, "Table; its file is `TABLE.csv`", "declaration";
+    column: String, None, "Name in the header line", "declaration";
+    holds: String, None, "Type of the cells: text, count, flag, decimal, day, local time or moment", "declaration";
+    unit: Option<String>, None, "Unit of the cells", "declaration";
+    decimals: Option<u64>, None, "Digits after the decimal point", "declaration";
+    meaning: String, None, "What the value says", "declaration";
+    source: String, None, "Where the value comes from", "declaration";
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::column::{Holds, Row, Unit};
+
+    fn header<R: Row>() -> String {
+        R::COLUMNS.iter().map(|column| column.name).collect::<Vec<_>>().join(",")
+    }
+
+    #[test]
+    fn names_and_order_are_those_that_others_read() {
+        assert_eq!(header::<FileRow>(), "file,status,format,sessions,points_kept,points_dropped,notes");
+        assert_eq!(
+            header::<SessionRow>(),
+            "athlete,file,session,start_local,start_utc,duration_s,distance_m,points,hr_mean_bpm,hr_share_pct,\
+             plan_block,plan_session,planned,adherence_pct,dose_pct,breaks_pct,overdone_pct,reps_planned,reps_done,\
+             reps_short,reps_missed,reps_extra,run_planned_s,run_s,run_m,walk_s,walk_m,stand_s,gap_s,longest_run_s,\
+             longest_run_m,longest_run_start_s,run_pace_s_per_km,pace_drift_pct,run_hr_mean_bpm,hr_fall_60s_bpm,\
+             run_cadence_spm,resolvable,confidence,notes"
+        );
+        assert_eq!(
+            header::<BoutRow>(),
+            "athlete,file,session,bout,kind,start_s,end_s,start_utc,duration_s,distance_m,pace_s_per_km,hr_mean_bpm,\
+             hr_end_bpm,cadence_spm,confidence"
+        );
+        assert_eq!(
+            header::<IntervalRow>(),
+            "athlete,file,session,interval,kind,planned_s,planned_m,done_s,done_m,status,credit_pct,start_s"
+        );
+        assert_eq!(
+            header::<AthleteRow>(),
+            "athlete,sessions_due,sessions_attempted,attendance_pct,dose_pct,longest_run_s,longest_run_m,\
+             longest_run_date,longest_run_trend_s_per_week,proposal,reasons,next_block,next_session"
+        );
+        assert_eq!(
+            header::<WeekRow>(),
+            "athlete,week,sessions,run_s,run_m,walk_s,walk_m,longest_run_s,session_run_m_max,\
+             session_run_m_max_before_30d,spike_pct"
+        );
+    }
+
+    fn check_units<R: Row>() {
+        for column in R::COLUMNS {
+            let unit = match column.name {
+                "session_run_m_max" | "session_run_m_max_before_30d" => Unit::Metres,
+                name if name.ends_with("_s_per_km") => Unit::SecondsPerKilometre,
+                name if name.ends_with("_s_per_week") => Unit::SecondsPerWeek,
+                name if name.ends_with("_s") => Unit::Seconds,
+                name if name.ends_with("_m") => Unit::Metres,
+                name if name.ends_with("_pct") => Unit::Percent,
+                name if name.ends_with("_bpm") => Unit::BeatsPerMinute,
+                name if name.ends_with("_spm") => Unit::StepsPerMinute,
+                "confidence" => Unit::Probability,
+                _ => Unit::None,
+            };
+            assert_eq!(column.unit, unit, "{} {}", R::TABLE, column.name);
+            assert_eq!(column.holds == Holds::Decimal, unit != Unit::None, "{} {}", R::TABLE, column.name);
+            assert!(!column.meaning.is_empty() && !column.source.is_empty());
+        }
+    }
+
+    #[test]
+    fn the_unit_in_a_name_is_the_unit_of_the_column() {
+        check_units::<FileRow>();
+        check_units::<SessionRow>();
+        check_units::<BoutRow>();
+        check_units::<IntervalRow>();
+        check_units::<AthleteRow>();
+        check_units::<WeekRow>();
+        check_units::<ColumnRow>();
+    }
+}

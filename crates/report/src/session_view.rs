@@ -1,0 +1,249 @@
+//! One session as a page shows it.
+
+use boutwise_bouts::{Gait, Kind};
+
+use crate::book::SessionPages;
+use crate::figures::{
+    Figure, PaceUnit, counted, day_and_time, distance, duration, full_day, signed_duration,
+};
+use crate::markup::{Text, isolated};
+use crate::remark::Remark;
+use crate::rows::{IntervalRow, SessionRow};
+use crate::strip::Strips;
+use crate::word::IntervalStatus;
+
+/// A figure with its name and the column it comes from.
+#[derive(Clone, Debug)]
+pub(crate) struct Named {
+    pub(crate) column: &'static str,
+    pub(crate) name: &'static str,
+    pub(crate) figure: Figure,
+}
+
+/// A rep or a walk: asked, done, difference, credit.
+#[derive(Clone, Debug)]
+pub(crate) struct IntervalLine {
+    pub(crate) interval: u64,
+    pub(crate) number: usize,
+    pub(crate) asked: Figure,
+    pub(crate) done: Figure,
+    pub(crate) difference: String,
+    pub(crate) credit: Figure,
+    pub(crate) status: &'static str,
+    pub(crate) pace: String,
+}
+
+/// A run of a session that was not laid on a plan.
+#[derive(Clone, Debug)]
+pub(crate) struct RunLine {
+    pub(crate) bout: u64,
+    pub(crate) start: Figure,
+    pub(crate) duration: Figure,
+    pub(crate) distance: Figure,
+    pub(crate) pace: Figure,
+    pub(crate) heart_rate: Figure,
+    pub(crate) cadence: Figure,
+}
+
+#[derive(Clone, Debug)]
+pub(crate) struct SessionView {
+    pub(crate) id: String,
+    pub(crate) file: Text,
+    pub(crate) file_key: String,
+    pub(crate) session: u64,
+    pub(crate) when: String,
+    pub(crate) place_in_plan: Option<Text>,
+    pub(crate) reps: Option<String>,
+    pub(crate) adherence: Figure,
+    pub(crate) longest: Figure,
+    pub(crate) remarks: Vec<String>,
+    pub(crate) planned: Option<Text>,
+    pub(crate) planned_label: String,
+    pub(crate) done_label: String,
+    pub(crate) strips: Option<Strips>,
+    /// Whether the bouts are no more than the best guess.
+    pub(crate) is_guess: bool,
+    pub(crate) figures: Vec<Named>,
+    pub(crate) reps_table: Vec<IntervalLine>,
+    pub(crate) walks_table: Vec<IntervalLine>,
+    pub(crate) runs_table: Vec<RunLine>,
+    pub(crate) has_heart_rate: bool,
+    pub(crate) has_cadence: bool,
+    pub(crate) notes: Vec<Text>,
+}
+
+impl SessionView {
+    pub(crate) fn new(pages: &SessionPages<'_>, id: String, pace: PaceUnit) -> Self {
+        let row = pages.row;
+        let lines = |gait| interval_lines(pages.intervals, gait, pace);
+        let runs_table = if pages.intervals.is_empty() { run_lines(pages, pace) } else { Vec::new() };
+        let (reps_table, walks_table) = (lines(Gait::Run), lines(Gait::Walk));
+        Self {
+            id,
+            file: row.file.as_str().into(),
+            file_key: row.file.clone(),
+            session: row.session,
+            when: when(pages),
+            place_in_plan: place_in_plan(row),
+            reps: reps(row),
+            adherence: Figure::percent(row.adherence_pct),
+            longest: Figure::duration(pages.longest_run_s()),
+            remarks: pages
+                .remarks
+                .iter()
+                .filter(|remark| !is_told_by_reps(remark))
+                .map(Remark::text)
+                .collect(),
+            planned: row.planned.as_deref().map(Text::from),
+            planned_label: format!(
+                "Planned intervals: {}",
+                isolated(row.planned.as_deref().unwrap_or("none"))
+            ),
+            done_label: done_label(pages),
+            strips: Strips::new(
+                row.duration_s.unwrap_or(0.0),
+                pages.bouts,
+                pages.intervals,
+                pages.trace,
+                pace,
+            ),
+            is_guess: row.resolvable == Some(false),
+            figures: figures(row, pace),
+            has_heart_rate: runs_table.iter().any(|line| !line.heart_rate.is_missing()),
+            has_cadence: runs_table.iter().any(|line| !line.cadence.is_missing()),
+            reps_table,
+            walks_table,
+            runs_table,
+            notes: row.notes.iter().map(|note| note.as_str().into()).collect(),
+        }
+    }
+}
+
+/// The summary line says "5 of 8 reps" in any case.
+fn is_told_by_reps(remark: &Remark) -> bool {
+    matches!(remark, Remark::RepsMissing { .. })
+}
+
+pub(crate) fn when(pages: &SessionPages<'_>) -> String {
+    match (pages.row.start_local, pages.day()) {
+        (Some(time), _) => day_and_time(time),
+        (None, Some(day)) => format!("{} (UTC)", full_day(day)),
+        (None, None) => "no time".into(),
+    }
+}
+
+pub(crate) fn place_in_plan(row: &SessionRow) -> Option<Text> {
+    let block = row.plan_block.as_deref()?;
+    Some(Text(row.plan_session.map_or_else(|| block.to_owned(), |session| format!("{block}{session}"))))
+}
+
+/// `7 of 8 reps`, `7 of 8 reps, 2 short`.
+pub(crate) fn reps(row: &SessionRow) -> Option<String> {
+    let planned = row.reps_planned.filter(|&planned| planned > 0)?;
+    let (done, short) = (row.reps_done?, row.reps_short.unwrap_or(0));
+    let mut text = format!("{done} of {} in full", counted(planned as usize, "rep", "reps"));
+    if short > 0 {
+        text.push_str(&format!(", {short} short"));
+    }
+    if let Some(extra) = row.reps_extra.filter(|&extra| extra > 0) {
+        text.push_str(&format!(", {extra} extra"));
+    }
+    Some(text)
+}
+
+/// The strip of bouts in a sentence, for those who do not see it.
+fn done_label(pages: &SessionPages<'_>) -> String {
+    let count = |kind| pages.bouts.iter().filter(|bout| bout.kind == kind).count();
+    let runs = pages.bouts.iter().filter(|bout| bout.kind == Kind::Run).map(|bout| bout.duration_s);
+    let spread = match (runs.clone().reduce(f64::min), runs.reduce(f64::max)) {
+        (Some(shortest), Some(longest)) => format!(" of {} to {}", duration(shortest), duration(longest)),
+        _ => String::new(),
+    };
+    let what = if pages.row.resolvable == Some(false) { "A best guess" } else { "What was done" };
+    format!(
+        "{what}: {}{spread}, {}, {}, {}",
+        counted(count(Kind::Run), "run", "runs"),
+        counted(count(Kind::Walk), "walk", "walks"),
+        counted(count(Kind::Stand), "stop", "stops"),
+        counted(count(Kind::Gap), "gap", "gaps"),
+    )
+}
+
+fn figures(row: &SessionRow, pace: PaceUnit) -> Vec<Named> {
+    let named = |column, name, figure| Named { column, name, figure };
+    let mut figures = vec![
+        named("adherence_pct", "Adherence", Figure::percent(row.adherence_pct)),
+        named("dose_pct", "Dose", Figure::percent(row.dose_pct)),
+        named("breaks_pct", "Breaks kept", Figure::percent(row.breaks_pct)),
+        named("overdone_pct", "Overdone", Figure::percent(row.overdone_pct)),
+        named("longest_run_s", "Longest unbroken run", Figure::duration(row.longest_run_s)),
+        named("longest_run_m", "its distance", Figure::distance(row.longest_run_m)),
+        named("run_planned_s", "Running asked", Figure::duration(row.run_planned_s)),
+        named("run_s", "Run", Figure::duration(row.run_s)),
+        named("run_m", "Distance run", Figure::distance(row.run_m)),
+        named("walk_s", "Walked", Figure::duration(row.walk_s)),
+        named("stand_s", "Stood", Figure::duration(row.stand_s)),
+        named("gap_s", "No points", Figure::duration(row.gap_s)),
+        named("run_pace_s_per_km", "Running pace", Figure::pace(row.run_pace_s_per_km, pace)),
+        named("pace_drift_pct", "Pace drift", Figure::signed_percent(row.pace_drift_pct)),
+        named("run_hr_mean_bpm", "Heart rate, running", Figure::rate(row.run_hr_mean_bpm)),
+        named("hr_fall_60s_bpm", "Its fall in 60 s of walking", Figure::rate(row.hr_fall_60s_bpm)),
+        named("run_cadence_spm", "Steps per minute, running", Figure::rate(row.run_cadence_spm)),
+        named("distance_m", "Distance in all", Figure::distance(row.distance_m)),
+        named("duration_s", "Time in all", Figure::duration(row.duration_s)),
+    ];
+    figures.retain(|named| !named.figure.is_missing());
+    figures
+}
+
+fn interval_lines(intervals: &[IntervalRow], gait: Gait, pace: PaceUnit) -> Vec<IntervalLine> {
+    let of_gait = intervals.iter().filter(|row| row.kind == gait);
+    (1..).zip(of_gait).map(|(number, row)| interval_line(row, number, pace)).collect()
+}
+
+fn interval_line(row: &IntervalRow, number: usize, unit: PaceUnit) -> IntervalLine {
+    let is_by_distance = row.planned_m.is_some();
+    let difference = match row.status {
+        IntervalStatus::Missed => None,
+        _ if is_by_distance => {
+            row.planned_m.zip(row.done_m).map(|(asked, done)| signed_distance(done - asked))
+        }
+        _ => row.planned_s.zip(row.done_s).map(|(asked, done)| signed_duration(done.round() - asked.round())),
+    }
+    .unwrap_or_default();
+    let pace = row.done_s.zip(row.done_m).filter(|&(done_s, done_m)| done_s > 0.0 && done_m > 0.0);
+    IntervalLine {
+        interval: row.interval,
+        number,
+        asked: if is_by_distance { Figure::distance(row.planned_m) } else { Figure::duration(row.planned_s) },
+        done: if is_by_distance { Figure::distance(row.done_m) } else { Figure::duration(row.done_s) },
+        difference,
+        credit: Figure::percent(row.credit_pct),
+        status: row.status.word(),
+        pace: pace.map(|(s, m)| duration(s / m * unit.metres())).unwrap_or_default(),
+    }
+}
+
+fn signed_distance(metres: f64) -> String {
+    let text = distance(metres.abs());
+    match metres.round() {
+        rounded if rounded > 0.0 => format!("+{text}"),
+        rounded if rounded < 0.0 => format!("−{text}"),
+        _ => text,
+    }
+}
+
+fn run_lines(pages: &SessionPages<'_>, pace: PaceUnit) -> Vec<RunLine> {
+    (pages.bouts.iter())
+        .filter(|bout| bout.kind == Kind::Run)
+        .map(|bout| RunLine {
+            bout: bout.bout,
+            start: Figure::duration(Some(bout.start_s)),
+            duration: Figure::duration(Some(bout.duration_s)),
+            distance: Figure::distance(bout.distance_m),
+            pace: Figure::pace(bout.pace_s_per_km, pace),
+            heart_rate: Figure::rate(bout.hr_mean_bpm),
+            cadence: Figure::rate(bout.cadence_spm),
+        })
+        .collect()
+}

@@ -1,0 +1,268 @@
+//! One session as strips over one time axis: what was planned, what was done, and what was measured.
+
+use boutwise_bouts::{Gait, Kind};
+
+use crate::figures::{PaceUnit, duration};
+use crate::plot::{Scale, Tick, line, multiples, step};
+use crate::rows::{BoutRow, IntervalRow};
+use crate::trace::Trace;
+use crate::word::IntervalStatus;
+
+/// Height of a measured curve in units of its drawing.
+const CURVE_HEIGHT: f64 = 100.0;
+
+/// Speed at which a planned distance is drawn where none was done, in metres per second (own choice).
+const PLANNED_SPEED_M_PER_S: f64 = 2.5;
+
+/// Steps of the time axis in seconds.
+const TIME_STEPS_S: [f64; 9] = [60.0, 120.0, 300.0, 600.0, 900.0, 1800.0, 3600.0, 7200.0, 21_600.0];
+
+/// Most parts of the time axis.
+const TIME_PARTS_MAX: f64 = 8.0;
+
+/// Paces that the speed is marked with, in seconds per kilometre and per mile.
+const PACES_PER_KM: [f64; 3] = [720.0, 480.0, 360.0];
+const PACES_PER_MILE: [f64; 3] = [1200.0, 780.0, 600.0];
+
+/// A stretch of a strip: its kind's word and its place.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Stretch {
+    pub(crate) kind: &'static str,
+    pub(crate) x: i64,
+    pub(crate) width: i64,
+    pub(crate) y: i64,
+    pub(crate) height: i64,
+}
+
+/// A measured quantity as a line over the time axis.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Curve {
+    pub(crate) name: &'static str,
+    pub(crate) path: String,
+    pub(crate) ticks: Vec<Tick>,
+    pub(crate) label: String,
+}
+
+/// All strips of a session; every part has the same time axis.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Strips {
+    pub(crate) planned: Vec<Stretch>,
+    pub(crate) done: Vec<Stretch>,
+    pub(crate) curves: Vec<Curve>,
+    pub(crate) ticks: Vec<Tick>,
+    /// First and last second of the time axis.
+    pub(crate) from_s: f64,
+    pub(crate) to_s: f64,
+}
+
+impl Strips {
+    /// Draws a session of `duration_s` seconds. Nothing to draw gives `None`.
+    pub(crate) fn new(
+        duration_s: f64,
+        bouts: &[BoutRow],
+        intervals: &[IntervalRow],
+        trace: Option<&Trace>,
+        pace: PaceUnit,
+    ) -> Option<Self> {
+        if bouts.is_empty() && trace.is_none() {
+            return None;
+        }
+        let planned = planned_times(intervals);
+        let from_s = planned.first().map_or(0.0, |(_, start_s, _)| start_s.min(0.0));
+        let to_s = planned.last().map_or(duration_s, |(_, _, end_s)| end_s.max(duration_s));
+        let time = Scale::across(from_s, to_s);
+        let time_step_s = step(to_s - from_s, TIME_PARTS_MAX, &TIME_STEPS_S);
+        Some(Self {
+            planned: planned
+                .iter()
+                .map(|&(gait, start_s, end_s)| {
+                    let kind = if gait == Gait::Run { Kind::Run } else { Kind::Walk };
+                    stretch(kind, start_s, end_s, time)
+                })
+                .collect(),
+            done: bouts.iter().map(|bout| stretch(bout.kind, bout.start_s, bout.end_s, time)).collect(),
+            curves: trace.map_or_else(Vec::new, |trace| curves(trace, time, pace)),
+            ticks: multiples(from_s, to_s, time_step_s)
+                .map(|time_s| Tick { at: time.percent(time_s), label: duration(time_s) })
+                .collect(),
+            from_s,
+            to_s,
+        })
+    }
+}
+
+/// When each planned interval would have run, had the plan been kept from the first rep that was begun.
+fn planned_times(intervals: &[IntervalRow]) -> Vec<(Gait, f64, f64)> {
+    let planned = || intervals.iter().filter(|row| row.status != IntervalStatus::Extra);
+    let mut time_s = 0.0;
+    let mut offset_s = None;
+    let mut times = Vec::new();
+    for row in planned() {
+        let length_s = row.planned_s.or(row.done_s.filter(|&done_s| done_s > 0.0));
+        let length_s = length_s.or(row.planned_m.map(|metres| metres / PLANNED_SPEED_M_PER_S)).unwrap_or(0.0);
+        if row.kind == Gait::Run && offset_s.is_none() {
+            offset_s = row.start_s.map(|start_s| start_s - time_s);
+        }
+        times.push((row.kind, time_s, time_s + length_s));
+        time_s += length_s;
+    }
+    let offset_s = offset_s.unwrap_or(0.0);
+    times.into_iter().map(|(gait, start_s, end_s)| (gait, start_s + offset_s, end_s + offset_s)).collect()
+}
+
+/// Kinds differ by height first, then by texture and colour: a run is full, a walk half, standing a low step,
+/// a gap a thin line half way up.
+fn stretch(kind: Kind, start_s: f64, end_s: f64, time: Scale) -> Stretch {
+    let (y, height) = match kind {
+        Kind::Run => (0, 28),
+        Kind::Walk => (14, 14),
+        Kind::Stand => (23, 5),
+        Kind::Gap => (13, 2),
+    };
+    let (x, end) = (time.place(start_s).round() as i64, time.place(end_s).round() as i64);
+    Stretch { kind: kind.word(), x, width: end - x, y, height }
+}
+
+fn curves(trace: &Trace, time: Scale, pace: PaceUnit) -> Vec<Curve> {
+    let mut curves = Vec::new();
+    let recorded = |values: &[f32]| {
+        let (low, high) = values
+            .iter()
+            .filter(|value| value.is_finite())
+            .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), &value| {
+                (low.min(f64::from(value)), high.max(f64::from(value)))
+            });
+        (low <= high).then_some((low, high))
+    };
+    let path = |values: &[f32], scale: Scale| {
+        line(values.iter().enumerate().map(|(slice, value)| {
+            let middle_s = (slice as f64 + 0.5) * trace.slice_s;
+            value.is_finite().then(|| (time.place(middle_s), scale.place(f64::from(*value))))
+        }))
+    };
+    if let Some((_, fastest)) = recorded(&trace.speed_m_per_s) {
+        let paces = if pace == PaceUnit::Kilometre { PACES_PER_KM } else { PACES_PER_MILE };
+        let speed = |s: f64| pace.metres() / s;
+        let scale = Scale::up(0.0, fastest.max(speed(paces[1])) * 1.08, CURVE_HEIGHT);
+        let ticks = paces.into_iter().filter(|&s| speed(s) <= fastest.max(speed(paces[1])));
+        curves.push(Curve {
+            name: "Speed",
+            path: path(&trace.speed_m_per_s, scale),
+            ticks: ticks
+                .map(|s| Tick {
+                    at: scale.percent(speed(s)),
+                    label: format!("{}\u{202f}{}", duration(s), pace.suffix()),
+                })
+                .collect(),
+            label: format!("Speed over the session, up to {:.1} metres per second", fastest),
+        });
+    }
+    let rates = [
+        ("Heart rate", &trace.heart_rate_bpm, "beats per minute"),
+        ("Cadence", &trace.cadence_spm, "steps per minute"),
+    ];
+    for (name, values, unit) in rates {
+        let Some((low, high)) = recorded(values) else { continue };
+        let scale = Scale::up(low - 4.0, high + 4.0, CURVE_HEIGHT);
+        let rate_step = step(high - low, 3.0, &[10.0, 20.0, 40.0, 50.0, 100.0]);
+        curves.push(Curve {
+            name,
+            path: path(values, scale),
+            ticks: multiples(low, high, rate_step)
+                .map(|rate| Tick { at: scale.percent(rate), label: format!("{rate:.0}") })
+                .collect(),
+            label: format!("{name} over the session, from {low:.0} to {high:.0} {unit}"),
+        });
+    }
+    curves
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::plot::WIDTH;
+
+    /// Seconds of the time axis at a place of a strip.
+    fn seconds_at(strips: &Strips, x: f64) -> f64 {
+        strips.from_s + x / WIDTH * (strips.to_s - strips.from_s)
+    }
+
+    fn bout(kind: Kind, start_s: f64, end_s: f64) -> BoutRow {
+        BoutRow {
+            athlete: "Ann".into(),
+            file: "a".into(),
+            session: 1,
+            bout: 1,
+            kind,
+            start_s,
+            end_s,
+            start_utc: None,
+            duration_s: end_s - start_s,
+            distance_m: None,
+            pace_s_per_km: None,
+            hr_mean_bpm: None,
+            hr_end_bpm: None,
+            cadence_spm: None,
+            confidence: 1.0,
+        }
+    }
+
+    fn interval(kind: Gait, planned_s: f64, start_s: Option<f64>) -> IntervalRow {
+        IntervalRow {
+            athlete: "Ann".into(),
+            file: "a".into(),
+            session: 1,
+            interval: 1,
+            kind,
+            planned_s: Some(planned_s),
+            planned_m: None,
+            done_s: start_s.map(|_| planned_s),
+            done_m: None,
+            status: if start_s.is_some() { IntervalStatus::Done } else { IntervalStatus::Missed },
+            credit_pct: None,
+            start_s,
+        }
+    }
+
+    #[test]
+    fn both_strips_stand_on_one_time_axis() {
+        let bouts =
+            [bout(Kind::Walk, 0.0, 310.0), bout(Kind::Run, 310.0, 372.0), bout(Kind::Walk, 372.0, 600.0)];
+        let intervals = [
+            interval(Gait::Walk, 300.0, None),
+            interval(Gait::Run, 60.0, Some(310.0)),
+            interval(Gait::Walk, 300.0, None),
+        ];
+        let strips =
+            Strips::new(600.0, &bouts, &intervals, None, PaceUnit::Kilometre).expect("bouts to draw");
+        assert_eq!((strips.from_s, strips.to_s), (0.0, 670.0));
+        let rep = &strips.planned[1];
+        assert_eq!(rep.kind, "run");
+        assert!((seconds_at(&strips, rep.x as f64) - 310.0).abs() < 0.05);
+        assert!((seconds_at(&strips, (rep.x + rep.width) as f64) - 370.0).abs() < 0.05);
+        assert_eq!(strips.done[1].x, rep.x);
+        assert!(strips.done.windows(2).all(|pair| pair[0].x + pair[0].width == pair[1].x));
+    }
+
+    #[test]
+    fn kinds_differ_without_colour() {
+        let time = Scale::across(0.0, 100.0);
+        let shapes: std::collections::BTreeSet<_> = [Kind::Run, Kind::Walk, Kind::Stand, Kind::Gap]
+            .into_iter()
+            .map(|kind| {
+                let drawn = stretch(kind, 0.0, 10.0, time);
+                (drawn.y, drawn.height)
+            })
+            .collect();
+        assert_eq!(shapes.len(), 4);
+    }
+
+    #[test]
+    fn a_quantity_that_was_not_recorded_has_no_curve() {
+        let mut trace = Trace::new("a", 1, 600.0);
+        trace.speed_m_per_s = vec![1.4, f32::NAN, 2.4];
+        let strips = Strips::new(600.0, &[], &[], Some(&trace), PaceUnit::Mile).expect("a trace to draw");
+        assert_eq!(strips.curves.iter().map(|curve| curve.name).collect::<Vec<_>>(), ["Speed"]);
+        assert!(strips.curves[0].path.matches('M').count() == 2, "the line breaks at the missing slice");
+    }
+}

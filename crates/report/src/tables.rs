@@ -1,0 +1,179 @@
+//! All tables of one audit.
+
+use std::collections::HashMap;
+
+use crate::column::Row;
+use crate::rows::{AthleteRow, BoutRow, ColumnRow, FileRow, IntervalRow, SessionRow, WeekRow};
+
+/// All tables of one audit. Call [`Tables::sort`] once they are filled; the writers keep the order they find.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Tables {
+    /// Every input file.
+    pub files: Vec<FileRow>,
+    /// Every recorded session that counts.
+    pub sessions: Vec<SessionRow>,
+    /// Every bout of these sessions.
+    pub bouts: Vec<BoutRow>,
+    /// Every planned interval of the sessions laid on a plan, and the extra runs.
+    pub intervals: Vec<IntervalRow>,
+    /// Every athlete.
+    pub athletes: Vec<AthleteRow>,
+    /// Every athlete and week.
+    pub weeks: Vec<WeekRow>,
+}
+
+/// What tells one session from all others: athlete, file, number in the file.
+type SessionKey = (String, String, u64);
+
+impl Tables {
+    /// Puts every table into its one order: by athlete, then time, then file; a session's bouts and intervals
+    /// stay together, in the order of the sessions. Rows without a time come after those with one.
+    ///
+    /// The order does not depend on the order in which rows were added, so the same input gives the same bytes.
+    pub fn sort(&mut self) {
+        self.files.sort_by(|a, b| a.file.cmp(&b.file));
+        self.sessions.sort_by(|a, b| {
+            (&a.athlete, a.start_utc.is_none(), a.start_utc, &a.file, a.session).cmp(&(
+                &b.athlete,
+                b.start_utc.is_none(),
+                b.start_utc,
+                &b.file,
+                b.session,
+            ))
+        });
+        let place: HashMap<SessionKey, usize> = (self.sessions.iter().enumerate())
+            .map(|(place, row)| ((row.athlete.clone(), row.file.clone(), row.session), place))
+            .collect();
+        sort_within_sessions(&mut self.bouts, &place, |row| {
+            ((row.athlete.clone(), row.file.clone(), row.session), row.bout)
+        });
+        sort_within_sessions(&mut self.intervals, &place, |row| {
+            ((row.athlete.clone(), row.file.clone(), row.session), row.interval)
+        });
+        self.athletes.sort_by(|a, b| a.athlete.cmp(&b.athlete));
+        self.weeks.sort_by(|a, b| a.athlete.cmp(&b.athlete).then(a.week.cmp(&b.week)));
+    }
+}
+
+fn sort_within_sessions<R>(
+    rows: &mut [R],
+    place: &HashMap<SessionKey, usize>,
+    key: impl Fn(&R) -> (SessionKey, u64),
+) {
+    rows.sort_by_cached_key(|row| {
+        let (session, number) = key(row);
+        // A row of a session that the table lacks stands behind all others, in the order of its name.
+        match place.get(&session) {
+            Some(&place) => (place, None, number),
+            None => (usize::MAX, Some(session), number),
+        }
+    });
+}
+
+/// Every column of every table, in order: the listing behind `boutwise columns`.
+///
+/// ```
+/// let columns = boutwise_report::columns();
+/// let pace = columns.iter().find(|row| row.column == "run_pace_s_per_km").expect("a fixed column");
+/// assert_eq!(pace.unit.as_deref(), Some("s/km"));
+/// assert_eq!(pace.decimals, Some(1));
+/// ```
+pub fn columns() -> Vec<ColumnRow> {
+    fn list<R: Row>(rows: &mut Vec<ColumnRow>) {
+        rows.extend(R::COLUMNS.iter().map(|column| ColumnRow {
+            table: R::TABLE.into(),
+            column: column.name.into(),
+            holds: column.holds.word().into(),
+            unit: Some(column.unit.symbol()).filter(|symbol| !symbol.is_empty()).map(Into::into),
+            decimals: column.decimals().map(|decimals| decimals as u64),
+            meaning: column.meaning.into(),
+            source: column.source.into(),
+        }));
+    }
+    let mut rows = Vec::new();
+    list::<FileRow>(&mut rows);
+    list::<SessionRow>(&mut rows);
+    list::<BoutRow>(&mut rows);
+    list::<IntervalRow>(&mut rows);
+    list::<AthleteRow>(&mut rows);
+    list::<WeekRow>(&mut rows);
+    rows
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use boutwise_bouts::Kind;
+    use proptest::prelude::*;
+
+    fn session(athlete: &str, file: &str, start_utc: Option<&str>) -> SessionRow {
+        SessionRow {
+            athlete: athlete.into(),
+            file: file.into(),
+            session: 1,
+            start_utc: start_utc.map(|text| text.parse().expect("a valid time")),
+            ..SessionRow::default()
+        }
+    }
+
+    fn bout(athlete: &str, file: &str, number: u64) -> BoutRow {
+        BoutRow {
+            athlete: athlete.into(),
+            file: file.into(),
+            session: 1,
+            bout: number,
+            kind: Kind::Run,
+            start_s: 0.0,
+            end_s: 1.0,
+            start_utc: None,
+            duration_s: 1.0,
+            distance_m: None,
+            pace_s_per_km: None,
+            hr_mean_bpm: None,
+            hr_end_bpm: None,
+            cadence_spm: None,
+            confidence: 1.0,
+        }
+    }
+
+    fn filled() -> Tables {
+        Tables {
+            sessions: vec![
+                session("Ann", "a/2.gpx", Some("2024-03-05T17:30:00Z")),
+                session("Ann", "a/1.gpx", Some("2024-03-07T17:30:00Z")),
+                session("Ann", "a/0.gpx", None),
+                session("Bob", "b/1.gpx", Some("2024-03-01T17:30:00Z")),
+            ],
+            bouts: vec![
+                bout("Ann", "a/2.gpx", 1),
+                bout("Ann", "a/2.gpx", 2),
+                bout("Ann", "a/2.gpx", 10),
+                bout("Ann", "a/1.gpx", 1),
+                bout("Bob", "b/1.gpx", 1),
+                bout("Cy", "c/1.gpx", 1),
+            ],
+            ..Tables::default()
+        }
+    }
+
+    proptest! {
+        #[test]
+        fn the_order_of_adding_rows_does_not_show(
+            sessions in Just(filled().sessions).prop_shuffle(),
+            bouts in Just(filled().bouts).prop_shuffle(),
+        ) {
+            let mut tables = Tables { sessions, bouts, ..Tables::default() };
+            tables.sort();
+            prop_assert_eq!(tables, filled());
+        }
+    }
+
+    #[test]
+    fn the_listing_names_each_column_of_each_table_once() {
+        let rows = columns();
+        let names: std::collections::BTreeSet<_> =
+            rows.iter().map(|row| (row.table.as_str(), row.column.as_str())).collect();
+        assert_eq!(names.len(), rows.len());
+        insta::assert_snapshot!("columns", crate::csv_text(&rows).expect("writing to memory"));
+    }
+}

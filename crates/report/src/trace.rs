@@ -1,0 +1,90 @@
+//! Speed, heart rate and cadence of a session, thinned for a page.
+
+/// Most values that a page draws for one quantity of one session; at 40 min this is one in 8 s.
+const SLICES_MAX: f64 = 300.0;
+
+/// Shortest slice in seconds; below it a page could not show the difference.
+const SLICE_MIN_S: f64 = 2.0;
+
+/// What was measured along a session, as means over equal slices of time.
+///
+/// ```
+/// let mut trace = boutwise_report::Trace::new("ines/1.gpx", 1, 600.0);
+/// let times_s: Vec<f64> = (0..=600).map(f64::from).collect();
+/// let speed_m_per_s = vec![2.4; times_s.len()];
+/// trace.speed_m_per_s = trace.thin(&times_s, &speed_m_per_s);
+/// assert_eq!(trace.speed_m_per_s.len(), 300);
+/// ```
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Trace {
+    /// Path of the file, as in the tables.
+    pub file: String,
+    /// Number of the session in its file, from 1.
+    pub session: u64,
+    /// Length of a slice in seconds; slice `i` begins at `i * slice_s` after the session's start.
+    pub slice_s: f64,
+    /// Speed in metres per second, NaN where missing; empty where not recorded.
+    pub speed_m_per_s: Vec<f32>,
+    /// Heart rate in beats per minute, NaN where missing; empty where not recorded.
+    pub heart_rate_bpm: Vec<f32>,
+    /// Cadence of both legs in steps per minute, NaN where missing; empty where not recorded.
+    pub cadence_spm: Vec<f32>,
+}
+
+impl Trace {
+    /// A trace of a session of `duration_s` seconds, with nothing in it yet.
+    pub fn new(file: impl Into<String>, session: u64, duration_s: f64) -> Self {
+        let slice_s = if duration_s.is_finite() { duration_s / SLICES_MAX } else { SLICE_MIN_S };
+        Self { file: file.into(), session, slice_s: slice_s.max(SLICE_MIN_S), ..Self::default() }
+    }
+
+    /// The means of `values` over the trace's slices: NaN for a slice without a value, empty where there is no
+    /// value at all. Times are seconds from the session's start, in any order; both are as long as the
+    /// shorter; values that are not finite are missing.
+    pub fn thin(&self, times_s: &[f64], values: &[f64]) -> Vec<f32> {
+        let slices = SLICES_MAX as usize;
+        let (mut sums, mut counts) = (vec![0.0; slices], vec![0_u32; slices]);
+        let mut used = 0;
+        for (&time_s, &value) in times_s.iter().zip(values) {
+            if !value.is_finite() || !time_s.is_finite() || time_s < 0.0 {
+                continue;
+            }
+            // The last point stands on the end of the last slice and counts to it.
+            let slice = ((time_s / self.slice_s) as usize).min(slices - 1);
+            sums[slice] += value;
+            counts[slice] += 1;
+            used = used.max(slice + 1);
+        }
+        sums.iter().zip(&counts).take(used).map(|(sum, &count)| (sum / f64::from(count)) as f32).collect()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_slice_is_the_mean_of_its_values_and_missing_without() {
+        let trace = Trace { slice_s: 10.0, ..Trace::new("a", 1, 100.0) };
+        let thinned = trace.thin(&[0.0, 5.0, 9.9, 25.0, 30.0], &[1.0, 2.0, f64::NAN, 4.0, 8.0]);
+        assert_eq!(thinned[0], 1.5);
+        assert!(thinned[1].is_nan());
+        assert_eq!(thinned[2..], [4.0, 8.0]);
+    }
+
+    #[test]
+    fn nothing_recorded_gives_nothing_to_draw() {
+        let trace = Trace::new("a", 1, 100.0);
+        assert!(trace.thin(&[], &[]).is_empty());
+        assert!(trace.thin(&[1.0, 2.0], &[f64::NAN, f64::NAN]).is_empty());
+    }
+
+    #[test]
+    fn a_day_long_session_has_no_more_slices_than_a_short_one() {
+        let trace = Trace::new("a", 1, 86_400.0);
+        let times_s: Vec<f64> = (0..=86_400).map(f64::from).collect();
+        let thinned = trace.thin(&times_s, &times_s);
+        assert_eq!(thinned.len(), 300);
+        assert!(thinned.windows(2).all(|pair| pair[0] < pair[1]));
+    }
+}

@@ -1,0 +1,92 @@
+// Sorting, filtering and opening. The page says everything without this script.
+(() => {
+  "use strict";
+
+  const key = (cell) => {
+    const data = cell.querySelector("data");
+    const text = data ? data.value : cell.textContent.trim();
+    const number = Number(text);
+    return text === "" || text === "–" ? null : Number.isNaN(number) ? text : number;
+  };
+
+  const compare = (a, b) => {
+    if (typeof a === "number" && typeof b === "number") return a - b;
+    return String(a).localeCompare(String(b));
+  };
+
+  const sort = (table, column, falling) => {
+    const body = table.tBodies[0];
+    const rows = [...body.rows].map((row) => {
+      let place = 0;
+      const cell = [...row.cells].find((cell) => (place += cell.colSpan) > column);
+      return { row, key: key(cell) };
+    });
+    // Missing values stay last, whichever way the rest is sorted.
+    rows.sort((a, b) =>
+      a.key === null || b.key === null
+        ? (a.key === null) - (b.key === null)
+        : compare(a.key, b.key) * (falling ? -1 : 1));
+    body.append(...rows.map(({ row }) => row));
+  };
+
+  for (const table of document.querySelectorAll("table.sortable")) {
+    const heads = [...table.tHead.rows[0].cells];
+    heads.forEach((head, column) => {
+      const button = document.createElement("button");
+      button.type = "button";
+      button.append(...head.childNodes);
+      head.append(button);
+      button.addEventListener("click", () => {
+        const falling = head.getAttribute("aria-sort") === "ascending";
+        heads.forEach((other) => other.removeAttribute("aria-sort"));
+        head.setAttribute("aria-sort", falling ? "descending" : "ascending");
+        sort(table, column, falling);
+      });
+    });
+  }
+
+  for (const tools of document.querySelectorAll("[data-filter-for]")) {
+    const table = document.getElementById(tools.dataset.filterFor);
+    const label = document.createElement("label");
+    const input = document.createElement("input");
+    const count = document.createElement("span");
+    input.type = "search";
+    count.setAttribute("role", "status");
+    label.append(`${tools.dataset.filterLabel} `, input);
+    tools.append(label, count);
+    input.addEventListener("input", () => {
+      const wanted = input.value.trim().toLocaleLowerCase();
+      let shown = 0;
+      for (const row of table.tBodies[0].rows) {
+        row.hidden = !row.textContent.toLocaleLowerCase().includes(wanted);
+        shown += row.hidden ? 0 : 1;
+      }
+      count.textContent = wanted === "" ? "" : `${shown} of ${table.tBodies[0].rows.length}`;
+    });
+  }
+
+  for (const tools of document.querySelectorAll("[data-open-all]")) {
+    const button = document.createElement("button");
+    const sessions = () => [...tools.parentElement.querySelectorAll("details.session")];
+    button.type = "button";
+    button.textContent = "Open all sessions";
+    tools.append(button);
+    button.addEventListener("click", () => {
+      const open = sessions().some((session) => !session.open);
+      for (const session of sessions()) session.open = open;
+      button.textContent = open ? "Close all sessions" : "Open all sessions";
+    });
+  }
+
+  // Older browsers do not open a closed part when an address points into it.
+  const reveal = () => {
+    const target = location.hash && document.getElementById(decodeURIComponent(location.hash.slice(1)));
+    const closed = target && target.closest("details:not([open])");
+    if (closed) {
+      closed.open = true;
+      target.scrollIntoView();
+    }
+  };
+  addEventListener("hashchange", reveal);
+  reveal();
+})();

@@ -1,0 +1,200 @@
+//! The report and the tables of an invented squad, as a whole.
+
+use std::collections::BTreeMap;
+
+use boutwise_report::{
+    CAUTION_ALWAYS, Caution, PaceUnit, Pages, ReportSettings, Tables, csv_text, json_text, write_report,
+};
+
+mod sample;
+
+use sample::Squad;
+
+fn pages(squad: &Squad, settings: &ReportSettings) -> BTreeMap<String, String> {
+    let mut pages = BTreeMap::new();
+    write_report(&squad.report("Harbour"), settings, |name, text| {
+        pages.insert(name.to_owned(), text.to_owned());
+        Ok(())
+    })
+    .expect("memory takes all pages");
+    pages
+}
+
+fn one_page(squad: &Squad) -> String {
+    pages(squad, &ReportSettings { pages: Pages::One, ..ReportSettings::default() })
+        .remove("report.html")
+        .expect("the one page")
+}
+
+fn two_athletes() -> Squad {
+    Squad::new(&["Bram".into(), "Elka".into()], 2)
+}
+
+#[test]
+fn csv_tables_look_as_a_person_read_them() {
+    let tables = two_athletes().tables;
+    let text = [
+        csv_text(&tables.files),
+        csv_text(&tables.sessions),
+        csv_text(&tables.bouts[..6]),
+        csv_text(&tables.intervals[..6]),
+        csv_text(&tables.athletes),
+        csv_text(&tables.weeks),
+    ]
+    .map(|table| table.expect("memory takes all rows"))
+    .join("\n");
+    insta::assert_snapshot!(text);
+}
+
+#[test]
+fn json_tables_look_as_a_person_read_them() {
+    let tables = two_athletes().tables;
+    let athletes = json_text(&tables.athletes).expect("memory takes all rows");
+    let session = json_text(&tables.sessions[..1]).expect("memory takes all rows");
+    insta::assert_snapshot!(format!("{athletes}\n{session}"));
+}
+
+#[test]
+fn all_tables_are_one_json_object() {
+    let value = serde_json::to_value(Squad::small().tables).expect("rows are plain values");
+    let names: Vec<_> = value.as_object().expect("an object").keys().cloned().collect();
+    assert_eq!(names, ["athletes", "bouts", "files", "intervals", "sessions", "weeks"]);
+    assert!(value["sessions"].as_array().is_some_and(|rows| rows.len() > 100));
+}
+
+#[test]
+fn the_same_input_gives_the_same_bytes_whatever_its_order() {
+    let squad = Squad::small();
+    let mut turned = Squad::small();
+    turned.tables.sessions.reverse();
+    turned.tables.bouts.reverse();
+    turned.tables.intervals.reverse();
+    turned.tables.athletes.reverse();
+    turned.tables.files.reverse();
+    turned.tables.weeks.reverse();
+    turned.traces.reverse();
+    turned.extras.reverse();
+    turned.tables.sort();
+    assert_eq!(turned.tables, squad.tables);
+    assert_eq!(one_page(&turned), one_page(&squad));
+}
+
+#[test]
+fn a_large_squad_is_an_index_and_a_page_an_athlete_below_five_megabytes() {
+    let names: Vec<_> = (1..=100).map(|number| format!("Athlete {number}")).collect();
+    let pages = pages(&Squad::new(&names, 60), &ReportSettings::default());
+    assert_eq!(pages.len(), 101);
+    for (name, text) in &pages {
+        assert!(text.len() < 5_000_000, "{name}: {} bytes", text.len());
+    }
+    assert!(pages["report.html"].contains("The group as a whole"));
+    assert!(pages["report.html"].contains("href=\"athletes/athlete-100.html\""));
+}
+
+#[test]
+fn the_user_chooses_how_a_report_is_divided() {
+    let squad = two_athletes();
+    let divided = pages(&squad, &ReportSettings { pages: Pages::PerAthlete, ..ReportSettings::default() });
+    assert_eq!(
+        divided.keys().collect::<Vec<_>>(),
+        ["athletes/bram.html", "athletes/elka.html", "report.html"]
+    );
+    let small_limit = ReportSettings { page_limit_bytes: 1000, ..ReportSettings::default() };
+    assert_eq!(pages(&squad, &small_limit).len(), 3);
+    let forced = ReportSettings { pages: Pages::One, ..small_limit };
+    assert_eq!(pages(&squad, &forced).len(), 1);
+}
+
+#[test]
+fn paces_are_shown_for_the_distance_that_was_asked_for() {
+    let squad = two_athletes();
+    let per_mile = pages(&squad, &ReportSettings { pace: PaceUnit::Mile, ..ReportSettings::default() });
+    assert!(per_mile["report.html"].contains("/mi") && !per_mile["report.html"].contains("\u{202f}/km"));
+    assert!(!one_page(&squad).contains("/mi<"));
+}
+
+/// The four questions of a coach's Monday, and two more.
+#[test]
+fn the_page_says_first_who_needs_a_word_and_why() {
+    let page = one_page(&Squad::small());
+    let section = &page[page.find("id=\"attention\"").expect("the first part")..];
+    let section = &section[..section.find("</section>").expect("its end")];
+    let answers: Vec<_> = section
+        .split("<dt>")
+        .skip(1)
+        .map(|question| {
+            let title = question.split(" <span").next().expect("a title");
+            let names = question.split("<bdi>").skip(1).filter_map(|rest| rest.split("</bdi></a>").next());
+            (title, names.filter(|name| sample::NAMES.contains(name)).collect::<Vec<_>>())
+        })
+        .collect();
+    assert_eq!(
+        answers,
+        [
+            ("Not to run now", vec!["Rui", "Yara"]),
+            ("Walks skipped, or more run than asked, in the last session", vec!["Ines"]),
+            ("Stopped early, or reps missing, in the last session", vec!["Elka"]),
+            ("Not heard of", vec!["Sanna"]),
+            ("Could not be told in the last session", vec!["Noor"]),
+            ("Longest run grew most", vec!["Wim", "Tomas", "Sanna"]),
+        ]
+    );
+}
+
+#[test]
+fn nothing_about_progress_is_shown_beside_a_warning_sign() {
+    let squad = Squad::new(&[sample::NAMES[8].to_string()], 6);
+    let story_of_first = one_page(&squad);
+    assert!(story_of_first.contains("Over the weeks"), "the story of the first place has no warning sign");
+    let mut stopped = squad;
+    stopped.extras[0].cautions = vec![Caution::WarningSign];
+    let page = one_page(&stopped);
+    let article = &page[page.find("<article").expect("the athlete's part")..];
+    assert!(article.contains(Caution::WarningSign.text()));
+    for progress in ["Next:", "Target:", "its trend", "class=\"plot tall\"", "Pace drift (above"] {
+        assert!(story_of_first.contains(progress) && !article.contains(progress), "{progress}");
+    }
+    assert!(page.contains("not shown while a warning sign stands"));
+}
+
+/// The tool judges no health and frightens nobody.
+#[test]
+fn no_text_judges_health_or_promises_safety() {
+    let page = one_page(&Squad::small()).to_lowercase();
+    for word in [
+        "abnormal",
+        "normal range",
+        "healthy",
+        "diagnos",
+        "injury risk",
+        "streak",
+        "well done",
+        "failed session",
+    ] {
+        assert!(!page.contains(word), "{word}");
+    }
+    assert!(page.contains(&CAUTION_ALWAYS.to_lowercase().replace('\'', "&#39;")));
+}
+
+#[test]
+fn an_empty_audit_still_gives_a_page_that_says_so() {
+    let tables = Tables::default();
+    let squad = Squad { tables, ..Squad::default() };
+    let page = one_page(&squad);
+    assert!(page.contains("no recording was found"));
+    assert!(page.contains("No files."));
+}
+
+#[test]
+fn foreign_text_never_becomes_markup() {
+    let squad = Squad::new(&sample::hostile_names(), 6);
+    let page = one_page(&squad);
+    assert_eq!(page.matches("<script>").count(), 1, "only the page's own script");
+    assert!(!page.contains("<b>bold"));
+    let isolated = page.split("<bdi>").skip(1).filter_map(|rest| rest.split("</bdi>").next());
+    assert!(isolated.clone().count() > 100);
+    for text in isolated {
+        assert!(!text.contains(['\u{202e}', '\u{2067}', '<']), "{text}");
+    }
+    assert!(!page.contains(['\u{0}', '\u{9f}', '\u{ffff}']));
+}

@@ -1,0 +1,561 @@
+//! Lays an athlete's recordings on the plan: the explanation with the most points, found exactly.
+//!
+//! # The score
+//!
+//! Every recording is laid on one session of the plan, or on none. Laid sessions follow each other in the plan's
+//! order; a session may be laid twice (done again) or never (skipped). A laying has the sum of these points, all
+//! of them numbers of [`CalendarScore`]:
+//!
+//! - **Likeness**: a mean of adherence and form, less a share of what was overdone, less the bar that a recording off
+//!   the plan does not reach; more for a full match. Form is how fully the attempted reps were run,
+//!   times the breaks taken of those that were due between them: 3 of 8 reps run as asked have the session's form,
+//!   one straight run of the same length has not.
+//! - **Date**: full points on the session's day, fewer for each day off it, and fewer still the less alike it is. A break, a late start or a session done
+//!   again may delay the plan: the delay costs once (after a session done again nothing), and from then on the
+//!   delayed day is the session's day. The way back to the plan's own days is free. Being early costs more than
+//!   being late, without limit. Where order alone counts, a constant.
+//! - **Order**: points off for skipped sessions (the second in a row costs less than the first, since weeks
+//!   off hang together) and for sessions done again, more
+//!   so within a block than at its end.
+//!
+//! A walk is laid on a session with runs on its very day only, delay included. Recordings that are on no session bring nothing.
+//!
+//! # Stable under new recordings
+//!
+//! The recordings are taken day by day. Those of a new day are first laid with all earlier ones left where they are;
+//! only where the best laying of all has clearly more points (`rewrite_margin`) does it take over. So the past is
+//! rewritten only with cause, and the result is within that margin of the best.
+//!
+//! # The search
+//!
+//! The search is dynamic programming: the state is the newest laid session with the plan's delay. Time O(r·s²·d),
+//! memory O(r·s·d) for r recordings, s sessions and d delays that occur.
+
+use std::collections::BTreeMap;
+
+use chrono::NaiveDate;
+
+use crate::{CalendarScore, Likeness, Plan, SessionId};
+
+/// Where a recording was laid.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Laid {
+    /// The session.
+    pub session: SessionId,
+    /// Index of the session in the whole plan, from 0.
+    pub index: usize,
+    /// Whether the session had been laid before.
+    pub again: bool,
+    /// Days after the planned day; negative before it. `None` where order alone counts.
+    pub delay_days: Option<i64>,
+}
+
+/// A plan with an athlete's recordings laid on it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Laying {
+    /// For each recording its session, in the order of the recordings.
+    pub recordings: Vec<Option<Laid>>,
+    /// The planned day of each session; `None` where order alone counts or no recording was laid.
+    pub days: Vec<Option<NaiveDate>>,
+    /// The points.
+    pub points: f64,
+}
+
+/// Lays recordings on a plan.
+///
+/// `days` are the local days of the recordings, in order of time. `start` is the day of the plan's first session;
+/// without it the plan starts on the day of the first recording that is laid when order alone counts.
+/// `likeness` tells how well a recording (by index) matches a block (by index); it is asked once for each pair.
+///
+/// ```
+/// use boutwise_season::{CalendarScore, Likeness, Plan, lay};
+/// let plan = Plan::parse("[[block]]\nsessions = 3\nevery_days = 2\nsession = '10:00 run'", "p").unwrap();
+/// let day = |day| chrono::NaiveDate::from_ymd_opt(2026, 3, day).unwrap();
+/// // The second session was skipped.
+/// let laying = lay(&plan, Some(day(2)), &[day(2), day(6)], &CalendarScore::default(), |_, _| {
+///     Likeness::Fit { adherence_pct: 100.0, form_pct: 100.0, overdone_pct: 0.0 }
+/// });
+/// let numbers: Vec<_> = laying.recordings.iter().flatten().map(|laid| laid.session.number).collect();
+/// assert_eq!(numbers, [1, 3]);
+/// ```
+pub fn lay(
+    plan: &Plan,
+    start: Option<NaiveDate>,
+    days: &[NaiveDate],
+    score: &CalendarScore,
+    likeness: impl Fn(usize, usize) -> Likeness,
+) -> Laying {
+    let sessions: Vec<SessionId> = plan.sessions().collect();
+    let blocks = plan.blocks.len();
+    let contents: Vec<Content> = (0..days.len())
+        .flat_map(|recording| (0..blocks).map(move |block| (recording, block)))
+        .map(|(recording, block)| Content::new(likeness(recording, block), score))
+        .collect();
+    let search = |planned: Vec<Option<NaiveDate>>| -> Laying {
+        Search::new(&sessions, &planned, days, &contents, blocks, score).run()
+    };
+    let undated = vec![None; sessions.len()];
+    let start = start.or_else(|| {
+        let by_order = search(undated.clone());
+        by_order.recordings.iter().position(Option::is_some).map(|first| days[first])
+    });
+    search(start.map_or(undated, |start| plan.dates(start)))
+}
+
+/// Points of a recording for what was done, bar included.
+#[derive(Clone, Copy)]
+struct Content {
+    points: f64,
+    /// Points off where no day speaks for it: the less alike, the more.
+    doubt: f64,
+    /// May only be laid on the very day.
+    walked: bool,
+}
+
+impl Content {
+    fn new(likeness: Likeness, score: &CalendarScore) -> Self {
+        let alike = match likeness {
+            Likeness::Fit { adherence_pct, form_pct, overdone_pct } => {
+                form_pct + score.adherence_share * (adherence_pct - form_pct)
+                    - score.overdone_share * overdone_pct.clamp(0.0, 100.0)
+            }
+            Likeness::Walked => score.walked,
+            Likeness::Unresolvable => score.unresolvable,
+            Likeness::None => f64::NEG_INFINITY,
+        };
+        let width = (score.full_match_at - score.full_match_from).max(f64::MIN_POSITIVE);
+        let full = ((alike - score.full_match_from) / width).clamp(0.0, 1.0);
+        let points = alike + score.full_match * full - score.bar;
+        let doubt = score.doubt * (1.0 - alike / 100.0).clamp(0.0, 1.0);
+        Self { points, doubt, walked: likeness == Likeness::Walked }
+    }
+}
+
+/// The best laying that ends on a session with a delay of the plan.
+#[derive(Clone, Copy)]
+struct Best {
+    points: f64,
+    /// Place in the table of steps.
+    step: u32,
+}
+
+const IMPOSSIBLE: Best = Best { points: f64::NEG_INFINITY, step: NO_STEP };
+const NO_STEP: u32 = u32::MAX;
+
+struct Search<'a> {
+    sessions: &'a [SessionId],
+    planned: &'a [Option<NaiveDate>],
+    days: &'a [NaiveDate],
+    contents: &'a [Content],
+    blocks: usize,
+    score: &'a CalendarScore,
+    /// Delays of the plan that may occur, in days from 0.
+    delays: Vec<i64>,
+}
+
+impl<'a> Search<'a> {
+    fn new(
+        sessions: &'a [SessionId],
+        planned: &'a [Option<NaiveDate>],
+        days: &'a [NaiveDate],
+        contents: &'a [Content],
+        blocks: usize,
+        score: &'a CalendarScore,
+    ) -> Self {
+        let mut search = Self { sessions, planned, days, contents, blocks, score, delays: vec![0] };
+        let longest = i64::from(score.longest_delay_days);
+        let occurring = (0..days.len())
+            .flat_map(|recording| (0..sessions.len()).map(move |session| (recording, session)))
+            .filter_map(|(recording, session)| search.days_late(recording, session))
+            .filter(|delay| (1..=longest).contains(delay));
+        let mut delays: Vec<i64> = std::iter::once(0).chain(occurring).collect();
+        delays.sort_unstable();
+        delays.dedup();
+        search.delays = delays;
+        search
+    }
+
+    fn run(&self) -> Laying {
+        let (recordings, sessions, width) = (self.days.len(), self.sessions.len(), self.delays.len());
+        // For every recording, session and delay the step before it.
+        let mut steps = vec![NO_STEP; recordings * sessions * width];
+        let mut best = vec![IMPOSSIBLE; sessions * width];
+        let mut end = Best { points: 0.0, step: NO_STEP };
+        let mut row = vec![IMPOSSIBLE; sessions * width];
+        let mut held = Held::default();
+        for recording in 0..recordings {
+            row.fill(IMPOSSIBLE);
+            for (session, reached) in row.chunks_mut(width).enumerate() {
+                self.reach(recording, session, None, reached);
+                for (before, known) in best.chunks(width).enumerate().take(session + 1).rev() {
+                    self.reach(recording, session, Some((before, known)), reached);
+                }
+            }
+            for (at, reached) in
+                row.iter().enumerate().filter(|(_, reached)| reached.points > f64::NEG_INFINITY)
+            {
+                let step = recording * sessions * width + at;
+                steps[step] = reached.step;
+                // At most r·s·d steps, far below the limits of the plan reader times a life of recordings.
+                let here = Best { points: reached.points, step: u32::try_from(step).unwrap_or(NO_STEP) };
+                if here.points >= best[at].points {
+                    best[at] = here;
+                }
+                if here.points > end.points {
+                    end = here;
+                }
+            }
+            if self.days.get(recording + 1) == self.days.get(recording) {
+                continue;
+            }
+            held = self.extend(held, recording + 1);
+            if end.points > held.points() + self.score.rewrite_margin {
+                held = self.hold(&self.trace(&steps, end, recording + 1));
+            }
+        }
+        self.laying(&held)
+    }
+
+    /// Best ways to lay a recording on a session, as the newest after a known session or at the start, for every
+    /// delay that the plan may then have.
+    fn reach(
+        &self,
+        recording: usize,
+        session: usize,
+        before: Option<(usize, &[Best])>,
+        reached: &mut [Best],
+    ) {
+        let score = self.score;
+        let content = self.contents[recording * self.blocks + self.sessions[session].block];
+        if content.points == f64::NEG_INFINITY {
+            return;
+        }
+        let late = self.days_late(recording, session);
+        let as_late = late.and_then(|late| self.delays.binary_search(&late).ok());
+        let mut lay = |delay: usize, points: f64, step: u32| {
+            if points > reached[delay].points {
+                reached[delay] = Best { points, step };
+            }
+        };
+        let order = match before {
+            None => -score.skipped_at_start * session as f64,
+            Some((before, _)) if before == session => -self.again(session),
+            Some((before, _)) => -self.skipped(before, session),
+        };
+        let again = before.is_some_and(|(before, _)| before == session);
+        if again && content.walked {
+            return;
+        }
+        let start = [Best { points: 0.0, step: NO_STEP }];
+        for (delay, known) in before.map_or(&start[..], |(_, known)| known).iter().enumerate() {
+            if known.points == f64::NEG_INFINITY {
+                continue;
+            }
+            let points = known.points + content.points + order;
+            match late {
+                None if content.walked => {}
+                None => lay(0, points + score.undated - content.doubt, known.step),
+                // Once more: the plan waits, or keeps its days.
+                Some(_) if again => {
+                    lay(delay, points + score.on_day, known.step);
+                    if let Some(as_late) = as_late.filter(|as_late| *as_late > delay) {
+                        lay(as_late, points + score.on_day, known.step);
+                    }
+                }
+                Some(0) if !content.walked || self.delays[delay] == 0 => {
+                    lay(0, points + score.on_day, known.step);
+                }
+                Some(late) => {
+                    let off = late - self.delays[delay];
+                    if off == 0 {
+                        lay(delay, points + score.on_day - score.same_delay, known.step);
+                    } else if !content.walked {
+                        lay(delay, points + score.on_day - self.off_day(off) - content.doubt, known.step);
+                        if let Some(as_late) = as_late {
+                            lay(as_late, points + score.on_day - score.delayed, known.step);
+                        }
+                    }
+                }
+            }
+        }
+    }
+
+    /// Lays the recordings of one more day, up to the one before `until`, and leaves the earlier ones where they are.
+    fn extend(&self, held: Held, until: usize) -> Held {
+        let first = held.laid.len();
+        let mut options = vec![held];
+        for recording in first..until {
+            // For each newest session the best way to it.
+            let mut next: BTreeMap<Option<usize>, Held> = BTreeMap::new();
+            let mut offer = |option: Held| {
+                let session = option.session();
+                if next.get(&session).is_none_or(|known| option.points() > known.points()) {
+                    next.insert(session, option);
+                }
+            };
+            for option in &options {
+                for session in option.session().unwrap_or(0)..self.sessions.len() {
+                    let known = self.reach_from(option, recording, session);
+                    if largest(&known) > f64::NEG_INFINITY {
+                        offer(option.with(Some(session), known));
+                    }
+                }
+            }
+            for option in options {
+                let known = option.known.clone();
+                offer(option.with(None, known));
+            }
+            options = next.into_values().collect();
+        }
+        options
+            .into_iter()
+            .reduce(|best, option| if option.points() > best.points() { option } else { best })
+            .unwrap_or_default()
+    }
+
+    fn reach_from(&self, held: &Held, recording: usize, session: usize) -> Vec<Best> {
+        let mut reached = vec![IMPOSSIBLE; self.delays.len()];
+        let before = held.session().map(|before| (before, &held.known[..]));
+        self.reach(recording, session, before, &mut reached);
+        reached
+    }
+
+    /// Holds a laying: the delays that it may have had and their points.
+    fn hold(&self, laid: &[Option<usize>]) -> Held {
+        let mut held = Held::default();
+        for (recording, session) in laid.iter().enumerate() {
+            if let Some(session) = *session {
+                held.known = self.reach_from(&held, recording, session);
+            }
+            held.laid.push(*session);
+        }
+        held
+    }
+
+    /// Points off for a session done again.
+    fn again(&self, session: usize) -> f64 {
+        let ends_block =
+            self.sessions.get(session + 1).is_none_or(|next| next.block != self.sessions[session].block);
+        self.score.again + if ends_block { 0.0 } else { self.score.again_within_block }
+    }
+
+    fn days_late(&self, recording: usize, session: usize) -> Option<i64> {
+        self.planned[session].map(|planned| (self.days[recording] - planned).num_days())
+    }
+
+    /// Points off for so many days late (positive) or early (negative).
+    fn off_day(&self, days: i64) -> f64 {
+        let score = self.score;
+        if days < 0 {
+            score.early - score.early_day * days as f64
+        } else {
+            (score.moved + score.late_day * days as f64).min(score.late_most)
+        }
+    }
+
+    /// Points off for the sessions between two laid ones.
+    fn skipped(&self, before: usize, session: usize) -> f64 {
+        let count = session - before - 1;
+        if count == 0 {
+            0.0
+        } else if self.planned[session].is_none() {
+            self.score.skipped_undated * count as f64
+        } else {
+            self.score.skipped + self.score.skipped_more * (count - 1) as f64
+        }
+    }
+
+    /// Follows the best end back to its start: the session of each recording.
+    fn trace(&self, steps: &[u32], end: Best, recordings: usize) -> Vec<Option<usize>> {
+        let (sessions, width) = (self.sessions.len(), self.delays.len());
+        let mut laid = vec![None; recordings];
+        let mut step = end.step;
+        while step != NO_STEP {
+            let at = step as usize;
+            laid[at / (sessions * width)] = Some(at / width % sessions);
+            step = steps[at];
+        }
+        laid
+    }
+
+    fn laying(&self, held: &Held) -> Laying {
+        let mut before = None;
+        let recordings = held
+            .laid
+            .iter()
+            .enumerate()
+            .map(|(recording, session)| {
+                let index = (*session)?;
+                let again = before.replace(index) == Some(index);
+                let delay_days = self.days_late(recording, index);
+                Some(Laid { session: self.sessions[index], index, again, delay_days })
+            })
+            .collect();
+        Laying { recordings, days: self.planned.to_vec(), points: held.points() }
+    }
+}
+
+/// A laying that is kept until a better one is clearly better.
+#[derive(Default)]
+struct Held {
+    /// The session of each recording so far.
+    laid: Vec<Option<usize>>,
+    /// Points for each delay that the plan may have; empty at the start.
+    known: Vec<Best>,
+}
+
+impl Held {
+    fn points(&self) -> f64 {
+        if self.known.is_empty() { 0.0 } else { largest(&self.known) }
+    }
+
+    /// The same with one more recording.
+    fn with(&self, session: Option<usize>, known: Vec<Best>) -> Self {
+        let mut laid = self.laid.clone();
+        laid.push(session);
+        Self { laid, known }
+    }
+
+    fn session(&self) -> Option<usize> {
+        self.laid.iter().rev().find_map(|session| *session)
+    }
+}
+
+fn largest(known: &[Best]) -> f64 {
+    known.iter().map(|known| known.points).fold(f64::NEG_INFINITY, f64::max)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn day(day: u64) -> NaiveDate {
+        NaiveDate::from_ymd_opt(2026, 3, 1).unwrap() + chrono::Days::new(day)
+    }
+
+    /// The documented score, by plain recursion over everything that could be laid.
+    struct Slow<'a> {
+        planned: &'a [Option<NaiveDate>],
+        ends_block: &'a [bool],
+        days: &'a [NaiveDate],
+        content: &'a dyn Fn(usize, usize) -> Content,
+        score: &'a CalendarScore,
+    }
+
+    impl Slow<'_> {
+        /// Most points of the recordings from one on, after a session and with a delay of the plan.
+        fn best(&self, recording: usize, before: Option<usize>, delay: i64) -> f64 {
+            if recording == self.days.len() {
+                return 0.0;
+            }
+            let mut best = self.best(recording + 1, before, delay);
+            for session in before.unwrap_or(0)..self.planned.len() {
+                let Content { points: content, doubt, walked } = (self.content)(recording, session);
+                let again = before == Some(session);
+                if content == f64::NEG_INFINITY || (again && walked) {
+                    continue;
+                }
+                let score = self.score;
+                let order = match before {
+                    None => score.skipped_at_start * session as f64,
+                    Some(_) if again => {
+                        score.again + if self.ends_block[session] { 0.0 } else { score.again_within_block }
+                    }
+                    Some(before) if before + 1 == session => 0.0,
+                    Some(before) if self.planned[session].is_none() => {
+                        score.skipped_undated * (session - before - 1) as f64
+                    }
+                    Some(before) => score.skipped + score.skipped_more * (session - before - 2) as f64,
+                };
+                let mut lay = |date: f64, delay: i64| {
+                    best = best.max(content - order + date + self.best(recording + 1, Some(session), delay));
+                };
+                let Some(planned) = self.planned[session] else {
+                    if !walked {
+                        lay(score.undated - doubt, 0);
+                    }
+                    continue;
+                };
+                let late = (self.days[recording] - planned).num_days();
+                let may_delay = (1..=i64::from(score.longest_delay_days)).contains(&late);
+                if again {
+                    lay(score.on_day, delay);
+                    if may_delay && late > delay {
+                        lay(score.on_day, late);
+                    }
+                } else if late == 0 && (!walked || delay == 0) {
+                    lay(score.on_day, 0);
+                } else if late == delay {
+                    lay(score.on_day - score.same_delay, delay);
+                } else if !walked {
+                    let off = late - delay;
+                    let cost = if off < 0 {
+                        score.early - score.early_day * off as f64
+                    } else {
+                        (score.moved + score.late_day * off as f64).min(score.late_most)
+                    };
+                    lay(score.on_day - cost - doubt, delay);
+                    if may_delay {
+                        lay(score.on_day - score.delayed, late);
+                    }
+                }
+            }
+            best
+        }
+    }
+
+    fn any_likeness() -> impl Strategy<Value = Likeness> {
+        prop_oneof![
+            6 => (0.0..100.0f64, 0.0..100.0f64, 0.0..60.0f64).prop_map(|(adherence_pct, form_pct, overdone_pct)| {
+                Likeness::Fit { adherence_pct, form_pct, overdone_pct }
+            }),
+            3 => Just(Likeness::Fit { adherence_pct: 100.0, form_pct: 100.0, overdone_pct: 0.0 }),
+            1 => Just(Likeness::Walked),
+            1 => Just(Likeness::Unresolvable),
+            1 => Just(Likeness::None),
+        ]
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(300))]
+
+        #[test]
+        fn the_search_finds_the_most_points_that_there_are(
+            dated in any::<bool>(),
+            mut offsets in proptest::collection::vec(0u64..12, 1..6),
+            likenesses in proptest::collection::vec(proptest::array::uniform2(any_likeness()), 6),
+        ) {
+            let rhythm = if dated { "every_days = 2" } else { "" };
+            let text = format!(
+                "[[block]]\nsessions = 2\n{rhythm}\nsession = '5:00 run'\n\
+                 [[block]]\nsessions = 2\n{rhythm}\nsession = '9:00 run'"
+            );
+            let plan = Plan::parse(&text, "p").unwrap();
+            offsets.sort_unstable();
+            let days: Vec<NaiveDate> = offsets.iter().map(|offset| day(*offset)).collect();
+            let score = CalendarScore { rewrite_margin: 0.0, ..CalendarScore::default() };
+            let laying = lay(&plan, Some(day(2)), &days, &score, |recording, block| likenesses[recording][block]);
+            let planned = plan.dates(day(2));
+            let slow = Slow {
+                planned: &planned,
+                ends_block: &[false, true, false, true],
+                days: &days,
+                content: &|recording, session| Content::new(likenesses[recording][session / 2], &score),
+                score: &score,
+            };
+            prop_assert!((laying.points - slow.best(0, None, 0)).abs() < 1e-6);
+        }
+    }
+
+    #[test]
+    fn a_walk_is_laid_on_its_very_day_only() {
+        let plan = Plan::parse("[[block]]\nsessions = 2\nevery_days = 2\nsession = '5:00 run'", "p").unwrap();
+        let lay = |days: &[u64]| {
+            let days: Vec<NaiveDate> = days.iter().map(|offset| day(*offset)).collect();
+            lay(&plan, Some(day(0)), &days, &CalendarScore::default(), |_, _| Likeness::Walked).recordings
+        };
+        assert_eq!(lay(&[0, 1, 2]).iter().map(Option::is_some).collect::<Vec<_>>(), [true, false, true]);
+        assert_eq!(lay(&[3]), [None]);
+    }
+}

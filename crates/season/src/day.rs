@@ -1,0 +1,195 @@
+//! The local day of a recording: never UTC without saying so, never the zone of this machine.
+
+use chrono::{DateTime, Datelike, NaiveDate, NaiveDateTime, Utc};
+
+use crate::Zone;
+
+/// Year before which a device's clock was not set: devices begin in 1970, 1980 or 2000 (common practice, no source).
+const FIRST_YEAR: i32 = 2001;
+/// Days after all others from which recordings are a slip of a clock, unless they are many (own choice).
+const SLIP_DAYS: i64 = 366;
+/// Share of the recordings from which they are many (own choice).
+const MANY_SHARE: f64 = 0.1;
+
+/// Whether a day was told by a clock that had been set.
+pub fn is_clock_set(day: NaiveDate) -> bool {
+    day.year() >= FIRST_YEAR
+}
+
+/// The day that counts as today where none is named: that of the newest recording. Days of clocks that were not set,
+/// and a few that lie more than a year after all others, are passed over. `None` without any day.
+///
+/// ```
+/// use boutwise_season::default_as_of;
+/// let day = |year, month| chrono::NaiveDate::from_ymd_opt(year, month, 1).unwrap();
+/// let mut days = vec![day(2026, 3); 20];
+/// days.extend([day(2026, 5), day(2099, 1), day(1970, 1)]);
+/// assert_eq!(default_as_of(&days), Some(day(2026, 5)));
+/// ```
+pub fn default_as_of(days: &[NaiveDate]) -> Option<NaiveDate> {
+    let mut days: Vec<NaiveDate> = days.iter().copied().filter(|day| is_clock_set(*day)).collect();
+    days.sort_unstable();
+    let all = days.len() as f64;
+    let leap = days.windows(2).rposition(|pair| (pair[1] - pair[0]).num_days() > SLIP_DAYS);
+    if let Some(at) = leap
+        && ((days.len() - 1 - at) as f64) < MANY_SHARE * all
+    {
+        days.truncate(at + 1);
+    }
+    days.last().copied()
+}
+
+/// What may tell the local time of a recording, in order of rank.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct ZoneHints<'a> {
+    /// The zone of the squad file.
+    pub squad: Option<&'a Zone>,
+    /// The zone of the settings or the command line.
+    pub setting: Option<&'a Zone>,
+    /// The offset that the recording itself writes, in seconds east of UTC.
+    pub file_offset_s: Option<i32>,
+    /// The first position, latitude and longitude in degrees.
+    pub position_deg: Option<(f64, f64)>,
+}
+
+/// Where the local time comes from.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum ZoneSource {
+    /// The squad file.
+    Squad,
+    /// The settings or the command line.
+    Setting,
+    /// The recording's own offset.
+    Recording,
+    /// The zone of the place.
+    Position,
+    /// Nothing told it: UTC.
+    Assumed,
+}
+
+/// Local time of an instant.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct LocalTime {
+    /// The clock on the wall.
+    pub time: NaiveDateTime,
+    /// Its offset from UTC in seconds, east positive.
+    pub offset_s: i32,
+    /// What told it.
+    pub source: ZoneSource,
+    /// The zone, where one is known by name.
+    pub zone: Option<Zone>,
+}
+
+impl LocalTime {
+    /// The local day.
+    pub fn day(&self) -> NaiveDate {
+        self.time.date()
+    }
+
+    /// What a coach should know about the day; `None` where it was told by somebody.
+    pub fn note(&self) -> Option<String> {
+        match (self.source, self.zone) {
+            (ZoneSource::Assumed, _) => {
+                Some("no time zone is known, so the day is that of UTC: name one with --time-zone".to_owned())
+            }
+            (ZoneSource::Position, Some(zone)) => Some(format!("local time by the place: {zone}")),
+            _ => None,
+        }
+    }
+}
+
+/// Local time of an instant, by the first hint that tells it.
+///
+/// Instants stay instants: summer time may change the clock in the middle of a session, never its duration.
+///
+/// ```
+/// use boutwise_season::{Zone, ZoneHints, ZoneSource, local_time};
+/// let instant = "2026-03-02T23:30:00Z".parse().unwrap();
+/// let berlin = Zone::parse("Europe/Berlin").unwrap();
+/// let local = local_time(instant, &ZoneHints { squad: Some(&berlin), ..ZoneHints::default() });
+/// assert_eq!(local.day().to_string(), "2026-03-03");
+/// assert_eq!(local_time(instant, &ZoneHints::default()).source, ZoneSource::Assumed);
+/// ```
+pub fn local_time(instant: DateTime<Utc>, hints: &ZoneHints<'_>) -> LocalTime {
+    let told = [(hints.squad.copied(), ZoneSource::Squad), (hints.setting.copied(), ZoneSource::Setting)]
+        .into_iter()
+        .find_map(|(zone, source)| Some((zone?, source)))
+        .or_else(|| {
+            let offset = chrono::FixedOffset::east_opt(hints.file_offset_s?)?;
+            Some((Zone::Fixed(offset), ZoneSource::Recording))
+        })
+        .or_else(|| {
+            let (latitude, longitude) = hints.position_deg?;
+            Some((zone_at(latitude, longitude)?, ZoneSource::Position))
+        });
+    match told {
+        Some((zone, source)) => {
+            let (time, offset_s) = zone.local(instant);
+            LocalTime { time, offset_s, source, zone: Some(zone) }
+        }
+        None => LocalTime { time: instant.naive_utc(), offset_s: 0, source: ZoneSource::Assumed, zone: None },
+    }
+}
+
+/// The zone of a place, by the map that the library `tzf-rs` carries.
+#[cfg(feature = "zone-from-position")]
+fn zone_at(latitude_deg: f64, longitude_deg: f64) -> Option<Zone> {
+    use std::sync::LazyLock;
+    static MAP: LazyLock<tzf_rs::DefaultFinder> = LazyLock::new(tzf_rs::DefaultFinder::new);
+    Zone::parse(MAP.get_tz_name(longitude_deg, latitude_deg)).ok()
+}
+
+/// Without the map no place tells its zone.
+#[cfg(not(feature = "zone-from-position"))]
+fn zone_at(_latitude_deg: f64, _longitude_deg: f64) -> Option<Zone> {
+    None
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const LATE: &str = "2026-03-02T23:30:00Z";
+
+    #[test]
+    fn the_squad_outranks_the_setting_and_both_the_file() {
+        let (tokyo, lima) = (Zone::parse("Asia/Tokyo").unwrap(), Zone::parse("America/Lima").unwrap());
+        let mut hints = ZoneHints {
+            squad: Some(&tokyo),
+            setting: Some(&lima),
+            file_offset_s: Some(3600),
+            position_deg: Some((52.5, 13.4)),
+        };
+        let instant = LATE.parse().unwrap();
+        assert_eq!(local_time(instant, &hints).time.to_string(), "2026-03-03 08:30:00");
+        hints.squad = None;
+        assert_eq!(local_time(instant, &hints).time.to_string(), "2026-03-02 18:30:00");
+        hints.setting = None;
+        assert_eq!(local_time(instant, &hints).time.to_string(), "2026-03-03 00:30:00");
+        assert_eq!(local_time(instant, &hints).source, ZoneSource::Recording);
+    }
+
+    #[test]
+    fn a_day_that_nobody_told_is_said_to_be_utc() {
+        let local = local_time(LATE.parse().unwrap(), &ZoneHints::default());
+        assert_eq!((local.day().to_string().as_str(), local.offset_s), ("2026-03-02", 0));
+        assert!(local.note().unwrap().contains("UTC"));
+    }
+
+    // Zones of well-known places, by the IANA data base; also near a border and in the southern hemisphere.
+    #[cfg(feature = "zone-from-position")]
+    #[test]
+    fn a_place_tells_its_zone() {
+        for (place, zone) in [
+            ((52.52, 13.40), "Europe/Berlin"),
+            ((38.72, -9.14), "Europe/Lisbon"),
+            ((-33.87, 151.21), "Australia/Sydney"),
+            ((40.71, -74.01), "America/New_York"),
+        ] {
+            let hints = ZoneHints { position_deg: Some(place), ..ZoneHints::default() };
+            let local = local_time(LATE.parse().unwrap(), &hints);
+            assert_eq!(local.zone.map(|zone| zone.to_string()).as_deref(), Some(zone));
+            assert!(local.note().unwrap().contains(zone));
+        }
+    }
+}

@@ -1,0 +1,209 @@
+//! The one error of this crate: what a person wrote and could not be read, and how to mend it.
+
+use std::fmt;
+use std::ops::Range;
+
+/// Longest excerpt of a line that a message shows, in characters (own choice: a narrow terminal).
+const EXCERPT_CHARS: usize = 96;
+
+/// What kind of text could not be read.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[non_exhaustive]
+pub enum ErrorKind {
+    /// The interval text of a session, read by itself.
+    Intervals,
+    /// A plan file.
+    Plan,
+    /// A settings file.
+    Settings,
+    /// A squad file.
+    Squad,
+    /// A journal file.
+    Journal,
+    /// A date that was typed.
+    Date,
+    /// A time zone that was typed.
+    TimeZone,
+}
+
+/// What is wrong at one place of a text: the words of a message, without the place's line.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(crate) struct Flaw {
+    /// Bytes of the text that the caret goes under.
+    pub(crate) span: Range<usize>,
+    /// What is wrong, in a few words.
+    pub(crate) problem: String,
+    /// What could have stood there.
+    pub(crate) expected: String,
+    /// What to do.
+    pub(crate) mend: String,
+}
+
+impl Flaw {
+    pub(crate) fn new(
+        span: Range<usize>,
+        problem: impl Into<String>,
+        expected: impl Into<String>,
+        mend: impl Into<String>,
+    ) -> Self {
+        Self { span, problem: problem.into(), expected: expected.into(), mend: mend.into() }
+    }
+}
+
+/// A text that could not be read: where, what was found, what was expected and how to mend it.
+///
+/// Its `Display` is the whole message, several lines with a caret under the place:
+///
+/// ```
+/// let error = boutwise_season::parse_intervals("8 x (1:00 run, 1:30 wlak)").unwrap_err();
+/// assert_eq!(
+///     error.to_string(),
+///     "line 1, column 21: \"wlak\" is neither run nor walk\n\
+///      \x20 |\n\
+///      1 | 8 x (1:00 run, 1:30 wlak)\n\
+///      \x20 |                     ^^^^\n\
+///      expected: run or walk\n\
+///      to mend: write walk"
+/// );
+/// ```
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Error(Box<Place>);
+
+/// The place of a flaw, boxed so that an error stays as small as a pointer.
+#[derive(Clone, Debug, PartialEq, Eq)]
+struct Place {
+    kind: ErrorKind,
+    name: String,
+    line: usize,
+    column: usize,
+    excerpt: String,
+    caret_start: usize,
+    caret_length: usize,
+    flaw: Flaw,
+}
+
+impl Error {
+    /// Places a flaw in its text. `name` is the file's name, empty for a text that is no file.
+    pub(crate) fn new(kind: ErrorKind, name: &str, text: &str, flaw: Flaw) -> Self {
+        let start = floor_char(text, flaw.span.start);
+        let end = floor_char(text, flaw.span.end).max(start);
+        let line_start = text[..start].rfind('\n').map_or(0, |newline| newline + 1);
+        let line_end = text[start..].find('\n').map_or(text.len(), |newline| start + newline);
+        let before = text[line_start..start].chars().count();
+        let marked = text[start..end.min(line_end)].trim_end().chars().count().max(1);
+        let from = if before + marked > EXCERPT_CHARS { before.saturating_sub(EXCERPT_CHARS / 2) } else { 0 };
+        let excerpt: String = text[line_start..line_end]
+            .trim_end()
+            .chars()
+            .skip(from)
+            .take(EXCERPT_CHARS)
+            .map(|c| if c.is_control() { ' ' } else { c })
+            .collect();
+        let caret_start = before - from;
+        Self(Box::new(Place {
+            kind,
+            name: name.to_owned(),
+            line: text[..line_start].matches('\n').count() + 1,
+            column: before + 1,
+            excerpt,
+            caret_start,
+            caret_length: marked.min(EXCERPT_CHARS.saturating_sub(caret_start)).max(1),
+            flaw,
+        }))
+    }
+
+    /// What kind of text could not be read.
+    pub fn kind(&self) -> ErrorKind {
+        self.0.kind
+    }
+
+    /// The name of the file, empty for a text that is no file.
+    pub fn name(&self) -> &str {
+        &self.0.name
+    }
+
+    /// Line of the place, from 1.
+    pub fn line(&self) -> usize {
+        self.0.line
+    }
+
+    /// Column of the place in characters, from 1.
+    pub fn column(&self) -> usize {
+        self.0.column
+    }
+
+    /// What is wrong, in one short clause without place.
+    pub fn problem(&self) -> &str {
+        &self.0.flaw.problem
+    }
+
+    /// What to do about it.
+    pub fn mend(&self) -> &str {
+        &self.0.flaw.mend
+    }
+}
+
+impl fmt::Display for Error {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let number = self.0.line.to_string();
+        let margin = " ".repeat(number.len());
+        if !self.0.name.is_empty() {
+            write!(f, "{}, ", self.0.name)?;
+        }
+        writeln!(f, "line {}, column {}: {}", self.0.line, self.0.column, self.0.flaw.problem)?;
+        writeln!(f, "{margin} |")?;
+        writeln!(f, "{number} | {}", self.0.excerpt)?;
+        writeln!(f, "{margin} | {}{}", " ".repeat(self.0.caret_start), "^".repeat(self.0.caret_length))?;
+        writeln!(f, "expected: {}", self.0.flaw.expected)?;
+        write!(f, "to mend: {}", self.0.flaw.mend)
+    }
+}
+
+impl std::error::Error for Error {}
+
+/// The candidate most like a word, if any is alike enough to be what was meant.
+pub(crate) fn suggestion<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
+    let word = word.to_lowercase();
+    candidates
+        .into_iter()
+        .map(|candidate| (strsim::normalized_damerau_levenshtein(&word, candidate), candidate))
+        .filter(|(likeness, _)| *likeness >= LIKENESS)
+        .max_by(|a, b| a.0.total_cmp(&b.0))
+        .map(|(_, candidate)| candidate)
+}
+
+/// Normalised Damerau–Levenshtein likeness from which a word is suggested (own choice).
+const LIKENESS: f64 = 0.5;
+
+fn floor_char(text: &str, byte: usize) -> usize {
+    let mut byte = byte.min(text.len());
+    while !text.is_char_boundary(byte) {
+        byte -= 1;
+    }
+    byte
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    #[test]
+    fn a_place_in_a_very_long_line_is_still_shown_with_its_caret() {
+        let text = format!("{}?{}", "a".repeat(400), "b".repeat(400));
+        let error = Error::new(ErrorKind::Plan, "p.toml", &text, Flaw::new(400..401, "odd", "x", "y"));
+        let shown = error.to_string();
+        let lines: Vec<&str> = shown.lines().collect();
+        let caret = lines[3].find('^').unwrap();
+        assert_eq!(&lines[2][caret..=caret], "?");
+        assert_eq!(error.column(), 401);
+    }
+
+    proptest! {
+        #[test]
+        fn any_span_in_any_text_makes_a_message(text in "\\PC{0,40}\n?\\PC{0,200}", start in 0usize..300, length in 0usize..300) {
+            let error = Error::new(ErrorKind::Squad, "s.csv", &text, Flaw::new(start..start + length, "a", "b", "c"));
+            prop_assert!(error.to_string().contains('^'));
+        }
+    }
+}

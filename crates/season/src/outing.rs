@@ -1,0 +1,95 @@
+//! One recording of an athlete, as the season sees it.
+
+use boutwise_bouts::{Bout, Kind};
+use chrono::{DateTime, NaiveDate, NaiveDateTime, Utc};
+
+use crate::HeartRate;
+
+/// One recording of an athlete: when it took place and which bouts it has.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Outing {
+    /// Path of the file below the audited folder.
+    pub file: String,
+    /// Number of the session in its file, from 1.
+    pub session: usize,
+    /// First instant.
+    pub start_utc: DateTime<Utc>,
+    /// The same on the clock on the wall.
+    pub start_local: NaiveDateTime,
+    /// Whether running and walking can be told apart.
+    pub resolvable: bool,
+    /// The bouts, in order.
+    pub bouts: Vec<Bout>,
+    /// Change of pace over the run time in %; positive is slowing.
+    pub pace_drift_pct: Option<f64>,
+    /// Fall of the heart rate in the first 60 s of the walks, median in beats per minute.
+    pub heart_rate_fall_60s_bpm: Option<f64>,
+    /// Heart rate while running.
+    pub heart_rate: Option<HeartRate>,
+}
+
+impl Outing {
+    /// An outing with its bouts, and no further figures yet.
+    pub fn new(
+        file: impl Into<String>,
+        session: usize,
+        start_utc: DateTime<Utc>,
+        start_local: NaiveDateTime,
+        resolvable: bool,
+        bouts: Vec<Bout>,
+    ) -> Self {
+        Self {
+            file: file.into(),
+            session,
+            start_utc,
+            start_local,
+            resolvable,
+            bouts,
+            pace_drift_pct: None,
+            heart_rate_fall_60s_bpm: None,
+            heart_rate: None,
+        }
+    }
+
+    /// The local day.
+    pub fn day(&self) -> NaiveDate {
+        self.start_local.date()
+    }
+
+    fn told(&self, kind: Kind) -> Option<impl Iterator<Item = &Bout>> {
+        self.resolvable.then(|| self.bouts.iter().filter(move |bout| bout.kind == kind))
+    }
+
+    /// Seconds of a kind; `None` where kinds can't be told apart.
+    pub fn seconds(&self, kind: Kind) -> Option<f64> {
+        self.told(kind).map(|bouts| bouts.map(Bout::duration_s).sum())
+    }
+
+    /// Metres of a kind; `None` where kinds can't be told apart, or no bout of that kind has a distance.
+    pub fn metres(&self, kind: Kind) -> Option<f64> {
+        let metres: Vec<f64> = self.told(kind)?.filter_map(|bout| bout.distance_m).collect();
+        if metres.is_empty() && self.told(kind)?.next().is_some() { None } else { Some(metres.iter().sum()) }
+    }
+
+    /// Whether a run was found in it.
+    pub fn has_runs(&self) -> bool {
+        self.told(Kind::Run).is_some_and(|mut runs| runs.next().is_some())
+    }
+
+    /// The longest unbroken run, the first of equals.
+    pub fn longest_run(&self) -> Option<&Bout> {
+        self.told(Kind::Run)?.fold(None, |longest: Option<&Bout>, bout| match longest {
+            Some(known) if known.duration_s() >= bout.duration_s() => longest,
+            _ => Some(bout),
+        })
+    }
+
+    /// Mean speed of the runs in metres per second.
+    pub fn run_speed_m_per_s(&self) -> Option<f64> {
+        let (metres, seconds) = self
+            .told(Kind::Run)?
+            .filter_map(|bout| Some((bout.distance_m?, bout.duration_s())))
+            .fold((0.0, 0.0), |(metres, seconds), (m, s)| (metres + m, seconds + s));
+        (seconds > 0.0 && metres > 0.0).then(|| metres / seconds)
+    }
+}

@@ -1,0 +1,290 @@
+//! Reads a plan file: TOML, key by key, with the place of every flaw.
+
+use std::ops::Range;
+use std::path::Path;
+
+use chrono::Weekday;
+use toml::Spanned;
+use toml::de::{DeTable, DeValue};
+
+use crate::error::{Flaw, suggestion};
+use crate::keys::{self, Value};
+use crate::{
+    Block, MAX_BLOCK_SESSIONS, MAX_BLOCKS, MAX_EVERY_DAYS, NominalSpeeds, Plan, Prescription, Rhythm,
+};
+
+/// Running speeds that a plan may fix, in metres per second (own choice).
+const RUN_SPEED_LIMITS_M_PER_S: (f64, f64) = (1.0, 7.0);
+/// Walking speeds that a plan may fix, in metres per second (own choice).
+const WALK_SPEED_LIMITS_M_PER_S: (f64, f64) = (0.5, 3.0);
+
+const PLAN_KEYS: [&str; 4] = ["title", "run_speed_m_per_s", "walk_speed_m_per_s", "block"];
+const BLOCK_KEYS: [&str; 6] = ["label", "sessions", "every_days", "days", "session", "between"];
+const SESSION_EXAMPLE: &str = "\"5:00 walk, 8 x (1:00 run, 1:30 walk), 5:00 walk\"";
+
+/// Reads a plan; a flaw's span counts bytes of `text`.
+pub(crate) fn read_plan(text: &str, name: &str) -> Result<Plan, Flaw> {
+    let document = keys::read_toml(text)?;
+    let table = document.get_ref();
+    keys::refuse_unknown(table, "in a plan", &PLAN_KEYS)?;
+    let title = match table.get("title") {
+        Some(value) => keys::text(value, "title", "\"Spring beginners\"")?.trim().to_owned(),
+        None => {
+            Path::new(name).file_stem().map(|stem| stem.to_string_lossy().into_owned()).unwrap_or_default()
+        }
+    };
+    let mut speeds = NominalSpeeds::default();
+    if let Some(value) = table.get("run_speed_m_per_s") {
+        speeds.run_m_per_s = keys::number(value, "run_speed_m_per_s", RUN_SPEED_LIMITS_M_PER_S, "2.5")?;
+    }
+    if let Some(value) = table.get("walk_speed_m_per_s") {
+        speeds.walk_m_per_s = keys::number(value, "walk_speed_m_per_s", WALK_SPEED_LIMITS_M_PER_S, "1.5")?;
+    }
+    let blocks = match table.get("block") {
+        None => {
+            return Err(Flaw::new(
+                0..text.len().min(1),
+                "a plan without a block",
+                "at least one [[block]] with its session",
+                format!("add a line [[block]] and a line session = {SESSION_EXAMPLE}"),
+            ));
+        }
+        Some(value) => read_blocks(text, value, speeds)?,
+    };
+    Ok(Plan { title, blocks, speeds })
+}
+
+fn read_blocks(file: &str, value: &Value<'_>, speeds: NominalSpeeds) -> Result<Vec<Block>, Flaw> {
+    if value.get_ref().is_table() {
+        return Err(Flaw::new(
+            value.span(),
+            "a block between single brackets",
+            "[[block]]",
+            "write [[block]] with two brackets on each side",
+        ));
+    }
+    let tables = keys::list(value, "block", "a table headed [[block]]")?;
+    if tables.is_empty() || tables.len() > MAX_BLOCKS {
+        return Err(Flaw::new(
+            value.span(),
+            format!("{} blocks", tables.len()),
+            format!("1 to {MAX_BLOCKS} blocks"),
+            "join blocks that ask the same, or part the plan in two files",
+        ));
+    }
+    let mut blocks: Vec<Block> = Vec::new();
+    let mut label_spans: Vec<Range<usize>> = Vec::new();
+    for (index, value) in tables.into_iter().enumerate() {
+        let DeValue::Table(table) = value.get_ref() else {
+            return Err(Flaw::new(
+                value.span(),
+                "a block that is no table",
+                "[[block]]",
+                "head it [[block]]",
+            ));
+        };
+        let block = read_block(file, table, value.span(), index, speeds)?;
+        let label_span = table.get("label").map_or(value.span(), Spanned::span);
+        if let Some(twin) = blocks.iter().position(|earlier| earlier.label == block.label) {
+            return Err(Flaw::new(
+                label_span,
+                format!("the label \"{}\" for a second time", block.label),
+                format!("a label of its own: block {} has this one", twin + 1),
+                "give each block its own label",
+            ));
+        }
+        label_spans.push(label_span);
+        blocks.push(block);
+    }
+    Ok(blocks)
+}
+
+fn read_block(
+    file: &str,
+    table: &DeTable<'_>,
+    span: Range<usize>,
+    index: usize,
+    speeds: NominalSpeeds,
+) -> Result<Block, Flaw> {
+    keys::refuse_unknown(table, "in a block", &BLOCK_KEYS)?;
+    let label = match table.get("label") {
+        None => default_label(index),
+        Some(value) => match keys::text(value, "label", "\"A\"")?.trim() {
+            "" => {
+                return Err(Flaw::new(value.span(), "an empty label", "a short name", "write label = \"A\""));
+            }
+            label => label.to_owned(),
+        },
+    };
+    let sessions = match table.get("sessions") {
+        None => 1,
+        Some(value) => keys::whole(value, "sessions", (1, MAX_BLOCK_SESSIONS), "6")?,
+    };
+    let rhythm = match (table.get("every_days"), table.get("days")) {
+        (Some(_), Some(days)) => {
+            return Err(Flaw::new(
+                days.span(),
+                "both every_days and days",
+                "one of the two, or neither",
+                "take one of the lines out",
+            ));
+        }
+        (Some(value), None) => Rhythm::EveryDays(keys::whole(value, "every_days", (1, MAX_EVERY_DAYS), "2")?),
+        (None, Some(value)) => Rhythm::Weekdays(read_weekdays(value)?),
+        (None, None) => Rhythm::Undated,
+    };
+    let Some(session) = table.get("session") else {
+        return Err(Flaw::new(
+            span,
+            "a block without its session",
+            "session = and the intervals",
+            format!("add session = {SESSION_EXAMPLE}"),
+        ));
+    };
+    let session = read_prescription(file, session, "session", SESSION_EXAMPLE, speeds)?;
+    let between = match table.get("between") {
+        None => None,
+        Some(value) => Some(read_prescription(file, value, "between", "\"25:00 walk\"", speeds)?),
+    };
+    Ok(Block { label, sessions, rhythm, session, between })
+}
+
+fn read_prescription(
+    file: &str,
+    value: &Value<'_>,
+    key: &str,
+    example: &str,
+    speeds: NominalSpeeds,
+) -> Result<Prescription, Flaw> {
+    let text = keys::text(value, key, example)?;
+    Prescription::read(text, speeds)
+        .map_err(|flaw| Flaw { span: keys::span_in_file(file, value, flaw.span.clone()), ..flaw })
+}
+
+fn read_weekdays(value: &Value<'_>) -> Result<Vec<Weekday>, Flaw> {
+    const EXAMPLE: &str = "[\"Mon\", \"Wed\", \"Sat\"]";
+    const NAMES: [&str; 7] = ["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"];
+    let mut days = Vec::new();
+    for named in keys::list(value, "days", EXAMPLE)? {
+        let name = keys::text(named, "days", EXAMPLE)?.trim();
+        let Ok(day) = name.parse::<Weekday>() else {
+            let mend = match suggestion(name, NAMES) {
+                Some(meant) => format!("write \"{}{}\"", meant[..1].to_uppercase(), &meant[1..3]),
+                None => format!("write days = {EXAMPLE}"),
+            };
+            return Err(Flaw::new(
+                named.span(),
+                format!("\"{name}\" is no day of the week"),
+                "Mon, Tue, Wed, Thu, Fri, Sat or Sun",
+                mend,
+            ));
+        };
+        if days.contains(&day) {
+            return Err(Flaw::new(
+                named.span(),
+                format!("\"{name}\" for a second time"),
+                "each day once",
+                "take it out; two sessions on one day cannot be planned",
+            ));
+        }
+        days.push(day);
+    }
+    if days.is_empty() {
+        return Err(Flaw::new(
+            value.span(),
+            "no day named",
+            "at least one day of the week",
+            "name the days, or take the line out",
+        ));
+    }
+    days.sort_by_key(Weekday::num_days_from_monday);
+    Ok(days)
+}
+
+/// A, B, …, Z, AA, AB, …
+fn default_label(index: usize) -> String {
+    let letter = char::from(b'A' + (index % 26) as u8);
+    match index / 26 {
+        0 => letter.to_string(),
+        more => format!("{}{letter}", default_label(more - 1)),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const HARBOUR: &str = r#"
+title = "Harbour beginners, spring"
+
+[[block]]
+label = "A"
+sessions = 6
+every_days = 2
+session = "5:00 walk, 8 x (1:00 run, 1:30 walk), 5:00 walk"
+between = "25:00 walk"
+
+[[block]]
+label = "B"
+sessions = 3
+every_days = 2
+session = "25:00 run"
+"#;
+
+    #[test]
+    fn a_flaw_in_the_notation_is_shown_in_the_line_of_the_file() {
+        let error = Plan::parse(&HARBOUR.replace("1:30 walk", "1:30 wlak"), "harbour.toml").unwrap_err();
+        assert_eq!(
+            error.to_string(),
+            "harbour.toml, line 8, column 43: \"wlak\" is neither run nor walk\n  \
+             |\n\
+             8 | session = \"5:00 walk, 8 x (1:00 run, 1:30 wlak), 5:00 walk\"\n  \
+             |                                           ^^^^\n\
+             expected: run or walk\n\
+             to mend: write walk"
+        );
+    }
+
+    #[test]
+    fn every_flaw_of_a_plan_names_its_line_and_how_to_mend_it() {
+        let cases = [
+            ("titel = 'x'\n[[block]]\nsession = '5:00 run'", 1, "unknown key \"titel\"", "write title"),
+            ("[[block]]\nsesion = '5:00 run'", 2, "unknown key \"sesion\"", "write session"),
+            ("[[block]]\nsession = '5:00 run'\nzzz = 1", 3, "unknown key \"zzz\"", "take the line out"),
+            ("title = 'x'", 1, "a plan without a block", "[[block]]"),
+            ("", 1, "a plan without a block", "[[block]]"),
+            ("[block]\nsession = '5:00 run'", 1, "single brackets", "two brackets"),
+            ("[[block]]\nsessions = 2", 1, "a block without its session", "add session ="),
+            ("[[block]]\nsession = '5:00 run'\nsessions = 0", 3, "sessions = 0", "sessions = 6"),
+            ("[[block]]\nsession = '5:00 run'\nsessions = '6'", 3, "sessions is a text", "sessions = 6"),
+            ("[[block]]\nsession = '5:00 run'\nsessions = -1", 3, "sessions = -1", "sessions = 6"),
+            ("[[block]]\nsession = '5:00 run'\nevery_days = 2\ndays = ['Mon']", 4, "both", "take one"),
+            ("[[block]]\nsession = '5:00 run'\ndays = ['Mno']", 3, "no day of the week", "\"Mon\""),
+            ("[[block]]\nsession = '5:00 run'\ndays = ['Tuseday']", 3, "no day of the week", "\"Tue\""),
+            ("[[block]]\nsession = '5:00 run'\ndays = ['Mon', 'monday']", 3, "second time", "take it out"),
+            ("[[block]]\nsession = '5:00 run'\ndays = []", 3, "no day named", "name the days"),
+            ("[[block]]\nsession = '5:00 run'\ndays = 'Mon'", 3, "days is a text", "[\"Mon\""),
+            ("[[block]]\nsession = 25", 2, "session is a whole number", "session = \"5:00 walk"),
+            (
+                "[[block]]\nlabel = 'A'\nsession = '5:00 run'\n[[block]]\nlabel = 'A'\nsession = '5:00 run'",
+                5,
+                "for a second time",
+                "its own label",
+            ),
+            ("[[block]]\nlabel = ' '\nsession = '5:00 run'", 2, "an empty label", "label = \"A\""),
+            ("[[block]]\nsession = '5:00 run", 2, "", "check quotes"),
+            ("run_speed_m_per_s = 25\n[[block]]\nsession = '5:00 run'", 1, "= 25", "2.5"),
+            ("[[block]]\nsession = '''\n5:00 walk,\n3:00 jog'''", 4, "\"jog\"", "write run"),
+        ];
+        for (text, line, problem, mend) in cases {
+            let error = Plan::parse(text, "p.toml").unwrap_err();
+            assert_eq!(error.line(), line, "{text}\n{error}");
+            assert!(error.problem().contains(problem) && error.mend().contains(mend), "{text}\n{error}");
+        }
+    }
+
+    #[test]
+    fn labels_go_on_after_z() {
+        assert_eq!([0, 25, 26, 51, 52].map(default_label), ["A", "Z", "AA", "AZ", "BA"]);
+    }
+}

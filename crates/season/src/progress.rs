@@ -1,0 +1,82 @@
+//! Progress: the longest unbroken run, and whether it grows.
+
+use boutwise_bouts::statistics::theil_sen;
+use chrono::{Days, NaiveDate};
+
+use crate::{Outing, Rules};
+
+/// The longest unbroken run of one recording.
+#[derive(Clone, Debug, PartialEq)]
+pub struct LongestRun {
+    /// The local day.
+    pub day: NaiveDate,
+    /// Path of the file.
+    pub file: String,
+    /// Number of the session in the file.
+    pub session: usize,
+    /// Duration in seconds.
+    pub duration_s: f64,
+    /// Metres, where known.
+    pub distance_m: Option<f64>,
+    /// Start in seconds from the recording's first point.
+    pub start_s: f64,
+}
+
+impl LongestRun {
+    /// The longest run of one outing; `None` without a run, or where runs can't be told apart.
+    pub fn of(outing: &Outing) -> Option<Self> {
+        let bout = outing.longest_run()?;
+        Some(Self {
+            day: outing.day(),
+            file: outing.file.clone(),
+            session: outing.session,
+            duration_s: bout.duration_s(),
+            distance_m: bout.distance_m,
+            start_s: bout.start_s,
+        })
+    }
+}
+
+/// Progress of the longest unbroken run.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Progress {
+    /// The longest of all, the earliest of equals.
+    pub longest: Option<LongestRun>,
+    /// Trend in seconds per week; `None` for too few sessions.
+    pub trend_s_per_week: Option<f64>,
+    /// Its 95 % interval, where the sessions are enough for one.
+    pub trend_interval_s_per_week: Option<(f64, f64)>,
+    /// Sessions that the trend rests on.
+    pub trend_sessions: usize,
+}
+
+impl Progress {
+    /// Looks at all outings up to a day: the record over the whole time, the trend over the last weeks.
+    ///
+    /// The trend is the Theil–Sen slope of each session's longest run against its day.
+    pub fn of<'a>(outings: impl IntoIterator<Item = &'a Outing>, as_of: NaiveDate, rules: &Rules) -> Self {
+        let mut runs: Vec<LongestRun> =
+            outings.into_iter().filter_map(LongestRun::of).filter(|run| run.day <= as_of).collect();
+        runs.sort_by(|a, b| (a.day, &a.file, a.session).cmp(&(b.day, &b.file, b.session)));
+        let after =
+            as_of.checked_sub_days(Days::new(u64::from(rules.trend_weeks) * 7)).unwrap_or(NaiveDate::MIN);
+        let (days, durations_s): (Vec<f64>, Vec<f64>) = runs
+            .iter()
+            .filter(|run| run.day > after)
+            .map(|run| ((run.day - after).num_days() as f64, run.duration_s))
+            .unzip();
+        let enough = days.len() >= rules.trend_min_sessions as usize;
+        let trend = enough.then(|| theil_sen(&days, &durations_s)).flatten();
+        let longest = runs
+            .into_iter()
+            .reduce(|longest, run| if run.duration_s > longest.duration_s { run } else { longest });
+        Self {
+            longest,
+            trend_s_per_week: trend.map(|trend| 7.0 * trend.slope),
+            trend_interval_s_per_week: trend
+                .and_then(|trend| trend.slope_interval)
+                .map(|(low, high)| (7.0 * low, 7.0 * high)),
+            trend_sessions: days.len(),
+        }
+    }
+}

@@ -1,0 +1,372 @@
+//! The audit of one athlete, from recordings to proposal.
+
+use boutwise_bouts::{Bout, Kind};
+use boutwise_season::{
+    Athlete, AthleteAudit, AthleteInput, Caution, Entry, Outcome, Outing, Plan, PlanInUse, Role, Settings,
+    Verdict, WarningSign, audit_athlete,
+};
+use chrono::{DateTime, NaiveDate};
+use proptest::prelude::*;
+
+const RUN_M_PER_S: f64 = 2.4;
+const WALK_M_PER_S: f64 = 1.5;
+
+fn day(day: u32) -> NaiveDate {
+    NaiveDate::from_ymd_opt(2026, 3, 1).unwrap() + chrono::Days::new(u64::from(day) - 1)
+}
+
+/// A recording at six in the evening: warm-up walk, runs with rests between, walk home.
+fn outing(on: u32, runs_s: &[f64], rest_s: f64) -> Outing {
+    let mut bouts: Vec<Bout> = Vec::new();
+    let mut add = |kind, duration_s: f64, speed: f64| {
+        let start_s = bouts.last().map_or(0.0, |bout| bout.end_s);
+        let mut bout = Bout::new(kind, start_s, start_s + duration_s);
+        bout.distance_m = Some(duration_s * speed);
+        bouts.push(bout);
+    };
+    add(Kind::Walk, 300.0, WALK_M_PER_S);
+    for (at, run_s) in runs_s.iter().enumerate() {
+        if at > 0 {
+            add(Kind::Walk, rest_s, WALK_M_PER_S);
+        }
+        add(Kind::Run, *run_s, RUN_M_PER_S);
+    }
+    add(Kind::Walk, if runs_s.is_empty() { 1200.0 } else { 300.0 }, WALK_M_PER_S);
+    let local = day(on).and_hms_opt(18, 0, 0).unwrap();
+    let utc = DateTime::from_naive_utc_and_offset(local, chrono::Utc);
+    Outing::new(format!("{on:02}-{}.gpx", runs_s.len()), 1, utc, local, true, bouts)
+}
+
+fn plan() -> Plan {
+    let text = "
+        [[block]]
+        sessions = 3
+        every_days = 2
+        session = '5:00 walk, 8 x (1:00 run, 1:30 walk), 5:00 walk'
+        between = '25:00 walk'
+        [[block]]
+        sessions = 3
+        every_days = 2
+        session = '5:00 walk, 6 x (2:00 run, 1:30 walk), 5:00 walk'
+        [[block]]
+        sessions = 2
+        every_days = 2
+        session = '25:00 run'";
+    Plan::parse(text, "plan.toml").unwrap()
+}
+
+fn first(on: u32) -> Outing {
+    outing(on, &[60.0; 8], 90.0)
+}
+
+fn second(on: u32) -> Outing {
+    outing(on, &[120.0; 6], 90.0)
+}
+
+struct Case {
+    plans: Vec<(Plan, Option<NaiveDate>)>,
+    outings: Vec<Outing>,
+    journal: Vec<Entry>,
+    athlete: Option<Athlete>,
+}
+
+impl Case {
+    fn new(outings: Vec<Outing>) -> Self {
+        Self { plans: vec![(plan(), Some(day(1)))], outings, journal: Vec::new(), athlete: None }
+    }
+
+    fn audit(&self, as_of: u32) -> AthleteAudit {
+        let plans: Vec<PlanInUse<'_>> =
+            self.plans.iter().map(|(plan, start)| PlanInUse { plan, start: *start }).collect();
+        let journal: Vec<&Entry> = self.journal.iter().collect();
+        audit_athlete(&AthleteInput {
+            outings: &self.outings,
+            plans: &plans,
+            athlete: self.athlete.as_ref(),
+            journal: &journal,
+            as_of: day(as_of),
+            settings: &Settings::default(),
+        })
+    }
+}
+
+/// Block and number of each recording, `-` off the plan.
+fn places(audit: &AthleteAudit) -> String {
+    let place = |role: &Role| match role {
+        Role::Session(laid) => {
+            let again = if laid.again { "+" } else { "" };
+            format!("{}{}{again}", ["A", "B", "C"][laid.session.block], laid.session.number)
+        }
+        Role::Walk => "walk".to_owned(),
+        Role::Extra => "extra".to_owned(),
+        Role::Later => "later".to_owned(),
+        Role::NoDay => "no day".to_owned(),
+    };
+    audit.outings.iter().map(|outing| place(&outing.role)).collect::<Vec<_>>().join(" ")
+}
+
+fn next(audit: &AthleteAudit) -> String {
+    audit.next.as_ref().map_or("none".to_owned(), |next| format!("{}{}", next.label, next.session.number))
+}
+
+#[test]
+fn a_faithful_block_leads_to_the_next_with_its_figures() {
+    let mut case = Case::new(vec![first(1), first(3), first(5)]);
+    case.journal =
+        [3, 5].map(|on| Entry { effort_0_10: Some(3.0), ..Entry::new("a", day(on)) }).into_iter().collect();
+    let audit = case.audit(5);
+    assert_eq!((places(&audit).as_str(), next(&audit).as_str()), ("A1 A2 A3", "B1"));
+    assert_eq!(audit.proposal.verdict, Some(Verdict::Advance));
+    // B asks for 12 min of running after 8: +50 % at the same pace.
+    assert!(audit.proposal.caution && audit.cautions.contains(&Caution::LargeStep));
+    assert!(
+        audit.proposal.reasons[0]
+            .starts_with("care: the next session asks for about 1.7 km of running, 50 % above")
+    );
+    assert!(audit.proposal.reasons.contains(&"ran 8, 8 and 8 of 8 reps in the last 3 sessions".to_owned()));
+    assert_eq!((audit.attendance.due, audit.attendance.attended, audit.attendance.completed), (3, 3, 3));
+    assert_eq!(audit.attendance.dose_pct, Some(100.0));
+}
+
+#[test]
+fn advancing_within_a_block_goes_on_with_it_and_skips_nothing() {
+    let audit = Case::new(vec![first(1), first(3)]).audit(3);
+    assert_eq!((audit.proposal.verdict, next(&audit).as_str()), (Some(Verdict::Advance), "A3"));
+    // The second session was skipped: it comes before the next block.
+    let audit = Case::new(vec![first(1), first(5)]).audit(5);
+    assert_eq!((places(&audit).as_str(), next(&audit).as_str()), ("A1 A3", "A2"));
+}
+
+#[test]
+fn moved_repeated_skipped_and_extra_recordings_are_told_apart() {
+    let walk = |on| outing(on, &[], 0.0);
+    let cases = [
+        (vec![first(1), first(4), first(5)], "A1 A2 A3"),
+        (vec![first(1), first(3), first(5), first(7), second(9)], "A1 A2 A3 A3+ B1"),
+        (vec![first(1), walk(2), first(3), walk(4), first(5)], "A1 walk A2 walk A3"),
+        (vec![first(1), first(3), outing(4, &[1300.0], 0.0), first(5)], "A1 A2 extra A3"),
+        (vec![first(1), first(3), first(5), second(9)], "A1 A2 A3 B2"),
+        // A break of two weeks: on with the plan where it was left.
+        (vec![first(1), first(3), first(17), second(19), second(21)], "A1 A2 A3 B1 B2"),
+        // Started a week late.
+        (vec![first(8), first(10), first(12), second(14)], "A1 A2 A3 B1"),
+        // Walked on the very day.
+        (vec![first(1), walk(3), first(5)], "A1 A2 A3"),
+        // Two sessions on one day, after one was missed.
+        (vec![first(1), first(5), outing(5, &[60.0; 8], 91.0), second(7)], "A1 A2 A3 B1"),
+        // Five of eight reps.
+        (vec![first(1), outing(3, &[60.0; 5], 90.0), first(5)], "A1 A2 A3"),
+    ];
+    for (outings, expected) in cases {
+        assert_eq!(places(&Case::new(outings).audit(30)), expected);
+    }
+}
+
+#[test]
+fn a_delayed_plan_moves_its_due_days_along() {
+    let audit = Case::new(vec![first(1), first(3), first(17), second(19), second(21)]).audit(22);
+    assert_eq!((audit.attendance.due, audit.attendance.attended, audit.attendance.missed), (5, 5, 0));
+    // Moved by a day once: the plan's own days stand.
+    let audit = Case::new(vec![first(1), first(4)]).audit(5);
+    assert_eq!((audit.attendance.due, audit.attendance.missed), (3, 1));
+}
+
+#[test]
+fn what_was_not_done_is_missed_and_three_in_a_row_interrupt() {
+    let audit = Case::new(vec![first(1), second(7)]).audit(13);
+    let outcomes: Vec<Outcome> = audit.planned.iter().map(|(_, session)| session.outcome).collect();
+    use Outcome::{Ahead, Completed, Interrupted, Missed};
+    assert_eq!(
+        outcomes,
+        [Completed, Missed, Missed, Completed, Interrupted, Interrupted, Interrupted, Ahead]
+    );
+    assert_eq!((audit.attendance.due, audit.attendance.missed, audit.attendance.interrupted), (7, 5, 3));
+}
+
+#[test]
+fn a_walked_session_is_attended_and_named() {
+    let audit = Case::new(vec![first(1), outing(3, &[], 0.0)]).audit(3);
+    assert_eq!(audit.outings[1].outcome, Some(Outcome::Walked));
+    assert_eq!((audit.attendance.attended, audit.attendance.dose_pct), (2, Some(50.0)));
+    assert_eq!(audit.proposal.verdict, Some(Verdict::Hold));
+    assert!(audit.proposal.reasons.contains(&"walked in place of run on 2026-03-03".to_owned()));
+}
+
+#[test]
+fn what_cannot_be_told_counts_for_attendance_only() {
+    let unresolvable = |on| Outing { resolvable: false, ..first(on) };
+    let audit = Case::new(vec![unresolvable(1), unresolvable(3)]).audit(3);
+    assert_eq!((places(&audit).as_str(), audit.attendance.attended), ("A1 A2", 2));
+    assert_eq!((audit.attendance.dose_pct, audit.progress.longest.as_ref()), (None, None));
+    assert_eq!((audit.proposal.verdict, audit.weeks[0].run_s), (None, 0.0));
+    assert!(audit.proposal.reasons[0].contains("can't be told apart"));
+}
+
+#[test]
+fn a_warning_sign_stops_until_the_coach_has_decided() {
+    let mut case = Case::new(vec![first(1), first(3)]);
+    case.journal.push(Entry { warning_signs: vec![WarningSign::Dizzy], ..Entry::new("a", day(3)) });
+    let audit = case.audit(4);
+    assert_eq!((audit.proposal.verdict, next(&audit).as_str()), (Some(Verdict::Stop), "none"));
+    assert_eq!((audit.cautions[0], audit.attention()), (Caution::WarningSign, 0));
+    case.journal.push(Entry { coach_decision: Some(Verdict::Hold), ..Entry::new("a", day(4)) });
+    let audit = case.audit(4);
+    assert_eq!(audit.proposal.verdict, Some(Verdict::Advance));
+    // The coach's word counts; the computed one stays visible.
+    assert_eq!(audit.proposal.reasons[0], "coach decided hold on 2026-03-04");
+    assert_eq!(audit.coach_decision, Some((day(4), Verdict::Hold)));
+}
+
+#[test]
+fn pain_in_the_journal_brings_rest_and_its_caution() {
+    let mut case = Case::new(vec![first(1), first(3)]);
+    case.journal.push(Entry { pain_0_10: Some(2.0), ..Entry::new("a", day(4)) });
+    let audit = case.audit(4);
+    assert_eq!((audit.proposal.verdict, audit.proposal.rest_days), (Some(Verdict::Hold), 1));
+    assert!(audit.cautions.contains(&Caution::MildPain));
+    case.journal.push(Entry { pain_next_morning: Some(true), ..Entry::new("a", day(4)) });
+    let audit = case.audit(4);
+    assert_eq!((audit.proposal.verdict, next(&audit).as_str()), (Some(Verdict::Ease), "A3"));
+    assert!(audit.cautions.contains(&Caution::StrongPain) && !audit.cautions.contains(&Caution::MildPain));
+}
+
+#[test]
+fn easing_goes_back_a_block() {
+    let short = |on| outing(on, &[120.0; 3], 90.0);
+    let audit = Case::new(vec![first(1), first(3), first(5), short(7), short(9)]).audit(9);
+    assert_eq!((places(&audit).as_str(), audit.proposal.verdict), ("A1 A2 A3 B1 B2", Some(Verdict::Ease)));
+    assert_eq!(next(&audit), "A1");
+    assert_eq!(audit.outings[3].outcome, Some(Outcome::CutShort));
+}
+
+#[test]
+fn recordings_after_the_day_that_counts_as_today_are_left_out() {
+    let case = Case::new(vec![first(1), first(3), second(40)]);
+    let early = case.audit(3);
+    assert_eq!(
+        (places(&early).as_str(), early.weeks.len(), early.habit.days_out_long),
+        ("A1 A2 later", 2, 2)
+    );
+    assert_eq!(early.planned, Case::new(vec![first(1), first(3)]).audit(3).planned);
+}
+
+#[test]
+fn a_clock_that_was_not_set_enters_no_record_of_days() {
+    let mut lost = first(3);
+    lost.start_local = NaiveDate::from_ymd_opt(1970, 1, 1).unwrap().and_hms_opt(0, 0, 0).unwrap();
+    lost.start_utc = DateTime::from_naive_utc_and_offset(lost.start_local, chrono::Utc);
+    let audit = Case::new(vec![first(1), lost, first(5)]).audit(5);
+    assert_eq!((places(&audit).as_str(), audit.habit.days_out_long), ("no day A1 A3", 2));
+}
+
+#[test]
+fn a_switched_plan_takes_over_on_its_start() {
+    let mut case = Case::new(vec![first(1), first(3), second(11), second(13)]);
+    let later =
+        Plan::parse("[[block]]\nsessions = 4\nevery_days = 2\nsession = '6 x (2:00 run, 1:30 walk)'", "p")
+            .unwrap();
+    case.plans.push((later, Some(day(11))));
+    let audit = case.audit(14);
+    assert_eq!(
+        audit.outings.iter().map(|outing| outing.plan).collect::<Vec<_>>(),
+        [Some(0), Some(0), Some(1), Some(1)]
+    );
+    // Days 1 to 9 of the first plan, 11 and 13 of the second.
+    assert_eq!((audit.attendance.due, audit.attendance.attended), (7, 4));
+    assert_eq!((audit.next.as_ref().map(|next| next.plan), next(&audit).as_str()), (Some(1), "A3"));
+}
+
+#[test]
+fn order_alone_counts_in_an_undated_plan() {
+    let text = "[[block]]\nsessions = 2\nsession = '8 x (1:00 run, 1:30 walk)'\n[[block]]\nsession = '6 x (2:00 run, 1:30 walk)'";
+    let mut case = Case::new(vec![first(1), first(9), second(20)]);
+    case.plans = vec![(Plan::parse(text, "p").unwrap(), None)];
+    let audit = case.audit(30);
+    assert_eq!((places(&audit).as_str(), audit.attendance.due), ("A1 A2 B1", 3));
+    assert!(audit.planned.iter().all(|(_, session)| session.day.is_none()));
+}
+
+#[test]
+fn the_first_laid_recording_starts_a_plan_without_a_start() {
+    let mut case = Case::new(vec![outing(1, &[1900.0], 0.0), first(8), first(10)]);
+    case.plans[0].1 = None;
+    let audit = case.audit(10);
+    assert_eq!((places(&audit).as_str(), audit.planned[0].1.day), ("extra A1 A2", Some(day(8))));
+}
+
+#[test]
+fn without_a_plan_everything_else_is_still_there() {
+    let mut case = Case::new(vec![outing(1, &[600.0], 0.0), outing(5, &[900.0], 0.0)]);
+    case.plans.clear();
+    let audit = case.audit(6);
+    assert_eq!(audit.progress.longest.as_ref().map(|run| (run.duration_s, run.day)), Some((900.0, day(5))));
+    assert_eq!((audit.proposal.verdict, audit.proposal.reasons[0].as_str()), (None, "no plan: no proposal"));
+    assert_eq!(audit.weeks.iter().map(|week| week.label()).collect::<Vec<_>>(), ["2026-W09", "2026-W10"]);
+    let spike = audit.weeks[1].spike_pct.unwrap();
+    assert!((spike - 50.0).abs() < 1e-9 && audit.weeks[1].session_run_m_max_before_30d == Some(1440.0));
+}
+
+#[test]
+fn long_runs_lead_to_readiness_and_pain_away_from_it() {
+    let mut case = Case::new(vec![outing(1, &[1500.0], 0.0), outing(3, &[1500.0], 0.0)]);
+    case.plans = vec![(
+        Plan::parse("[[block]]\nsessions = 4\nevery_days = 2\nsession = '25:00 run'", "p").unwrap(),
+        None,
+    )];
+    let readiness =
+        |case: &Case| case.audit(3).readiness.iter().map(|r| r.nearness.words()).collect::<Vec<_>>();
+    // 25 min at 2.4 m/s are 3.6 km: 3 km are done, 5 km would take 34:43 at that pace and 35:26 by the formula.
+    assert_eq!(readiness(&case), ["ready to try", "close"]);
+    case.journal.push(Entry { pain_0_10: Some(1.0), ..Entry::new("a", day(3)) });
+    assert_eq!(readiness(&case), ["not now", "not now"]);
+    case.outings.truncate(1);
+    assert_eq!(readiness(&case), Vec::<&str>::new());
+}
+
+#[test]
+fn the_growing_longest_run_has_its_trend() {
+    let outings = (0..6).map(|week| outing(1 + 7 * week, &[300.0 + 60.0 * f64::from(week)], 0.0)).collect();
+    let audit = Case::new(outings).audit(36);
+    assert!((audit.progress.trend_s_per_week.unwrap() - 60.0).abs() < 1e-9);
+    assert_eq!((audit.progress.trend_sessions, audit.habit.longest_stretch_days), (6, Some(7)));
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(64))]
+
+    #[test]
+    fn the_order_of_the_files_does_not_matter(
+        kinds in proptest::collection::vec((1u32..30, 0u8..5), 1..14).prop_shuffle(), seed in any::<u64>(),
+    ) {
+        let made: Vec<Outing> = kinds
+            .iter()
+            .enumerate()
+            .map(|(at, (on, kind))| {
+                let mut made = match kind {
+                    0 | 1 => first(*on),
+                    2 => second(*on),
+                    3 => outing(*on, &[700.0], 0.0),
+                    _ => outing(*on, &[], 0.0),
+                };
+                made.file = format!("{at}.gpx");
+                made
+            })
+            .collect();
+        let mut shuffled = made.clone();
+        let mut state = seed;
+        for at in (1..shuffled.len()).rev() {
+            state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1);
+            shuffled.swap(at, (state >> 33) as usize % (at + 1));
+        }
+        let (one, two) = (Case::new(made), Case::new(shuffled));
+        let (mut a, mut b) = (one.audit(30), two.audit(30));
+        let names = |case: &Case, audit: &AthleteAudit| -> Vec<String> {
+            audit.outings.iter().map(|outing| case.outings[outing.outing].file.clone()).collect()
+        };
+        prop_assert_eq!(names(&one, &a), names(&two, &b));
+        for audit in [&mut a, &mut b] {
+            audit.outings.iter_mut().for_each(|outing| outing.outing = 0);
+        }
+        prop_assert_eq!(a, b);
+    }
+}

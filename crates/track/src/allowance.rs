@@ -1,0 +1,141 @@
+//! How much one handed-in file may unpack to.
+
+use std::io::{self, Read};
+
+/// Guards against archives that unpack to more than anyone could have recorded.
+///
+/// The caps are own choices, far above what recordings need: GPX and TCX shrink to a tenth or a thirtieth, rarely
+/// below a hundredth, while deflate can reach a thousandth and archives inside archives any figure.
+///
+/// ```
+/// use boutwise_track::ArchiveSettings;
+///
+/// let settings = ArchiveSettings { max_depth: 1, ..ArchiveSettings::default() };
+/// assert_eq!(settings.max_ratio, 200);
+/// ```
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct ArchiveSettings {
+    /// How many archives may lie inside one another; also how many streams (gzip, Zstandard) may.
+    pub max_depth: usize,
+    /// How many times its packed size a member, and a whole file, may unpack to.
+    pub max_ratio: u64,
+    /// Below this unpacked size the ratio is not looked at, in bytes.
+    pub max_ratio_from_bytes: u64,
+    /// The most that one file, loose or a member, may hold, in bytes. It is in memory as a whole.
+    pub max_file_bytes: u64,
+    /// The most that everything in one file may unpack to, in bytes.
+    pub max_total_bytes: u64,
+    /// How many members one file may hold, archives inside it included.
+    pub max_members: usize,
+}
+
+impl Default for ArchiveSettings {
+    fn default() -> Self {
+        Self {
+            max_depth: 3,
+            max_ratio: 200,
+            max_ratio_from_bytes: 1 << 20,
+            max_file_bytes: 1 << 30,
+            max_total_bytes: 8 << 30,
+            max_members: 100_000,
+        }
+    }
+}
+
+/// What of the settings is left while one file is unpacked.
+#[derive(Debug)]
+pub(crate) struct Allowance<'s> {
+    pub(crate) settings: &'s ArchiveSettings,
+    file_bytes: u64,
+    unpacked_bytes: u64,
+    members: usize,
+}
+
+#[derive(Clone, Copy)]
+enum Cap {
+    Ratio,
+    FileBytes,
+    TotalBytes,
+}
+
+/// A cap that was reached, as a sentence that names it.
+#[derive(Debug, PartialEq, Eq)]
+pub(crate) struct CapReached(pub(crate) String);
+
+/// Why the reading of a stream stopped.
+#[derive(Debug)]
+pub(crate) enum Stop {
+    End,
+    Fault(io::Error),
+}
+
+impl<'s> Allowance<'s> {
+    /// For a file of `file_bytes` as it was handed in.
+    pub(crate) fn new(settings: &'s ArchiveSettings, file_bytes: usize) -> Self {
+        Self { settings, file_bytes: file_bytes as u64, unpacked_bytes: 0, members: 0 }
+    }
+
+    /// Counts one member.
+    pub(crate) fn take_member(&mut self) -> Result<(), CapReached> {
+        self.members += 1;
+        let most = self.settings.max_members;
+        if self.members > most {
+            return Err(CapReached(format!("it holds more than {most} members (the cap max_members)")));
+        }
+        Ok(())
+    }
+
+    /// Reads `stream` to its end behind what `out` holds, which stems from the same `packed_bytes`. A fault keeps
+    /// what was read before it.
+    pub(crate) fn read(
+        &mut self,
+        stream: impl Read,
+        packed_bytes: u64,
+        out: &mut Vec<u8>,
+    ) -> Result<Stop, CapReached> {
+        let already = out.len() as u64;
+        let (room, cap) = self.tightest(packed_bytes, already);
+        let result = stream.take(room.saturating_add(1)).read_to_end(out);
+        let read = out.len() as u64 - already;
+        self.unpacked_bytes += read;
+        if read > room {
+            return Err(self.reached(cap));
+        }
+        Ok(match result {
+            Ok(_) => Stop::End,
+            Err(fault) => Stop::Fault(fault),
+        })
+    }
+
+    /// The most that `packed_bytes` may unpack to now, in bytes.
+    pub(crate) fn room(&self, packed_bytes: u64) -> u64 {
+        self.tightest(packed_bytes, 0).0
+    }
+
+    /// The room under the tightest cap, and what to say once it is overrun.
+    fn tightest(&self, packed_bytes: u64, already: u64) -> (u64, Cap) {
+        let settings = self.settings;
+        let by_ratio =
+            |bytes: u64| bytes.saturating_mul(settings.max_ratio).max(settings.max_ratio_from_bytes);
+        let caps = [
+            (by_ratio(self.file_bytes).saturating_sub(self.unpacked_bytes), Cap::Ratio),
+            (settings.max_file_bytes.saturating_sub(already), Cap::FileBytes),
+            (settings.max_total_bytes.saturating_sub(self.unpacked_bytes), Cap::TotalBytes),
+        ];
+        let start = (by_ratio(packed_bytes).saturating_sub(already), Cap::Ratio);
+        caps.into_iter().fold(start, |tightest, cap| if cap.0 < tightest.0 { cap } else { tightest })
+    }
+
+    fn reached(&self, cap: Cap) -> CapReached {
+        let ArchiveSettings { max_ratio, max_file_bytes, max_total_bytes, .. } = self.settings;
+        CapReached(match cap {
+            Cap::Ratio => format!("it unpacks to more than {max_ratio} times its size (the cap max_ratio)"),
+            Cap::FileBytes => {
+                format!("it unpacks to more than {max_file_bytes} bytes (the cap max_file_bytes)")
+            }
+            Cap::TotalBytes => format!(
+                "all in its file unpacks to more than {max_total_bytes} bytes (the cap max_total_bytes)"
+            ),
+        })
+    }
+}

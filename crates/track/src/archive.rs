@@ -1,0 +1,79 @@
+//! What lies inside a file: itself, what its stream unpacks to, or the members of its archives.
+//!
+//! Everything happens in memory; a name inside an archive is a label and never a path.
+
+use crate::allowance::Allowance;
+use crate::gzip::{self, Unpacked};
+use crate::sniff::{Content, sniff_signature};
+use crate::{Error, ErrorKind, Note, zip_archive, zstd};
+
+/// One thing found: a file to be read, or something that was not opened.
+#[derive(Debug)]
+pub(crate) enum Found<'a> {
+    File { name: String, bytes: &'a [u8], packing: Packing },
+    Refused { name: String, error: Error },
+}
+
+/// The layers round a file, and what was noted of them.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Packing {
+    pub(crate) notes: Vec<Note>,
+    streams: usize,
+    archives: usize,
+}
+
+impl Packing {
+    /// With what was noted of one more layer.
+    pub(crate) fn with(&self, notes: Vec<Note>) -> Self {
+        Self { notes: [self.notes.clone(), notes].concat(), ..*self }
+    }
+
+    /// Whether a layer is damaged, so that what lies in it may be incomplete or wrong.
+    pub(crate) fn is_damaged(&self) -> bool {
+        self.notes.iter().any(|note| note.kind.is_loss())
+    }
+}
+
+/// Hands over what `bytes` hold, one at a time, in the order in which it lies there.
+pub(crate) fn open(
+    name: &str,
+    bytes: &[u8],
+    packing: &Packing,
+    allowance: &mut Allowance<'_>,
+    hand_over: &mut dyn FnMut(Found<'_>),
+) {
+    let max_depth = allowance.settings.max_depth;
+    let refuse = |kind, reason: String| Found::Refused {
+        name: name.to_owned(),
+        error: Error::new(kind, None, reason),
+    };
+    let too_deep = |what| {
+        let reason = format!("{what} at depth {}; only {max_depth} are opened (max_depth)", max_depth + 1);
+        refuse(ErrorKind::TooDeep, reason)
+    };
+    let unpacked = match sniff_signature(bytes) {
+        Some(Content::Gzip | Content::Zstd) if packing.streams == max_depth => {
+            return hand_over(too_deep("a packed stream"));
+        }
+        Some(Content::Zip) if packing.archives == max_depth => return hand_over(too_deep("an archive")),
+        Some(Content::Gzip) => gzip::unpack(bytes, allowance),
+        Some(Content::Zstd) => zstd::unpack(bytes, allowance),
+        Some(Content::Zip) => {
+            let inner = Packing { archives: packing.archives + 1, ..packing.clone() };
+            return zip_archive::open(name, bytes, &inner, allowance, hand_over);
+        }
+        _ => return hand_over(Found::File { name: name.to_owned(), bytes, packing: packing.clone() }),
+    };
+    match unpacked {
+        Err(cap) => hand_over(refuse(ErrorKind::Cap, cap.0)),
+        Ok(Unpacked { bytes, notes }) => {
+            let inner = Packing { streams: packing.streams + 1, ..packing.with(notes) };
+            if bytes.is_empty() && inner.is_damaged() {
+                let reason =
+                    "a packed stream that is cut or damaged; nothing unpacks: copy or download it again";
+                return hand_over(refuse(ErrorKind::DamagedContainer, reason.to_owned()));
+            }
+            open(name, &bytes, &inner, allowance, hand_over);
+        }
+    }
+}

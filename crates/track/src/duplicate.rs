@@ -1,0 +1,329 @@
+//! Which recordings of one athlete are one session twice.
+//!
+//! Rules, for two recordings of the same athlete:
+//!
+//! 1. **The same session**: starts and ends within 5 s of each other, and positions at equal times within 10 m in the
+//!    median. Where they share no positions, heart rates and the device's distances at equal times decide, all that
+//!    both have. The recording with more usable values counts; then the first in the order of paths.
+//! 2. **A truncated copy**: as rule 1, but one of them ends earlier. The whole one counts, however rich the other is.
+//! 3. **The same bytes** are the same session without further proof.
+//! 4. Anything else that shares more than 5 s is an **overlap**: both count, both are noted. So a copy that has lost
+//!    its beginning overlaps: which of two recordings with different starts is the true one cannot be known.
+//! 5. **A slip of the time zone**: rule 1 would hold if one clock were put right by whole quarter hours, up to 14 h.
+//!    Both count, both are noted.
+
+use std::collections::HashMap;
+
+use crate::fingerprint::Fingerprint;
+use crate::{Note, NoteKind};
+
+/// Tolerances for [`find_duplicates`].
+#[derive(Clone, Debug, PartialEq)]
+pub struct DuplicateSettings {
+    /// How far starts and ends of one session may lie apart, in seconds.
+    pub time_s: f64,
+    /// How far positions at equal times may lie apart in the median, in metres; also distances since the start.
+    pub distance_m: f64,
+    /// How far heart rates at equal times may lie apart in the median, in beats per minute (own choice).
+    pub heart_rate_bpm: f64,
+    /// The largest slip of a time zone that is looked for, in seconds (own choice: 14 h, the widest offset from UTC).
+    pub zone_slip_s: i64,
+}
+
+impl Default for DuplicateSettings {
+    fn default() -> Self {
+        Self { time_s: 5.0, distance_m: 10.0, heart_rate_bpm: 3.0, zone_slip_s: 14 * 3600 }
+    }
+}
+
+/// Offsets of time zones are whole quarter hours.
+const ZONE_UNIT_S: i64 = 900;
+/// Samples that a slip of the time zone needs as proof (own choice); at equal times one is enough.
+const SLIP_SAMPLES: usize = 3;
+/// A recording whose places stay within this distance proves nothing by them, in metres (own choice).
+const STATIONARY_M: f64 = 20.0;
+
+/// Seconds from one time in nanoseconds to another.
+fn seconds_between(from_ns: i64, to_ns: i64) -> f64 {
+    to_ns.saturating_sub(from_ns) as f64 * 1e-9
+}
+
+/// A recording that takes part in the comparison.
+#[derive(Clone, Copy, Debug)]
+pub struct Candidate<'a> {
+    /// Its file, as in [`crate::FileReading::file`].
+    pub file: &'a str,
+    /// Its number in the file.
+    pub session: usize,
+    /// Hash of the file's bytes.
+    pub content_hash: Option<u128>,
+    /// Its fingerprint.
+    pub fingerprint: &'a Fingerprint,
+}
+
+/// How a recording stands among the others.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Standing {
+    /// Index of the recording that counts in its place; `None` where it counts itself.
+    pub duplicate_of: Option<usize>,
+    /// Indices of the counting recordings that share time with it, ascending.
+    pub overlaps: Vec<usize>,
+    /// What to say about it.
+    pub notes: Vec<Note>,
+}
+
+/// Compares all recordings of one athlete and says for each, in the same order, whether it counts.
+///
+/// The result depends on what the candidates are and not on their order.
+///
+/// ```
+/// use boutwise_track::{Candidate, DuplicateSettings, Fingerprint, Point, Recording, find_duplicates};
+///
+/// let points = (0..60).map(|second| Point {
+///     time_ns: Some(second * 1_000_000_000),
+///     heart_rate_bpm: Some(120.0 + second as f64),
+///     ..Point::default()
+/// });
+/// let fingerprint = Fingerprint::of(&Recording { points: points.collect(), ..Recording::default() });
+/// let copy = |file| Candidate { file, session: 1, content_hash: None, fingerprint: &fingerprint };
+/// let standings = find_duplicates(&[copy("b.gpx"), copy("a.gpx")], &DuplicateSettings::default());
+/// assert_eq!(standings[0].duplicate_of, Some(1));
+/// assert_eq!(standings[1].duplicate_of, None);
+/// ```
+pub fn find_duplicates(candidates: &[Candidate<'_>], settings: &DuplicateSettings) -> Vec<Standing> {
+    let mut standings = vec![Standing::default(); candidates.len()];
+    let mut by_start: Vec<usize> = (0..candidates.len()).collect();
+    by_start.sort_by_key(|&index| {
+        let candidate = &candidates[index];
+        (candidate.fingerprint.start_ns(), candidate.file, candidate.session)
+    });
+    let start_ns = |index: usize| candidates[index].fingerprint.start_ns();
+    for close in by_start.chunk_by(|&a, &b| seconds_between(start_ns(a), start_ns(b)) <= settings.time_s) {
+        choose(close.to_vec(), candidates, settings, &mut standings);
+    }
+    let counting: Vec<usize> =
+        by_start.into_iter().filter(|&index| standings[index].duplicate_of.is_none()).collect();
+    note_overlaps(&counting, candidates, settings, &mut standings);
+    note_zone_slips(&counting, candidates, settings, &mut standings);
+    standings
+}
+
+/// Decides among recordings that start together which count.
+fn choose(
+    mut open: Vec<usize>,
+    candidates: &[Candidate<'_>],
+    settings: &DuplicateSettings,
+    standings: &mut [Standing],
+) {
+    let by_path = |index: &usize| std::cmp::Reverse((candidates[*index].file, candidates[*index].session));
+    let usable = |index: &usize| candidates[*index].fingerprint.usable_values();
+    let end_ns = |index: &usize| candidates[*index].fingerprint.end_ns();
+    while let Some(longest) =
+        open.iter().copied().max_by_key(|index| (end_ns(index), usable(index), by_path(index)))
+    {
+        let is_whole = |index: &usize| seconds_between(end_ns(index), end_ns(&longest)) <= settings.time_s;
+        let best = open
+            .iter()
+            .copied()
+            .filter(|&index| {
+                index == longest || is_whole(&index) && is_same(candidates, longest, index, settings)
+            })
+            .max_by_key(|index| (usable(index), by_path(index)))
+            .unwrap_or(longest);
+        open.retain(|&index| {
+            if index == best {
+                return false;
+            }
+            let is_copy = is_same(candidates, best, index, settings);
+            if is_copy {
+                standings[index].duplicate_of = Some(best);
+                let text = reason(&candidates[index], &candidates[best], settings);
+                standings[index].notes.push(said(NoteKind::Duplicate, text));
+            }
+            !is_copy
+        });
+    }
+}
+
+/// Whether `copy` is the session `whole`, or the beginning of it.
+fn is_same(candidates: &[Candidate<'_>], whole: usize, copy: usize, settings: &DuplicateSettings) -> bool {
+    let (whole, copy) = (&candidates[whole], &candidates[copy]);
+    if has_same_bytes(whole, copy) {
+        return true;
+    }
+    let (a, b) = (whole.fingerprint, copy.fingerprint);
+    let starts_apart_s = seconds_between(a.start_ns(), b.start_ns()).abs();
+    if starts_apart_s > settings.time_s || seconds_between(a.end_ns(), b.end_ns()) > settings.time_s {
+        return false;
+    }
+    let difference = a.difference(b, 0);
+    match difference.place_m.or_else(|| a.start_difference_m(b)) {
+        Some(place_m) => place_m <= settings.distance_m,
+        None => sensors_agree(difference.heart_rate_bpm, difference.distance_m, settings) == Some(true),
+    }
+}
+
+fn has_same_bytes(a: &Candidate<'_>, b: &Candidate<'_>) -> bool {
+    a.content_hash.is_some() && a.content_hash == b.content_hash && a.session == b.session
+}
+
+/// Whether all series that both have agree; `None` where there is no such series.
+fn sensors_agree(
+    heart_rate_bpm: Option<f64>,
+    distance_m: Option<f64>,
+    settings: &DuplicateSettings,
+) -> Option<bool> {
+    let heart_rate = heart_rate_bpm.map(|difference| difference <= settings.heart_rate_bpm);
+    let distance = distance_m.map(|difference| difference <= settings.distance_m);
+    match (heart_rate, distance) {
+        (None, None) => None,
+        (heart_rate, distance) => Some(heart_rate.unwrap_or(true) && distance.unwrap_or(true)),
+    }
+}
+
+fn reason(copy: &Candidate<'_>, whole: &Candidate<'_>, settings: &DuplicateSettings) -> String {
+    let name = label(whole);
+    if has_same_bytes(copy, whole) {
+        return format!("duplicate of {name}, byte for byte; it counts as the first in the order of paths");
+    }
+    let (a, b) = (copy.fingerprint, whole.fingerprint);
+    let longer_s = seconds_between(a.end_ns(), b.end_ns());
+    let why = if longer_s > settings.time_s {
+        format!("it goes on for {longer_s:.0} s more")
+    } else if b.usable_values() > a.usable_values() {
+        format!("it holds more values ({} against {})", b.usable_values(), a.usable_values())
+    } else {
+        "it comes first in the order of paths".to_owned()
+    };
+    format!("duplicate of {name}, which counts: {why}")
+}
+
+fn label(candidate: &Candidate<'_>) -> String {
+    match candidate.session {
+        0 | 1 => format!("`{}`", candidate.file),
+        session => format!("`{}` (session {session})", candidate.file),
+    }
+}
+
+fn note_overlaps(
+    counting: &[usize],
+    candidates: &[Candidate<'_>],
+    settings: &DuplicateSettings,
+    standings: &mut [Standing],
+) {
+    let mut running: Vec<usize> = Vec::new();
+    for &index in counting {
+        let current = candidates[index].fingerprint;
+        running.retain(|&other| candidates[other].fingerprint.end_ns() > current.start_ns());
+        for &other in &running {
+            let until_ns = candidates[other].fingerprint.end_ns().min(current.end_ns());
+            let shared_s = seconds_between(current.start_ns(), until_ns);
+            if shared_s <= settings.time_s {
+                continue;
+            }
+            for (one, another) in [(index, other), (other, index)] {
+                standings[one].overlaps.push(another);
+                let name = label(&candidates[another]);
+                let text = format!("overlaps {name} by {shared_s:.0} s; both count as sessions");
+                standings[one].notes.push(said(NoteKind::Overlap, text));
+            }
+        }
+        running.push(index);
+    }
+    standings.iter_mut().for_each(|standing| standing.overlaps.sort_unstable());
+}
+
+fn note_zone_slips(
+    counting: &[usize],
+    candidates: &[Candidate<'_>],
+    settings: &DuplicateSettings,
+    standings: &mut [Standing],
+) {
+    for (at, &earlier) in counting.iter().enumerate() {
+        for &later in &counting[at + 1..] {
+            let (a, b) = (candidates[earlier].fingerprint, candidates[later].fingerprint);
+            let apart_s = seconds_between(a.start_ns(), b.start_ns());
+            if apart_s > settings.zone_slip_s as f64 + settings.time_s {
+                break;
+            }
+            let Some(slip_s) = zone_slip_s(a, b, settings) else { continue };
+            for (one, another, word) in [(earlier, later, "earlier"), (later, earlier, "later")] {
+                let text = format!(
+                    "looks like {} with the clock {} {word}, a slip of the time zone; both count",
+                    label(&candidates[another]),
+                    hours_and_minutes(slip_s)
+                );
+                standings[one].notes.push(said(NoteKind::ZoneSlip, text));
+            }
+        }
+    }
+}
+
+/// By how much `later` is the same session as `earlier` on another clock.
+fn zone_slip_s(earlier: &Fingerprint, later: &Fingerprint, settings: &DuplicateSettings) -> Option<i64> {
+    let start_s = seconds_between(earlier.start_ns(), later.start_ns());
+    let end_s = seconds_between(earlier.end_ns(), later.end_ns());
+    let slip_s = (start_s / ZONE_UNIT_S as f64).round() as i64 * ZONE_UNIT_S;
+    let is_near = |apart_s: f64| (apart_s - slip_s as f64).abs() <= settings.time_s;
+    if slip_s == 0 || !is_near(start_s) || !is_near(end_s) {
+        return None;
+    }
+    let difference = earlier.difference(later, -slip_s);
+    let moves = earlier.moves(STATIONARY_M);
+    let places_agree = difference.place_m.map(|place_m| place_m <= settings.distance_m);
+    let sensors_agree = sensors_agree(difference.heart_rate_bpm, difference.distance_m, settings);
+    let is_proven = match (places_agree.filter(|_| moves), sensors_agree) {
+        (None, None) => false,
+        (places, sensors) => places.unwrap_or(true) && sensors.unwrap_or(true),
+    };
+    (is_proven && difference.samples >= SLIP_SAMPLES).then_some(slip_s)
+}
+
+fn said(kind: NoteKind, text: String) -> Note {
+    Note { kind, place: None, count: 1, text }
+}
+
+fn hours_and_minutes(duration_s: i64) -> String {
+    match (duration_s / 3600, duration_s % 3600 / 60) {
+        (hours, 0) => format!("{hours} h"),
+        (0, minutes) => format!("{minutes} min"),
+        (hours, minutes) => format!("{hours} h {minutes} min"),
+    }
+}
+
+/// One file of one athlete, for [`note_same_bytes`].
+#[derive(Clone, Copy, Debug)]
+pub struct OwnedFile<'a> {
+    /// Whose it is.
+    pub athlete: &'a str,
+    /// The file, as in [`crate::FileReading::file`].
+    pub file: &'a str,
+    /// Hash of its bytes.
+    pub content_hash: Option<u128>,
+}
+
+/// For each file, a note where another athlete has the same bytes. They count for both.
+///
+/// ```
+/// use boutwise_track::{OwnedFile, note_same_bytes};
+///
+/// let file = |athlete, file| OwnedFile { athlete, file, content_hash: Some(7) };
+/// let notes = note_same_bytes(&[file("anna", "anna/run.gpx"), file("ben", "ben/run.gpx")]);
+/// assert!(notes.iter().all(Option::is_some));
+/// ```
+pub fn note_same_bytes(files: &[OwnedFile<'_>]) -> Vec<Option<Note>> {
+    let mut by_hash: HashMap<u128, Vec<&OwnedFile<'_>>> = HashMap::new();
+    for file in files {
+        if let Some(hash) = file.content_hash {
+            by_hash.entry(hash).or_default().push(file);
+        }
+    }
+    by_hash.values_mut().for_each(|same| same.sort_by_key(|file| file.file));
+    let note = |file: &OwnedFile<'_>| {
+        let others = &by_hash[&file.content_hash?];
+        let other = others.iter().find(|other| other.athlete != file.athlete)?;
+        let text = format!("the same bytes as `{}` of another athlete; counted for both", other.file);
+        Some(said(NoteKind::Duplicate, text))
+    };
+    files.iter().map(note).collect()
+}

@@ -1,0 +1,101 @@
+//! Why a file gave no session.
+
+use crate::Place;
+
+/// What stood in the way.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[non_exhaustive]
+pub enum ErrorKind {
+    /// Nothing but blanks, or nothing at all.
+    Empty,
+    /// No element anywhere.
+    NotMarkup,
+    /// Well-formed perhaps, but neither GPX nor TCX.
+    OtherRoot,
+    /// A GPX or TCX file without any point.
+    NoPoints,
+    /// Routes only: a plan, no recording.
+    RoutesOnly,
+    /// Waypoints only.
+    WaypointsOnly,
+    /// A course, whose times are invented.
+    CourseOnly,
+    /// Lap totals without points.
+    TotalsOnly,
+    /// The file ends before the first complete point.
+    Truncated,
+    /// There are points, but none has a valid time.
+    NoTime,
+    /// There are points, but every one is broken.
+    Broken,
+    /// Neither GPX nor TCX: a picture, a table, a web page.
+    OtherContent,
+    /// A recording or an archive in a form that is not read.
+    OtherRecording,
+    /// A file that an operating system left beside others.
+    SideFile,
+    /// It cannot be opened: a pipe, a broken link, no permission.
+    Unopenable,
+    /// An archive deeper inside others than is opened.
+    TooDeep,
+    /// It is encrypted.
+    Encrypted,
+    /// It is larger, or unpacks to more, than a cap allows.
+    Cap,
+    /// An archive, a stream, or a member that does not unpack.
+    DamagedContainer,
+    /// An archive of which some members were read and others may be lost.
+    IncompleteArchive,
+    /// An archive with nothing inside.
+    EmptyArchive,
+}
+
+/// Why a file gave no session: what was found, what was expected, and how to mend it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Error {
+    kind: ErrorKind,
+    place: Option<Place>,
+    text: String,
+}
+
+impl Error {
+    pub(crate) fn new(kind: ErrorKind, place: Option<Place>, text: impl Into<String>) -> Self {
+        Self { kind, place, text: text.into() }
+    }
+
+    /// What stood in the way.
+    pub fn kind(&self) -> ErrorKind {
+        self.kind
+    }
+
+    /// Where it was found, if it has a place.
+    pub fn place(&self) -> Option<Place> {
+        self.place
+    }
+
+    /// Whether the file was never meant to be a recording, so that it is ignored rather than failed.
+    pub fn is_no_recording(&self) -> bool {
+        matches!(
+            self.kind,
+            ErrorKind::OtherRoot
+                | ErrorKind::NoPoints
+                | ErrorKind::RoutesOnly
+                | ErrorKind::WaypointsOnly
+                | ErrorKind::CourseOnly
+                | ErrorKind::TotalsOnly
+                | ErrorKind::SideFile
+                | ErrorKind::TooDeep
+        )
+    }
+}
+
+impl std::fmt::Display for Error {
+    fn fmt(&self, formatter: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self.place {
+            Some(place) => write!(formatter, "line {}, byte {}: {}", place.line, place.byte, self.text),
+            None => formatter.write_str(&self.text),
+        }
+    }
+}
+
+impl std::error::Error for Error {}

@@ -1,0 +1,258 @@
+//! What it takes to know a session again, in about two kilobytes.
+
+use crate::{NO_TIME, Position, Recording};
+
+/// The most samples that a fingerprint holds, so that it stays below 2 kB (own choice).
+const MAX_SAMPLES: i64 = 100;
+
+/// Distances between samples in seconds. Each divides the next, so that two fingerprints of unlike step share the
+/// samples of the coarser one; those up to 900 s divide the quarter hour by which time zones differ (own choice).
+const STEPS_S: [i64; 8] = [1, 5, 10, 20, 60, 180, 900, 3600];
+
+/// The longest stretch without a value that a sample is interpolated across, in nanoseconds (own choice: 2 min).
+const MAX_BRIDGE_NS: i64 = 120_000_000_000;
+
+const NS_PER_S: i64 = 1_000_000_000;
+
+/// Units of 10⁻⁷ degrees, about 1 cm.
+const UNITS_PER_DEGREE: f64 = 1e7;
+
+/// Mean radius of the Earth in metres (IUGG); good to half a percent, and only tolerances are compared with it.
+const EARTH_RADIUS_M: f64 = 6_371_008.8;
+
+/// A recording's span, its values counted, and its series sampled at whole steps of absolute time, so that two
+/// copies of a session are compared at equal times however each was thinned or rounded.
+///
+/// ```
+/// use boutwise_track::{Fingerprint, Point, Position, Recording};
+///
+/// let points = (0..60).map(|second| Point {
+///     time_ns: Some(second * 1_000_000_000),
+///     position: Some(Position { latitude_deg: 52.0 + second as f64 * 2e-5, longitude_deg: 4.0 }),
+///     ..Point::default()
+/// });
+/// let recording = Recording { points: points.collect(), ..Recording::default() };
+/// assert_eq!(Fingerprint::of(&recording).usable_values(), 120);
+/// ```
+#[derive(Clone, Debug)]
+pub struct Fingerprint {
+    start_ns: i64,
+    end_ns: i64,
+    usable_values: u64,
+    first_place: Option<Position>,
+    step_s: i64,
+    first_slot: i64,
+    places: Vec<Option<[i32; 2]>>,
+    heart_rates_bpm: Vec<f32>,
+    distances_m: Vec<f32>,
+}
+
+/// How far apart two fingerprints are in the median, series by series; `None` where they share no sample.
+#[derive(Clone, Copy, Debug, Default)]
+pub(crate) struct Difference {
+    pub(crate) place_m: Option<f64>,
+    pub(crate) heart_rate_bpm: Option<f64>,
+    pub(crate) distance_m: Option<f64>,
+    /// Samples of the richest series that both have.
+    pub(crate) samples: usize,
+}
+
+impl Fingerprint {
+    /// Takes the fingerprint of a recording.
+    pub fn of(recording: &Recording) -> Self {
+        let points = &recording.points;
+        let times: Vec<i64> = points.time_ns().iter().copied().filter(|&time| time != NO_TIME).collect();
+        let (start_ns, end_ns) =
+            (times.first().copied().unwrap_or_default(), times.last().copied().unwrap_or_default());
+        let slots_of = |step_s: i64| {
+            let step_ns = step_s * NS_PER_S;
+            let first = start_ns.div_euclid(step_ns) + i64::from(start_ns.rem_euclid(step_ns) != 0);
+            (first, end_ns.div_euclid(step_ns) - first + 1)
+        };
+        let coarsest = STEPS_S[STEPS_S.len() - 1];
+        let step_s =
+            STEPS_S.into_iter().find(|&step_s| slots_of(step_s).1 <= MAX_SAMPLES).unwrap_or(coarsest);
+        let (first_slot, slots) = slots_of(step_s);
+        let slots = slots.clamp(0, MAX_SAMPLES);
+        let samples = move || (first_slot..first_slot + slots).map(move |slot| slot * step_s * NS_PER_S);
+
+        let columns =
+            [points.latitude_deg(), points.longitude_deg(), points.heart_rate_bpm(), points.distance_m()];
+        let other_columns = [points.elevation_m(), points.cadence_spm(), points.speed_m_per_s()];
+        let count = |column: &&[f64]| column.iter().filter(|value| !value.is_nan()).count();
+        // A position is one value.
+        let values: usize = columns[1..].iter().chain(&other_columns).map(count).sum::<usize>() + times.len();
+
+        let place =
+            |index: usize| Position { latitude_deg: columns[0][index], longitude_deg: columns[1][index] };
+        let column = |values: &[f64]| -> Vec<f32> {
+            let sampled: Vec<f32> = sample(points.time_ns(), |index| !values[index].is_nan(), samples())
+                .map(|found| {
+                    found.map_or(f32::NAN, |at| at.between(values[at.before], values[at.after]) as f32)
+                })
+                .collect();
+            if sampled.iter().all(|value| value.is_nan()) { Vec::new() } else { sampled }
+        };
+        let mut places: Vec<_> = sample(points.time_ns(), |index| !columns[0][index].is_nan(), samples())
+            .map(|found| found.map(|at| packed_place(&at, place(at.before), place(at.after))))
+            .collect();
+        if places.iter().all(Option::is_none) {
+            places = Vec::new();
+        }
+        Self {
+            start_ns,
+            end_ns,
+            usable_values: values as u64,
+            first_place: columns[0].iter().position(|latitude| !latitude.is_nan()).map(place),
+            step_s,
+            first_slot,
+            places,
+            heart_rates_bpm: column(columns[2]),
+            distances_m: column(columns[3]),
+        }
+    }
+
+    /// Time of the first point, in nanoseconds since 1970-01-01T00:00:00Z.
+    pub fn start_ns(&self) -> i64 {
+        self.start_ns
+    }
+
+    /// Time of the last point, in nanoseconds since 1970-01-01T00:00:00Z.
+    pub fn end_ns(&self) -> i64 {
+        self.end_ns
+    }
+
+    /// How many values its points hold that are not missing; a position counts as one.
+    pub fn usable_values(&self) -> u64 {
+        self.usable_values
+    }
+
+    /// Whether the places lie further apart than `distance_m` anywhere.
+    pub(crate) fn moves(&self, distance_m: f64) -> bool {
+        let mut places = self.places.iter().flatten();
+        places.next().is_some_and(|&first| places.any(|&place| place_distance_m(first, place) > distance_m))
+    }
+
+    /// Metres between the first places of both.
+    pub(crate) fn start_difference_m(&self, other: &Self) -> Option<f64> {
+        Some(place_distance_m(units(self.first_place?), units(other.first_place?)))
+    }
+
+    /// Compares samples at equal times, `other` being moved by `shift_s` seconds.
+    pub(crate) fn difference(&self, other: &Self, shift_s: i64) -> Difference {
+        let step_s = self.step_s.max(other.step_s);
+        if shift_s % step_s != 0 {
+            return Difference::default();
+        }
+        // Every step divides the coarser ones, so each coarse slot falls on a slot of the finer fingerprint.
+        let slot_in = |of: &Self, time_s: i64| usize::try_from(time_s / of.step_s - of.first_slot).ok();
+        let first_s = (self.first_slot * self.step_s).max(other.first_slot * other.step_s + shift_s);
+        let first_s =
+            first_s.div_euclid(step_s) * step_s + if first_s.rem_euclid(step_s) == 0 { 0 } else { step_s };
+        let pairs: Vec<(usize, usize)> = (0..MAX_SAMPLES)
+            .map(|slot| first_s + slot * step_s)
+            .filter_map(|time_s| Some((slot_in(self, time_s)?, slot_in(other, time_s - shift_s)?)))
+            .collect();
+
+        let mut place_m: Vec<f64> = pairs
+            .iter()
+            .filter_map(|&(a, b)| Some(place_distance_m((*self.places.get(a)?)?, (*other.places.get(b)?)?)))
+            .collect();
+        let both = |a: &[f32], b: &[f32]| -> Vec<(f64, f64)> {
+            pairs
+                .iter()
+                .filter_map(|&(in_a, in_b)| Some((f64::from(*a.get(in_a)?), f64::from(*b.get(in_b)?))))
+                .filter(|(a, b)| !a.is_nan() && !b.is_nan())
+                .collect()
+        };
+        let mut heart_rate_bpm: Vec<f64> =
+            both(&self.heart_rates_bpm, &other.heart_rates_bpm).iter().map(|(a, b)| (a - b).abs()).collect();
+        // One device counts from its start, another from the lap's; so both count from the first common sample.
+        let distances_m = both(&self.distances_m, &other.distances_m);
+        let (from_a, from_b) = distances_m.first().copied().unwrap_or_default();
+        let mut distance_m: Vec<f64> =
+            distances_m.iter().map(|(a, b)| ((a - from_a) - (b - from_b)).abs()).collect();
+        Difference {
+            samples: place_m.len().max(heart_rate_bpm.len()).max(distance_m.len()),
+            place_m: median(&mut place_m),
+            heart_rate_bpm: median(&mut heart_rate_bpm),
+            distance_m: median(&mut distance_m),
+        }
+    }
+}
+
+/// Two points round a moment, and how far between them it lies.
+struct Between {
+    before: usize,
+    after: usize,
+    share: f64,
+}
+
+impl Between {
+    fn between(&self, before: f64, after: f64) -> f64 {
+        before + (after - before) * self.share
+    }
+}
+
+/// For each moment, the points with a value round it, where they lie close enough together.
+fn sample<'a>(
+    times_ns: &'a [i64],
+    has_value: impl Fn(usize) -> bool + 'a,
+    moments_ns: impl Iterator<Item = i64> + 'a,
+) -> impl Iterator<Item = Option<Between>> + 'a {
+    let mut indices =
+        (0..times_ns.len()).filter(move |&index| times_ns[index] != NO_TIME && has_value(index));
+    let mut before = None;
+    let mut after = indices.next();
+    moments_ns.map(move |moment_ns| {
+        while let Some(next) = after
+            && times_ns[next] <= moment_ns
+        {
+            before = after;
+            after = indices.next();
+        }
+        let before = before?;
+        let since_ns = moment_ns.saturating_sub(times_ns[before]);
+        if since_ns == 0 {
+            return Some(Between { before, after: before, share: 0.0 });
+        }
+        let after = after?;
+        let span_ns = times_ns[after].saturating_sub(times_ns[before]);
+        (span_ns <= MAX_BRIDGE_NS).then(|| Between { before, after, share: since_ns as f64 / span_ns as f64 })
+    })
+}
+
+fn packed_place(at: &Between, before: Position, after: Position) -> [i32; 2] {
+    let eastward_deg = wrapped_deg(after.longitude_deg - before.longitude_deg);
+    units(Position {
+        latitude_deg: at.between(before.latitude_deg, after.latitude_deg),
+        longitude_deg: wrapped_deg(before.longitude_deg + eastward_deg * at.share),
+    })
+}
+
+/// The same angle within −180 to 180 degrees.
+fn wrapped_deg(angle_deg: f64) -> f64 {
+    (angle_deg + 180.0).rem_euclid(360.0) - 180.0
+}
+
+fn units(place: Position) -> [i32; 2] {
+    [place.latitude_deg, place.longitude_deg].map(|degrees| (degrees * UNITS_PER_DEGREE).round() as i32)
+}
+
+/// Metres between two places, on a plane that touches the sphere; for places close together.
+fn place_distance_m(a: [i32; 2], b: [i32; 2]) -> f64 {
+    let degrees = |place: [i32; 2]| place.map(|units| f64::from(units) / UNITS_PER_DEGREE);
+    let ([latitude_a, longitude_a], [latitude_b, longitude_b]) = (degrees(a), degrees(b));
+    let north = (latitude_b - latitude_a).to_radians();
+    let east = wrapped_deg(longitude_b - longitude_a).to_radians()
+        * ((latitude_a + latitude_b) / 2.0).to_radians().cos();
+    EARTH_RADIUS_M * north.hypot(east)
+}
+
+fn median(values: &mut [f64]) -> Option<f64> {
+    if values.is_empty() {
+        return None;
+    }
+    let middle = values.len() / 2;
+    Some(*values.select_nth_unstable_by(middle, f64::total_cmp).1)
+}

@@ -1,0 +1,186 @@
+//! What the elements of GPX 1.0 and 1.1 mean: tracks are recordings, routes and waypoints are not.
+
+use memchr::memchr;
+
+use crate::lex::{StartTag, attributes, resolve};
+use crate::note::{NoteKind, Notes};
+use crate::raw::{Collector, Quantity};
+use crate::walk::{Role, Schema};
+use crate::{MarkKind, Sport};
+
+/// Attributes of one tag that are looked at (own choice; points have two).
+const MAX_ATTRIBUTES: usize = 64;
+
+/// What was seen beside tracks, for the message when there is no track.
+#[derive(Clone, Copy, Debug, Default)]
+pub(crate) struct Beside {
+    pub(crate) route: bool,
+    pub(crate) waypoint: bool,
+}
+
+/// Fills a collector from GPX elements.
+#[derive(Debug)]
+pub(crate) struct Gpx<'c, 's> {
+    pub(crate) collector: &'c mut Collector<'s>,
+    pub(crate) beside: Beside,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Node {
+    Document,
+    Root,
+    Track,
+    TrackType,
+    Segment,
+    Point,
+    Extensions,
+    Container,
+    Value(Quantity),
+    Unneeded,
+    Sealed,
+}
+
+impl Gpx<'_, '_> {
+    fn point(&mut self, tag: &StartTag<'_>) -> Node {
+        self.collector.begin_point(tag.at);
+        let (mut has_latitude, mut has_longitude) = (false, false);
+        for (index, attribute) in attributes(tag.attributes).take(MAX_ATTRIBUTES).enumerate() {
+            let Ok((name, value)) = attribute else {
+                self.collector.notes.add(NoteKind::BrokenTag, tag.at, tag.attributes);
+                self.collector.fault();
+                break;
+            };
+            let is_double = match name {
+                b"lat" => std::mem::replace(&mut has_latitude, true),
+                b"lon" => std::mem::replace(&mut has_longitude, true),
+                _ => attributes(tag.attributes)
+                    .take(index)
+                    .any(|seen| seen.is_ok_and(|(seen, _)| seen == name)),
+            };
+            if is_double {
+                self.collector.notes.add(NoteKind::DuplicateAttribute, tag.at, name);
+                self.collector.fault();
+            }
+            let quantity = match name {
+                b"lat" => Quantity::Latitude,
+                b"lon" => Quantity::Longitude,
+                _ => continue,
+            };
+            if memchr(b'&', value).is_none() {
+                self.collector.value(quantity, value, tag.at);
+            } else {
+                let mut resolved = Vec::new();
+                resolve(value, tag.at, &mut self.collector.notes, |piece| resolved.extend_from_slice(piece));
+                self.collector.value(quantity, &resolved, tag.at);
+            }
+        }
+        Node::Point
+    }
+}
+
+/// Values in the extensions of a point, directly or inside one container such as TrackPointExtension v1 or v2.
+fn extension_value(local: &[u8]) -> Option<Node> {
+    match local {
+        b"hr" | b"heartrate" => Some(Node::Value(Quantity::HeartRate)),
+        b"cad" | b"cadence" | b"RunCadence" => Some(Node::Value(Quantity::Cadence)),
+        b"speed" => Some(Node::Value(Quantity::Speed)),
+        _ => None,
+    }
+}
+
+/// Elements of the format itself, which hold no sensor values when they turn up as foreign elements.
+fn is_own(local: &[u8]) -> bool {
+    matches!(
+        local,
+        b"gpx" | b"trk" | b"trkseg" | b"trkpt" | b"wpt" | b"rte" | b"rtept" | b"extensions" | b"metadata"
+    )
+}
+
+impl Schema for Gpx<'_, '_> {
+    type Node = Node;
+    const DOCUMENT: Node = Node::Document;
+
+    #[inline]
+    fn role(node: Node) -> Role {
+        match node {
+            Node::Document | Node::Root => Role::Structure(0),
+            Node::Track => Role::Structure(1),
+            Node::Segment => Role::Structure(2),
+            Node::Point => Role::Structure(3),
+            Node::TrackType | Node::Value(_) => Role::Value,
+            Node::Extensions | Node::Container => Role::Extension,
+            Node::Unneeded => Role::Unneeded,
+            Node::Sealed => Role::Sealed,
+        }
+    }
+
+    fn rank(local: &[u8]) -> Option<u8> {
+        match local {
+            b"trk" => Some(1),
+            b"trkseg" => Some(2),
+            b"trkpt" => Some(3),
+            _ => None,
+        }
+    }
+
+    #[inline]
+    fn enter(&mut self, parent: Node, tag: &StartTag<'_>) -> Node {
+        match (parent, tag.local) {
+            (Node::Point, b"time") => Node::Value(Quantity::Time),
+            (Node::Point, b"ele") => Node::Value(Quantity::Elevation),
+            (Node::Point, b"speed") => Node::Value(Quantity::Speed),
+            (Node::Point, b"extensions") => Node::Extensions,
+            (Node::Extensions, local) => match extension_value(local) {
+                Some(node) => node,
+                None if is_own(local) => Node::Unneeded,
+                None => Node::Container,
+            },
+            (Node::Container, local) => extension_value(local).unwrap_or(Node::Unneeded),
+            (Node::Segment | Node::Track | Node::Root | Node::Document, b"trkpt") => self.point(tag),
+            (Node::Track | Node::Root | Node::Document, b"trkseg") => {
+                self.collector.mark(MarkKind::Segment);
+                Node::Segment
+            }
+            (Node::Root | Node::Document, b"trk") => {
+                self.collector.begin_session(Sport::Unknown);
+                Node::Track
+            }
+            (Node::Track, b"type") => Node::TrackType,
+            (Node::Root, b"wpt") => {
+                self.beside.waypoint = true;
+                Node::Sealed
+            }
+            (Node::Root, b"rte") => {
+                self.beside.route = true;
+                Node::Sealed
+            }
+            (Node::Document, b"gpx") => Node::Root,
+            _ => Node::Unneeded,
+        }
+    }
+
+    #[inline]
+    fn value(&mut self, node: Node, text: &[u8], at: usize) {
+        match node {
+            Node::Value(quantity) => self.collector.value(quantity, text, at),
+            Node::TrackType => self.collector.set_sport(Sport::from_word(text)),
+            _ => {}
+        }
+    }
+
+    #[inline]
+    fn leave(&mut self, node: Node, complete: bool) {
+        if node == Node::Point {
+            self.collector.end_point(complete);
+        }
+    }
+
+    fn fault(&mut self) {
+        self.collector.fault();
+    }
+
+    #[inline]
+    fn notes(&mut self) -> &mut Notes {
+        &mut self.collector.notes
+    }
+}

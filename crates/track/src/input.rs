@@ -1,0 +1,281 @@
+//! From a file, however packed, to readings: one for each file handed in and each member of an archive.
+
+use std::fs::File;
+use std::io::{self, Read};
+use std::path::Path;
+
+use xxhash_rust::xxh3::xxh3_128;
+
+use crate::allowance::Allowance;
+use crate::archive::{self, Found, Packing};
+use crate::folder::{InputPath, obstacle_of};
+use crate::read::{Format, ReadSettings, Reading, read_text};
+use crate::side_file::{SIDE_FILE, is_side_file};
+use crate::sniff::{Content, Kind, sniff, sniff_signature, sniff_text};
+use crate::{Error, ErrorKind, Note, Recording, encoding};
+
+/// What became of a file.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Status {
+    /// Everything usable was kept.
+    Read,
+    /// The recording is there, a part of it is lost.
+    Partial,
+    /// Meant to be a recording, but nothing is usable.
+    Failed,
+    /// No recording.
+    Ignored,
+    /// Its recordings are already counted in another file.
+    Duplicate,
+}
+
+impl Status {
+    /// The word for it in tables.
+    ///
+    /// ```
+    /// assert_eq!(boutwise_track::Status::Partial.word(), "partial");
+    /// ```
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Read => "read",
+            Self::Partial => "partial",
+            Self::Failed => "failed",
+            Self::Ignored => "ignored",
+            Self::Duplicate => "duplicate",
+        }
+    }
+}
+
+/// What one file, or one member of an archive, gave.
+#[derive(Clone, Debug)]
+pub struct FileReading {
+    /// Path below the folder, with `/`; a member of an archive is `outer.zip/inner.gpx`.
+    pub file: String,
+    /// What became of it; never [`Status::Duplicate`] here, which takes all files of an athlete to know.
+    pub status: Status,
+    /// What it is written in, where it is a recording.
+    pub format: Option<Format>,
+    /// Its sessions.
+    pub recordings: Vec<Recording>,
+    /// Points in all its sessions.
+    pub points_kept: usize,
+    /// Points that it holds and no session does.
+    pub points_dropped: usize,
+    /// Why it gives no recording, where it failed or was ignored; or what was lost of an archive as a whole.
+    pub error: Option<Error>,
+    /// What was noted about the file, its sessions included: one note a kind.
+    pub notes: Vec<Note>,
+    /// Hash of its unpacked bytes (XXH3, 128 bits), equal for equal bytes; `None` where they were not read.
+    pub content_hash: Option<u128>,
+}
+
+impl FileReading {
+    /// Of a file without a recording; the error and the file's name decide whether that is a failure.
+    fn without_recording(file: String, error: Error) -> Self {
+        Self {
+            status: status_of(&error, &file),
+            file,
+            format: None,
+            recordings: Vec::new(),
+            points_kept: 0,
+            points_dropped: 0,
+            error: Some(error),
+            notes: Vec::new(),
+            content_hash: None,
+        }
+    }
+
+    /// The error and all notes as sentences, in the order in which people should read them.
+    pub fn sentences(&self) -> impl Iterator<Item = String> {
+        self.error.iter().map(Error::to_string).chain(self.notes.iter().map(|note| note.text.clone()))
+    }
+}
+
+/// Above this length only the head of a file is read at first, in bytes, to pass over films and the like (own choice).
+const WHOLE_AT_ONCE_BYTES: u64 = 256 * 1024;
+/// Length of that head in bytes.
+const HEAD_BYTES: u64 = 64 * 1024;
+
+/// Reads one input and hands over a reading for it, or one for each member of its archives, in archive order.
+///
+/// One reading exists at a time, so memory does not grow with the number of members. At least one is handed over.
+///
+/// ```
+/// # fn main() -> std::io::Result<()> {
+/// use boutwise_track::{ReadSettings, Status, find_inputs, read_input};
+///
+/// let folder = tempfile::tempdir()?;
+/// std::fs::write(folder.path().join("squad.csv"), "athlete,start\nanna,2024-03-04\n")?;
+/// for input in find_inputs(folder.path())? {
+///     read_input(&input, &ReadSettings::default(), &mut |reading| assert_eq!(reading.status, Status::Ignored));
+/// }
+/// # Ok(())
+/// # }
+/// ```
+pub fn read_input(input: &InputPath, settings: &ReadSettings, hand_over: &mut dyn FnMut(FileReading)) {
+    let without_recording = |error| FileReading::without_recording(input.name.clone(), error);
+    if let Some(obstacle) = &input.obstacle {
+        return hand_over(without_recording(Error::new(ErrorKind::Unopenable, None, obstacle.clone())));
+    }
+    if is_side_file(&input.name) {
+        return hand_over(without_recording(Error::new(ErrorKind::SideFile, None, SIDE_FILE)));
+    }
+    let loaded = File::open(&input.path).and_then(|file| {
+        let length = file.metadata()?.len();
+        load(file, length, settings.archive.max_file_bytes)
+    });
+    match loaded {
+        Ok(Loaded::Whole(bytes)) => read_bytes(&input.name, &bytes, settings, hand_over),
+        Ok(Loaded::Other(kind)) => hand_over(without_recording(other_content(kind))),
+        Ok(Loaded::TooLong) => hand_over(without_recording(too_long(settings))),
+        Err(error) => hand_over(without_recording(unopenable(&error))),
+    }
+}
+
+/// Reads the file at `path` under its own name; see [`read_input`].
+///
+/// Pipes, sockets and devices are never opened.
+pub fn read_path(path: &Path, settings: &ReadSettings, hand_over: &mut dyn FnMut(FileReading)) {
+    let name = path.file_name().unwrap_or(path.as_os_str()).to_string_lossy().into_owned();
+    let obstacle = match path.metadata() {
+        Ok(metadata) => obstacle_of(metadata.file_type()),
+        Err(error) => Some(unopenable(&error).to_string()),
+    };
+    read_input(&InputPath { path: path.to_owned(), name, obstacle }, settings, hand_over);
+}
+
+/// Reads a stream to its end; see [`read_bytes`].
+pub fn read_from(
+    mut stream: impl Read,
+    name: &str,
+    settings: &ReadSettings,
+    hand_over: &mut dyn FnMut(FileReading),
+) {
+    let mut bytes = Vec::new();
+    let most = settings.archive.max_file_bytes;
+    match stream.by_ref().take(most.saturating_add(1)).read_to_end(&mut bytes) {
+        Ok(read) if read as u64 > most => {
+            hand_over(FileReading::without_recording(name.to_owned(), too_long(settings)));
+        }
+        Ok(_) => read_bytes(name, &bytes, settings, hand_over),
+        Err(error) => hand_over(FileReading::without_recording(name.to_owned(), unopenable(&error))),
+    }
+}
+
+/// Reads the bytes of a file, packed or not; `name` serves as a label, and as a hint whether other content than a
+/// recording is a failure.
+///
+/// ```
+/// use boutwise_track::{ReadSettings, Status, read_bytes};
+///
+/// let page = b"<!DOCTYPE html><html><body>Please sign in</body></html>";
+/// read_bytes("run.gpx", page, &ReadSettings::default(), &mut |reading| {
+///     assert_eq!(reading.status, Status::Failed);
+///     assert!(reading.error.is_some_and(|error| error.to_string().starts_with("a web page")));
+/// });
+/// ```
+pub fn read_bytes(name: &str, bytes: &[u8], settings: &ReadSettings, hand_over: &mut dyn FnMut(FileReading)) {
+    let mut allowance = Allowance::new(&settings.archive, bytes.len());
+    archive::open(name, bytes, &Packing::default(), &mut allowance, &mut |found| {
+        hand_over(match found {
+            Found::File { name, bytes, packing } => reading_of_file(name, bytes, packing, settings),
+            Found::Refused { name, error } => FileReading::without_recording(name, error),
+        });
+    });
+}
+
+fn too_long(settings: &ReadSettings) -> Error {
+    let most = settings.archive.max_file_bytes;
+    Error::new(ErrorKind::Cap, None, format!("it is longer than {most} bytes (the cap max_file_bytes)"))
+}
+
+fn unopenable(error: &io::Error) -> Error {
+    Error::new(ErrorKind::Unopenable, None, format!("it cannot be read ({error})"))
+}
+
+enum Loaded {
+    Whole(Vec<u8>),
+    Other(Kind),
+    TooLong,
+}
+
+fn load(mut file: File, length: u64, most: u64) -> io::Result<Loaded> {
+    // One byte to spare spares the reader a second allocation at the end of the file.
+    let mut bytes = Vec::with_capacity(length.min(most) as usize + 1);
+    if length > WHOLE_AT_ONCE_BYTES {
+        file.by_ref().take(HEAD_BYTES).read_to_end(&mut bytes)?;
+        if let Content::Other(kind) = sniff(&bytes)
+            && bytes.iter().any(|&byte| byte != 0)
+        {
+            return Ok(Loaded::Other(kind));
+        }
+    }
+    file.take(most.saturating_add(1).saturating_sub(bytes.len() as u64)).read_to_end(&mut bytes)?;
+    Ok(if bytes.len() as u64 > most { Loaded::TooLong } else { Loaded::Whole(bytes) })
+}
+
+fn reading_of_file(name: String, bytes: &[u8], packing: Packing, settings: &ReadSettings) -> FileReading {
+    let mut reading = match read_content(bytes, settings) {
+        Ok(reading) => FileReading {
+            status: if reading.partial || packing.is_damaged() { Status::Partial } else { Status::Read },
+            file: name,
+            format: Some(reading.format),
+            recordings: reading.recordings,
+            points_kept: reading.points_kept,
+            points_dropped: reading.points_dropped,
+            error: None,
+            notes: reading.notes,
+            content_hash: None,
+        },
+        Err(error) => FileReading::without_recording(name, error),
+    };
+    reading.content_hash = Some(xxh3_128(bytes));
+    reading.notes.splice(0..0, packing.notes);
+    reading
+}
+
+fn read_content(bytes: &[u8], settings: &ReadSettings) -> Result<Reading, Error> {
+    if let Some(Content::Other(kind)) = sniff_signature(bytes) {
+        return Err(other_content(kind));
+    }
+    let decoded = encoding::decode(bytes).map_err(|refused| other_content(refused.kind()))?;
+    if let Content::Other(kind) = sniff_text(&decoded.text) {
+        return Err(other_content(kind));
+    }
+    let mut reading = read_text(&decoded.text, settings)?;
+    reading.notes.splice(0..0, decoded.notes);
+    Ok(reading)
+}
+
+fn other_content(kind: Kind) -> Error {
+    let end = if kind.advice.is_empty() { "" } else { "; " };
+    let error_kind =
+        if kind.may_hold_recordings { ErrorKind::OtherRecording } else { ErrorKind::OtherContent };
+    Error::new(error_kind, None, format!("{}, no GPX or TCX{end}{}", kind.name, kind.advice))
+}
+
+/// Whether a file without a recording failed or is ignored. Of content that says nothing of recordings, the name
+/// tells whether it was meant to be one.
+fn status_of(error: &Error, name: &str) -> Status {
+    match error.kind() {
+        ErrorKind::IncompleteArchive => Status::Partial,
+        ErrorKind::Empty | ErrorKind::NotMarkup | ErrorKind::OtherRoot | ErrorKind::OtherContent => {
+            if promises_recording(name) {
+                Status::Failed
+            } else {
+                Status::Ignored
+            }
+        }
+        _ if error.is_no_recording() => Status::Ignored,
+        _ => Status::Failed,
+    }
+}
+
+/// Whether a name ends as the names of recordings do, packed or not.
+fn promises_recording(name: &str) -> bool {
+    // A member that shares its name with another carries its number behind it.
+    let name = name.rsplit_once('#').map_or(name, |(name, _)| name).to_ascii_lowercase();
+    let unpacked =
+        [".gz", ".zst", ".zip"].iter().find_map(|ending| name.strip_suffix(ending)).unwrap_or(&name);
+    [".gpx", ".tcx"].iter().any(|ending| unpacked.ends_with(ending))
+}

@@ -1,0 +1,290 @@
+//! Sessions as their file writes them, before cleaning, and the collector that both formats fill.
+
+use crate::note::{NoteKind, Notes};
+use crate::number::{self, NumberFault};
+use crate::timestamp::{self, NS_PER_S};
+use crate::{Mark, MarkKind, Point, Points, Position, ReadSettings, Sport};
+
+/// One track or activity as written: order of the file, fill values and all.
+#[derive(Clone, Debug, Default)]
+pub struct RawSession {
+    /// What the file says was done.
+    pub sport: Sport,
+    /// The samples in the order of the file; times may be missing and cadence may count one leg.
+    pub points: Points,
+    /// Byte offset of each point.
+    pub point_bytes: Vec<usize>,
+    /// TCX `Cadence`, meant for the bicycle, in revolutions per minute; NaN where missing. Empty for GPX.
+    pub bicycle_cadence_rpm: Vec<f64>,
+    /// Segment and lap boundaries.
+    pub marks: Vec<Mark>,
+    /// Offset from UTC in seconds that the first time with a zone other than Z has.
+    pub utc_offset_s: Option<i32>,
+}
+
+impl RawSession {
+    /// The session with only the points at `indices`, in that order; marks move to the next point that is left.
+    pub(crate) fn select(&self, indices: &[usize]) -> Self {
+        let first = indices.first().copied().unwrap_or(0);
+        let passed = self.marks.partition_point(|mark| mark.index <= first);
+        let mut marks = Vec::new();
+        let mut left = self.marks[passed..].iter().copied().peekable();
+        for (index, &old) in indices.iter().enumerate() {
+            let mut kind = None;
+            while let Some(mark) = left.next_if(|mark| mark.index <= old) {
+                kind = if kind == Some(MarkKind::Lap) { kind } else { Some(mark.kind) };
+            }
+            if let Some(kind) = kind
+                && index > 0
+            {
+                marks.push(Mark { index, kind });
+            }
+        }
+        let bicycle = &self.bicycle_cadence_rpm;
+        Self {
+            points: self.points.select(indices),
+            point_bytes: indices.iter().map(|&index| self.point_bytes[index]).collect(),
+            bicycle_cadence_rpm: match bicycle.is_empty() {
+                true => Vec::new(),
+                false => {
+                    indices.iter().map(|&index| bicycle.get(index).copied().unwrap_or(f64::NAN)).collect()
+                }
+            },
+            marks,
+            sport: self.sport,
+            utc_offset_s: self.utc_offset_s,
+        }
+    }
+
+    /// Appends a session that goes on where this one ends.
+    pub(crate) fn append(&mut self, other: Self) {
+        let shift = self.points.len();
+        self.marks.push(Mark { index: shift, kind: MarkKind::Segment });
+        self.marks.extend(other.marks.iter().map(|mark| Mark { index: mark.index + shift, ..*mark }));
+        self.points.append(other.points);
+        self.point_bytes.extend(other.point_bytes);
+        if self.sport == Sport::Unknown {
+            self.sport = other.sport;
+        }
+        self.utc_offset_s = self.utc_offset_s.or(other.utc_offset_s);
+    }
+}
+
+/// A value of a point.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Quantity {
+    Time,
+    Latitude,
+    Longitude,
+    Elevation,
+    HeartRate,
+    Cadence,
+    BicycleCadence,
+    Distance,
+    Speed,
+}
+
+/// Largest heart rate or cadence that a byte holds; 255 itself is a fill value, which cleaning decides.
+const LARGEST_BYTE: f64 = 255.0;
+
+/// Takes the values of points as they are found and files complete points into sessions.
+#[derive(Debug)]
+pub(crate) struct Collector<'s> {
+    settings: &'s ReadSettings,
+    pub(crate) notes: Notes,
+    pub(crate) sessions: Vec<RawSession>,
+    pub(crate) points_broken: usize,
+    point: Point,
+    latitude_deg: Option<f64>,
+    longitude_deg: Option<f64>,
+    bicycle_cadence_rpm: f64,
+    point_at: usize,
+    in_point: bool,
+    point_broken: bool,
+    decimal_comma: bool,
+    pending_mark: Option<MarkKind>,
+}
+
+impl<'s> Collector<'s> {
+    pub(crate) fn new(settings: &'s ReadSettings) -> Self {
+        Self {
+            settings,
+            notes: Notes::default(),
+            sessions: Vec::new(),
+            points_broken: 0,
+            point: Point::default(),
+            latitude_deg: None,
+            longitude_deg: None,
+            bicycle_cadence_rpm: f64::NAN,
+            point_at: 0,
+            in_point: false,
+            point_broken: false,
+            decimal_comma: false,
+            pending_mark: None,
+        }
+    }
+
+    pub(crate) fn begin_session(&mut self, sport: Sport) {
+        self.sessions.push(RawSession { sport, ..RawSession::default() });
+        self.pending_mark = None;
+    }
+
+    pub(crate) fn set_sport(&mut self, sport: Sport) {
+        if let Some(session) = self.sessions.last_mut() {
+            session.sport = sport;
+        }
+    }
+
+    /// The next point begins a new segment or lap; a lap outranks a segment at the same point.
+    pub(crate) fn mark(&mut self, kind: MarkKind) {
+        if self.pending_mark != Some(MarkKind::Lap) {
+            self.pending_mark = Some(kind);
+        }
+    }
+
+    pub(crate) fn points_in_session(&self) -> usize {
+        self.sessions.last().map_or(0, |session| session.points.len())
+    }
+
+    #[inline]
+    pub(crate) fn begin_point(&mut self, at: usize) {
+        self.point = Point::default();
+        self.latitude_deg = None;
+        self.longitude_deg = None;
+        self.bicycle_cadence_rpm = f64::NAN;
+        self.point_at = at;
+        self.in_point = true;
+        self.point_broken = false;
+    }
+
+    /// Broken markup was found: the open point, if any, cannot be trusted.
+    pub(crate) fn fault(&mut self) {
+        self.point_broken = self.in_point;
+    }
+
+    #[inline]
+    pub(crate) fn end_point(&mut self, complete: bool) {
+        self.in_point = false;
+        if self.point_broken {
+            self.points_broken += 1;
+            self.notes.add(NoteKind::BrokenPoint, self.point_at, b"");
+            return;
+        }
+        if !complete {
+            return;
+        }
+        self.point.position = self.position();
+        if self.sessions.is_empty() {
+            self.begin_session(Sport::Unknown);
+        }
+        let Some(session) = self.sessions.last_mut() else { return };
+        let index = session.points.len();
+        if let Some(kind) = self.pending_mark.take()
+            && index > 0
+        {
+            session.marks.push(Mark { index, kind });
+        }
+        session.points.push(self.point);
+        session.point_bytes.push(self.point_at);
+        if !self.bicycle_cadence_rpm.is_nan() || !session.bicycle_cadence_rpm.is_empty() {
+            session.bicycle_cadence_rpm.resize(index, f64::NAN);
+            session.bicycle_cadence_rpm.push(self.bicycle_cadence_rpm);
+        }
+    }
+
+    #[inline]
+    fn position(&mut self) -> Option<Position> {
+        match (self.latitude_deg, self.longitude_deg) {
+            (Some(latitude_deg), Some(longitude_deg)) => {
+                if latitude_deg.abs() <= 90.0 && longitude_deg.abs() <= 180.0 {
+                    return Some(Position { latitude_deg, longitude_deg });
+                }
+                let found = format!("{latitude_deg}/{longitude_deg}");
+                self.notes.add(NoteKind::OutOfRange, self.point_at, found.as_bytes());
+                None
+            }
+            (None, None) => None,
+            _ => {
+                self.notes.add(NoteKind::HalfPosition, self.point_at, b"");
+                None
+            }
+        }
+    }
+
+    /// Takes the text of a value, which stands at byte `at`. The first valid value of a quantity counts.
+    #[inline]
+    pub(crate) fn value(&mut self, quantity: Quantity, text: &[u8], at: usize) {
+        if quantity == Quantity::Time {
+            return self.time(text, at);
+        }
+        let is_position = matches!(quantity, Quantity::Latitude | Quantity::Longitude);
+        let Some(value) = self.number(text, at, is_position) else { return };
+        let valid = match quantity {
+            Quantity::HeartRate | Quantity::Cadence | Quantity::BicycleCadence => {
+                (0.0..=LARGEST_BYTE).contains(&value)
+            }
+            Quantity::Distance | Quantity::Speed => value >= 0.0,
+            _ => true,
+        };
+        if !valid {
+            self.notes.add(NoteKind::OutOfRange, at, text);
+            return;
+        }
+        let point = &mut self.point;
+        let slot = match quantity {
+            Quantity::Latitude => &mut self.latitude_deg,
+            Quantity::Longitude => &mut self.longitude_deg,
+            Quantity::Elevation => &mut point.elevation_m,
+            Quantity::HeartRate => &mut point.heart_rate_bpm,
+            Quantity::Cadence => &mut point.cadence_spm,
+            Quantity::Distance => &mut point.distance_m,
+            Quantity::Speed => &mut point.speed_m_per_s,
+            Quantity::BicycleCadence => {
+                self.bicycle_cadence_rpm = value;
+                return;
+            }
+            Quantity::Time => return,
+        };
+        slot.get_or_insert(value);
+    }
+
+    /// A decimal comma is read in positions, which leave no other reading, and then in the whole file.
+    #[inline]
+    fn number(&mut self, text: &[u8], at: usize, is_position: bool) -> Option<f64> {
+        let fault = match number::parse(text) {
+            Ok(value) => return Some(value),
+            Err(fault) => fault,
+        };
+        if fault == NumberFault::DecimalComma && (is_position || self.decimal_comma) {
+            self.decimal_comma = true;
+            self.notes.add(NoteKind::DecimalComma, at, text);
+            return number::parse_with_comma(text).ok();
+        }
+        self.notes.add(NoteKind::BadNumber, at, if text.is_empty() { b"nothing" } else { text });
+        None
+    }
+
+    #[inline]
+    fn time(&mut self, text: &[u8], at: usize) {
+        let Some(time) = timestamp::parse(text) else {
+            self.notes.add(NoteKind::BadTime, at, text);
+            return;
+        };
+        if time.leap_second {
+            self.notes.add(NoteKind::LeapSecond, at, text);
+        }
+        let offset_s = match time.offset_s {
+            Some(offset_s) => offset_s,
+            None => {
+                self.notes.add(NoteKind::NoZone, at, text);
+                self.settings.assumed_utc_offset_s.unwrap_or(0)
+            }
+        };
+        let written =
+            if time.offset_s.is_some() { !time.zulu } else { self.settings.assumed_utc_offset_s.is_some() };
+        if written && let Some(session) = self.sessions.last_mut() {
+            session.utc_offset_s.get_or_insert(offset_s);
+        }
+        self.point.time_ns.get_or_insert(time.clock_ns - i64::from(offset_s) * NS_PER_S);
+    }
+}

@@ -1,0 +1,298 @@
+//! From the text of a file to its sessions.
+
+use crate::error::{Error, ErrorKind};
+use crate::gpx::{self, Gpx};
+use crate::lex::{Lexer, StartTag, Token};
+use crate::note::{NoteKind, Notes, excerpt};
+use crate::raw::{Collector, RawSession};
+use crate::tcx::{self, Tcx};
+use crate::walk::walk;
+use crate::{ArchiveSettings, Note, Place, Recording, clean, number};
+
+/// What the file leaves open and the caller may know.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct ReadSettings {
+    /// Seconds that local time is ahead of UTC where a time is written without a zone; `None` reads such times as UTC.
+    pub assumed_utc_offset_s: Option<i32>,
+    /// The present in nanoseconds since 1970, to tell dates in the future; `None` believes every date.
+    pub as_of_ns: Option<i64>,
+    /// How deep archives are opened and how much they may unpack to.
+    pub archive: ArchiveSettings,
+}
+
+/// The format of a file, decided by its root element.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Format {
+    /// GPX 1.0 or 1.1.
+    Gpx,
+    /// TCX v2.
+    Tcx,
+}
+
+impl Format {
+    /// The short name for tables: `gpx` or `tcx`.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Gpx => "gpx",
+            Self::Tcx => "tcx",
+        }
+    }
+}
+
+/// What a file held: at least one session with at least one point.
+#[derive(Clone, Debug)]
+pub struct Reading {
+    /// The format.
+    pub format: Format,
+    /// The sessions in order of time, cleaned.
+    pub recordings: Vec<Recording>,
+    /// Everything that was noted about the file, its sessions included: one note a kind.
+    pub notes: Vec<Note>,
+    /// Whether a part of the recording is lost, so that it is `partial` rather than `read`.
+    pub partial: bool,
+    /// Points in the recordings.
+    pub points_kept: usize,
+    /// Points of the file that are in no recording.
+    pub points_dropped: usize,
+}
+
+/// The sessions of a file as written, before cleaning.
+#[derive(Clone, Debug)]
+pub struct RawReading {
+    /// The format.
+    pub format: Format,
+    /// Tracks or activities in the order of the file, the empty ones too.
+    pub sessions: Vec<RawSession>,
+    /// Points left out because their markup is broken.
+    pub points_broken: usize,
+    pub(crate) notes: Notes,
+}
+
+impl RawReading {
+    /// Whether a part of the recording is lost.
+    pub fn partial(&self) -> bool {
+        self.notes.any_loss()
+    }
+}
+
+/// Reads the sessions of a GPX or TCX text in UTF-8 and cleans them.
+///
+/// The format is recognised by the root element. Faults that leave usable data become notes.
+///
+/// # Errors
+/// Where there is no session to judge: the file is empty, of another kind, holds no point, no time, or breaks off
+/// before the first complete point. [`Error::is_no_recording`] tells what was never meant to be a recording.
+///
+/// # Example
+/// ```
+/// use boutwise_track::{ReadSettings, read_text};
+///
+/// let text = br#"<gpx><trk><trkseg>
+///   <trkpt lat="47.5" lon="8.5"><time>2025-03-01T10:00:00Z</time></trkpt>
+///   <trkpt lat="47.5001" lon="8.5"><time>2025-03-01T10:00:05Z</time></trkpt>
+/// </trkseg></trk></gpx>"#;
+/// let reading = read_text(text, &ReadSettings::default())?;
+/// assert_eq!(reading.recordings.len(), 1);
+/// assert_eq!(reading.recordings[0].duration_s(), 5.0);
+/// assert!(!reading.partial);
+/// # Ok::<(), boutwise_track::Error>(())
+/// ```
+pub fn read_text(text: &[u8], settings: &ReadSettings) -> Result<Reading, Error> {
+    let raw = read_raw(text, settings)?;
+    let (format, points_broken) = (raw.format, raw.points_broken);
+    let points_found: usize = raw.sessions.iter().map(|session| session.points.len()).sum();
+    let mut notes = raw.notes;
+    let recordings = clean::clean(raw.sessions, format, settings, &mut notes, text);
+    if recordings.is_empty() {
+        let (kind, sentence) = if points_found == 0 {
+            (
+                ErrorKind::Broken,
+                "every point of the file is broken; expected at least one whole point: export it again",
+            )
+        } else {
+            (
+                ErrorKind::NoTime,
+                "no point has a valid time, so nothing can be timed; expected a time in each point: \
+                export the recording itself, not a drawn or planned track",
+            )
+        };
+        return Err(Error::new(kind, None, sentence));
+    }
+    let points_kept = recordings.iter().map(|recording| recording.points.len()).sum();
+    Ok(Reading {
+        format,
+        partial: notes.any_loss(),
+        notes: notes.finish(text),
+        points_dropped: points_found + points_broken - points_kept,
+        points_kept,
+        recordings,
+    })
+}
+
+/// Reads the sessions of a GPX or TCX text in UTF-8 as they are written, without cleaning.
+///
+/// # Errors
+/// As [`read_text`], save that points without time are no error here.
+pub fn read_raw(text: &[u8], settings: &ReadSettings) -> Result<RawReading, Error> {
+    let text = without_zero_tail(text);
+    let mut collector = Collector::new(settings);
+    let (format, head_missing) = recognise(text)?;
+    if head_missing {
+        collector.notes.add(NoteKind::HeadMissing, 0, b"");
+    }
+    let (root_end, no_points) = match format {
+        Format::Gpx => {
+            let mut schema = Gpx { collector: &mut collector, beside: gpx::Beside::default() };
+            (walk(text, &mut schema), no_gpx_points(schema.beside))
+        }
+        Format::Tcx => {
+            let mut schema = Tcx::new(&mut collector);
+            (walk(text, &mut schema), no_tcx_points(schema.beside))
+        }
+    };
+    match root_end {
+        Some(end) => note_what_follows(text, end, format, &mut collector.notes),
+        None if head_missing => {}
+        None => collector.notes.add(NoteKind::Truncated, text.len(), b""),
+    }
+    let points: usize = collector.sessions.iter().map(|session| session.points.len()).sum();
+    if points == 0 && collector.points_broken == 0 {
+        if root_end.is_none() {
+            let place = Some(Place::of(text, text.len()));
+            return Err(Error::new(
+                ErrorKind::Truncated,
+                place,
+                "truncated: the file ends before its first complete point; copy or download it again",
+            ));
+        }
+        return Err(Error::new(no_points.0, None, no_points.1));
+    }
+    let Collector { sessions, points_broken, notes, .. } = collector;
+    Ok(RawReading { format, sessions, points_broken, notes })
+}
+
+/// A block that was never written is a tail of zero bytes: one fault, the end of the file.
+fn without_zero_tail(text: &[u8]) -> &[u8] {
+    let end = text.iter().rposition(|&byte| byte != 0).map_or(0, |last| last + 1);
+    &text[..end]
+}
+
+/// The format, and whether the root element itself is missing.
+fn recognise(text: &[u8]) -> Result<(Format, bool), Error> {
+    let mut lexer = Lexer::new(text);
+    let mut ignored = Notes::default();
+    let tag: StartTag<'_> = loop {
+        match lexer.next(&mut ignored) {
+            Token::Start(tag) => break tag,
+            Token::EndOfFile => return Err(no_element(text)),
+            _ => {}
+        }
+    };
+    match tag.local {
+        b"gpx" => Ok((Format::Gpx, false)),
+        b"TrainingCenterDatabase" => Ok((Format::Tcx, false)),
+        b"trk" | b"trkseg" | b"trkpt" | b"ele" | b"time" | b"extensions" => Ok((Format::Gpx, true)),
+        b"Activities" | b"Activity" | b"Lap" | b"Trackpoint" | b"Time" | b"Position" | b"AltitudeMeters"
+        | b"DistanceMeters" | b"HeartRateBpm" | b"Extensions" => Ok((Format::Tcx, true)),
+        other => {
+            let found = String::from_utf8_lossy(&other[..other.len().min(60)]).escape_debug().to_string();
+            let looks_like = match other {
+                b"html" | b"HTML" | b"head" | b"body" => {
+                    ", which looks like a web page saved in place of the recording"
+                }
+                b"kml" => ", a map file",
+                b"fit" => ", another device format",
+                _ => "",
+            };
+            Err(Error::new(
+                ErrorKind::OtherRoot,
+                Some(Place::of(text, tag.at)),
+                format!(
+                    "the root element is <{found}>{looks_like}; expected <gpx> or <TrainingCenterDatabase>: \
+                     export the recording as GPX or TCX"
+                ),
+            ))
+        }
+    }
+}
+
+fn no_element(text: &[u8]) -> Error {
+    let content = text.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(text);
+    let content = number::trim(content);
+    if content.is_empty() {
+        return Error::new(ErrorKind::Empty, None, "the file is empty; copy or download the recording again");
+    }
+    if content.starts_with(b"<") {
+        return Error::new(
+            ErrorKind::Truncated,
+            Some(Place::of(text, text.len())),
+            "truncated: the file ends before its first element is complete; copy or download it again",
+        );
+    }
+    Error::new(
+        ErrorKind::NotMarkup,
+        Some(Place::of(text, 0)),
+        format!(
+            "no XML: {}; expected a GPX or TCX recording, so export it as one of these",
+            excerpt(content)
+        ),
+    )
+}
+
+fn note_what_follows(text: &[u8], end: usize, format: Format, notes: &mut Notes) {
+    let rest = &text[end..];
+    let root: &[u8] = match format {
+        Format::Gpx => b"<gpx",
+        Format::Tcx => b"<TrainingCenterDatabase",
+    };
+    if let Some(second) = memchr::memmem::find(rest, root) {
+        notes.add(NoteKind::SecondDocument, end + second, root);
+    }
+    // Comments and blanks may follow a root; anything else is rubbish.
+    let mut lexer = Lexer::new(rest);
+    let mut ignored = Notes::default();
+    if !matches!(lexer.next(&mut ignored), Token::EndOfFile if lexer.token_start() == rest.len()) {
+        notes.add(NoteKind::AfterRoot, end + lexer.token_start(), &rest[lexer.token_start()..]);
+    }
+}
+
+fn no_gpx_points(beside: gpx::Beside) -> (ErrorKind, &'static str) {
+    if beside.route {
+        (
+            ErrorKind::RoutesOnly,
+            "the file holds a route (rte) only, which is a plan and no recording; expected a track (trk): \
+             export the recorded activity",
+        )
+    } else if beside.waypoint {
+        (
+            ErrorKind::WaypointsOnly,
+            "the file holds waypoints (wpt) only and no track; expected a track (trk): export the recorded activity",
+        )
+    } else {
+        (
+            ErrorKind::NoPoints,
+            "the file holds no track points; expected a track (trk) with points: export the recorded activity",
+        )
+    }
+}
+
+fn no_tcx_points(beside: tcx::Beside) -> (ErrorKind, &'static str) {
+    if beside.course {
+        (
+            ErrorKind::CourseOnly,
+            "the file holds a course only, whose times are invented, and no activity; \
+             export the recorded activity",
+        )
+    } else if beside.lap {
+        (
+            ErrorKind::TotalsOnly,
+            "the file holds lap totals only and no trackpoints, as when entered by hand; \
+             expected trackpoints: export the recorded activity",
+        )
+    } else {
+        (
+            ErrorKind::NoPoints,
+            "the file holds no trackpoints; expected an activity with trackpoints: export the recorded activity",
+        )
+    }
+}

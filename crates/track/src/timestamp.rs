@@ -1,0 +1,214 @@
+//! Instants as recordings write them: RFC 3339, XSD dateTime and their usual deviations.
+
+/// Nanoseconds in a second.
+pub(crate) const NS_PER_S: i64 = 1_000_000_000;
+
+const S_PER_DAY: i64 = 86_400;
+
+/// Largest offset from UTC: 14 hours (XSD dateTime 3.2.7).
+const MAX_OFFSET_S: i32 = 14 * 3600;
+
+/// Years whose every instant a count of nanoseconds in an `i64` reaches.
+const YEARS: std::ops::RangeInclusive<i64> = 1678..=2261;
+
+/// A moment as written: the clock reading and the zone beside it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) struct Timestamp {
+    /// The clock reading as if it were UTC, in nanoseconds since 1970.
+    pub(crate) clock_ns: i64,
+    /// Seconds that the clock is ahead of UTC; `None` where no zone is written.
+    pub(crate) offset_s: Option<i32>,
+    /// Whether the zone is the letter Z, which says nothing about the place.
+    pub(crate) zulu: bool,
+    /// Whether the second is 60.
+    pub(crate) leap_second: bool,
+}
+
+/// Reads a date and time; `None` where it is none, impossible, or outside the years 1678 to 2261.
+#[inline]
+pub(crate) fn parse(text: &[u8]) -> Option<Timestamp> {
+    let text = crate::number::trim(text);
+    let (head, tail) = text.split_at_checked(19)?;
+    let two = |index: usize| -> Option<i64> {
+        let (tens, ones) = (head[index].wrapping_sub(b'0'), head[index + 1].wrapping_sub(b'0'));
+        (tens < 10 && ones < 10).then(|| i64::from(tens) * 10 + i64::from(ones))
+    };
+    let year = two(0)? * 100 + two(2)?;
+    let (month, day, hour, minute, second) = (two(5)?, two(8)?, two(11)?, two(14)?, two(17)?);
+    let separated = head[4] == b'-'
+        && head[7] == b'-'
+        && matches!(head[10], b'T' | b't' | b' ')
+        && head[13] == b':'
+        && head[16] == b':';
+    if !separated
+        || !YEARS.contains(&year)
+        || !(1..=12).contains(&month)
+        || day < 1
+        || day > days_in_month(year, month)
+    {
+        return None;
+    }
+    let (fraction_ns, zone) = fraction(tail)?;
+    let end_of_day = hour == 24 && minute == 0 && second == 0 && fraction_ns == 0;
+    if minute > 59 || second > 60 || (hour > 23 && !end_of_day) {
+        return None;
+    }
+    let offset_s = offset(zone)?;
+    let seconds = days_since_1970(year, month, day) * S_PER_DAY + hour * 3600 + minute * 60 + second;
+    Some(Timestamp {
+        clock_ns: seconds * NS_PER_S + fraction_ns,
+        offset_s,
+        zulu: matches!(zone, b"Z" | b"z"),
+        leap_second: second == 60,
+    })
+}
+
+/// The nanoseconds of a leading fraction, and what follows it. Digits beyond the ninth are cut off.
+#[inline]
+fn fraction(tail: &[u8]) -> Option<(i64, &[u8])> {
+    let Some(b'.' | b',') = tail.first() else { return Some((0, tail)) };
+    let digits = tail[1..].iter().take_while(|byte| byte.is_ascii_digit()).count();
+    if digits == 0 {
+        return None;
+    }
+    let mut nanoseconds = 0;
+    for index in 0..9 {
+        let digit = if index < digits { i64::from(tail[1 + index] - b'0') } else { 0 };
+        nanoseconds = nanoseconds * 10 + digit;
+    }
+    Some((nanoseconds, &tail[1 + digits..]))
+}
+
+/// The zone: `Z`, `±hh:mm`, `±hhmm`, `±hh`, or none.
+#[inline]
+fn offset(zone: &[u8]) -> Option<Option<i32>> {
+    if matches!(zone, b"Z" | b"z") {
+        return Some(Some(0));
+    }
+    // A blank may stand before the zone, as it may between date and time.
+    let zone = crate::number::trim(zone);
+    let (sign, digits) = match zone.split_first() {
+        None => return Some(None),
+        Some((b'Z' | b'z', [])) => return Some(Some(0)),
+        Some((b'+', digits)) => (1, digits),
+        Some((b'-', digits)) => (-1, digits),
+        Some(_) => return None,
+    };
+    let digit = |byte: u8| byte.is_ascii_digit().then(|| i32::from(byte - b'0'));
+    let (hours, minutes) = match *digits {
+        [h1, h2] => (digit(h1)? * 10 + digit(h2)?, 0),
+        [h1, h2, m1, m2] | [h1, h2, b':', m1, m2] => {
+            (digit(h1)? * 10 + digit(h2)?, digit(m1)? * 10 + digit(m2)?)
+        }
+        _ => return None,
+    };
+    let seconds = hours * 3600 + minutes * 60;
+    (minutes < 60 && seconds <= MAX_OFFSET_S).then_some(Some(sign * seconds))
+}
+
+fn days_in_month(year: i64, month: i64) -> i64 {
+    match month {
+        2 if year % 4 == 0 && (year % 100 != 0 || year % 400 == 0) => 29,
+        2 => 28,
+        4 | 6 | 9 | 11 => 30,
+        _ => 31,
+    }
+}
+
+/// Days from 1970-01-01 in the Gregorian calendar, the year counted from March so that the leap day ends it.
+#[inline]
+fn days_since_1970(year: i64, month: i64, day: i64) -> i64 {
+    /// Days from 0000-03-01 to 1970-01-01.
+    const DAYS_BEFORE_1970: i64 = 719_468;
+    let (year, month) = if month > 2 { (year, month - 3) } else { (year - 1, month + 9) };
+    let day_of_year = (153 * month + 2) / 5 + day - 1;
+    year * 365 + year / 4 - year / 100 + year / 400 + day_of_year - DAYS_BEFORE_1970
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use chrono::{DateTime, NaiveDate};
+    use proptest::prelude::*;
+
+    fn utc_ns(text: &str) -> Option<i64> {
+        parse(text.as_bytes()).map(|t| t.clock_ns - i64::from(t.offset_s.unwrap_or(0)) * NS_PER_S)
+    }
+
+    #[test]
+    fn one_instant_in_its_usual_spellings() {
+        let expected = Some(1_614_592_800 * NS_PER_S);
+        for text in [
+            "2021-03-01T10:00:00Z",
+            "2021-03-01t10:00:00z",
+            "2021-03-01 10:00:00Z",
+            "2021-03-01 12:00:00 +02:00",
+            " 2021-03-01T10:00:00.000000000Z\n",
+            "2021-03-01T12:00:00+02:00",
+            "2021-03-01T12:00:00+0200",
+            "2021-03-01T12:00:00+02",
+            "2021-03-01T06:30:00-03:30",
+            "2021-03-01T10:00:00,0Z",
+            "2021-03-01T09:59:60Z",
+        ] {
+            assert_eq!(utc_ns(text), expected, "{text}");
+        }
+        assert_eq!(utc_ns("2021-02-28T24:00:00Z"), utc_ns("2021-03-01T00:00:00Z"));
+    }
+
+    #[test]
+    fn the_zone_is_kept_and_its_absence_too() {
+        assert_eq!(parse(b"2021-03-01T10:00:00").unwrap().offset_s, None);
+        assert_eq!(parse(b"2021-03-01T10:00:00-03:30").unwrap().offset_s, Some(-12_600));
+        assert!(parse(b"2021-03-01T10:00:00Z").unwrap().zulu);
+    }
+
+    #[test]
+    fn impossible_times_are_none() {
+        for text in [
+            "2021-13-01T10:00:00Z",
+            "2021-02-30T10:00:00Z",
+            "2021-02-29T10:00:00Z",
+            "2021-00-10T10:00:00Z",
+            "2021-01-00T10:00:00Z",
+            "2021-03-01T25:00:00Z",
+            "2021-03-01T24:00:01Z",
+            "2021-03-01T10:60:00Z",
+            "2021-03-01T10:00:61Z",
+            "2021-03-01",
+            "2021-03-01T10:00Z",
+            "2021-03-01T10:00:00.Z",
+            "2021-03-01T10:00:00+15:00",
+            "2021-03-01T10:00:00+02:60",
+            "2021-03-01T10:00:00 UTC",
+            "0001-01-01T00:00:00Z",
+            "9999-01-01T00:00:00Z",
+            "yesterday",
+            "",
+        ] {
+            assert_eq!(parse(text.as_bytes()), None, "{text}");
+        }
+    }
+
+    proptest! {
+        #[test]
+        fn instants_are_those_of_chrono(ns in any::<i64>(), offset_min in -840_i32..=840) {
+            let zone = chrono::FixedOffset::east_opt(offset_min * 60).unwrap();
+            let time = DateTime::from_timestamp_nanos(ns / 2).with_timezone(&zone);
+            prop_assert_eq!(utc_ns(&time.to_rfc3339()), Some(ns / 2));
+        }
+
+        #[test]
+        fn dates_are_those_of_chrono(year in 1678_i32..=2261, month in 0_u32..=13, day in 0_u32..=32) {
+            let text = format!("{year:04}-{month:02}-{day:02}T00:00:00Z");
+            let expected = NaiveDate::from_ymd_opt(year, month, day)
+                .map(|date| date.and_hms_opt(0, 0, 0).unwrap().and_utc().timestamp() * NS_PER_S);
+            prop_assert_eq!(utc_ns(&text), expected);
+        }
+
+        #[test]
+        fn no_text_is_too_odd(text in "\\PC{0,40}") {
+            let _ = parse(text.as_bytes());
+        }
+    }
+}

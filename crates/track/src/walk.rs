@@ -1,0 +1,331 @@
+//! Follows the elements of a file by their full path, through broken nesting too.
+//!
+//! A format says by [`Schema::enter`] what an element means below its parent; this module keeps the path, gathers the
+//! text of values and mends the nesting: an end tag that fits an outer element closes all inside it, one that fits
+//! none is stepped over, a point that begins inside another point closes that one.
+
+use memchr::memmem;
+
+use crate::lex::{self, Lexer, MAX_VALUE_BYTES, StartTag, Token};
+use crate::note::{NoteKind, Notes};
+
+/// Deepest nesting that is followed (own choice; GPX and TCX need a dozen).
+pub(crate) const MAX_DEPTH: usize = 256;
+
+/// How often reading may return to points that a lost end tag had hidden (own choice; bounds the time).
+const MAX_RETURNS: usize = 16;
+
+/// What role an element plays for the nesting.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Role {
+    /// Belongs to the skeleton of the format; the rank rises inwards, the root has 0.
+    Structure(u8),
+    /// Holds a value.
+    Value,
+    /// Inside a point, made of further elements of the same format.
+    Part,
+    /// Inside a point, holds elements of any kind.
+    Extension,
+    /// Passed over.
+    Unneeded,
+    /// Passed over for good: what looks like points in it is none.
+    Sealed,
+}
+
+/// What a format's elements mean.
+pub(crate) trait Schema {
+    /// The meaning of an element at its path.
+    type Node: Copy;
+
+    /// What stands outside the root.
+    const DOCUMENT: Self::Node;
+
+    /// The role of a node.
+    fn role(node: Self::Node) -> Role;
+    /// The rank of an element of the skeleton by its name, whatever its path.
+    fn rank(local: &[u8]) -> Option<u8>;
+    /// An element begins.
+    fn enter(&mut self, parent: Self::Node, tag: &StartTag<'_>) -> Self::Node;
+    /// A value was read.
+    fn value(&mut self, node: Self::Node, text: &[u8], at: usize);
+    /// An element ends; not `complete` where its end tag is missing.
+    fn leave(&mut self, node: Self::Node, complete: bool);
+    /// The open point, if any, cannot be trusted.
+    fn fault(&mut self);
+    /// Where notes go.
+    fn notes(&mut self) -> &mut Notes;
+}
+
+/// Walks through the whole text; gives the offset behind the end of the root element, `None` where it has no end.
+pub(crate) fn walk<S: Schema>(text: &[u8], schema: &mut S) -> Option<usize> {
+    let mut path = Path {
+        lexer: Lexer::new(text),
+        frames: Vec::new(),
+        deeper: 0,
+        value: Value::default(),
+        hidden: None,
+        returns: 0,
+        root_closed: false,
+    };
+    loop {
+        match path.lexer.next(schema.notes()) {
+            Token::Start(tag) => path.start(&tag, schema),
+            Token::End(name) => path.end(name, schema),
+            Token::Text(text) => path.text(text, false, schema),
+            Token::CharacterData(text) => path.text(text, true, schema),
+            Token::EndOfFile => {
+                path.close_down_to(0, schema);
+                return None;
+            }
+        }
+        if path.root_closed {
+            return Some(path.lexer.position());
+        }
+    }
+}
+
+/// An open element.
+#[derive(Debug)]
+struct Frame<'a, N> {
+    name: &'a [u8],
+    node: N,
+    /// Whether a namespace was declared on it or between it and the skeleton.
+    foreign: bool,
+}
+
+/// The text of the open value, joined from its pieces.
+#[derive(Debug, Default)]
+struct Value {
+    text: Vec<u8>,
+    at: usize,
+    invalid: bool,
+}
+
+/// A skeleton element passed over inside others; a later fault may show that it was none of theirs.
+#[derive(Clone, Copy, Debug)]
+struct Hidden {
+    at: usize,
+    /// Number of open elements that surely are around it.
+    below: usize,
+}
+
+struct Path<'a, N> {
+    lexer: Lexer<'a>,
+    frames: Vec<Frame<'a, N>>,
+    /// Open elements below [`MAX_DEPTH`].
+    deeper: usize,
+    value: Value,
+    hidden: Option<Hidden>,
+    returns: usize,
+    root_closed: bool,
+}
+
+impl<'a, N: Copy> Path<'a, N> {
+    #[inline]
+    fn start<S: Schema<Node = N>>(&mut self, tag: &StartTag<'a>, schema: &mut S) {
+        if self.frames.len() >= MAX_DEPTH {
+            self.deeper += usize::from(!tag.self_closing);
+            schema.notes().add(NoteKind::TooDeep, tag.at, tag.name);
+            self.make_way(tag, schema);
+            return;
+        }
+        let mut node = schema.enter(self.parent::<S>(), tag);
+        let mut role = S::role(node);
+        if role == Role::Unneeded && self.make_way(tag, schema) {
+            node = schema.enter(self.parent::<S>(), tag);
+            role = S::role(node);
+        }
+        if tag.broken {
+            if role == Role::Unneeded {
+                return;
+            }
+            schema.fault();
+        }
+        match role {
+            Role::Value => {
+                if tag.self_closing {
+                    schema.value(node, b"", tag.at);
+                    return;
+                }
+                let at = self.lexer.position();
+                if let Some(text) = self.lexer.plain_content(tag.name) {
+                    schema.value(node, text, at);
+                    return;
+                }
+                self.value.text.clear();
+                self.value.at = at;
+                self.value.invalid = false;
+                self.lexer.keep_blanks = true;
+            }
+            Role::Unneeded if matches!(self.frames.last(), Some(top) if S::role(top.node) == Role::Value) => {
+                self.value.invalid = true;
+            }
+            _ => {}
+        }
+        if tag.self_closing {
+            schema.leave(node, true);
+            self.root_closed = role == Role::Structure(0);
+            return;
+        }
+        let foreign = matches!(role, Role::Extension | Role::Unneeded)
+            && (self.frames.last().is_some_and(|top| top.foreign)
+                || memmem::find(tag.attributes, b"xmlns").is_some());
+        self.frames.push(Frame { name: tag.name, node, foreign });
+    }
+
+    #[inline]
+    fn parent<S: Schema<Node = N>>(&self) -> N {
+        self.frames.last().map_or(S::DOCUMENT, |top| top.node)
+    }
+
+    /// Where a skeleton element stands that its parent cannot hold: inside the skeleton an end tag is missing, so this
+    /// closes what cannot hold it and gives true; inside other elements it may be their own, so this remembers it.
+    fn make_way<S: Schema<Node = N>>(&mut self, tag: &StartTag<'a>, schema: &mut S) -> bool {
+        let Some(rank) = S::rank(tag.local) else { return false };
+        if self.frames.first().is_some_and(|root| prefix(root.name) != prefix(tag.name)) {
+            return false;
+        }
+        let is_loose = |frame: &Frame<'a, N>| matches!(S::role(frame.node), Role::Extension | Role::Unneeded);
+        if self.frames.iter().any(|frame| S::role(frame.node) == Role::Sealed || frame.foreign) {
+            return false;
+        }
+        if let Some(below) = self.frames.iter().position(is_loose) {
+            if self.hidden.is_none() && memmem::find(tag.attributes, b"xmlns").is_none() {
+                self.hidden = Some(Hidden { at: tag.at, below });
+            }
+            return false;
+        }
+        let holds =
+            |frame: &Frame<'a, N>| matches!(S::role(frame.node), Role::Structure(outer) if outer < rank);
+        let keep = self.frames.iter().rposition(holds).map_or(0, |index| index + 1);
+        if keep == self.frames.len() {
+            return false;
+        }
+        schema.notes().add(NoteKind::WrongEndTag, tag.at, tag.name);
+        schema.fault();
+        self.close_down_to(keep, schema);
+        true
+    }
+
+    #[inline]
+    fn end<S: Schema<Node = N>>(&mut self, name: &'a [u8], schema: &mut S) {
+        if self.deeper > 0 {
+            let is_structure = |frame: &Frame<'a, N>| {
+                frame.name == name && matches!(S::role(frame.node), Role::Structure(_))
+            };
+            if !self.frames.iter().any(is_structure) {
+                self.deeper -= 1;
+                return;
+            }
+            self.deeper = 0;
+        }
+        if self.frames.last().is_some_and(|top| top.name == name) {
+            self.close(true, schema);
+        } else {
+            self.wrong_end(name, schema);
+        }
+    }
+
+    fn wrong_end<S: Schema<Node = N>>(&mut self, name: &'a [u8], schema: &mut S) {
+        let at = self.lexer.token_start();
+        let matching = self.frames.iter().rposition(|frame| frame.name == name);
+        if let (Some(index), Some(hidden)) = (matching, self.hidden)
+            && index < hidden.below
+            && self.returns < MAX_RETURNS
+        {
+            self.returns += 1;
+            schema.notes().add(NoteKind::WrongEndTag, at, name);
+            schema.fault();
+            self.close_down_to(hidden.below, schema);
+            self.hidden = None;
+            self.lexer.move_to(hidden.at);
+            return;
+        }
+        let first_concerned = matching.unwrap_or(self.frames.len().saturating_sub(1));
+        let is_unneeded = |frame: &Frame<'a, N>| matches!(S::role(frame.node), Role::Unneeded | Role::Sealed);
+        let concerned = &self.frames[first_concerned..];
+        if !concerned.is_empty() && concerned.iter().all(is_unneeded) {
+            schema.notes().add(NoteKind::BareMarkup, at, name);
+        } else {
+            schema.notes().add(NoteKind::WrongEndTag, at, name);
+            schema.fault();
+        }
+        if let Some(index) = matching {
+            self.close_down_to(index + 1, schema);
+            self.close(true, schema);
+        }
+    }
+
+    fn close_down_to<S: Schema<Node = N>>(&mut self, count: usize, schema: &mut S) {
+        while self.frames.len() > count {
+            self.close(false, schema);
+        }
+    }
+
+    /// Closes the innermost element.
+    #[inline]
+    fn close<S: Schema<Node = N>>(&mut self, complete: bool, schema: &mut S) {
+        let Some(frame) = self.frames.pop() else { return };
+        match S::role(frame.node) {
+            Role::Value => {
+                self.lexer.keep_blanks = false;
+                if complete && !self.value.invalid {
+                    schema.value(frame.node, &self.value.text, self.value.at);
+                }
+            }
+            Role::Structure(0) => self.root_closed = complete,
+            _ => {}
+        }
+        if self.hidden.is_some_and(|hidden| self.frames.len() <= hidden.below) {
+            self.hidden = None;
+        }
+        schema.leave(frame.node, complete);
+    }
+
+    fn text<S: Schema<Node = N>>(&mut self, text: &'a [u8], literal: bool, schema: &mut S) {
+        let at = self.lexer.token_start();
+        match self.frames.last().map_or(Role::Structure(0), |top| S::role(top.node)) {
+            Role::Value => self.value.append(text, literal, at, schema.notes()),
+            Role::Extension | Role::Unneeded | Role::Sealed => {
+                if !literal {
+                    lex::resolve(text, at, schema.notes(), |_| {});
+                }
+                if let Some(control) = text.iter().position(|&byte| is_control(byte)) {
+                    schema.notes().add(NoteKind::ControlBytes, at + control, &text[control..]);
+                }
+            }
+            Role::Structure(_) | Role::Part => {
+                let first = text.iter().position(|&byte| byte > b' ' || is_control(byte));
+                let Some(first) = first else { return };
+                if text.iter().all(|&byte| byte <= b' ' || is_control(byte)) {
+                    schema.notes().add(NoteKind::ControlBytes, at + first, &text[first..]);
+                } else {
+                    schema.notes().add(NoteKind::StrayText, at + first, &text[first..]);
+                    schema.fault();
+                }
+            }
+        }
+    }
+}
+
+impl Value {
+    fn append(&mut self, text: &[u8], literal: bool, at: usize, notes: &mut Notes) {
+        if self.text.len() + text.len() > MAX_VALUE_BYTES {
+            self.invalid = true;
+        } else if literal {
+            self.text.extend_from_slice(text);
+        } else {
+            lex::resolve(text, at, notes, |piece| self.text.extend_from_slice(piece));
+        }
+    }
+}
+
+/// The namespace prefix of a name with its colon.
+fn prefix(name: &[u8]) -> &[u8] {
+    name.iter().position(|&byte| byte == b':').map_or(b"", |colon| &name[..=colon])
+}
+
+/// Whether XML 1.0 (2.2) forbids the byte everywhere.
+fn is_control(byte: u8) -> bool {
+    byte < b' ' && !matches!(byte, b'\t' | b'\n' | b'\r')
+}

@@ -1,0 +1,316 @@
+//! Zip archives, by their central directory; where that is lost, by the members' own headers.
+
+use std::collections::HashMap;
+use std::io::Cursor;
+
+use flate2::{Crc, bufread::DeflateDecoder};
+use memchr::memmem;
+use zip::{CompressionMethod, ZipArchive, ZipReadOptions};
+
+use crate::allowance::{Allowance, CapReached, Stop};
+use crate::archive::{self, Found, Packing};
+use crate::gzip::Unpacked;
+use crate::side_file::{SIDE_FILE, is_side_file};
+use crate::{Error, ErrorKind, NoteKind};
+
+/// Hands over the members of the archive in the order of its directory.
+pub(crate) fn open(
+    archive_name: &str,
+    bytes: &[u8],
+    packing: &Packing,
+    allowance: &mut Allowance<'_>,
+    hand_over: &mut dyn FnMut(Found<'_>),
+) {
+    let mut names = MemberNames::new(archive_name);
+    let mut archive = match ZipArchive::new(Cursor::new(bytes)) {
+        // The directory's reader knows members by name; where two share one, their headers tell them apart.
+        Ok(archive) if !archive.has_duplicate_names() => archive,
+        directory => {
+            let members = salvage(&mut names, bytes, packing, allowance, hand_over);
+            if let Err(error) = directory {
+                hand_over(refused(archive_name, salvaged(members, &error)));
+            }
+            return;
+        }
+    };
+    if archive.file_names_raw().any(is_document_part) {
+        let reason = "an office document or a program package, no GPX or TCX";
+        return hand_over(refused(archive_name, Error::new(ErrorKind::OtherContent, None, reason)));
+    }
+    let mut is_empty = true;
+    for index in 0..archive.len() {
+        let Ok(entry) = archive.by_index_data(index) else { continue };
+        if entry.is_dir() {
+            continue;
+        }
+        is_empty = false;
+        if let Err(cap) = allowance.take_member() {
+            return hand_over(refused(archive_name, too_many_members(&cap)));
+        }
+        let raw_name = entry.name().unwrap_or_else(|_| String::from_utf8_lossy(entry.name_raw()));
+        let name = names.label(&raw_name);
+        let method = Some(entry.compression())
+            .filter(|method| !matches!(*method, CompressionMethod::Stored | CompressionMethod::Deflated));
+        let obstacle = match method {
+            _ if entry.is_symlink() => Some(link()),
+            method => obstacle(&raw_name, entry.encrypted(), method.map(|method| method.to_string())),
+        };
+        if let Some(error) = obstacle {
+            hand_over(refused(&name, error));
+            continue;
+        }
+        let packed_bytes = entry.compressed_size().min(bytes.len() as u64);
+        let stated = Stated { bytes: entry.size(), crc_32: entry.crc32() };
+        let mut unpacked = Unpacked::default();
+        // The checksum is compared afterwards, so that a wrong one does not hide the bytes.
+        let stop = match archive.by_index_with_options(index, ZipReadOptions::new().ignore_crc32(true)) {
+            Ok(member) => allowance.read(member, packed_bytes, &mut unpacked.bytes),
+            Err(error) => {
+                let reason =
+                    format!("a damaged member of its archive ({error}); copy or download the archive again");
+                hand_over(refused(&name, Error::new(ErrorKind::DamagedContainer, None, reason)));
+                continue;
+            }
+        };
+        finish(&name, unpacked, stop, Some(stated), packing, allowance, hand_over);
+    }
+    if is_empty {
+        let reason = "an empty archive: nothing inside";
+        hand_over(refused(archive_name, Error::new(ErrorKind::EmptyArchive, None, reason)));
+    }
+}
+
+fn refused(name: &str, error: Error) -> Found<'static> {
+    Found::Refused { name: name.to_owned(), error }
+}
+
+fn salvaged(members: usize, error: &zip::result::ZipError) -> Error {
+    let broken = format!("a damaged zip archive ({error})");
+    match members {
+        0 => Error::new(
+            ErrorKind::DamagedContainer,
+            None,
+            format!("{broken}; no member can be read: copy or download it again"),
+        ),
+        _ => Error::new(
+            ErrorKind::IncompleteArchive,
+            None,
+            format!("{broken}; {members} members were found without its directory, others may be lost"),
+        ),
+    }
+}
+
+fn too_many_members(cap: &CapReached) -> Error {
+    let reason = format!("{}; the members after that were not read", cap.0);
+    Error::new(ErrorKind::IncompleteArchive, None, reason)
+}
+
+fn link() -> Error {
+    Error::new(ErrorKind::SideFile, None, "a link; links inside archives are not followed")
+}
+
+/// Why a member is not unpacked.
+fn obstacle(raw_name: &str, is_encrypted: bool, unread_method: Option<String>) -> Option<Error> {
+    if is_side_file(raw_name) {
+        return Some(Error::new(ErrorKind::SideFile, None, SIDE_FILE));
+    }
+    if is_encrypted {
+        let reason = "encrypted; unpack it with its password and hand in what comes out";
+        return Some(Error::new(ErrorKind::Encrypted, None, reason));
+    }
+    unread_method.map(|method| {
+        let reason = format!(
+            "packed by a method that is not read ({method}); pack it again as an ordinary zip archive"
+        );
+        Error::new(ErrorKind::DamagedContainer, None, reason)
+    })
+}
+
+/// What the archive says of a member's content.
+#[derive(Clone, Copy)]
+struct Stated {
+    bytes: u64,
+    crc_32: u32,
+}
+
+/// Checks a member that was unpacked, and opens it in turn.
+fn finish(
+    name: &str,
+    mut unpacked: Unpacked,
+    stop: Result<Stop, CapReached>,
+    stated: Option<Stated>,
+    packing: &Packing,
+    allowance: &mut Allowance<'_>,
+    hand_over: &mut dyn FnMut(Found<'_>),
+) {
+    let is_cut = match stop {
+        Ok(Stop::End) => stated.is_some_and(|stated| (unpacked.bytes.len() as u64) < stated.bytes),
+        Ok(Stop::Fault(_)) => true,
+        Err(cap) => return hand_over(refused(name, Error::new(ErrorKind::Cap, None, cap.0))),
+    };
+    if is_cut && unpacked.bytes.is_empty() {
+        let reason = "a damaged member of its archive; nothing unpacks: copy or download the archive again";
+        return hand_over(refused(name, Error::new(ErrorKind::DamagedContainer, None, reason)));
+    }
+    if is_cut {
+        unpacked.note(NoteKind::CutContainer, "within this member of the archive");
+    } else if let Some(stated) = stated {
+        let mut crc = Crc::new();
+        crc.update(&unpacked.bytes);
+        if crc.sum() != stated.crc_32 {
+            unpacked.note(NoteKind::Checksum, "of this member of the archive");
+        }
+    }
+    archive::open(name, &unpacked.bytes, &packing.with(unpacked.notes), allowance, hand_over);
+}
+
+/// Parts by which packages that only use the container show themselves: Office Open XML (ECMA-376 part 2),
+/// OpenDocument and EPUB (`mimetype`), Java archives.
+fn is_document_part(raw_name: &[u8]) -> bool {
+    matches!(raw_name, b"[Content_Types].xml" | b"mimetype" | b"META-INF/MANIFEST.MF")
+}
+
+/// Reads members by their local headers (APPNOTE 4.3.7), front to back. Returns how many there were.
+fn salvage(
+    names: &mut MemberNames<'_>,
+    bytes: &[u8],
+    packing: &Packing,
+    allowance: &mut Allowance<'_>,
+    hand_over: &mut dyn FnMut(Found<'_>),
+) -> usize {
+    let mut members = 0;
+    let mut rest = bytes;
+    while let Some(at) = memmem::find(rest, LocalHeader::MAGIC) {
+        let Some((header, raw_name, body)) = LocalHeader::parse(&rest[at..]) else { break };
+        rest = body;
+        if raw_name.ends_with(b"/") {
+            continue;
+        }
+        if let Err(cap) = allowance.take_member() {
+            hand_over(refused(names.archive_name, too_many_members(&cap)));
+            break;
+        }
+        members += 1;
+        let raw_name = String::from_utf8_lossy(raw_name);
+        let name = names.label(&raw_name);
+        let packed_bytes = usize::try_from(header.packed_bytes).unwrap_or(usize::MAX).min(body.len());
+        // Deflate ends by itself; of stored bytes only the header tells the end.
+        let is_stored = header.method == LocalHeader::STORED && !header.has_descriptor();
+        let is_read = is_stored || header.method == LocalHeader::DEFLATED;
+        let unread_method = (!is_read).then(|| format!("number {}", header.method));
+        if let Some(error) = obstacle(&raw_name, header.is_encrypted(), unread_method) {
+            rest = &body[packed_bytes..];
+            hand_over(refused(&name, error));
+            continue;
+        }
+        let mut unpacked = Unpacked::default();
+        let stop = if is_stored {
+            rest = &body[packed_bytes..];
+            allowance.read(&body[..packed_bytes], packed_bytes as u64, &mut unpacked.bytes)
+        } else {
+            let mut decoder = DeflateDecoder::new(body);
+            let stop = allowance.read(&mut decoder, body.len() as u64, &mut unpacked.bytes);
+            rest = decoder.into_inner();
+            stop
+        };
+        let stated =
+            (!header.has_descriptor()).then_some(Stated { bytes: header.bytes, crc_32: header.crc_32 });
+        let stop = match stop {
+            // Where the sizes stand behind the data, the end of all bytes is the only sign of a cut.
+            Ok(Stop::End) if stated.is_none() && rest.is_empty() => {
+                Ok(Stop::Fault(std::io::ErrorKind::UnexpectedEof.into()))
+            }
+            stop => stop,
+        };
+        finish(&name, unpacked, stop, stated, packing, allowance, hand_over);
+    }
+    members
+}
+
+/// The header before each member (APPNOTE 4.3.7).
+struct LocalHeader {
+    flags: u16,
+    method: u16,
+    crc_32: u32,
+    packed_bytes: u64,
+    bytes: u64,
+}
+
+impl LocalHeader {
+    const MAGIC: &[u8] = b"PK\x03\x04";
+    const LENGTH: usize = 30;
+    const STORED: u16 = 0;
+    const DEFLATED: u16 = 8;
+
+    /// The header, the member's name, and all that follows.
+    fn parse(bytes: &[u8]) -> Option<(Self, &[u8], &[u8])> {
+        let (fixed, rest) = bytes.split_first_chunk::<{ Self::LENGTH }>()?;
+        let two = |at: usize| u16::from_le_bytes([fixed[at], fixed[at + 1]]);
+        let four = |at: usize| u32::from_le_bytes([fixed[at], fixed[at + 1], fixed[at + 2], fixed[at + 3]]);
+        let (name, rest) = rest.split_at_checked(usize::from(two(26)))?;
+        let (_extra, body) = rest.split_at_checked(usize::from(two(28)))?;
+        let header = Self {
+            flags: two(6),
+            method: two(8),
+            crc_32: four(14),
+            packed_bytes: u64::from(four(18)),
+            bytes: u64::from(four(22)),
+        };
+        Some((header, name, body))
+    }
+
+    fn is_encrypted(&self) -> bool {
+        self.flags & 1 != 0
+    }
+
+    /// Whether size and checksum follow the data instead of standing here.
+    fn has_descriptor(&self) -> bool {
+        self.flags & 1 << 3 != 0
+    }
+}
+
+/// Gives each member the label `archive/path/in/it`, unlike any other in the archive.
+struct MemberNames<'a> {
+    archive_name: &'a str,
+    given: HashMap<String, usize>,
+}
+
+impl<'a> MemberNames<'a> {
+    fn new(archive_name: &'a str) -> Self {
+        Self { archive_name, given: HashMap::new() }
+    }
+
+    /// A label with `/` between plain components: what would climb out, begin at a root or name a drive is left out.
+    fn label(&mut self, raw_name: &str) -> String {
+        let is_plain =
+            |part: &&str| !part.is_empty() && *part != "." && *part != ".." && !part.ends_with(':');
+        let mut label = self.archive_name.to_owned();
+        for part in raw_name.split(['/', '\\']).filter(is_plain) {
+            label.push('/');
+            label.extend(part.chars().map(|letter| if letter.is_control() { '\u{fffd}' } else { letter }));
+        }
+        if label.len() == self.archive_name.len() {
+            label.push_str("/unnamed");
+        }
+        let times = self.given.entry(label.clone()).or_default();
+        *times += 1;
+        if *times > 1 { format!("{label}#{times}") } else { label }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn labels_never_climb_out_of_the_archive() {
+        let mut names = MemberNames::new("out.zip");
+        assert_eq!(names.label("a/run.gpx"), "out.zip/a/run.gpx");
+        assert_eq!(names.label("../../a/run2.gpx"), "out.zip/a/run2.gpx");
+        assert_eq!(names.label("/etc/run.gpx"), "out.zip/etc/run.gpx");
+        assert_eq!(names.label("C:\\b\\..\\run.gpx"), "out.zip/b/run.gpx");
+        assert_eq!(names.label("a/run.gpx"), "out.zip/a/run.gpx#2");
+        assert_eq!(names.label("../"), "out.zip/unnamed");
+        assert_eq!(names.label("a\n\u{1b}b"), "out.zip/a\u{fffd}\u{fffd}b");
+    }
+}

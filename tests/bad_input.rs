@@ -1,0 +1,174 @@
+//! Bad input: each case gets a sentence that says what to do, the right exit status and its row.
+
+use std::fs;
+use std::path::Path;
+
+use crate::command::{audit, boutwise, table, testdata};
+
+const GOOD: &str = "inputs/A1-one-track.gpx";
+
+fn scratch_with(files: &[(&str, &[u8])]) -> tempfile::TempDir {
+    let scratch = tempfile::tempdir().unwrap();
+    for (name, bytes) in files {
+        let path = scratch.path().join("squad").join(name);
+        fs::create_dir_all(path.parent().unwrap()).unwrap();
+        fs::write(path, bytes).unwrap();
+    }
+    fs::create_dir_all(scratch.path().join("squad")).unwrap();
+    scratch
+}
+
+fn good() -> Vec<u8> {
+    fs::read(testdata(GOOD)).unwrap()
+}
+
+#[test]
+fn an_empty_folder_gives_empty_tables_and_says_what_to_do() {
+    let scratch = scratch_with(&[]);
+    let out = scratch.path().join("out");
+    let ran = audit(&scratch.path().join("squad"), &out, &[]);
+    assert_eq!(ran.status, 1);
+    assert!(ran.stdout.contains("put .gpx or .tcx files there"), "{}", ran.stdout);
+    for name in ["files", "sessions", "bouts", "intervals", "athletes", "weeks"] {
+        assert!(table(&out, name).is_empty());
+        assert!(
+            fs::read_to_string(out.join(format!("{name}.csv"))).unwrap().contains(','),
+            "{name} has its header"
+        );
+    }
+    assert!(out.join("report.html").exists());
+}
+
+#[test]
+fn a_folder_without_recordings_lists_what_it_holds() {
+    let scratch = scratch_with(&[
+        ("mira/shopping.txt", b"bananas"),
+        ("mira/page.gpx", b"<!DOCTYPE html><html></html>"),
+    ]);
+    let out = scratch.path().join("out");
+    assert_eq!(audit(&scratch.path().join("squad"), &out, &[]).status, 1);
+    let files = table(&out, "files");
+    assert_eq!(files.len(), 2);
+    assert!(files.iter().all(|file| ["ignored", "failed"].contains(&file["status"].as_str())));
+    assert!(files.iter().all(|file| !file["notes"].is_empty()));
+}
+
+#[test]
+fn a_missing_folder_cannot_be_run_and_nothing_is_written() {
+    let scratch = scratch_with(&[]);
+    let out = scratch.path().join("out");
+    let ran = audit(&scratch.path().join("nowhere"), &out, &[]);
+    assert_eq!(ran.status, 2);
+    assert!(ran.stderr.contains("nowhere"), "{}", ran.stderr);
+    assert!(!out.exists());
+}
+
+#[test]
+fn a_flaw_in_the_plan_shows_line_caret_and_how_to_mend_it() {
+    let scratch = scratch_with(&[("mira/run.gpx", &good())]);
+    let plan = scratch.path().join("plan.toml");
+    fs::write(&plan, "title = \"Spring\"\n\n[[block]]\nsession = \"8 x (1:00 rum, 1:30 walk)\"\n").unwrap();
+    let out = scratch.path().join("out");
+    let ran = audit(&scratch.path().join("squad"), &out, &["--plan", plan.to_str().unwrap()]);
+    assert_eq!(ran.status, 2);
+    for part in ["plan.toml", "line 4", "^", "to mend: write run"] {
+        assert!(ran.stderr.contains(part), "{part} is not in\n{}", ran.stderr);
+    }
+    assert!(!out.exists());
+}
+
+#[test]
+fn bad_arguments_cannot_be_run() {
+    assert_eq!(boutwise(["audit"]).status, 2);
+    assert_eq!(boutwise(["audit", "x", "--as-of", "yesterday"]).status, 2);
+    assert_eq!(boutwise(["audit", "x", "--time-zone", "Nowhere"]).status, 2);
+    assert_eq!(boutwise(["plan", "nowhere.toml"]).status, 2);
+}
+
+#[test]
+fn a_truncated_file_is_partial_and_the_batch_is_finished() {
+    let whole = good();
+    let half = &whole[..whole.len() / 2];
+    let scratch = scratch_with(&[("mira/cut.gpx", half), ("ben/run.gpx", &whole)]);
+    let out = scratch.path().join("out");
+    let ran = audit(&scratch.path().join("squad"), &out, &[]);
+    assert_eq!(ran.status, 1);
+    let files = table(&out, "files");
+    assert_eq!((files[0]["file"].as_str(), files[0]["status"].as_str()), ("ben/run.gpx", "read"));
+    assert_eq!((files[1]["file"].as_str(), files[1]["status"].as_str()), ("mira/cut.gpx", "partial"));
+    assert!(files[1]["notes"].contains("truncated"));
+    assert_eq!(table(&out, "sessions").len(), 2);
+    assert!(ran.stdout.contains("mira/cut.gpx"));
+}
+
+#[test]
+fn the_same_file_twice_counts_once() {
+    let scratch = scratch_with(&[("mira/a.gpx", &good()), ("mira/b.gpx", &good())]);
+    let out = scratch.path().join("out");
+    assert_eq!(audit(&scratch.path().join("squad"), &out, &[]).status, 0);
+    let files = table(&out, "files");
+    assert_eq!((files[0]["status"].as_str(), files[1]["status"].as_str()), ("read", "duplicate"));
+    assert!(files[1]["notes"].contains("mira/a.gpx"));
+    assert_eq!(table(&out, "sessions").len(), 1);
+}
+
+#[test]
+fn the_same_bytes_of_two_athletes_count_for_both_and_are_noted() {
+    let scratch = scratch_with(&[("mira/a.gpx", &good()), ("ben/a.gpx", &good())]);
+    let out = scratch.path().join("out");
+    assert_eq!(audit(&scratch.path().join("squad"), &out, &[]).status, 0);
+    let files = table(&out, "files");
+    assert!(files.iter().all(|file| file["status"] == "read" && file["notes"].contains("another athlete")));
+    assert_eq!(table(&out, "sessions").len(), 2);
+}
+
+#[test]
+fn results_are_never_written_among_the_recordings() {
+    let scratch = scratch_with(&[("mira/a.gpx", &good())]);
+    let folder = scratch.path().join("squad");
+    let ran = audit(&folder, &folder.join("mira").join("results"), &[]);
+    assert_eq!(ran.status, 2);
+    assert!(ran.stderr.contains("--out"), "{}", ran.stderr);
+    assert!(!folder.join("mira").join("results").exists());
+}
+
+#[test]
+fn a_folder_that_is_no_earlier_result_is_left_as_it_was() {
+    let scratch = scratch_with(&[("mira/a.gpx", &good())]);
+    let out = scratch.path().join("thesis");
+    fs::create_dir(&out).unwrap();
+    fs::write(out.join("chapter-1.txt"), "do not lose me").unwrap();
+    let ran = audit(&scratch.path().join("squad"), &out, &[]);
+    assert_eq!(ran.status, 2);
+    assert_eq!(fs::read_to_string(out.join("chapter-1.txt")).unwrap(), "do not lose me");
+    assert_eq!(fs::read_dir(&out).unwrap().count(), 1);
+}
+
+#[test]
+fn an_earlier_result_is_replaced_whole() {
+    let scratch = scratch_with(&[("mira/a.gpx", &good()), ("ben/a.gpx", &good())]);
+    let (folder, out) = (scratch.path().join("squad"), scratch.path().join("out"));
+    assert_eq!(audit(&folder, &out, &[]).status, 0);
+    fs::remove_dir_all(folder.join("ben")).unwrap();
+    assert_eq!(audit(&folder, &out, &[]).status, 0);
+    assert_eq!(table(&out, "sessions").len(), 1);
+    let names: Vec<_> =
+        fs::read_dir(scratch.path()).unwrap().map(|entry| entry.unwrap().file_name()).collect();
+    assert_eq!(names.len(), 2, "nothing is left beside: {names:?}");
+}
+
+#[cfg(unix)]
+#[test]
+fn links_that_lead_nowhere_and_pipes_are_named_and_never_waited_for() {
+    let scratch = scratch_with(&[("mira/a.gpx", &good())]);
+    let folder = scratch.path().join("squad").join("mira");
+    std::os::unix::fs::symlink(Path::new("gone.gpx"), folder.join("link.gpx")).unwrap();
+    let made = std::process::Command::new("mkfifo").arg(folder.join("pipe.gpx")).status().unwrap();
+    assert!(made.success());
+    let out = scratch.path().join("out");
+    assert_eq!(audit(&scratch.path().join("squad"), &out, &[]).status, 1);
+    let files = table(&out, "files");
+    assert_eq!(files.len(), 3);
+    assert_eq!(files[0]["status"], "read");
+    assert!(files[1..].iter().all(|file| file["status"] != "read" && !file["notes"].is_empty()));
+}

@@ -1,0 +1,59 @@
+//! Runs `boutwise` and reads what it wrote.
+
+use std::collections::BTreeMap;
+use std::fs;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output};
+
+/// One row of a table, by column.
+pub type Row = BTreeMap<String, String>;
+
+/// What a run of the command left.
+pub struct Ran {
+    /// Exit status.
+    pub status: i32,
+    /// Standard output.
+    pub stdout: String,
+    /// Standard error.
+    pub stderr: String,
+}
+
+/// Runs `boutwise` with arguments.
+pub fn boutwise<I: AsRef<std::ffi::OsStr>>(arguments: impl IntoIterator<Item = I>) -> Ran {
+    let output: Output = Command::new(env!("CARGO_BIN_EXE_boutwise")).args(arguments).output().unwrap();
+    Ran {
+        status: output.status.code().unwrap(),
+        stdout: String::from_utf8(output.stdout).unwrap(),
+        stderr: String::from_utf8(output.stderr).unwrap(),
+    }
+}
+
+/// Runs `boutwise audit FOLDER --out OUT` with further arguments.
+pub fn audit(folder: &Path, out: &Path, further: &[&str]) -> Ran {
+    let fixed = ["audit".as_ref(), folder.as_os_str(), "--out".as_ref(), out.as_os_str()];
+    boutwise(fixed.into_iter().chain(further.iter().map(AsRef::as_ref)))
+}
+
+/// The rows of a table in an output folder.
+pub fn table(out: &Path, name: &str) -> Vec<Row> {
+    rows(&fs::read(out.join(format!("{name}.csv"))).unwrap())
+}
+
+/// The rows of a CSV text.
+pub fn rows(bytes: &[u8]) -> Vec<Row> {
+    let mut reader = csv::Reader::from_reader(bytes);
+    let header = reader.headers().unwrap().clone();
+    let row =
+        |record: csv::StringRecord| header.iter().zip(&record).map(|(k, v)| (k.into(), v.into())).collect();
+    reader.records().map(|record| row(record.unwrap())).collect()
+}
+
+/// A number of a row.
+pub fn number(row: &Row, column: &str) -> f64 {
+    row[column].parse().unwrap_or_else(|_| panic!("{column} is \"{}\"", row[column]))
+}
+
+/// A folder or file of the test data.
+pub fn testdata(path: &str) -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("../../testdata").join(path)
+}

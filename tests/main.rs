@@ -1,0 +1,8 @@
+//! Tests of the whole: the command on files, as a coach runs it.
+
+mod bad_input;
+mod command;
+mod demo_squad;
+mod open_recordings;
+mod output;
+mod same_result;
