@@ -222,7 +222,8 @@ impl Decoder {
         self.path.reverse();
     }
 
-    fn total(&self) -> f64 {
+    /// Log likelihood of the last stretch, relative to movement at the middle of the levels.
+    pub(crate) fn log_likelihood(&self) -> f64 {
         let last = self.forward[self.nodes.len() - 1];
         let mut sum = LogSum::default();
         sum.add(last[WALK]);
@@ -232,7 +233,7 @@ impl Decoder {
 
     /// Appends the parts of the path with their probabilities.
     fn collect(&self, parts: &mut Vec<Part>) {
-        let total = self.total();
+        let total = self.log_likelihood();
         for &index in &self.path {
             let Arc { from, to, kind, .. } = self.arcs[index];
             let cells = self.nodes[from as usize].cell..self.nodes[to as usize].cell;
@@ -276,7 +277,7 @@ impl Decoder {
         }
         let all_right = restricted[self.nodes.len() - 1].value();
         self.restricted = restricted;
-        all_right - self.total()
+        all_right - self.log_likelihood()
     }
 
     fn arcs_into(&self, node: usize) -> &[Arc] {

@@ -34,6 +34,10 @@ const LEAST_GAP_M_PER_S: f64 = 0.35;
 /// Nobody's usual walking is faster, nobody's usual running slower, in metres per second (own choice).
 const FASTEST_WALK_M_PER_S: f64 = 1.75;
 const SLOWEST_RUN_M_PER_S: f64 = 1.6;
+/// At this mean speed, in metres per second, it is even odds whether what was called walking is a slow run, and so
+/// many nats a metre per second it is clearer to either side (own choice; brisk walkers reach 1.9 m/s).
+const TOO_FAST_WALK_M_PER_S: f64 = 1.85;
+const TOO_FAST_NATS_PER_M_PER_S: f64 = 20.0;
 /// Seconds at each end of a part that are left out: speed changes there.
 const RAMP_S: usize = 2;
 /// Fewest trusted seconds of a part that say anything about its level.
@@ -252,6 +256,30 @@ pub(crate) fn levels_of_parts(
         weighed
     };
     Levels::solve(level(WALK), level(RUN))
+}
+
+/// Log odds that what was called walking and running are that, judged by their speeds alone: where only one kind was
+/// found, by which kind people usually have at such a speed; where both were, by whether anyone walks so fast.
+/// `None` where nothing was measured.
+pub(crate) fn plausibility_log_odds(grid: &Grid, parts: &[Part], settings: &SegmentSettings) -> Option<f64> {
+    let mean_speed = |kind: usize| {
+        let of_kind = parts.iter().filter(|part| part.kind == kind);
+        let (length_m, known_s) = of_kind.fold((0.0, 0.0), |(length_m, known_s), part| {
+            let (more_m, more_s) = grid.trusted(part.cells.clone());
+            (length_m + more_m, known_s + more_s)
+        });
+        (known_s > PART_KNOWN_S).then(|| length_m / known_s)
+    };
+    let expected = Expected::new(settings);
+    let log_density = |kind: usize, speed: f64| {
+        -0.5 * (speed - expected.mean[kind]).powi(2) / expected.variance[kind] - 0.5 * expected.variance[kind].ln()
+    };
+    match (mean_speed(WALK), mean_speed(RUN)) {
+        (Some(walk), Some(_)) => Some((TOO_FAST_WALK_M_PER_S - walk) * TOO_FAST_NATS_PER_M_PER_S),
+        (Some(walk), None) => Some(log_density(WALK, walk) - log_density(RUN, walk)),
+        (None, Some(run)) => Some(log_density(RUN, run) - log_density(WALK, run)),
+        (None, None) => None,
+    }
 }
 
 fn block_speeds(grid: &Grid, stretches: &[Range<usize>]) -> Vec<f64> {

@@ -9,7 +9,7 @@ const LEAST_DIFFERENCES: usize = 8;
 /// Share of a block that must be known.
 const KNOWN_SHARE: f64 = 0.8;
 /// Length of a block in seconds where there is a point a second: errors of neighbouring seconds partly cancel.
-const QUICK_BLOCK_S: f64 = 5.0;
+const QUICK_BLOCK_S: usize = 5;
 /// A block holds at least this many steps of the recording.
 const BLOCK_STEPS: f64 = 4.0;
 /// Length of the blocks that show slow errors, in seconds.
@@ -57,20 +57,31 @@ pub(crate) fn long_run_noise(
 /// The noise that decoding counts with.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Noise {
-    block_s: usize,
+    /// Length of the blocks that it was taken over, in seconds.
+    pub(crate) block_s: usize,
     whole_m2_per_s: f64,
     /// Long-run noise in m²/s.
     pub(crate) m2_per_s: f64,
 }
 
 impl Noise {
-    /// The noise of a whole recording, nothing being known of its bouts.
+    /// The noise of a whole recording, nothing being known of its bouts: over blocks that hold several steps.
     pub(crate) fn of_recording(grid: &Grid) -> Self {
         let mut steps_s: Vec<f64> =
             grid.step_s.iter().filter(|&&step_s| step_s > 0.0).map(|&step_s| f64::from(step_s)).collect();
         let step_s = median(&mut steps_s).unwrap_or(1.0);
-        let block_s = QUICK_BLOCK_S.max(BLOCK_STEPS * step_s).round() as usize;
-        let whole_m2_per_s = floored(long_run_noise(grid, [0..grid.len()], block_s));
+        Self::over_blocks(grid, QUICK_BLOCK_S.max((BLOCK_STEPS * step_s).round() as usize))
+    }
+
+    /// The noise of a whole recording over the shortest blocks. Where steps are long it shows too little of the noise, but
+    /// also less of the bouts themselves, if they are short.
+    pub(crate) fn quick(grid: &Grid) -> Self {
+        Self::over_blocks(grid, QUICK_BLOCK_S)
+    }
+
+    fn over_blocks(grid: &Grid, block_s: usize) -> Self {
+        let noise = long_run_noise(grid, [0..grid.len()], block_s);
+        let whole_m2_per_s = noise.unwrap_or(UNKNOWN_M2_PER_S).max(FLOOR_M2_PER_S);
         Self { block_s, whole_m2_per_s, m2_per_s: whole_m2_per_s }
     }
 
@@ -90,15 +101,6 @@ impl Noise {
         let m2_per_s = quick_m2_per_s.max(SLOW_SHARE * slow_m2_per_s).max(FLOOR_M2_PER_S);
         Self { m2_per_s, ..self }
     }
-}
-
-/// Noise over the shortest blocks, which is what a stand stands out against.
-pub(crate) fn quick_noise(grid: &Grid) -> f64 {
-    floored(long_run_noise(grid, [0..grid.len()], QUICK_BLOCK_S as usize))
-}
-
-fn floored(noise: Option<f64>) -> f64 {
-    noise.unwrap_or(UNKNOWN_M2_PER_S).max(FLOOR_M2_PER_S)
 }
 
 #[cfg(test)]

@@ -13,8 +13,10 @@ use crate::edges::EdgeDater;
 use crate::evidence::{RUN, Scorer, WALK};
 use crate::frame::Frame;
 use crate::grid::Grid;
-use crate::levels::{Levels, levels_of_cadence, levels_of_parts, levels_of_speed};
-use crate::noise::{Noise, SLOW_BLOCK_S, long_run_noise, quick_noise};
+use crate::levels::{
+    Levels, levels_of_cadence, levels_of_parts, levels_of_speed, plausibility_log_odds,
+};
+use crate::noise::{Noise, SLOW_BLOCK_S, long_run_noise};
 use crate::notes::{Findings, notes};
 use crate::stand::find_stands;
 use crate::{Kind, Segmentation, SegmentSettings};
@@ -66,20 +68,26 @@ pub fn segment(
     let grid = Grid::new(&recording.points, &times_s, settings);
     let mut cadence = Cadence::new(&grid, settings);
     let by_cadence = cadence.share >= CADENCE_SHARE;
-    let quick_m2_per_s = quick_noise(&grid);
-    let stands = find_stands(&grid, quick_m2_per_s, cadence.cut_spm, settings);
-    let frame = Frame::new(&grid, &stands);
     let noise = Noise::of_recording(&grid);
-    let mut levels = if by_cadence {
-        levels_of_cadence(&grid, &frame.stretches, &cadence.evidence, settings)
-    } else {
-        levels_of_speed(&grid, &frame.stretches, noise.m2_per_s, settings)
+    let quick = Noise::quick(&grid);
+    // Without cadence nothing vouches for a stand but positions, and those of coarse recordings freeze at times.
+    let stand_m2_per_s = if by_cadence { quick.m2_per_s } else { noise.m2_per_s };
+    let stands = find_stands(&grid, stand_m2_per_s, cadence.cut_spm, settings);
+    let frame = Frame::new(&grid, &stands);
+    let by_speed = |noise: Noise| levels_of_speed(&grid, &frame.stretches, noise.m2_per_s, settings);
+    let by_steps = |nats: &[f64]| levels_of_cadence(&grid, &frame.stretches, nats, settings);
+    let levels = if by_cadence { by_steps(&cadence.evidence) } else { by_speed(noise) };
+    cadence.advance(&grid, levels, quick.m2_per_s);
+    let find = |noise: Noise, levels: Levels| {
+        find_parts(&grid, &frame, &cadence.evidence, levels, by_cadence, noise, settings)
     };
-    cadence.advance(&grid, levels, quick_m2_per_s);
-    if by_cadence {
-        levels = levels_of_cadence(&grid, &frame.stretches, &cadence.evidence, settings);
+    let mut found = if by_cadence { find(noise, by_steps(&cadence.evidence)) } else { find(noise, levels) };
+    if !by_cadence && noise.block_s != quick.block_s {
+        let other = find(quick, by_speed(quick));
+        if other.evidence(&grid, &frame, noise.block_s) > found.evidence(&grid, &frame, noise.block_s) {
+            found = other;
+        }
     }
-    let mut found = find_parts(&grid, &frame, &cadence.evidence, levels, by_cadence, noise, settings);
     date_edges(&mut found, &grid, &cadence.evidence, durations);
 
     let informed = cadence.share > 0.0 || grid.weight.iter().any(|&weight| weight > 0.0);
@@ -89,7 +97,8 @@ pub fn segment(
     } else if informed {
         let slow_m2_per_s = long_run_noise(&grid, [0..grid.len()], SLOW_BLOCK_S).unwrap_or(0.0);
         let slow_m2_per_s = slow_m2_per_s.max(found.noise.m2_per_s);
-        session_log_odds(found.log_structure, found.levels, slow_m2_per_s, found.rarer_s())
+        let plausible = plausibility_log_odds(&grid, &found.parts, settings).unwrap_or(f64::NEG_INFINITY);
+        session_log_odds(found.log_structure, found.levels, slow_m2_per_s, found.rarer_s()).min(plausible)
     } else {
         f64::NEG_INFINITY
     };
@@ -115,6 +124,8 @@ struct Found {
     stretches: Vec<Range<usize>>,
     /// Log probability that all parts are there, with each edge near its place.
     log_structure: f64,
+    /// Log likelihood relative to movement at the middle of the levels.
+    log_likelihood: f64,
     levels: Levels,
     noise: Noise,
     durations: Durations,
@@ -126,6 +137,23 @@ impl Found {
         let inner = |stretch: &Range<usize>| stretch.start + 1..stretch.end.max(stretch.start + 2) - 1;
         let parts = self.stretches.iter().flat_map(|stretch| &self.parts[inner(stretch)]);
         parts.filter(|part| part.kind == kind).map(|part| part.cells.len() as f64).collect()
+    }
+
+    /// Log likelihood of block means, whatever the parts: what decides between two ideas of the noise.
+    fn evidence(&self, grid: &Grid, frame: &Frame, block_s: usize) -> f64 {
+        let (middle, noise) = (self.levels.middle(), self.noise.m2_per_s);
+        let blocks = frame.stretches.iter().flat_map(|stretch| {
+            (0..stretch.len() / block_s).map(move |block| stretch.start + block * block_s)
+        });
+        let at_the_middle: f64 = blocks
+            .map(|start| grid.trusted(start..start + block_s))
+            .filter(|(_, known_s)| *known_s > 0.5 * block_s as f64)
+            .map(|(length_m, known_s)| {
+                let off = length_m / known_s - middle;
+                -0.5 * (off * off * known_s / noise + noise.ln())
+            })
+            .sum();
+        self.log_likelihood + at_the_middle
     }
 
     /// Seconds of the rarer kind; `None` where only one kind was found.
@@ -171,6 +199,7 @@ fn find_parts(
         parts: Vec::new(),
         stretches: Vec::with_capacity(frame.stretches.len()),
         log_structure: 0.0,
+        log_likelihood: 0.0,
         levels,
         noise,
         durations: Durations::generic(least_s, SHORTNESS_S),
@@ -191,9 +220,11 @@ fn find_parts(
         found.parts.clear();
         found.stretches.clear();
         found.log_structure = 0.0;
+        found.log_likelihood = 0.0;
         for stretch in &frame.stretches {
             let first = found.parts.len();
             found.log_structure += decoder.decode(&scorer, stretch.clone(), &mut found.parts);
+            found.log_likelihood += decoder.log_likelihood();
             found.stretches.push(first..found.parts.len());
         }
     }
