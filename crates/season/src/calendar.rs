@@ -12,7 +12,7 @@
 //!   one straight run of the same length has not.
 //! - **Date**: full points on the session's day, fewer for each day off it, and fewer still the less alike it is. A break, a late start or a session done
 //!   again may delay the plan: the delay costs once (after a session done again nothing), and from then on the
-//!   delayed day is the session's day. The way back to the plan's own days is free. Being early costs more than
+//!   delayed day is the session's day. The way back to the plan's own days costs less. Being early costs more than
 //!   being late, without limit. Where order alone counts, a constant.
 //! - **Order**: points off for skipped sessions (the second in a row costs less than the first, since weeks
 //!   off hang together) and for sessions done again, more
@@ -283,18 +283,20 @@ impl<'a> Search<'a> {
                         lay(as_late, points + score.on_day, known.step);
                     }
                 }
-                Some(0) if !content.walked || self.delays[delay] == 0 => {
-                    lay(self.on_plan, points + score.on_day, known.step);
-                }
                 Some(late) => {
                     let off = late - self.delays[delay];
                     if off == 0 {
-                        lay(delay, points + score.on_day - score.same_delay, known.step);
+                        let cost = if delay == self.on_plan { 0.0 } else { score.same_delay };
+                        lay(delay, points + score.on_day - cost, known.step);
                     } else if !content.walked {
                         lay(delay, points + score.on_day - self.off_day(off) - content.doubt, known.step);
                         if let Some(as_late) = as_late {
-                            let moved = if late > 0 { score.delayed } else { score.earlier_start };
-                            lay(as_late, points + score.on_day - moved, known.step);
+                            let cost = match late.signum() {
+                                0 => score.caught_up,
+                                1 => score.delayed,
+                                _ => score.earlier_start,
+                            };
+                            lay(as_late, points + score.on_day - cost, known.step);
                         }
                     }
                 }
@@ -506,10 +508,8 @@ mod tests {
                     if may_delay && late > delay {
                         lay(score.on_day, late);
                     }
-                } else if late == 0 && (!walked || delay == 0) {
-                    lay(score.on_day, 0);
                 } else if late == delay {
-                    lay(score.on_day - score.same_delay, delay);
+                    lay(score.on_day - if delay == 0 { 0.0 } else { score.same_delay }, delay);
                 } else if !walked {
                     let off = late - delay;
                     let cost = if off < 0 {
@@ -518,6 +518,9 @@ mod tests {
                         (score.moved + score.late_day * off as f64).min(score.late_most)
                     };
                     lay(score.on_day - cost - doubt, delay);
+                    if late == 0 {
+                        lay(score.on_day - score.caught_up, 0);
+                    }
                     if may_delay {
                         lay(score.on_day - score.delayed, late);
                     }

@@ -1,7 +1,7 @@
 //! Generated seasons with known truth: every irregularity of real life, and where each recording belongs.
 //!
 //! The recordings are made as bouts; each is matched with every block as the audit does. The points of the calendar
-//! were tuned on other seeds (50 000 and above, and those below 1 200) than those of these tests.
+//! were tuned on other seeds (50 000 and above, and those below 7 000) than those of these tests.
 
 use boutwise_bouts::{AdherenceSettings, Amount, Bout, Gait, Kind, match_session};
 use boutwise_season::{CalendarScore, Laying, Likeness, Outing, Plan, SessionId, lay};
@@ -209,7 +209,7 @@ fn laying(season: &Season, likenesses: &[Vec<Likeness>], count: usize, score: &C
 fn recordings_are_laid_on_the_right_session_and_missed_ones_are_named() {
     let score = CalendarScore::default();
     let (mut right, mut all, mut missed, mut named) = (0, 0, 0, 0);
-    for seed in 2000..2400 {
+    for seed in 10_000..10_400 {
         let season = season(seed);
         let laying = laying(&season, &likenesses(&season), season.made.len(), &score);
         let mut newest = None;
@@ -234,7 +234,7 @@ fn recordings_are_laid_on_the_right_session_and_missed_ones_are_named() {
 fn a_new_recording_rarely_rewrites_the_past_and_never_without_a_clear_gain() {
     let score = CalendarScore::default();
     let (mut changed, mut all) = (0, 0);
-    for seed in 3000..3200 {
+    for seed in 11_000..11_200 {
         let season = season(seed);
         let likenesses = likenesses(&season);
         let sessions = |laying: &Laying| -> Vec<_> {
@@ -250,5 +250,5 @@ fn a_new_recording_rarely_rewrites_the_past_and_never_without_a_clear_gain() {
     }
     let changed = changed as f64 / all as f64;
     println!("{changed:.4} of {all} new recordings changed the past");
-    assert!(changed < 0.01, "{changed}");
+    assert!(changed < 0.006, "{changed}");
 }
