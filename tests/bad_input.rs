@@ -31,14 +31,20 @@ fn an_empty_folder_gives_empty_tables_and_says_what_to_do() {
     assert!(ran.stdout.contains("put .gpx or .tcx files there"), "{}", ran.stdout);
     for name in ["files", "sessions", "bouts", "intervals", "athletes", "weeks"] {
         assert!(table(&out, name).is_empty());
-        assert!(fs::read_to_string(out.join(format!("{name}.csv"))).unwrap().contains(','), "{name} has its header");
+        assert!(
+            fs::read_to_string(out.join(format!("{name}.csv"))).unwrap().contains(','),
+            "{name} has its header"
+        );
     }
     assert!(out.join("report.html").exists());
 }
 
 #[test]
 fn a_folder_without_recordings_lists_what_it_holds() {
-    let scratch = scratch_with(&[("mira/shopping.txt", b"bananas"), ("mira/page.gpx", b"<!DOCTYPE html><html></html>")]);
+    let scratch = scratch_with(&[
+        ("mira/shopping.txt", b"bananas"),
+        ("mira/page.gpx", b"<!DOCTYPE html><html></html>"),
+    ]);
     let out = scratch.path().join("out");
     assert_eq!(audit(&scratch.path().join("squad"), &out, &[]).status, 1);
     let files = table(&out, "files");
@@ -146,7 +152,8 @@ fn an_earlier_result_is_replaced_whole() {
     fs::remove_dir_all(folder.join("ben")).unwrap();
     assert_eq!(audit(&folder, &out, &[]).status, 0);
     assert_eq!(table(&out, "sessions").len(), 1);
-    let names: Vec<_> = fs::read_dir(scratch.path()).unwrap().map(|entry| entry.unwrap().file_name()).collect();
+    let names: Vec<_> =
+        fs::read_dir(scratch.path()).unwrap().map(|entry| entry.unwrap().file_name()).collect();
     assert_eq!(names.len(), 2, "nothing is left beside: {names:?}");
 }
 

@@ -43,7 +43,8 @@ pub fn table(out: &Path, name: &str) -> Vec<Row> {
 pub fn rows(bytes: &[u8]) -> Vec<Row> {
     let mut reader = csv::Reader::from_reader(bytes);
     let header = reader.headers().unwrap().clone();
-    let row = |record: csv::StringRecord| header.iter().zip(&record).map(|(k, v)| (k.into(), v.into())).collect();
+    let row =
+        |record: csv::StringRecord| header.iter().zip(&record).map(|(k, v)| (k.into(), v.into())).collect();
     reader.records().map(|record| row(record.unwrap())).collect()
 }
 

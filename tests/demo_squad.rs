@@ -1,0 +1,111 @@
+//! The invented squad: what the audit finds is what is true of it.
+
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+
+use crate::command::{Row, audit, boutwise, number, rows, table};
+
+struct Demo {
+    folder: tempfile::TempDir,
+}
+
+impl Demo {
+    fn written() -> Self {
+        let folder = tempfile::tempdir().unwrap();
+        let ran = boutwise(["demo".as_ref(), folder.path().as_os_str()]);
+        assert_eq!(ran.status, 0, "{}", ran.stderr);
+        Self { folder }
+    }
+
+    fn path(&self, name: &str) -> PathBuf {
+        self.folder.path().join(name)
+    }
+
+    fn audited(&self) -> PathBuf {
+        let (squad, journal) = (self.path("squad.csv"), self.path("journal.csv"));
+        let out = self.path("out");
+        let further = ["--squad", squad.to_str().unwrap(), "--journal", journal.to_str().unwrap()];
+        let ran = audit(&self.path("recordings"), &out, &further);
+        // One of the recordings is truncated on purpose.
+        assert_eq!(ran.status, 1, "{}", ran.stderr);
+        out
+    }
+
+    fn truth(&self, name: &str) -> Vec<Row> {
+        rows(&std::fs::read(self.path("truth").join(format!("{name}.csv"))).unwrap())
+    }
+}
+
+fn by_file(rows: Vec<Row>) -> BTreeMap<String, Row> {
+    rows.into_iter().map(|row| (row["file"].clone(), row)).collect()
+}
+
+fn every_file_below(folder: &Path) -> usize {
+    let entries = std::fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path());
+    entries.map(|path| if path.is_dir() { every_file_below(&path) } else { 1 }).sum()
+}
+
+/// The athlete whose slow jog nobody can tell from a walk.
+const CANNOT_BE_TOLD: &str = "Eino";
+
+#[test]
+fn the_audit_finds_what_is_true_of_the_demo() {
+    let demo = Demo::written();
+    let out = demo.audited();
+    let files = table(&out, "files");
+    assert_eq!(files.len(), every_file_below(&demo.path("recordings")), "every file has its row");
+
+    let runs_found = runs_by_file(&out);
+    let found = by_file(table(&out, "sessions"));
+    let (mut told, mut right_place, mut right_runs, mut right_longest) = (0, 0, 0, 0);
+    for truth in demo.truth("sessions") {
+        let file = &truth["file"];
+        let Some(row) = found.get(file) else {
+            assert_eq!(
+                files.iter().find(|row| &row["file"] == file).unwrap()["status"],
+                "duplicate",
+                "{file}"
+            );
+            continue;
+        };
+        if truth["athlete"] == CANNOT_BE_TOLD {
+            continue;
+        }
+        told += 1;
+        let place = |row: &Row| (row["plan_block"].clone(), row["plan_session"].clone());
+        right_place += usize::from(place(&truth) == place(row));
+        let runs = runs_found.get(file).copied().unwrap_or(0);
+        right_runs += usize::from(runs == number(&truth, "runs") as usize);
+        let longest_s = if row["longest_run_s"].is_empty() { 0.0 } else { number(row, "longest_run_s") };
+        right_longest += usize::from((longest_s - number(&truth, "longest_run_s")).abs() <= 12.0);
+    }
+    let share = |right: usize| right as f64 / told as f64;
+    assert!(share(right_place) >= 0.98, "{right_place} of {told} on the right planned session");
+    assert!(share(right_runs) >= 0.98, "{right_runs} of {told} with the right number of runs");
+    assert!(share(right_longest) >= 0.98, "{right_longest} of {told} with the right longest run");
+
+    let athletes: BTreeMap<String, Row> =
+        table(&out, "athletes").into_iter().map(|row| (row["athlete"].clone(), row)).collect();
+    for truth in demo.truth("athletes") {
+        let row = &athletes[&truth["athlete"]];
+        assert_eq!(row["proposal"], truth["proposal"], "{}: {}", truth["athlete"], row["reasons"]);
+    }
+}
+
+/// How many runs were found in each file.
+fn runs_by_file(out: &Path) -> BTreeMap<String, usize> {
+    let mut counts = BTreeMap::new();
+    for bout in table(out, "bouts").into_iter().filter(|bout| bout["kind"] == "run") {
+        *counts.entry(bout["file"].clone()).or_default() += 1;
+    }
+    counts
+}
+
+#[test]
+fn a_folder_with_something_in_it_is_not_written_over() {
+    let scratch = tempfile::tempdir().unwrap();
+    std::fs::write(scratch.path().join("mine.txt"), "keep").unwrap();
+    let ran = boutwise(["demo".as_ref(), scratch.path().as_os_str()]);
+    assert_eq!(ran.status, 2);
+    assert!(ran.stderr.contains("not empty"));
+}

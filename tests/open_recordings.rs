@@ -100,7 +100,8 @@ fn three_minutes_of_running_and_one_of_walking_are_found_in_both_formats() {
 
 #[test]
 fn a_slow_even_run_stays_one_run() {
-    let Some((found, reference)) = found_and_reference("steady-slow-10k.gpx.gz", "steady-slow-10k.bouts.csv") else {
+    let Some((found, reference)) = found_and_reference("steady-slow-10k.gpx.gz", "steady-slow-10k.bouts.csv")
+    else {
         return;
     };
     assert_eq!(runs(&found).len(), 1);
@@ -109,7 +110,9 @@ fn a_slow_even_run_stays_one_run() {
 
 #[test]
 fn a_slow_jog_is_two_runs_parted_by_its_one_stop() {
-    let Some((found, reference)) = found_and_reference("slow-jog.gpx.gz", "slow-jog.bouts.csv") else { return };
+    let Some((found, reference)) = found_and_reference("slow-jog.gpx.gz", "slow-jog.bouts.csv") else {
+        return;
+    };
     let runs = runs(&found);
     assert_eq!(runs.len(), 2);
     assert!(runs[0].end_s >= 3224.0 && runs[1].start_s <= 3272.0, "{} {}", runs[0].end_s, runs[1].start_s);

@@ -1,7 +1,11 @@
 //! What cadence says about running and walking.
 
+use std::ops::{Range, RangeInclusive};
+
 use crate::SegmentSettings;
 use crate::grid::Grid;
+use crate::levels::Levels;
+use crate::otsu::otsu;
 
 /// Width of a histogram bin in steps per minute.
 const BIN_SPM: f64 = 2.0;
@@ -13,11 +17,12 @@ const BINS: usize = 90;
 const LEAST_SEPARATION_SPM: f64 = 15.0;
 /// Each cluster holds at least this share of the readings.
 const LEAST_SHARE: f64 = 0.03;
-/// The cut lies in this range, in steps per minute (walking stays below 130, running above 148: common practice).
-const CUT_RANGE_SPM: (f64, f64) = (130.0, 146.0);
+/// The cut lies in this range, in steps per minute: the walking cluster must lie below it, the running one above
+/// (walking stays below 130, easy running above 148: common practice, no source).
+const CUT_RANGE_SPM: RangeInclusive<f64> = 130.0..=146.0;
 /// Steps per minute from the cut at which the evidence is full.
 const FULL_AT_SPM: f64 = 8.0;
-/// Most evidence of one second in nats: readings of neighbouring seconds are the same reading, smoothed.
+/// Most evidence of one second in nats: readings of neighbouring seconds are much the same reading.
 const CLIP_NATS: f64 = 1.0;
 /// Zeros of at most this many seconds between two running readings are dropouts.
 const DROPOUT_S: usize = 20;
@@ -25,26 +30,30 @@ const DROPOUT_S: usize = 20;
 const MOVING_M_PER_S: f64 = 0.9;
 /// Hysteresis around the cut in steps per minute, to each side.
 const HYSTERESIS_SPM: f64 = 4.0;
-/// Expected delay of cadence behind position in seconds, and its standard deviation.
+/// Expected delay of cadence behind position in seconds, and its standard deviation (1–3 s in simulation, 5–10 s in
+/// some real recordings).
 const LAG_S: f64 = 3.5;
 const LAG_SD_S: f64 = 3.0;
 /// Delays that are tried, in seconds.
-const LAGS_S: std::ops::RangeInclusive<isize> = -2..=14;
-/// Share of the speed evidence about the delay that counts: its errors are correlated.
+const LAGS_S: RangeInclusive<isize> = -2..=14;
+/// Share of the evidence of speed about the delay that counts: its errors are correlated.
 const LAG_TRUST: f64 = 0.5;
+/// Share of the level gap from the middle at which a second of speed says all that it can about the delay.
+const LAG_SATURATION: f64 = 1.0;
 
 /// Evidence of cadence for running against walking.
 #[derive(Debug)]
 pub(crate) struct Cadence {
     /// Log likelihood ratio of running against walking for each cell, 0 where nothing is known.
     pub(crate) evidence: Vec<f64>,
-    /// Share of the moving cells that have evidence.
+    /// Share of the cells outside gaps that have evidence.
     pub(crate) share: f64,
     /// Cadence that parts walking from running, in steps per minute.
     pub(crate) cut_spm: f64,
     transitions: Vec<Transition>,
 }
 
+/// A change between walking and running cadence.
 #[derive(Clone, Copy, Debug)]
 struct Transition {
     cell: usize,
@@ -52,70 +61,60 @@ struct Transition {
 }
 
 impl Cadence {
-    /// Reads the cadence of a grid, as it lies in time; see [`Cadence::advance`] for the delay.
+    /// Reads the cadence of a grid as it lies in time; see [`Cadence::advance`] for its delay.
     pub(crate) fn new(grid: &Grid, settings: &SegmentSettings) -> Self {
         let mut readings: Vec<f64> = grid.cadence_spm.iter().map(|&reading| f64::from(reading)).collect();
-        let histogram = histogram(&readings);
-        let cut_spm = otsu_cut(&histogram).unwrap_or(settings.cadence_cut_spm);
+        let cut_spm = cut_between_clusters(&readings).unwrap_or(settings.cadence_cut_spm);
         drop_zeros(&mut readings, grid, cut_spm);
-        let evidence: Vec<f64> = readings
-            .iter()
-            .map(|&reading| {
-                if reading.is_nan() {
-                    0.0
-                } else {
-                    ((reading - cut_spm) / FULL_AT_SPM).clamp(-1.0, 1.0) * CLIP_NATS
-                }
-            })
-            .collect();
+        let evidence = |reading: &f64| match reading.is_nan() {
+            true => 0.0,
+            false => ((reading - cut_spm) / FULL_AT_SPM).clamp(-1.0, 1.0) * CLIP_NATS,
+        };
+        let gaps_s: f64 = grid.gaps.iter().map(|gap| gap.end - gap.start).sum();
         let known = readings.iter().filter(|reading| !reading.is_nan()).count();
         Self {
-            evidence,
-            share: known as f64 / grid.len().max(1) as f64,
+            evidence: readings.iter().map(evidence).collect(),
+            share: known as f64 / (grid.len() as f64 - gaps_s).max(1.0),
             cut_spm,
             transitions: transitions(&readings, cut_spm),
         }
     }
 
     /// Moves the evidence earlier by the delay of cadence behind position, estimated for each direction of change
-    /// from where speed changes. `speed_evidence` is the cumulative evidence of speed for running, one value more than cells.
-    pub(crate) fn advance(&mut self, speed_evidence: &[f64]) {
+    /// from where speed changes.
+    pub(crate) fn advance(&mut self, grid: &Grid, levels: Levels, noise_m2_per_s: f64) {
         if self.transitions.is_empty() {
             return;
         }
-        let lag_s = [false, true].map(|to_run| self.lag_s(speed_evidence, to_run));
+        let speed_evidence = speed_evidence(grid, levels, noise_m2_per_s);
+        let lags_s = [false, true].map(|to_run| self.lag_s(&speed_evidence, to_run));
+        let lag_s = |transition: &Transition| lags_s[usize::from(transition.to_run)];
         let source = self.evidence.clone();
-        let cells = source.len() as isize;
-        let lag_of = |transition: &Transition| lag_s[usize::from(transition.to_run)];
         let mut nearest = 0;
-        for cell in 0..cells {
+        for (cell, slot) in self.evidence.iter_mut().enumerate() {
             while let Some(next) = self.transitions.get(nearest + 1) {
                 let here = &self.transitions[nearest];
-                let middle = here.cell as isize - lag_of(here) + next.cell as isize - lag_of(next);
-                if 2 * cell < middle {
+                let twice_middle = (here.cell + next.cell) as isize - lag_s(here) - lag_s(next);
+                if 2 * (cell as isize) < twice_middle {
                     break;
                 }
                 nearest += 1;
             }
-            let from = cell + lag_of(&self.transitions[nearest]);
-            self.evidence[cell as usize] =
-                if (0..cells).contains(&from) { source[from as usize] } else { 0.0 };
+            let from = cell.checked_add_signed(lag_s(&self.transitions[nearest]));
+            *slot = from.and_then(|from| source.get(from)).copied().unwrap_or(0.0);
         }
     }
 
     /// Delay in seconds at changes of one direction: the posterior mean over [`LAGS_S`].
     fn lag_s(&self, speed_evidence: &[f64], to_run: bool) -> isize {
         let sign = if to_run { -1.0 } else { 1.0 };
-        let last = speed_evidence.len() as isize - 1;
+        let last = speed_evidence.len() - 1;
         let log_weight = |lag_s: isize| {
-            let evidence: f64 = self
-                .transitions
-                .iter()
-                .filter(|transition| transition.to_run == to_run)
+            let one_way = self.transitions.iter().filter(|transition| transition.to_run == to_run);
+            let evidence: f64 = one_way
                 .map(|transition| {
-                    let at = |cell: isize| speed_evidence[cell.clamp(0, last) as usize];
-                    let cell = transition.cell as isize;
-                    sign * (at(cell - lag_s) - at(cell))
+                    let earlier = transition.cell.checked_add_signed(-lag_s).unwrap_or(0).min(last);
+                    sign * (speed_evidence[earlier] - speed_evidence[transition.cell])
                 })
                 .sum();
             LAG_TRUST * evidence - 0.5 * ((lag_s as f64 - LAG_S) / LAG_SD_S).powi(2)
@@ -131,79 +130,67 @@ impl Cadence {
     }
 }
 
+/// Evidence of speed for running, summed up to each cell; no second says more than any other that is clear.
+fn speed_evidence(grid: &Grid, levels: Levels, noise_m2_per_s: f64) -> Vec<f64> {
+    let gap = levels.gap();
+    let worth = (LAG_SATURATION * gap * gap / noise_m2_per_s).min(1.0);
+    let mut total = 0.0;
+    let mut sums = Vec::with_capacity(grid.len() + 1);
+    sums.push(0.0);
+    sums.extend(grid.along_m.iter().zip(&grid.weight).map(|(along_m, weight)| {
+        let off = (along_m - levels.middle()) / (LAG_SATURATION * gap);
+        total += off.clamp(-1.0, 1.0) * worth * weight;
+        total
+    }));
+    sums
+}
+
 /// Removes zeros that are not standing: the sensor waking up, short holes within running, zeros on the move.
 fn drop_zeros(readings: &mut [f64], grid: &Grid, cut_spm: f64) {
-    let mut cell = 0;
-    while cell < readings.len() {
-        if readings[cell] != 0.0 {
-            cell += 1;
+    let mut before = f64::NAN;
+    let mut start = 0;
+    while start < readings.len() {
+        if readings[start] != 0.0 {
+            if !readings[start].is_nan() {
+                before = readings[start];
+            }
+            start += 1;
             continue;
         }
-        let start = cell;
-        while cell < readings.len() && readings[cell] == 0.0 {
-            cell += 1;
+        let zeros = readings[start..].iter().take_while(|&&reading| reading == 0.0).count();
+        let cells: Range<usize> = start..start + zeros;
+        let after = readings[cells.end..].iter().take(DROPOUT_S).find(|reading| !reading.is_nan());
+        let (length_m, known_s) = grid.trusted(cells.clone());
+        let within_running =
+            zeros <= DROPOUT_S && before >= cut_spm && after.is_some_and(|&reading| reading >= cut_spm);
+        let moving = length_m > MOVING_M_PER_S * known_s;
+        if before.is_nan() || (known_s > 0.0 && moving) || (known_s == 0.0 && within_running) {
+            readings[cells.clone()].fill(f64::NAN);
         }
-        let before = readings[..start].iter().rev().find(|reading| !reading.is_nan());
-        let after = readings[cell..].iter().find(|reading| !reading.is_nan());
-        let within_running = cell - start <= DROPOUT_S
-            && before.is_some_and(|&reading| reading >= cut_spm)
-            && after.is_some_and(|&reading| reading >= cut_spm);
-        let known_s: f64 = grid.weight[start..cell].iter().sum();
-        let length_m: f64 = (start..cell).map(|i| grid.along_m[i] * grid.weight[i]).sum();
-        let moving = known_s > 0.0 && length_m / known_s > MOVING_M_PER_S;
-        if before.is_none() || moving || (within_running && known_s == 0.0) {
-            readings[start..cell].fill(f64::NAN);
-        }
+        start = cells.end;
     }
 }
 
-fn histogram(readings: &[f64]) -> [f64; BINS] {
+/// Half way between the means of two clusters on either side of walking and running, where both are seen.
+fn cut_between_clusters(readings: &[f64]) -> Option<f64> {
     let mut bins = [0.0; BINS];
-    for &reading in readings {
-        if reading >= LOWEST_SPM {
-            let bin = ((reading - LOWEST_SPM) / BIN_SPM) as usize;
-            bins[bin.min(BINS - 1)] += 1.0;
-        }
+    for reading in readings.iter().filter(|&&reading| reading >= LOWEST_SPM) {
+        let bin = ((reading - LOWEST_SPM) / BIN_SPM) as usize;
+        bins[bin.min(BINS - 1)] += 1.0;
     }
-    bins
-}
-
-/// Otsu's cut in steps per minute, where two clusters on either side of walking and running are seen.
-fn otsu_cut(bins: &[f64; BINS]) -> Option<f64> {
-    let split = otsu(bins)?;
-    let centre = |bin: usize| LOWEST_SPM + (bin as f64 + 0.5) * BIN_SPM;
-    let mean = |bins_in: std::ops::Range<usize>| {
-        let count: f64 = bins[bins_in.clone()].iter().sum();
-        (count, bins_in.map(|bin| bins[bin] * centre(bin)).sum::<f64>() / count)
+    let split = otsu(&bins)?;
+    let cluster = |range: Range<usize>| {
+        let count: f64 = bins[range.clone()].iter().sum();
+        let centre = |bin: usize| LOWEST_SPM + (bin as f64 + 0.5) * BIN_SPM;
+        (count, range.map(|bin| bins[bin] * centre(bin)).sum::<f64>() / count)
     };
-    let (walk_count, walk_spm) = mean(0..split);
-    let (run_count, run_spm) = mean(split..BINS);
+    let (walk_count, walk_spm) = cluster(0..split);
+    let (run_count, run_spm) = cluster(split..BINS);
     let least = LEAST_SHARE * (walk_count + run_count);
-    let apart =
-        run_spm - walk_spm >= LEAST_SEPARATION_SPM && walk_spm < CUT_RANGE_SPM.0 && run_spm > CUT_RANGE_SPM.1;
+    let (low, high) = (*CUT_RANGE_SPM.start(), *CUT_RANGE_SPM.end());
+    let apart = run_spm - walk_spm >= LEAST_SEPARATION_SPM && walk_spm < low && run_spm > high;
     (apart && walk_count >= least && run_count >= least)
-        .then(|| (0.5 * (walk_spm + run_spm)).clamp(CUT_RANGE_SPM.0, CUT_RANGE_SPM.1))
-}
-
-/// Otsu's threshold: the first bin of the upper class where the variance between the classes is largest
-/// (Otsu 1979, IEEE Transactions on Systems, Man, and Cybernetics 9:62–66). `None` where one class would be empty.
-pub(crate) fn otsu(bins: &[f64]) -> Option<usize> {
-    let total: f64 = bins.iter().sum();
-    let total_sum: f64 = bins.iter().enumerate().map(|(bin, count)| bin as f64 * count).sum();
-    let (mut count, mut sum) = (0.0, 0.0);
-    let mut best: Option<(f64, usize)> = None;
-    for (bin, bin_count) in bins.iter().enumerate() {
-        if count > 0.0 && count < total {
-            let difference = sum / count - (total_sum - sum) / (total - count);
-            let between = count * (total - count) * difference * difference / (total * total);
-            if best.is_none_or(|(best_between, _)| between > best_between) {
-                best = Some((between, bin));
-            }
-        }
-        count += bin_count;
-        sum += bin as f64 * bin_count;
-    }
-    best.map(|(_, bin)| bin)
+        .then(|| (0.5 * (walk_spm + run_spm)).clamp(low, high))
 }
 
 /// Changes between walking and running with hysteresis around the cut.
@@ -224,4 +211,50 @@ fn transitions(readings: &[f64], cut_spm: f64) -> Vec<Transition> {
         running = Some(now);
     }
     found
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Minutes of walking and running in turn, cadence trailing by so many seconds.
+    fn trailing(lag_s: usize) -> Grid {
+        let runs = |cell: usize| cell / 60 % 2 == 1;
+        let along_m: Vec<f64> = (0..900).map(|cell| if runs(cell) { 2.3 } else { 1.4 }).collect();
+        let cadence_spm =
+            (0..900_usize).map(|cell| if runs(cell.saturating_sub(lag_s)) { 156.0 } else { 112.0 }).collect();
+        Grid { weight: vec![1.0; 900], step_s: vec![1.0; 900], along_m, cadence_spm, ..Grid::default() }
+    }
+
+    #[test]
+    fn the_delay_is_taken_back_whatever_it_is() {
+        for lag_s in [0, 2, 5, 10] {
+            let grid = trailing(lag_s);
+            let mut cadence = Cadence::new(&grid, &SegmentSettings::default());
+            let levels = Levels { walk_m_per_s: 1.4, run_m_per_s: 2.3 };
+            cadence.advance(&grid, levels, 0.3);
+            let right = (30..870).filter(|&cell| (cadence.evidence[cell] > 0.0) == (cell / 60 % 2 == 1)).count();
+            assert!(right >= 825, "lag {lag_s}: {right} of 840 seconds");
+        }
+    }
+
+    #[test]
+    fn one_cluster_is_cut_where_people_change_from_walking_to_running() {
+        let grid = Grid { cadence_spm: vec![156.0; 300], ..trailing(0) };
+        let grid = Grid { along_m: vec![2.0; 300], weight: vec![1.0; 300], ..grid };
+        let cadence = Cadence::new(&grid, &SegmentSettings::default());
+        assert_eq!(cadence.cut_spm, 140.0);
+        assert!(cadence.evidence.iter().all(|&nats| nats > 0.9));
+    }
+
+    #[test]
+    fn a_zero_on_the_move_is_a_dropout_and_a_zero_at_rest_is_not() {
+        let mut grid = trailing(0);
+        grid.cadence_spm[90..95].fill(0.0);
+        grid.cadence_spm[210..215].fill(0.0);
+        grid.along_m[210..215].fill(0.0);
+        let cadence = Cadence::new(&grid, &SegmentSettings::default());
+        assert!(cadence.evidence[90..95].iter().all(|&nats| nats == 0.0));
+        assert!(cadence.evidence[210..215].iter().all(|&nats| nats == -1.0));
+    }
 }

@@ -8,6 +8,8 @@ use crate::evidence::{RUN, Scorer, Sums, WALK};
 /// Evidence in nats that must turn before a turning point counts: less than the price of two changes of kind, so
 /// that no edge of the best path is lost.
 const TURN_NATS: f64 = 2.0;
+/// … and at least this many standard deviations of the evidence of one second.
+const TURN_SDS: f64 = 2.0;
 /// Log terms this far below the largest do not count.
 const NEGLIGIBLE_NATS: f64 = 20.0;
 /// Edges within this many seconds of each other are the same edge.
@@ -76,7 +78,7 @@ impl Decoder {
     }
 
     fn push_node(&mut self, scorer: &Scorer, cell: usize, begins: [bool; 2], ends: [bool; 2]) {
-        self.nodes.push(Node { cell, sums: scorer.cumulative.sums(cell), begins, ends, basin: 0.0 });
+        self.nodes.push(Node { cell, sums: *scorer.sums(cell), begins, ends, basin: 0.0 });
     }
 
     /// Turning points of the cumulative evidence, each with the weight of its basin.
@@ -85,6 +87,7 @@ impl Decoder {
         self.push_node(scorer, cells.start, [true; 2], [false; 2]);
         let (mut high, mut low) = (cells.start, cells.start);
         let (mut high_at, mut low_at) = (scorer.lean(cells.start), scorer.lean(cells.start));
+        let turn_nats = TURN_NATS.max(TURN_SDS * scorer.second_sd_nats());
         let mut rising: Option<bool> = None;
         for cell in cells.start + 1..=cells.end {
             let now = scorer.lean(cell);
@@ -94,13 +97,13 @@ impl Decoder {
             if now < low_at {
                 (low, low_at) = (cell, now);
             }
-            if rising != Some(false) && now < high_at - TURN_NATS {
+            if rising != Some(false) && now < high_at - turn_nats {
                 if high > cells.start {
                     self.push_node(scorer, high, [true, false], [false, true]);
                 }
                 rising = Some(false);
                 (low, low_at) = (cell, now);
-            } else if rising != Some(true) && now > low_at + TURN_NATS {
+            } else if rising != Some(true) && now > low_at + turn_nats {
                 if low > cells.start {
                     self.push_node(scorer, low, [false, true], [true, false]);
                 }
@@ -219,7 +222,8 @@ impl Decoder {
         self.path.reverse();
     }
 
-    fn total(&self) -> f64 {
+    /// Log likelihood of the last stretch, relative to movement at the middle of the levels.
+    pub(crate) fn log_likelihood(&self) -> f64 {
         let last = self.forward[self.nodes.len() - 1];
         let mut sum = LogSum::default();
         sum.add(last[WALK]);
@@ -229,7 +233,7 @@ impl Decoder {
 
     /// Appends the parts of the path with their probabilities.
     fn collect(&self, parts: &mut Vec<Part>) {
-        let total = self.total();
+        let total = self.log_likelihood();
         for &index in &self.path {
             let Arc { from, to, kind, .. } = self.arcs[index];
             let cells = self.nodes[from as usize].cell..self.nodes[to as usize].cell;
@@ -273,7 +277,7 @@ impl Decoder {
         }
         let all_right = restricted[self.nodes.len() - 1].value();
         self.restricted = restricted;
-        all_right - self.total()
+        all_right - self.log_likelihood()
     }
 
     fn arcs_into(&self, node: usize) -> &[Arc] {

@@ -2,11 +2,34 @@
 
 use crate::{Amount, Gait, Interval};
 
-/// Longest bout that the generic prior knows, in seconds (three hours).
+/// Durations up to this, in seconds, are tabulated; beyond it only the generic prior speaks.
+const TABLE_S: usize = 1200;
+/// Longest bout that the generic prior knows, in seconds (three hours; own choice).
 const LONGEST_S: f64 = 10_800.0;
-/// Share of the generic prior beside the plan's.
-const GENERIC_SHARE: f64 = 0.1;
-/// Scale of the plan's Laplace densities in seconds.
+/// Power by which short durations are less likely than a flat prior over orders of magnitude has it.
+const SHORTNESS_POWER: i32 = 3;
+/// Duration in seconds at which shortness costs nothing.
+const REFERENCE_S: f64 = 60.0;
+/// Scale of the Laplace densities around likely durations, in seconds.
+const LAPLACE_S: f64 = 4.0;
+/// Laplace densities are nil beyond this many scales.
+const LAPLACE_REACH: f64 = 20.0;
+/// Most weight of the durations seen in the session, each as a broad bell over the logarithm.
+const SEEN_SHARE: f64 = 0.8;
+/// Width of that bell.
+const SEEN_LOG_SD: f64 = 0.35;
+/// So many durations seen weigh half of the most.
+const SEEN_HALF: f64 = 2.0;
+/// Fewer durations than this say nothing.
+const SEEN_LEAST: usize = 2;
+/// Weight of durations that keep coming back.
+const REGULAR_SHARE: f64 = 0.8;
+/// Durations within this of each other are the same one, in seconds.
+const REGULAR_S: f64 = 10.0;
+/// So many of the same make it regular.
+const REGULAR_LEAST: usize = 3;
+/// Weight of the plan's durations.
+const PLAN_SHARE: f64 = 0.9;
 
 /// Durations that a plan makes likely: a prior on how long bouts are. It may move edges; it never makes a bout.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -22,6 +45,7 @@ impl DurationPrior {
     ///
     /// ```
     /// use boutwise_bouts::{Amount, DurationPrior, Gait, Interval};
+    ///
     /// let intervals = [Interval { gait: Gait::Run, amount: Amount::Seconds(60.0) }];
     /// assert_eq!(DurationPrior::from_intervals(&intervals).run_s, [60.0]);
     /// ```
@@ -40,93 +64,174 @@ impl DurationPrior {
     }
 }
 
-/// Log probabilities of durations in whole seconds, for walks and runs.
-#[derive(Debug)]
-pub(crate) struct LogDurations {
-    /// Of a bout seen whole.
-    inner: [Vec<f64>; 2],
-    /// Of a bout cut off at one end: the log probability of lasting at least so long.
-    open: [Vec<f64>; 2],
+/// Probabilities of durations in whole seconds. In pairs of values walking comes first.
+#[derive(Clone, Debug)]
+pub(crate) struct Durations {
     /// Shortest bout of each kind in seconds.
     pub(crate) least_s: [usize; 2],
+    /// Probability of a bout seen whole, up to [`TABLE_S`].
+    density: [Vec<f64>; 2],
+    log_density: [Vec<f64>; 2],
+    /// What is left of the generic prior after mixing.
+    generic_share: [f64; 2],
+    shortness_s: f64,
 }
 
-impl LogDurations {
-    /// The generic prior: any order of magnitude is as likely as another, from the shortest bout to three hours.
-    pub(crate) fn generic(least_s: [usize; 2], cells: usize, sh: f64) -> Self {
-        let tables = |log: &dyn Fn(f64, f64) -> f64| {
-            least_s.map(|least| (0..=cells).map(|n| log((n.max(least)) as f64, least as f64)).collect())
-        };
-        Self {
-            inner: tables(&|n, least| {
-                -(n * (LONGEST_S / least).ln()).ln()
-                    + crate::tune::tune!("SHORTP", 3.0) * ((n / (n + sh)).ln() - (60.0 / (60.0 + sh)).ln())
-            }),
-            open: tables(&|n, least| {
-                let lasting = (LONGEST_S / n).ln() / (LONGEST_S / least).ln();
-                lasting.max(1.0 / LONGEST_S).ln()
-            }),
+impl Durations {
+    /// The generic prior: any order of magnitude is as likely as another, from the shortest bout to three hours, except
+    /// that bouts well below `shortness_s` are rare.
+    pub(crate) fn generic(least_s: [usize; 2], shortness_s: f64) -> Self {
+        let mut generic = Self {
             least_s,
+            density: [Vec::new(), Vec::new()],
+            log_density: [Vec::new(), Vec::new()],
+            generic_share: [1.0; 2],
+            shortness_s,
+        };
+        for kind in 0..2 {
+            generic.density[kind] =
+                (0..=TABLE_S).map(|seconds| generic.generic_density(kind, seconds)).collect();
+            generic.take_logs(kind);
         }
+        generic
     }
 
-    pub(crate) fn with_broad(mut self, seen_s: [Vec<f64>; 2]) -> Self {
-        let bw = crate::tune::tune!("BW", 0.35);
-        for kind in 0..2 {
-            let seen = &seen_s[kind];
-            if seen.len() < crate::tune::tune!("BROADN", 2.0) as usize {
+    /// Mixes in the durations of whole bouts that this session was found to have, and those that keep coming back.
+    pub(crate) fn with_seen(mut self, seen_s: [&[f64]; 2]) -> Self {
+        for (kind, seen_s) in seen_s.into_iter().enumerate() {
+            if seen_s.len() < SEEN_LEAST {
                 continue;
             }
-            let count = seen.len() as f64;
-            let share =
-                crate::tune::tune!("BROAD", 0.8) * count / (count + crate::tune::tune!("BROADN0", 2.0));
-            let longest = seen.iter().copied().fold(0.0, f64::max);
-            self.mix(kind, share, 3.0 * longest, |n| {
-                let x = n.ln();
-                let terms = seen.iter().map(|m| (-0.5 * ((x - m.ln()) / bw).powi(2)).exp());
-                terms.sum::<f64>() / (bw * 2.5066 * n * count)
+            let count = seen_s.len() as f64;
+            self.mix(kind, SEEN_SHARE * count / (count + SEEN_HALF), |density, share| {
+                for &mean_s in seen_s {
+                    add_log_normal(density, mean_s, share / count);
+                }
             });
+            let regular_s = regular(seen_s);
+            if !regular_s.is_empty() {
+                self.mix(kind, REGULAR_SHARE, |density, share| add_laplaces(density, &regular_s, share));
+            }
+            self.take_logs(kind);
         }
         self
     }
 
-    /// The prior so far mixed with Laplace densities around likely durations.
-    pub(crate) fn with_likely(mut self, likely_s: [&[f64]; 2], generic_share: f64) -> Self {
-        let scale_s = crate::tune::tune!("SCALE", 4.0);
-        for kind in 0..2 {
-            let likely = likely_s[kind];
-            if likely.is_empty() {
-                continue;
+    /// Mixes in the durations that a plan asks for.
+    pub(crate) fn with_plan(mut self, plan: &DurationPrior) -> Self {
+        for (kind, planned_s) in [&plan.walk_s, &plan.run_s].into_iter().enumerate() {
+            if !planned_s.is_empty() {
+                self.mix(kind, PLAN_SHARE, |density, share| add_laplaces(density, planned_s, share));
+                self.take_logs(kind);
             }
-            let longest = likely.iter().copied().fold(0.0, f64::max);
-            let scale = 1.0 / (2.0 * scale_s * likely.len() as f64);
-            self.mix(kind, 1.0 - generic_share, longest + 20.0 * scale_s, |n| {
-                likely.iter().map(|mean_s| (-(n - mean_s).abs() / scale_s).exp()).sum::<f64>() * scale
-            });
         }
         self
     }
 
-    /// Mixes a density in with weight `share`; beyond `longest_s` it is nil.
-    fn mix(&mut self, kind: usize, share: f64, longest_s: f64, density: impl Fn(f64) -> f64) {
-        let rest = (1.0 - share).ln();
-        for (n, log) in self.inner[kind].iter_mut().enumerate() {
-            *log = if n > 0 && n as f64 <= longest_s {
-                ((1.0 - share) * log.exp() + share * density(n as f64)).ln()
-            } else {
-                *log + rest
-            };
-        }
-    }
-
-    /// Log probability of a bout of `kind` over `seconds`; `open` where an end of it is not seen.
+    /// Log probability of a bout of `kind` over so many seconds; `open` where an end of it is not seen.
     pub(crate) fn log(&self, kind: usize, seconds: usize, open: bool) -> f64 {
-        if open { self.open[kind][seconds] } else { self.inner[kind][seconds] }
+        if open { self.log_open(kind, seconds) } else { self.log_whole(kind, seconds) }
+    }
+
+    /// Log probability of a whole bout of `kind` over so many seconds.
+    fn log_whole(&self, kind: usize, seconds: usize) -> f64 {
+        match self.log_density[kind].get(seconds) {
+            Some(&log) => log,
+            None => (self.generic_share[kind] * self.generic_density(kind, seconds)).ln(),
+        }
+    }
+
+    /// Log probability of a bout of `kind` over at least so many seconds: an end of it is not seen.
+    fn log_open(&self, kind: usize, seconds: usize) -> f64 {
+        let least_s = self.least_s[kind] as f64;
+        let lasting = (LONGEST_S / (seconds as f64).max(least_s)).ln() / (LONGEST_S / least_s).ln();
+        lasting.max(1.0 / LONGEST_S).ln()
+    }
+
+    fn generic_density(&self, kind: usize, seconds: usize) -> f64 {
+        let least_s = self.least_s[kind] as f64;
+        let seconds = (seconds as f64).max(least_s);
+        let rarity = seconds / (seconds + self.shortness_s) * (REFERENCE_S + self.shortness_s) / REFERENCE_S;
+        rarity.powi(SHORTNESS_POWER) / (seconds * (LONGEST_S / least_s).ln())
+    }
+
+    fn mix(&mut self, kind: usize, share: f64, add: impl Fn(&mut [f64], f64)) {
+        self.density[kind].iter_mut().for_each(|density| *density *= 1.0 - share);
+        self.generic_share[kind] *= 1.0 - share;
+        add(&mut self.density[kind], share);
+    }
+
+    fn take_logs(&mut self, kind: usize) {
+        self.log_density[kind].clear();
+        self.log_density[kind].extend(self.density[kind].iter().map(|density| density.ln()));
     }
 }
 
-impl DurationPrior {
-    pub(crate) fn generic_share() -> f64 {
-        GENERIC_SHARE
+fn add_log_normal(density: &mut [f64], mean_s: f64, weight: f64) {
+    let scale = weight / (SEEN_LOG_SD * std::f64::consts::TAU.sqrt());
+    let reach = (4.0 * SEEN_LOG_SD).exp();
+    let last = ((mean_s * reach) as usize + 1).min(density.len());
+    for (seconds, slot) in density.iter_mut().enumerate().take(last).skip((mean_s / reach) as usize + 1) {
+        let off = (seconds as f64 / mean_s).ln() / SEEN_LOG_SD;
+        *slot += scale / seconds as f64 * (-0.5 * off * off).exp();
+    }
+}
+
+fn add_laplaces(density: &mut [f64], means_s: &[f64], weight: f64) {
+    let scale = weight / (2.0 * LAPLACE_S * means_s.len() as f64);
+    for &mean_s in means_s {
+        let first = (mean_s - LAPLACE_REACH * LAPLACE_S).max(0.0) as usize;
+        let last = ((mean_s + LAPLACE_REACH * LAPLACE_S).max(0.0) as usize + 1).min(density.len());
+        for (seconds, slot) in density.iter_mut().enumerate().take(last).skip(first) {
+            *slot += scale * (-(seconds as f64 - mean_s).abs() / LAPLACE_S).exp();
+        }
+    }
+}
+
+/// Durations that keep coming back: for each that has company, the mean of those around it.
+fn regular(seen_s: &[f64]) -> Vec<f64> {
+    let mean_around = |&centre_s: &f64| {
+        let near = seen_s.iter().filter(|&&other_s| (other_s - centre_s).abs() <= REGULAR_S);
+        let (count, sum_s) = near.fold((0, 0.0), |(count, sum_s), &other_s| (count + 1, sum_s + other_s));
+        (count >= REGULAR_LEAST).then(|| sum_s / count as f64)
+    };
+    seen_s.iter().filter_map(mean_around).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn probabilities_of_the_generic_prior_sum_to_about_one_without_shortness() {
+        let flat = Durations::generic([12, 13], 0.0);
+        let sum: f64 = (12..=10_800).map(|seconds| flat.log_whole(0, seconds).exp()).sum();
+        assert!((sum - 1.0).abs() < 0.01, "{sum}");
+    }
+
+    #[test]
+    fn durations_that_come_back_become_likely_and_one_alone_does_not() {
+        assert_eq!(regular(&[60.0, 61.0, 59.0, 200.0]), [60.0, 60.0, 60.0]);
+        let generic = Durations::generic([12, 13], 200.0);
+        let seen = generic.clone().with_seen([&[], &[60.0, 61.0, 59.0]]);
+        assert!(seen.log_whole(1, 60) > generic.log_whole(1, 60) + 2.0);
+        assert!(seen.log_whole(1, 300) < generic.log_whole(1, 300));
+        let alone = generic.clone().with_seen([&[], &[60.0]]);
+        assert_eq!(alone.log_whole(1, 60), generic.log_whole(1, 60));
+    }
+
+    #[test]
+    fn a_planned_duration_is_likelier_than_its_neighbours() {
+        let plan = DurationPrior { run_s: vec![90.0], walk_s: vec![] };
+        let durations = Durations::generic([12, 13], 60.0).with_plan(&plan);
+        assert!(durations.log_whole(1, 90) > durations.log_whole(1, 100));
+        assert!(durations.log_whole(1, 90) > durations.log_whole(1, 80));
+    }
+
+    #[test]
+    fn the_table_and_what_lies_beyond_it_meet() {
+        let durations = Durations::generic([12, 13], 60.0).with_seen([&[90.0, 91.0, 89.0], &[]]);
+        let (inside, outside) = (durations.log_whole(0, TABLE_S), durations.log_whole(0, TABLE_S + 1));
+        assert!((inside - outside).abs() < 0.01, "{inside} {outside}");
     }
 }

@@ -10,124 +10,222 @@ const NEGLIGIBLE_NATS: f64 = 9.0;
 /// An edge counts as right within this many seconds; beyond, how far off it is does not matter.
 const TOLERANCE_S: usize = 10;
 
-/// Buffers of the forward and backward pass.
+/// Dates edges by a forward and a backward pass over the places near each; keeps its buffers between stretches.
 #[derive(Default)]
 pub(crate) struct EdgeDater {
-    windows: Vec<(usize, usize)>,
+    windows: Vec<Window>,
+    /// Weights of the parts, each relative to the best of its part: for each place of its start, all places of its end.
+    weights: Vec<f64>,
     forward: Vec<f64>,
     backward: Vec<f64>,
-    offsets: Vec<usize>,
+    mass: Vec<f64>,
+    /// For each inner edge of the last stretch, the probability that it is right within the tolerance.
+    pub(crate) right: Vec<f64>,
+}
+
+/// The places of an edge, and where they lie in the buffers.
+#[derive(Clone, Copy, Debug)]
+struct Window {
+    first: usize,
+    places: usize,
+    slot: usize,
+    /// Where the weights of the part before the edge begin.
+    weights: usize,
 }
 
 impl EdgeDater {
-    /// Moves each inner edge of `parts` to where the expected error, counted up to the tolerance, is least, and
-    /// returns for each inner edge the probability that it is right within the tolerance.
-    pub(crate) fn date(&mut self, scorer: &Scorer, parts: &mut [Part]) -> Vec<f64> {
-        let edges = parts.len().saturating_sub(1);
-        if edges == 0 {
-            return Vec::new();
+    /// Moves each inner edge of the parts of one stretch to where its expected error, counted up to the tolerance, is
+    /// least, and fills `right`.
+    pub(crate) fn date(&mut self, scorer: &Scorer, parts: &mut [Part]) {
+        self.right.clear();
+        if parts.len() < 2 {
+            return;
         }
         self.open_windows(scorer, parts);
-        self.run_forward(scorer, parts);
-        self.run_backward(scorer, parts);
-        let mut right = Vec::with_capacity(edges);
-        for edge in 0..edges {
-            let slots = self.offsets[edge]..self.offsets[edge + 1];
-            let logs = slots.map(|slot| self.forward[slot] + self.backward[slot]);
-            let top = logs.clone().fold(f64::NEG_INFINITY, f64::max);
-            let mass: Vec<f64> = logs.map(|log| (log - top).exp()).collect();
-            let total: f64 = mass.iter().sum();
-            let expected_error = |place: usize| -> f64 {
-                mass.iter().enumerate().map(|(at, m)| m * at.abs_diff(place).min(TOLERANCE_S) as f64).sum()
-            };
-            let best =
-                (0..mass.len()).min_by(|&a, &b| expected_error(a).total_cmp(&expected_error(b))).unwrap_or(0);
-            let near = best.saturating_sub(TOLERANCE_S)..(best + TOLERANCE_S + 1).min(mass.len());
-            right.push(mass[near].iter().sum::<f64>() / total);
-            let cell = self.windows[edge].0 + best;
-            parts[edge].cells.end = cell;
-            parts[edge + 1].cells.start = cell;
+        self.weigh(scorer, parts);
+        self.run_forward();
+        self.run_backward();
+        for edge in 1..=self.right_edges() {
+            let Window { first, places, slot, .. } = self.windows[edge];
+            let slots = slot..slot + places;
+            let joint = self.forward[slots.clone()].iter().zip(&self.backward[slots]);
+            self.mass.clear();
+            self.mass.extend(joint.map(|(forward, backward)| forward * backward));
+            let total: f64 = self.mass.iter().sum();
+            if total == 0.0 {
+                self.right.push(1.0);
+                continue;
+            }
+            let best = least_expected_error(&self.mass);
+            let near = best.saturating_sub(TOLERANCE_S)..(best + TOLERANCE_S + 1).min(places);
+            self.right.push(self.mass[near].iter().sum::<f64>() / total);
+            // Edges are dated one by one: none may overtake the one before it.
+            let cell = (first + best).max(parts[edge - 1].cells.start + 1);
+            parts[edge - 1].cells.end = cell;
+            parts[edge].cells.start = cell;
         }
-        right
+    }
+
+    /// Number of inner edges; the windows hold the two ends of the stretch as well.
+    fn right_edges(&self) -> usize {
+        self.windows.len() - 2
     }
 
     /// For each edge the range of places that count.
     fn open_windows(&mut self, scorer: &Scorer, parts: &[Part]) {
         self.windows.clear();
-        self.offsets.clear();
-        self.offsets.push(0);
-        let (first, last) = (parts[0].cells.start, parts[parts.len() - 1].cells.end);
+        let (mut slot, mut weights) = (0, 0);
+        let mut add = |first: usize, places: usize, before: usize| {
+            let window = Window { first, places, slot, weights };
+            slot += places;
+            weights += before * places;
+            window
+        };
+        let mut window = add(parts[0].cells.start, 1, 0);
+        self.windows.push(window);
         for pair in parts.windows(2) {
             let here = pair[0].cells.end;
             let sign = if pair[1].kind == RUN { -1.0 } else { 1.0 };
-            let low = here.saturating_sub(REACH_S).max(pair[0].cells.start + 1).max(first + 1);
-            let high = (here + REACH_S).min(pair[1].cells.end - 1).min(last - 1);
+            let low = here.saturating_sub(REACH_S).max(pair[0].cells.start + 1);
+            let high = (here + REACH_S).min(pair[1].cells.end - 1);
             let best = (low..=high).map(|cell| sign * scorer.lean(cell)).fold(f64::NEG_INFINITY, f64::max);
             let counts = |cell: &usize| sign * scorer.lean(*cell) > best - NEGLIGIBLE_NATS;
-            let from = (low..=high).find(counts).unwrap_or(here);
-            let to = (low..=high).rev().find(counts).unwrap_or(here);
-            self.windows.push((from, to));
-            self.offsets.push(self.offsets[self.offsets.len() - 1] + to + 1 - from);
+            let first = (low..=here).find(counts).unwrap_or(here);
+            let last = (here..=high).rev().find(counts).unwrap_or(here);
+            window = add(first, last + 1 - first, window.places);
+            self.windows.push(window);
+        }
+        window = add(parts[parts.len() - 1].cells.end, 1, window.places);
+        self.windows.push(window);
+        self.weights.clear();
+        self.weights.resize(weights, 0.0);
+        for buffer in [&mut self.forward, &mut self.backward] {
+            buffer.clear();
+            buffer.resize(slot, 0.0);
         }
     }
 
-    fn score(&self, scorer: &Scorer, parts: &[Part], part: usize, start: usize, end: usize) -> f64 {
-        let kind = parts[part].kind;
-        let open = part == 0 || part == parts.len() - 1;
-        if end <= start || (!open && end - start < scorer.durations.least_s[kind]) {
-            return f64::NEG_INFINITY;
-        }
-        scorer.data(kind, &scorer.cumulative.sums(start), &scorer.cumulative.sums(end))
-            + scorer.durations.log(kind, end - start, open)
-    }
-
-    fn run_forward(&mut self, scorer: &Scorer, parts: &[Part]) {
-        let slots = self.offsets[self.windows.len()];
-        self.forward.clear();
-        self.forward.resize(slots, f64::NEG_INFINITY);
-        for edge in 0..self.windows.len() {
-            let (from, to) = self.windows[edge];
-            for end in from..=to {
-                let slot = self.offsets[edge] + end - from;
-                self.forward[slot] = if edge == 0 {
-                    self.score(scorer, parts, 0, parts[0].cells.start, end)
-                } else {
-                    let (before_from, before_to) = self.windows[edge - 1];
-                    log_sum((before_from..=before_to).map(|start| {
-                        self.forward[self.offsets[edge - 1] + start - before_from]
-                            + self.score(scorer, parts, edge, start, end)
-                    }))
-                };
+    /// Fills `weights`.
+    fn weigh(&mut self, scorer: &Scorer, parts: &[Part]) {
+        for (index, part) in parts.iter().enumerate() {
+            let (before, after) = (self.windows[index], self.windows[index + 1]);
+            let open = index == 0 || index == parts.len() - 1;
+            let least_s = scorer.durations.least_s[part.kind].min(part.cells.len());
+            let weights = &mut self.weights[after.weights..after.weights + before.places * after.places];
+            let mut top = f64::NEG_INFINITY;
+            for (start, row) in weights.chunks_exact_mut(after.places).enumerate() {
+                let start = before.first + start;
+                let start_sums = scorer.sums(start);
+                for (end, log) in row.iter_mut().enumerate() {
+                    let end = after.first + end;
+                    *log = if end < start + least_s {
+                        f64::NEG_INFINITY
+                    } else {
+                        scorer.data(part.kind, start_sums, scorer.sums(end))
+                            + scorer.durations.log(part.kind, end - start, open)
+                    };
+                    top = top.max(*log);
+                }
+            }
+            for weight in weights {
+                let below = *weight - top;
+                *weight = if below > -2.0 * NEGLIGIBLE_NATS { below.exp() } else { 0.0 };
             }
         }
     }
 
-    fn run_backward(&mut self, scorer: &Scorer, parts: &[Part]) {
-        let edges = self.windows.len();
-        self.backward.clear();
-        self.backward.resize(self.offsets[edges], f64::NEG_INFINITY);
-        for edge in (0..edges).rev() {
-            let (from, to) = self.windows[edge];
-            for start in from..=to {
-                let slot = self.offsets[edge] + start - from;
-                self.backward[slot] = if edge == edges - 1 {
-                    self.score(scorer, parts, edge + 1, start, parts[edge + 1].cells.end)
-                } else {
-                    let (after_from, after_to) = self.windows[edge + 1];
-                    log_sum((after_from..=after_to).map(|end| {
-                        self.backward[self.offsets[edge + 1] + end - after_from]
-                            + self.score(scorer, parts, edge + 1, start, end)
-                    }))
-                };
+    /// Fills `forward`: the weight of all that lies before each place of each edge, at most 1.
+    fn run_forward(&mut self) {
+        self.forward[0] = 1.0;
+        for edge in 1..self.windows.len() {
+            let (before, here) = (self.windows[edge - 1], self.windows[edge]);
+            let (done, rest) = self.forward.split_at_mut(here.slot);
+            let sums = &mut rest[..here.places];
+            let weights = &self.weights[here.weights..here.weights + before.places * here.places];
+            for (row, so_far) in weights.chunks_exact(here.places).zip(&done[before.slot..]) {
+                sums.iter_mut().zip(row).for_each(|(sum, weight)| *sum += so_far * weight);
             }
+            scale(sums);
+        }
+    }
+
+    /// Fills `backward`: the weight of all that lies after each place of each edge, at most 1.
+    fn run_backward(&mut self) {
+        let last = self.windows.len() - 1;
+        let ends = self.windows[last].slot;
+        self.backward[ends] = 1.0;
+        for edge in (1..=last).rev() {
+            let (before, here) = (self.windows[edge - 1], self.windows[edge]);
+            let (rest, done) = self.backward.split_at_mut(here.slot);
+            let sums = &mut rest[before.slot..];
+            let weights = &self.weights[here.weights..here.weights + before.places * here.places];
+            for (row, sum) in weights.chunks_exact(here.places).zip(sums.iter_mut()) {
+                *sum = row.iter().zip(&done[..here.places]).map(|(weight, after)| weight * after).sum();
+            }
+            scale(sums);
         }
     }
 }
 
-fn log_sum(terms: impl Iterator<Item = f64> + Clone) -> f64 {
-    let top = terms.clone().fold(f64::NEG_INFINITY, f64::max);
-    if top == f64::NEG_INFINITY {
-        return top;
+/// Divides by the largest, so that products over many parts stay in range.
+fn scale(values: &mut [f64]) {
+    let top = values.iter().copied().fold(0.0, f64::max);
+    if top > 0.0 {
+        values.iter_mut().for_each(|value| *value /= top);
     }
-    top + terms.map(|term| (term - top).exp()).sum::<f64>().ln()
+}
+
+/// The place whose expected distance from the truth, counted up to the tolerance, is least.
+fn least_expected_error(mass: &[f64]) -> usize {
+    let expected_error = |place: usize| -> f64 {
+        mass.iter().enumerate().map(|(at, m)| m * at.abs_diff(place).min(TOLERANCE_S) as f64).sum()
+    };
+    let mut best = (f64::INFINITY, 0);
+    for place in 0..mass.len() {
+        let error = expected_error(place);
+        if error < best.0 {
+            best = (error, place);
+        }
+    }
+    best.1
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::durations::{DurationPrior, Durations};
+    use crate::evidence::WALK;
+    use crate::grid::Grid;
+    use crate::levels::Levels;
+
+    fn dated(durations: &Durations, wrong_by: usize) -> usize {
+        let along_m: Vec<f64> = (0..300).map(|cell| if (100..160).contains(&cell) { 2.3 } else { 1.4 }).collect();
+        let grid = Grid { weight: vec![1.0; 300], step_s: vec![1.0; 300], along_m, ..Grid::default() };
+        let levels = Levels { walk_m_per_s: 1.4, run_m_per_s: 2.3 };
+        let scorer = Scorer::new(&grid, &[0.0; 300], durations, levels, 0.5);
+        let part = |kind, cells| Part { kind, cells, probability: 1.0 };
+        let mut parts =
+            [part(WALK, 0..100 + wrong_by), part(RUN, 100 + wrong_by..160), part(WALK, 160..300)];
+        let mut dater = EdgeDater::default();
+        dater.date(&scorer, &mut parts);
+        assert!(dater.right.iter().all(|&right| right > 0.9), "{:?}", dater.right);
+        assert_eq!(parts[0].cells.end, parts[1].cells.start);
+        parts[1].cells.start
+    }
+
+    #[test]
+    fn an_edge_that_was_left_off_its_place_is_moved_there() {
+        let generic = Durations::generic([12, 13], 60.0);
+        assert!(dated(&generic, 9).abs_diff(100) <= 1);
+    }
+
+    #[test]
+    fn a_planned_duration_moves_an_edge_by_seconds_and_no_further() {
+        let plan = DurationPrior { run_s: vec![66.0], walk_s: vec![] };
+        let planned = Durations::generic([12, 13], 60.0).with_plan(&plan);
+        assert!((92..=100).contains(&dated(&planned, 0)));
+        let absurd = DurationPrior { run_s: vec![20.0], walk_s: vec![] };
+        let planned = Durations::generic([12, 13], 60.0).with_plan(&absurd);
+        assert!(dated(&planned, 0).abs_diff(100) <= 1);
+    }
 }

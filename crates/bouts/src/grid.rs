@@ -5,24 +5,16 @@ use std::ops::Range;
 use boutwise_track::Points;
 
 use crate::SegmentSettings;
+use crate::heading::Headings;
+use crate::rides::find_rides;
 use crate::steps::{Step, steps};
 
 /// Steps longer than this, in seconds, carry reduced weight: the path between their ends is not seen.
 const COARSE_STEP_S: f64 = 9.5;
 /// Weight of a cell within such a step.
 const COARSE_STEP_WEIGHT: f64 = 0.5;
-/// No leg moves a beginner faster for long, in metres per second (own choice; 1 km in 2:34).
-const FASTER_THAN_LEGS_M_PER_S: f64 = 6.5;
 /// A faster single step is a jump of the position, in metres per second (own choice).
 const JUMP_M_PER_S: f64 = 8.0;
-/// Seconds over which a vehicle keeps its speed.
-const VEHICLE_WINDOW_S: usize = 30;
-/// Share of the window that is faster than legs.
-const VEHICLE_SHARE: f64 = 0.8;
-/// Stops of a vehicle up to this long, in seconds, belong to the ride (own choice).
-const VEHICLE_STOP_S: usize = 180;
-/// A ride begins and ends where it is slower than this, in metres per second (own choice).
-const VEHICLE_EDGE_M_PER_S: f64 = 4.0;
 /// Steps this many robust standard deviations off their surroundings are jumps.
 const JUMP_SDS: f64 = 5.0;
 /// Least deviation in metres per second that can be a jump.
@@ -43,13 +35,13 @@ pub(crate) struct Grid {
     pub(crate) north_m: Vec<f64>,
     /// What the displacement of each cell is worth, 0 (nothing known) to 1.
     pub(crate) weight: Vec<f64>,
-    /// Length of the step that crosses each cell, in seconds.
+    /// Length of the step that crosses each cell, in seconds; 0 where none does.
     pub(crate) step_s: Vec<f32>,
     /// Cadence of both legs in steps per minute, NaN where missing.
     pub(crate) cadence_spm: Vec<f32>,
     /// Heart rate in beats per minute, NaN where missing.
     pub(crate) heart_rate_bpm: Vec<f32>,
-    /// Stretches without points, as exact seconds.
+    /// Stretches without points, in exact seconds.
     pub(crate) gaps: Vec<Range<f64>>,
     /// Stretches faster than legs, as cells.
     pub(crate) rides: Vec<Range<usize>>,
@@ -58,24 +50,24 @@ pub(crate) struct Grid {
 }
 
 impl Grid {
-    /// Lays the points of a recording on the grid.
-    pub(crate) fn new(points: &Points, settings: &SegmentSettings) -> Self {
-        let times_s = seconds_from_first(points);
+    /// Lays points on the grid; `times_s` are their seconds from the first one.
+    pub(crate) fn new(points: &Points, times_s: &[f64], settings: &SegmentSettings) -> Self {
         let duration_s = times_s.last().copied().unwrap_or(0.0);
         let cells = duration_s.ceil() as usize;
+        let gap_s = settings.gap_s;
         let mut grid = Self {
             duration_s,
-            cadence_spm: sample(&times_s, points.cadence_spm(), cells, settings.gap_s),
-            heart_rate_bpm: sample(&times_s, points.heart_rate_bpm(), cells, settings.gap_s),
+            cadence_spm: sample(times_s, points.cadence_spm(), cells, gap_s),
+            heart_rate_bpm: sample(times_s, points.heart_rate_bpm(), cells, gap_s),
             gaps: times_s
                 .windows(2)
-                .filter(|pair| pair[1] - pair[0] > settings.gap_s)
+                .filter(|pair| pair[1] - pair[0] > gap_s)
                 .map(|pair| pair[0]..pair[1])
                 .collect(),
             ..Self::default()
         };
-        grid.spread(&steps(points, &times_s, settings.gap_s), cells);
-        grid.find_rides();
+        grid.spread(&steps(points, times_s, gap_s), cells);
+        grid.rides = find_rides(cells, |cell| grid.speed(cell));
         grid.project(settings.heading_half_width_s);
         grid
     }
@@ -83,6 +75,27 @@ impl Grid {
     /// Number of cells.
     pub(crate) fn len(&self) -> usize {
         self.along_m.len()
+    }
+
+    /// Trusted metres along the track within cells, and trusted seconds.
+    pub(crate) fn trusted(&self, cells: Range<usize>) -> (f64, f64) {
+        let lengths = self.along_m[cells.clone()].iter();
+        lengths.zip(&self.weight[cells]).fold((0.0, 0.0), |(length_m, known_s), (along_m, weight)| {
+            (length_m + along_m * weight, known_s + weight)
+        })
+    }
+
+    /// Metres along the track within cells, whether trusted or filled in; `None` where nothing is known.
+    pub(crate) fn length_m(&self, cells: Range<usize>) -> Option<f64> {
+        let known = self.weight[cells.clone()].iter().any(|&weight| weight > 0.0);
+        known.then(|| self.along_m[cells].iter().sum())
+    }
+
+    /// Straight distance between the ends of a range of cells, in metres.
+    pub(crate) fn net_m(&self, cells: Range<usize>) -> f64 {
+        let east_m: f64 = self.east_m[cells.clone()].iter().sum();
+        let north_m: f64 = self.north_m[cells].iter().sum();
+        east_m.hypot(north_m)
     }
 
     /// Shares each step out over the cells that it crosses.
@@ -97,73 +110,39 @@ impl Grid {
             let last = (step.end_s.ceil() as usize).min(cells);
             for cell in step.start_s as usize..last {
                 let covered_s = step.end_s.min(cell as f64 + 1.0) - step.start_s.max(cell as f64);
-                self.east_m[cell] += step.east_m * covered_s / span_s;
-                self.north_m[cell] += step.north_m * covered_s / span_s;
+                let share = covered_s / span_s;
+                self.east_m[cell] += step.east_m * share;
+                self.north_m[cell] += step.north_m * share;
                 self.weight[cell] += trust * covered_s;
                 self.step_s[cell] = span_s as f32;
             }
         }
     }
 
-    /// Marks stretches that no leg can cover.
-    fn find_rides(&mut self) {
-        let fast: Vec<bool> =
-            (0..self.east_m.len()).map(|i| self.cell_speed(i) > FASTER_THAN_LEGS_M_PER_S).collect();
-        if fast.iter().filter(|&&is_fast| is_fast).count() < VEHICLE_WINDOW_S / 2 {
-            return;
-        }
-        let needed = (VEHICLE_SHARE * VEHICLE_WINDOW_S as f64) as usize;
-        let mut in_window = 0;
-        for end in 0..fast.len() {
-            in_window += usize::from(fast[end]);
-            if end >= VEHICLE_WINDOW_S {
-                in_window -= usize::from(fast[end - VEHICLE_WINDOW_S]);
-            }
-            if in_window < needed {
-                continue;
-            }
-            let start = (end + 1).saturating_sub(VEHICLE_WINDOW_S);
-            match self.rides.last_mut() {
-                Some(ride) if start <= ride.end + VEHICLE_STOP_S => ride.end = end + 1,
-                _ => self.rides.push(start..end + 1),
-            }
-        }
-        let mut rides = std::mem::take(&mut self.rides);
-        for ride in &mut rides {
-            while ride.start > 0 && self.cell_speed(ride.start - 1) > VEHICLE_EDGE_M_PER_S {
-                ride.start -= 1;
-            }
-            while ride.end < fast.len() && self.cell_speed(ride.end) > VEHICLE_EDGE_M_PER_S {
-                ride.end += 1;
-            }
-        }
-        self.rides = rides;
-    }
-
-    fn cell_speed(&self, cell: usize) -> f64 {
-        self.east_m[cell].hypot(self.north_m[cell])
+    fn speed(&self, cell: usize) -> f64 {
+        (self.east_m[cell] * self.east_m[cell] + self.north_m[cell] * self.north_m[cell]).sqrt()
     }
 
     /// Fills `along_m`: each cell's displacement projected on the heading around it, without jumps.
     fn project(&mut self, half_width_s: usize) {
-        for cell in 0..self.east_m.len() {
-            if self.cell_speed(cell) > JUMP_M_PER_S && !self.rides.iter().any(|ride| ride.contains(&cell)) {
+        let cells = self.east_m.len();
+        for cell in 0..cells {
+            if self.speed(cell) > JUMP_M_PER_S && !self.rides.iter().any(|ride| ride.contains(&cell)) {
                 self.leave_out(cell);
             }
         }
         let mut headings = Headings::default();
         headings.fill(self, half_width_s);
-        let mut along_off = Vec::with_capacity(self.east_m.len());
-        let mut cross_off = Vec::with_capacity(self.east_m.len());
-        for cell in 0..self.east_m.len() {
+        let (mut along_off, mut cross_off) = (Vec::with_capacity(cells), Vec::with_capacity(cells));
+        for cell in 0..cells {
             let (along_m, cross_m) = headings.resolve(self, cell);
             along_off.push(along_m - headings.speed_m_per_s[cell] * self.weight[cell].min(1.0));
             cross_off.push(cross_m);
         }
-        let along_limit = jump_limit(&along_off, &self.weight);
-        let cross_limit = jump_limit(&cross_off, &self.weight);
+        let along_limit = self.jump_limit(&along_off);
+        let cross_limit = self.jump_limit(&cross_off);
         let jumps_before = self.jumps;
-        for cell in 0..self.east_m.len() {
+        for cell in 0..cells {
             if along_off[cell].abs() > along_limit || cross_off[cell].abs() > cross_limit {
                 self.leave_out(cell);
             }
@@ -171,15 +150,22 @@ impl Grid {
         if self.jumps > jumps_before {
             headings.fill(self, half_width_s);
         }
-        self.along_m = (0..self.east_m.len())
-            .map(|cell| {
-                if self.weight[cell] > 0.0 {
-                    headings.resolve(self, cell).0
-                } else {
-                    headings.speed_m_per_s[cell]
-                }
+        self.along_m = (0..cells)
+            .map(|cell| match self.weight[cell] > 0.0 {
+                true => headings.resolve(self, cell).0,
+                false => headings.speed_m_per_s[cell],
             })
             .collect();
+    }
+
+    /// Limit beyond which a deviation is a jump, from the median absolute deviation of the known cells.
+    fn jump_limit(&self, deviation_m: &[f64]) -> f64 {
+        let known = deviation_m.iter().zip(&self.weight).filter(|(_, weight)| **weight > 0.0);
+        let mut sizes: Vec<f64> = known.map(|(deviation_m, _)| deviation_m.abs()).collect();
+        match median(&mut sizes) {
+            Some(mad_m) => JUMP_SDS * SD_PER_MAD * mad_m + JUMP_FLOOR_M_PER_S,
+            None => f64::INFINITY,
+        }
     }
 
     fn leave_out(&mut self, cell: usize) {
@@ -192,16 +178,6 @@ impl Grid {
     }
 }
 
-/// Limit beyond which a deviation is a jump, from the median absolute deviation of the known cells.
-fn jump_limit(deviation_m: &[f64], weight: &[f64]) -> f64 {
-    let mut sizes: Vec<f64> =
-        deviation_m.iter().zip(weight).filter(|(_, w)| **w > 0.0).map(|(d, _)| d.abs()).collect();
-    match median(&mut sizes) {
-        Some(mad_m) => JUMP_SDS * SD_PER_MAD * mad_m + JUMP_FLOOR_M_PER_S,
-        None => f64::INFINITY,
-    }
-}
-
 /// The upper median; reorders the values.
 pub(crate) fn median(values: &mut [f64]) -> Option<f64> {
     if values.is_empty() {
@@ -209,62 +185,6 @@ pub(crate) fn median(values: &mut [f64]) -> Option<f64> {
     }
     let middle = values.len() / 2;
     Some(*values.select_nth_unstable_by(middle, f64::total_cmp).1)
-}
-
-/// Direction and speed of travel around each cell.
-#[derive(Default)]
-struct Headings {
-    east: Vec<f64>,
-    north: Vec<f64>,
-    speed_m_per_s: Vec<f64>,
-}
-
-impl Headings {
-    fn fill(&mut self, grid: &Grid, half_width_s: usize) {
-        let cells = grid.east_m.len();
-        self.east.clear();
-        self.north.clear();
-        self.speed_m_per_s.clear();
-        let (mut east_m, mut north_m, mut known_s) = (0.0, 0.0, 0.0);
-        for cell in 0..half_width_s.min(cells) {
-            east_m += grid.east_m[cell];
-            north_m += grid.north_m[cell];
-            known_s += f64::from(u8::from(grid.weight[cell] > 0.0));
-        }
-        for cell in 0..cells {
-            if let Some(&weight) = grid.weight.get(cell + half_width_s) {
-                east_m += grid.east_m[cell + half_width_s];
-                north_m += grid.north_m[cell + half_width_s];
-                known_s += f64::from(u8::from(weight > 0.0));
-            }
-            if cell > half_width_s {
-                let left = cell - half_width_s - 1;
-                east_m -= grid.east_m[left];
-                north_m -= grid.north_m[left];
-                known_s -= f64::from(u8::from(grid.weight[left] > 0.0));
-            }
-            let length_m = (east_m * east_m + north_m * north_m).sqrt();
-            let scale = if length_m > 0.0 { 1.0 / length_m } else { 0.0 };
-            self.east.push(east_m * scale);
-            self.north.push(north_m * scale);
-            self.speed_m_per_s.push(if known_s > 0.0 { length_m / known_s } else { 0.0 });
-        }
-    }
-
-    /// Metres along and across the heading in a cell.
-    fn resolve(&self, grid: &Grid, cell: usize) -> (f64, f64) {
-        let (east_m, north_m) = (grid.east_m[cell], grid.north_m[cell]);
-        (
-            east_m * self.east[cell] + north_m * self.north[cell],
-            north_m * self.east[cell] - east_m * self.north[cell],
-        )
-    }
-}
-
-/// Seconds of each point from the first one.
-pub(crate) fn seconds_from_first(points: &Points) -> Vec<f64> {
-    let first_ns = points.time_ns().first().copied().unwrap_or(0);
-    points.time_ns().iter().map(|&time_ns| time_ns.saturating_sub(first_ns) as f64 * 1e-9).collect()
 }
 
 /// Values at the middle of each cell: linear between readings up to `longest_s` apart, the nearer one beside a
@@ -281,14 +201,73 @@ fn sample(times_s: &[f64], values: &[f64], cells: usize, longest_s: f64) -> Vec<
             let last = ((to_s + 0.5).floor() as usize).min(cells);
             for (cell, slot) in sampled.iter_mut().enumerate().take(last).skip(first) {
                 let share = (cell as f64 + 0.5 - from_s) / (to_s - from_s);
-                *slot = if *from == 0.0 || *to == 0.0 {
-                    if share < 0.5 { *from } else { *to }
-                } else {
-                    from + share * (to - from)
-                } as f32;
+                let beside_zero = *from == 0.0 || *to == 0.0;
+                let share = if beside_zero { share.round() } else { share };
+                *slot = (from + share * (to - from)) as f32;
             }
         }
         (from_s, from) = (to_s, to);
     }
     sampled
+}
+
+#[cfg(test)]
+mod tests {
+    use boutwise_track::{Point, Position};
+
+    use super::*;
+
+    /// Points along a meridian, `metres` from the start, one a second.
+    fn along_a_meridian(metres: impl Iterator<Item = f64>) -> (Points, Vec<f64>) {
+        // One degree of latitude at the equator is 110 574.4 m (WGS-84).
+        let points: Points = metres
+            .map(|m| Point {
+                position: Some(Position { latitude_deg: m / 110_574.4, longitude_deg: 0.0 }),
+                ..Point::default()
+            })
+            .collect();
+        let times_s = (0..points.len()).map(|i| i as f64).collect();
+        (points, times_s)
+    }
+
+    #[test]
+    fn steady_movement_gives_its_speed_in_every_cell() {
+        let (points, times_s) = along_a_meridian((0..100).map(|i| 2.0 * f64::from(i)));
+        let grid = Grid::new(&points, &times_s, &SegmentSettings::default());
+        assert_eq!(grid.len(), 99);
+        assert!(grid.along_m.iter().all(|along_m| (along_m - 2.0).abs() < 1e-3));
+    }
+
+    #[test]
+    fn one_wild_point_is_left_out_and_adds_no_distance() {
+        let wild = |i: i32| if i == 50 { 400.0 } else { 2.0 * f64::from(i) };
+        let (points, times_s) = along_a_meridian((0..100).map(wild));
+        let grid = Grid::new(&points, &times_s, &SegmentSettings::default());
+        assert_eq!(grid.jumps, 2);
+        let length_m = grid.length_m(0..99).unwrap_or(0.0);
+        assert!((length_m - 198.0).abs() < 0.5, "{length_m}");
+    }
+
+    #[test]
+    fn a_step_is_shared_out_by_time() {
+        let (points, _) = along_a_meridian([0.0, 6.0, 9.0].into_iter());
+        let grid = Grid::new(&points, &[0.0, 3.0, 4.5], &SegmentSettings::default());
+        assert_eq!(grid.len(), 5);
+        assert!((grid.length_m(0..5).unwrap_or(0.0) - 9.0).abs() < 1e-3);
+        assert_eq!(grid.weight, [1.0, 1.0, 1.0, 1.0, 0.5]);
+    }
+
+    #[test]
+    fn long_steps_are_gaps_and_carry_no_displacement() {
+        let (points, _) = along_a_meridian([0.0, 2.0, 70.0, 72.0].into_iter());
+        let grid = Grid::new(&points, &[0.0, 1.0, 31.0, 32.0], &SegmentSettings::default());
+        assert_eq!(grid.gaps, [1.0..31.0]);
+        assert_eq!(grid.weight.iter().sum::<f64>(), 2.0);
+    }
+
+    #[test]
+    fn a_dropout_to_zero_does_not_halve_its_neighbours() {
+        let sampled = sample(&[0.0, 1.0, 2.0, 3.0], &[150.0, 150.0, 0.0, 150.0], 3, 20.0);
+        assert!(sampled.iter().all(|&reading| reading == 0.0 || reading == 150.0), "{sampled:?}");
+    }
 }

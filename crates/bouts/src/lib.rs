@@ -3,18 +3,25 @@
 #![warn(missing_docs)]
 
 mod adherence;
+mod assemble;
 mod bout;
 mod cadence;
+mod confidence;
 mod decode;
 mod drift;
 mod durations;
 mod edges;
 mod evidence;
+mod frame;
 mod grid;
+mod heading;
 mod heart_rate;
 mod interval;
 mod levels;
 mod noise;
+mod notes;
+mod otsu;
+mod rides;
 mod segment;
 mod series;
 mod session;
@@ -22,8 +29,6 @@ mod settings;
 mod stand;
 pub mod statistics;
 mod steps;
-#[doc(hidden)]
-pub mod tune;
 
 pub use adherence::{
     AdherenceSettings, IntervalMatch, IntervalStatus, Reps, RunMatch, SessionMatch, match_session,
@@ -32,8 +37,8 @@ pub use bout::{Bout, Kind, Segmentation};
 pub use drift::{DriftReading, DriftSettings, PaceDrift, pace_drift};
 pub use durations::DurationPrior;
 pub use heart_rate::{
-    DecouplingSettings, HeartRateFall, HeartRateFallSettings, decoupling_pct, heart_rate_falls, heart_rate_mean_bpm,
-    heart_rate_share_pct,
+    DecouplingSettings, HeartRateFall, HeartRateFallSettings, decoupling_pct, heart_rate_falls,
+    heart_rate_mean_bpm, heart_rate_share_pct,
 };
 pub use interval::{Amount, Gait, Interval};
 pub use segment::segment;

@@ -4,27 +4,46 @@ use std::ops::Range;
 
 use crate::grid::{Grid, SD_PER_MAD, median};
 
-/// Long-run noise in m²/s where there are too few blocks to tell (a middling receiver).
-const UNKNOWN_M2_PER_S: f64 = 0.4;
-/// Fewer differences than this tell nothing.
+/// Fewest differences that tell anything.
 const LEAST_DIFFERENCES: usize = 8;
+/// Share of a block that must be known.
+const KNOWN_SHARE: f64 = 0.8;
+/// Length of a block in seconds where there is a point a second: errors of neighbouring seconds partly cancel.
+const QUICK_BLOCK_S: usize = 5;
+/// A block holds at least this many steps of the recording.
+const BLOCK_STEPS: f64 = 4.0;
+/// Length of the blocks that show slow errors, in seconds.
+pub(crate) const SLOW_BLOCK_S: usize = 20;
+/// Share of the slow noise that counts while decoding.
+const SLOW_SHARE: f64 = 0.8;
+/// A part must hold this many blocks to say anything about the noise.
+const PART_BLOCKS: usize = 3;
+/// Seconds at each end of a part that are left out: speed changes there.
+const RAMP_S: usize = 3;
+/// Least long-run noise in m²/s: below it people vary more than positions do.
+const FLOOR_M2_PER_S: f64 = 0.15;
+/// Long-run noise in m²/s where nothing tells (a middling receiver).
+const UNKNOWN_M2_PER_S: f64 = 0.4;
 
-/// Long-run noise of the displacement along the track, in m²/s: the variance of a sum of displacements grows by
-/// it each second. Robust: from the median absolute difference of neighbouring block means, so that the few
-/// blocks at edges of bouts do not count.
-pub(crate) fn long_run_noise(grid: &Grid, within: &[Range<usize>], block_s: usize) -> Option<f64> {
-    let mut differences: Vec<f64> = Vec::new();
-    for range in within {
+/// Long-run noise of the displacement along the track in m²/s: the variance of a sum of displacements grows by so
+/// much each second. Positions err together over tens of seconds, so that the variance of single seconds says
+/// little about the sums that decide.
+///
+/// Half the variance of the differences between neighbouring block means, times the length of a block; robust
+/// through the median, so that the few blocks at edges of bouts do not count. `None` where there are too few.
+pub(crate) fn long_run_noise(
+    grid: &Grid,
+    within: impl IntoIterator<Item = Range<usize>>,
+    block_s: usize,
+) -> Option<f64> {
+    let mut differences: Vec<f64> = Vec::with_capacity(grid.len() / block_s);
+    for cells in within {
         let mut before: Option<f64> = None;
-        for block in 0..range.len() / block_s {
-            let start = range.start + block * block_s;
-            let cells = start..start + block_s;
-            let known_s: f64 = grid.weight[cells.clone()].iter().sum();
-            let length_m: f64 = cells.map(|cell| grid.along_m[cell] * grid.weight[cell]).sum();
-            let mean = (known_s > 0.8 * block_s as f64).then(|| length_m / known_s);
-            if let (Some(before), Some(mean)) = (before, mean) {
-                differences.push((mean - before).abs());
-            }
+        for block in 0..cells.len() / block_s {
+            let start = cells.start + block * block_s;
+            let (length_m, known_s) = grid.trusted(start..start + block_s);
+            let mean = (known_s > KNOWN_SHARE * block_s as f64).then(|| length_m / known_s);
+            differences.extend(before.zip(mean).map(|(before, mean)| (mean - before).abs()));
             before = mean;
         }
     }
@@ -35,6 +54,92 @@ pub(crate) fn long_run_noise(grid: &Grid, within: &[Range<usize>], block_s: usiz
     Some(0.5 * block_s as f64 * sd * sd)
 }
 
-pub(crate) fn unknown() -> f64 {
-    UNKNOWN_M2_PER_S
+/// The noise that decoding counts with.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Noise {
+    /// Length of the blocks that it was taken over, in seconds.
+    pub(crate) block_s: usize,
+    whole_m2_per_s: f64,
+    /// Long-run noise in m²/s.
+    pub(crate) m2_per_s: f64,
+}
+
+impl Noise {
+    /// The noise of a whole recording, nothing being known of its bouts: over blocks that hold several steps.
+    pub(crate) fn of_recording(grid: &Grid) -> Self {
+        let mut steps_s: Vec<f64> =
+            grid.step_s.iter().filter(|&&step_s| step_s > 0.0).map(|&step_s| f64::from(step_s)).collect();
+        let step_s = median(&mut steps_s).unwrap_or(1.0);
+        Self::over_blocks(grid, QUICK_BLOCK_S.max((BLOCK_STEPS * step_s).round() as usize))
+    }
+
+    /// The noise of a whole recording over the shortest blocks. Where steps are long it shows too little of the noise, but
+    /// also less of the bouts themselves, if they are short.
+    pub(crate) fn quick(grid: &Grid) -> Self {
+        Self::over_blocks(grid, QUICK_BLOCK_S)
+    }
+
+    fn over_blocks(grid: &Grid, block_s: usize) -> Self {
+        let noise = long_run_noise(grid, [0..grid.len()], block_s);
+        let whole_m2_per_s = noise.unwrap_or(UNKNOWN_M2_PER_S).max(FLOOR_M2_PER_S);
+        Self { block_s, whole_m2_per_s, m2_per_s: whole_m2_per_s }
+    }
+
+    /// The same with what is seen within parts: their own noise, and slow errors that no whole block shows.
+    pub(crate) fn refined(self, grid: &Grid, parts: impl Iterator<Item = Range<usize>> + Clone) -> Self {
+        let inner = |block_s: usize| {
+            parts
+                .clone()
+                .filter(move |cells| cells.len() > PART_BLOCKS * block_s)
+                .map(|cells| cells.start + RAMP_S..cells.end - RAMP_S)
+        };
+        let quick_m2_per_s = match long_run_noise(grid, inner(self.block_s), self.block_s) {
+            Some(within) => 0.5 * (self.whole_m2_per_s + within),
+            None => self.m2_per_s,
+        };
+        let slow_m2_per_s = long_run_noise(grid, inner(SLOW_BLOCK_S), SLOW_BLOCK_S).unwrap_or(0.0);
+        let m2_per_s = quick_m2_per_s.max(SLOW_SHARE * slow_m2_per_s).max(FLOOR_M2_PER_S);
+        Self { m2_per_s, ..self }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Displacements of 2 m with alternating errors drawn from a fixed linear congruential sequence.
+    fn noisy(sd_m: f64) -> Grid {
+        let mut state = 12345_u64;
+        let mut uniform = || {
+            state = state.wrapping_mul(6364136223846793005).wrapping_add(1442695040888963407);
+            (state >> 11) as f64 / (1_u64 << 53) as f64
+        };
+        let along_m: Vec<f64> = (0..20_000)
+            .map(|_| 2.0 + sd_m * ((0..12).map(|_| uniform()).sum::<f64>() - 6.0))
+            .collect();
+        Grid { weight: vec![1.0; along_m.len()], step_s: vec![1.0; along_m.len()], along_m, ..Grid::default() }
+    }
+
+    #[test]
+    fn white_increments_give_their_own_variance_at_every_block_length() {
+        let grid = noisy(0.6);
+        for block_s in [5, 10, 20] {
+            let noise = long_run_noise(&grid, [0..grid.len()], block_s).unwrap_or(0.0);
+            assert!((noise / 0.36 - 1.0).abs() < 0.15, "{block_s} s: {noise}");
+        }
+    }
+
+    #[test]
+    fn a_few_edges_do_not_raise_the_noise() {
+        let mut grid = noisy(0.6);
+        (0..20_000).filter(|cell| cell / 90 % 2 == 0).for_each(|cell| grid.along_m[cell] -= 0.8);
+        let noise = long_run_noise(&grid, [0..grid.len()], 5).unwrap_or(0.0);
+        assert!((noise / 0.36 - 1.0).abs() < 0.3, "{noise}");
+    }
+
+    #[test]
+    fn too_little_tells_nothing() {
+        assert_eq!(long_run_noise(&Grid::default(), [0..0], 5), None);
+        assert_eq!(Noise::of_recording(&Grid::default()).m2_per_s, UNKNOWN_M2_PER_S);
+    }
 }

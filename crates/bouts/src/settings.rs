@@ -11,7 +11,7 @@ pub struct SegmentSettings {
     pub stand_speed_m_per_s: f64,
     /// Shortest stand in seconds (6, by definition).
     pub stand_min_s: usize,
-    /// Shortest run in seconds.
+    /// Shortest run in seconds: 15 by definition, less what edges may err.
     pub run_min_s: usize,
     /// Shortest walk in seconds (12, by definition).
     pub walk_min_s: usize,
@@ -26,7 +26,7 @@ pub struct SegmentSettings {
     /// Cadence in steps per minute that parts walking from running where only one of them is seen
     /// (140: Ducharme and others 2021, PMC8629136).
     pub cadence_cut_spm: f64,
-    /// A recording is resolvable where the probability of its structure reaches this.
+    /// A recording is resolvable where the probability that every run is right reaches this.
     pub resolvable_confidence: f64,
 }
 
@@ -44,7 +44,7 @@ impl Default for SegmentSettings {
             run_level_m_per_s: 2.15,
             run_level_sd_m_per_s: 0.32,
             cadence_cut_spm: 140.0,
-            resolvable_confidence: 0.5,
+            resolvable_confidence: 0.82,
         }
     }
 }

@@ -10,85 +10,150 @@ const ENTER_NATS: f64 = 6.0;
 const LEAVE_NATS: f64 = 3.0;
 /// Most evidence of one second in nats.
 const CLIP_NATS: f64 = 3.0;
-/// Evidence in nats of a second with steps against standing, and of a second with a cadence of zero for it.
-const CADENCE_NATS: f64 = 1.0;
+/// Evidence in nats of a second with running cadence against standing: more than speed can have for it.
+const RUNNING_NATS: f64 = 4.0;
+/// Evidence in nats of a second with other steps against standing, and of a second without steps for it.
+const STEPPING_NATS: f64 = 1.0;
 /// Cadence that counts as steps, in steps per minute.
 const STEPPING_SPM: f32 = 60.0;
-/// A stand shorter than this, in seconds, between two stretches of running cadence is none.
+/// A stand shorter than this, in seconds, between two stretches of running cadence is none (by definition).
 const STUMBLE_S: usize = 12;
 /// Seconds on either side in which running cadence is looked for.
 const BESIDE_S: usize = 10;
 
-/// Stands as cells, in order: a two-state Viterbi decoder of standing against moving at `walk_m_per_s`; those that are short,
-/// or too fast on average, or between running steps are left out.
+/// A stretch without moving.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct Stand {
+    pub(crate) cells: Range<usize>,
+    /// Evidence for standing against moving, less what a stand costs beforehand, in nats.
+    pub(crate) evidence_nats: f64,
+}
+
+/// Stands, in order: a two-state Viterbi decoder of standing against walking; stands that are short, or too fast on
+/// average, or a stumble between running steps are left out.
 pub(crate) fn find_stands(
     grid: &Grid,
-    walk_m_per_s: f64,
     noise_m2_per_s: f64,
     cadence_cut_spm: f64,
     settings: &SegmentSettings,
-) -> Vec<Range<usize>> {
-    let evidence = |cell: usize| {
-        let speed =
-            walk_m_per_s * (0.5 * walk_m_per_s - grid.along_m[cell]) * grid.weight[cell] / noise_m2_per_s;
-        let cadence = match grid.cadence_spm[cell] {
-            reading if reading >= cadence_cut_spm as f32 => -2.0 * CADENCE_NATS,
-            reading if reading >= STEPPING_SPM => -CADENCE_NATS,
-            reading if reading < STEPPING_SPM => CADENCE_NATS,
-            _ => 0.0,
-        };
-        speed.clamp(-CLIP_NATS, CLIP_NATS) + if grid.weight[cell] > 0.0 { cadence } else { 0.0 }
-    };
-    let mut found = Vec::new();
+) -> Vec<Stand> {
+    let cut_spm = cadence_cut_spm as f32;
+    let walk_m_per_s = settings.walk_level_m_per_s;
+    let scale = walk_m_per_s / noise_m2_per_s;
+    let evidence: Vec<f64> = (0..grid.len())
+        .map(|cell| {
+            if grid.weight[cell] == 0.0 {
+                return 0.0;
+            }
+            let speed_nats = scale * (0.5 * walk_m_per_s - grid.along_m[cell]) * grid.weight[cell];
+            let cadence_nats = match grid.cadence_spm[cell] {
+                reading if reading >= cut_spm => -RUNNING_NATS,
+                reading if reading >= STEPPING_SPM => -STEPPING_NATS,
+                reading if reading < STEPPING_SPM => STEPPING_NATS,
+                _ => 0.0,
+            };
+            speed_nats.clamp(-CLIP_NATS, CLIP_NATS) + cadence_nats
+        })
+        .collect();
+    let mut stands = decode(&evidence);
+    stands.retain(|stand| {
+        let cells = &stand.cells;
+        let before = cells.start.saturating_sub(BESIDE_S)..cells.start;
+        let after = cells.end..(cells.end + BESIDE_S).min(grid.len());
+        let stumble = || [before, after].into_iter().all(|cells| mostly_running(grid, cells, cut_spm));
+        cells.len() >= settings.stand_min_s
+            && grid.net_m(cells.clone()) < settings.stand_speed_m_per_s * cells.len() as f64
+            && !(cells.len() < STUMBLE_S && stumble())
+    });
+    stands
+}
+
+/// The best path of a two-state chain, given each second's evidence for standing.
+fn decode(evidence: &[f64]) -> Vec<Stand> {
     let (mut moving, mut standing) = (0.0, -ENTER_NATS);
-    let cells = grid.len();
-    let mut enter = vec![false; cells];
-    let mut leave = vec![false; cells];
-    for cell in 0..cells {
-        enter[cell] = moving - ENTER_NATS > standing;
-        leave[cell] = standing - LEAVE_NATS > moving;
-        let next_standing = if enter[cell] { moving - ENTER_NATS } else { standing };
-        let next_moving = if leave[cell] { standing - LEAVE_NATS } else { moving };
-        standing = next_standing + evidence(cell);
-        moving = next_moving;
+    let mut enters = Vec::with_capacity(evidence.len());
+    let mut leaves = Vec::with_capacity(evidence.len());
+    for nats in evidence {
+        enters.push(moving - ENTER_NATS > standing);
+        leaves.push(standing - LEAVE_NATS > moving);
+        (moving, standing) =
+            (moving.max(standing - LEAVE_NATS), standing.max(moving - ENTER_NATS) + nats);
     }
+    let mut stands = Vec::new();
+    let mut add = |cells: Range<usize>| {
+        let evidence_nats = evidence[cells.clone()].iter().sum::<f64>() - ENTER_NATS - LEAVE_NATS;
+        stands.push(Stand { cells, evidence_nats });
+    };
     let mut is_standing = standing > moving;
-    let mut end = cells;
-    for cell in (0..cells).rev() {
-        if is_standing && enter[cell] {
-            found.push(cell..end);
+    let mut end = evidence.len();
+    for cell in (0..evidence.len()).rev() {
+        if is_standing && enters[cell] {
+            add(cell..end);
             is_standing = false;
-        } else if !is_standing && leave[cell] {
+        } else if !is_standing && leaves[cell] {
             end = cell;
             is_standing = true;
         }
     }
-    if is_standing {
-        found.push(0..end);
+    if is_standing && end > 0 {
+        add(0..end);
     }
-    found.reverse();
-    found.retain(|stand| {
-        let net_m = net_displacement_m(grid, stand);
-        let runs = |cells: Range<usize>| {
-            let (mut running, mut known) = (0, 0);
-            for &reading in grid.cadence_spm[cells].iter().filter(|reading| !reading.is_nan()) {
-                known += 1;
-                running += usize::from(reading >= cadence_cut_spm as f32);
-            }
-            running > 0 && 2 * running >= known
-        };
-        let before = runs(stand.start.saturating_sub(BESIDE_S)..stand.start);
-        let after = runs(stand.end..(stand.end + BESIDE_S).min(cells));
-        stand.len() >= settings.stand_min_s
-            && net_m < settings.stand_speed_m_per_s * stand.len() as f64
-            && !(stand.len() < STUMBLE_S && before && after)
-    });
-    found
+    stands.reverse();
+    stands
 }
 
-/// Straight distance between the ends of a range of cells, in metres.
-pub(crate) fn net_displacement_m(grid: &Grid, cells: &Range<usize>) -> f64 {
-    let east_m: f64 = grid.east_m[cells.clone()].iter().sum();
-    let north_m: f64 = grid.north_m[cells.clone()].iter().sum();
-    east_m.hypot(north_m)
+fn mostly_running(grid: &Grid, cells: Range<usize>, cut_spm: f32) -> bool {
+    let (mut running, mut known) = (0, 0);
+    for reading in grid.cadence_spm[cells].iter().filter(|reading| !reading.is_nan()) {
+        known += 1;
+        running += usize::from(*reading >= cut_spm);
+    }
+    running > 0 && 2 * running >= known
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn grid_of(speeds: Vec<f64>, cadence_spm: Vec<f32>) -> Grid {
+        Grid {
+            weight: vec![1.0; speeds.len()],
+            step_s: vec![1.0; speeds.len()],
+            east_m: speeds.clone(),
+            north_m: vec![0.0; speeds.len()],
+            along_m: speeds,
+            cadence_spm,
+            ..Grid::default()
+        }
+    }
+
+    fn stop(from: usize, to: usize) -> Vec<f64> {
+        (0..200).map(|cell| if (from..to).contains(&cell) { 0.05 } else { 2.2 }).collect()
+    }
+
+    fn found(grid: &Grid) -> Vec<Range<usize>> {
+        let stands = find_stands(grid, 0.3, 140.0, &SegmentSettings::default());
+        stands.into_iter().map(|stand| stand.cells).collect()
+    }
+
+    #[test]
+    fn a_stop_is_found_to_the_second_and_a_slow_second_is_none() {
+        let silent = vec![f32::NAN; 200];
+        assert_eq!(found(&grid_of(stop(90, 110), silent.clone())), [90..110]);
+        assert!(found(&grid_of(stop(90, 93), silent)).is_empty());
+    }
+
+    #[test]
+    fn running_on_the_spot_is_no_stand() {
+        assert!(found(&grid_of(stop(90, 110), vec![156.0; 200])).is_empty());
+    }
+
+    #[test]
+    fn a_short_stop_between_running_steps_is_a_stumble() {
+        let steps = |from: usize, to: usize| -> Vec<f32> {
+            (0..200).map(|cell| if (from..to).contains(&cell) { 0.0 } else { 156.0 }).collect()
+        };
+        assert!(found(&grid_of(stop(90, 99), steps(90, 99))).is_empty());
+        assert_eq!(found(&grid_of(stop(90, 105), steps(90, 105))), [90..105]);
+    }
 }

@@ -34,10 +34,11 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
 
 /// `FOLDER-audit` beside the folder.
 fn beside(folder: &Path) -> PathBuf {
-    let absolute = std::path::absolute(folder).unwrap_or_else(|_| folder.to_owned());
-    let name =
-        absolute.file_name().map_or_else(|| "recordings".into(), |name| name.to_string_lossy().into_owned());
-    absolute.with_file_name(format!("{name}-audit"))
+    let named = |path: &Path| path.file_name().map(|name| path.with_file_name(format!("{}-audit", name.display())));
+    // A folder written as `..` has its name only in full.
+    let absolute = std::path::absolute(folder).ok();
+    let written = absolute.as_deref().and_then(named);
+    written.or_else(|| folder.canonicalize().ok().as_deref().and_then(named)).unwrap_or_else(|| "audit".into())
 }
 
 /// Results among the recordings would be read as recordings the next time.

@@ -33,39 +33,73 @@ pub(crate) struct Question {
     pub(crate) mentions: Vec<Mention>,
 }
 
+/// Why an athlete answers a question, if so.
+type Answer = fn(&AthletePages<'_>, Option<NaiveDate>) -> Option<Vec<String>>;
+
+/// A question before it is put to the squad.
+struct Asked {
+    title: &'static str,
+    is_urgent: bool,
+    /// Whether the last session shows the answer, so that a mention leads there.
+    is_about_last_session: bool,
+    answer: Answer,
+}
+
+/// All questions but the last, most urgent first.
+const ASKED: [Asked; 6] = [
+    Asked { title: "Not to run now", is_urgent: true, is_about_last_session: false, answer: not_to_run },
+    Asked { title: "To ease off", is_urgent: true, is_about_last_session: false, answer: to_ease },
+    Asked {
+        title: "Walks skipped, or more run than asked, in the last session",
+        is_urgent: false,
+        is_about_last_session: true,
+        answer: overdone,
+    },
+    Asked {
+        title: "Stopped early, or reps missing, in the last session",
+        is_urgent: false,
+        is_about_last_session: true,
+        answer: cut_short,
+    },
+    Asked { title: "Not heard of", is_urgent: false, is_about_last_session: false, answer: silent },
+    Asked {
+        title: "Could not be told in the last session",
+        is_urgent: false,
+        is_about_last_session: true,
+        answer: untold,
+    },
+];
+
 /// The questions that somebody answers to, most urgent first.
 pub(crate) fn questions(book: &Book<'_>) -> Vec<Question> {
-    let mut questions = [
-        (
-            "Not to run now",
-            true,
-            not_to_run as fn(&AthletePages<'_>, Option<NaiveDate>) -> Option<Vec<String>>,
-        ),
-        ("To ease off", true, to_ease),
-        ("Walks skipped, or more run than asked, in the last session", false, overdone),
-        ("Stopped early, or reps missing, in the last session", false, cut_short),
-        ("Not heard of", false, silent),
-        ("Could not be told in the last session", false, untold),
-    ]
-    .map(|(title, is_urgent, answer)| Question {
-        title,
-        is_urgent,
-        mentions: book
-            .athletes
-            .iter()
-            .enumerate()
-            .filter_map(|(place, athlete)| {
-                let why = answer(athlete, book.as_of)?.into_iter().map(Text).collect();
-                let is_of_last_session = !is_urgent && title != "Not heard of";
-                let session = Some(athlete.sessions.len()).filter(|&count| is_of_last_session && count > 0);
-                Some(Mention { athlete: place, why, session })
-            })
-            .collect(),
-    })
-    .to_vec();
+    let mut questions: Vec<_> = ASKED
+        .iter()
+        .map(|asked| Question {
+            title: asked.title,
+            is_urgent: asked.is_urgent,
+            mentions: (book.athletes.iter().enumerate())
+                .filter_map(|(place, athlete)| mention(asked, place, athlete, book.as_of))
+                .collect(),
+        })
+        .collect();
     questions.push(Question { title: "Longest run grew most", is_urgent: false, mentions: grown_most(book) });
     questions.retain(|question| !question.mentions.is_empty());
     questions
+}
+
+fn mention(
+    asked: &Asked,
+    place: usize,
+    athlete: &AthletePages<'_>,
+    as_of: Option<NaiveDate>,
+) -> Option<Mention> {
+    // Beside a warning sign nothing else is said.
+    if !asked.is_urgent && is_stopped(athlete) {
+        return None;
+    }
+    let why = (asked.answer)(athlete, as_of)?.into_iter().map(Text).collect();
+    let session = asked.is_about_last_session.then_some(athlete.sessions.len());
+    Some(Mention { athlete: place, why, session })
 }
 
 /// Whether a warning sign stands; nothing about progress is shown then.

@@ -113,6 +113,34 @@ fn paces_are_shown_for_the_distance_that_was_asked_for() {
     assert!(!one_page(&squad).contains("/mi<"));
 }
 
+/// The four questions of a coach's Monday, and two more.
+#[test]
+fn the_page_says_first_who_needs_a_word_and_why() {
+    let page = one_page(&Squad::small());
+    let section = &page[page.find("id=\"attention\"").expect("the first part")..];
+    let section = &section[..section.find("</section>").expect("its end")];
+    let answers: Vec<_> = section
+        .split("<dt>")
+        .skip(1)
+        .map(|question| {
+            let title = question.split(" <span").next().expect("a title");
+            let names = question.split("<bdi>").skip(1).filter_map(|rest| rest.split("</bdi></a>").next());
+            (title, names.filter(|name| sample::NAMES.contains(name)).collect::<Vec<_>>())
+        })
+        .collect();
+    assert_eq!(
+        answers,
+        [
+            ("Not to run now", vec!["Rui", "Yara"]),
+            ("Walks skipped, or more run than asked, in the last session", vec!["Ines"]),
+            ("Stopped early, or reps missing, in the last session", vec!["Elka"]),
+            ("Not heard of", vec!["Sanna"]),
+            ("Could not be told in the last session", vec!["Noor"]),
+            ("Longest run grew most", vec!["Wim", "Tomas", "Sanna"]),
+        ]
+    );
+}
+
 #[test]
 fn nothing_about_progress_is_shown_beside_a_warning_sign() {
     let squad = Squad::new(&[sample::NAMES[8].to_string()], 6);

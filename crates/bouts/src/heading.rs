@@ -1,0 +1,76 @@
+//! Where the track leads around each cell.
+
+use crate::grid::Grid;
+
+/// Direction and speed of travel around each cell, over a window centred on it.
+#[derive(Default)]
+pub(crate) struct Headings {
+    east: Vec<f64>,
+    north: Vec<f64>,
+    /// Length of the window's displacement over its known seconds.
+    pub(crate) speed_m_per_s: Vec<f64>,
+}
+
+impl Headings {
+    /// Takes the headings of a grid over ± `half_width_s` cells.
+    pub(crate) fn fill(&mut self, grid: &Grid, half_width_s: usize) {
+        let cells = grid.east_m.len();
+        self.east.clear();
+        self.north.clear();
+        self.speed_m_per_s.clear();
+        let mut window = Window::default();
+        (0..half_width_s.min(cells)).for_each(|cell| window.take(grid, cell, 1.0));
+        for cell in 0..cells {
+            if cell + half_width_s < cells {
+                window.take(grid, cell + half_width_s, 1.0);
+            }
+            if cell > half_width_s {
+                window.take(grid, cell - half_width_s - 1, -1.0);
+            }
+            let length_m = (window.east_m * window.east_m + window.north_m * window.north_m).sqrt();
+            let scale = if length_m > 0.0 { 1.0 / length_m } else { 0.0 };
+            self.east.push(window.east_m * scale);
+            self.north.push(window.north_m * scale);
+            self.speed_m_per_s.push(if window.known_s > 0.0 { length_m / window.known_s } else { 0.0 });
+        }
+    }
+
+    /// Metres along and across the heading in a cell.
+    pub(crate) fn resolve(&self, grid: &Grid, cell: usize) -> (f64, f64) {
+        let (east_m, north_m) = (grid.east_m[cell], grid.north_m[cell]);
+        (
+            east_m * self.east[cell] + north_m * self.north[cell],
+            north_m * self.east[cell] - east_m * self.north[cell],
+        )
+    }
+}
+
+#[derive(Default)]
+struct Window {
+    east_m: f64,
+    north_m: f64,
+    known_s: f64,
+}
+
+impl Window {
+    fn take(&mut self, grid: &Grid, cell: usize, sign: f64) {
+        self.east_m += sign * grid.east_m[cell];
+        self.north_m += sign * grid.north_m[cell];
+        self.known_s += if grid.weight[cell] > 0.0 { sign } else { 0.0 };
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_zigzag_across_the_way_adds_nothing_along_it() {
+        let north_m = (0..40).map(|i| if i % 2 == 0 { 1.0 } else { -1.0 }).collect();
+        let grid = Grid { east_m: vec![2.0; 40], north_m, weight: vec![1.0; 40], ..Grid::default() };
+        let mut headings = Headings::default();
+        headings.fill(&grid, 8);
+        let (along_m, cross_m) = headings.resolve(&grid, 20);
+        assert!((along_m - 2.0).abs() < 0.05 && cross_m.abs() > 0.9, "{along_m} {cross_m}");
+    }
+}

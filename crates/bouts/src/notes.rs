@@ -1,0 +1,69 @@
+//! What a coach should know about a segmentation, in words.
+
+use boutwise_track::Sport;
+
+use crate::grid::Grid;
+
+/// What the notes are made of.
+pub(crate) struct Findings<'a> {
+    pub(crate) grid: &'a Grid,
+    pub(crate) sport: Sport,
+    pub(crate) resolvable: bool,
+    pub(crate) by_cadence: bool,
+    /// Whether anything at all tells running from walking.
+    pub(crate) informed: bool,
+}
+
+/// The notes, most important first.
+pub(crate) fn notes(findings: &Findings) -> Vec<String> {
+    let Findings { grid, sport, resolvable, by_cadence, informed } = findings;
+    let mut notes = Vec::new();
+    if *sport == Sport::Cycling {
+        notes.push("The file says that this was cycling: nothing here is counted as running.".to_owned());
+    } else if !informed {
+        notes.push(
+            "Nothing tells running from walking here: no positions that move, no distance, no speed, no cadence."
+                .to_owned(),
+        );
+    } else if !resolvable && *by_cadence {
+        notes.push(
+            "Running and walking cannot be told apart reliably here: cadence and movement are too uneven."
+                .to_owned(),
+        );
+    } else if !resolvable {
+        notes.push(
+            "Running and walking cannot be told apart reliably here: their speeds lie too close together for \
+             positions this rough. A cadence sensor would settle it."
+                .to_owned(),
+        );
+    }
+    for ride in &grid.rides {
+        notes.push(format!(
+            "Faster than legs from {} to {} (a ride?): left out.",
+            clock(ride.start),
+            clock(ride.end)
+        ));
+    }
+    if grid.jumps > 0 {
+        let times = if grid.jumps == 1 { "second" } else { "seconds" };
+        notes.push(format!("The position jumped: {} {times} of movement left out.", grid.jumps));
+    }
+    notes
+}
+
+/// Seconds as `h:mm:ss` or `m:ss`.
+fn clock(seconds: usize) -> String {
+    let (hours, minutes, seconds) = (seconds / 3600, seconds / 60 % 60, seconds % 60);
+    if hours > 0 { format!("{hours}:{minutes:02}:{seconds:02}") } else { format!("{minutes}:{seconds:02}") }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn times_read_as_on_a_watch() {
+        assert_eq!(clock(59), "0:59");
+        assert_eq!(clock(3725), "1:02:05");
+    }
+}

@@ -1,0 +1,109 @@
+//! The same recordings give the same bytes, whatever the number of threads; and what does not change a session
+//! does not change its result: another time, another format, a segment boundary.
+
+use std::fs;
+use std::path::Path;
+
+use boutwise_truth::files::{FileFormat, FileSettings, file_bytes};
+use boutwise_truth::{Random, Sensors, SessionSettings, SyntheticSession, Tier};
+
+use crate::command::{Row, audit, boutwise};
+
+fn bytes_of(out: &Path) -> Vec<(String, Vec<u8>)> {
+    let mut files: Vec<(String, Vec<u8>)> = fs::read_dir(out)
+        .unwrap()
+        .map(|entry| entry.unwrap().path())
+        .filter(|path| path.is_file())
+        .map(|path| (path.file_name().unwrap().to_string_lossy().into_owned(), fs::read(&path).unwrap()))
+        .collect();
+    files.sort();
+    files
+}
+
+#[test]
+fn every_number_of_threads_gives_the_same_bytes() {
+    let scratch = tempfile::tempdir().unwrap();
+    let demo = scratch.path().join("demo");
+    assert_eq!(boutwise(["demo".as_ref(), demo.as_os_str()]).status, 0);
+    let squad = demo.join("squad.csv");
+    let mut results = Vec::new();
+    for threads in ["1", "2", "7"] {
+        let out = scratch.path().join(threads);
+        audit(&demo.join("recordings"), &out, &["--squad", squad.to_str().unwrap(), "--threads", threads]);
+        results.push(bytes_of(&out));
+    }
+    assert_eq!(results[0].len(), 7);
+    assert!(results[0] == results[1] && results[0] == results[2]);
+}
+
+/// The bouts that the command finds in a recording, without the columns that name the file and the moment.
+fn bouts(path: &Path) -> Vec<Row> {
+    let ran = boutwise(["bouts".as_ref(), "--csv".as_ref(), path.as_os_str()]);
+    assert_eq!(ran.status, 0, "{}", ran.stderr);
+    let mut rows = crate::command::rows(ran.stdout.as_bytes());
+    for row in &mut rows {
+        for column in ["athlete", "file", "start_utc"] {
+            row.remove(column);
+        }
+    }
+    rows
+}
+
+fn written(
+    folder: &Path,
+    name: &str,
+    session: &SyntheticSession,
+    settings: &FileSettings,
+) -> std::path::PathBuf {
+    let path = folder.join(name);
+    fs::write(&path, file_bytes(session, settings, &mut Random::new(1)).unwrap()).unwrap();
+    path
+}
+
+/// Sessions with and without sensors, of every tier.
+fn sessions() -> Vec<SyntheticSession> {
+    let tiers = [Tier::Easy, Tier::Medium, Tier::Hard];
+    let draw = |(n, tier): (u64, Tier)| {
+        let sensors = if n % 2 == 0 { Sensors::WITH_CADENCE } else { Sensors::SPEED_ONLY };
+        SyntheticSession::draw(500 + n, &SessionSettings::of(tier).with_sensors(sensors))
+    };
+    (0..6).zip(tiers.into_iter().cycle()).map(draw).collect()
+}
+
+#[test]
+fn a_session_is_the_same_in_segments_and_compressed() {
+    let scratch = tempfile::tempdir().unwrap();
+    for session in sessions() {
+        let plain = FileSettings::default();
+        let whole = bouts(&written(scratch.path(), "whole.gpx", &session, &plain));
+        let split = FileSettings { split_every: Some(97), ..plain.clone() };
+        assert_eq!(whole, bouts(&written(scratch.path(), "split.gpx", &session, &split)));
+        let packed = FileSettings { gzip: true, ..plain };
+        assert_eq!(whole, bouts(&written(scratch.path(), "packed.gpx.gz", &session, &packed)));
+    }
+}
+
+#[test]
+fn a_session_is_the_same_at_another_time() {
+    let scratch = tempfile::tempdir().unwrap();
+    for session in sessions() {
+        let now = written(scratch.path(), "now.gpx", &session, &FileSettings::default());
+        let text = fs::read_to_string(&now).unwrap();
+        let year = text.split("<time>").nth(1).unwrap()[..4].to_owned();
+        let later = scratch.path().join("later.gpx");
+        fs::write(&later, text.replace(&format!("<time>{year}-"), "<time>2019-")).unwrap();
+        assert_eq!(bouts(&now), bouts(&later));
+    }
+}
+
+#[test]
+fn a_session_is_the_same_as_gpx_and_as_tcx() {
+    let scratch = tempfile::tempdir().unwrap();
+    for session in sessions() {
+        let gpx = FileSettings::default();
+        let tcx = FileSettings { format: FileFormat::Tcx, ..gpx.clone() };
+        let gpx = bouts(&written(scratch.path(), "a.gpx", &session, &gpx));
+        let tcx = bouts(&written(scratch.path(), "a.tcx", &session, &tcx));
+        assert_eq!(gpx, tcx);
+    }
+}
