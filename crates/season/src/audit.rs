@@ -6,18 +6,21 @@
 //! journal ─▶ evidence ◀────┘─▶ situation ─▶ proposal ─▶ next session
 //! ```
 
+use std::collections::BTreeMap;
+
 use boutwise_bouts::statistics::{median, theil_sen};
 use boutwise_bouts::{AdherenceSettings, Amount, Gait, SessionMatch, match_session};
-use chrono::{Datelike, Days, NaiveDate};
+use chrono::{Datelike, Days, IsoWeek, NaiveDate};
 
 use crate::attendance::mark_interruptions;
+use crate::day::is_clock_set;
 use crate::evidence::Notes;
 use crate::standing::Standing;
 use crate::weeks::run_distances;
 use crate::{
     Athlete, Attendance, Caution, Effort, Entry, Habit, Laid, Laying, Likeness, MaxHeartRate, NextSession,
     Outcome, Outing, Plan, PlannedSession, Progress, Proposal, Readiness, Rules, Settings, Shown, Situation,
-    Triggers, Verdict, Week, is_clock_set, largest_before, lay, rise_14_days_pct, weeks,
+    Triggers, Verdict, Week, largest_before, lay, rise_14_days_pct, weeks,
 };
 
 /// Distances whose readiness is looked at, in metres.
@@ -101,6 +104,8 @@ pub struct AthleteAudit {
     pub attendance: Attendance,
     /// The same by block: index of the plan, label, sums. Blocks with nothing due are left out.
     pub attendance_by_block: Vec<(usize, String, Attendance)>,
+    /// The same by the ISO week of the planned day. Weeks with nothing due are left out, undated plans too.
+    pub attendance_by_week: Vec<(IsoWeek, Attendance)>,
     /// The weeks.
     pub weeks: Vec<Week>,
     /// The longest unbroken run and its trend.
@@ -224,6 +229,7 @@ pub fn audit_athlete(input: &AthleteInput<'_>) -> AthleteAudit {
     AthleteAudit {
         attendance: Attendance::of(planned.iter().map(|(_, session)| session)),
         attendance_by_block: attendance_by_block(input, &planned),
+        attendance_by_week: attendance_by_week(&planned),
         weeks: weeks(past.iter().copied(), input.as_of, rules),
         progress: Progress::of(past.iter().copied(), input.as_of, rules),
         habit: Habit::of(
@@ -364,6 +370,16 @@ fn planned_sessions(
             }
         })
         .collect()
+}
+
+fn attendance_by_week(planned: &[(usize, PlannedSession)]) -> Vec<(IsoWeek, Attendance)> {
+    let mut weeks: BTreeMap<IsoWeek, Vec<&PlannedSession>> = BTreeMap::new();
+    for (_, session) in planned.iter().filter(|(_, session)| session.due) {
+        if let Some(day) = session.day {
+            weeks.entry(day.iso_week()).or_default().push(session);
+        }
+    }
+    weeks.into_iter().map(|(week, sessions)| (week, Attendance::of(sessions))).collect()
 }
 
 fn attendance_by_block(

@@ -12,7 +12,7 @@
 //!   one straight run of the same length has not.
 //! - **Date**: full points on the session's day, fewer for each day off it, and fewer still the less alike it is. A break, a late start or a session done
 //!   again may delay the plan: the delay costs once (after a session done again nothing), and from then on the
-//!   delayed day is the session's day. The way back to the plan's own days is free. Being early costs more than
+//!   delayed day is the session's day. The way back to the plan's own days costs less. Being early costs more than
 //!   being late, without limit. Where order alone counts, a constant.
 //! - **Order**: points off for skipped sessions (the second in a row costs less than the first, since weeks
 //!   off hang together) and for sessions done again, more
@@ -28,10 +28,14 @@
 //!
 //! # The search
 //!
+//! Where the start is not known, the first recording may have been late itself: then the plan's days may turn out to
+//! lie up to two days earlier, once, for some points.
+//!
 //! The search is dynamic programming: the state is the newest laid session with the plan's delay. Time O(r·s²·d),
 //! memory O(r·s·d) for r recordings, s sessions and d delays that occur.
 
 use std::collections::BTreeMap;
+use std::ops::RangeInclusive;
 
 use chrono::NaiveDate;
 
@@ -91,8 +95,10 @@ pub fn lay(
         .flat_map(|recording| (0..blocks).map(move |block| (recording, block)))
         .map(|(recording, block)| Content::new(likeness(recording, block), score))
         .collect();
+    let known = start.is_some();
     let search = |planned: Vec<Option<NaiveDate>>| -> Laying {
-        Search::new(&sessions, &planned, days, &contents, blocks, score).run()
+        let search = Search::new(&sessions, &planned, days, &contents, blocks, score);
+        if known { search.run() } else { search.with_earlier_start().run() }
     };
     let undated = vec![None; sessions.len()];
     let start = start.or_else(|| {
@@ -149,8 +155,10 @@ struct Search<'a> {
     contents: &'a [Content],
     blocks: usize,
     score: &'a CalendarScore,
-    /// Delays of the plan that may occur, in days from 0.
+    /// Delays of the plan that may occur, in days, in order; 0 is one of them.
     delays: Vec<i64>,
+    /// Place of 0 among them.
+    on_plan: usize,
 }
 
 impl<'a> Search<'a> {
@@ -162,17 +170,29 @@ impl<'a> Search<'a> {
         blocks: usize,
         score: &'a CalendarScore,
     ) -> Self {
-        let mut search = Self { sessions, planned, days, contents, blocks, score, delays: vec![0] };
-        let longest = i64::from(score.longest_delay_days);
-        let occurring = (0..days.len())
-            .flat_map(|recording| (0..sessions.len()).map(move |session| (recording, session)))
-            .filter_map(|(recording, session)| search.days_late(recording, session))
-            .filter(|delay| (1..=longest).contains(delay));
-        let mut delays: Vec<i64> = std::iter::once(0).chain(occurring).collect();
+        let mut search =
+            Self { sessions, planned, days, contents, blocks, score, delays: vec![0], on_plan: 0 };
+        search.allow_delays(1..=i64::from(score.longest_delay_days));
+        search
+    }
+
+    /// Without a known start the first recording may have been late itself: the plan may have begun earlier.
+    fn with_earlier_start(mut self) -> Self {
+        self.allow_delays(-i64::from(self.score.earlier_start_days)..=-1);
+        self
+    }
+
+    /// Adds the delays within a range that occur.
+    fn allow_delays(&mut self, range: RangeInclusive<i64>) {
+        let occurring = (0..self.days.len())
+            .flat_map(|recording| (0..self.sessions.len()).map(move |session| (recording, session)))
+            .filter_map(|(recording, session)| self.days_late(recording, session))
+            .filter(|delay| range.contains(delay));
+        let mut delays: Vec<i64> = self.delays.iter().copied().chain(occurring).collect();
         delays.sort_unstable();
         delays.dedup();
-        search.delays = delays;
-        search
+        self.on_plan = delays.iter().position(|delay| *delay == 0).unwrap_or(0);
+        self.delays = delays;
     }
 
     fn run(&self) -> Laying {
@@ -247,14 +267,15 @@ impl<'a> Search<'a> {
             return;
         }
         let start = [Best { points: 0.0, step: NO_STEP }];
-        for (delay, known) in before.map_or(&start[..], |(_, known)| known).iter().enumerate() {
+        let (first, known) = before.map_or((self.on_plan, &start[..]), |(_, known)| (0, known));
+        for (delay, known) in (first..).zip(known) {
             if known.points == f64::NEG_INFINITY {
                 continue;
             }
             let points = known.points + content.points + order;
             match late {
                 None if content.walked => {}
-                None => lay(0, points + score.undated - content.doubt, known.step),
+                None => lay(self.on_plan, points + score.undated - content.doubt, known.step),
                 // Once more: the plan waits, or keeps its days.
                 Some(_) if again => {
                     lay(delay, points + score.on_day, known.step);
@@ -262,17 +283,20 @@ impl<'a> Search<'a> {
                         lay(as_late, points + score.on_day, known.step);
                     }
                 }
-                Some(0) if !content.walked || self.delays[delay] == 0 => {
-                    lay(0, points + score.on_day, known.step);
-                }
                 Some(late) => {
                     let off = late - self.delays[delay];
                     if off == 0 {
-                        lay(delay, points + score.on_day - score.same_delay, known.step);
+                        let cost = if delay == self.on_plan { 0.0 } else { score.same_delay };
+                        lay(delay, points + score.on_day - cost, known.step);
                     } else if !content.walked {
                         lay(delay, points + score.on_day - self.off_day(off) - content.doubt, known.step);
                         if let Some(as_late) = as_late {
-                            lay(as_late, points + score.on_day - score.delayed, known.step);
+                            let cost = match late.signum() {
+                                0 => score.caught_up,
+                                1 => score.delayed,
+                                _ => score.earlier_start,
+                            };
+                            lay(as_late, points + score.on_day - cost, known.step);
                         }
                     }
                 }
@@ -484,10 +508,8 @@ mod tests {
                     if may_delay && late > delay {
                         lay(score.on_day, late);
                     }
-                } else if late == 0 && (!walked || delay == 0) {
-                    lay(score.on_day, 0);
                 } else if late == delay {
-                    lay(score.on_day - score.same_delay, delay);
+                    lay(score.on_day - if delay == 0 { 0.0 } else { score.same_delay }, delay);
                 } else if !walked {
                     let off = late - delay;
                     let cost = if off < 0 {
@@ -496,6 +518,9 @@ mod tests {
                         (score.moved + score.late_day * off as f64).min(score.late_most)
                     };
                     lay(score.on_day - cost - doubt, delay);
+                    if late == 0 {
+                        lay(score.on_day - score.caught_up, 0);
+                    }
                     if may_delay {
                         lay(score.on_day - score.delayed, late);
                     }

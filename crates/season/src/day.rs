@@ -6,37 +6,9 @@ use crate::Zone;
 
 /// Year before which a device's clock was not set: devices begin in 1970, 1980 or 2000 (common practice, no source).
 const FIRST_YEAR: i32 = 2001;
-/// Days after all others from which recordings are a slip of a clock, unless they are many (own choice).
-const SLIP_DAYS: i64 = 366;
-/// Share of the recordings from which they are many (own choice).
-const MANY_SHARE: f64 = 0.1;
-
 /// Whether a day was told by a clock that had been set.
-pub fn is_clock_set(day: NaiveDate) -> bool {
+pub(crate) fn is_clock_set(day: NaiveDate) -> bool {
     day.year() >= FIRST_YEAR
-}
-
-/// The day that counts as today where none is named: that of the newest recording. Days of clocks that were not set,
-/// and a few that lie more than a year after all others, are passed over. `None` without any day.
-///
-/// ```
-/// use boutwise_season::default_as_of;
-/// let day = |year, month| chrono::NaiveDate::from_ymd_opt(year, month, 1).unwrap();
-/// let mut days = vec![day(2026, 3); 20];
-/// days.extend([day(2026, 5), day(2099, 1), day(1970, 1)]);
-/// assert_eq!(default_as_of(&days), Some(day(2026, 5)));
-/// ```
-pub fn default_as_of(days: &[NaiveDate]) -> Option<NaiveDate> {
-    let mut days: Vec<NaiveDate> = days.iter().copied().filter(|day| is_clock_set(*day)).collect();
-    days.sort_unstable();
-    let all = days.len() as f64;
-    let leap = days.windows(2).rposition(|pair| (pair[1] - pair[0]).num_days() > SLIP_DAYS);
-    if let Some(at) = leap
-        && ((days.len() - 1 - at) as f64) < MANY_SHARE * all
-    {
-        days.truncate(at + 1);
-    }
-    days.last().copied()
 }
 
 /// What may tell the local time of a recording, in order of rank.

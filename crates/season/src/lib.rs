@@ -15,7 +15,7 @@
 //!
 //! - reading: [`Plan`] with [`parse_intervals`], [`Squad`], [`Journal`], [`Settings`]; [`Error`] shows line, caret and
 //!   how to mend;
-//! - days: [`Zone`], [`local_time`], [`default_as_of`];
+//! - days: [`Zone`], [`local_time`];
 //! - laying recordings on the plan: [`Likeness`], [`lay`];
 //! - what came of it: [`Attendance`], [`weeks()`], [`Progress`], [`Habit`], [`Effort`], load ([`SpikeClass`]), [`Readiness`];
 //! - what may come next: [`Proposal`] under [`Rules`], [`Caution`];
@@ -61,7 +61,7 @@ pub use audit::{
 };
 pub use calendar::{Laid, Laying, lay};
 pub use cautions::{Caution, Triggers};
-pub use day::{LocalTime, ZoneHints, ZoneSource, default_as_of, is_clock_set, local_time};
+pub use day::{LocalTime, ZoneHints, ZoneSource, local_time};
 pub use effort::{Effort, HeartRate, MaxHeartRate, SensorFault, predicted_max_bpm, reserve_pct};
 pub use error::{Error, ErrorKind};
 pub use habit::Habit;

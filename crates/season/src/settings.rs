@@ -209,6 +209,12 @@ settings! {
         doubt: f64 = 20.0, "points", 0..200, "own choice";
         /// Taken once where the whole plan is delayed from here on.
         delayed: f64 = 64.0, "points", 0..200, "own choice";
+        /// Taken once where a delayed plan is back on its own days.
+        caught_up: f64 = 30.0, "points", 0..200, "own choice";
+        /// Taken once where, without a known start, the plan's days turn out to lie earlier.
+        earlier_start: f64 = 30.0, "points", 0..200, "own choice";
+        /// How much earlier they may lie.
+        earlier_start_days: u32 = 2, "days", 0..14, "own choice";
         /// Taken for each recording on the very day of a delayed plan.
         same_delay: f64 = 0.25, "points", 0..50, "own choice";
         /// Longest delay of a plan; later than that is late each time.

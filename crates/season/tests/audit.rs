@@ -181,6 +181,10 @@ fn what_was_not_done_is_missed_and_three_in_a_row_interrupt() {
         [Completed, Missed, Missed, Completed, Interrupted, Interrupted, Interrupted, Ahead]
     );
     assert_eq!((audit.attendance.due, audit.attendance.missed, audit.attendance.interrupted), (7, 5, 3));
+    // The first of March 2026 is a Sunday: one session in that week, then days 3, 5, 7 and 9, 11, 13.
+    let by_week: Vec<usize> = audit.attendance_by_week.iter().map(|(_, sums)| sums.due).collect();
+    let by_block: Vec<usize> = audit.attendance_by_block.iter().map(|(_, _, sums)| sums.due).collect();
+    assert_eq!((by_week, by_block), (vec![1, 3, 3], vec![3, 3, 1]));
 }
 
 #[test]

@@ -1,7 +1,7 @@
 //! Generated seasons with known truth: every irregularity of real life, and where each recording belongs.
 //!
 //! The recordings are made as bouts; each is matched with every block as the audit does. The points of the calendar
-//! were tuned on other seeds than those of these tests.
+//! were tuned on other seeds (50 000 and above, and those below 7 000) than those of these tests.
 
 use boutwise_bouts::{AdherenceSettings, Amount, Bout, Gait, Kind, match_session};
 use boutwise_season::{CalendarScore, Laying, Likeness, Outing, Plan, SessionId, lay};
@@ -158,7 +158,8 @@ fn season(seed: u64) -> Season {
             _ => due,
         };
         let (mut runs_s, mut rest_s) = done(&plan, id.block, random);
-        if runs_s.is_empty() && !dated {
+        // Nothing tells the first session where nobody ran in it.
+        if runs_s.is_empty() && (!dated || index == 0) {
             (runs_s, rest_s) = asked(&plan, id.block);
         }
         if runs_s.is_empty() && on != due {
@@ -208,7 +209,7 @@ fn laying(season: &Season, likenesses: &[Vec<Likeness>], count: usize, score: &C
 fn recordings_are_laid_on_the_right_session_and_missed_ones_are_named() {
     let score = CalendarScore::default();
     let (mut right, mut all, mut missed, mut named) = (0, 0, 0, 0);
-    for seed in 0..400 {
+    for seed in 10_000..10_400 {
         let season = season(seed);
         let laying = laying(&season, &likenesses(&season), season.made.len(), &score);
         let mut newest = None;
@@ -225,7 +226,7 @@ fn recordings_are_laid_on_the_right_session_and_missed_ones_are_named() {
     }
     let (right, named) = (right as f64 / all as f64, named as f64 / missed as f64);
     println!("{right:.4} of {all} right, {named:.4} of {missed} missed sessions named");
-    assert!(right >= 0.975, "{right}");
+    assert!(right >= 0.98, "{right}");
     assert!(named >= 0.94, "{named}");
 }
 
@@ -233,7 +234,7 @@ fn recordings_are_laid_on_the_right_session_and_missed_ones_are_named() {
 fn a_new_recording_rarely_rewrites_the_past_and_never_without_a_clear_gain() {
     let score = CalendarScore::default();
     let (mut changed, mut all) = (0, 0);
-    for seed in 1000..1200 {
+    for seed in 11_000..11_200 {
         let season = season(seed);
         let likenesses = likenesses(&season);
         let sessions = |laying: &Laying| -> Vec<_> {
@@ -249,5 +250,5 @@ fn a_new_recording_rarely_rewrites_the_past_and_never_without_a_clear_gain() {
     }
     let changed = changed as f64 / all as f64;
     println!("{changed:.4} of {all} new recordings changed the past");
-    assert!(changed < 0.02, "{changed}");
+    assert!(changed < 0.006, "{changed}");
 }
