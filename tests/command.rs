@@ -6,20 +6,20 @@ use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
 /// One row of a table, by column.
-pub type Row = BTreeMap<String, String>;
+pub(crate) type Row = BTreeMap<String, String>;
 
 /// What a run of the command left.
-pub struct Ran {
+pub(crate) struct Ran {
     /// Exit status.
-    pub status: i32,
+    pub(crate) status: i32,
     /// Standard output.
-    pub stdout: String,
+    pub(crate) stdout: String,
     /// Standard error.
-    pub stderr: String,
+    pub(crate) stderr: String,
 }
 
 /// Runs `boutwise` with arguments.
-pub fn boutwise<I: AsRef<std::ffi::OsStr>>(arguments: impl IntoIterator<Item = I>) -> Ran {
+pub(crate) fn boutwise<I: AsRef<std::ffi::OsStr>>(arguments: impl IntoIterator<Item = I>) -> Ran {
     let output: Output = Command::new(env!("CARGO_BIN_EXE_boutwise")).args(arguments).output().unwrap();
     Ran {
         status: output.status.code().unwrap(),
@@ -29,18 +29,18 @@ pub fn boutwise<I: AsRef<std::ffi::OsStr>>(arguments: impl IntoIterator<Item = I
 }
 
 /// Runs `boutwise audit FOLDER --out OUT` with further arguments.
-pub fn audit(folder: &Path, out: &Path, further: &[&str]) -> Ran {
+pub(crate) fn audit(folder: &Path, out: &Path, further: &[&str]) -> Ran {
     let fixed = ["audit".as_ref(), folder.as_os_str(), "--out".as_ref(), out.as_os_str()];
     boutwise(fixed.into_iter().chain(further.iter().map(AsRef::as_ref)))
 }
 
 /// The rows of a table in an output folder.
-pub fn table(out: &Path, name: &str) -> Vec<Row> {
+pub(crate) fn table(out: &Path, name: &str) -> Vec<Row> {
     rows(&fs::read(out.join(format!("{name}.csv"))).unwrap())
 }
 
 /// The rows of a CSV text.
-pub fn rows(bytes: &[u8]) -> Vec<Row> {
+pub(crate) fn rows(bytes: &[u8]) -> Vec<Row> {
     let mut reader = csv::Reader::from_reader(bytes);
     let header = reader.headers().unwrap().clone();
     let row =
@@ -49,11 +49,11 @@ pub fn rows(bytes: &[u8]) -> Vec<Row> {
 }
 
 /// A number of a row.
-pub fn number(row: &Row, column: &str) -> f64 {
+pub(crate) fn number(row: &Row, column: &str) -> f64 {
     row[column].parse().unwrap_or_else(|_| panic!("{column} is \"{}\"", row[column]))
 }
 
 /// A folder or file of the test data.
-pub fn testdata(path: &str) -> PathBuf {
+pub(crate) fn testdata(path: &str) -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("../../testdata").join(path)
 }

@@ -34,11 +34,14 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
 
 /// `FOLDER-audit` beside the folder.
 fn beside(folder: &Path) -> PathBuf {
-    let named = |path: &Path| path.file_name().map(|name| path.with_file_name(format!("{}-audit", name.display())));
+    let named =
+        |path: &Path| path.file_name().map(|name| path.with_file_name(format!("{}-audit", name.display())));
     // A folder written as `..` has its name only in full.
     let absolute = std::path::absolute(folder).ok();
     let written = absolute.as_deref().and_then(named);
-    written.or_else(|| folder.canonicalize().ok().as_deref().and_then(named)).unwrap_or_else(|| "audit".into())
+    written
+        .or_else(|| folder.canonicalize().ok().as_deref().and_then(named))
+        .unwrap_or_else(|| "audit".into())
 }
 
 /// Results among the recordings would be read as recordings the next time.
