@@ -223,6 +223,8 @@ settings! {
         skipped: f64 = 4.0, "points", 0..200, "own choice";
         /// Taken for each further one in a row.
         skipped_more: f64 = 3.5, "points", 0..200, "own choice";
+        /// Taken besides where sessions were skipped and the recording is before its day all the same.
+        skipped_ahead: f64 = 40.0, "points", 0..200, "own choice";
         /// Taken for each skipped session where order alone counts.
         skipped_undated: f64 = 16.0, "points", 0..200, "own choice";
         /// Taken for each session skipped at the very start of the plan.
