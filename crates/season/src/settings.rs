@@ -182,7 +182,7 @@ settings! {
         /// Bar that a laid recording has to pass.
         bar: f64 = 48.0, "points", 0..200, "own choice";
         /// Points for a recording on its very day.
-        on_day: f64 = 32.0, "points", 0..200, "own choice";
+        on_day: f64 = 36.0, "points", 0..200, "own choice";
         /// Points in place of those for the day where order alone counts.
         undated: f64 = 34.0, "points", 0..200, "own choice";
         /// Further points for a full match, growing from `full_match_from` to `full_match_at`.
