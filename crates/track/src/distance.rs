@@ -41,7 +41,8 @@ pub fn step_m(from: Position, to: Position) -> f64 {
     let square = 1.0 - ECCENTRICITY_SQUARED * sine * sine;
     let across_m = EQUATORIAL_RADIUS_M / square.sqrt();
     let along_m = across_m * (1.0 - ECCENTRICITY_SQUARED) / square;
-    let small_m = (along_m * north_rad).hypot(across_m * cosine * east_rad);
+    let (north_m, east_m) = (along_m * north_rad, across_m * cosine * east_rad);
+    let small_m = (north_m * north_m + east_m * east_m).sqrt();
     if small_m <= MAX_SMALL_STEP_M && middle_deg.abs() <= MAX_SMALL_STEP_LATITUDE_DEG {
         small_m
     } else {

@@ -102,6 +102,10 @@ impl<'a> Lexer<'a> {
             let mut at = start;
             while at < self.text.len() && is_blank(self.text[at]) {
                 at += 1;
+                // Indentation, eight blanks at a step.
+                while self.text[at..].starts_with(b"        ") {
+                    at += 8;
+                }
             }
             if at < self.text.len() && self.text[at] != b'<' {
                 self.token_start = start;

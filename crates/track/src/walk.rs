@@ -168,8 +168,7 @@ impl<'a, N: Copy> Path<'a, N> {
             return;
         }
         let foreign = matches!(role, Role::Extension | Role::Unneeded)
-            && (self.frames.last().is_some_and(|top| top.foreign)
-                || memmem::find(tag.attributes, b"xmlns").is_some());
+            && (self.frames.last().is_some_and(|top| top.foreign) || declares_namespace(tag));
         self.frames.push(Frame { name: tag.name, node, foreign });
     }
 
@@ -190,7 +189,7 @@ impl<'a, N: Copy> Path<'a, N> {
             return false;
         }
         if let Some(below) = self.frames.iter().position(is_loose) {
-            if self.hidden.is_none() && memmem::find(tag.attributes, b"xmlns").is_none() {
+            if self.hidden.is_none() && !declares_namespace(tag) {
                 self.hidden = Some(Hidden { at: tag.at, below });
             }
             return false;
@@ -318,6 +317,10 @@ impl Value {
             lex::resolve(text, at, notes, |piece| self.text.extend_from_slice(piece));
         }
     }
+}
+
+fn declares_namespace(tag: &StartTag<'_>) -> bool {
+    !tag.attributes.is_empty() && memmem::find(tag.attributes, b"xmlns").is_some()
 }
 
 /// The namespace prefix of a name with its colon.

@@ -42,7 +42,7 @@ fn about_m(from: Position, to: Position) -> f64 {
     let north = (to.latitude_deg - from.latitude_deg).to_radians();
     let middle = (0.5 * (from.latitude_deg + to.latitude_deg)).to_radians();
     let east = longitude_difference_deg(from.longitude_deg, to.longitude_deg).to_radians() * middle.cos();
-    EARTH_RADIUS_M * north.hypot(east)
+    EARTH_RADIUS_M * (north * north + east * east).sqrt()
 }
 
 /// A place at a time.
