@@ -83,9 +83,9 @@ impl Outcome {
 pub struct PlannedSession {
     /// Which session.
     pub session: SessionId,
-    /// The planned day, moved along where the plan is delayed; `None` where order alone counts.
+    /// The plan's own day, whether the athlete is late or not; `None` where order alone counts.
     pub day: Option<NaiveDate>,
-    /// Whether it is due.
+    /// Whether it is due: its day has come, or a later session was laid.
     pub due: bool,
     /// Run seconds asked for.
     pub planned_run_s: f64,
@@ -132,7 +132,7 @@ pub struct Attendance {
     /// Attended of due in %.
     pub attendance_pct: Option<f64>,
     /// Σ done / Σ planned run seconds over all due sessions in %: missed ones count as nothing done, those that are
-    /// not resolvable are left out.
+    /// not resolvable are left out. `None` where none of the attended ones can be told.
     pub dose_pct: Option<f64>,
     /// Mean completion of the attended sessions in %: another question than the dose.
     pub mean_completion_pct: Option<f64>,
@@ -164,7 +164,8 @@ impl Attendance {
             }
         }
         sums.attendance_pct = (sums.due > 0).then(|| 100.0 * sums.attended as f64 / sums.due as f64);
-        sums.dose_pct = (planned_s > 0.0).then(|| 100.0 * done_s / planned_s);
+        let told = sums.attended == 0 || !completions.is_empty();
+        sums.dose_pct = (told && planned_s > 0.0).then(|| 100.0 * done_s / planned_s);
         sums.mean_completion_pct =
             (!completions.is_empty()).then(|| completions.iter().sum::<f64>() / completions.len() as f64);
         sums

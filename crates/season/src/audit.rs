@@ -334,9 +334,6 @@ fn planned_sessions(
         .filter_map(|(at, audit)| if let Role::Session(laid) = audit.role { Some((at, laid)) } else { None })
         .collect();
     let newest = laid.last().map(|(_, laid)| laid.index);
-    // The plan is delayed by as much as the last two sessions both were.
-    let delay = laid.iter().rev().take(2).map(|(_, laid)| laid.delay_days.unwrap_or(0)).min().unwrap_or(0);
-    let delay = Days::new(u64::try_from(delay).unwrap_or(0));
     plan.sessions()
         .zip(&laying.days)
         .enumerate()
@@ -344,7 +341,7 @@ fn planned_sessions(
             let recordings: Vec<usize> =
                 laid.iter().filter(|(_, laid)| laid.index == session).map(|(at, _)| *at).collect();
             let passed = newest.is_some_and(|newest| session <= newest);
-            let day = if passed { *day } else { day.and_then(|day| day.checked_add_days(delay)) };
+            let day = *day;
             let due = passed || day.is_some_and(|day| day <= until);
             let planned_run_s = plan.blocks[id.block].session.run_s;
             let best = recordings

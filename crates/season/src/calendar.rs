@@ -289,7 +289,11 @@ impl<'a> Search<'a> {
                         let cost = if delay == self.on_plan { 0.0 } else { score.same_delay };
                         lay(delay, points + score.on_day - cost, known.step);
                     } else if !content.walked {
-                        lay(delay, points + score.on_day - self.off_day(off) - content.doubt, known.step);
+                        // Who leaves out a session is not ahead of the plan.
+                        let ahead = off < 0 && before.is_some_and(|(before, _)| before + 1 < session);
+                        let cost =
+                            self.off_day(off) + content.doubt + if ahead { score.skipped_ahead } else { 0.0 };
+                        lay(delay, points + score.on_day - cost, known.step);
                         if let Some(as_late) = as_late {
                             let cost = match late.signum() {
                                 0 => score.caught_up,
@@ -517,7 +521,9 @@ mod tests {
                     } else {
                         (score.moved + score.late_day * off as f64).min(score.late_most)
                     };
-                    lay(score.on_day - cost - doubt, delay);
+                    let ahead = off < 0 && before.is_some_and(|before| before + 1 < session);
+                    let ahead = if ahead { score.skipped_ahead } else { 0.0 };
+                    lay(score.on_day - cost - doubt - ahead, delay);
                     if late == 0 {
                         lay(score.on_day - score.caught_up, 0);
                     }

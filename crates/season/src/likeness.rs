@@ -59,7 +59,7 @@ const ATTEMPTED: f64 = 0.25;
 /// How far the attempted part of a session had its form, 0 to 100.
 ///
 /// `credits` are the credits of the planned reps, 0 to 1; `extra` counts runs that no rep asked for. A rep was
-/// attempted from a quarter on; it gives nothing up to half a rep and all of it when run in full; the mean over all runs is taken times the
+/// attempted from a quarter on; it gives nothing there and all of it when run in full; the mean over all runs is taken times the
 /// breaks taken of those that lie between the attempted reps. A plan of one rep has no form beside its adherence.
 ///
 /// ```
@@ -78,7 +78,8 @@ pub fn form_pct(credits: &[f64], extra: u32, breaks_pct: f64, adherence_pct: f64
     if attempted.is_empty() {
         return 0.0;
     }
-    let quality: f64 = attempted.iter().map(|credit| (2.0 * credit - 1.0).clamp(0.0, 1.0)).sum();
+    let quality: f64 =
+        attempted.iter().map(|credit| ((credit - ATTEMPTED) / (1.0 - ATTEMPTED)).clamp(0.0, 1.0)).sum();
     let breaks = match attempted.len() {
         1 => 1.0,
         reps => (breaks_pct / 100.0 * (credits.len() - 1) as f64 / (reps - 1) as f64).clamp(0.0, 1.0),

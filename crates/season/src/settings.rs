@@ -182,7 +182,7 @@ settings! {
         /// Bar that a laid recording has to pass.
         bar: f64 = 48.0, "points", 0..200, "own choice";
         /// Points for a recording on its very day.
-        on_day: f64 = 32.0, "points", 0..200, "own choice";
+        on_day: f64 = 36.0, "points", 0..200, "own choice";
         /// Points in place of those for the day where order alone counts.
         undated: f64 = 34.0, "points", 0..200, "own choice";
         /// Further points for a full match, growing from `full_match_from` to `full_match_at`.
@@ -223,6 +223,8 @@ settings! {
         skipped: f64 = 4.0, "points", 0..200, "own choice";
         /// Taken for each further one in a row.
         skipped_more: f64 = 3.5, "points", 0..200, "own choice";
+        /// Taken besides where sessions were skipped and the recording is before its day all the same.
+        skipped_ahead: f64 = 40.0, "points", 0..200, "own choice";
         /// Taken for each skipped session where order alone counts.
         skipped_undated: f64 = 16.0, "points", 0..200, "own choice";
         /// Taken for each session skipped at the very start of the plan.
