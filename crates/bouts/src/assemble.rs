@@ -12,7 +12,7 @@ const HEART_RATE_END_S: f64 = 5.0;
 /// Half-width in seconds of the mean that filters the speed series.
 const SPEED_HALF_WIDTH_S: usize = 4;
 /// A stand's displacement within this many standard deviations of what noise alone makes is none.
-const DRIFT_SDS: f64 = 2.0;
+const DRIFT_SDS: f64 = 3.0;
 
 /// A piece of a session of one kind, as cells.
 #[derive(Clone, Debug)]
@@ -45,8 +45,11 @@ pub(crate) fn bouts(
             end_s,
             distance_m: distance_m(grid, *kind, cells.clone(), noise_m2_per_s),
             heart_rate_mean_bpm: known.mean(points.heart_rate_bpm(), start_s, |_| true),
-            heart_rate_end_bpm: known
-                .mean(points.heart_rate_bpm(), start_s.max(end_s - HEART_RATE_END_S), |_| true),
+            heart_rate_end_bpm: known.mean(
+                points.heart_rate_bpm(),
+                start_s.max(end_s - HEART_RATE_END_S),
+                |_| true,
+            ),
             // A zero on the move is a dropout of the sensor.
             cadence_spm: known.mean(points.cadence_spm(), start_s, |spm| *kind == Kind::Stand || spm > 0.0),
             confidence: *confidence,
@@ -67,7 +70,11 @@ pub(crate) fn series(grid: &Grid) -> Series {
     };
     (0..SPEED_HALF_WIDTH_S.min(cells)).for_each(|cell| _ = take(cell, 1.0));
     for cell in 0..cells {
-        let mut sums = if cell + SPEED_HALF_WIDTH_S < cells { take(cell + SPEED_HALF_WIDTH_S, 1.0) } else { take(cell, 0.0) };
+        let mut sums = if cell + SPEED_HALF_WIDTH_S < cells {
+            take(cell + SPEED_HALF_WIDTH_S, 1.0)
+        } else {
+            take(cell, 0.0)
+        };
         if cell > SPEED_HALF_WIDTH_S {
             sums = take(cell - SPEED_HALF_WIDTH_S - 1, -1.0);
         }

@@ -233,7 +233,8 @@ mod tests {
             let mut cadence = Cadence::new(&grid, &SegmentSettings::default());
             let levels = Levels { walk_m_per_s: 1.4, run_m_per_s: 2.3 };
             cadence.advance(&grid, levels, 0.3);
-            let right = (30..870).filter(|&cell| (cadence.evidence[cell] > 0.0) == (cell / 60 % 2 == 1)).count();
+            let right =
+                (30..870).filter(|&cell| (cadence.evidence[cell] > 0.0) == (cell / 60 % 2 == 1)).count();
             assert!(right >= 825, "lag {lag_s}: {right} of 840 seconds");
         }
     }

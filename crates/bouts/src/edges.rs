@@ -199,13 +199,13 @@ mod tests {
     use crate::levels::Levels;
 
     fn dated(durations: &Durations, wrong_by: usize) -> usize {
-        let along_m: Vec<f64> = (0..300).map(|cell| if (100..160).contains(&cell) { 2.3 } else { 1.4 }).collect();
+        let along_m: Vec<f64> =
+            (0..300).map(|cell| if (100..160).contains(&cell) { 2.3 } else { 1.4 }).collect();
         let grid = Grid { weight: vec![1.0; 300], step_s: vec![1.0; 300], along_m, ..Grid::default() };
         let levels = Levels { walk_m_per_s: 1.4, run_m_per_s: 2.3 };
         let scorer = Scorer::new(&grid, &[0.0; 300], durations, levels, 0.5);
         let part = |kind, cells| Part { kind, cells, probability: 1.0 };
-        let mut parts =
-            [part(WALK, 0..100 + wrong_by), part(RUN, 100 + wrong_by..160), part(WALK, 160..300)];
+        let mut parts = [part(WALK, 0..100 + wrong_by), part(RUN, 100 + wrong_by..160), part(WALK, 160..300)];
         let mut dater = EdgeDater::default();
         dater.date(&scorer, &mut parts);
         assert!(dater.right.iter().all(|&right| right > 0.9), "{:?}", dater.right);

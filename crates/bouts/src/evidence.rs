@@ -91,8 +91,7 @@ impl<'a> Scorer<'a> {
         let spread = s + q * known_s;
         let middle = self.levels.middle();
         let lean_m = (level - middle) * (length_m - 0.5 * (level + middle) * known_s);
-        (lean_m + 0.5 * q * off_m * off_m / spread) / s
-            - 0.5 * (spread / s).ln()
+        (lean_m + 0.5 * q * off_m * off_m / spread) / s - 0.5 * (spread / s).ln()
             + if kind == RUN { cadence_nats } else { -cadence_nats }
     }
 
@@ -141,7 +140,8 @@ mod tests {
 
     #[test]
     fn a_second_of_cadence_outweighs_a_second_of_speed() {
-        let grid = Grid { weight: vec![1.0; 2], step_s: vec![1.0; 2], along_m: vec![9.0; 2], ..Grid::default() };
+        let grid =
+            Grid { weight: vec![1.0; 2], step_s: vec![1.0; 2], along_m: vec![9.0; 2], ..Grid::default() };
         let durations = Durations::generic([12, 13], 60.0);
         let levels = Levels { walk_m_per_s: 1.4, run_m_per_s: 3.0 };
         let scorer = Scorer::new(&grid, &[-1.0; 2], &durations, levels, 0.15);

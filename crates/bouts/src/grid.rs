@@ -2,11 +2,10 @@
 
 use std::ops::Range;
 
-use boutwise_track::Points;
+use boutwise_track::Recording;
 
 use crate::SegmentSettings;
 use crate::heading::Headings;
-use crate::rides::find_rides;
 use crate::steps::{Step, steps};
 
 /// Steps longer than this, in seconds, carry reduced weight: the path between their ends is not seen.
@@ -50,8 +49,9 @@ pub(crate) struct Grid {
 }
 
 impl Grid {
-    /// Lays points on the grid; `times_s` are their seconds from the first one.
-    pub(crate) fn new(points: &Points, times_s: &[f64], settings: &SegmentSettings) -> Self {
+    /// Lays a recording on the grid; `times_s` are the seconds of its points from the first one.
+    pub(crate) fn new(recording: &Recording, times_s: &[f64], settings: &SegmentSettings) -> Self {
+        let points = &recording.points;
         let duration_s = times_s.last().copied().unwrap_or(0.0);
         let cells = duration_s.ceil() as usize;
         let gap_s = settings.gap_s;
@@ -67,7 +67,14 @@ impl Grid {
             ..Self::default()
         };
         grid.spread(&steps(points, times_s, gap_s), cells);
-        grid.rides = find_rides(cells, |cell| grid.speed(cell));
+        grid.rides = recording
+            .faster_than_legs
+            .iter()
+            .filter_map(|ride| {
+                let last_s = times_s.get(ride.end).or(times_s.last())?;
+                Some((*times_s.get(ride.start)? as usize)..(last_s.ceil() as usize).min(cells))
+            })
+            .collect();
         grid.project(settings.heading_half_width_s);
         grid
     }
@@ -218,22 +225,22 @@ mod tests {
     use super::*;
 
     /// Points along a meridian, `metres` from the start, one a second.
-    fn along_a_meridian(metres: impl Iterator<Item = f64>) -> (Points, Vec<f64>) {
+    fn along_a_meridian(metres: impl Iterator<Item = f64>) -> (Recording, Vec<f64>) {
         // One degree of latitude at the equator is 110 574.4 m (WGS-84).
-        let points: Points = metres
+        let points: boutwise_track::Points = metres
             .map(|m| Point {
                 position: Some(Position { latitude_deg: m / 110_574.4, longitude_deg: 0.0 }),
                 ..Point::default()
             })
             .collect();
         let times_s = (0..points.len()).map(|i| i as f64).collect();
-        (points, times_s)
+        (Recording { points, ..Recording::default() }, times_s)
     }
 
     #[test]
     fn steady_movement_gives_its_speed_in_every_cell() {
-        let (points, times_s) = along_a_meridian((0..100).map(|i| 2.0 * f64::from(i)));
-        let grid = Grid::new(&points, &times_s, &SegmentSettings::default());
+        let (recording, times_s) = along_a_meridian((0..100).map(|i| 2.0 * f64::from(i)));
+        let grid = Grid::new(&recording, &times_s, &SegmentSettings::default());
         assert_eq!(grid.len(), 99);
         assert!(grid.along_m.iter().all(|along_m| (along_m - 2.0).abs() < 1e-3));
     }
@@ -241,17 +248,25 @@ mod tests {
     #[test]
     fn one_wild_point_is_left_out_and_adds_no_distance() {
         let wild = |i: i32| if i == 50 { 400.0 } else { 2.0 * f64::from(i) };
-        let (points, times_s) = along_a_meridian((0..100).map(wild));
-        let grid = Grid::new(&points, &times_s, &SegmentSettings::default());
+        let (recording, times_s) = along_a_meridian((0..100).map(wild));
+        let grid = Grid::new(&recording, &times_s, &SegmentSettings::default());
         assert_eq!(grid.jumps, 2);
         let length_m = grid.length_m(0..99).unwrap_or(0.0);
         assert!((length_m - 198.0).abs() < 0.5, "{length_m}");
     }
 
     #[test]
+    fn a_ride_is_no_jump() {
+        let (mut recording, times_s) = along_a_meridian((0..100).map(|i| 12.0 * f64::from(i)));
+        recording.faster_than_legs.push(0..100);
+        let grid = Grid::new(&recording, &times_s, &SegmentSettings::default());
+        assert_eq!((grid.jumps, &grid.rides[0]), (0, &(0..99)));
+    }
+
+    #[test]
     fn a_step_is_shared_out_by_time() {
-        let (points, _) = along_a_meridian([0.0, 6.0, 9.0].into_iter());
-        let grid = Grid::new(&points, &[0.0, 3.0, 4.5], &SegmentSettings::default());
+        let (recording, _) = along_a_meridian([0.0, 6.0, 9.0].into_iter());
+        let grid = Grid::new(&recording, &[0.0, 3.0, 4.5], &SegmentSettings::default());
         assert_eq!(grid.len(), 5);
         assert!((grid.length_m(0..5).unwrap_or(0.0) - 9.0).abs() < 1e-3);
         assert_eq!(grid.weight, [1.0, 1.0, 1.0, 1.0, 0.5]);
@@ -259,8 +274,8 @@ mod tests {
 
     #[test]
     fn long_steps_are_gaps_and_carry_no_displacement() {
-        let (points, _) = along_a_meridian([0.0, 2.0, 70.0, 72.0].into_iter());
-        let grid = Grid::new(&points, &[0.0, 1.0, 31.0, 32.0], &SegmentSettings::default());
+        let (recording, _) = along_a_meridian([0.0, 2.0, 70.0, 72.0].into_iter());
+        let grid = Grid::new(&recording, &[0.0, 1.0, 31.0, 32.0], &SegmentSettings::default());
         assert_eq!(grid.gaps, [1.0..31.0]);
         assert_eq!(grid.weight.iter().sum::<f64>(), 2.0);
     }

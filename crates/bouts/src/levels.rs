@@ -2,10 +2,10 @@
 
 use std::ops::Range;
 
+use crate::SegmentSettings;
 use crate::decode::Part;
 use crate::evidence::{RUN, WALK};
 use crate::grid::{Grid, median};
-use crate::SegmentSettings;
 
 /// Length of a block in seconds.
 const BLOCK_S: usize = 5;
@@ -272,7 +272,8 @@ pub(crate) fn plausibility_log_odds(grid: &Grid, parts: &[Part], settings: &Segm
     };
     let expected = Expected::new(settings);
     let log_density = |kind: usize, speed: f64| {
-        -0.5 * (speed - expected.mean[kind]).powi(2) / expected.variance[kind] - 0.5 * expected.variance[kind].ln()
+        -0.5 * (speed - expected.mean[kind]).powi(2) / expected.variance[kind]
+            - 0.5 * expected.variance[kind].ln()
     };
     match (mean_speed(WALK), mean_speed(RUN)) {
         (Some(walk), Some(_)) => Some((TOO_FAST_WALK_M_PER_S - walk) * TOO_FAST_NATS_PER_M_PER_S),
@@ -305,7 +306,11 @@ struct BlockChain {
 
 impl BlockChain {
     fn new(blocks: usize) -> Self {
-        Self { forward: vec![[0.0; 2]; blocks], density: vec![[0.0; 2]; blocks], run_share: vec![0.0; blocks] }
+        Self {
+            forward: vec![[0.0; 2]; blocks],
+            density: vec![[0.0; 2]; blocks],
+            run_share: vec![0.0; blocks],
+        }
     }
 
     /// Fills `run_share` and returns the log likelihood.
@@ -319,8 +324,7 @@ impl BlockChain {
         let mut product = 1.0;
         let mut state = [0.5, 0.5];
         for ((&speed, forward), density) in speeds.iter().zip(&mut self.forward).zip(&mut self.density) {
-            let log_density =
-                [0, 1].map(|kind| scale[kind] * (speed - level[kind]).powi(2) + log_norm[kind]);
+            let log_density = [0, 1].map(|kind| scale[kind] * (speed - level[kind]).powi(2) + log_norm[kind]);
             let top = log_density[WALK].max(log_density[RUN]);
             let other = (log_density[WALK].min(log_density[RUN]) - top).exp();
             *density = if log_density[RUN] > log_density[WALK] { [other, 1.0] } else { [1.0, other] };
@@ -340,7 +344,8 @@ impl BlockChain {
         }
         let mut backward = [1.0, 1.0];
         for index in (0..speeds.len()).rev() {
-            let joint = [self.forward[index][WALK] * backward[WALK], self.forward[index][RUN] * backward[RUN]];
+            let joint =
+                [self.forward[index][WALK] * backward[WALK], self.forward[index][RUN] * backward[RUN]];
             self.run_share[index] = joint[RUN] / (joint[WALK] + joint[RUN]);
             let next = [self.density[index][WALK] * backward[WALK], self.density[index][RUN] * backward[RUN]];
             let scale = 1.0 / (next[WALK] + next[RUN]);
@@ -387,7 +392,7 @@ mod tests {
     }
 
     fn estimated(grid: &Grid) -> Levels {
-        levels_of_speed(grid, &[0..grid.len()], 0.15, &SegmentSettings::default())
+        levels_of_speed(grid, std::slice::from_ref(&(0..grid.len())), 0.15, &SegmentSettings::default())
     }
 
     #[test]

@@ -21,7 +21,6 @@ mod levels;
 mod noise;
 mod notes;
 mod otsu;
-mod rides;
 mod segment;
 mod series;
 mod session;

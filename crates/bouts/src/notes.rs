@@ -37,13 +37,6 @@ pub(crate) fn notes(findings: &Findings) -> Vec<String> {
                 .to_owned(),
         );
     }
-    for ride in &grid.rides {
-        notes.push(format!(
-            "Faster than legs from {} to {} (a ride?): left out.",
-            clock(ride.start),
-            clock(ride.end)
-        ));
-    }
     if grid.jumps > 0 {
         let times = if grid.jumps == 1 { "second" } else { "seconds" };
         notes.push(format!("The position jumped: {} {times} of movement left out.", grid.jumps));
@@ -51,19 +44,25 @@ pub(crate) fn notes(findings: &Findings) -> Vec<String> {
     notes
 }
 
-/// Seconds as `h:mm:ss` or `m:ss`.
-fn clock(seconds: usize) -> String {
-    let (hours, minutes, seconds) = (seconds / 3600, seconds / 60 % 60, seconds % 60);
-    if hours > 0 { format!("{hours}:{minutes:02}:{seconds:02}") } else { format!("{minutes}:{seconds:02}") }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
 
     #[test]
-    fn times_read_as_on_a_watch() {
-        assert_eq!(clock(59), "0:59");
-        assert_eq!(clock(3725), "1:02:05");
+    fn what_cannot_be_told_is_said_first() {
+        let grid = Grid { jumps: 1, ..Grid::default() };
+        let findings = Findings {
+            grid: &grid,
+            sport: Sport::OnFoot,
+            resolvable: false,
+            by_cadence: false,
+            informed: true,
+        };
+        let notes = notes(&findings);
+        assert!(
+            notes[0].contains("cannot be told apart") && notes[0].contains("cadence sensor"),
+            "{notes:?}"
+        );
+        assert_eq!(notes[1], "The position jumped: 1 second of movement left out.");
     }
 }

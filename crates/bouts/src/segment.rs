@@ -1,5 +1,6 @@
 //! From a recording to its bouts.
 
+use std::iter::once;
 use std::ops::Range;
 
 use boutwise_track::{Recording, Sport};
@@ -13,13 +14,11 @@ use crate::edges::EdgeDater;
 use crate::evidence::{RUN, Scorer, WALK};
 use crate::frame::Frame;
 use crate::grid::Grid;
-use crate::levels::{
-    Levels, levels_of_cadence, levels_of_parts, levels_of_speed, plausibility_log_odds,
-};
+use crate::levels::{Levels, levels_of_cadence, levels_of_parts, levels_of_speed, plausibility_log_odds};
 use crate::noise::{Noise, SLOW_BLOCK_S, long_run_noise};
 use crate::notes::{Findings, notes};
 use crate::stand::find_stands;
-use crate::{Kind, Segmentation, SegmentSettings};
+use crate::{Kind, SegmentSettings, Segmentation};
 
 /// Cadence decides where at least this share of the time has it.
 const CADENCE_SHARE: f64 = 0.5;
@@ -29,6 +28,8 @@ const ROUNDS: usize = 3;
 /// bouts are short.
 const SHORTNESS_S: f64 = 60.0;
 const LONE_SHORTNESS_S: f64 = 200.0;
+/// Nanoseconds in a second.
+const NS_PER_S: f64 = 1e9;
 /// Bounds of the log odds of a session whose kinds cadence decides.
 const CADENCE_LOG_ODDS: f64 = 12.0;
 
@@ -65,7 +66,7 @@ pub fn segment(
     durations: Option<&DurationPrior>,
 ) -> Segmentation {
     let times_s = seconds_from_first(recording.points.time_ns());
-    let grid = Grid::new(&recording.points, &times_s, settings);
+    let grid = Grid::new(recording, &times_s, settings);
     let mut cadence = Cadence::new(&grid, settings);
     let by_cadence = cadence.share >= CADENCE_SHARE;
     let noise = Noise::of_recording(&grid);
@@ -95,7 +96,7 @@ pub fn segment(
         let odds = (found.log_structure.exp() / (1.0 - found.log_structure.exp())).ln();
         odds.clamp(-CADENCE_LOG_ODDS, CADENCE_LOG_ODDS)
     } else if informed {
-        let slow_m2_per_s = long_run_noise(&grid, [0..grid.len()], SLOW_BLOCK_S).unwrap_or(0.0);
+        let slow_m2_per_s = long_run_noise(&grid, once(0..grid.len()), SLOW_BLOCK_S).unwrap_or(0.0);
         let slow_m2_per_s = slow_m2_per_s.max(found.noise.m2_per_s);
         let plausible = plausibility_log_odds(&grid, &found.parts, settings).unwrap_or(f64::NEG_INFINITY);
         session_log_odds(found.log_structure, found.levels, slow_m2_per_s, found.rarer_s()).min(plausible)
@@ -147,7 +148,7 @@ impl Found {
         });
         let at_the_middle: f64 = blocks
             .map(|start| grid.trusted(start..start + block_s))
-            .filter(|(_, known_s)| *known_s > 0.5 * block_s as f64)
+            .filter(|(_, known_s)| *known_s > BLOCK_KNOWN_SHARE * block_s as f64)
             .map(|(length_m, known_s)| {
                 let off = length_m / known_s - middle;
                 -0.5 * (off * off * known_s / noise + noise.ln())
@@ -184,6 +185,9 @@ impl Found {
     }
 }
 
+/// Share of a block that must be known to speak for the noise.
+const BLOCK_KNOWN_SHARE: f64 = 0.5;
+
 /// Decodes all stretches, in rounds.
 fn find_parts(
     grid: &Grid,
@@ -215,8 +219,7 @@ fn find_parts(
             found.noise = found.noise.refined(grid, found.parts.iter().map(|part| part.cells.clone()));
             found.durations = lone.clone().with_seen([&found.whole_s(WALK), &found.whole_s(RUN)]);
         }
-        let scorer =
-            Scorer::new(grid, cadence_nats, &found.durations, found.levels, found.noise.m2_per_s);
+        let scorer = Scorer::new(grid, cadence_nats, &found.durations, found.levels, found.noise.m2_per_s);
         found.parts.clear();
         found.stretches.clear();
         found.log_structure = 0.0;
@@ -261,5 +264,5 @@ fn date_edges(found: &mut Found, grid: &Grid, cadence_nats: &[f64], plan: Option
 /// Seconds of each point from the first one.
 fn seconds_from_first(times_ns: &[i64]) -> Vec<f64> {
     let first_ns = times_ns.first().copied().unwrap_or(0);
-    times_ns.iter().map(|&time_ns| time_ns.saturating_sub(first_ns) as f64 * 1e-9).collect()
+    times_ns.iter().map(|&time_ns| time_ns.saturating_sub(first_ns) as f64 / NS_PER_S).collect()
 }

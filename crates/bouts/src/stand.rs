@@ -76,8 +76,7 @@ fn decode(evidence: &[f64]) -> Vec<Stand> {
     for nats in evidence {
         enters.push(moving - ENTER_NATS > standing);
         leaves.push(standing - LEAVE_NATS > moving);
-        (moving, standing) =
-            (moving.max(standing - LEAVE_NATS), standing.max(moving - ENTER_NATS) + nats);
+        (moving, standing) = (moving.max(standing - LEAVE_NATS), standing.max(moving - ENTER_NATS) + nats);
     }
     let mut stands = Vec::new();
     let mut add = |cells: Range<usize>| {
