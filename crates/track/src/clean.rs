@@ -1,24 +1,300 @@
 //! From sessions as written to recordings that can be judged.
+//!
+//! In this order: points without time go, clocks are put right and points sorted, tracks become sessions, points at
+//! the same time become one, positions that cannot be true are forgotten, sensor values lose their fill values, and
+//! the unit of cadence is decided once for the whole file. Only these count as markers for "no value": heart rate 0
+//! and 255, cadence 255 and 0 while moving, elevation −32768 and 99999, position 0/0 before the first fix.
+//! Slow, noisy or coarse data are data and stay as they are.
+
+mod cadence;
+mod order;
+mod place;
+mod speed;
+mod vehicle;
+
+use crate::distance::{over_positions_m, over_totals_m};
 use crate::note::{NoteKind, Notes};
 use crate::raw::RawSession;
-use crate::{Format, ReadSettings, Recording};
+use crate::timestamp::NS_PER_S;
+use crate::{Clock, Format, ReadSettings, Recording, Sport};
 
-pub(crate) fn clean(raw: Vec<RawSession>, _format: Format, _settings: &ReadSettings, notes: &mut Notes, _text: &[u8]) -> Vec<Recording> {
-    let mut recordings = Vec::new();
-    for session in raw {
-        let before = session.points.len();
-        let points: crate::Points = session.points.iter().filter(|point| point.time_ns.is_some()).collect();
-        notes.add_many(NoteKind::NoTime, (before - points.len()) as u64, None, String::new);
-        if points.is_empty() { continue; }
-        recordings.push(Recording {
-            session: recordings.len() + 1,
-            sport: session.sport,
-            marks: session.marks,
-            utc_offset_s: session.utc_offset_s,
-            points_dropped: before - points.len(),
-            points,
-            ..Recording::default()
+/// Tracks of one file closer than this belong to one session (own choice: a long rest, no second outing).
+const SESSION_SPLIT_S: i64 = 1800;
+
+/// Tracks of one file that overlap in time by more than this are recordings of their own (own choice).
+const MAX_TRACK_OVERLAP_S: i64 = 10;
+
+/// 2001-01-01T00:00:00Z. GPX itself is younger (2002), so an earlier date is that of a clock that was never set.
+const CLOCK_SET_AFTER_S: i64 = 978_307_200;
+
+/// How far ahead of the present a date may lie: zones differ by a day (own choice).
+const MAX_FUTURE_S: i64 = 86_400;
+
+/// Heart rates that mean no contact (common practice, no source).
+const HEART_RATE_FILLS_BPM: [f64; 2] = [0.0, 255.0];
+
+/// The cadence that means no value (common practice, no source).
+const CADENCE_FILL: f64 = 255.0;
+
+/// Elevations that mean no value: the least 16-bit number and all nines (common practice, no source).
+const ELEVATION_FILLS_M: [f64; 2] = [-32_768.0, 99_999.0];
+
+/// Share by which the device's distance and the positions may differ before it is noted.
+const MAX_DISTANCE_DIFFERENCE: f64 = 0.03;
+
+/// Median seconds between points from which a recording is too coarse for short bouts (own choice).
+const COARSE_S: f64 = 30.0;
+
+/// A step longer than this, in seconds, with much way in it is a lost signal (own choice).
+const LOST_SIGNAL_S: f64 = 60.0;
+
+/// Speed over a long step from which the person moved on, in m/s; below they stood (the limit of standing).
+const STANDING_M_PER_S: f64 = 0.55;
+
+/// A session on its way to a recording.
+#[derive(Debug)]
+struct Session {
+    raw: RawSession,
+    notes: Notes,
+    points_found: usize,
+}
+
+/// Cleans the sessions of one file; `notes` gets what is noted about them.
+pub(crate) fn clean(
+    raw: Vec<RawSession>,
+    format: Format,
+    settings: &ReadSettings,
+    file_notes: &mut Notes,
+    text: &[u8],
+) -> Vec<Recording> {
+    let mut sessions: Vec<Session> = raw.into_iter().flat_map(timed).collect();
+    sessions.sort_by_key(|session| session.raw.points.time_ns()[0]);
+    if format == Format::Gpx {
+        sessions = join_tracks(sessions);
+    }
+    for session in &mut sessions {
+        clean_session(session);
+    }
+    let speeds: Vec<Vec<f64>> =
+        sessions.iter().map(|session| speed::speeds_m_per_s(&session.raw.points)).collect();
+    cadence::settle(&mut sessions, &speeds);
+    let recordings = sessions.into_iter().zip(&speeds).enumerate();
+    recordings
+        .map(|(index, (session, speeds))| finish(session, speeds, index + 1, settings, file_notes, text))
+        .collect()
+}
+
+/// Drops points without time and puts the others in order; several sessions where days lie between.
+fn timed(raw: RawSession) -> Vec<Session> {
+    let mut notes = Notes::default();
+    let points_found = raw.points.len();
+    let times_ns = raw.points.time_ns();
+    let timed: Vec<usize> = (0..points_found).filter(|&index| times_ns[index] != crate::NO_TIME).collect();
+    let raw = if timed.len() < points_found {
+        let first = (0..points_found).find(|&index| times_ns[index] == crate::NO_TIME);
+        let at = first.map(|index| raw.point_bytes[index]);
+        notes.add_many(NoteKind::NoTime, (points_found - timed.len()) as u64, at, String::new);
+        raw.select(&timed)
+    } else {
+        raw
+    };
+    let mut notes = Some(notes);
+    let ordered = order::in_order(raw, &mut notes);
+    let lost = points_found - ordered.iter().map(|(raw, _)| raw.points.len()).sum::<usize>();
+    ordered
+        .into_iter()
+        .enumerate()
+        .map(|(index, (raw, notes))| {
+            let points_found = raw.points.len() + if index == 0 { lost } else { 0 };
+            Session { raw, notes, points_found }
+        })
+        .collect()
+}
+
+/// Joins the tracks of a GPX file, sorted by their start, that follow each other closely.
+fn join_tracks(tracks: Vec<Session>) -> Vec<Session> {
+    let ends_ns = |session: &Session| {
+        let times_ns = session.raw.points.time_ns();
+        (times_ns[0], times_ns[times_ns.len() - 1])
+    };
+    let mut sessions: Vec<Session> = Vec::new();
+    for track in tracks {
+        if let Some(last) = sessions.last_mut() {
+            let pause_ns = ends_ns(&track).0.saturating_sub(ends_ns(last).1);
+            if (-MAX_TRACK_OVERLAP_S * NS_PER_S..=SESSION_SPLIT_S * NS_PER_S).contains(&pause_ns) {
+                last.raw.append(track.raw);
+                last.notes.absorb(&track.notes);
+                last.points_found += track.points_found;
+                if pause_ns < 0 {
+                    order::sort(last);
+                }
+                continue;
+            }
+        }
+        sessions.push(track);
+    }
+    sessions
+}
+
+fn clean_session(session: &mut Session) {
+    order::merge_same_times(session);
+    place::forget_null_positions(session);
+    place::part_merged_devices(session);
+    place::forget_wild_positions(session);
+    restart_totals(&mut session.raw.points.distance_m);
+    forget_fills(session);
+}
+
+/// Makes the device's totals one running total: where they drop, as at laps, they begin anew (never the last, never
+/// the largest).
+fn restart_totals(totals_m: &mut [f64]) {
+    let (mut before_m, mut last_m) = (0.0, f64::NAN);
+    for total_m in totals_m.iter_mut().filter(|total_m| !total_m.is_nan()) {
+        if *total_m < last_m {
+            before_m += last_m;
+            // What the new count already shows was covered since its beginning; a mere step back shows nothing.
+            if *total_m > 0.5 * last_m {
+                before_m -= *total_m;
+            }
+        }
+        last_m = *total_m;
+        *total_m += before_m;
+    }
+}
+
+/// Takes the declared fill values for missing.
+fn forget_fills(session: &mut Session) {
+    let RawSession { points, point_bytes, .. } = &mut session.raw;
+    let columns: [(&mut Vec<f64>, &[f64], NoteKind); 3] = [
+        (&mut points.heart_rate_bpm, &HEART_RATE_FILLS_BPM, NoteKind::HeartRateFill),
+        (&mut points.cadence_spm, &[CADENCE_FILL], NoteKind::CadenceFill),
+        (&mut points.elevation_m, &ELEVATION_FILLS_M, NoteKind::ElevationFill),
+    ];
+    for (column, fills, kind) in columns {
+        let mut found = (0, None);
+        for (index, value) in column.iter_mut().enumerate().filter(|(_, value)| fills.contains(value)) {
+            *value = f64::NAN;
+            found = (found.0 + 1, found.1.or(Some(point_bytes[index])));
+        }
+        session.notes.add_many(kind, found.0, found.1, String::new);
+    }
+    for value in session.raw.bicycle_cadence_rpm.iter_mut().filter(|value| **value == CADENCE_FILL) {
+        *value = f64::NAN;
+    }
+}
+
+fn finish(
+    session: Session,
+    speeds_m_per_s: &[f64],
+    number: usize,
+    settings: &ReadSettings,
+    file_notes: &mut Notes,
+    text: &[u8],
+) -> Recording {
+    let Session { raw, mut notes, points_found } = session;
+    let at = raw.point_bytes.first().copied();
+    let points = raw.points;
+    let faster_than_legs = if raw.sport == Sport::Cycling {
+        Vec::new()
+    } else {
+        vehicle::faster_than_legs(&points, speeds_m_per_s)
+    };
+    for range in &faster_than_legs {
+        notes.add_many(NoteKind::FasterThanLegs, 1, Some(raw.point_bytes[range.start]), String::new);
+    }
+    let clock = clock(points.time_ns()[0], settings);
+    match clock {
+        Clock::Plausible => {}
+        Clock::NotSet => notes.add_many(NoteKind::ClockNotSet, 1, at, String::new),
+        Clock::Future => notes.add_many(NoteKind::FutureDate, 1, at, String::new),
+    }
+    if raw.sport == Sport::Cycling {
+        notes.add_many(NoteKind::Cycling, 1, at, String::new);
+    }
+    if points.len() == 1 {
+        notes.add_many(NoteKind::SinglePoint, 1, at, String::new);
+    }
+    note_sampling(&points, &raw.point_bytes, &mut notes);
+    note_distance(&points, &mut notes);
+    file_notes.absorb(&notes);
+    Recording {
+        session: number,
+        sport: raw.sport,
+        points_dropped: points_found - points.len(),
+        points,
+        marks: raw.marks,
+        utc_offset_s: raw.utc_offset_s,
+        clock,
+        faster_than_legs,
+        notes: notes.finish(text),
+    }
+}
+
+fn clock(start_ns: i64, settings: &ReadSettings) -> Clock {
+    if start_ns < CLOCK_SET_AFTER_S * NS_PER_S {
+        Clock::NotSet
+    } else if settings
+        .as_of_ns
+        .is_some_and(|as_of_ns| start_ns.saturating_sub(as_of_ns) > MAX_FUTURE_S * NS_PER_S)
+    {
+        Clock::Future
+    } else {
+        Clock::Plausible
+    }
+}
+
+fn note_sampling(points: &crate::Points, point_bytes: &[usize], notes: &mut Notes) {
+    let mut steps_s: Vec<f64> =
+        points.time_ns().windows(2).map(|pair| (pair[1] - pair[0]) as f64 / NS_PER_S as f64).collect();
+    let mut last: Option<usize> = None;
+    for index in 0..points.len() {
+        let Some(position) = points.position(index) else { continue };
+        if let Some(before) = last.replace(index) {
+            let step_s = (points.time_ns()[index] - points.time_ns()[before]) as f64 / NS_PER_S as f64;
+            if step_s > LOST_SIGNAL_S
+                && let Some(from) = points.position(before)
+                && crate::step_m(from, position) > STANDING_M_PER_S * step_s
+            {
+                notes.add_many(NoteKind::LostSignal, 1, Some(point_bytes[before]), String::new);
+            }
+        }
+    }
+    if steps_s.is_empty() {
+        return;
+    }
+    let middle = steps_s.len() / 2;
+    let (_, median_s, _) = steps_s.select_nth_unstable_by(middle, f64::total_cmp);
+    if *median_s >= COARSE_S {
+        notes.add_many(NoteKind::Coarse, 1, None, || format!("median {median_s:.0} s"));
+    }
+}
+
+fn note_distance(points: &crate::Points, notes: &mut Notes) {
+    if let (Some(total_m), Some(way_m)) = (over_totals_m(points), over_positions_m(points))
+        && (total_m - way_m).abs() > MAX_DISTANCE_DIFFERENCE * total_m.max(way_m)
+    {
+        notes.add_many(NoteKind::DistanceDiffers, 1, None, || {
+            format!("device {total_m:.0} m, positions {way_m:.0} m")
         });
     }
-    recordings
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn totals_that_restart_go_on() {
+        let mut totals_m = [10.0, 20.0, f64::NAN, 0.0, 15.0, 2.0, 9.0];
+        restart_totals(&mut totals_m);
+        let present: Vec<f64> = totals_m.iter().copied().filter(|total_m| !total_m.is_nan()).collect();
+        assert_eq!(present, [10.0, 20.0, 20.0, 35.0, 37.0, 44.0]);
+    }
+
+    #[test]
+    fn a_total_that_steps_back_a_little_is_no_restart() {
+        let mut totals_m = [1000.0, 1002.0, 1001.0, 1004.0];
+        restart_totals(&mut totals_m);
+        assert_eq!(totals_m, [1000.0, 1002.0, 1002.0, 1005.0]);
+    }
 }

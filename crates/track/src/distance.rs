@@ -41,7 +41,8 @@ pub fn step_m(from: Position, to: Position) -> f64 {
     let square = 1.0 - ECCENTRICITY_SQUARED * sine * sine;
     let across_m = EQUATORIAL_RADIUS_M / square.sqrt();
     let along_m = across_m * (1.0 - ECCENTRICITY_SQUARED) / square;
-    let small_m = (along_m * north_rad).hypot(across_m * cosine * east_rad);
+    let (north_m, east_m) = (along_m * north_rad, across_m * cosine * east_rad);
+    let small_m = (north_m * north_m + east_m * east_m).sqrt();
     if small_m <= MAX_SMALL_STEP_M && middle_deg.abs() <= MAX_SMALL_STEP_LATITUDE_DEG {
         small_m
     } else {
@@ -116,7 +117,8 @@ mod tests {
 
     #[test]
     fn the_short_way_round_is_taken_at_the_date_line() {
-        let (west, east) = (step_m(at(10.0, 179.9995), at(10.0, -179.9995)), step_m(at(10.0, 0.0), at(10.0, 0.001)));
+        let (west, east) =
+            (step_m(at(10.0, 179.9995), at(10.0, -179.9995)), step_m(at(10.0, 0.0), at(10.0, 0.001)));
         assert_abs_diff_eq!(west, east, epsilon = 1e-7);
         assert_eq!(step_m(at(10.0, 180.0), at(10.0, -180.0)), 0.0);
     }
@@ -141,11 +143,15 @@ mod tests {
             if half < 1.0 { (x, y) } else { (-x, -y) }
         };
         // One degree at 47.5° north by the same radii of curvature, so that the plan becomes positions.
-        let (north_m, east_m) = (step_m(at(47.4995, 8.5), at(47.5005, 8.5)), step_m(at(47.5, 8.5), at(47.5, 8.501)));
+        let (north_m, east_m) =
+            (step_m(at(47.4995, 8.5), at(47.5005, 8.5)), step_m(at(47.5, 8.5), at(47.5, 8.501)));
         let positions: Vec<Position> = (0..=160)
             .map(|second| place((2.5 * f64::from(second)).min(lap_m)))
             .map(|(x, y)| at(47.5 + y / north_m * 0.001, 8.5 + x / east_m * 0.001))
-            .chain(std::iter::once(place(0.0)).map(|(x, y)| at(47.5 + y / north_m * 0.001, 8.5 + x / east_m * 0.001)))
+            .chain(
+                std::iter::once(place(0.0))
+                    .map(|(x, y)| at(47.5 + y / north_m * 0.001, 8.5 + x / east_m * 0.001)),
+            )
             .collect();
         let sum_m: f64 = positions.windows(2).map(|pair| step_m(pair[0], pair[1])).sum();
         assert_abs_diff_eq!(sum_m, 400.0, epsilon = 0.5);

@@ -53,7 +53,9 @@ impl Gpx<'_, '_> {
             let is_double = match name {
                 b"lat" => std::mem::replace(&mut has_latitude, true),
                 b"lon" => std::mem::replace(&mut has_longitude, true),
-                _ => attributes(tag.attributes).take(index).any(|seen| seen.is_ok_and(|(seen, _)| seen == name)),
+                _ => attributes(tag.attributes)
+                    .take(index)
+                    .any(|seen| seen.is_ok_and(|(seen, _)| seen == name)),
             };
             if is_double {
                 self.collector.notes.add(NoteKind::DuplicateAttribute, tag.at, name);
@@ -88,7 +90,10 @@ fn extension_value(local: &[u8]) -> Option<Node> {
 
 /// Elements of the format itself, which hold no sensor values when they turn up as foreign elements.
 fn is_own(local: &[u8]) -> bool {
-    matches!(local, b"gpx" | b"trk" | b"trkseg" | b"trkpt" | b"wpt" | b"rte" | b"rtept" | b"extensions" | b"metadata")
+    matches!(
+        local,
+        b"gpx" | b"trk" | b"trkseg" | b"trkpt" | b"wpt" | b"rte" | b"rtept" | b"extensions" | b"metadata"
+    )
 }
 
 impl Schema for Gpx<'_, '_> {

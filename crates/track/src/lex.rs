@@ -102,6 +102,10 @@ impl<'a> Lexer<'a> {
             let mut at = start;
             while at < self.text.len() && is_blank(self.text[at]) {
                 at += 1;
+                // Indentation, eight blanks at a step.
+                while self.text[at..].starts_with(b"        ") {
+                    at += 8;
+                }
             }
             if at < self.text.len() && self.text[at] != b'<' {
                 self.token_start = start;
@@ -238,7 +242,9 @@ impl<'a> Lexer<'a> {
         const DOCUMENT_TYPE: &[u8] = b"<!DOCTYPE";
         let rest = &self.text[at..];
         if rest.starts_with(COMMENT) {
-            let Some(end) = memmem::find(&rest[COMMENT.len()..], b"-->") else { return Some(self.end_of_file()) };
+            let Some(end) = memmem::find(&rest[COMMENT.len()..], b"-->") else {
+                return Some(self.end_of_file());
+            };
             self.position = at + COMMENT.len() + end + 3;
             return None;
         }
@@ -388,7 +394,9 @@ fn reference(text: &[u8]) -> Option<(Reference, usize)> {
                 Some(digits) => Reference::Character(number(digits, 16)?),
                 None => Reference::Character(number(digits, 10)?),
             },
-            None if inside.bytes().all(|byte| !NAME_END[byte as usize] && byte != b'&') && !inside.is_empty() => {
+            None if inside.bytes().all(|byte| !NAME_END[byte as usize] && byte != b'&')
+                && !inside.is_empty() =>
+            {
                 Reference::Entity
             }
             None => return None,

@@ -5,8 +5,29 @@
 //! files     bytes    gzip, zip,  content  UTF-8, …
 //!                    zstd
 //!
-//! text ─▶ lex ─▶ walk ─▶ gpx, tcx ─▶ raw ─▶ clean ─▶ recording ─▶ fingerprint ─▶ duplicate
+//! text ─▶ lex ─▶ walk ─▶ gpx, tcx ─▶ raw ─▶ clean ─▶ recording ─▶ distance, fingerprint ─▶ duplicate
 //!        tags    path    meaning    values  order, place, sensors   samples        which counts
+//! ```
+//!
+//! A bad value costs that value, a bad point that point, and only a bad file the file. What was odd is said in a
+//! [`Note`], one a kind with its count and first place; a file that gives no session is an [`Error`] that says why.
+//!
+//! # Example
+//! ```
+//! use boutwise_track::{NoteKind, ReadSettings, read_text};
+//!
+//! // The recording breaks off inside its third point.
+//! let text = br#"<gpx><trk><trkseg>
+//!   <trkpt lat="12.50000" lon="-38.25"><time>2025-03-01T10:00:00Z</time></trkpt>
+//!   <trkpt lat="12.50002" lon="-38.25"><time>2025-03-01T10:00:01Z</time></trkpt>
+//!   <trkpt lat="12.50004" lon="-38.2"#;
+//! let reading = read_text(text, &ReadSettings::default())?;
+//! assert!(reading.partial);
+//! assert_eq!(reading.points_kept, 2);
+//! assert_eq!(reading.notes[0].kind, NoteKind::Truncated);
+//! let distance_m = reading.recordings[0].distance_m().unwrap();
+//! assert!((distance_m - 2.21).abs() < 0.01);
+//! # Ok::<(), boutwise_track::Error>(())
 //! ```
 
 #![warn(missing_docs)]
@@ -14,9 +35,9 @@
 mod allowance;
 mod archive;
 mod clean;
+mod distance;
 mod duplicate;
 mod encoding;
-mod distance;
 mod error;
 mod fingerprint;
 mod folder;
@@ -39,8 +60,8 @@ mod zip_archive;
 mod zstd;
 
 pub use allowance::ArchiveSettings;
-pub use duplicate::{Candidate, DuplicateSettings, OwnedFile, Standing, find_duplicates, note_same_bytes};
 pub use distance::step_m;
+pub use duplicate::{Candidate, DuplicateSettings, OwnedFile, Standing, find_duplicates, note_same_bytes};
 pub use error::{Error, ErrorKind};
 pub use fingerprint::Fingerprint;
 pub use folder::{InputPath, find_inputs};

@@ -209,14 +209,21 @@ impl Notes {
     }
 
     /// Several more of a kind; `detail` is asked only for the first.
-    pub(crate) fn add_many(&mut self, kind: NoteKind, count: u64, at: Option<usize>, detail: impl FnOnce() -> String) {
+    pub(crate) fn add_many(
+        &mut self,
+        kind: NoteKind,
+        count: u64,
+        at: Option<usize>,
+        detail: impl FnOnce() -> String,
+    ) {
         if count == 0 {
             return;
         }
-        self.entries
-            .entry(kind)
-            .and_modify(|entry| entry.count += count)
-            .or_insert_with(|| Entry { count, at, detail: detail() });
+        self.entries.entry(kind).and_modify(|entry| entry.count += count).or_insert_with(|| Entry {
+            count,
+            at,
+            detail: detail(),
+        });
     }
 
     /// Adds another collection's counts.
@@ -224,10 +231,6 @@ impl Notes {
         for (&kind, entry) in &other.entries {
             self.add_many(kind, entry.count, entry.at, || entry.detail.clone());
         }
-    }
-
-    pub(crate) fn contains(&self, kind: NoteKind) -> bool {
-        self.entries.contains_key(&kind)
     }
 
     pub(crate) fn any_loss(&self) -> bool {
@@ -240,10 +243,12 @@ impl Notes {
             .iter()
             .map(|(&kind, entry)| {
                 let place = entry.at.map(|at| Place::of(text, at));
-                let detail = if entry.detail.is_empty() { String::new() } else { format!(" ({})", entry.detail) };
+                let detail =
+                    if entry.detail.is_empty() { String::new() } else { format!(" ({})", entry.detail) };
                 let count = if entry.count > 1 { format!("{} times: ", entry.count) } else { String::new() };
-                let place_text =
-                    place.map_or(String::new(), |place| format!("; first at line {}, byte {}", place.line, place.byte));
+                let place_text = place.map_or(String::new(), |place| {
+                    format!("; first at line {}, byte {}", place.line, place.byte)
+                });
                 let text = format!("{count}{}{detail}{place_text}", kind.sentence());
                 Note { kind, place, count: entry.count, text }
             })
@@ -259,7 +264,8 @@ pub(crate) fn excerpt(found: &[u8]) -> String {
         return String::new();
     }
     let shown = String::from_utf8_lossy(&found[..found.len().min(EXCERPT_BYTES)]);
-    let shown: String = shown.chars().flat_map(|c| if c == '"' { vec![c] } else { c.escape_debug().collect() }).collect();
+    let shown: String =
+        shown.chars().flat_map(|c| if c == '"' { vec![c] } else { c.escape_debug().collect() }).collect();
     let more = if found.len() > EXCERPT_BYTES { "…" } else { "" };
     format!("found {shown}{more}")
 }

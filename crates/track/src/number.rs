@@ -13,8 +13,8 @@ pub(crate) enum NumberFault {
 
 /// Powers of ten that a double holds exactly.
 const EXACT_POWERS_OF_TEN: [f64; 23] = [
-    1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15, 1e16, 1e17, 1e18, 1e19,
-    1e20, 1e21, 1e22,
+    1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15, 1e16, 1e17, 1e18,
+    1e19, 1e20, 1e21, 1e22,
 ];
 
 /// Largest whole number up to which a double holds every whole number: 2⁵³.
@@ -125,7 +125,10 @@ mod tests {
 
     #[test]
     fn what_is_no_finite_number_is_refused() {
-        for text in ["NaN", "inf", "-inf", "infinity", "1e999", "--", "n/a", "1.2.3", ".", "-", "12a", "0x1F", "1 2", "+-3"] {
+        for text in [
+            "NaN", "inf", "-inf", "infinity", "1e999", "--", "n/a", "1.2.3", ".", "-", "12a", "0x1F", "1 2",
+            "+-3",
+        ] {
             assert_eq!(parse(text.as_bytes()), Err(NumberFault::Malformed), "{text}");
         }
         assert_eq!(parse(b" \n"), Err(NumberFault::Empty));

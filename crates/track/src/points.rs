@@ -37,14 +37,14 @@ pub struct Point {
 /// `None`. A position is missing as a whole: latitude and longitude are both NaN or both numbers.
 #[derive(Clone, Debug, Default)]
 pub struct Points {
-    time_ns: Vec<i64>,
-    latitude_deg: Vec<f64>,
-    longitude_deg: Vec<f64>,
-    elevation_m: Vec<f64>,
-    heart_rate_bpm: Vec<f64>,
-    cadence_spm: Vec<f64>,
-    distance_m: Vec<f64>,
-    speed_m_per_s: Vec<f64>,
+    pub(crate) time_ns: Vec<i64>,
+    pub(crate) latitude_deg: Vec<f64>,
+    pub(crate) longitude_deg: Vec<f64>,
+    pub(crate) elevation_m: Vec<f64>,
+    pub(crate) heart_rate_bpm: Vec<f64>,
+    pub(crate) cadence_spm: Vec<f64>,
+    pub(crate) distance_m: Vec<f64>,
+    pub(crate) speed_m_per_s: Vec<f64>,
 }
 
 impl Points {
@@ -101,6 +101,41 @@ impl Points {
     pub fn position(&self, index: usize) -> Option<Position> {
         let (latitude_deg, longitude_deg) = (self.latitude_deg[index], self.longitude_deg[index]);
         (!latitude_deg.is_nan()).then_some(Position { latitude_deg, longitude_deg })
+    }
+
+    /// The points at `indices`, in that order.
+    pub(crate) fn select(&self, indices: &[usize]) -> Self {
+        fn pick<T: Copy>(column: &[T], indices: &[usize]) -> Vec<T> {
+            indices.iter().map(|&index| column[index]).collect()
+        }
+        Self {
+            time_ns: pick(&self.time_ns, indices),
+            latitude_deg: pick(&self.latitude_deg, indices),
+            longitude_deg: pick(&self.longitude_deg, indices),
+            elevation_m: pick(&self.elevation_m, indices),
+            heart_rate_bpm: pick(&self.heart_rate_bpm, indices),
+            cadence_spm: pick(&self.cadence_spm, indices),
+            distance_m: pick(&self.distance_m, indices),
+            speed_m_per_s: pick(&self.speed_m_per_s, indices),
+        }
+    }
+
+    /// Appends the points of another.
+    pub(crate) fn append(&mut self, mut other: Self) {
+        self.time_ns.append(&mut other.time_ns);
+        self.latitude_deg.append(&mut other.latitude_deg);
+        self.longitude_deg.append(&mut other.longitude_deg);
+        self.elevation_m.append(&mut other.elevation_m);
+        self.heart_rate_bpm.append(&mut other.heart_rate_bpm);
+        self.cadence_spm.append(&mut other.cadence_spm);
+        self.distance_m.append(&mut other.distance_m);
+        self.speed_m_per_s.append(&mut other.speed_m_per_s);
+    }
+
+    /// Forgets the position at `index`.
+    pub(crate) fn forget_position(&mut self, index: usize) {
+        self.latitude_deg[index] = f64::NAN;
+        self.longitude_deg[index] = f64::NAN;
     }
 
     /// All points in order, without allocating.

@@ -22,6 +22,54 @@ pub struct RawSession {
     pub utc_offset_s: Option<i32>,
 }
 
+impl RawSession {
+    /// The session with only the points at `indices`, in that order; marks move to the next point that is left.
+    pub(crate) fn select(&self, indices: &[usize]) -> Self {
+        let first = indices.first().copied().unwrap_or(0);
+        let passed = self.marks.partition_point(|mark| mark.index <= first);
+        let mut marks = Vec::new();
+        let mut left = self.marks[passed..].iter().copied().peekable();
+        for (index, &old) in indices.iter().enumerate() {
+            let mut kind = None;
+            while let Some(mark) = left.next_if(|mark| mark.index <= old) {
+                kind = if kind == Some(MarkKind::Lap) { kind } else { Some(mark.kind) };
+            }
+            if let Some(kind) = kind
+                && index > 0
+            {
+                marks.push(Mark { index, kind });
+            }
+        }
+        let bicycle = &self.bicycle_cadence_rpm;
+        Self {
+            points: self.points.select(indices),
+            point_bytes: indices.iter().map(|&index| self.point_bytes[index]).collect(),
+            bicycle_cadence_rpm: match bicycle.is_empty() {
+                true => Vec::new(),
+                false => {
+                    indices.iter().map(|&index| bicycle.get(index).copied().unwrap_or(f64::NAN)).collect()
+                }
+            },
+            marks,
+            sport: self.sport,
+            utc_offset_s: self.utc_offset_s,
+        }
+    }
+
+    /// Appends a session that goes on where this one ends.
+    pub(crate) fn append(&mut self, other: Self) {
+        let shift = self.points.len();
+        self.marks.push(Mark { index: shift, kind: MarkKind::Segment });
+        self.marks.extend(other.marks.iter().map(|mark| Mark { index: mark.index + shift, ..*mark }));
+        self.points.append(other.points);
+        self.point_bytes.extend(other.point_bytes);
+        if self.sport == Sport::Unknown {
+            self.sport = other.sport;
+        }
+        self.utc_offset_s = self.utc_offset_s.or(other.utc_offset_s);
+    }
+}
+
 /// A value of a point.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Quantity {
@@ -172,7 +220,9 @@ impl<'s> Collector<'s> {
         let is_position = matches!(quantity, Quantity::Latitude | Quantity::Longitude);
         let Some(value) = self.number(text, at, is_position) else { return };
         let valid = match quantity {
-            Quantity::HeartRate | Quantity::Cadence | Quantity::BicycleCadence => (0.0..=LARGEST_BYTE).contains(&value),
+            Quantity::HeartRate | Quantity::Cadence | Quantity::BicycleCadence => {
+                (0.0..=LARGEST_BYTE).contains(&value)
+            }
             Quantity::Distance | Quantity::Speed => value >= 0.0,
             _ => true,
         };
@@ -230,7 +280,8 @@ impl<'s> Collector<'s> {
                 self.settings.assumed_utc_offset_s.unwrap_or(0)
             }
         };
-        let written = if time.offset_s.is_some() { !time.zulu } else { self.settings.assumed_utc_offset_s.is_some() };
+        let written =
+            if time.offset_s.is_some() { !time.zulu } else { self.settings.assumed_utc_offset_s.is_some() };
         if written && let Some(session) = self.sessions.last_mut() {
             session.utc_offset_s.get_or_insert(offset_s);
         }

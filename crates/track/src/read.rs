@@ -105,10 +105,16 @@ pub fn read_text(text: &[u8], settings: &ReadSettings) -> Result<Reading, Error>
     let recordings = clean::clean(raw.sessions, format, settings, &mut notes, text);
     if recordings.is_empty() {
         let (kind, sentence) = if points_found == 0 {
-            (ErrorKind::Broken, "every point of the file is broken; expected at least one whole point: export it again")
+            (
+                ErrorKind::Broken,
+                "every point of the file is broken; expected at least one whole point: export it again",
+            )
         } else {
-            (ErrorKind::NoTime, "no point has a valid time, so nothing can be timed; expected a time in each point: \
-                export the recording itself, not a drawn or planned track")
+            (
+                ErrorKind::NoTime,
+                "no point has a valid time, so nothing can be timed; expected a time in each point: \
+                export the recording itself, not a drawn or planned track",
+            )
         };
         return Err(Error::new(kind, None, sentence));
     }
@@ -191,7 +197,9 @@ fn recognise(text: &[u8]) -> Result<(Format, bool), Error> {
         other => {
             let found = String::from_utf8_lossy(&other[..other.len().min(60)]).escape_debug().to_string();
             let looks_like = match other {
-                b"html" | b"HTML" | b"head" | b"body" => ", which looks like a web page saved in place of the recording",
+                b"html" | b"HTML" | b"head" | b"body" => {
+                    ", which looks like a web page saved in place of the recording"
+                }
                 b"kml" => ", a map file",
                 b"fit" => ", another device format",
                 _ => "",
@@ -224,7 +232,10 @@ fn no_element(text: &[u8]) -> Error {
     Error::new(
         ErrorKind::NotMarkup,
         Some(Place::of(text, 0)),
-        format!("no XML: {}; expected a GPX or TCX recording, so export it as one of these", excerpt(content)),
+        format!(
+            "no XML: {}; expected a GPX or TCX recording, so export it as one of these",
+            excerpt(content)
+        ),
     )
 }
 

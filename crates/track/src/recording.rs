@@ -1,6 +1,7 @@
 //! One recorded session: its points, its marks and what was noted on the way.
 
 use crate::distance::{over_positions_m, over_totals_m};
+use crate::timestamp::NS_PER_S;
 use crate::{Note, Points};
 
 /// What the file says was done. Decides nothing by itself about running and walking.
@@ -88,15 +89,14 @@ impl Recording {
     /// Seconds from the first to the last point; 0 for fewer than two points.
     pub fn duration_s(&self) -> f64 {
         match (self.points.time_ns().first(), self.points.time_ns().last()) {
-            (Some(first), Some(last)) => (last - first) as f64 * 1e-9,
+            (Some(first), Some(last)) => (last - first) as f64 / NS_PER_S as f64,
             _ => 0.0,
         }
     }
 
     /// The way in metres: the sum of WGS-84 geodesics over consecutive positions, with straight lines over gaps and
-    /// points without position. The device's own totals serve where there are no positions; `None` without either.
+    /// points without position. The device's own totals serve where there are no two positions; `None` without either.
     pub fn distance_m(&self) -> Option<f64> {
-        let has_position = self.points.latitude_deg().iter().any(|latitude_deg| !latitude_deg.is_nan());
-        if has_position { over_positions_m(&self.points) } else { over_totals_m(&self.points) }
+        over_positions_m(&self.points).or_else(|| over_totals_m(&self.points))
     }
 }

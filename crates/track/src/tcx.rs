@@ -157,7 +157,9 @@ impl Schema for Tcx<'_, '_> {
             }
             (Node::Activity | Node::Document, b"Lap") => self.lap(tag),
             (Node::Lap, b"TotalTimeSeconds") => Node::LapTime,
-            (Node::Activities | Node::MultiSportStep | Node::Root | Node::Document, b"Activity") => self.activity(tag),
+            (Node::Activities | Node::MultiSportStep | Node::Root | Node::Document, b"Activity") => {
+                self.activity(tag)
+            }
             (Node::MultiSport, b"FirstSport" | b"NextSport") => Node::MultiSportStep,
             (Node::Activities, b"MultiSportSession") => Node::MultiSport,
             (Node::Root | Node::Document, b"Activities") => Node::Activities,

@@ -40,7 +40,12 @@ pub(crate) fn parse(text: &[u8]) -> Option<Timestamp> {
         && matches!(head[10], b'T' | b't' | b' ')
         && head[13] == b':'
         && head[16] == b':';
-    if !separated || !YEARS.contains(&year) || !(1..=12).contains(&month) || day < 1 || day > days_in_month(year, month) {
+    if !separated
+        || !YEARS.contains(&year)
+        || !(1..=12).contains(&month)
+        || day < 1
+        || day > days_in_month(year, month)
+    {
         return None;
     }
     let (fraction_ns, zone) = fraction(tail)?;

@@ -65,7 +65,6 @@ pub(crate) fn walk<S: Schema>(text: &[u8], schema: &mut S) -> Option<usize> {
         value: Value::default(),
         hidden: None,
         returns: 0,
-        root_prefix: None,
         root_closed: false,
     };
     loop {
@@ -118,7 +117,6 @@ struct Path<'a, N> {
     value: Value,
     hidden: Option<Hidden>,
     returns: usize,
-    root_prefix: Option<&'a [u8]>,
     root_closed: bool,
 }
 
@@ -128,20 +126,14 @@ impl<'a, N: Copy> Path<'a, N> {
         if self.frames.len() >= MAX_DEPTH {
             self.deeper += usize::from(!tag.self_closing);
             schema.notes().add(NoteKind::TooDeep, tag.at, tag.name);
+            self.make_way(tag, schema);
             return;
         }
-        let prefix = &tag.name[..tag.name.len() - tag.local.len()];
-        let root_prefix = *self.root_prefix.get_or_insert(prefix);
         let mut node = schema.enter(self.parent::<S>(), tag);
         let mut role = S::role(node);
-        if role == Role::Unneeded
-            && prefix == root_prefix
-            && let Some(rank) = S::rank(tag.local)
-        {
-            if self.make_way(rank, tag, schema) {
-                node = schema.enter(self.parent::<S>(), tag);
-                role = S::role(node);
-            }
+        if role == Role::Unneeded && self.make_way(tag, schema) {
+            node = schema.enter(self.parent::<S>(), tag);
+            role = S::role(node);
         }
         if tag.broken {
             if role == Role::Unneeded {
@@ -176,8 +168,7 @@ impl<'a, N: Copy> Path<'a, N> {
             return;
         }
         let foreign = matches!(role, Role::Extension | Role::Unneeded)
-            && (self.frames.last().is_some_and(|top| top.foreign)
-                || memmem::find(tag.attributes, b"xmlns").is_some());
+            && (self.frames.last().is_some_and(|top| top.foreign) || declares_namespace(tag));
         self.frames.push(Frame { name: tag.name, node, foreign });
     }
 
@@ -186,20 +177,25 @@ impl<'a, N: Copy> Path<'a, N> {
         self.frames.last().map_or(S::DOCUMENT, |top| top.node)
     }
 
-    /// A skeleton element stands where none may. Inside the skeleton an end tag is missing: closes what cannot hold it
-    /// and gives true. Inside other elements it may be their own: remembers it.
-    fn make_way<S: Schema<Node = N>>(&mut self, rank: u8, tag: &StartTag<'a>, schema: &mut S) -> bool {
+    /// Where a skeleton element stands that its parent cannot hold: inside the skeleton an end tag is missing, so this
+    /// closes what cannot hold it and gives true; inside other elements it may be their own, so this remembers it.
+    fn make_way<S: Schema<Node = N>>(&mut self, tag: &StartTag<'a>, schema: &mut S) -> bool {
+        let Some(rank) = S::rank(tag.local) else { return false };
+        if self.frames.first().is_some_and(|root| prefix(root.name) != prefix(tag.name)) {
+            return false;
+        }
         let is_loose = |frame: &Frame<'a, N>| matches!(S::role(frame.node), Role::Extension | Role::Unneeded);
         if self.frames.iter().any(|frame| S::role(frame.node) == Role::Sealed || frame.foreign) {
             return false;
         }
         if let Some(below) = self.frames.iter().position(is_loose) {
-            if self.hidden.is_none() && memmem::find(tag.attributes, b"xmlns").is_none() {
+            if self.hidden.is_none() && !declares_namespace(tag) {
                 self.hidden = Some(Hidden { at: tag.at, below });
             }
             return false;
         }
-        let holds = |frame: &Frame<'a, N>| matches!(S::role(frame.node), Role::Structure(outer) if outer < rank);
+        let holds =
+            |frame: &Frame<'a, N>| matches!(S::role(frame.node), Role::Structure(outer) if outer < rank);
         let keep = self.frames.iter().rposition(holds).map_or(0, |index| index + 1);
         if keep == self.frames.len() {
             return false;
@@ -213,8 +209,9 @@ impl<'a, N: Copy> Path<'a, N> {
     #[inline]
     fn end<S: Schema<Node = N>>(&mut self, name: &'a [u8], schema: &mut S) {
         if self.deeper > 0 {
-            let is_structure =
-                |frame: &Frame<'a, N>| frame.name == name && matches!(S::role(frame.node), Role::Structure(_));
+            let is_structure = |frame: &Frame<'a, N>| {
+                frame.name == name && matches!(S::role(frame.node), Role::Structure(_))
+            };
             if !self.frames.iter().any(is_structure) {
                 self.deeper -= 1;
                 return;
@@ -320,6 +317,15 @@ impl Value {
             lex::resolve(text, at, notes, |piece| self.text.extend_from_slice(piece));
         }
     }
+}
+
+fn declares_namespace(tag: &StartTag<'_>) -> bool {
+    !tag.attributes.is_empty() && memmem::find(tag.attributes, b"xmlns").is_some()
+}
+
+/// The namespace prefix of a name with its colon.
+fn prefix(name: &[u8]) -> &[u8] {
+    name.iter().position(|&byte| byte == b':').map_or(b"", |colon| &name[..=colon])
 }
 
 /// Whether XML 1.0 (2.2) forbids the byte everywhere.

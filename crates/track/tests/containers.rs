@@ -75,7 +75,7 @@ fn assert_whole(reading: &FileReading) {
 
 #[test]
 fn a9_an_empty_file_is_an_error() {
-    for name in ["A9-empty.gpx", "A9-blanks.gpx"] {
+    for name in ["A9-no-bytes.gpx", "A9-only-blanks.gpx"] {
         let reading = read_one(name);
         assert_eq!(reading.status, Status::Failed);
         assert!(said(&reading).contains("empty"), "{}", said(&reading));
@@ -84,7 +84,7 @@ fn a9_an_empty_file_is_an_error() {
 
 #[test]
 fn b11_another_root_is_named() {
-    let reading = read_one("B11-other-root.gpx");
+    let reading = read_one("B11-library-root.gpx");
     assert!(matches!(reading.status, Status::Failed | Status::Ignored));
     assert!(said(&reading).contains("library"), "{}", said(&reading));
 }
@@ -151,7 +151,7 @@ fn g6_the_bytes_outrank_a_declaration_of_utf_16() {
 
 #[test]
 fn g7_control_and_junk_bytes_are_noted_with_their_place() {
-    for name in ["G7-control-bytes.gpx", "G7-junk-bytes.gpx"] {
+    for name in ["G7-controls-between-points.gpx", "G7-junk-bytes.gpx"] {
         let reading = read_one(name);
         assert!(matches!(reading.status, Status::Read | Status::Partial));
         assert_eq!(points(&reading), expected_points(), "{name}");

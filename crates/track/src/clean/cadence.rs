@@ -1,0 +1,204 @@
+//! What cadence counts, decided once for a whole file.
+//!
+//! Files give the steps of both legs or of one, and do not say which. Over the moving seconds, a median below 100
+//! with a median step above 1.1 m is one leg's count: nobody walks or jogs slowly with such long steps.
+
+use super::{STANDING_M_PER_S, Session};
+use crate::note::NoteKind;
+use crate::timestamp::NS_PER_S;
+
+/// Median cadence from which both legs are counted, in steps per minute (own choice).
+const BOTH_LEGS_SPM: f64 = 100.0;
+
+/// Median step, in metres, above which a cadence below 100 is one leg's (own choice).
+const LONGEST_SLOW_STEP_M: f64 = 1.1;
+
+/// Without any speed: the median of the fastest-turning fifth that shows one leg's running (own choice).
+const ONE_LEG_RUNNING_SPM: std::ops::Range<f64> = 65.0..100.0;
+
+/// Seconds with cadence that a decision needs (own choice).
+const MIN_DECIDING_S: f64 = 20.0;
+
+/// A point stands for no more than this many seconds: the gap limit.
+const MAX_WEIGHT_S: f64 = 20.0;
+
+/// What cadence counts in a file.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Unit {
+    BothLegs,
+    OneLeg,
+    Undecided,
+}
+
+/// A turning cadence with the seconds it stands for and the speed beside it.
+#[derive(Clone, Copy, Debug)]
+struct Sample {
+    cadence_spm: f64,
+    speed_m_per_s: f64,
+    weight_s: f64,
+}
+
+/// Chooses the cadence column, decides its unit, doubles or drops it, and drops zeros that are dropouts.
+pub(super) fn settle(sessions: &mut [Session], speeds_m_per_s: &[Vec<f64>]) {
+    for session in sessions.iter_mut() {
+        choose_column(session);
+    }
+    let samples: Vec<Sample> =
+        sessions.iter().zip(speeds_m_per_s).flat_map(|(session, speeds)| samples(session, speeds)).collect();
+    let unit = unit(samples);
+    for (session, speeds) in sessions.iter_mut().zip(speeds_m_per_s) {
+        drop_dropouts(session, speeds);
+        apply(session, unit);
+    }
+}
+
+/// TCX `Cadence` was meant for the bicycle: it serves only where a session has no running cadence.
+fn choose_column(session: &mut Session) {
+    let bicycle = std::mem::take(&mut session.raw.bicycle_cadence_rpm);
+    if session.raw.points.cadence_spm.iter().all(|cadence| cadence.is_nan()) {
+        for (slot, cadence) in session.raw.points.cadence_spm.iter_mut().zip(bicycle) {
+            *slot = cadence;
+        }
+    }
+}
+
+fn samples(session: &Session, speeds_m_per_s: &[f64]) -> Vec<Sample> {
+    let times_ns = session.raw.points.time_ns();
+    let weight_s = |index: usize| match times_ns.get(index + 1) {
+        Some(next_ns) => ((next_ns - times_ns[index]) as f64 / NS_PER_S as f64).min(MAX_WEIGHT_S),
+        None => 0.0,
+    };
+    let turning = session.raw.points.cadence_spm.iter().enumerate().filter(|(_, cadence)| **cadence > 0.0);
+    turning
+        .map(|(index, &cadence_spm)| Sample {
+            cadence_spm,
+            speed_m_per_s: speeds_m_per_s[index],
+            weight_s: weight_s(index),
+        })
+        .collect()
+}
+
+fn unit(mut samples: Vec<Sample>) -> Unit {
+    let seconds = |samples: &[Sample]| samples.iter().map(|sample| sample.weight_s).sum::<f64>();
+    let moving: Vec<Sample> =
+        samples.iter().copied().filter(|sample| sample.speed_m_per_s >= STANDING_M_PER_S).collect();
+    if moving.is_empty() {
+        // Indoors without any distance: the turning alone must tell.
+        if seconds(&samples) < MIN_DECIDING_S {
+            return Unit::Undecided;
+        }
+        samples.sort_by(|a, b| b.cadence_spm.total_cmp(&a.cadence_spm));
+        let fastest_s = seconds(&samples) / 5.0;
+        let mut counted_s = 0.0;
+        let fastest = samples.into_iter().take_while(|sample| {
+            let is_fast = counted_s < fastest_s;
+            counted_s += sample.weight_s;
+            is_fast
+        });
+        let median_spm =
+            weighted_median(fastest.map(|sample| (sample.cadence_spm, sample.weight_s)).collect());
+        return match median_spm {
+            spm if ONE_LEG_RUNNING_SPM.contains(&spm) => Unit::OneLeg,
+            spm if spm >= BOTH_LEGS_SPM => Unit::BothLegs,
+            _ => Unit::Undecided,
+        };
+    }
+    if seconds(&moving) < MIN_DECIDING_S {
+        return Unit::Undecided;
+    }
+    let cadences = moving.iter().map(|sample| (sample.cadence_spm, sample.weight_s));
+    let steps =
+        moving.iter().map(|sample| (60.0 * sample.speed_m_per_s / sample.cadence_spm, sample.weight_s));
+    if weighted_median(cadences.collect()) < BOTH_LEGS_SPM
+        && weighted_median(steps.collect()) > LONGEST_SLOW_STEP_M
+    {
+        Unit::OneLeg
+    } else {
+        Unit::BothLegs
+    }
+}
+
+/// The value at which half of the weight is reached; NaN without values.
+fn weighted_median(mut values: Vec<(f64, f64)>) -> f64 {
+    values.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let half = values.iter().map(|(_, weight)| weight).sum::<f64>() / 2.0;
+    let mut reached = 0.0;
+    let at_half = values.iter().find(|(_, weight)| {
+        reached += weight;
+        reached >= half
+    });
+    at_half.map_or(f64::NAN, |(value, _)| *value)
+}
+
+/// A cadence of 0 is standing where the speed agrees, else a dropout.
+fn drop_dropouts(session: &mut Session, speeds_m_per_s: &[f64]) {
+    let mut found = (0, None);
+    for (index, cadence) in session.raw.points.cadence_spm.iter_mut().enumerate() {
+        let stands = speeds_m_per_s[index] < STANDING_M_PER_S;
+        if *cadence == 0.0 && !stands {
+            *cadence = f64::NAN;
+            found = (found.0 + 1, found.1.or(Some(session.raw.point_bytes[index])));
+        }
+    }
+    session.notes.add_many(NoteKind::CadenceDropout, found.0, found.1, String::new);
+}
+
+fn apply(session: &mut Session, unit: Unit) {
+    let cadences = &mut session.raw.points.cadence_spm;
+    let turning = cadences.iter().filter(|cadence| **cadence > 0.0).count();
+    if turning == 0 {
+        return;
+    }
+    match unit {
+        Unit::BothLegs => {}
+        Unit::OneLeg => {
+            cadences.iter_mut().for_each(|cadence| *cadence *= 2.0);
+            session.notes.add_many(NoteKind::CadencePerLeg, 1, None, String::new);
+        }
+        Unit::Undecided => {
+            cadences.iter_mut().for_each(|cadence| *cadence = f64::NAN);
+            session.notes.add_many(NoteKind::CadenceUndecided, 1, None, String::new);
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn decide(cadence_spm: f64, speed_m_per_s: f64) -> Unit {
+        unit(vec![Sample { cadence_spm, speed_m_per_s, weight_s: 1.0 }; 60])
+    }
+
+    #[test]
+    fn the_unit_follows_cadence_and_step_length() {
+        assert_eq!(decide(156.0, 2.4), Unit::BothLegs);
+        assert_eq!(decide(78.0, 2.4), Unit::OneLeg);
+        assert_eq!(decide(55.0, 1.4), Unit::OneLeg);
+        assert_eq!(decide(85.0, 0.9), Unit::BothLegs);
+        assert_eq!(decide(110.0, 1.5), Unit::BothLegs);
+    }
+
+    #[test]
+    fn without_speed_the_fastest_fifth_decides() {
+        assert_eq!(decide(82.0, f64::NAN), Unit::OneLeg);
+        assert_eq!(decide(164.0, f64::NAN), Unit::BothLegs);
+        assert_eq!(decide(55.0, f64::NAN), Unit::Undecided);
+    }
+
+    #[test]
+    fn too_few_seconds_decide_nothing() {
+        assert_eq!(
+            unit(vec![Sample { cadence_spm: 78.0, speed_m_per_s: 2.4, weight_s: 1.0 }; 10]),
+            Unit::Undecided
+        );
+    }
+
+    #[test]
+    fn a_second_weighs_the_same_however_it_was_sampled() {
+        let sparse = Sample { cadence_spm: 78.0, speed_m_per_s: 2.4, weight_s: 10.0 };
+        let dense = Sample { cadence_spm: 160.0, speed_m_per_s: 2.4, weight_s: 1.0 };
+        let samples = [vec![sparse; 5], vec![dense; 40]].concat();
+        assert_eq!(unit(samples), Unit::OneLeg);
+    }
+}
