@@ -275,8 +275,11 @@ fn j6_an_encrypted_member_is_named_and_the_others_are_read() {
     assert!(said(&readings[0]).contains("encrypted"));
 }
 
-/// A zip archive by hand (APPNOTE 4.3.7, 4.3.12, 4.3.16): stored members of a name, flags, method and extra field.
-fn hand_made_zip(members: &[(&str, u16, u16, &[u8], &[u8])]) -> Vec<u8> {
+/// Name, flags, method, extra field and content of a member, as they are to stand in the archive.
+type HandMade<'a> = (&'a str, u16, u16, &'a [u8], &'a [u8]);
+
+/// A zip archive by hand (APPNOTE 4.3.7, 4.3.12, 4.3.16).
+fn hand_made_zip(members: &[HandMade<'_>]) -> Vec<u8> {
     let (mut archive, mut directory) = (Vec::new(), Vec::new());
     for (name, flags, method, extra, content) in members {
         let mut crc = flate2::Crc::new();
