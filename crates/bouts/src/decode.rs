@@ -6,9 +6,9 @@ use std::ops::Range;
 use crate::evidence::{RUN, Scorer, Sums, WALK};
 
 /// Evidence in nats that must turn before a turning point counts: less than the price of two changes of kind, so
-/// that no edge of the best path is lost.
+/// that no edge of the best path is lost …
 const TURN_NATS: f64 = 2.0;
-/// … and at least this many standard deviations of the evidence of one second.
+/// … and at least this many standard deviations of what one second says, or every second would be a turning point.
 const TURN_SDS: f64 = 2.0;
 /// Log terms this far below the largest do not count.
 const NEGLIGIBLE_NATS: f64 = 20.0;
@@ -335,5 +335,100 @@ impl LogSum {
 
     fn value(&self) -> f64 {
         if self.sum > 0.0 { self.top + self.sum.ln() } else { f64::NEG_INFINITY }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::durations::Durations;
+    use crate::grid::Grid;
+    use crate::levels::Levels;
+
+    const LEVELS: Levels = Levels { walk_m_per_s: 1.4, run_m_per_s: 2.4 };
+
+    fn grid_of(along_m: Vec<f64>) -> Grid {
+        Grid {
+            weight: vec![1.0; along_m.len()],
+            step_s: vec![1.0; along_m.len()],
+            along_m,
+            ..Grid::default()
+        }
+    }
+
+    /// Speeds with a fixed ripple that a decoder must not follow.
+    fn rippled(speeds: &[(usize, f64)]) -> Grid {
+        let flat = speeds.iter().flat_map(|&(seconds, speed)| vec![speed; seconds]);
+        grid_of(flat.enumerate().map(|(i, speed)| speed + 0.5 * (i as f64 * 1.7).sin()).collect())
+    }
+
+    fn decoded(grid: &Grid, least_s: [usize; 2]) -> (Vec<(usize, usize, usize)>, f64, Decoder) {
+        let durations = Durations::generic(least_s, 0.0);
+        let scorer = Scorer::new(grid, &vec![0.0; grid.len()], &durations, LEVELS, 0.3);
+        let mut decoder = Decoder::default();
+        let mut parts = Vec::new();
+        let all_right = decoder.decode(&scorer, 0..grid.len(), &mut parts);
+        (parts.iter().map(|p| (p.kind, p.cells.start, p.cells.end)).collect(), all_right, decoder)
+    }
+
+    #[test]
+    fn two_runs_between_walks_are_found_and_sure() {
+        let grid = rippled(&[(100, 1.4), (60, 2.4), (90, 1.4), (60, 2.4), (100, 1.4)]);
+        let (parts, all_right, _) = decoded(&grid, [12, 13]);
+        let kinds: Vec<usize> = parts.iter().map(|part| part.0).collect();
+        assert_eq!(kinds, [WALK, RUN, WALK, RUN, WALK]);
+        for (part, edge) in parts.iter().zip([100, 160, 250, 310, 410]) {
+            assert!(part.2.abs_diff(edge) <= 3, "{parts:?}");
+        }
+        assert!(all_right > -0.05, "{all_right}");
+    }
+
+    #[test]
+    fn one_odd_second_and_a_bout_below_the_shortest_split_nothing() {
+        assert_eq!(decoded(&rippled(&[(100, 1.4), (1, 6.0), (100, 1.4)]), [12, 13]).0, [(WALK, 0, 201)]);
+        assert_eq!(decoded(&rippled(&[(100, 2.4), (9, 1.4), (100, 2.4)]), [12, 13]).0, [(RUN, 0, 209)]);
+    }
+
+    #[test]
+    fn forward_and_backward_sums_agree() {
+        let grid = rippled(&[(80, 1.4), (30, 2.1), (70, 1.6), (60, 2.4)]);
+        let (_, _, decoder) = decoded(&grid, [12, 13]);
+        let starts = decoder.arcs.iter().filter(|arc| arc.from == 0);
+        let mut sum = LogSum::default();
+        starts.for_each(|arc| {
+            sum.add(arc.score + decoder.backward[arc.to as usize][arc.kind].value());
+        });
+        let (backward, forward) = (sum.value(), decoder.log_likelihood());
+        assert!((backward - forward).abs() < 1e-6, "{backward} {forward}");
+    }
+
+    #[test]
+    fn turning_points_lose_next_to_nothing_of_all_segmentations() {
+        // Against the sum over every way to cut 22 seconds, edge by edge.
+        let grid = rippled(&[(9, 1.4), (7, 2.6), (6, 1.4)]);
+        let durations = Durations::generic([3, 3], 0.0);
+        let scorer = Scorer::new(&grid, &[0.0; 22], &durations, LEVELS, 0.3);
+        let mut forward = vec![[f64::NEG_INFINITY; 2]; 23];
+        for to in 1..=22 {
+            for kind in [WALK, RUN] {
+                let mut sum = LogSum::default();
+                for (from, before) in forward[..to].iter().enumerate() {
+                    let whole = from == 0 && to == 22;
+                    if !whole && to - from < 3 {
+                        continue;
+                    }
+                    let before = if from == 0 { 0.0 } else { before[1 - kind] };
+                    let open = from == 0 || to == 22;
+                    let data = scorer.data(kind, scorer.sums(from), scorer.sums(to));
+                    sum.add(before + data + durations.log(kind, to - from, open));
+                }
+                forward[to][kind] = sum.value();
+            }
+        }
+        let mut all = LogSum::default();
+        forward[22].into_iter().for_each(|log| all.add(log));
+        let (_, _, decoder) = decoded(&grid, [3, 3]);
+        let (exact, found) = (all.value(), decoder.log_likelihood());
+        assert!((exact - found).abs() < 0.5, "exact {exact}, over turning points {found}");
     }
 }
