@@ -222,12 +222,13 @@ fn find_parts(
         let scorer = Scorer::new(grid, cadence_nats, &found.durations, found.levels, found.noise.m2_per_s);
         found.parts.clear();
         found.stretches.clear();
-        found.log_structure = 0.0;
-        found.log_likelihood = 0.0;
         for stretch in &frame.stretches {
             let first = found.parts.len();
-            found.log_structure += decoder.decode(&scorer, stretch.clone(), &mut found.parts);
-            found.log_likelihood += decoder.log_likelihood();
+            decoder.decode(&scorer, stretch.clone(), &mut found.parts);
+            if round == ROUNDS - 1 {
+                found.log_structure += decoder.judge(&mut found.parts[first..]);
+                found.log_likelihood += decoder.log_likelihood();
+            }
             found.stretches.push(first..found.parts.len());
         }
     }
