@@ -1,18 +1,19 @@
 //! From the probabilities of the model to probabilities that hold against known truth.
 //!
-//! The model knows only its own kinds of error. Three things that it does not know are weighed in by logistic
-//! functions, fitted on invented recordings with known truth (both simulators, both kinds of position error, all
-//! three tiers; seeds 1–250, never those that are reported on).
+//! The model knows only its own kinds of error. How far its word can be trusted depends on the gap between the levels, on
+//! slow errors of position and on how rare the rarer kind is; logistic functions weigh that in, fitted on invented
+//! recordings with known truth (both simulators, both kinds of position error, all three tiers; seeds 1–700 for
+//! sessions, 1–250 for bouts, never those that are reported on).
 
 use crate::levels::Levels;
 
-/// Session: constant, and weights of the log probability of the decoded structure, of the log resolution time, and of the
-/// log share of the rarer kind.
-const SESSION: [f64; 4] = [3.05, 3.04, -1.28, 2.66];
+/// Session: constant, and weights of the log probability of the decoded structure, of the log resolution time, of the log
+/// share of the rarer kind, and of the log level gap.
+const SESSION: [f64; 5] = [4.38, 2.12, -0.62, 2.81, 6.43];
 /// Seconds of the rarer kind from which more of it adds no trust: what is rare in a session may be noise.
 const RARER_S: f64 = 300.0;
 /// Bout: constant, and weights of the log odds of the model, of those of the session, and of the log duration.
-const BOUT: [f64; 4] = [-1.787, 0.344, 0.224, 0.712];
+const BOUT: [f64; 4] = [-1.354, 0.234, 0.342, 0.751];
 /// Stand: constant, and weights of the log of its evidence and of the log duration.
 const STAND: [f64; 3] = [-7.192, 0.887, 3.225];
 /// Least evidence in nats that is told apart from none.
@@ -40,6 +41,7 @@ pub(crate) fn session_log_odds(
         + SESSION[1] * log_structure.max(LEAST_LOG)
         + SESSION[2] * resolution_s.ln()
         + SESSION[3] * rarer.ln()
+        + SESSION[4] * levels.gap().ln()
 }
 
 /// Probability that a bout of this length has its kind and at least half of its extent right.

@@ -6,12 +6,12 @@ use std::ops::Range;
 use crate::evidence::{RUN, Scorer, Sums, WALK};
 
 /// Evidence in nats that must turn before a turning point counts: less than the price of two changes of kind, so
-/// that no edge of the best path is lost.
+/// that no edge of the best path is lost …
 const TURN_NATS: f64 = 2.0;
-/// … and at least this many standard deviations of the evidence of one second.
+/// … and at least this many standard deviations of what one second says, or every second would be a turning point.
 const TURN_SDS: f64 = 2.0;
 /// Log terms this far below the largest do not count.
-const NEGLIGIBLE_NATS: f64 = 20.0;
+const NEGLIGIBLE_NATS: f64 = 12.0;
 /// Edges within this many seconds of each other are the same edge.
 const EDGE_TOLERANCE_S: usize = 10;
 
@@ -57,23 +57,31 @@ pub(crate) struct Decoder {
     best: Vec<[f64; 2]>,
     best_arc: Vec<[usize; 2]>,
     forward: Vec<[f64; 2]>,
-    backward: Vec<[LogSum; 2]>,
+    backward: Vec<[f64; 2]>,
+    sums: Vec<[LogSum; 2]>,
     path: Vec<usize>,
-    restricted: Vec<LogSum>,
+    restricted: Vec<f64>,
 }
 
 impl Decoder {
-    /// Appends the parts of the stretch `cells` to `parts`, and returns the log probability that they are all
-    /// there, with each edge near its place, and nothing else.
-    pub(crate) fn decode(&mut self, scorer: &Scorer, cells: Range<usize>, parts: &mut Vec<Part>) -> f64 {
-        if cells.is_empty() {
-            return 0.0;
-        }
+    /// Appends the parts of the stretch `cells` to `parts`: the best path.
+    pub(crate) fn decode(&mut self, scorer: &Scorer, cells: Range<usize>, parts: &mut Vec<Part>) {
         self.find_nodes(scorer, &cells);
-        self.run_forward(scorer);
-        self.run_backward();
+        self.find_arcs(scorer);
         self.trace_back();
-        self.collect(parts);
+        parts.extend(self.path.iter().map(|&index| {
+            let Arc { from, to, kind, .. } = self.arcs[index];
+            let cells = self.nodes[from as usize].cell..self.nodes[to as usize].cell;
+            Part { kind, cells, probability: 1.0 }
+        }));
+    }
+
+    /// Gives the parts of the stretch that was decoded last their probabilities, and returns the log probability that
+    /// they are all there, with each edge near its place, and nothing else.
+    pub(crate) fn judge(&mut self, parts: &mut [Part]) -> f64 {
+        self.run_forward();
+        self.run_backward();
+        self.judge_parts(parts);
         self.all_right()
     }
 
@@ -126,38 +134,35 @@ impl Decoder {
         }
     }
 
-    /// Fills `arcs`, the forward sums and the best path into each node.
-    fn run_forward(&mut self, scorer: &Scorer) {
+    /// Fills `arcs` and the best path into each node.
+    fn find_arcs(&mut self, scorer: &Scorer) {
         let count = self.nodes.len();
         self.best.clear();
         self.best.resize(count, [f64::NEG_INFINITY; 2]);
-        self.forward.clear();
-        self.forward.resize(count, [f64::NEG_INFINITY; 2]);
+        self.best[0] = [0.0; 2];
         self.best_arc.clear();
         self.best_arc.resize(count, [0; 2]);
         self.arcs.clear();
         self.first_arc.clear();
         self.first_arc.extend([0, 0]);
-        self.alive = std::mem::take(&mut self.alive).map(|mut alive| {
+        for alive in &mut self.alive {
             alive.clear();
             alive.push(0);
-            alive
-        });
+        }
         for to in 1..count {
             let here = self.nodes[to];
-            let last = to == count - 1;
             for kind in [WALK, RUN] {
                 let mut alive = std::mem::take(&mut self.alive[kind]);
                 if here.ends[kind] {
-                    self.reach(scorer, to, kind, last, &alive);
+                    self.reach(scorer, to, kind, &alive);
                 }
                 if here.begins[kind] {
                     // A start that lags far behind a fresh start from here never catches up.
-                    let fresh = self.forward[to][1 - kind];
+                    let fresh = self.best[to][1 - kind];
                     alive.retain(|&from| {
-                        let node = &self.nodes[from as usize];
-                        let so_far = if from == 0 { 0.0 } else { self.forward[from as usize][1 - kind] };
-                        so_far + scorer.data(kind, &node.sums, &here.sums) > fresh - NEGLIGIBLE_NATS
+                        let sums = &self.nodes[from as usize].sums;
+                        let so_far = self.best[from as usize][1 - kind];
+                        so_far + scorer.data(kind, sums, &here.sums) > fresh - NEGLIGIBLE_NATS
                     });
                     alive.push(to as u32);
                 }
@@ -168,9 +173,9 @@ impl Decoder {
     }
 
     /// Adds the arcs of one kind that end at a node.
-    fn reach(&mut self, scorer: &Scorer, to: usize, kind: usize, last: bool, alive: &[u32]) {
+    fn reach(&mut self, scorer: &Scorer, to: usize, kind: usize, alive: &[u32]) {
         let here = self.nodes[to];
-        let mut sum = LogSum::default();
+        let last = to == self.nodes.len() - 1;
         for &from in alive {
             let node = &self.nodes[from as usize];
             let first = from == 0;
@@ -181,30 +186,44 @@ impl Decoder {
             let score = scorer.data(kind, &node.sums, &here.sums)
                 + scorer.durations.log(kind, seconds, first || last)
                 + here.basin;
-            let (before, best_before) = if first {
-                (0.0, 0.0)
-            } else {
-                (self.forward[from as usize][1 - kind], self.best[from as usize][1 - kind])
-            };
-            sum.add(before + score);
-            if best_before + score > self.best[to][kind] {
-                self.best[to][kind] = best_before + score;
+            let so_far = self.best[from as usize][1 - kind];
+            if so_far + score > self.best[to][kind] {
+                self.best[to][kind] = so_far + score;
                 self.best_arc[to][kind] = self.arcs.len();
             }
             self.arcs.push(Arc { from, to: to as u32, kind, score });
         }
-        self.forward[to][kind] = sum.value();
+    }
+
+    /// Fills `forward[node][kind]`: all paths whose last part is of `kind` and ends at the node.
+    fn run_forward(&mut self) {
+        let count = self.nodes.len();
+        self.forward.clear();
+        self.forward.resize(count, [f64::NEG_INFINITY; 2]);
+        self.forward[0] = [0.0; 2];
+        for to in 1..count {
+            let mut sums = [LogSum::default(); 2];
+            for arc in &self.arcs[self.first_arc[to]..self.first_arc[to + 1]] {
+                sums[arc.kind].add(self.forward[arc.from as usize][1 - arc.kind] + arc.score);
+            }
+            self.forward[to] = sums.map(LogSum::value);
+        }
     }
 
     /// Fills `backward[node][kind]`: all that may follow a part of `kind` that ends at the node.
     fn run_backward(&mut self) {
         let count = self.nodes.len();
+        self.sums.clear();
+        self.sums.resize(count, [LogSum::default(); 2]);
+        self.sums[count - 1] = [LogSum::ONE; 2];
         self.backward.clear();
-        self.backward.resize(count, [LogSum::default(); 2]);
-        self.backward[count - 1] = [LogSum::ONE; 2];
-        for arc in self.arcs.iter().rev().filter(|arc| arc.from > 0) {
-            let after = self.backward[arc.to as usize][arc.kind].value();
-            self.backward[arc.from as usize][1 - arc.kind].add(arc.score + after);
+        self.backward.resize(count, [0.0; 2]);
+        for to in (1..count).rev() {
+            let after = self.sums[to].map(LogSum::value);
+            self.backward[to] = after;
+            for arc in &self.arcs[self.first_arc[to]..self.first_arc[to + 1]] {
+                self.sums[arc.from as usize][1 - arc.kind].add(arc.score + after[arc.kind]);
+            }
         }
     }
 
@@ -231,26 +250,23 @@ impl Decoder {
         sum.value()
     }
 
-    /// Appends the parts of the path with their probabilities.
-    fn collect(&self, parts: &mut Vec<Part>) {
+    /// Gives each part of the path the probability of a part of its kind with about its extent.
+    fn judge_parts(&self, parts: &mut [Part]) {
         let total = self.log_likelihood();
-        for &index in &self.path {
+        for (part, &index) in parts.iter_mut().zip(&self.path) {
             let Arc { from, to, kind, .. } = self.arcs[index];
-            let cells = self.nodes[from as usize].cell..self.nodes[to as usize].cell;
-            let reach_s = (cells.len() / 4).max(EDGE_TOLERANCE_S);
+            let reach_s = (part.cells.len() / 4).max(EDGE_TOLERANCE_S);
             let starts = self.near(from as usize, reach_s);
             let mut sum = LogSum::default();
             for end in self.near(to as usize, reach_s) {
                 for arc in self.arcs_into(end).iter().filter(|arc| arc.kind == kind) {
-                    let start = arc.from as usize;
-                    if starts.contains(&start) {
-                        let before = if start == 0 { 0.0 } else { self.forward[start][1 - kind] };
-                        sum.add(before + arc.score + self.backward[end][kind].value());
+                    if starts.contains(&(arc.from as usize)) {
+                        let before = self.forward[arc.from as usize][1 - kind];
+                        sum.add(before + arc.score + self.backward[end][kind]);
                     }
                 }
             }
-            let probability = (sum.value() - total).exp().min(1.0);
-            parts.push(Part { kind, cells, probability });
+            part.probability = (sum.value() - total).exp().min(1.0);
         }
     }
 
@@ -258,8 +274,8 @@ impl Decoder {
     fn all_right(&mut self) -> f64 {
         let mut restricted = std::mem::take(&mut self.restricted);
         restricted.clear();
-        restricted.resize(self.nodes.len(), LogSum::default());
-        restricted[0] = LogSum::ONE;
+        restricted.resize(self.nodes.len(), f64::NEG_INFINITY);
+        restricted[0] = 0.0;
         let mut starts = 0..1;
         for &index in &self.path {
             let Arc { to, kind, .. } = self.arcs[index];
@@ -268,14 +284,14 @@ impl Decoder {
                 let mut sum = LogSum::default();
                 for arc in self.arcs_into(end).iter().filter(|arc| arc.kind == kind) {
                     if starts.contains(&(arc.from as usize)) {
-                        sum.add(restricted[arc.from as usize].value() + arc.score);
+                        sum.add(restricted[arc.from as usize] + arc.score);
                     }
                 }
-                restricted[end] = sum;
+                restricted[end] = sum.value();
             }
             starts = ends;
         }
-        let all_right = restricted[self.nodes.len() - 1].value();
+        let all_right = restricted[self.nodes.len() - 1];
         self.restricted = restricted;
         all_right - self.log_likelihood()
     }
@@ -333,7 +349,103 @@ impl LogSum {
         }
     }
 
-    fn value(&self) -> f64 {
+    fn value(self) -> f64 {
         if self.sum > 0.0 { self.top + self.sum.ln() } else { f64::NEG_INFINITY }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::durations::Durations;
+    use crate::grid::Grid;
+    use crate::levels::Levels;
+
+    const LEVELS: Levels = Levels { walk_m_per_s: 1.4, run_m_per_s: 2.4 };
+
+    fn grid_of(along_m: Vec<f64>) -> Grid {
+        Grid {
+            weight: vec![1.0; along_m.len()],
+            step_s: vec![1.0; along_m.len()],
+            along_m,
+            ..Grid::default()
+        }
+    }
+
+    /// Speeds with a fixed ripple that a decoder must not follow.
+    fn rippled(speeds: &[(usize, f64)]) -> Grid {
+        let flat = speeds.iter().flat_map(|&(seconds, speed)| vec![speed; seconds]);
+        grid_of(flat.enumerate().map(|(i, speed)| speed + 0.5 * (i as f64 * 1.7).sin()).collect())
+    }
+
+    fn decoded(grid: &Grid, least_s: [usize; 2]) -> (Vec<(usize, usize, usize)>, f64, Decoder) {
+        let durations = Durations::generic(least_s, 0.0);
+        let scorer = Scorer::new(grid, &vec![0.0; grid.len()], &durations, LEVELS, 0.3);
+        let mut decoder = Decoder::default();
+        let mut parts = Vec::new();
+        decoder.decode(&scorer, 0..grid.len(), &mut parts);
+        let all_right = decoder.judge(&mut parts);
+        (parts.iter().map(|p| (p.kind, p.cells.start, p.cells.end)).collect(), all_right, decoder)
+    }
+
+    #[test]
+    fn two_runs_between_walks_are_found_and_sure() {
+        let grid = rippled(&[(100, 1.4), (60, 2.4), (90, 1.4), (60, 2.4), (100, 1.4)]);
+        let (parts, all_right, _) = decoded(&grid, [12, 13]);
+        let kinds: Vec<usize> = parts.iter().map(|part| part.0).collect();
+        assert_eq!(kinds, [WALK, RUN, WALK, RUN, WALK]);
+        for (part, edge) in parts.iter().zip([100, 160, 250, 310, 410]) {
+            assert!(part.2.abs_diff(edge) <= 3, "{parts:?}");
+        }
+        assert!(all_right > -0.05, "{all_right}");
+    }
+
+    #[test]
+    fn one_odd_second_and_a_bout_below_the_shortest_split_nothing() {
+        assert_eq!(decoded(&rippled(&[(100, 1.4), (1, 6.0), (100, 1.4)]), [12, 13]).0, [(WALK, 0, 201)]);
+        assert_eq!(decoded(&rippled(&[(100, 2.4), (9, 1.4), (100, 2.4)]), [12, 13]).0, [(RUN, 0, 209)]);
+    }
+
+    #[test]
+    fn forward_and_backward_sums_agree() {
+        let grid = rippled(&[(80, 1.4), (30, 2.1), (70, 1.6), (60, 2.4)]);
+        let (_, _, decoder) = decoded(&grid, [12, 13]);
+        let starts = decoder.arcs.iter().filter(|arc| arc.from == 0);
+        let mut sum = LogSum::default();
+        starts.for_each(|arc| {
+            sum.add(arc.score + decoder.backward[arc.to as usize][arc.kind]);
+        });
+        let (backward, forward) = (sum.value(), decoder.log_likelihood());
+        assert!((backward - forward).abs() < 1e-6, "{backward} {forward}");
+    }
+
+    #[test]
+    fn turning_points_lose_next_to_nothing_of_all_segmentations() {
+        // Against the sum over every way to cut 22 seconds, edge by edge.
+        let grid = rippled(&[(9, 1.4), (7, 2.6), (6, 1.4)]);
+        let durations = Durations::generic([3, 3], 0.0);
+        let scorer = Scorer::new(&grid, &[0.0; 22], &durations, LEVELS, 0.3);
+        let mut forward = vec![[f64::NEG_INFINITY; 2]; 23];
+        for to in 1..=22 {
+            for kind in [WALK, RUN] {
+                let mut sum = LogSum::default();
+                for (from, before) in forward[..to].iter().enumerate() {
+                    let whole = from == 0 && to == 22;
+                    if !whole && to - from < 3 {
+                        continue;
+                    }
+                    let before = if from == 0 { 0.0 } else { before[1 - kind] };
+                    let open = from == 0 || to == 22;
+                    let data = scorer.data(kind, scorer.sums(from), scorer.sums(to));
+                    sum.add(before + data + durations.log(kind, to - from, open));
+                }
+                forward[to][kind] = sum.value();
+            }
+        }
+        let mut all = LogSum::default();
+        forward[22].into_iter().for_each(|log| all.add(log));
+        let (_, _, decoder) = decoded(&grid, [3, 3]);
+        let (exact, found) = (all.value(), decoder.log_likelihood());
+        assert!((exact - found).abs() < 0.5, "exact {exact}, over turning points {found}");
     }
 }

@@ -10,6 +10,15 @@ const NEGLIGIBLE_NATS: f64 = 9.0;
 /// An edge counts as right within this many seconds; beyond, how far off it is does not matter.
 const TOLERANCE_S: usize = 10;
 
+/// How far edges may move.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Reach {
+    /// As far as [`REACH_S`].
+    Free,
+    /// No further than a quarter of the shorter part beside them, so that most of each part stays what it was.
+    Overlapping,
+}
+
 /// Dates edges by a forward and a backward pass over the places near each; keeps its buffers between stretches.
 #[derive(Default)]
 pub(crate) struct EdgeDater {
@@ -36,12 +45,12 @@ struct Window {
 impl EdgeDater {
     /// Moves each inner edge of the parts of one stretch to where its expected error, counted up to the tolerance, is
     /// least, and fills `right`.
-    pub(crate) fn date(&mut self, scorer: &Scorer, parts: &mut [Part]) {
+    pub(crate) fn date(&mut self, scorer: &Scorer, parts: &mut [Part], reach: Reach) {
         self.right.clear();
         if parts.len() < 2 {
             return;
         }
-        self.open_windows(scorer, parts);
+        self.open_windows(scorer, parts, reach);
         self.weigh(scorer, parts);
         self.run_forward();
         self.run_backward();
@@ -72,7 +81,7 @@ impl EdgeDater {
     }
 
     /// For each edge the range of places that count.
-    fn open_windows(&mut self, scorer: &Scorer, parts: &[Part]) {
+    fn open_windows(&mut self, scorer: &Scorer, parts: &[Part], reach: Reach) {
         self.windows.clear();
         let (mut slot, mut weights) = (0, 0);
         let mut add = |first: usize, places: usize, before: usize| {
@@ -86,8 +95,12 @@ impl EdgeDater {
         for pair in parts.windows(2) {
             let here = pair[0].cells.end;
             let sign = if pair[1].kind == RUN { -1.0 } else { 1.0 };
-            let low = here.saturating_sub(REACH_S).max(pair[0].cells.start + 1);
-            let high = (here + REACH_S).min(pair[1].cells.end - 1);
+            let reach_s = match reach {
+                Reach::Free => REACH_S,
+                Reach::Overlapping => REACH_S.min(pair[0].cells.len().min(pair[1].cells.len()) / 4),
+            };
+            let low = here.saturating_sub(reach_s).max(pair[0].cells.start + 1);
+            let high = (here + reach_s).min(pair[1].cells.end - 1);
             let best = (low..=high).map(|cell| sign * scorer.lean(cell)).fold(f64::NEG_INFINITY, f64::max);
             let counts = |cell: &usize| sign * scorer.lean(*cell) > best - NEGLIGIBLE_NATS;
             let first = (low..=here).find(counts).unwrap_or(here);
@@ -207,7 +220,7 @@ mod tests {
         let part = |kind, cells| Part { kind, cells, probability: 1.0 };
         let mut parts = [part(WALK, 0..100 + wrong_by), part(RUN, 100 + wrong_by..160), part(WALK, 160..300)];
         let mut dater = EdgeDater::default();
-        dater.date(&scorer, &mut parts);
+        dater.date(&scorer, &mut parts, Reach::Free);
         assert!(dater.right.iter().all(|&right| right > 0.9), "{:?}", dater.right);
         assert_eq!(parts[0].cells.end, parts[1].cells.start);
         parts[1].cells.start

@@ -44,7 +44,7 @@ pub(crate) struct Grid {
     pub(crate) gaps: Vec<Range<f64>>,
     /// Stretches faster than legs, as cells.
     pub(crate) rides: Vec<Range<usize>>,
-    /// Number of cells whose displacement was left out as a jump.
+    /// Number of cells left out since nobody moves so fast.
     pub(crate) jumps: usize,
 }
 
@@ -136,6 +136,7 @@ impl Grid {
         for cell in 0..cells {
             if self.speed(cell) > JUMP_M_PER_S && !self.rides.iter().any(|ride| ride.contains(&cell)) {
                 self.leave_out(cell);
+                self.jumps += 1;
             }
         }
         let mut headings = Headings::default();
@@ -148,13 +149,14 @@ impl Grid {
         }
         let along_limit = self.jump_limit(&along_off);
         let cross_limit = self.jump_limit(&cross_off);
-        let jumps_before = self.jumps;
+        let mut any_left_out = false;
         for cell in 0..cells {
             if along_off[cell].abs() > along_limit || cross_off[cell].abs() > cross_limit {
                 self.leave_out(cell);
+                any_left_out = true;
             }
         }
-        if self.jumps > jumps_before {
+        if any_left_out {
             headings.fill(self, half_width_s);
         }
         self.along_m = (0..cells)
@@ -176,12 +178,9 @@ impl Grid {
     }
 
     fn leave_out(&mut self, cell: usize) {
-        if self.weight[cell] > 0.0 {
-            self.east_m[cell] = 0.0;
-            self.north_m[cell] = 0.0;
-            self.weight[cell] = 0.0;
-            self.jumps += 1;
-        }
+        self.east_m[cell] = 0.0;
+        self.north_m[cell] = 0.0;
+        self.weight[cell] = 0.0;
     }
 }
 

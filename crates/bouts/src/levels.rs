@@ -18,7 +18,7 @@ const DWELL_S: f64 = 90.0;
 /// Rounds of re-estimation, at most.
 const ROUNDS: usize = 12;
 /// Levels that move less than this, in metres per second, have settled.
-const SETTLED_M_PER_S: f64 = 2e-3;
+const SETTLED_M_PER_S: f64 = 5e-3;
 /// Share of the information of a block that is its own: the blocks of a bout share its level.
 const OWN_SHARE: f64 = 0.15;
 /// Standard deviation of a bout's speed as a share of the person's level (3–5 % between bouts, 4 % within them).

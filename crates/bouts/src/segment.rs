@@ -10,7 +10,7 @@ use crate::cadence::Cadence;
 use crate::confidence::{bout_confidence, logistic, session_log_odds};
 use crate::decode::{Decoder, Part};
 use crate::durations::{DurationPrior, Durations};
-use crate::edges::EdgeDater;
+use crate::edges::{EdgeDater, Reach};
 use crate::evidence::{RUN, Scorer, WALK};
 use crate::frame::Frame;
 use crate::grid::Grid;
@@ -222,12 +222,13 @@ fn find_parts(
         let scorer = Scorer::new(grid, cadence_nats, &found.durations, found.levels, found.noise.m2_per_s);
         found.parts.clear();
         found.stretches.clear();
-        found.log_structure = 0.0;
-        found.log_likelihood = 0.0;
         for stretch in &frame.stretches {
             let first = found.parts.len();
-            found.log_structure += decoder.decode(&scorer, stretch.clone(), &mut found.parts);
-            found.log_likelihood += decoder.log_likelihood();
+            decoder.decode(&scorer, stretch.clone(), &mut found.parts);
+            if round == ROUNDS - 1 {
+                found.log_structure += decoder.judge(&mut found.parts[first..]);
+                found.log_likelihood += decoder.log_likelihood();
+            }
             found.stretches.push(first..found.parts.len());
         }
     }
@@ -244,21 +245,36 @@ fn find_parts(
 
 /// Moves the edges between parts to their places; the plan, if there is one, has its say here and nowhere else.
 fn date_edges(found: &mut Found, grid: &Grid, cadence_nats: &[f64], plan: Option<&DurationPrior>) {
-    let durations = match plan {
-        Some(plan) => found.durations.clone().with_plan(plan),
-        None => found.durations.clone(),
-    };
-    let scorer = Scorer::new(grid, cadence_nats, &durations, found.levels, found.noise.m2_per_s);
     let mut dater = EdgeDater::default();
-    for stretch in &found.stretches {
-        let parts = &mut found.parts[stretch.clone()];
-        dater.date(&scorer, parts);
-        for (edge, right) in dater.right.iter().enumerate() {
-            parts[edge].probability *= right;
-            parts[edge + 1].probability *= right;
-            found.log_structure += right.ln();
-        }
+    let mut rights = date_by(&mut dater, found, grid, cadence_nats, &found.durations.clone(), Reach::Free);
+    if let Some(plan) = plan {
+        let planned = found.durations.clone().with_plan(plan);
+        rights = date_by(&mut dater, found, grid, cadence_nats, &planned, Reach::Overlapping);
     }
+    for (part, right) in rights {
+        found.parts[part].probability *= right;
+        found.parts[part + 1].probability *= right;
+        found.log_structure += right.ln();
+    }
+}
+
+/// Dates all edges by some idea of durations; returns the index of the part before each and the probability that it is
+/// right.
+fn date_by(
+    dater: &mut EdgeDater,
+    found: &mut Found,
+    grid: &Grid,
+    cadence_nats: &[f64],
+    durations: &Durations,
+    reach: Reach,
+) -> Vec<(usize, f64)> {
+    let scorer = Scorer::new(grid, cadence_nats, durations, found.levels, found.noise.m2_per_s);
+    let mut rights = Vec::with_capacity(found.parts.len());
+    for stretch in &found.stretches {
+        dater.date(&scorer, &mut found.parts[stretch.clone()], reach);
+        rights.extend(dater.right.iter().enumerate().map(|(edge, &right)| (stretch.start + edge, right)));
+    }
+    rights
 }
 
 /// Seconds of each point from the first one.
