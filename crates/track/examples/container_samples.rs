@@ -152,7 +152,10 @@ fn samples() -> Vec<(&'static str, Bytes)> {
         ("G5-said-to-be-utf-8.gpx", western(UTF_8)),
         ("G5-nothing-said.gpx", western("")),
         ("G6-said-to-be-utf-16.gpx", utf_16_text.clone().into_bytes()),
-        ("G7-control-between-points.gpx", gpx.replacen("</trkpt>\n", "</trkpt>\n\u{1}\u{2}\u{0}", 1).into_bytes()),
+        (
+            "G7-control-between-points.gpx",
+            gpx.replacen("</trkpt>\n", "</trkpt>\n\u{1}\u{2}\u{0}", 1).into_bytes(),
+        ),
         (
             "G7-junk-bytes.gpx",
             [

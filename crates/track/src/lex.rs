@@ -35,7 +35,7 @@ pub(crate) struct StartTag<'a> {
     pub(crate) name: &'a [u8],
     /// Name without prefix.
     pub(crate) local: &'a [u8],
-    /// Everything behind the name, to be read by [`attributes`].
+    /// Everything behind the name.
     pub(crate) attributes: &'a [u8],
     /// Whether it is its own end tag.
     pub(crate) self_closing: bool,
@@ -53,7 +53,7 @@ pub(crate) struct Lexer<'a> {
     pub(crate) keep_blanks: bool,
 }
 
-const fn is_blank(byte: u8) -> bool {
+pub(crate) const fn is_blank(byte: u8) -> bool {
     matches!(byte, b' ' | b'\t' | b'\n' | b'\r')
 }
 
@@ -298,38 +298,51 @@ fn document_type_length(text: &[u8]) -> Option<usize> {
     None
 }
 
-/// The attributes of a start tag in order: name without prefix, raw value; `Err` where the text is none.
-pub(crate) fn attributes(mut text: &[u8]) -> impl Iterator<Item = Result<(&[u8], &[u8]), ()>> {
-    std::iter::from_fn(move || {
-        while let [first, rest @ ..] = text
-            && is_blank(*first)
-        {
-            text = rest;
-        }
-        if text.is_empty() {
-            return None;
-        }
-        let attribute = (|| {
-            let name_length = text.iter().position(|&byte| NAME_END[byte as usize])?;
-            let (name, rest) = text.split_at(name_length);
-            let rest = skip_blanks(skip_blanks(rest).strip_prefix(b"=")?);
-            let quote = *rest.first().filter(|byte| matches!(byte, b'"' | b'\''))?;
-            let length = memchr(quote, &rest[1..])?;
-            let local = name.rsplit(|&byte| byte == b':').next().unwrap_or(name);
-            (!name.is_empty()).then_some((local, name, &rest[1..=length], &rest[length + 2..]))
-        })();
-        match attribute {
-            Some((local, name, value, rest)) => {
-                text = rest;
-                // A namespace declaration is no attribute of its local name.
-                Some(Ok((if name.starts_with(b"xmlns:") { name } else { local }, value)))
+/// An attribute of a start tag.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Attribute<'a> {
+    /// Name without prefix, save that of a namespace declaration, which is no attribute of its local name.
+    pub(crate) name: &'a [u8],
+    /// The value as written.
+    pub(crate) value: &'a [u8],
+    /// Offset of the value.
+    pub(crate) at: usize,
+}
+
+impl<'a> StartTag<'a> {
+    /// The attributes in order; `Err` where the text is none.
+    pub(crate) fn attributes(&self) -> impl Iterator<Item = Result<Attribute<'a>, ()>> + use<'a> {
+        let end = self.at + 1 + self.name.len() + self.attributes.len();
+        let mut text = self.attributes;
+        std::iter::from_fn(move || {
+            text = skip_blanks(text);
+            if text.is_empty() {
+                return None;
             }
-            None => {
-                text = b"";
-                Some(Err(()))
+            let attribute = (|| {
+                let name_length = text.iter().position(|&byte| NAME_END[byte as usize])?;
+                let (name, rest) = text.split_at(name_length);
+                let rest = skip_blanks(skip_blanks(rest).strip_prefix(b"=")?);
+                let quote = *rest.first().filter(|byte| matches!(byte, b'"' | b'\''))?;
+                let length = memchr(quote, &rest[1..])?;
+                let local = name.rsplit(|&byte| byte == b':').next().unwrap_or(name);
+                let name_or_local = if name.starts_with(b"xmlns:") { name } else { local };
+                let at = end - rest.len() + 1;
+                let attribute = Attribute { name: name_or_local, value: &rest[1..=length], at };
+                (!name.is_empty()).then_some((attribute, &rest[length + 2..]))
+            })();
+            match attribute {
+                Some((attribute, rest)) => {
+                    text = rest;
+                    Some(Ok(attribute))
+                }
+                None => {
+                    text = b"";
+                    Some(Err(()))
+                }
             }
-        }
-    })
+        })
+    }
 }
 
 fn skip_blanks(mut text: &[u8]) -> &[u8] {

@@ -7,6 +7,8 @@
 //!
 //! text ─▶ lex ─▶ walk ─▶ gpx, tcx ─▶ raw ─▶ clean ─▶ recording ─▶ fingerprint ─▶ duplicate
 //!        tags    path    meaning    values  order, place, sensors   samples        which counts
+//!                └─▶ layout ─────────┘
+//!              points written as those before them
 //! ```
 //!
 //! A bad value costs that value, a bad point that point, and only a bad file the file. What was odd is said in a
@@ -45,6 +47,7 @@ mod zstd;
 mod encoding;
 mod sniff;
 
+mod layout;
 mod lex;
 mod walk;
 

@@ -193,6 +193,7 @@ impl Note {
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Notes {
     entries: BTreeMap<NoteKind, Entry>,
+    total: u64,
 }
 
 #[derive(Clone, Debug)]
@@ -219,6 +220,7 @@ impl Notes {
         if count == 0 {
             return;
         }
+        self.total += count;
         self.entries.entry(kind).and_modify(|entry| entry.count += count).or_insert_with(|| Entry {
             count,
             at,
@@ -231,6 +233,11 @@ impl Notes {
         for (&kind, entry) in &other.entries {
             self.add_many(kind, entry.count, entry.at, || entry.detail.clone());
         }
+    }
+
+    /// How many were added, all kinds together.
+    pub(crate) fn total(&self) -> u64 {
+        self.total
     }
 
     pub(crate) fn any_loss(&self) -> bool {

@@ -2,6 +2,7 @@
 
 use crate::error::{Error, ErrorKind};
 use crate::gpx::{self, Gpx};
+use crate::layout::Layouts;
 use crate::lex::{Lexer, StartTag, Token};
 use crate::note::{NoteKind, Notes, excerpt};
 use crate::raw::{Collector, RawSession};
@@ -16,6 +17,9 @@ pub struct ReadSettings {
     pub assumed_utc_offset_s: Option<i32>,
     /// The present in nanoseconds since 1970, to tell dates in the future; `None` believes every date.
     pub as_of_ns: Option<i64>,
+    /// Whether every point goes the long way through the lexer, also where it is laid out as points before it. The
+    /// result is the same, only slower; for comparison.
+    pub without_layouts: bool,
     /// How deep archives are opened and how much they may unpack to.
     pub archive: ArchiveSettings,
 }
@@ -143,11 +147,13 @@ pub fn read_raw(text: &[u8], settings: &ReadSettings) -> Result<RawReading, Erro
     let (root_end, no_points) = match format {
         Format::Gpx => {
             let mut schema = Gpx { collector: &mut collector, beside: gpx::Beside::default() };
-            (walk(text, &mut schema), no_gpx_points(schema.beside))
+            let layouts = (!settings.without_layouts).then(Layouts::default);
+            (walk(text, &mut schema, layouts), no_gpx_points(schema.beside))
         }
         Format::Tcx => {
             let mut schema = Tcx::new(&mut collector);
-            (walk(text, &mut schema), no_tcx_points(schema.beside))
+            let layouts = (!settings.without_layouts).then(Layouts::default);
+            (walk(text, &mut schema, layouts), no_tcx_points(schema.beside))
         }
     };
     match root_end {
