@@ -207,7 +207,7 @@ impl<'a, N: Copy + PartialEq> Layouts<'a, N> {
         end: usize,
         parent: N,
         depth: usize,
-        collector: &Collector,
+        collector: &mut Collector,
         is_skeleton: impl Fn(&[u8]) -> bool,
     ) {
         if self.rest > 0 {
@@ -216,6 +216,9 @@ impl<'a, N: Copy + PartialEq> Layouts<'a, N> {
         let Some((point_at, seen)) = collector.last_point() else { return };
         let blanks = text[..point_at].iter().rev().take_while(|&&byte| is_blank(byte)).count();
         let Some(layout) = Layout::of(text, point_at - blanks..end, seen, is_skeleton) else { return };
+        if self.parent.is_none() {
+            collector.expect_points((text.len() - end) / (end - point_at));
+        }
         if !self.serve(parent, depth) {
             self.parent = Some((parent, depth));
             self.known.clear();

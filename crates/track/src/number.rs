@@ -48,7 +48,7 @@ pub(crate) fn leading(text: &[u8]) -> Option<(f64, usize)> {
     let signed = negative || text.first() == Some(&b'+');
     let mut mantissa = 0_u64;
     let whole_begin = usize::from(signed);
-    let whole_end = digits(text, whole_begin, &mut mantissa);
+    let whole_end = digits_one_by_one(text, whole_begin, &mut mantissa);
     let mut end = whole_end;
     let mut decimals = 0;
     if text.get(whole_end) == Some(&b'.') {
@@ -65,6 +65,16 @@ pub(crate) fn leading(text: &[u8]) -> Option<(f64, usize)> {
 
 /// Appends the digits at `at` to a mantissa, which wraps around where they are too many; gives their end.
 #[inline]
+fn digits_one_by_one(text: &[u8], mut at: usize, mantissa: &mut u64) -> usize {
+    while let Some(digit) = text.get(at).map(|byte| byte.wrapping_sub(b'0')).filter(|digit| *digit < 10) {
+        *mantissa = mantissa.wrapping_mul(10).wrapping_add(u64::from(digit));
+        at += 1;
+    }
+    at
+}
+
+/// The same, eight at a time, which is faster for more than a few.
+#[inline]
 fn digits(text: &[u8], mut at: usize, mantissa: &mut u64) -> usize {
     while let Some(eight) = text.get(at..).and_then(|rest| rest.first_chunk::<8>()) {
         let (value, count) = leading_of_eight(u64::from_le_bytes(*eight));
@@ -74,11 +84,7 @@ fn digits(text: &[u8], mut at: usize, mantissa: &mut u64) -> usize {
             return at;
         }
     }
-    while let Some(digit) = text.get(at).map(|byte| byte.wrapping_sub(b'0')).filter(|digit| *digit < 10) {
-        *mantissa = mantissa.wrapping_mul(10).wrapping_add(u64::from(digit));
-        at += 1;
-    }
-    at
+    digits_one_by_one(text, at, mantissa)
 }
 
 /// The value and count of the digits that eight bytes begin with, the first byte lowest: all eight are tested at

@@ -142,6 +142,14 @@ impl Collector {
         self.sessions.last().map_or(0, |session| session.points.len())
     }
 
+    /// Makes room for about as many more points in the open session.
+    pub(crate) fn expect_points(&mut self, count: usize) {
+        if let Some(session) = self.sessions.last_mut() {
+            session.points.reserve(count);
+            session.point_bytes.reserve(count);
+        }
+    }
+
     #[inline]
     pub(crate) fn begin_point(&mut self, at: usize) {
         self.point = Point::default();
