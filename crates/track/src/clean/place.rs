@@ -45,6 +45,13 @@ fn about_m(from: Position, to: Position) -> f64 {
     EARTH_RADIUS_M * (north * north + east * east).sqrt()
 }
 
+/// A distance in metres that [`about_m`] never exceeds, found without a cosine.
+fn at_most_m(from: Position, to: Position) -> f64 {
+    let north_deg = to.latitude_deg - from.latitude_deg;
+    let east_deg = longitude_difference_deg(from.longitude_deg, to.longitude_deg);
+    EARTH_RADIUS_M * (north_deg.abs() + east_deg.abs()).to_radians()
+}
+
 /// A place at a time.
 #[derive(Clone, Copy, Debug)]
 struct Fix {
@@ -64,7 +71,8 @@ fn fixes(points: &Points) -> Vec<Fix> {
 
 /// Whether the way from one fix to another is too far for a speed.
 fn is_leap(from: &Fix, to: &Fix, speed_m_per_s: f64) -> bool {
-    about_m(from.position, to.position) > NOISE_M + speed_m_per_s * (to.time_s - from.time_s).abs()
+    at_most_m(from.position, to.position) > NOISE_M
+        && about_m(from.position, to.position) > NOISE_M + speed_m_per_s * (to.time_s - from.time_s).abs()
 }
 
 /// Takes 0/0 before the first fix for missing, unless legs could get from there to the first other position.
@@ -105,9 +113,15 @@ pub(super) fn part_merged_devices(session: &mut Session) {
     let points = &session.raw.points;
     let fixes = fixes(points);
     let [first, second, rest @ ..] = fixes.as_slice() else { return };
-    let zigzag_m: f64 = fixes.windows(2).map(|pair| about_m(pair[0].position, pair[1].position)).sum();
-    let duration_s = fixes[fixes.len() - 1].time_s - first.time_s;
-    if zigzag_m < MERGED_MIN_M_PER_S * duration_s {
+    let sum_m = |distance_m: fn(Position, Position) -> f64| -> f64 {
+        fixes.windows(2).map(|pair| distance_m(pair[0].position, pair[1].position)).sum()
+    };
+    let least_m = MERGED_MIN_M_PER_S * (fixes[fixes.len() - 1].time_s - first.time_s);
+    if sum_m(at_most_m) < least_m {
+        return;
+    }
+    let zigzag_m = sum_m(about_m);
+    if zigzag_m < least_m {
         return;
     }
     let mut streams = [vec![first.index], vec![second.index]];
