@@ -60,15 +60,20 @@ impl Outing {
         self.resolvable.then(|| self.bouts.iter().filter(move |bout| bout.kind == kind))
     }
 
-    /// Seconds of a kind; `None` where kinds can't be told apart.
-    pub fn seconds(&self, kind: Kind) -> Option<f64> {
-        self.told(kind).map(|bouts| bouts.map(Bout::duration_s).sum())
-    }
-
     /// Metres of a kind; `None` where kinds can't be told apart, or no bout of that kind has a distance.
     pub fn metres(&self, kind: Kind) -> Option<f64> {
         let metres: Vec<f64> = self.told(kind)?.filter_map(|bout| bout.distance_m).collect();
         if metres.is_empty() && self.told(kind)?.next().is_some() { None } else { Some(metres.iter().sum()) }
+    }
+
+    /// Sum over the bouts of a kind of what lies after `from_s`, in proportion where a bout lies across it; `None` where
+    /// kinds can't be told apart.
+    pub(crate) fn sum_from(&self, kind: Kind, from_s: f64, amount: fn(&Bout) -> Option<f64>) -> Option<f64> {
+        let after = |bout: &Bout| {
+            let share = (bout.end_s - from_s.max(bout.start_s)).max(0.0) / bout.duration_s();
+            if share > 0.0 { share.min(1.0) * amount(bout).unwrap_or(0.0) } else { 0.0 }
+        };
+        Some(self.told(kind)?.map(after).sum())
     }
 
     /// Whether a run was found in it.

@@ -139,8 +139,9 @@ fn samples() -> Vec<(&'static str, Bytes)> {
     let packed = gzip(text);
     let half = text.len() / 2;
     vec![
-        ("A9-empty.gpx", Vec::new()),
-        ("B11-unknown-root.gpx", format!("{UTF_8}<library><book/></library>").into_bytes()),
+        ("A9-no-bytes.gpx", Vec::new()),
+        ("A9-only-blanks.gpx", b" \r\n\t\r\n".to_vec()),
+        ("B11-library-root.gpx", format!("{UTF_8}<library><book/></library>").into_bytes()),
         ("G1-utf-8-mark.gpx", ["\u{feff}".as_bytes(), text].concat()),
         ("G2-utf-16-le-mark.gpx", utf_16(&utf_16_text, true, u16::to_le_bytes)),
         ("G2-utf-16-be-mark.tcx", utf_16(&tcx, true, u16::to_be_bytes)),
@@ -153,7 +154,7 @@ fn samples() -> Vec<(&'static str, Bytes)> {
         ("G5-nothing-said.gpx", western("")),
         ("G6-said-to-be-utf-16.gpx", utf_16_text.clone().into_bytes()),
         (
-            "G7-control-between-points.gpx",
+            "G7-controls-between-points.gpx",
             gpx.replacen("</trkpt>\n", "</trkpt>\n\u{1}\u{2}\u{0}", 1).into_bytes(),
         ),
         (

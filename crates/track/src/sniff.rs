@@ -182,10 +182,10 @@ fn find_root(text: &[u8]) -> Root<'_> {
         } else if rest.starts_with(b"<!") {
             end_of_doctype(rest)
         } else {
+            // A name ends at the next tag at the latest, so that a run of `<` is passed over in one sweep.
             let name = &rest[1..];
-            let Some(length) =
-                name.iter().position(|byte| byte.is_ascii_whitespace() || b"/>".contains(byte))
-            else {
+            let ends_name = |byte: &u8| byte.is_ascii_whitespace() || b"/><".contains(byte);
+            let Some(length) = name.iter().position(ends_name) else {
                 return Root::Cut;
             };
             let local = name[..length].rsplit(|&byte| byte == b':').next().unwrap_or_default();
@@ -331,6 +331,13 @@ mod tests {
         {
             assert_eq!(sniff(cut.as_bytes()), Content::CutXml, "{cut}");
         }
+    }
+
+    #[test]
+    fn a_run_of_tag_openings_takes_time_in_proportion() {
+        // Two million: with a search to the far end from each of them, this would not finish.
+        let text = ["<".repeat(2_000_000), " <gpx>".into()].concat();
+        assert_eq!(root_of(&text), "gpx");
     }
 
     #[test]
