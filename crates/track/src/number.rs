@@ -40,8 +40,8 @@ pub(crate) fn parse(text: &[u8]) -> Result<f64, NumberFault> {
     }
 }
 
-/// The decimal that `text` begins with and its length; `None` where it begins with none or one that takes more than
-/// an exact division.
+/// The decimal without exponent that `text` begins with and its length; `None` where there is none, or where it has
+/// more digits than anyone writes.
 #[inline]
 pub(crate) fn leading(text: &[u8]) -> Option<(f64, usize)> {
     let negative = text.first() == Some(&b'-');
@@ -56,11 +56,24 @@ pub(crate) fn leading(text: &[u8]) -> Option<(f64, usize)> {
         decimals = end - whole_end - 1;
     }
     let count = whole_end - whole_begin + decimals;
-    if count == 0 || count > MAX_MANTISSA_DIGITS || mantissa > LARGEST_EXACT_MANTISSA {
+    if count > MAX_MANTISSA_DIGITS || mantissa > LARGEST_EXACT_MANTISSA {
+        return leading_long(text, count, end);
+    }
+    if count == 0 {
         return None;
     }
     let value = mantissa as f64 / EXACT_POWERS_OF_TEN[decimals];
     Some((if negative && mantissa != 0 { -value } else { value }, end))
+}
+
+/// The same for a decimal of `count` digits that ends at `end` and takes more than an exact division.
+#[cold]
+fn leading_long(text: &[u8], count: usize, end: usize) -> Option<(f64, usize)> {
+    /// Most digits of a double's exact decimal near 100 are about 50 (own choice; longer ones go the long way).
+    const MAX_DIGITS: usize = 64;
+    let value: f64 =
+        (count <= MAX_DIGITS).then(|| std::str::from_utf8(&text[..end]).ok()?.parse().ok())??;
+    Some((value + 0.0, end))
 }
 
 /// Appends the digits at `at` to a mantissa, which wraps around where they are too many; gives their end.
