@@ -67,7 +67,8 @@ impl<'a> Layout<'a> {
                         && value.at < lexer.position()
                     {
                         let end = value.at + value.length;
-                        if !matches!(text[value.at - 1], b'"' | b'\'') || text[end] != text[value.at - 1] {
+                        let quote = text[value.at - 1];
+                        if !matches!(quote, b'"' | b'\'') || text.get(end) != Some(&quote) {
                             return None;
                         }
                         slots.push((value.at..end, Slot::of(value.quantity)));
@@ -227,5 +228,105 @@ impl<'a, N: Copy + PartialEq> Layouts<'a, N> {
             self.known.truncate(MAX_LAYOUTS - 1);
             self.known.insert(0, layout);
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::ReadSettings;
+    use crate::gpx::{Beside, Gpx, Node};
+    use crate::walk::{Schema, walk};
+
+    const FIRST: &str = "<trkpt lat='1.5' lon='2.5'><time>2025-03-01T10:00:00Z</time><sat>7</sat></trkpt>";
+
+    /// The layouts that the points of a text teach.
+    fn taught(text: &str) -> usize {
+        let mut collector = Collector::new(&ReadSettings::default());
+        let mut layouts = Layouts::<Node>::default();
+        let is_skeleton = |local: &[u8]| Gpx::rank(local).is_some();
+        // Points are read one at a time, so that none is stepped over.
+        for point in text.split_inclusive("</trkpt>") {
+            let begin = point.as_ptr().addr() - text.as_ptr().addr();
+            let end = begin + point.len();
+            walk(
+                &text.as_bytes()[..end],
+                &mut Gpx { collector: &mut collector, beside: Beside::default() },
+                None,
+            );
+            layouts.learn(text.as_bytes(), end, Node::Document, 0, &mut collector, is_skeleton);
+        }
+        layouts.known.len()
+    }
+
+    /// How many bytes of `next` are taken by the layout of [`FIRST`].
+    fn taken(next: &str) -> usize {
+        let mut collector = Collector::new(&ReadSettings::default());
+        let mut layouts = Layouts::<Node>::default();
+        walk(FIRST.as_bytes(), &mut Gpx { collector: &mut collector, beside: Beside::default() }, None);
+        layouts.learn(FIRST.as_bytes(), FIRST.len(), Node::Document, 0, &mut collector, |_| false);
+        layouts.predict(next.as_bytes(), 0, &mut collector)
+    }
+
+    #[test]
+    fn points_written_alike_are_taken_one_after_another() {
+        let next = FIRST.replace("1.5", "-41.639554192388331443908100482").replace("00Z", "00.25+02:00");
+        assert_eq!(taken(&next), next.len());
+        assert_eq!(taken(&next.repeat(3)), 3 * next.len());
+        assert_eq!(taken(&next.replace('7', "nine point 5")), next.len() + 11);
+    }
+
+    #[test]
+    fn whatever_is_not_plain_is_left_to_the_lexer() {
+        for (from, to) in [
+            ("lat", "lab"),
+            ("1.5", ""),
+            ("1.5", "1,5"),
+            ("1.5", "1e5"),
+            ("1.5", " 1.5"),
+            ("1.5", "NaN"),
+            ("1.5", "1&5"),
+            ("1.5", "1.5\""),
+            ("00Z", "60Z"),
+            ("00Z", "00"),
+            ("00Z", "61Z"),
+            ("2025", "1025"),
+            ("7", "&amp;"),
+            ("7", "\0"),
+            ("7", "<x/>"),
+            ("</sat>", "</sat> "),
+            ("</trkpt>", "</trkpt"),
+            ("</trkpt>", ""),
+        ] {
+            assert_eq!(taken(&FIRST.replacen(from, to, 1)), 0, "{from} to {to}");
+        }
+    }
+
+    #[test]
+    fn only_a_point_about_which_nothing_is_odd_teaches() {
+        for (from, to) in [
+            ("7", "<![CDATA[7]]>"),
+            ("7", "&foo;"),
+            ("7", "<trkpt/>"),
+            ("1.5", "&#49;"),
+            ("1.5", "1,5"),
+            ("1.5", "95"),
+            ("1.5", ""),
+            ("<time>", "<time><!-- c -->"),
+            ("</sat>", "</sad>"),
+            ("<sat", "<sat <"),
+            ("lon", "lat"),
+        ] {
+            assert_eq!(taught(&FIRST.replacen(from, to, 1)), 0, "{from} to {to}");
+        }
+        assert_eq!(taught(&FIRST.replacen('7', "<!-- 7 -->", 1)), 1);
+    }
+
+    #[test]
+    fn each_way_of_writing_is_kept_once_and_the_last_ones_only() {
+        assert_eq!(taught(&FIRST.repeat(5)), 1);
+        assert_eq!(taught(&[FIRST, &FIRST.replace("sat", "fix"), FIRST].concat()), 2);
+        let many: String = (0..20).map(|index| FIRST.replace("sat", &format!("sat{index}"))).collect();
+        assert_eq!(taught(&many), MAX_LAYOUTS);
     }
 }
