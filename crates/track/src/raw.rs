@@ -106,6 +106,7 @@ pub(crate) struct Collector {
     latitude_deg: Option<f64>,
     longitude_deg: Option<f64>,
     bicycle_cadence_rpm: Option<f64>,
+    utc_offset_s: Option<i32>,
     point_at: usize,
     seen: Vec<Seen>,
     notes_before: u64,
@@ -156,6 +157,7 @@ impl Collector {
         self.latitude_deg = None;
         self.longitude_deg = None;
         self.bicycle_cadence_rpm = None;
+        self.utc_offset_s = None;
         self.point_at = at;
         self.seen.clear();
         self.notes_before = self.notes.total();
@@ -202,6 +204,7 @@ impl Collector {
         }
         session.points.push(self.point);
         session.point_bytes.push(self.point_at);
+        session.utc_offset_s = session.utc_offset_s.or(self.utc_offset_s);
         if self.bicycle_cadence_rpm.is_some() || !session.bicycle_cadence_rpm.is_empty() {
             session.bicycle_cadence_rpm.resize(index, f64::NAN);
             session.bicycle_cadence_rpm.push(self.bicycle_cadence_rpm.unwrap_or(f64::NAN));
@@ -307,10 +310,11 @@ impl Collector {
     #[inline]
     pub(crate) fn take_time(&mut self, time: Timestamp) {
         let offset_s = time.offset_s.or(self.assumed_utc_offset_s).unwrap_or(0);
-        let written = if time.offset_s.is_some() { !time.zulu } else { self.assumed_utc_offset_s.is_some() };
-        if written && let Some(session) = self.sessions.last_mut() {
-            session.utc_offset_s.get_or_insert(offset_s);
+        if self.point.time_ns.is_none() {
+            self.point.time_ns = Some(time.clock_ns - i64::from(offset_s) * NS_PER_S);
+            let is_written = time.offset_s.is_some() && !time.zulu;
+            let is_assumed = time.offset_s.is_none() && self.assumed_utc_offset_s.is_some();
+            self.utc_offset_s = (is_written || is_assumed).then_some(offset_s);
         }
-        self.point.time_ns.get_or_insert(time.clock_ns - i64::from(offset_s) * NS_PER_S);
     }
 }

@@ -77,6 +77,11 @@ impl RawReading {
     pub fn partial(&self) -> bool {
         self.notes.any_loss()
     }
+
+    /// What was noted, one note a kind, with places in the text that was read.
+    pub fn notes(&self, text: &[u8]) -> Vec<Note> {
+        self.notes.finish(text)
+    }
 }
 
 /// Reads the sessions of a GPX or TCX text in UTF-8 and cleans them.

@@ -60,6 +60,18 @@ fn every_sample_is_told_the_same() {
     }
 }
 
+/// What fuzzing found, one file a fault.
+#[test]
+fn whatever_fuzzing_found_is_told_the_same() {
+    let kept = concat!(env!("CARGO_MANIFEST_DIR"), "/fuzz/kept/layouts");
+    let files: Vec<_> = std::fs::read_dir(kept).expect("kept files are checked in").collect();
+    assert!(!files.is_empty());
+    for file in files {
+        let path = file.expect("readable").path();
+        assert_same(&std::fs::read(&path).expect("readable"), &path.display().to_string());
+    }
+}
+
 #[test]
 fn whole_files_are_told_the_same() {
     for (index, text) in written().iter().enumerate() {
