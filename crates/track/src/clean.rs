@@ -13,7 +13,7 @@ mod speed;
 mod vehicle;
 
 use crate::distance::{over_positions_m, over_totals_m};
-use crate::note::{NoteKind, Notes};
+use crate::note::{Lines, NoteKind, Notes};
 use crate::raw::RawSession;
 use crate::timestamp::NS_PER_S;
 use crate::{Clock, Format, ReadSettings, Recording, Sport};
@@ -65,7 +65,7 @@ pub(crate) fn clean(
     format: Format,
     settings: &ReadSettings,
     file_notes: &mut Notes,
-    text: &[u8],
+    lines: &mut Lines<'_>,
 ) -> Vec<Recording> {
     let mut sessions: Vec<Session> = raw.into_iter().flat_map(timed).collect();
     sessions.sort_by_key(|session| session.raw.points.time_ns()[0]);
@@ -80,7 +80,7 @@ pub(crate) fn clean(
     cadence::settle(&mut sessions, &speeds);
     let recordings = sessions.into_iter().zip(&speeds).enumerate();
     recordings
-        .map(|(index, (session, speeds))| finish(session, speeds, index + 1, settings, file_notes, text))
+        .map(|(index, (session, speeds))| finish(session, speeds, index + 1, settings, file_notes, lines))
         .collect()
 }
 
@@ -189,7 +189,7 @@ fn finish(
     number: usize,
     settings: &ReadSettings,
     file_notes: &mut Notes,
-    text: &[u8],
+    lines: &mut Lines<'_>,
 ) -> Recording {
     let Session { raw, mut notes, points_found } = session;
     let at = raw.point_bytes.first().copied();
@@ -226,7 +226,7 @@ fn finish(
         utc_offset_s: raw.utc_offset_s,
         clock,
         faster_than_legs,
-        notes: notes.finish(text),
+        notes: notes.finish(lines),
     }
 }
 

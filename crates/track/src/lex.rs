@@ -126,7 +126,7 @@ impl<'a> Lexer<'a> {
                     Some(token) => token,
                     None => continue,
                 },
-                Some(b'?') => match memmem::find(&self.text[at..], b"?>") {
+                Some(b'?') => match closing(&self.text[at..], b"?>") {
                     Some(end) => {
                         self.position = at + end + 2;
                         continue;
@@ -143,7 +143,7 @@ impl<'a> Lexer<'a> {
     #[inline]
     pub(crate) fn plain_content(&mut self, name: &[u8]) -> Option<&'a [u8]> {
         let rest = &self.text[self.position..];
-        let length = rest.iter().take(MAX_VALUE_BYTES).position(|&byte| byte == b'<' || byte == b'&')?;
+        let length = memchr2(b'<', b'&', &rest[..rest.len().min(MAX_VALUE_BYTES)])?;
         let closing = rest[length..].strip_prefix(b"</")?.strip_prefix(name)?;
         if closing.first() != Some(&b'>') {
             return None;
@@ -242,7 +242,7 @@ impl<'a> Lexer<'a> {
         const DOCUMENT_TYPE: &[u8] = b"<!DOCTYPE";
         let rest = &self.text[at..];
         if rest.starts_with(COMMENT) {
-            let Some(end) = memmem::find(&rest[COMMENT.len()..], b"-->") else {
+            let Some(end) = closing(&rest[COMMENT.len()..], b"-->") else {
                 return Some(self.end_of_file());
             };
             self.position = at + COMMENT.len() + end + 3;
@@ -250,7 +250,7 @@ impl<'a> Lexer<'a> {
         }
         if rest.starts_with(CHARACTER_DATA) {
             let inside = &rest[CHARACTER_DATA.len()..];
-            let Some(end) = memmem::find(inside, b"]]>") else { return Some(self.end_of_file()) };
+            let Some(end) = closing(inside, b"]]>") else { return Some(self.end_of_file()) };
             self.position = at + CHARACTER_DATA.len() + end + 3;
             return Some(Token::CharacterData(&inside[..end]));
         }
@@ -278,6 +278,13 @@ impl<'a> Lexer<'a> {
     }
 }
 
+/// Where a closing that ends in `>` begins; searchers for several bytes take longer to set up than these texts are long.
+fn closing(text: &[u8], closing: &[u8]) -> Option<usize> {
+    memchr::memchr_iter(b'>', text)
+        .find(|&last| text[..=last].ends_with(closing))
+        .map(|last| last + 1 - closing.len())
+}
+
 /// Bytes of a document type definition with its internal subset; `None` where its end is missing.
 fn document_type_length(text: &[u8]) -> Option<usize> {
     let mut at = 0;
@@ -286,8 +293,8 @@ fn document_type_length(text: &[u8]) -> Option<usize> {
         let rest = &text[at..];
         at += match rest[0] {
             quote @ (b'"' | b'\'') => memchr(quote, &rest[1..])? + 2,
-            b'<' if rest.starts_with(b"<!--") => memmem::find(&rest[4..], b"-->")? + 7,
-            b'<' if rest.starts_with(b"<?") => memmem::find(rest, b"?>")? + 2,
+            b'<' if rest.starts_with(b"<!--") => closing(&rest[4..], b"-->")? + 7,
+            b'<' if rest.starts_with(b"<?") => closing(rest, b"?>")? + 2,
             b'>' if !in_subset => return Some(at + 1),
             byte => {
                 in_subset = (in_subset || byte == b'[') && byte != b']';

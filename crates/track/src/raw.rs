@@ -121,7 +121,9 @@ impl Collector {
         Self { assumed_utc_offset_s: settings.assumed_utc_offset_s, ..Self::default() }
     }
 
+    /// A track or activity begins; one before it that stayed empty is forgotten.
     pub(crate) fn begin_session(&mut self, sport: Sport) {
+        self.sessions.pop_if(|last| last.points.is_empty());
         self.sessions.push(RawSession { sport, ..RawSession::default() });
         self.pending_mark = None;
     }

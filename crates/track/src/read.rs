@@ -4,7 +4,7 @@ use crate::error::{Error, ErrorKind};
 use crate::gpx::{self, Gpx};
 use crate::layout::Layouts;
 use crate::lex::{Lexer, StartTag, Token};
-use crate::note::{NoteKind, Notes, excerpt};
+use crate::note::{Lines, NoteKind, Notes, excerpt};
 use crate::raw::{Collector, RawSession};
 use crate::tcx::{self, Tcx};
 use crate::walk::walk;
@@ -65,7 +65,7 @@ pub struct Reading {
 pub struct RawReading {
     /// The format.
     pub format: Format,
-    /// Tracks or activities in the order of the file, the empty ones too.
+    /// Tracks or activities in the order of the file, empty ones left out.
     pub sessions: Vec<RawSession>,
     /// Points left out because their markup is broken.
     pub points_broken: usize,
@@ -80,7 +80,7 @@ impl RawReading {
 
     /// What was noted, one note a kind, with places in the text that was read.
     pub fn notes(&self, text: &[u8]) -> Vec<Note> {
-        self.notes.finish(text)
+        self.notes.finish(&mut Lines::new(text))
     }
 }
 
@@ -111,7 +111,8 @@ pub fn read_text(text: &[u8], settings: &ReadSettings) -> Result<Reading, Error>
     let (format, points_broken) = (raw.format, raw.points_broken);
     let points_found: usize = raw.sessions.iter().map(|session| session.points.len()).sum();
     let mut notes = raw.notes;
-    let recordings = clean::clean(raw.sessions, format, settings, &mut notes, text);
+    let mut lines = Lines::new(text);
+    let recordings = clean::clean(raw.sessions, format, settings, &mut notes, &mut lines);
     if recordings.is_empty() {
         let (kind, sentence) = if points_found == 0 {
             (
@@ -131,7 +132,7 @@ pub fn read_text(text: &[u8], settings: &ReadSettings) -> Result<Reading, Error>
     Ok(Reading {
         format,
         partial: notes.any_loss(),
-        notes: notes.finish(text),
+        notes: notes.finish(&mut lines),
         points_dropped: points_found + points_broken - points_kept,
         points_kept,
         recordings,
@@ -178,7 +179,8 @@ pub fn read_raw(text: &[u8], settings: &ReadSettings) -> Result<RawReading, Erro
         }
         return Err(Error::new(no_points.0, None, no_points.1));
     }
-    let Collector { sessions, points_broken, notes, .. } = collector;
+    let Collector { mut sessions, points_broken, notes, .. } = collector;
+    sessions.retain(|session| !session.points.is_empty());
     Ok(RawReading { format, sessions, points_broken, notes })
 }
 

@@ -4,8 +4,6 @@
 //! text of values and mends the nesting: an end tag that fits an outer element closes all inside it, one that fits
 //! none is stepped over, a point that begins inside another point closes that one.
 
-use memchr::memmem;
-
 use crate::layout::Layouts;
 use crate::lex::{self, Lexer, MAX_VALUE_BYTES, StartTag, Token};
 use crate::note::{NoteKind, Notes};
@@ -70,6 +68,7 @@ pub(crate) fn walk<'a, S: Schema>(
         text,
         lexer: Lexer::new(text),
         layouts,
+        point_may_follow: true,
         frames: Vec::new(),
         deeper: 0,
         value: Value::default(),
@@ -78,7 +77,9 @@ pub(crate) fn walk<'a, S: Schema>(
         root_closed: false,
     };
     loop {
-        path.predict(schema);
+        if std::mem::take(&mut path.point_may_follow) {
+            path.predict(schema);
+        }
         match path.lexer.next(&mut schema.collector().notes) {
             Token::Start(tag) => path.start(&tag, schema),
             Token::End(name) => path.end(name, schema),
@@ -124,6 +125,8 @@ struct Path<'a, N> {
     text: &'a [u8],
     lexer: Lexer<'a>,
     layouts: Option<Layouts<'a, N>>,
+    /// Whether an element of the skeleton has just begun or ended.
+    point_may_follow: bool,
     frames: Vec<Frame<'a, N>>,
     /// Open elements below [`MAX_DEPTH`].
     deeper: usize,
@@ -206,12 +209,14 @@ impl<'a, N: Copy + PartialEq> Path<'a, N> {
             if node == S::POINT {
                 self.learn(schema);
             }
+            self.point_may_follow = matches!(role, Role::Structure(_));
             self.root_closed = role == Role::Structure(0);
             return;
         }
         let foreign = matches!(role, Role::Extension | Role::Unneeded)
             && (self.frames.last().is_some_and(|top| top.foreign) || declares_namespace(tag));
         self.frames.push(Frame { name: tag.name, node, foreign });
+        self.point_may_follow = matches!(role, Role::Structure(_));
     }
 
     #[inline]
@@ -314,7 +319,10 @@ impl<'a, N: Copy + PartialEq> Path<'a, N> {
                     schema.value(frame.node, &self.value.text, self.value.at);
                 }
             }
-            Role::Structure(0) => self.root_closed = complete,
+            Role::Structure(rank) => {
+                self.point_may_follow = true;
+                self.root_closed = complete && rank == 0;
+            }
             _ => {}
         }
         if self.hidden.is_some_and(|hidden| self.frames.len() <= hidden.below) {
@@ -365,7 +373,7 @@ impl Value {
 }
 
 fn declares_namespace(tag: &StartTag<'_>) -> bool {
-    !tag.attributes.is_empty() && memmem::find(tag.attributes, b"xmlns").is_some()
+    tag.attributes.windows(5).any(|five| five == b"xmlns")
 }
 
 /// The namespace prefix of a name with its colon.
