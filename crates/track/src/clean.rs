@@ -113,27 +113,38 @@ fn timed(raw: RawSession) -> Vec<Session> {
 
 /// Joins the tracks of a GPX file, sorted by their start, that follow each other closely.
 fn join_tracks(tracks: Vec<Session>) -> Vec<Session> {
-    let ends_ns = |session: &Session| {
-        let times_ns = session.raw.points.time_ns();
-        (times_ns[0], times_ns[times_ns.len() - 1])
-    };
-    let mut sessions: Vec<Session> = Vec::new();
+    let mut joined: Vec<Joined> = Vec::new();
     for track in tracks {
-        if let Some(last) = sessions.last_mut() {
-            let pause_ns = ends_ns(&track).0.saturating_sub(ends_ns(last).1);
+        let times_ns = track.raw.points.time_ns();
+        let (start_ns, end_ns) = (times_ns[0], times_ns[times_ns.len() - 1]);
+        if let Some(last) = joined.last_mut() {
+            let pause_ns = start_ns.saturating_sub(last.end_ns);
             if (-MAX_TRACK_OVERLAP_S * NS_PER_S..=SESSION_SPLIT_S * NS_PER_S).contains(&pause_ns) {
-                last.raw.append(track.raw);
-                last.notes.absorb(&track.notes);
-                last.points_found += track.points_found;
-                if pause_ns < 0 {
-                    order::sort(last);
-                }
+                last.session.raw.append(track.raw);
+                last.session.notes.absorb(&track.notes);
+                last.session.points_found += track.points_found;
+                last.overlaps |= pause_ns < 0;
+                last.end_ns = last.end_ns.max(end_ns);
                 continue;
             }
         }
-        sessions.push(track);
+        joined.push(Joined { session: track, end_ns, overlaps: false });
     }
-    sessions
+    let sorted = joined.into_iter().map(|mut joined| {
+        if joined.overlaps {
+            order::sort(&mut joined.session);
+        }
+        joined.session
+    });
+    sorted.collect()
+}
+
+/// Tracks that follow each other closely.
+struct Joined {
+    session: Session,
+    end_ns: i64,
+    /// Whether a track begins before the end of those before it.
+    overlaps: bool,
 }
 
 fn clean_session(session: &mut Session) {
