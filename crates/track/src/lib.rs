@@ -84,3 +84,8 @@ pub use raw::RawSession;
 pub use read::{Format, RawReading, ReadSettings, Reading, read_raw, read_text};
 pub use recording::{Clock, Mark, MarkKind, Recording, Sport};
 pub use sniff::{Content, Kind, sniff};
+
+/// The code on the page for users of the library.
+#[cfg(doctest)]
+#[doc = include_str!("../../../docs/library.md")]
+struct LibraryPage;
