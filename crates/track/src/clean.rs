@@ -42,11 +42,11 @@ const ELEVATION_FILLS_M: [f64; 2] = [-32_768.0, 99_999.0];
 /// Share by which the device's distance and the positions may differ before it is noted.
 const MAX_DISTANCE_DIFFERENCE: f64 = 0.03;
 
-/// Median seconds between points from which a recording is too coarse for short bouts (own choice).
-const COARSE_S: f64 = 30.0;
+/// Median time between points from which a recording is too coarse for short bouts: 30 s (own choice).
+const COARSE_NS: i64 = 30 * NS_PER_S;
 
-/// A step longer than this, in seconds, with much way in it is a lost signal (own choice).
-const LOST_SIGNAL_S: f64 = 60.0;
+/// A step longer than this with much way in it is a lost signal: 60 s (own choice).
+const LOST_SIGNAL_NS: i64 = 60 * NS_PER_S;
 
 /// Speed over a long step from which the person moved on, in m/s; below they stood (the limit of standing).
 const STANDING_M_PER_S: f64 = 0.55;
@@ -150,8 +150,10 @@ struct Joined {
 fn clean_session(session: &mut Session) {
     order::merge_same_times(session);
     place::forget_null_positions(session);
-    place::part_merged_devices(session);
-    place::forget_wild_positions(session);
+    if !place::is_steady(&session.raw.points) {
+        place::part_merged_devices(session);
+        place::forget_wild_positions(session);
+    }
     restart_totals(&mut session.raw.points.distance_m);
     forget_fills(session);
 }
@@ -255,29 +257,29 @@ fn clock(start_ns: i64, settings: &ReadSettings) -> Clock {
 }
 
 fn note_sampling(points: &crate::Points, point_bytes: &[usize], notes: &mut Notes) {
-    let mut steps_s: Vec<f64> =
-        points.time_ns().windows(2).map(|pair| (pair[1] - pair[0]) as f64 / NS_PER_S as f64).collect();
+    let times_ns = points.time_ns();
     let mut last: Option<usize> = None;
     for index in 0..points.len() {
         let Some(position) = points.position(index) else { continue };
-        if let Some(before) = last.replace(index) {
-            let step_s = (points.time_ns()[index] - points.time_ns()[before]) as f64 / NS_PER_S as f64;
-            if step_s > LOST_SIGNAL_S
-                && let Some(from) = points.position(before)
-                && crate::step_m(from, position) > STANDING_M_PER_S * step_s
-            {
+        if let Some(before) = last.replace(index)
+            && times_ns[index] - times_ns[before] > LOST_SIGNAL_NS
+            && let Some(from) = points.position(before)
+        {
+            let step_s = (times_ns[index] - times_ns[before]) as f64 / NS_PER_S as f64;
+            if crate::step_m(from, position) > STANDING_M_PER_S * step_s {
                 notes.add_many(NoteKind::LostSignal, 1, Some(point_bytes[before]), String::new);
             }
         }
     }
-    if steps_s.is_empty() {
+    let steps_ns = || times_ns.windows(2).map(|pair| pair[1] - pair[0]);
+    let middle = steps_ns().len() / 2;
+    if steps_ns().len() == 0 || steps_ns().filter(|&step_ns| step_ns < COARSE_NS).count() > middle {
         return;
     }
-    let middle = steps_s.len() / 2;
-    let (_, median_s, _) = steps_s.select_nth_unstable_by(middle, f64::total_cmp);
-    if *median_s >= COARSE_S {
-        notes.add_many(NoteKind::Coarse, 1, None, || format!("median {median_s:.0} s"));
-    }
+    let mut steps_ns: Vec<i64> = steps_ns().collect();
+    let (_, median_ns, _) = steps_ns.select_nth_unstable(middle);
+    let median_s = *median_ns as f64 / NS_PER_S as f64;
+    notes.add_many(NoteKind::Coarse, 1, None, || format!("median {median_s:.0} s"));
 }
 
 fn note_distance(points: &crate::Points, notes: &mut Notes) {

@@ -105,6 +105,24 @@ pub(super) fn forget_null_positions(session: &mut Session) {
     nulls.into_iter().for_each(|index| session.raw.points.forget_position(index));
 }
 
+/// Whether no step is far enough for a leap and all together are too short for two devices, as in most recordings:
+/// then there is nothing to part and nothing wild to forget.
+pub(super) fn is_steady(points: &Points) -> bool {
+    let mut fixes = (0..points.len())
+        .filter_map(|index| points.position(index).map(|position| (points.time_ns()[index], position)));
+    let Some((first_ns, mut last)) = fixes.next() else { return true };
+    let (mut last_ns, mut way_m) = (first_ns, 0.0);
+    for (time_ns, position) in fixes {
+        let step_m = at_most_m(last, position);
+        if step_m > NOISE_M {
+            return false;
+        }
+        way_m += step_m;
+        (last_ns, last) = (time_ns, position);
+    }
+    way_m < MERGED_MIN_M_PER_S * ((last_ns - first_ns) as f64 / NS_PER_S as f64)
+}
+
 /// Keeps the fuller of two streams where two devices are merged point by point.
 ///
 /// Each fix goes to the stream whose last fix is nearer. One device gives one stream, as every fix is nearest to the
@@ -113,15 +131,9 @@ pub(super) fn part_merged_devices(session: &mut Session) {
     let points = &session.raw.points;
     let fixes = fixes(points);
     let [first, second, rest @ ..] = fixes.as_slice() else { return };
-    let sum_m = |distance_m: fn(Position, Position) -> f64| -> f64 {
-        fixes.windows(2).map(|pair| distance_m(pair[0].position, pair[1].position)).sum()
-    };
-    let least_m = MERGED_MIN_M_PER_S * (fixes[fixes.len() - 1].time_s - first.time_s);
-    if sum_m(at_most_m) < least_m {
-        return;
-    }
-    let zigzag_m = sum_m(about_m);
-    if zigzag_m < least_m {
+    let zigzag_m: f64 = fixes.windows(2).map(|pair| about_m(pair[0].position, pair[1].position)).sum();
+    let duration_s = fixes[fixes.len() - 1].time_s - first.time_s;
+    if zigzag_m < MERGED_MIN_M_PER_S * duration_s {
         return;
     }
     let mut streams = [vec![first.index], vec![second.index]];
