@@ -6,6 +6,8 @@
 //! round by round, and the median round counts. Extracted are time, position, elevation, heart rate, cadence, distance
 //! and speed; the peers that give these are checked to give the same values before they are timed. The gpx crate is
 //! timed to its own structure, without a copy to columns.
+//!
+//! `-- --keep FOLDER` writes the files instead, for readers in other languages (`python.py` beside this file).
 
 #[path = "../../crates/track/tests/reading/generated.rs"]
 mod generated;
@@ -15,6 +17,7 @@ mod serde_peer;
 mod tree_peer;
 
 use std::hint::black_box;
+use std::path::Path;
 use std::time::Instant;
 
 use boutwise_track::{Points, ReadSettings, read_bytes, read_raw, read_text};
@@ -134,6 +137,14 @@ fn main() {
         File { name: "irregular GPX", text: generated::irregular_gpx(75_000), is_gpx: true },
         File { name: "irregular TCX", text: generated::irregular_tcx(38_000), is_gpx: false },
     ];
+    let arguments: Vec<String> = std::env::args().collect();
+    if let Some([_, folder]) = arguments.windows(2).find(|pair| pair[0] == "--keep") {
+        for file in &files {
+            let name = format!("{}.{}", file.name.replace(' ', "-"), if file.is_gpx { "gpx" } else { "tcx" });
+            std::fs::write(Path::new(folder).join(name), &file.text).expect("the folder takes files");
+        }
+        return;
+    }
     let rates: Vec<[Option<f64>; READERS.len()]> = files.iter().map(rates).collect();
 
     println!("\nMB of file a second, one thread, median of {ROUNDS} rounds\n");
