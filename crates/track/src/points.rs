@@ -151,6 +151,13 @@ impl Points {
     }
 
     /// All points in order, without allocating.
+    ///
+    /// ```
+    /// use boutwise_track::{Point, Points};
+    ///
+    /// let points: Points = [Some(131.0), None].map(|bpm| Point { heart_rate_bpm: bpm, ..Point::default() }).into_iter().collect();
+    /// assert_eq!(points.iter().filter_map(|point| point.heart_rate_bpm).sum::<f64>(), 131.0);
+    /// ```
     pub fn iter(&self) -> impl ExactSizeIterator<Item = Point> + '_ {
         (0..self.len()).map(|index| self.get(index))
     }

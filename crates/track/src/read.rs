@@ -143,6 +143,16 @@ pub fn read_text(text: &[u8], settings: &ReadSettings) -> Result<Reading, Error>
 ///
 /// # Errors
 /// As [`read_text`], save that points without time are no error here.
+///
+/// # Example
+/// ```
+/// use boutwise_track::{ReadSettings, read_raw};
+///
+/// let text = b"<gpx><trk><trkseg><trkpt lat='47.5' lon='8.5'><ele>-32768</ele></trkpt></trkseg></trk></gpx>";
+/// let reading = read_raw(text, &ReadSettings::default())?;
+/// assert_eq!(reading.sessions[0].points.elevation_m(), [-32768.0]);
+/// # Ok::<(), boutwise_track::Error>(())
+/// ```
 pub fn read_raw(text: &[u8], settings: &ReadSettings) -> Result<RawReading, Error> {
     let text = without_zero_tail(text);
     let mut collector = Collector::new(settings);
