@@ -13,7 +13,7 @@ mod speed;
 mod vehicle;
 
 use crate::distance::{over_positions_m, over_totals_m};
-use crate::note::{NoteKind, Notes};
+use crate::note::{Lines, NoteKind, Notes};
 use crate::raw::RawSession;
 use crate::timestamp::NS_PER_S;
 use crate::{Clock, Format, ReadSettings, Recording, Sport};
@@ -42,11 +42,11 @@ const ELEVATION_FILLS_M: [f64; 2] = [-32_768.0, 99_999.0];
 /// Share by which the device's distance and the positions may differ before it is noted.
 const MAX_DISTANCE_DIFFERENCE: f64 = 0.03;
 
-/// Median seconds between points from which a recording is too coarse for short bouts (own choice).
-const COARSE_S: f64 = 30.0;
+/// Median time between points from which a recording is too coarse for short bouts: 30 s (own choice).
+const COARSE_NS: i64 = 30 * NS_PER_S;
 
-/// A step longer than this, in seconds, with much way in it is a lost signal (own choice).
-const LOST_SIGNAL_S: f64 = 60.0;
+/// A step longer than this with much way in it is a lost signal: 60 s (own choice).
+const LOST_SIGNAL_NS: i64 = 60 * NS_PER_S;
 
 /// Speed over a long step from which the person moved on, in m/s; below they stood (the limit of standing).
 const STANDING_M_PER_S: f64 = 0.55;
@@ -65,7 +65,7 @@ pub(crate) fn clean(
     format: Format,
     settings: &ReadSettings,
     file_notes: &mut Notes,
-    text: &[u8],
+    lines: &mut Lines<'_>,
 ) -> Vec<Recording> {
     let mut sessions: Vec<Session> = raw.into_iter().flat_map(timed).collect();
     sessions.sort_by_key(|session| session.raw.points.time_ns()[0]);
@@ -80,7 +80,7 @@ pub(crate) fn clean(
     cadence::settle(&mut sessions, &speeds);
     let recordings = sessions.into_iter().zip(&speeds).enumerate();
     recordings
-        .map(|(index, (session, speeds))| finish(session, speeds, index + 1, settings, file_notes, text))
+        .map(|(index, (session, speeds))| finish(session, speeds, index + 1, settings, file_notes, lines))
         .collect()
 }
 
@@ -113,34 +113,47 @@ fn timed(raw: RawSession) -> Vec<Session> {
 
 /// Joins the tracks of a GPX file, sorted by their start, that follow each other closely.
 fn join_tracks(tracks: Vec<Session>) -> Vec<Session> {
-    let ends_ns = |session: &Session| {
-        let times_ns = session.raw.points.time_ns();
-        (times_ns[0], times_ns[times_ns.len() - 1])
-    };
-    let mut sessions: Vec<Session> = Vec::new();
+    let mut joined: Vec<Joined> = Vec::new();
     for track in tracks {
-        if let Some(last) = sessions.last_mut() {
-            let pause_ns = ends_ns(&track).0.saturating_sub(ends_ns(last).1);
+        let times_ns = track.raw.points.time_ns();
+        let (start_ns, end_ns) = (times_ns[0], times_ns[times_ns.len() - 1]);
+        if let Some(last) = joined.last_mut() {
+            let pause_ns = start_ns.saturating_sub(last.end_ns);
             if (-MAX_TRACK_OVERLAP_S * NS_PER_S..=SESSION_SPLIT_S * NS_PER_S).contains(&pause_ns) {
-                last.raw.append(track.raw);
-                last.notes.absorb(&track.notes);
-                last.points_found += track.points_found;
-                if pause_ns < 0 {
-                    order::sort(last);
-                }
+                last.session.raw.append(track.raw);
+                last.session.notes.absorb(&track.notes);
+                last.session.points_found += track.points_found;
+                last.overlaps |= pause_ns < 0;
+                last.end_ns = last.end_ns.max(end_ns);
                 continue;
             }
         }
-        sessions.push(track);
+        joined.push(Joined { session: track, end_ns, overlaps: false });
     }
-    sessions
+    let sorted = joined.into_iter().map(|mut joined| {
+        if joined.overlaps {
+            order::sort(&mut joined.session);
+        }
+        joined.session
+    });
+    sorted.collect()
+}
+
+/// Tracks that follow each other closely.
+struct Joined {
+    session: Session,
+    end_ns: i64,
+    /// Whether a track begins before the end of those before it.
+    overlaps: bool,
 }
 
 fn clean_session(session: &mut Session) {
     order::merge_same_times(session);
     place::forget_null_positions(session);
-    place::part_merged_devices(session);
-    place::forget_wild_positions(session);
+    if !place::is_steady(&session.raw.points) {
+        place::part_merged_devices(session);
+        place::forget_wild_positions(session);
+    }
     restart_totals(&mut session.raw.points.distance_m);
     forget_fills(session);
 }
@@ -189,7 +202,7 @@ fn finish(
     number: usize,
     settings: &ReadSettings,
     file_notes: &mut Notes,
-    text: &[u8],
+    lines: &mut Lines<'_>,
 ) -> Recording {
     let Session { raw, mut notes, points_found } = session;
     let at = raw.point_bytes.first().copied();
@@ -226,7 +239,7 @@ fn finish(
         utc_offset_s: raw.utc_offset_s,
         clock,
         faster_than_legs,
-        notes: notes.finish(text),
+        notes: notes.finish(lines),
     }
 }
 
@@ -244,33 +257,34 @@ fn clock(start_ns: i64, settings: &ReadSettings) -> Clock {
 }
 
 fn note_sampling(points: &crate::Points, point_bytes: &[usize], notes: &mut Notes) {
-    let mut steps_s: Vec<f64> =
-        points.time_ns().windows(2).map(|pair| (pair[1] - pair[0]) as f64 / NS_PER_S as f64).collect();
+    let times_ns = points.time_ns();
     let mut last: Option<usize> = None;
     for index in 0..points.len() {
         let Some(position) = points.position(index) else { continue };
-        if let Some(before) = last.replace(index) {
-            let step_s = (points.time_ns()[index] - points.time_ns()[before]) as f64 / NS_PER_S as f64;
-            if step_s > LOST_SIGNAL_S
-                && let Some(from) = points.position(before)
-                && crate::step_m(from, position) > STANDING_M_PER_S * step_s
-            {
+        if let Some(before) = last.replace(index)
+            && times_ns[index] - times_ns[before] > LOST_SIGNAL_NS
+            && let Some(from) = points.position(before)
+        {
+            let step_s = (times_ns[index] - times_ns[before]) as f64 / NS_PER_S as f64;
+            if crate::step_m(from, position) > STANDING_M_PER_S * step_s {
                 notes.add_many(NoteKind::LostSignal, 1, Some(point_bytes[before]), String::new);
             }
         }
     }
-    if steps_s.is_empty() {
+    let steps_ns = || times_ns.windows(2).map(|pair| pair[1] - pair[0]);
+    let middle = steps_ns().len() / 2;
+    if steps_ns().len() == 0 || steps_ns().filter(|&step_ns| step_ns < COARSE_NS).count() > middle {
         return;
     }
-    let middle = steps_s.len() / 2;
-    let (_, median_s, _) = steps_s.select_nth_unstable_by(middle, f64::total_cmp);
-    if *median_s >= COARSE_S {
-        notes.add_many(NoteKind::Coarse, 1, None, || format!("median {median_s:.0} s"));
-    }
+    let mut steps_ns: Vec<i64> = steps_ns().collect();
+    let (_, median_ns, _) = steps_ns.select_nth_unstable(middle);
+    let median_s = *median_ns as f64 / NS_PER_S as f64;
+    notes.add_many(NoteKind::Coarse, 1, None, || format!("median {median_s:.0} s"));
 }
 
 fn note_distance(points: &crate::Points, notes: &mut Notes) {
-    if let (Some(total_m), Some(way_m)) = (over_totals_m(points), over_positions_m(points))
+    if let Some(total_m) = over_totals_m(points)
+        && let Some(way_m) = over_positions_m(points)
         && (total_m - way_m).abs() > MAX_DISTANCE_DIFFERENCE * total_m.max(way_m)
     {
         notes.add_many(NoteKind::DistanceDiffers, 1, None, || {

@@ -2,8 +2,8 @@
 
 use memchr::memchr;
 
-use crate::lex::{StartTag, attributes, resolve};
-use crate::note::{NoteKind, Notes};
+use crate::lex::{Attribute, StartTag, resolve};
+use crate::note::NoteKind;
 use crate::raw::{Collector, Quantity};
 use crate::walk::{Role, Schema};
 use crate::{MarkKind, Sport};
@@ -20,8 +20,8 @@ pub(crate) struct Beside {
 
 /// Fills a collector from GPX elements.
 #[derive(Debug)]
-pub(crate) struct Gpx<'c, 's> {
-    pub(crate) collector: &'c mut Collector<'s>,
+pub(crate) struct Gpx<'c> {
+    pub(crate) collector: &'c mut Collector,
     pub(crate) beside: Beside,
 }
 
@@ -40,12 +40,12 @@ pub(crate) enum Node {
     Sealed,
 }
 
-impl Gpx<'_, '_> {
+impl Gpx<'_> {
     fn point(&mut self, tag: &StartTag<'_>) -> Node {
         self.collector.begin_point(tag.at);
         let (mut has_latitude, mut has_longitude) = (false, false);
-        for (index, attribute) in attributes(tag.attributes).take(MAX_ATTRIBUTES).enumerate() {
-            let Ok((name, value)) = attribute else {
+        for (index, attribute) in tag.attributes().take(MAX_ATTRIBUTES).enumerate() {
+            let Ok(Attribute { name, value, at }) = attribute else {
                 self.collector.notes.add(NoteKind::BrokenTag, tag.at, tag.attributes);
                 self.collector.fault();
                 break;
@@ -53,9 +53,7 @@ impl Gpx<'_, '_> {
             let is_double = match name {
                 b"lat" => std::mem::replace(&mut has_latitude, true),
                 b"lon" => std::mem::replace(&mut has_longitude, true),
-                _ => attributes(tag.attributes)
-                    .take(index)
-                    .any(|seen| seen.is_ok_and(|(seen, _)| seen == name)),
+                _ => tag.attributes().take(index).any(|seen| seen.is_ok_and(|seen| seen.name == name)),
             };
             if is_double {
                 self.collector.notes.add(NoteKind::DuplicateAttribute, tag.at, name);
@@ -67,11 +65,11 @@ impl Gpx<'_, '_> {
                 _ => continue,
             };
             if memchr(b'&', value).is_none() {
-                self.collector.value(quantity, value, tag.at);
+                self.collector.value(quantity, value, at);
             } else {
                 let mut resolved = Vec::new();
-                resolve(value, tag.at, &mut self.collector.notes, |piece| resolved.extend_from_slice(piece));
-                self.collector.value(quantity, &resolved, tag.at);
+                resolve(value, at, &mut self.collector.notes, |piece| resolved.extend_from_slice(piece));
+                self.collector.value(quantity, &resolved, at);
             }
         }
         Node::Point
@@ -96,9 +94,11 @@ fn is_own(local: &[u8]) -> bool {
     )
 }
 
-impl Schema for Gpx<'_, '_> {
+impl Schema for Gpx<'_> {
     type Node = Node;
     const DOCUMENT: Node = Node::Document;
+
+    const POINT: Node = Node::Point;
 
     #[inline]
     fn role(node: Node) -> Role {
@@ -175,12 +175,8 @@ impl Schema for Gpx<'_, '_> {
         }
     }
 
-    fn fault(&mut self) {
-        self.collector.fault();
-    }
-
     #[inline]
-    fn notes(&mut self) -> &mut Notes {
-        &mut self.collector.notes
+    fn collector(&mut self) -> &mut Collector {
+        self.collector
     }
 }

@@ -135,6 +135,18 @@ pub fn read_input(input: &InputPath, settings: &ReadSettings, hand_over: &mut dy
 /// Reads the file at `path` under its own name; see [`read_input`].
 ///
 /// Pipes, sockets and devices are never opened.
+///
+/// ```
+/// # fn main() -> std::io::Result<()> {
+/// use boutwise_track::{ReadSettings, Status, read_path};
+///
+/// let folder = tempfile::tempdir()?;
+/// let path = folder.path().join("run.gpx");
+/// std::fs::write(&path, "<gpx><trk><trkseg><trkpt lat='1' lon='2'><time>2025-03-01T10:00:00Z</time>")?;
+/// read_path(&path, &ReadSettings::default(), &mut |reading| assert_eq!(reading.status, Status::Failed));
+/// # Ok(())
+/// # }
+/// ```
 pub fn read_path(path: &Path, settings: &ReadSettings, hand_over: &mut dyn FnMut(FileReading)) {
     let name = path.file_name().unwrap_or(path.as_os_str()).to_string_lossy().into_owned();
     let obstacle = match path.metadata() {
@@ -145,6 +157,15 @@ pub fn read_path(path: &Path, settings: &ReadSettings, hand_over: &mut dyn FnMut
 }
 
 /// Reads a stream to its end; see [`read_bytes`].
+///
+/// ```
+/// use boutwise_track::{ReadSettings, Status, read_from};
+///
+/// let stream: &[u8] = b"<gpx><trk><trkseg><trkpt lat='1' lon='2'><time>2025-03-01T10:00:00Z</time></trkpt>";
+/// read_from(stream, "run.gpx", &ReadSettings::default(), &mut |reading| {
+///     assert_eq!((reading.status, reading.points_kept), (Status::Partial, 1));
+/// });
+/// ```
 pub fn read_from(
     mut stream: impl Read,
     name: &str,

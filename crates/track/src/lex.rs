@@ -35,7 +35,7 @@ pub(crate) struct StartTag<'a> {
     pub(crate) name: &'a [u8],
     /// Name without prefix.
     pub(crate) local: &'a [u8],
-    /// Everything behind the name, to be read by [`attributes`].
+    /// Everything behind the name.
     pub(crate) attributes: &'a [u8],
     /// Whether it is its own end tag.
     pub(crate) self_closing: bool,
@@ -53,7 +53,7 @@ pub(crate) struct Lexer<'a> {
     pub(crate) keep_blanks: bool,
 }
 
-const fn is_blank(byte: u8) -> bool {
+pub(crate) const fn is_blank(byte: u8) -> bool {
     matches!(byte, b' ' | b'\t' | b'\n' | b'\r')
 }
 
@@ -126,7 +126,7 @@ impl<'a> Lexer<'a> {
                     Some(token) => token,
                     None => continue,
                 },
-                Some(b'?') => match memmem::find(&self.text[at..], b"?>") {
+                Some(b'?') => match closing(&self.text[at..], b"?>") {
                     Some(end) => {
                         self.position = at + end + 2;
                         continue;
@@ -143,7 +143,7 @@ impl<'a> Lexer<'a> {
     #[inline]
     pub(crate) fn plain_content(&mut self, name: &[u8]) -> Option<&'a [u8]> {
         let rest = &self.text[self.position..];
-        let length = rest.iter().take(MAX_VALUE_BYTES).position(|&byte| byte == b'<' || byte == b'&')?;
+        let length = memchr2(b'<', b'&', &rest[..rest.len().min(MAX_VALUE_BYTES)])?;
         let closing = rest[length..].strip_prefix(b"</")?.strip_prefix(name)?;
         if closing.first() != Some(&b'>') {
             return None;
@@ -242,7 +242,7 @@ impl<'a> Lexer<'a> {
         const DOCUMENT_TYPE: &[u8] = b"<!DOCTYPE";
         let rest = &self.text[at..];
         if rest.starts_with(COMMENT) {
-            let Some(end) = memmem::find(&rest[COMMENT.len()..], b"-->") else {
+            let Some(end) = closing(&rest[COMMENT.len()..], b"-->") else {
                 return Some(self.end_of_file());
             };
             self.position = at + COMMENT.len() + end + 3;
@@ -250,7 +250,7 @@ impl<'a> Lexer<'a> {
         }
         if rest.starts_with(CHARACTER_DATA) {
             let inside = &rest[CHARACTER_DATA.len()..];
-            let Some(end) = memmem::find(inside, b"]]>") else { return Some(self.end_of_file()) };
+            let Some(end) = closing(inside, b"]]>") else { return Some(self.end_of_file()) };
             self.position = at + CHARACTER_DATA.len() + end + 3;
             return Some(Token::CharacterData(&inside[..end]));
         }
@@ -278,6 +278,13 @@ impl<'a> Lexer<'a> {
     }
 }
 
+/// Where a closing that ends in `>` begins; searchers for several bytes take longer to set up than these texts are long.
+fn closing(text: &[u8], closing: &[u8]) -> Option<usize> {
+    memchr::memchr_iter(b'>', text)
+        .find(|&last| text[..=last].ends_with(closing))
+        .map(|last| last + 1 - closing.len())
+}
+
 /// Bytes of a document type definition with its internal subset; `None` where its end is missing.
 fn document_type_length(text: &[u8]) -> Option<usize> {
     let mut at = 0;
@@ -286,8 +293,8 @@ fn document_type_length(text: &[u8]) -> Option<usize> {
         let rest = &text[at..];
         at += match rest[0] {
             quote @ (b'"' | b'\'') => memchr(quote, &rest[1..])? + 2,
-            b'<' if rest.starts_with(b"<!--") => memmem::find(&rest[4..], b"-->")? + 7,
-            b'<' if rest.starts_with(b"<?") => memmem::find(rest, b"?>")? + 2,
+            b'<' if rest.starts_with(b"<!--") => closing(&rest[4..], b"-->")? + 7,
+            b'<' if rest.starts_with(b"<?") => closing(rest, b"?>")? + 2,
             b'>' if !in_subset => return Some(at + 1),
             byte => {
                 in_subset = (in_subset || byte == b'[') && byte != b']';
@@ -298,38 +305,51 @@ fn document_type_length(text: &[u8]) -> Option<usize> {
     None
 }
 
-/// The attributes of a start tag in order: name without prefix, raw value; `Err` where the text is none.
-pub(crate) fn attributes(mut text: &[u8]) -> impl Iterator<Item = Result<(&[u8], &[u8]), ()>> {
-    std::iter::from_fn(move || {
-        while let [first, rest @ ..] = text
-            && is_blank(*first)
-        {
-            text = rest;
-        }
-        if text.is_empty() {
-            return None;
-        }
-        let attribute = (|| {
-            let name_length = text.iter().position(|&byte| NAME_END[byte as usize])?;
-            let (name, rest) = text.split_at(name_length);
-            let rest = skip_blanks(skip_blanks(rest).strip_prefix(b"=")?);
-            let quote = *rest.first().filter(|byte| matches!(byte, b'"' | b'\''))?;
-            let length = memchr(quote, &rest[1..])?;
-            let local = name.rsplit(|&byte| byte == b':').next().unwrap_or(name);
-            (!name.is_empty()).then_some((local, name, &rest[1..=length], &rest[length + 2..]))
-        })();
-        match attribute {
-            Some((local, name, value, rest)) => {
-                text = rest;
-                // A namespace declaration is no attribute of its local name.
-                Some(Ok((if name.starts_with(b"xmlns:") { name } else { local }, value)))
+/// An attribute of a start tag.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Attribute<'a> {
+    /// Name without prefix, save that of a namespace declaration, which is no attribute of its local name.
+    pub(crate) name: &'a [u8],
+    /// The value as written.
+    pub(crate) value: &'a [u8],
+    /// Offset of the value.
+    pub(crate) at: usize,
+}
+
+impl<'a> StartTag<'a> {
+    /// The attributes in order; `Err` where the text is none.
+    pub(crate) fn attributes(&self) -> impl Iterator<Item = Result<Attribute<'a>, ()>> + use<'a> {
+        let end = self.at + 1 + self.name.len() + self.attributes.len();
+        let mut text = self.attributes;
+        std::iter::from_fn(move || {
+            text = skip_blanks(text);
+            if text.is_empty() {
+                return None;
             }
-            None => {
-                text = b"";
-                Some(Err(()))
+            let attribute = (|| {
+                let name_length = text.iter().position(|&byte| NAME_END[byte as usize])?;
+                let (name, rest) = text.split_at(name_length);
+                let rest = skip_blanks(skip_blanks(rest).strip_prefix(b"=")?);
+                let quote = *rest.first().filter(|byte| matches!(byte, b'"' | b'\''))?;
+                let length = memchr(quote, &rest[1..])?;
+                let local = name.rsplit(|&byte| byte == b':').next().unwrap_or(name);
+                let name_or_local = if name.starts_with(b"xmlns:") { name } else { local };
+                let at = end - rest.len() + 1;
+                let attribute = Attribute { name: name_or_local, value: &rest[1..=length], at };
+                (!name.is_empty()).then_some((attribute, &rest[length + 2..]))
+            })();
+            match attribute {
+                Some((attribute, rest)) => {
+                    text = rest;
+                    Some(Ok(attribute))
+                }
+                None => {
+                    text = b"";
+                    Some(Err(()))
+                }
             }
-        }
-    })
+        })
+    }
 }
 
 fn skip_blanks(mut text: &[u8]) -> &[u8] {

@@ -7,6 +7,8 @@
 //!
 //! text ─▶ lex ─▶ walk ─▶ gpx, tcx ─▶ raw ─▶ clean ─▶ recording ─▶ fingerprint ─▶ duplicate
 //!        tags    path    meaning    values  order, place, sensors   samples        which counts
+//!                └─▶ layout ─────────┘
+//!              points written as those before them
 //! ```
 //!
 //! A bad value costs that value, a bad point that point, and only a bad file the file. What was odd is said in a
@@ -45,6 +47,7 @@ mod zstd;
 mod encoding;
 mod sniff;
 
+mod layout;
 mod lex;
 mod walk;
 
@@ -81,3 +84,8 @@ pub use raw::RawSession;
 pub use read::{Format, RawReading, ReadSettings, Reading, read_raw, read_text};
 pub use recording::{Clock, Mark, MarkKind, Recording, Sport};
 pub use sniff::{Content, Kind, sniff};
+
+/// The code on the page for users of the library.
+#[cfg(doctest)]
+#[doc = include_str!("../../../docs/library.md")]
+struct LibraryPage;

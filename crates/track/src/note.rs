@@ -1,6 +1,7 @@
 //! What was odd about a file and did not stop the reading.
 
 use std::collections::BTreeMap;
+use std::ops::Range;
 
 use memchr::memchr2_iter;
 
@@ -16,11 +17,43 @@ pub struct Place {
 impl Place {
     /// The place of a byte offset in a text.
     pub(crate) fn of(text: &[u8], byte: usize) -> Self {
-        let before = &text[..byte.min(text.len())];
-        let breaks = memchr2_iter(b'\n', b'\r', before)
-            .filter(|&at| before[at] == b'\n' || before.get(at + 1) != Some(&b'\n'))
-            .count();
-        Self { byte: byte as u64, line: 1 + breaks as u64 }
+        Self { byte: byte as u64, line: 1 + line_breaks(text, 0..byte) }
+    }
+}
+
+/// Line breaks that begin in a range of a text.
+fn line_breaks(text: &[u8], range: Range<usize>) -> u64 {
+    let begin = range.start.min(text.len());
+    memchr2_iter(b'\n', b'\r', &text[begin..range.end.min(text.len())])
+        .filter(|&at| text[begin + at] == b'\n' || text.get(begin + at + 1) != Some(&b'\n'))
+        .count() as u64
+}
+
+/// Bytes after which the lines so far are written down (own choice).
+const BLOCK_BYTES: usize = 64 * 1024;
+
+/// Finds the places of many notes in one text without counting its lines from the start for each.
+#[derive(Debug)]
+pub(crate) struct Lines<'t> {
+    text: &'t [u8],
+    breaks_before_block: Vec<u64>,
+}
+
+impl<'t> Lines<'t> {
+    pub(crate) fn new(text: &'t [u8]) -> Self {
+        Self { text, breaks_before_block: vec![0] }
+    }
+
+    /// The place of a byte offset.
+    fn place(&mut self, byte: usize) -> Place {
+        let block = byte.min(self.text.len()) / BLOCK_BYTES;
+        while self.breaks_before_block.len() <= block {
+            let end = self.breaks_before_block.len() * BLOCK_BYTES;
+            let before = self.breaks_before_block[self.breaks_before_block.len() - 1];
+            self.breaks_before_block.push(before + line_breaks(self.text, end - BLOCK_BYTES..end));
+        }
+        let breaks = self.breaks_before_block[block] + line_breaks(self.text, block * BLOCK_BYTES..byte);
+        Place { byte: byte as u64, line: 1 + breaks }
     }
 }
 
@@ -193,6 +226,7 @@ impl Note {
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Notes {
     entries: BTreeMap<NoteKind, Entry>,
+    total: u64,
 }
 
 #[derive(Clone, Debug)]
@@ -219,6 +253,7 @@ impl Notes {
         if count == 0 {
             return;
         }
+        self.total += count;
         self.entries.entry(kind).and_modify(|entry| entry.count += count).or_insert_with(|| Entry {
             count,
             at,
@@ -233,16 +268,21 @@ impl Notes {
         }
     }
 
+    /// How many were added, all kinds together.
+    pub(crate) fn total(&self) -> u64 {
+        self.total
+    }
+
     pub(crate) fn any_loss(&self) -> bool {
         self.entries.keys().any(|kind| kind.is_loss())
     }
 
-    /// The notes as sentences with places in `text`.
-    pub(crate) fn finish(&self, text: &[u8]) -> Vec<Note> {
+    /// The notes as sentences with their places.
+    pub(crate) fn finish(&self, lines: &mut Lines<'_>) -> Vec<Note> {
         self.entries
             .iter()
             .map(|(&kind, entry)| {
-                let place = entry.at.map(|at| Place::of(text, at));
+                let place = entry.at.map(|at| lines.place(at));
                 let detail =
                     if entry.detail.is_empty() { String::new() } else { format!(" ({})", entry.detail) };
                 let count = if entry.count > 1 { format!("{} times: ", entry.count) } else { String::new() };
@@ -282,11 +322,20 @@ mod tests {
     }
 
     #[test]
+    fn places_are_the_same_in_any_order_and_across_blocks() {
+        let text = b"some\r\ntext\rwith\nlines\n\n".repeat(10_000);
+        let mut lines = Lines::new(&text);
+        for byte in (0..text.len() + 9).step_by(997).rev().chain([BLOCK_BYTES, BLOCK_BYTES - 1, 5, 0]) {
+            assert_eq!(lines.place(byte), Place::of(&text, byte));
+        }
+    }
+
+    #[test]
     fn one_note_a_kind_with_count_and_first_place() {
         let mut notes = Notes::default();
         notes.add(NoteKind::BadNumber, 3, b"--");
         notes.add(NoteKind::BadNumber, 9, b"n/a");
-        let notes = notes.finish(b"a\nb\nc\nd\ne\n");
+        let notes = notes.finish(&mut Lines::new(b"a\nb\nc\nd\ne\n"));
         assert_eq!(notes.len(), 1);
         assert_eq!(notes[0].count, 2);
         assert_eq!(notes[0].place, Some(Place { byte: 3, line: 2 }));

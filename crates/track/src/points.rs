@@ -103,6 +103,18 @@ impl Points {
         (!latitude_deg.is_nan()).then_some(Position { latitude_deg, longitude_deg })
     }
 
+    /// Makes room for more points, so that columns need not grow while they are filled.
+    pub(crate) fn reserve(&mut self, additional: usize) {
+        self.time_ns.reserve(additional);
+        self.latitude_deg.reserve(additional);
+        self.longitude_deg.reserve(additional);
+        self.elevation_m.reserve(additional);
+        self.heart_rate_bpm.reserve(additional);
+        self.cadence_spm.reserve(additional);
+        self.distance_m.reserve(additional);
+        self.speed_m_per_s.reserve(additional);
+    }
+
     /// The points at `indices`, in that order.
     pub(crate) fn select(&self, indices: &[usize]) -> Self {
         fn pick<T: Copy>(column: &[T], indices: &[usize]) -> Vec<T> {
@@ -139,6 +151,13 @@ impl Points {
     }
 
     /// All points in order, without allocating.
+    ///
+    /// ```
+    /// use boutwise_track::{Point, Points};
+    ///
+    /// let points: Points = [Some(131.0), None].map(|bpm| Point { heart_rate_bpm: bpm, ..Point::default() }).into_iter().collect();
+    /// assert_eq!(points.iter().filter_map(|point| point.heart_rate_bpm).sum::<f64>(), 131.0);
+    /// ```
     pub fn iter(&self) -> impl ExactSizeIterator<Item = Point> + '_ {
         (0..self.len()).map(|index| self.get(index))
     }

@@ -2,7 +2,7 @@
 
 use crate::note::{NoteKind, Notes};
 use crate::number::{self, NumberFault};
-use crate::timestamp::{self, NS_PER_S};
+use crate::timestamp::{self, NS_PER_S, Timestamp};
 use crate::{Mark, MarkKind, Point, Points, Position, ReadSettings, Sport};
 
 /// One track or activity as written: order of the file, fill values and all.
@@ -87,44 +87,43 @@ pub(crate) enum Quantity {
 /// Largest heart rate or cadence that a byte holds; 255 itself is a fill value, which cleaning decides.
 const LARGEST_BYTE: f64 = 255.0;
 
+/// Where a value of the last point stands.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Seen {
+    pub(crate) quantity: Quantity,
+    pub(crate) at: usize,
+    pub(crate) length: usize,
+}
+
 /// Takes the values of points as they are found and files complete points into sessions.
-#[derive(Debug)]
-pub(crate) struct Collector<'s> {
-    settings: &'s ReadSettings,
+#[derive(Debug, Default)]
+pub(crate) struct Collector {
+    assumed_utc_offset_s: Option<i32>,
     pub(crate) notes: Notes,
     pub(crate) sessions: Vec<RawSession>,
     pub(crate) points_broken: usize,
     point: Point,
     latitude_deg: Option<f64>,
     longitude_deg: Option<f64>,
-    bicycle_cadence_rpm: f64,
+    bicycle_cadence_rpm: Option<f64>,
+    utc_offset_s: Option<i32>,
     point_at: usize,
+    seen: Vec<Seen>,
+    notes_before: u64,
     in_point: bool,
     point_broken: bool,
     decimal_comma: bool,
     pending_mark: Option<MarkKind>,
 }
 
-impl<'s> Collector<'s> {
-    pub(crate) fn new(settings: &'s ReadSettings) -> Self {
-        Self {
-            settings,
-            notes: Notes::default(),
-            sessions: Vec::new(),
-            points_broken: 0,
-            point: Point::default(),
-            latitude_deg: None,
-            longitude_deg: None,
-            bicycle_cadence_rpm: f64::NAN,
-            point_at: 0,
-            in_point: false,
-            point_broken: false,
-            decimal_comma: false,
-            pending_mark: None,
-        }
+impl Collector {
+    pub(crate) fn new(settings: &ReadSettings) -> Self {
+        Self { assumed_utc_offset_s: settings.assumed_utc_offset_s, ..Self::default() }
     }
 
+    /// A track or activity begins; one before it that stayed empty is forgotten.
     pub(crate) fn begin_session(&mut self, sport: Sport) {
+        self.sessions.pop_if(|last| last.points.is_empty());
         self.sessions.push(RawSession { sport, ..RawSession::default() });
         self.pending_mark = None;
     }
@@ -146,15 +145,36 @@ impl<'s> Collector<'s> {
         self.sessions.last().map_or(0, |session| session.points.len())
     }
 
+    /// Makes room for about as many more points in the open session.
+    pub(crate) fn expect_points(&mut self, count: usize) {
+        if let Some(session) = self.sessions.last_mut() {
+            session.points.reserve(count);
+            session.point_bytes.reserve(count);
+        }
+    }
+
     #[inline]
     pub(crate) fn begin_point(&mut self, at: usize) {
         self.point = Point::default();
         self.latitude_deg = None;
         self.longitude_deg = None;
-        self.bicycle_cadence_rpm = f64::NAN;
+        self.bicycle_cadence_rpm = None;
+        self.utc_offset_s = None;
         self.point_at = at;
+        self.seen.clear();
+        self.notes_before = self.notes.total();
         self.in_point = true;
         self.point_broken = false;
+    }
+
+    /// The open point was none that could be read by its layout; nothing of it counts.
+    pub(crate) fn abandon_point(&mut self) {
+        self.in_point = false;
+    }
+
+    /// Where the last point began and its values, if nothing about it was noted.
+    pub(crate) fn last_point(&self) -> Option<(usize, &[Seen])> {
+        (self.notes.total() == self.notes_before).then_some((self.point_at, self.seen.as_slice()))
     }
 
     /// Broken markup was found: the open point, if any, cannot be trusted.
@@ -186,9 +206,10 @@ impl<'s> Collector<'s> {
         }
         session.points.push(self.point);
         session.point_bytes.push(self.point_at);
-        if !self.bicycle_cadence_rpm.is_nan() || !session.bicycle_cadence_rpm.is_empty() {
+        session.utc_offset_s = session.utc_offset_s.or(self.utc_offset_s);
+        if self.bicycle_cadence_rpm.is_some() || !session.bicycle_cadence_rpm.is_empty() {
             session.bicycle_cadence_rpm.resize(index, f64::NAN);
-            session.bicycle_cadence_rpm.push(self.bicycle_cadence_rpm);
+            session.bicycle_cadence_rpm.push(self.bicycle_cadence_rpm.unwrap_or(f64::NAN));
         }
     }
 
@@ -214,11 +235,20 @@ impl<'s> Collector<'s> {
     /// Takes the text of a value, which stands at byte `at`. The first valid value of a quantity counts.
     #[inline]
     pub(crate) fn value(&mut self, quantity: Quantity, text: &[u8], at: usize) {
+        self.seen.push(Seen { quantity, at, length: text.len() });
         if quantity == Quantity::Time {
             return self.time(text, at);
         }
         let is_position = matches!(quantity, Quantity::Latitude | Quantity::Longitude);
         let Some(value) = self.number(text, at, is_position) else { return };
+        if !self.take_number(quantity, value) {
+            self.notes.add(NoteKind::OutOfRange, at, text);
+        }
+    }
+
+    /// Takes a number; false where it is out of range.
+    #[inline]
+    pub(crate) fn take_number(&mut self, quantity: Quantity, value: f64) -> bool {
         let valid = match quantity {
             Quantity::HeartRate | Quantity::Cadence | Quantity::BicycleCadence => {
                 (0.0..=LARGEST_BYTE).contains(&value)
@@ -227,8 +257,7 @@ impl<'s> Collector<'s> {
             _ => true,
         };
         if !valid {
-            self.notes.add(NoteKind::OutOfRange, at, text);
-            return;
+            return false;
         }
         let point = &mut self.point;
         let slot = match quantity {
@@ -240,12 +269,13 @@ impl<'s> Collector<'s> {
             Quantity::Distance => &mut point.distance_m,
             Quantity::Speed => &mut point.speed_m_per_s,
             Quantity::BicycleCadence => {
-                self.bicycle_cadence_rpm = value;
-                return;
+                self.bicycle_cadence_rpm = Some(value);
+                return true;
             }
-            Quantity::Time => return,
+            Quantity::Time => return true,
         };
         slot.get_or_insert(value);
+        true
     }
 
     /// A decimal comma is read in positions, which leave no other reading, and then in the whole file.
@@ -273,18 +303,20 @@ impl<'s> Collector<'s> {
         if time.leap_second {
             self.notes.add(NoteKind::LeapSecond, at, text);
         }
-        let offset_s = match time.offset_s {
-            Some(offset_s) => offset_s,
-            None => {
-                self.notes.add(NoteKind::NoZone, at, text);
-                self.settings.assumed_utc_offset_s.unwrap_or(0)
-            }
-        };
-        let written =
-            if time.offset_s.is_some() { !time.zulu } else { self.settings.assumed_utc_offset_s.is_some() };
-        if written && let Some(session) = self.sessions.last_mut() {
-            session.utc_offset_s.get_or_insert(offset_s);
+        if time.offset_s.is_none() {
+            self.notes.add(NoteKind::NoZone, at, text);
         }
-        self.point.time_ns.get_or_insert(time.clock_ns - i64::from(offset_s) * NS_PER_S);
+        self.take_time(time);
+    }
+
+    #[inline]
+    pub(crate) fn take_time(&mut self, time: Timestamp) {
+        let offset_s = time.offset_s.or(self.assumed_utc_offset_s).unwrap_or(0);
+        if self.point.time_ns.is_none() {
+            self.point.time_ns = Some(time.clock_ns - i64::from(offset_s) * NS_PER_S);
+            let is_written = time.offset_s.is_some() && !time.zulu;
+            let is_assumed = time.offset_s.is_none() && self.assumed_utc_offset_s.is_some();
+            self.utc_offset_s = (is_written || is_assumed).then_some(offset_s);
+        }
     }
 }

@@ -2,8 +2,9 @@
 
 use crate::error::{Error, ErrorKind};
 use crate::gpx::{self, Gpx};
+use crate::layout::Layouts;
 use crate::lex::{Lexer, StartTag, Token};
-use crate::note::{NoteKind, Notes, excerpt};
+use crate::note::{Lines, NoteKind, Notes, excerpt};
 use crate::raw::{Collector, RawSession};
 use crate::tcx::{self, Tcx};
 use crate::walk::walk;
@@ -16,6 +17,9 @@ pub struct ReadSettings {
     pub assumed_utc_offset_s: Option<i32>,
     /// The present in nanoseconds since 1970, to tell dates in the future; `None` believes every date.
     pub as_of_ns: Option<i64>,
+    /// Whether every point goes the long way through the lexer, also where it is laid out as points before it. The
+    /// result is the same, only slower; for comparison.
+    pub without_layouts: bool,
     /// How deep archives are opened and how much they may unpack to.
     pub archive: ArchiveSettings,
 }
@@ -61,7 +65,7 @@ pub struct Reading {
 pub struct RawReading {
     /// The format.
     pub format: Format,
-    /// Tracks or activities in the order of the file, the empty ones too.
+    /// Tracks or activities in the order of the file, empty ones left out.
     pub sessions: Vec<RawSession>,
     /// Points left out because their markup is broken.
     pub points_broken: usize,
@@ -72,6 +76,11 @@ impl RawReading {
     /// Whether a part of the recording is lost.
     pub fn partial(&self) -> bool {
         self.notes.any_loss()
+    }
+
+    /// What was noted, one note a kind, with places in the text that was read.
+    pub fn notes(&self, text: &[u8]) -> Vec<Note> {
+        self.notes.finish(&mut Lines::new(text))
     }
 }
 
@@ -102,7 +111,8 @@ pub fn read_text(text: &[u8], settings: &ReadSettings) -> Result<Reading, Error>
     let (format, points_broken) = (raw.format, raw.points_broken);
     let points_found: usize = raw.sessions.iter().map(|session| session.points.len()).sum();
     let mut notes = raw.notes;
-    let recordings = clean::clean(raw.sessions, format, settings, &mut notes, text);
+    let mut lines = Lines::new(text);
+    let recordings = clean::clean(raw.sessions, format, settings, &mut notes, &mut lines);
     if recordings.is_empty() {
         let (kind, sentence) = if points_found == 0 {
             (
@@ -122,7 +132,7 @@ pub fn read_text(text: &[u8], settings: &ReadSettings) -> Result<Reading, Error>
     Ok(Reading {
         format,
         partial: notes.any_loss(),
-        notes: notes.finish(text),
+        notes: notes.finish(&mut lines),
         points_dropped: points_found + points_broken - points_kept,
         points_kept,
         recordings,
@@ -133,6 +143,16 @@ pub fn read_text(text: &[u8], settings: &ReadSettings) -> Result<Reading, Error>
 ///
 /// # Errors
 /// As [`read_text`], save that points without time are no error here.
+///
+/// # Example
+/// ```
+/// use boutwise_track::{ReadSettings, read_raw};
+///
+/// let text = b"<gpx><trk><trkseg><trkpt lat='47.5' lon='8.5'><ele>-32768</ele></trkpt></trkseg></trk></gpx>";
+/// let reading = read_raw(text, &ReadSettings::default())?;
+/// assert_eq!(reading.sessions[0].points.elevation_m(), [-32768.0]);
+/// # Ok::<(), boutwise_track::Error>(())
+/// ```
 pub fn read_raw(text: &[u8], settings: &ReadSettings) -> Result<RawReading, Error> {
     let text = without_zero_tail(text);
     let mut collector = Collector::new(settings);
@@ -143,11 +163,13 @@ pub fn read_raw(text: &[u8], settings: &ReadSettings) -> Result<RawReading, Erro
     let (root_end, no_points) = match format {
         Format::Gpx => {
             let mut schema = Gpx { collector: &mut collector, beside: gpx::Beside::default() };
-            (walk(text, &mut schema), no_gpx_points(schema.beside))
+            let layouts = (!settings.without_layouts).then(Layouts::default);
+            (walk(text, &mut schema, layouts), no_gpx_points(schema.beside))
         }
         Format::Tcx => {
             let mut schema = Tcx::new(&mut collector);
-            (walk(text, &mut schema), no_tcx_points(schema.beside))
+            let layouts = (!settings.without_layouts).then(Layouts::default);
+            (walk(text, &mut schema, layouts), no_tcx_points(schema.beside))
         }
     };
     match root_end {
@@ -167,7 +189,8 @@ pub fn read_raw(text: &[u8], settings: &ReadSettings) -> Result<RawReading, Erro
         }
         return Err(Error::new(no_points.0, None, no_points.1));
     }
-    let Collector { sessions, points_broken, notes, .. } = collector;
+    let Collector { mut sessions, points_broken, notes, .. } = collector;
+    sessions.retain(|session| !session.points.is_empty());
     Ok(RawReading { format, sessions, points_broken, notes })
 }
 

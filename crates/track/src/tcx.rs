@@ -1,7 +1,7 @@
 //! What the elements of TCX v2 mean: activities are recordings, courses are not.
 
-use crate::lex::{StartTag, attributes};
-use crate::note::{NoteKind, Notes};
+use crate::lex::{Attribute, StartTag};
+use crate::note::NoteKind;
 use crate::raw::{Collector, Quantity};
 use crate::walk::{Role, Schema};
 use crate::{MarkKind, Sport};
@@ -18,8 +18,8 @@ pub(crate) struct Beside {
 
 /// Fills a collector from TCX elements.
 #[derive(Debug)]
-pub(crate) struct Tcx<'c, 's> {
-    pub(crate) collector: &'c mut Collector<'s>,
+pub(crate) struct Tcx<'c> {
+    pub(crate) collector: &'c mut Collector,
     pub(crate) beside: Beside,
     lap: Lap,
 }
@@ -52,15 +52,15 @@ pub(crate) enum Node {
     Sealed,
 }
 
-impl<'c, 's> Tcx<'c, 's> {
-    pub(crate) fn new(collector: &'c mut Collector<'s>) -> Self {
+impl<'c> Tcx<'c> {
+    pub(crate) fn new(collector: &'c mut Collector) -> Self {
         Self { collector, beside: Beside::default(), lap: Lap::default() }
     }
 
     fn activity(&mut self, tag: &StartTag<'_>) -> Node {
         let mut sport = None;
-        for attribute in attributes(tag.attributes) {
-            if let Ok((b"Sport", value)) = attribute
+        for attribute in tag.attributes() {
+            if let Ok(Attribute { name: b"Sport", value, .. }) = attribute
                 && sport.replace(Sport::from_word(value)).is_some()
             {
                 self.collector.notes.add(NoteKind::DuplicateAttribute, tag.at, b"Sport");
@@ -89,9 +89,11 @@ fn extension_value(local: &[u8]) -> Option<Node> {
     }
 }
 
-impl Schema for Tcx<'_, '_> {
+impl Schema for Tcx<'_> {
     type Node = Node;
     const DOCUMENT: Node = Node::Document;
+
+    const POINT: Node = Node::Point;
 
     #[inline]
     fn role(node: Node) -> Role {
@@ -197,12 +199,8 @@ impl Schema for Tcx<'_, '_> {
         }
     }
 
-    fn fault(&mut self) {
-        self.collector.fault();
-    }
-
     #[inline]
-    fn notes(&mut self) -> &mut Notes {
-        &mut self.collector.notes
+    fn collector(&mut self) -> &mut Collector {
+        self.collector
     }
 }

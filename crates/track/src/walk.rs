@@ -4,10 +4,10 @@
 //! text of values and mends the nesting: an end tag that fits an outer element closes all inside it, one that fits
 //! none is stepped over, a point that begins inside another point closes that one.
 
-use memchr::memmem;
-
+use crate::layout::Layouts;
 use crate::lex::{self, Lexer, MAX_VALUE_BYTES, StartTag, Token};
 use crate::note::{NoteKind, Notes};
+use crate::raw::Collector;
 
 /// Deepest nesting that is followed (own choice; GPX and TCX need a dozen).
 pub(crate) const MAX_DEPTH: usize = 256;
@@ -35,10 +35,12 @@ pub(crate) enum Role {
 /// What a format's elements mean.
 pub(crate) trait Schema {
     /// The meaning of an element at its path.
-    type Node: Copy;
+    type Node: Copy + PartialEq;
 
     /// What stands outside the root.
     const DOCUMENT: Self::Node;
+    /// A point.
+    const POINT: Self::Node;
 
     /// The role of a node.
     fn role(node: Self::Node) -> Role;
@@ -50,16 +52,23 @@ pub(crate) trait Schema {
     fn value(&mut self, node: Self::Node, text: &[u8], at: usize);
     /// An element ends; not `complete` where its end tag is missing.
     fn leave(&mut self, node: Self::Node, complete: bool);
-    /// The open point, if any, cannot be trusted.
-    fn fault(&mut self);
-    /// Where notes go.
-    fn notes(&mut self) -> &mut Notes;
+    /// Where points and notes go.
+    fn collector(&mut self) -> &mut Collector;
 }
 
 /// Walks through the whole text; gives the offset behind the end of the root element, `None` where it has no end.
-pub(crate) fn walk<S: Schema>(text: &[u8], schema: &mut S) -> Option<usize> {
+///
+/// Points laid out as points before them are read by `layouts`, if there are any; that changes nothing but the time.
+pub(crate) fn walk<'a, S: Schema>(
+    text: &'a [u8],
+    schema: &mut S,
+    layouts: Option<Layouts<'a, S::Node>>,
+) -> Option<usize> {
     let mut path = Path {
+        text,
         lexer: Lexer::new(text),
+        layouts,
+        point_may_follow: true,
         frames: Vec::new(),
         deeper: 0,
         value: Value::default(),
@@ -68,7 +77,10 @@ pub(crate) fn walk<S: Schema>(text: &[u8], schema: &mut S) -> Option<usize> {
         root_closed: false,
     };
     loop {
-        match path.lexer.next(schema.notes()) {
+        if std::mem::take(&mut path.point_may_follow) {
+            path.predict(schema);
+        }
+        match path.lexer.next(&mut schema.collector().notes) {
             Token::Start(tag) => path.start(&tag, schema),
             Token::End(name) => path.end(name, schema),
             Token::Text(text) => path.text(text, false, schema),
@@ -110,7 +122,11 @@ struct Hidden {
 }
 
 struct Path<'a, N> {
+    text: &'a [u8],
     lexer: Lexer<'a>,
+    layouts: Option<Layouts<'a, N>>,
+    /// Whether an element of the skeleton has just begun or ended.
+    point_may_follow: bool,
     frames: Vec<Frame<'a, N>>,
     /// Open elements below [`MAX_DEPTH`].
     deeper: usize,
@@ -120,12 +136,38 @@ struct Path<'a, N> {
     root_closed: bool,
 }
 
-impl<'a, N: Copy> Path<'a, N> {
+impl<'a, N: Copy + PartialEq> Path<'a, N> {
+    /// Steps over points that are laid out as points before them.
+    #[inline]
+    fn predict<S: Schema<Node = N>>(&mut self, schema: &mut S) {
+        let (parent, depth) = (self.parent::<S>(), self.frames.len());
+        if let Some(layouts) = &mut self.layouts
+            && layouts.serve(parent, depth)
+            && self.deeper == 0
+            && self.hidden.is_none()
+        {
+            let behind = layouts.predict(self.text, self.lexer.position(), schema.collector());
+            self.lexer.move_to(behind);
+        }
+    }
+
+    /// Learns how the point that has just ended is laid out.
+    fn learn<S: Schema<Node = N>>(&mut self, schema: &mut S) {
+        let (parent, depth) = (self.parent::<S>(), self.frames.len());
+        if let Some(layouts) = &mut self.layouts
+            && self.deeper == 0
+            && self.hidden.is_none()
+        {
+            let is_skeleton = |local: &[u8]| S::rank(local).is_some();
+            layouts.learn(self.text, self.lexer.position(), parent, depth, schema.collector(), is_skeleton);
+        }
+    }
+
     #[inline]
     fn start<S: Schema<Node = N>>(&mut self, tag: &StartTag<'a>, schema: &mut S) {
         if self.frames.len() >= MAX_DEPTH {
             self.deeper += usize::from(!tag.self_closing);
-            schema.notes().add(NoteKind::TooDeep, tag.at, tag.name);
+            schema.collector().notes.add(NoteKind::TooDeep, tag.at, tag.name);
             self.make_way(tag, schema);
             return;
         }
@@ -139,7 +181,7 @@ impl<'a, N: Copy> Path<'a, N> {
             if role == Role::Unneeded {
                 return;
             }
-            schema.fault();
+            schema.collector().fault();
         }
         match role {
             Role::Value => {
@@ -164,12 +206,17 @@ impl<'a, N: Copy> Path<'a, N> {
         }
         if tag.self_closing {
             schema.leave(node, true);
+            if node == S::POINT {
+                self.learn(schema);
+            }
+            self.point_may_follow = matches!(role, Role::Structure(_));
             self.root_closed = role == Role::Structure(0);
             return;
         }
         let foreign = matches!(role, Role::Extension | Role::Unneeded)
             && (self.frames.last().is_some_and(|top| top.foreign) || declares_namespace(tag));
         self.frames.push(Frame { name: tag.name, node, foreign });
+        self.point_may_follow = matches!(role, Role::Structure(_));
     }
 
     #[inline]
@@ -200,8 +247,8 @@ impl<'a, N: Copy> Path<'a, N> {
         if keep == self.frames.len() {
             return false;
         }
-        schema.notes().add(NoteKind::WrongEndTag, tag.at, tag.name);
-        schema.fault();
+        schema.collector().notes.add(NoteKind::WrongEndTag, tag.at, tag.name);
+        schema.collector().fault();
         self.close_down_to(keep, schema);
         true
     }
@@ -233,8 +280,8 @@ impl<'a, N: Copy> Path<'a, N> {
             && self.returns < MAX_RETURNS
         {
             self.returns += 1;
-            schema.notes().add(NoteKind::WrongEndTag, at, name);
-            schema.fault();
+            schema.collector().notes.add(NoteKind::WrongEndTag, at, name);
+            schema.collector().fault();
             self.close_down_to(hidden.below, schema);
             self.hidden = None;
             self.lexer.move_to(hidden.at);
@@ -244,10 +291,10 @@ impl<'a, N: Copy> Path<'a, N> {
         let is_unneeded = |frame: &Frame<'a, N>| matches!(S::role(frame.node), Role::Unneeded | Role::Sealed);
         let concerned = &self.frames[first_concerned..];
         if !concerned.is_empty() && concerned.iter().all(is_unneeded) {
-            schema.notes().add(NoteKind::BareMarkup, at, name);
+            schema.collector().notes.add(NoteKind::BareMarkup, at, name);
         } else {
-            schema.notes().add(NoteKind::WrongEndTag, at, name);
-            schema.fault();
+            schema.collector().notes.add(NoteKind::WrongEndTag, at, name);
+            schema.collector().fault();
         }
         if let Some(index) = matching {
             self.close_down_to(index + 1, schema);
@@ -272,35 +319,41 @@ impl<'a, N: Copy> Path<'a, N> {
                     schema.value(frame.node, &self.value.text, self.value.at);
                 }
             }
-            Role::Structure(0) => self.root_closed = complete,
+            Role::Structure(rank) => {
+                self.point_may_follow = true;
+                self.root_closed = complete && rank == 0;
+            }
             _ => {}
         }
         if self.hidden.is_some_and(|hidden| self.frames.len() <= hidden.below) {
             self.hidden = None;
         }
         schema.leave(frame.node, complete);
+        if complete && frame.node == S::POINT {
+            self.learn(schema);
+        }
     }
 
     fn text<S: Schema<Node = N>>(&mut self, text: &'a [u8], literal: bool, schema: &mut S) {
         let at = self.lexer.token_start();
         match self.frames.last().map_or(Role::Structure(0), |top| S::role(top.node)) {
-            Role::Value => self.value.append(text, literal, at, schema.notes()),
+            Role::Value => self.value.append(text, literal, at, &mut schema.collector().notes),
             Role::Extension | Role::Unneeded | Role::Sealed => {
                 if !literal {
-                    lex::resolve(text, at, schema.notes(), |_| {});
+                    lex::resolve(text, at, &mut schema.collector().notes, |_| {});
                 }
                 if let Some(control) = text.iter().position(|&byte| is_control(byte)) {
-                    schema.notes().add(NoteKind::ControlBytes, at + control, &text[control..]);
+                    schema.collector().notes.add(NoteKind::ControlBytes, at + control, &text[control..]);
                 }
             }
             Role::Structure(_) | Role::Part => {
                 let first = text.iter().position(|&byte| byte > b' ' || is_control(byte));
                 let Some(first) = first else { return };
                 if text.iter().all(|&byte| byte <= b' ' || is_control(byte)) {
-                    schema.notes().add(NoteKind::ControlBytes, at + first, &text[first..]);
+                    schema.collector().notes.add(NoteKind::ControlBytes, at + first, &text[first..]);
                 } else {
-                    schema.notes().add(NoteKind::StrayText, at + first, &text[first..]);
-                    schema.fault();
+                    schema.collector().notes.add(NoteKind::StrayText, at + first, &text[first..]);
+                    schema.collector().fault();
                 }
             }
         }
@@ -320,7 +373,7 @@ impl Value {
 }
 
 fn declares_namespace(tag: &StartTag<'_>) -> bool {
-    !tag.attributes.is_empty() && memmem::find(tag.attributes, b"xmlns").is_some()
+    tag.attributes.windows(5).any(|five| five == b"xmlns")
 }
 
 /// The namespace prefix of a name with its colon.
@@ -329,6 +382,6 @@ fn prefix(name: &[u8]) -> &[u8] {
 }
 
 /// Whether XML 1.0 (2.2) forbids the byte everywhere.
-fn is_control(byte: u8) -> bool {
+pub(crate) fn is_control(byte: u8) -> bool {
     byte < b' ' && !matches!(byte, b'\t' | b'\n' | b'\r')
 }

@@ -27,8 +27,12 @@ pub(crate) fn open(
         Ok(archive) if !archive.has_duplicate_names() => archive,
         directory => {
             let members = salvage(&mut names, bytes, packing, allowance, hand_over);
-            if let Err(error) = directory {
-                hand_over(refused(archive_name, salvaged(members, &error)));
+            match directory {
+                Err(error) => hand_over(refused(archive_name, salvaged(members, &error.to_string()))),
+                Ok(_) if members == 0 => {
+                    hand_over(refused(archive_name, salvaged(0, "names stand twice in its directory")));
+                }
+                Ok(_) => {}
             }
             return;
         }
@@ -39,7 +43,18 @@ pub(crate) fn open(
     }
     let mut is_empty = true;
     for index in 0..archive.len() {
-        let Ok(entry) = archive.by_index_data(index) else { continue };
+        let entry = match archive.by_index_data(index) {
+            Ok(entry) => entry,
+            Err(error) => {
+                let reason = format!(
+                    "its member {} is damaged ({error}); copy or download the archive again",
+                    index + 1
+                );
+                hand_over(refused(archive_name, Error::new(ErrorKind::DamagedContainer, None, reason)));
+                is_empty = false;
+                continue;
+            }
+        };
         if entry.is_dir() {
             continue;
         }
@@ -84,8 +99,8 @@ fn refused(name: &str, error: Error) -> Found<'static> {
     Found::Refused { name: name.to_owned(), error }
 }
 
-fn salvaged(members: usize, error: &zip::result::ZipError) -> Error {
-    let broken = format!("a damaged zip archive ({error})");
+fn salvaged(members: usize, fault: &str) -> Error {
+    let broken = format!("a damaged zip archive ({fault})");
     match members {
         0 => Error::new(
             ErrorKind::DamagedContainer,

@@ -646,3 +646,14 @@ proptest! {
         prop_assert_eq!(is_capped, length as u64 > cap);
     }
 }
+
+/// What fuzzing found, one file a fault.
+#[test]
+fn whatever_fuzzing_found_is_handed_over() {
+    let kept = Path::new(env!("CARGO_MANIFEST_DIR")).join("fuzz/kept/any_bytes");
+    for file in fs::read_dir(kept).unwrap() {
+        let path = file.unwrap().path();
+        let readings = readings_of("a.zip", &fs::read(&path).unwrap(), &ReadSettings::default());
+        assert!(readings.iter().any(|reading| reading.status == Status::Failed), "{}", path.display());
+    }
+}

@@ -118,16 +118,23 @@ fn unit(mut samples: Vec<Sample>) -> Unit {
     }
 }
 
-/// The value at which half of the weight is reached; NaN without values.
+/// The value at which half of the weight is reached; NaN without values. The values are parted, not sorted.
 fn weighted_median(mut values: Vec<(f64, f64)>) -> f64 {
-    values.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let half = values.iter().map(|(_, weight)| weight).sum::<f64>() / 2.0;
-    let mut reached = 0.0;
-    let at_half = values.iter().find(|(_, weight)| {
-        reached += weight;
-        reached >= half
-    });
-    at_half.map_or(f64::NAN, |(value, _)| *value)
+    let weight_of = |values: &[(f64, f64)]| values.iter().map(|(_, weight)| weight).sum::<f64>();
+    let mut left = values.as_mut_slice();
+    let mut to_reach = weight_of(left) / 2.0;
+    while left.len() > 1 {
+        let middle = left.len() / 2;
+        left.select_nth_unstable_by(middle, |a, b| a.0.total_cmp(&b.0));
+        let below = weight_of(&left[..middle]);
+        left = if below >= to_reach {
+            &mut left[..middle]
+        } else {
+            to_reach -= below;
+            &mut left[middle..]
+        };
+    }
+    left.first().map_or(f64::NAN, |(value, _)| *value)
 }
 
 /// A cadence of 0 is standing where the speed agrees, else a dropout.
@@ -165,6 +172,26 @@ fn apply(session: &mut Session, unit: Unit) {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use proptest::prelude::*;
+
+    proptest! {
+        #[test]
+        fn the_median_is_where_sorted_values_reach_half_of_the_weight(
+            values in proptest::collection::vec((0_u8..20, 0_u8..9), 1..60)
+        ) {
+            let mut values: Vec<(f64, f64)> =
+                values.into_iter().map(|(value, weight)| (value.into(), weight.into())).collect();
+            let found = weighted_median(values.clone());
+            values.sort_by(|a, b| a.0.total_cmp(&b.0));
+            let half = values.iter().map(|(_, weight)| weight).sum::<f64>() / 2.0;
+            let mut reached = 0.0;
+            let expected = values.iter().find(|(_, weight)| {
+                reached += weight;
+                reached >= half
+            });
+            prop_assert_eq!(Some(found), expected.map(|(value, _)| *value));
+        }
+    }
 
     fn decide(cadence_spm: f64, speed_m_per_s: f64) -> Unit {
         unit(vec![Sample { cadence_spm, speed_m_per_s, weight_s: 1.0 }; 60])

@@ -45,6 +45,13 @@ fn about_m(from: Position, to: Position) -> f64 {
     EARTH_RADIUS_M * (north * north + east * east).sqrt()
 }
 
+/// A distance in metres that [`about_m`] never exceeds, found without a cosine.
+fn at_most_m(from: Position, to: Position) -> f64 {
+    let north_deg = to.latitude_deg - from.latitude_deg;
+    let east_deg = longitude_difference_deg(from.longitude_deg, to.longitude_deg);
+    EARTH_RADIUS_M * (north_deg.abs() + east_deg.abs()).to_radians()
+}
+
 /// A place at a time.
 #[derive(Clone, Copy, Debug)]
 struct Fix {
@@ -64,7 +71,8 @@ fn fixes(points: &Points) -> Vec<Fix> {
 
 /// Whether the way from one fix to another is too far for a speed.
 fn is_leap(from: &Fix, to: &Fix, speed_m_per_s: f64) -> bool {
-    about_m(from.position, to.position) > NOISE_M + speed_m_per_s * (to.time_s - from.time_s).abs()
+    at_most_m(from.position, to.position) > NOISE_M
+        && about_m(from.position, to.position) > NOISE_M + speed_m_per_s * (to.time_s - from.time_s).abs()
 }
 
 /// Takes 0/0 before the first fix for missing, unless legs could get from there to the first other position.
@@ -95,6 +103,24 @@ pub(super) fn forget_null_positions(session: &mut Session) {
     let at = Some(session.raw.point_bytes[first]);
     session.notes.add_many(NoteKind::NullPosition, nulls.len() as u64, at, String::new);
     nulls.into_iter().for_each(|index| session.raw.points.forget_position(index));
+}
+
+/// Whether no step is far enough for a leap and all together are too short for two devices, as in most recordings:
+/// then there is nothing to part and nothing wild to forget.
+pub(super) fn is_steady(points: &Points) -> bool {
+    let mut fixes = (0..points.len())
+        .filter_map(|index| points.position(index).map(|position| (points.time_ns()[index], position)));
+    let Some((first_ns, mut last)) = fixes.next() else { return true };
+    let (mut last_ns, mut way_m) = (first_ns, 0.0);
+    for (time_ns, position) in fixes {
+        let step_m = at_most_m(last, position);
+        if step_m > NOISE_M {
+            return false;
+        }
+        way_m += step_m;
+        (last_ns, last) = (time_ns, position);
+    }
+    way_m < MERGED_MIN_M_PER_S * ((last_ns - first_ns) as f64 / NS_PER_S as f64)
 }
 
 /// Keeps the fuller of two streams where two devices are merged point by point.

@@ -118,3 +118,95 @@ pub(crate) fn tcx(points: usize) -> Vec<u8> {
     );
     text.into_bytes()
 }
+
+/// One of several, drawn anew each time.
+fn one_of<'a>(numbers: &mut Numbers, choices: &[&'a str]) -> &'a str {
+    choices[((numbers.next() * choices.len() as f64) as usize).min(choices.len() - 1)]
+}
+
+/// Elements in an order drawn anew, some left out, each on its own line with blanks before it drawn anew.
+fn irregular(numbers: &mut Numbers, mut elements: Vec<String>) -> String {
+    let mut text = String::new();
+    while !elements.is_empty() {
+        let index = (numbers.next() * elements.len() as f64) as usize % elements.len();
+        let element = elements.swap_remove(index);
+        if numbers.next() < 0.9 {
+            text += one_of(numbers, &["", " ", "\n", "\n  ", "\n    ", "\r\n\t", "\n\t\t"]);
+            text += &element;
+        }
+    }
+    text
+}
+
+/// A GPX file without any layout: each point is written in its own way.
+pub(crate) fn irregular_gpx(points: usize) -> Vec<u8> {
+    let mut numbers = Numbers::new(11);
+    let mut text = String::from("<gpx version=\"1.1\"><trk><trkseg>");
+    for sample in samples(points) {
+        let quote = one_of(&mut numbers, &["\"", "'"]);
+        let (latitude, longitude) = (
+            format!("lat={quote}{:.7}{quote}", sample.latitude_deg),
+            format!("lon={quote}{:.7}{quote}", sample.longitude_deg),
+        );
+        let heart_rate = sample.heart_rate_bpm.map(|bpm| format!("<x:hr>{bpm}</x:hr>"));
+        let sensors = heart_rate.into_iter().chain([
+            format!("<x:cad>{}</x:cad>", sample.cadence),
+            format!("<x:speed>{:.3}</x:speed>", sample.speed_m_per_s),
+            "<x:atemp>21.5</x:atemp>".to_owned(),
+        ]);
+        let sensors = irregular(&mut numbers, sensors.collect());
+        let children = irregular(
+            &mut numbers,
+            vec![
+                format!("<ele>{:.3}</ele>", sample.elevation_m),
+                format!("<time>{}</time>", sample.time),
+                "<name>a <![CDATA[b]]></name>".to_owned(),
+                format!(
+                    "<extensions><x:TrackPointExtension xmlns:x=\"urn:x\">{sensors}</x:TrackPointExtension></extensions>"
+                ),
+            ],
+        );
+        let attributes = if numbers.next() < 0.5 {
+            format!("{latitude} {longitude}")
+        } else {
+            format!("{longitude}  {latitude}")
+        };
+        text += &format!("<trkpt {attributes}>{children}</trkpt>");
+    }
+    text.push_str("</trkseg></trk></gpx>");
+    text.into_bytes()
+}
+
+/// A TCX file without any layout: each point is written in its own way.
+pub(crate) fn irregular_tcx(points: usize) -> Vec<u8> {
+    let mut numbers = Numbers::new(12);
+    let mut text = String::from(
+        "<TrainingCenterDatabase><Activities><Activity Sport=\"Running\"><Lap StartTime=\"\"><Track>",
+    );
+    for sample in samples(points) {
+        let heart_rate = sample.heart_rate_bpm.map(|bpm| {
+            format!("<HeartRateBpm xsi:type=\"x\" xmlns:xsi=\"urn:x\"><Value>{bpm}</Value></HeartRateBpm>")
+        });
+        let sensors = irregular(
+            &mut numbers,
+            vec![
+                format!("<x:Speed>{:.3}</x:Speed>", sample.speed_m_per_s),
+                format!("<x:RunCadence>{}</x:RunCadence>", sample.cadence),
+                "<x:Watts>210</x:Watts>".to_owned(),
+            ],
+        );
+        let children = heart_rate.into_iter().chain([
+            format!("<Time>{}</Time>", sample.time),
+            format!(
+                "<Position><LatitudeDegrees>{:.7}</LatitudeDegrees> <LongitudeDegrees>{:.7}</LongitudeDegrees></Position>",
+                sample.latitude_deg, sample.longitude_deg
+            ),
+            format!("<AltitudeMeters>{:.3}</AltitudeMeters>", sample.elevation_m),
+            format!("<DistanceMeters>{:.2}</DistanceMeters>", sample.distance_m),
+            format!("<Extensions><x:TPX xmlns:x=\"urn:x\">{sensors}</x:TPX></Extensions>"),
+        ]);
+        text += &format!("<Trackpoint>{}</Trackpoint>", irregular(&mut numbers, children.collect()));
+    }
+    text.push_str("</Track></Lap></Activity></Activities></TrainingCenterDatabase>");
+    text.into_bytes()
+}

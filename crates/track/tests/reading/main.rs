@@ -6,6 +6,7 @@ mod inputs_sampling;
 mod inputs_sensors;
 mod inputs_structure;
 mod inputs_values;
+mod layouts;
 mod open_recordings;
 mod oracles;
 mod quick_xml_peer;

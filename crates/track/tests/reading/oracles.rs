@@ -33,8 +33,10 @@ fn points(text: &[u8]) -> Vec<Point> {
 #[test]
 fn every_value_is_the_one_that_quick_xml_finds() {
     for (name, text) in well_formed() {
-        let (found, expected) = (points(&text), quick_xml_peer::extract(&text));
+        let found = points(&text);
+        let expected = quick_xml_peer::extract(&text, quick_xml_peer::standard);
         assert_eq!(found.len(), expected.len(), "{name}");
+        assert!(quick_xml_peer::extract(&text, quick_xml_peer::decimal).iter().eq(expected.iter()), "{name}");
         for (index, (found, expected)) in found.iter().zip(expected.iter()).enumerate() {
             assert_eq!(*found, expected, "{name}, point {index}");
         }

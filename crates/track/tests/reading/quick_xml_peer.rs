@@ -18,28 +18,50 @@ enum Slot {
     Speed,
 }
 
-fn number(text: &str) -> Option<f64> {
+/// The standard library's reading of a number.
+pub(crate) fn standard(text: &str) -> Option<f64> {
     text.trim().parse().ok()
 }
 
+/// A faster reading of plain decimals: one exact division where the digits fit a double, else [`standard`].
+pub(crate) fn decimal(text: &str) -> Option<f64> {
+    let (negative, digits) = text.strip_prefix('-').map_or((false, text), |digits| (true, digits));
+    let (mut mantissa, mut scale, mut point) = (0_u64, 1_u64, false);
+    if digits.is_empty() || digits.len() > 16 {
+        return standard(text);
+    }
+    for byte in digits.bytes() {
+        match byte {
+            b'0'..=b'9' => {
+                mantissa = mantissa * 10 + u64::from(byte - b'0');
+                scale *= if point { 10 } else { 1 };
+            }
+            b'.' if !point => point = true,
+            _ => return standard(text),
+        }
+    }
+    let value = mantissa as f64 / scale as f64;
+    Some(if negative && mantissa != 0 { -value } else { value })
+}
+
 /// RFC 3339 in UTC only, as the generated files have it.
-fn time_ns(text: &[u8]) -> Option<i64> {
-    let number = |range: std::ops::Range<usize>| -> Option<i64> {
+pub(crate) fn time_ns(text: &[u8]) -> Option<i64> {
+    let digits = |range: std::ops::Range<usize>| -> Option<i64> {
         text.get(range)?
             .iter()
             .try_fold(0, |sum, byte| byte.is_ascii_digit().then(|| sum * 10 + i64::from(byte - b'0')))
     };
-    let (year, month, day) = (number(0..4)?, number(5..7)?, number(8..10)?);
+    let (year, month, day) = (digits(0..4)?, digits(5..7)?, digits(8..10)?);
     let (year, month) = if month > 2 { (year, month - 3) } else { (year - 1, month + 9) };
     let days = year * 365 + year / 4 - year / 100 + year / 400 + (153 * month + 2) / 5 + day - 1 - 719_468;
-    let seconds = days * 86_400 + number(11..13)? * 3600 + number(14..16)? * 60 + number(17..19)?;
+    let seconds = days * 86_400 + digits(11..13)? * 3600 + digits(14..16)? * 60 + digits(17..19)?;
     let fraction = text.get(20..).unwrap_or(b"").iter().take_while(|byte| byte.is_ascii_digit());
     let (nanoseconds, _) =
         fraction.fold((0, 100_000_000), |(sum, unit), byte| (sum + i64::from(byte - b'0') * unit, unit / 10));
     Some(seconds * 1_000_000_000 + nanoseconds)
 }
 
-fn track_point(tag: &BytesStart<'_>) -> Point {
+fn track_point(tag: &BytesStart<'_>, number: impl Fn(&str) -> Option<f64>) -> Point {
     let (mut latitude_deg, mut longitude_deg) = (None, None);
     for attribute in tag.attributes().with_checks(false).flatten() {
         match attribute.key.as_ref() {
@@ -54,8 +76,8 @@ fn track_point(tag: &BytesStart<'_>) -> Point {
     Point { position, ..Point::default() }
 }
 
-/// The points of a well-formed GPX or TCX text.
-pub(crate) fn extract(text: &[u8]) -> Points {
+/// The points of a well-formed GPX or TCX text, its numbers read by `number`.
+pub(crate) fn extract(text: &[u8], number: impl Fn(&str) -> Option<f64>) -> Points {
     let mut reader = Reader::from_str(std::str::from_utf8(text).expect("UTF-8"));
     reader.config_mut().check_end_names = false;
     let mut points = Points::new();
@@ -69,7 +91,7 @@ pub(crate) fn extract(text: &[u8]) -> Points {
                 slot = Slot::None;
                 match tag.local_name().as_ref() {
                     "trkpt" => {
-                        point = track_point(&tag);
+                        point = track_point(&tag, &number);
                         in_point = true;
                     }
                     "Trackpoint" => {

@@ -1,0 +1,333 @@
+//! The short way through files as programs write them: their points are laid out alike.
+//!
+//! A point that the lexer has read teaches a layout: the bytes between its values, and what the values are. Where the
+//! bytes after a point repeat a layout, the same tokens follow, as tokens depend on the bytes alone and a value that
+//! is a plain number or time holds no markup; so its values are taken in place. Wherever a byte differs, or a value
+//! is anything but plain, nothing is taken and the lexer reads the point as ever. `docs/reading.md` has the reasoning.
+
+use std::ops::Range;
+
+use memchr::memchr;
+
+use crate::lex::{Lexer, Token, is_blank};
+use crate::note::Notes;
+use crate::number;
+use crate::raw::{Collector, Quantity, Seen};
+use crate::timestamp;
+use crate::walk::is_control;
+
+/// Layouts that are kept, for points that lack one sensor or another (own choice).
+const MAX_LAYOUTS: usize = 8;
+
+/// Points in a row without a fitting layout from which on the lexer is left alone for a while (own choice).
+const PATIENCE: usize = 8;
+
+/// Most points for which it is left alone (own choice).
+const MAX_REST: usize = 256;
+
+/// What stands at one place of a layout.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Slot {
+    Number(Quantity),
+    Time,
+    /// Text that nobody needs.
+    Unneeded,
+}
+
+/// How a point is written: the bytes up to its first value, then each value with the bytes after it.
+#[derive(Debug, PartialEq)]
+struct Layout<'a> {
+    blanks: usize,
+    opening: &'a [u8],
+    values: Vec<(Slot, &'a [u8])>,
+}
+
+impl<'a> Layout<'a> {
+    /// The layout of the point at `range` of `text`, blanks before it included, whose values stand where `seen` says.
+    fn of(
+        text: &'a [u8],
+        range: Range<usize>,
+        mut seen: &[Seen],
+        is_skeleton: impl Fn(&[u8]) -> bool,
+    ) -> Option<Self> {
+        let mut lexer = Lexer::new(&text[..range.end]);
+        lexer.move_to(range.start);
+        let mut notes = Notes::default();
+        let mut slots: Vec<(Range<usize>, Slot)> = Vec::new();
+        let mut point_at = None;
+        loop {
+            match lexer.next(&mut notes) {
+                Token::Start(tag) => {
+                    if point_at.is_some() && is_skeleton(tag.local) {
+                        return None;
+                    }
+                    point_at.get_or_insert(tag.at);
+                    // Values in this tag, each between its quotes.
+                    while let [value, rest @ ..] = seen
+                        && value.at < lexer.position()
+                    {
+                        let end = value.at + value.length;
+                        let quote = text[value.at - 1];
+                        if !matches!(quote, b'"' | b'\'') || text.get(end) != Some(&quote) {
+                            return None;
+                        }
+                        slots.push((value.at..end, Slot::of(value.quantity)));
+                        seen = rest;
+                    }
+                }
+                Token::Text(_) => {
+                    let range = lexer.token_start()..lexer.position();
+                    match seen {
+                        [value, rest @ ..] if value.at == range.start && value.length == range.len() => {
+                            slots.push((range, Slot::of(value.quantity)));
+                            seen = rest;
+                        }
+                        _ => slots.push((range, Slot::Unneeded)),
+                    }
+                }
+                Token::End(_) => {}
+                Token::CharacterData(_) => return None,
+                Token::EndOfFile => break,
+            }
+        }
+        if !seen.is_empty() || notes.total() > 0 {
+            return None;
+        }
+        let ends = slots.iter().skip(1).map(|(next, _)| next.start).chain([range.end]);
+        Some(Self {
+            blanks: point_at? - range.start,
+            opening: &text[range.start..slots.first()?.0.start],
+            values: slots
+                .iter()
+                .zip(ends)
+                .map(|((value, slot), end)| (*slot, &text[value.end..end]))
+                .collect(),
+        })
+    }
+
+    /// Takes the point at `at`, if it is laid out like this; gives its end.
+    #[inline]
+    fn take(&self, text: &[u8], at: usize, collector: &mut Collector) -> Option<usize> {
+        let mut rest = text[at..].strip_prefix(self.opening)?;
+        collector.begin_point(at + self.blanks);
+        for (slot, after) in &self.values {
+            let length = slot.take(rest, collector)?;
+            rest = rest[length..].strip_prefix(*after)?;
+        }
+        collector.end_point(true);
+        Some(text.len() - rest.len())
+    }
+}
+
+impl Slot {
+    fn of(quantity: Quantity) -> Self {
+        if quantity == Quantity::Time { Self::Time } else { Self::Number(quantity) }
+    }
+
+    /// Takes the value that `rest` begins with and gives its length; `None` where it is not plain.
+    #[inline]
+    fn take(self, rest: &[u8], collector: &mut Collector) -> Option<usize> {
+        match self {
+            Self::Number(quantity) => {
+                let (value, length) = number::leading(rest)?;
+                collector.take_number(quantity, value).then_some(length)
+            }
+            Self::Time => {
+                let length = memchr(b'<', rest)?;
+                let time = timestamp::parse(&rest[..length])?;
+                if time.leap_second || time.offset_s.is_none() {
+                    return None;
+                }
+                collector.take_time(time);
+                Some(length)
+            }
+            Self::Unneeded => {
+                let length =
+                    rest.iter().position(|&byte| byte == b'<' || byte == b'&' || is_control(byte))?;
+                (rest[length] == b'<').then_some(length)
+            }
+        }
+    }
+}
+
+/// The layouts of a file's points below one parent, the last one used first.
+#[derive(Debug)]
+pub(crate) struct Layouts<'a, N> {
+    parent: Option<(N, usize)>,
+    known: Vec<Layout<'a>>,
+    misses: usize,
+    rest: usize,
+}
+
+impl<N> Default for Layouts<'_, N> {
+    fn default() -> Self {
+        Self { parent: None, known: Vec::new(), misses: 0, rest: 0 }
+    }
+}
+
+impl<'a, N: Copy + PartialEq> Layouts<'a, N> {
+    /// Whether points below `parent` at `depth` are known.
+    #[inline]
+    pub(crate) fn serve(&self, parent: N, depth: usize) -> bool {
+        self.parent == Some((parent, depth))
+    }
+
+    /// Takes the points from `at` on, as far as their layouts are known; gives where the lexer goes on.
+    pub(crate) fn predict(&mut self, text: &[u8], mut at: usize, collector: &mut Collector) -> usize {
+        if self.rest > 0 {
+            self.rest -= 1;
+            return at;
+        }
+        loop {
+            let mut end = None;
+            let fitting = self.known.iter().position(|layout| {
+                end = layout.take(text, at, collector);
+                end.is_some()
+            });
+            match (fitting, end) {
+                (Some(index), Some(end)) => {
+                    self.known[..=index].rotate_right(1);
+                    self.misses = self.misses.saturating_sub(1);
+                    at = end;
+                }
+                _ => break,
+            }
+        }
+        collector.abandon_point();
+        self.misses += 1;
+        if self.misses >= PATIENCE {
+            self.rest = self.misses.min(MAX_REST);
+        }
+        at
+    }
+
+    /// Learns the layout of the last point, which ends at `end`.
+    pub(crate) fn learn(
+        &mut self,
+        text: &'a [u8],
+        end: usize,
+        parent: N,
+        depth: usize,
+        collector: &mut Collector,
+        is_skeleton: impl Fn(&[u8]) -> bool,
+    ) {
+        if self.rest > 0 {
+            return;
+        }
+        let Some((point_at, seen)) = collector.last_point() else { return };
+        let blanks = text[..point_at].iter().rev().take_while(|&&byte| is_blank(byte)).count();
+        let Some(layout) = Layout::of(text, point_at - blanks..end, seen, is_skeleton) else { return };
+        if self.parent.is_none() {
+            collector.expect_points((text.len() - end) / (end - point_at));
+        }
+        if !self.serve(parent, depth) {
+            self.parent = Some((parent, depth));
+            self.known.clear();
+        }
+        if !self.known.contains(&layout) {
+            self.known.truncate(MAX_LAYOUTS - 1);
+            self.known.insert(0, layout);
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::ReadSettings;
+    use crate::gpx::{Beside, Gpx, Node};
+    use crate::walk::{Schema, walk};
+
+    const FIRST: &str = "<trkpt lat='1.5' lon='2.5'><time>2025-03-01T10:00:00Z</time><sat>7</sat></trkpt>";
+
+    /// The layouts that the points of a text teach.
+    fn taught(text: &str) -> usize {
+        let mut collector = Collector::new(&ReadSettings::default());
+        let mut layouts = Layouts::<Node>::default();
+        let is_skeleton = |local: &[u8]| Gpx::rank(local).is_some();
+        // Points are read one at a time, so that none is stepped over.
+        for point in text.split_inclusive("</trkpt>") {
+            let begin = point.as_ptr().addr() - text.as_ptr().addr();
+            let end = begin + point.len();
+            walk(
+                &text.as_bytes()[..end],
+                &mut Gpx { collector: &mut collector, beside: Beside::default() },
+                None,
+            );
+            layouts.learn(text.as_bytes(), end, Node::Document, 0, &mut collector, is_skeleton);
+        }
+        layouts.known.len()
+    }
+
+    /// How many bytes of `next` are taken by the layout of [`FIRST`].
+    fn taken(next: &str) -> usize {
+        let mut collector = Collector::new(&ReadSettings::default());
+        let mut layouts = Layouts::<Node>::default();
+        walk(FIRST.as_bytes(), &mut Gpx { collector: &mut collector, beside: Beside::default() }, None);
+        layouts.learn(FIRST.as_bytes(), FIRST.len(), Node::Document, 0, &mut collector, |_| false);
+        layouts.predict(next.as_bytes(), 0, &mut collector)
+    }
+
+    #[test]
+    fn points_written_alike_are_taken_one_after_another() {
+        let next = FIRST.replace("1.5", "-41.639554192388331443908100482").replace("00Z", "00.25+02:00");
+        assert_eq!(taken(&next), next.len());
+        assert_eq!(taken(&next.repeat(3)), 3 * next.len());
+        assert_eq!(taken(&next.replace('7', "nine point 5")), next.len() + 11);
+    }
+
+    #[test]
+    fn whatever_is_not_plain_is_left_to_the_lexer() {
+        for (from, to) in [
+            ("lat", "lab"),
+            ("1.5", ""),
+            ("1.5", "1,5"),
+            ("1.5", "1e5"),
+            ("1.5", " 1.5"),
+            ("1.5", "NaN"),
+            ("1.5", "1&5"),
+            ("1.5", "1.5\""),
+            ("00Z", "60Z"),
+            ("00Z", "00"),
+            ("00Z", "61Z"),
+            ("2025", "1025"),
+            ("7", "&amp;"),
+            ("7", "\0"),
+            ("7", "<x/>"),
+            ("</sat>", "</sat> "),
+            ("</trkpt>", "</trkpt"),
+            ("</trkpt>", ""),
+        ] {
+            assert_eq!(taken(&FIRST.replacen(from, to, 1)), 0, "{from} to {to}");
+        }
+    }
+
+    #[test]
+    fn only_a_point_about_which_nothing_is_odd_teaches() {
+        for (from, to) in [
+            ("7", "<![CDATA[7]]>"),
+            ("7", "&foo;"),
+            ("7", "<trkpt/>"),
+            ("1.5", "&#49;"),
+            ("1.5", "1,5"),
+            ("1.5", "95"),
+            ("1.5", ""),
+            ("<time>", "<time><!-- c -->"),
+            ("<sat>7</sat>", "<ele>1<!-- -->2</ele>"),
+            ("</sat>", "</sad>"),
+            ("<sat", "<sat <"),
+            ("lon", "lat"),
+        ] {
+            assert_eq!(taught(&FIRST.replacen(from, to, 1)), 0, "{from} to {to}");
+        }
+        assert_eq!(taught(&FIRST.replacen('7', "<!-- 7 -->", 1)), 1);
+    }
+
+    #[test]
+    fn each_way_of_writing_is_kept_once_and_the_last_ones_only() {
+        assert_eq!(taught(&FIRST.repeat(5)), 1);
+        assert_eq!(taught(&[FIRST, &FIRST.replace("sat", "fix"), FIRST].concat()), 2);
+        let many: String = (0..20).map(|index| FIRST.replace("sat", &format!("sat{index}"))).collect();
+        assert_eq!(taught(&many), MAX_LAYOUTS);
+    }
+}

@@ -1,0 +1,68 @@
+//! Reading takes memory in proportion to the text, whatever the text is.
+
+use boutwise_track::{ReadSettings, read_bytes, read_text};
+use peak_alloc::PeakAlloc;
+
+#[global_allocator]
+static ALLOCATED: PeakAlloc = PeakAlloc;
+
+/// Most bytes that reading takes for a byte of text. Points take 2 to 5, also where nobody writes them so short; the
+/// most is taken by a file of nothing but recordings of one point, each with its own columns and notes.
+const MAX_BYTES_PER_BYTE: usize = 24;
+
+/// Bytes that any reading may take.
+const ALLOWANCE_BYTES: usize = 64 * 1024;
+
+/// The most that was allocated beside the text while `read` ran.
+fn peak_bytes(read: impl FnOnce()) -> usize {
+    let before = ALLOCATED.current_usage();
+    ALLOCATED.reset_peak_usage();
+    read();
+    ALLOCATED.peak_usage() - before
+}
+
+/// One test only: the allocator counts for the whole process.
+#[test]
+fn memory_is_bounded_by_a_small_multiple_of_the_text() {
+    const TIMED: &str = "<trkpt lat='1' lon='2'><time>2025-03-01T10:00:00Z</time></trkpt>";
+    let shapes: [(&str, String); 14] = [
+        ("points without time", "<trkpt lat='1' lon='2'/>".to_owned()),
+        ("the shortest points with a time", TIMED.to_owned()),
+        ("points out of order", TIMED.to_owned() + &TIMED.replace("10:00:00", "09:59:59")),
+        ("tracks of a point", format!("<trk>{TIMED}</trk>")),
+        ("tracks of nothing", "<trk/>".to_owned()),
+        ("segments of a point", format!("<trkseg>{TIMED}</trkseg>")),
+        ("points that never end", "<trkpt>".to_owned()),
+        ("wrong end tags", "</x>".to_owned()),
+        ("nesting", "<a>".to_owned()),
+        ("bare markup", "<<&".to_owned()),
+        ("comments", "<!---->".to_owned()),
+        ("attributes", "<trkpt a='1' b='2' c='3' lat='1' lat='2'>".to_owned()),
+        ("long values", format!("<trkpt><time>{}</time></trkpt>", "<!-- -->2".repeat(1000))),
+        ("blanks", " ".to_owned()),
+    ];
+    let outing = |day: usize| {
+        let (year, month, day) = (1700 + day / 336, day / 28 % 12 + 1, day % 28 + 1);
+        format!("<trk>{}</trk>", TIMED.replace("2025-03-01", &format!("{year}-{month:02}-{day:02}")))
+    };
+    let outings = ("outings of a point", (0..25_000).map(outing).collect());
+    let repeated = shapes.into_iter().map(|(name, shape)| (name, shape.repeat(2_000_000 / shape.len())));
+    for (name, repeated) in repeated.chain([outings]) {
+        for text in [
+            format!("<gpx><trk><trkseg>{TIMED}{repeated}"),
+            format!("<gpx>{TIMED}{repeated}</gpx>"),
+            repeated,
+        ] {
+            let peak = peak_bytes(|| drop(read_text(text.as_bytes(), &ReadSettings::default())));
+            let times = peak as f64 / text.len() as f64;
+            println!("{name}: {times:.1} bytes a byte");
+            assert!(
+                peak <= MAX_BYTES_PER_BYTE * text.len() + ALLOWANCE_BYTES,
+                "{name}: {times:.1} bytes a byte"
+            );
+            let from_bytes =
+                peak_bytes(|| read_bytes("a.gpx", text.as_bytes(), &ReadSettings::default(), &mut drop));
+            assert!(from_bytes <= peak + text.len() + ALLOWANCE_BYTES, "{name}");
+        }
+    }
+}
