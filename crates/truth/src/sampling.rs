@@ -97,7 +97,8 @@ mod tests {
 
     #[test]
     fn a_long_step_is_a_gap_that_ends_a_run_and_a_short_one_is_not() {
-        let bouts = [bout(Kind::Walk, 0.0, 60.0), bout(Kind::Run, 60.0, 300.0), bout(Kind::Walk, 300.0, 400.0)];
+        let bouts =
+            [bout(Kind::Walk, 0.0, 60.0), bout(Kind::Run, 60.0, 300.0), bout(Kind::Walk, 300.0, 400.0)];
         let times = |hidden: std::ops::Range<usize>| -> Vec<f64> {
             (0..=400).filter(|second| !hidden.contains(second)).map(|second| second as f64).collect()
         };

@@ -4,7 +4,7 @@ use boutwise_season::Plan;
 use boutwise_truth::Random;
 use boutwise_truth::files::FileFormat;
 use boutwise_truth::squad::{BeginnersPlan, Gear, Rhythm, Squad, SquadSettings};
-use chrono::{Days, NaiveDate};
+use chrono::{DateTime, Days, NaiveDate};
 
 /// Share of the athletes who switch to another plan half-way. Own choice.
 const SWITCH_SHARE: f64 = 0.1;
@@ -62,8 +62,13 @@ impl Made {
                 let squad = Squad::draw(random.whole(0, u32::MAX as usize) as u64, &settings);
                 let plan = Plan::parse(&squad.plan.toml(), "plan.toml");
                 let plan = plan.unwrap_or_else(|error| panic!("a drawn plan is a plan: {error}"));
-                // Who switches, switches on a day that is known.
-                let told = after_weeks > 0 || (known_start && rhythm != Rhythm::Undated);
+                // Who switches, switches on a day that is known; without a told start a plan begins with its first
+                // session, so the start is told of those who left that out or moved it.
+                let first = squad.athletes[0].outings.first();
+                let first_day = first.and_then(|outing| DateTime::from_timestamp(outing.start_s, 0));
+                let begins = first_day.is_some_and(|day| day.date_naive() == start);
+                let told = after_weeks > 0 || known_start || !begins;
+                let told = told && (after_weeks > 0 || rhythm != Rhythm::Undated);
                 Part { squad, plan, start: told.then_some(start) }
             })
             .collect();

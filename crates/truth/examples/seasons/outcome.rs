@@ -3,6 +3,7 @@
 use std::collections::BTreeSet;
 use std::fmt::Write;
 
+use boutwise_bouts::{Gait, Kind};
 use boutwise_season::{
     AthleteAudit, AthleteInput, CalendarScore, Laid, Outing, PlanInUse, Role, Settings, audit_athlete,
 };
@@ -21,13 +22,12 @@ pub(crate) struct Season {
 /// Where a recording lies: plan and session.
 pub(crate) type Place = (usize, SessionKey);
 
-/// What a wrong place can be blamed on.
+/// How a recording was laid.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub(crate) enum Told {
-    /// The same session.
+    /// On its session, or on none where it has none.
     Right,
-    /// Nothing in the recording speaks for the true session against the one found: both ask for the same work, and the
-    /// recording is no farther from the day of the one found, or there are no days.
+    /// Elsewhere, and the facts fit both stories equally; see [`Season::told`].
     Indistinguishable,
     /// Anything else.
     Wrong,
@@ -112,9 +112,9 @@ impl Season {
     pub(crate) fn counts(&self, audit: &AthleteAudit) -> Counts {
         let mut counts = Counts { seasons: 1, ..Counts::default() };
         let places = places(audit);
-        for (found, place) in self.outings.iter().zip(&places) {
+        for (at, place) in places.iter().enumerate() {
             counts.recordings += 1;
-            match self.told(found, *place) {
+            match self.told(at, *place) {
                 Told::Right => counts.right += 1,
                 Told::Indistinguishable => counts.indistinguishable += 1,
                 Told::Wrong => {}
@@ -137,19 +137,54 @@ impl Season {
         counts
     }
 
-    pub(crate) fn told(&self, found: &FoundOuting, place: Option<Place>) -> Told {
+    /// How a recording was laid. The facts fit both stories equally where
+    ///
+    /// - both sessions ask for the same work, and the recording is no farther from the day of the one found than from
+    ///   the true one's, or there are no days;
+    /// - a session that was only walked, or run in one go where several reps were asked, was not on its day, and was
+    ///   taken for a walk or run off the plan;
+    /// - a walk or run off the plan was on the very day of a session that has no other recording, and was taken for it.
+    pub(crate) fn told(&self, at: usize, place: Option<Place>) -> Told {
+        let found = &self.outings[at];
         let truth = found.follows.map(|key| (found.part, key));
-        match (truth, place) {
-            _ if truth == place => Told::Right,
-            (Some((part, key)), Some((other_part, other)))
-                if part == other_part && key.block == other.block =>
-            {
-                let part = &self.made.parts[part];
-                let off = |key| days_off(part, key, found.outing.day()).abs();
-                if part.is_dated() && off(other) > off(key) { Told::Wrong } else { Told::Indistinguishable }
+        let off = |(part, key): Place| days_off(&self.made.parts[part], key, found.outing.day());
+        let fits_both = match (truth, place) {
+            _ if truth == place => return Told::Right,
+            (Some(truth), Some(place)) if (truth.0, truth.1.block) == (place.0, place.1.block) => {
+                !self.made.parts[truth.0].is_dated() || off(place).abs() <= off(truth).abs()
             }
-            _ => Told::Wrong,
-        }
+            (Some(truth), None) => {
+                let reps = self.made.parts[truth.0].plan.blocks[truth.1.block].session.intervals.iter();
+                let reps = reps.filter(|interval| interval.gait == Gait::Run).count();
+                let runs = found.outing.bouts.iter().filter(|bout| bout.kind == Kind::Run).count();
+                (runs == 0 || (runs == 1 && reps > 1)) && !self.is_on_day(at)
+            }
+            (None, Some(place)) => {
+                let dated = self.made.parts[place.0].is_dated();
+                let another = self.outings.iter().any(|other| other.is(place));
+                dated && !another && self.delays(at).contains(&off(place))
+            }
+            _ => false,
+        };
+        if fits_both { Told::Indistinguishable } else { Told::Wrong }
+    }
+
+    /// Whether a recording was on the day of its session, or as late as the one before or after it.
+    fn is_on_day(&self, at: usize) -> bool {
+        let found = &self.outings[at];
+        let dated = self.made.parts[found.part].is_dated();
+        let off = |key| days_off(&self.made.parts[found.part], key, found.outing.day());
+        dated && found.follows.is_some_and(|key| self.delays(at).contains(&off(key)))
+    }
+
+    /// Days that the plan may be late around a recording: none, or as many as with the session before and after it.
+    fn delays(&self, at: usize) -> Vec<i64> {
+        let late = |found: &FoundOuting| {
+            found.follows.map(|key| days_off(&self.made.parts[found.part], key, found.outing.day()))
+        };
+        let before = self.outings[..at].iter().rev().find_map(late);
+        let after = self.outings[at + 1..].iter().find_map(late);
+        [Some(0), before, after].into_iter().flatten().collect()
     }
 }
 
@@ -159,7 +194,8 @@ fn days_off(part: &Part, key: SessionKey, day: NaiveDate) -> i64 {
     index.map_or(0, |index| (day - part.squad.plan.date(part.squad.start, index)).num_days())
 }
 
-fn key(laid: &Laid) -> SessionKey {
+/// Block and number of a laid session.
+pub(crate) fn key(laid: &Laid) -> SessionKey {
     SessionKey { block: laid.session.block, number: laid.session.number as usize }
 }
 
@@ -188,7 +224,7 @@ pub(crate) fn told(season: &Season, score: &CalendarScore) -> String {
     let audit = season.whole_audit(score);
     let places = places(&audit);
     let mut text = String::new();
-    if season.outings.iter().zip(&places).all(|(found, place)| season.told(found, *place) != Told::Wrong) {
+    if places.iter().enumerate().all(|(at, place)| season.told(at, *place) != Told::Wrong) {
         return text;
     }
     let starts: Vec<_> = season.made.parts.iter().map(|part| part.start).collect();
@@ -201,7 +237,7 @@ pub(crate) fn told(season: &Season, score: &CalendarScore) -> String {
         let label = &season.made.parts[part].squad.plan.blocks[key.block].label;
         format!("{part}{label}{}", key.number)
     };
-    for (found, place) in season.outings.iter().zip(&places) {
+    for (at, (found, place)) in season.outings.iter().zip(&places).enumerate() {
         let part = &season.made.parts[found.part];
         let off = |key| days_off(part, key, found.outing.day());
         let _ = writeln!(
@@ -215,7 +251,7 @@ pub(crate) fn told(season: &Season, score: &CalendarScore) -> String {
             place.map_or("-".to_owned(), name),
             place.map_or(0, |(_, key)| off(key)),
             if found.outing.resolvable { "" } else { "unresolvable " },
-            match season.told(found, *place) {
+            match season.told(at, *place) {
                 Told::Right => "",
                 Told::Indistinguishable => "~",
                 Told::Wrong => "<<<",

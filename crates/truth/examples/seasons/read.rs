@@ -23,6 +23,13 @@ pub(crate) struct FoundOuting {
     pub(crate) outing: Outing,
 }
 
+impl FoundOuting {
+    /// Whether it truly is that session.
+    pub(crate) fn is(&self, (part, key): (usize, SessionKey)) -> bool {
+        self.part == part && self.follows == Some(key)
+    }
+}
+
 /// Writes the files of a season below a folder of its own, reads and splits them; in order of time.
 pub(crate) fn through_files(made: &Made) -> io::Result<Vec<FoundOuting>> {
     let folder = tempfile::tempdir()?;

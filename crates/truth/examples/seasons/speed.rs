@@ -3,9 +3,9 @@
 use std::io;
 use std::path::Path;
 
+use boutwise_truth::Random;
 use boutwise_truth::files::FileFormat;
 use boutwise_truth::squad::{BeginnersPlan, Gear, Rhythm, Squad, SquadSettings};
-use boutwise_truth::Random;
 use rayon::prelude::*;
 
 /// Athletes, and recordings of each.

@@ -71,8 +71,8 @@ pub(crate) fn errors(seasons: &[Season], score: &CalendarScore) -> String {
     let mut counts: BTreeMap<(&str, &str, &str), usize> = BTreeMap::new();
     for season in seasons {
         let audit = season.whole_audit(score);
-        for (found, place) in season.outings.iter().zip(places(&audit)) {
-            if season.told(found, place) != Told::Wrong {
+        for (at, (found, place)) in season.outings.iter().zip(places(&audit)).enumerate() {
+            if season.told(at, place) != Told::Wrong {
                 continue;
             }
             let elsewhere = match (found.follows, place) {
@@ -142,8 +142,8 @@ fn stability_of(season: &Season, score: &CalendarScore) -> Stability {
         let newest = after.pop();
         if after != before && count > 1 {
             let right = |places: &[_]| {
-                let told = season.outings.iter().zip(places);
-                told.filter(|(found, place)| season.told(found, **place) == Told::Right).count()
+                let told = places.iter().enumerate();
+                told.filter(|(at, place)| season.told(*at, **place) == Told::Right).count()
             };
             sums.changed += 1;
             sums.for_better += usize::from(right(&after) > right(&before));
@@ -159,7 +159,8 @@ fn stability_of(season: &Season, score: &CalendarScore) -> Stability {
     let rotated = season.audit_of(&outings, season.as_of(), score);
     outings.reverse();
     let reversed = season.audit_of(&outings, season.as_of(), score);
-    let same = |other: &AthleteAudit| places(other) == places(&as_found) && other.attendance == as_found.attendance;
+    let same =
+        |other: &AthleteAudit| places(other) == places(&as_found) && other.attendance == as_found.attendance;
     sums.other_order = usize::from(!same(&rotated) || !same(&reversed));
     sums
 }

@@ -4,7 +4,7 @@ use chrono::{Days, NaiveDate, NaiveTime};
 use chrono_tz::Tz;
 
 use super::story::start_s;
-use super::{Athlete, BeginnersPlan, FileState, Gear, Outing, Role, SessionKey, Squad};
+use super::{Athlete, BeginnersPlan, FileState, Gear, Outing, Rhythm, Role, SessionKey, Squad};
 use crate::{Deviation, Person, PersonSettings, Random, plans};
 
 /// How a squad is drawn. Shares are own choices that leave no week without something odd.
@@ -116,7 +116,9 @@ fn athlete(
     let mut days = Diary::new(plan, settings, gear, last_due, random.fork());
     let late = if random.chance(settings.late_start_share) { random.whole(2, 10) as u64 } else { 0 };
     let away_after = random.chance(settings.break_share).then(|| random.whole(due / 4, due / 2));
-    let goes_on_where_it_was = random.chance(0.5);
+    // Where order alone counts nothing falls due, so that nothing is missed: what is done next is the next session.
+    let dated = plan.rhythm != Rhythm::Undated;
+    let goes_on_where_it_was = random.chance(0.5) || !dated;
     let mut shift = late;
     // Planned days that the athlete is behind since the plan waited.
     let mut waited = 0;
@@ -129,7 +131,8 @@ fn athlete(
         let on_holiday = away.is_some_and(|from| planned >= from && planned < from + Days::new(BREAK_DAYS));
         let date = plan.date(settings.start, index + waited) + Days::new(shift);
         // Nobody records after the last day that is due, so late starters leave the last sessions undone.
-        if on_holiday || date > last_due || random.chance(settings.missed_share) {
+        let missed = random.chance(settings.missed_share) && dated;
+        if on_holiday || date > last_due || missed {
             days.missed.push(key);
         } else {
             days.planned(key, date);
@@ -186,11 +189,15 @@ impl<'a> Diary<'a> {
     /// A planned session and what may follow it before the next one.
     fn planned(&mut self, key: SessionKey, date: NaiveDate) {
         let intervals = self.plan.blocks[key.block].intervals();
-        let deviation = if self.random.chance(self.settings.deviating_share) {
+        let mut deviation = if self.random.chance(self.settings.deviating_share) {
             *self.random.pick(&Deviation::TIER_DEVIATIONS)
         } else {
             Deviation::AsPlanned
         };
+        if deviation == Deviation::WalkedItAll && self.plan.rhythm == Rhythm::Undated {
+            // Nothing makes a session of a walk without a day.
+            deviation = Deviation::AsPlanned;
+        }
         let same_day = !self.outings.is_empty()
             && self.outings.last().is_some_and(|outing| outing.role == Role::Planned)
             && self.random.chance(self.settings.same_day_share);
