@@ -66,7 +66,8 @@ pub struct Laying {
 /// Lays recordings on a plan.
 ///
 /// `days` are the local days of the recordings, in order of time. `start` is the day of the plan's first session;
-/// without it the plan starts on the day of the first recording that is laid when order alone counts.
+/// without it the plan starts on the day of the first recording that is laid when order alone counts, as far as it is
+/// more alike than mere presence.
 /// `likeness` tells how well a recording (by index) matches a block (by index); it is asked once for each pair.
 ///
 /// ```
@@ -101,7 +102,11 @@ pub fn lay(
     let undated = vec![None; sessions.len()];
     let start = start.or_else(|| {
         let by_order = search(undated.clone());
-        by_order.recordings.iter().position(Option::is_some).map(|first| days[first])
+        // Mere presence starts no plan: an unlike run before it is off the plan.
+        let alike = |(at, laid): &(usize, &Option<Laid>)| {
+            laid.is_some_and(|laid| contents[at * blocks + laid.session.block].points > score.presence)
+        };
+        by_order.recordings.iter().enumerate().find(alike).map(|(first, _)| days[first])
     });
     search(start.map_or(undated, |start| plan.dates(start)))
 }

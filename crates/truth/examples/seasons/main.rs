@@ -37,10 +37,6 @@ fn main() -> Result<(), Box<dyn Error>> {
         ["write", folder] => Ok(speed::write(Path::new(folder))?),
         ["cases"] => cases(ATHLETES),
         ["cases", athletes] => cases(number(athletes)?),
-        ["tune", athletes] => {
-            ablation::tune(&seasons(TUNING_SEEDS, number(athletes)?)?);
-            Ok(())
-        }
         ["ablation"] => ablate(ATHLETES),
         ["ablation", athletes] => ablate(number(athletes)?),
         [athletes] => report(number(athletes)?),

@@ -141,9 +141,10 @@ impl Season {
     ///
     /// - both sessions ask for the same work, and the recording is no farther from the day of the one found than from
     ///   the true one's, or there are no days;
-    /// - a session that was only walked, or run in one go where several reps were asked, was not on its day, and was
-    ///   taken for a walk or run off the plan;
-    /// - a walk or run off the plan was on the very day of a session that has no other recording, and was taken for it.
+    /// - a session that was only walked, or run in one go where several reps were asked, was not on its day or has
+    ///   another recording, and was taken for a walk or run off the plan;
+    /// - a walk or run off the plan was on the very day of a session that has no other recording on that day, and was
+    ///   taken for it.
     pub(crate) fn told(&self, at: usize, place: Option<Place>) -> Told {
         let found = &self.outings[at];
         let truth = found.follows.map(|key| (found.part, key));
@@ -157,11 +158,13 @@ impl Season {
                 let reps = self.made.parts[truth.0].plan.blocks[truth.1.block].session.intervals.iter();
                 let reps = reps.filter(|interval| interval.gait == Gait::Run).count();
                 let runs = found.outing.bouts.iter().filter(|bout| bout.kind == Kind::Run).count();
-                (runs == 0 || (runs == 1 && reps > 1)) && !self.is_on_day(at)
+                let others = self.outings.iter().filter(|other| other.is(truth)).count() > 1;
+                (runs == 0 || (runs == 1 && reps > 1)) && (others || !self.is_on_day(at))
             }
             (None, Some(place)) => {
                 let dated = self.made.parts[place.0].is_dated();
-                let another = self.outings.iter().any(|other| other.is(place));
+                let same_day = |other: &&FoundOuting| other.outing.day() == found.outing.day();
+                let another = self.outings.iter().filter(same_day).any(|other| other.is(place));
                 dated && !another && self.delays(at).contains(&off(place))
             }
             _ => false,
