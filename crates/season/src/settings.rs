@@ -184,15 +184,15 @@ settings! {
         /// Likeness at which these points begin.
         full_match_from: f64 = 93.0, "points", 0..100, "own choice";
         /// Weight of adherence in the likeness, beside form.
-        adherence_share: f64 = 0.45, "share", 0..1, "own choice";
+        adherence_share: f64 = 0.35, "share", 0..1, "own choice";
         /// Points taken for each % overdone, up to 100 %.
         overdone_share: f64 = 0.2, "points per %", 0..1, "own choice";
         /// Least likeness of a recording on the very day of a session, walked ones included.
-        presence: f64 = 18.0, "points", 0..100, "own choice";
+        presence: f64 = 16.0, "points", 0..100, "own choice";
         /// Taken for a recording on another day.
         moved: f64 = 13.0, "points", 0..200, "own choice";
         /// Taken besides for each day before or after it.
-        day_off: f64 = 14.0, "points per day", 0..50, "own choice";
+        day_off: f64 = 16.0, "points per day", 0..50, "own choice";
         /// Taken once where the whole plan is delayed from here on, or back on its days.
         delayed: f64 = 50.0, "points", 0..200, "own choice";
         /// Longest delay of a plan; later than that is moved each time.
@@ -204,7 +204,7 @@ settings! {
         /// Taken for a session done again.
         again: f64 = 57.0, "points", 0..200, "own choice";
         /// Points by which another laying must be better before it changes where earlier recordings were laid.
-        rewrite_margin: f64 = 25.0, "points", 0..1000, "own choice";
+        rewrite_margin: f64 = 30.0, "points", 0..1000, "own choice";
     }
 }
 
@@ -285,6 +285,23 @@ mod tests {
                 let text = format!("[{group}]\n{} = {}\n", setting.name, setting.highest + 1.0);
                 assert!(Settings::parse(&text, "s.toml").is_err(), "{text}");
             }
+        }
+    }
+
+    #[test]
+    fn the_tables_of_the_manual_show_every_setting_as_it_is() {
+        let manual = include_str!("../../../docs/files.md");
+        for (group, all) in [("rules", Rules::ALL), ("calendar", CalendarScore::ALL)] {
+            let rows = all.iter().map(|setting| {
+                let Setting { name, value, unit, meaning, basis, .. } = setting;
+                format!("| `{name}` | {value} | {unit} | {} | {basis} |\n", meaning.trim())
+            });
+            let table = format!(
+                "### `[{group}]`\n\n| key | value | unit | what it decides | basis |\n|---|---:|---|---|---|\n{}",
+                rows.collect::<String>()
+            );
+            let last = manual.split_once(&table).map(|(_, after)| !after.starts_with('|'));
+            assert_eq!(last, Some(true), "docs/files.md should hold\n\n{table}");
         }
     }
 
