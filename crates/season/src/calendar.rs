@@ -6,19 +6,17 @@
 //! order; a session may be laid twice (done again) or never (skipped). A laying has the sum of these points, all
 //! of them numbers of [`CalendarScore`]:
 //!
-//! - **Likeness**: a mean of adherence and form, less a share of what was overdone, less the bar that a recording off
-//!   the plan does not reach; more for a full match. Form is how fully the attempted reps were run,
-//!   times the breaks taken of those that were due between them: 3 of 8 reps run as asked have the session's form,
-//!   one straight run of the same length has not.
-//! - **Date**: full points on the session's day, fewer for each day off it, and fewer still the less alike it is. A break, a late start or a session done
-//!   again may delay the plan: the delay costs once (after a session done again nothing), and from then on the
-//!   delayed day is the session's day. The way back to the plan's own days costs less. Being early costs more than
-//!   being late, without limit. Where order alone counts, a constant.
-//! - **Order**: points off for skipped sessions (the second in a row costs less than the first, since weeks
-//!   off hang together) and for sessions done again, more
-//!   so within a block than at its end.
+//! - **Likeness**: a mean of adherence and form less a share of what was overdone, and more for a full match. Form is how fully the attempted reps were run, times the breaks taken of those that were due between
+//!   them: 3 of 8 reps run as asked have the session's form, one straight run of the same length has not. Who goes out
+//!   on the very day of a session went out for it: there the likeness is never below that of mere presence.
+//! - **Date**: points off for a recording moved to another day, and for each day off.
+//!   A break, a late start or a session done again may delay the plan: the change costs once (after a session done
+//!   again nothing), and from then on the delayed day is the session's day. Where order alone counts, nothing.
+//! - **Order**: points off for a session done again, and for each skipped session where order alone counts. With days
+//!   the day tells.
 //!
-//! A walk is laid on a session with runs on its very day only, delay included. Recordings that are on no session bring nothing.
+//! A walk is laid on a session with runs on its very day only, delay included. Recordings that are on no session bring
+//! nothing.
 //!
 //! # Stable under new recordings
 //!
@@ -29,7 +27,7 @@
 //! # The search
 //!
 //! Where the start is not known, the first recording may have been late itself: then the plan's days may turn out to
-//! lie up to two days earlier, once, for some points.
+//! lie a little earlier, once, at the cost of any delay.
 //!
 //! The search is dynamic programming: the state is the newest laid session with the plan's delay. Time O(r·s²·d),
 //! memory O(r·s·d) for r recordings, s sessions and d delays that occur.
@@ -68,7 +66,8 @@ pub struct Laying {
 /// Lays recordings on a plan.
 ///
 /// `days` are the local days of the recordings, in order of time. `start` is the day of the plan's first session;
-/// without it the plan starts on the day of the first recording that is laid when order alone counts.
+/// without it the plan starts on the day of the first recording that is laid when order alone counts, as far as it is
+/// more alike than mere presence.
 /// `likeness` tells how well a recording (by index) matches a block (by index); it is asked once for each pair.
 ///
 /// ```
@@ -103,17 +102,21 @@ pub fn lay(
     let undated = vec![None; sessions.len()];
     let start = start.or_else(|| {
         let by_order = search(undated.clone());
-        by_order.recordings.iter().position(Option::is_some).map(|first| days[first])
+        // Mere presence starts no plan: an unlike run before it is off the plan.
+        let alike = |(at, laid): &(usize, &Option<Laid>)| {
+            laid.is_some_and(|laid| contents[at * blocks + laid.session.block].points > score.presence)
+        };
+        by_order.recordings.iter().enumerate().find(alike).map(|(first, _)| days[first])
     });
     search(start.map_or(undated, |start| plan.dates(start)))
 }
 
-/// Points of a recording for what was done, bar included.
+/// Points of a recording for what was done.
 #[derive(Clone, Copy)]
 struct Content {
     points: f64,
-    /// Points off where no day speaks for it: the less alike, the more.
-    doubt: f64,
+    /// The same on the session's very day.
+    on_day: f64,
     /// May only be laid on the very day.
     walked: bool,
 }
@@ -125,15 +128,15 @@ impl Content {
                 form_pct + score.adherence_share * (adherence_pct - form_pct)
                     - score.overdone_share * overdone_pct.clamp(0.0, 100.0)
             }
-            Likeness::Walked => score.walked,
-            Likeness::Unresolvable => score.unresolvable,
+            Likeness::Walked | Likeness::Unresolvable => score.presence,
             Likeness::None => f64::NEG_INFINITY,
         };
-        let width = (score.full_match_at - score.full_match_from).max(f64::MIN_POSITIVE);
-        let full = ((alike - score.full_match_from) / width).clamp(0.0, 1.0);
-        let points = alike + score.full_match * full - score.bar;
-        let doubt = score.doubt * (1.0 - alike / 100.0).clamp(0.0, 1.0);
-        Self { points, doubt, walked: likeness == Likeness::Walked }
+        let points = |alike: f64| {
+            let full = (alike - score.full_match_from) / (100.0 - score.full_match_from).max(1.0);
+            alike + score.full_match * full.clamp(0.0, 1.0)
+        };
+        let on_day = if likeness == Likeness::None { alike } else { points(alike.max(score.presence)) };
+        Self { points: points(alike), on_day, walked: likeness == Likeness::Walked }
     }
 }
 
@@ -258,9 +261,9 @@ impl<'a> Search<'a> {
             }
         };
         let order = match before {
-            None => -score.skipped_at_start * session as f64,
-            Some((before, _)) if before == session => -self.again(session),
-            Some((before, _)) => -self.skipped(before, session),
+            None => -self.skipped(session, session),
+            Some((before, _)) if before == session => -score.again,
+            Some((before, _)) => -self.skipped(session - before - 1, session),
         };
         let again = before.is_some_and(|(before, _)| before == session);
         if again && content.walked {
@@ -272,36 +275,25 @@ impl<'a> Search<'a> {
             if known.points == f64::NEG_INFINITY {
                 continue;
             }
-            let points = known.points + content.points + order;
+            let base = known.points + order;
+            let points = base + content.points;
             match late {
                 None if content.walked => {}
-                None => lay(self.on_plan, points + score.undated - content.doubt, known.step),
+                None => lay(self.on_plan, points, known.step),
                 // Once more: the plan waits, or keeps its days.
                 Some(_) if again => {
-                    lay(delay, points + score.on_day, known.step);
+                    lay(delay, points, known.step);
                     if let Some(as_late) = as_late.filter(|as_late| *as_late > delay) {
-                        lay(as_late, points + score.on_day, known.step);
+                        lay(as_late, points, known.step);
                     }
                 }
+                Some(late) if late == self.delays[delay] => lay(delay, base + content.on_day, known.step),
+                Some(_) if content.walked => {}
                 Some(late) => {
-                    let off = late - self.delays[delay];
-                    if off == 0 {
-                        let cost = if delay == self.on_plan { 0.0 } else { score.same_delay };
-                        lay(delay, points + score.on_day - cost, known.step);
-                    } else if !content.walked {
-                        // Who leaves out a session is not ahead of the plan.
-                        let ahead = off < 0 && before.is_some_and(|(before, _)| before + 1 < session);
-                        let cost =
-                            self.off_day(off) + content.doubt + if ahead { score.skipped_ahead } else { 0.0 };
-                        lay(delay, points + score.on_day - cost, known.step);
-                        if let Some(as_late) = as_late {
-                            let cost = match late.signum() {
-                                0 => score.caught_up,
-                                1 => score.delayed,
-                                _ => score.earlier_start,
-                            };
-                            lay(as_late, points + score.on_day - cost, known.step);
-                        }
+                    let off = (late - self.delays[delay]).abs() as f64;
+                    lay(delay, points - score.moved - score.day_off * off, known.step);
+                    if let Some(as_late) = as_late {
+                        lay(as_late, points - score.delayed, known.step);
                     }
                 }
             }
@@ -360,37 +352,14 @@ impl<'a> Search<'a> {
         held
     }
 
-    /// Points off for a session done again.
-    fn again(&self, session: usize) -> f64 {
-        let ends_block =
-            self.sessions.get(session + 1).is_none_or(|next| next.block != self.sessions[session].block);
-        self.score.again + if ends_block { 0.0 } else { self.score.again_within_block }
-    }
-
     fn days_late(&self, recording: usize, session: usize) -> Option<i64> {
         self.planned[session].map(|planned| (self.days[recording] - planned).num_days())
     }
 
-    /// Points off for so many days late (positive) or early (negative).
-    fn off_day(&self, days: i64) -> f64 {
-        let score = self.score;
-        if days < 0 {
-            score.early - score.early_day * days as f64
-        } else {
-            (score.moved + score.late_day * days as f64).min(score.late_most)
-        }
-    }
-
-    /// Points off for the sessions between two laid ones.
-    fn skipped(&self, before: usize, session: usize) -> f64 {
-        let count = session - before - 1;
-        if count == 0 {
-            0.0
-        } else if self.planned[session].is_none() {
-            self.score.skipped_undated * count as f64
-        } else {
-            self.score.skipped + self.score.skipped_more * (count - 1) as f64
-        }
+    /// Points off for so many sessions skipped before one.
+    fn skipped(&self, count: usize, session: usize) -> f64 {
+        let dated = self.planned[session].is_some();
+        if dated { 0.0 } else { self.score.skipped_undated * count as f64 }
     }
 
     /// Follows the best end back to its start: the session of each recording.
@@ -465,7 +434,6 @@ mod tests {
     /// The documented score, by plain recursion over everything that could be laid.
     struct Slow<'a> {
         planned: &'a [Option<NaiveDate>],
-        ends_block: &'a [bool],
         days: &'a [NaiveDate],
         content: &'a dyn Fn(usize, usize) -> Content,
         score: &'a CalendarScore,
@@ -479,56 +447,41 @@ mod tests {
             }
             let mut best = self.best(recording + 1, before, delay);
             for session in before.unwrap_or(0)..self.planned.len() {
-                let Content { points: content, doubt, walked } = (self.content)(recording, session);
+                let Content { points: content, on_day, walked } = (self.content)(recording, session);
                 let again = before == Some(session);
                 if content == f64::NEG_INFINITY || (again && walked) {
                     continue;
                 }
                 let score = self.score;
+                let skip = if self.planned[session].is_none() { score.skipped_undated } else { 0.0 };
                 let order = match before {
-                    None => score.skipped_at_start * session as f64,
-                    Some(_) if again => {
-                        score.again + if self.ends_block[session] { 0.0 } else { score.again_within_block }
-                    }
-                    Some(before) if before + 1 == session => 0.0,
-                    Some(before) if self.planned[session].is_none() => {
-                        score.skipped_undated * (session - before - 1) as f64
-                    }
-                    Some(before) => score.skipped + score.skipped_more * (session - before - 2) as f64,
+                    None => skip * session as f64,
+                    Some(_) if again => score.again,
+                    Some(before) => skip * (session - before - 1) as f64,
                 };
-                let mut lay = |date: f64, delay: i64| {
-                    best = best.max(content - order + date + self.best(recording + 1, Some(session), delay));
+                let mut lay = |points: f64, delay: i64| {
+                    let further = self.best(recording + 1, Some(session), delay);
+                    best = best.max(points - order + further);
                 };
                 let Some(planned) = self.planned[session] else {
                     if !walked {
-                        lay(score.undated - doubt, 0);
+                        lay(content, 0);
                     }
                     continue;
                 };
                 let late = (self.days[recording] - planned).num_days();
-                let may_delay = (1..=i64::from(score.longest_delay_days)).contains(&late);
+                let may_delay = (0..=i64::from(score.longest_delay_days)).contains(&late);
                 if again {
-                    lay(score.on_day, delay);
+                    lay(content, delay);
                     if may_delay && late > delay {
-                        lay(score.on_day, late);
+                        lay(content, late);
                     }
                 } else if late == delay {
-                    lay(score.on_day - if delay == 0 { 0.0 } else { score.same_delay }, delay);
+                    lay(on_day, delay);
                 } else if !walked {
-                    let off = late - delay;
-                    let cost = if off < 0 {
-                        score.early - score.early_day * off as f64
-                    } else {
-                        (score.moved + score.late_day * off as f64).min(score.late_most)
-                    };
-                    let ahead = off < 0 && before.is_some_and(|before| before + 1 < session);
-                    let ahead = if ahead { score.skipped_ahead } else { 0.0 };
-                    lay(score.on_day - cost - doubt - ahead, delay);
-                    if late == 0 {
-                        lay(score.on_day - score.caught_up, 0);
-                    }
+                    lay(content - score.moved - score.day_off * (late - delay).abs() as f64, delay);
                     if may_delay {
-                        lay(score.on_day - score.delayed, late);
+                        lay(content - score.delayed, late);
                     }
                 }
             }
@@ -570,7 +523,6 @@ mod tests {
             let planned = plan.dates(day(2));
             let slow = Slow {
                 planned: &planned,
-                ends_block: &[false, true, false, true],
                 days: &days,
                 content: &|recording, session| Content::new(likenesses[recording][session / 2], &score),
                 score: &score,

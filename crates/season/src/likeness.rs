@@ -60,7 +60,8 @@ const ATTEMPTED: f64 = 0.25;
 ///
 /// `credits` are the credits of the planned reps, 0 to 1; `extra` counts runs that no rep asked for. A rep was
 /// attempted from a quarter on; it gives nothing there and all of it when run in full; the mean over all runs is taken times the
-/// breaks taken of those that lie between the attempted reps. A plan of one rep has no form beside its adherence.
+/// breaks taken of those that lie between the attempted reps. One rep alone, planned or attempted, has no form beside
+/// its adherence.
 ///
 /// ```
 /// use boutwise_season::form_pct;
@@ -75,14 +76,12 @@ pub fn form_pct(credits: &[f64], extra: u32, breaks_pct: f64, adherence_pct: f64
         return adherence_pct;
     }
     let attempted: Vec<f64> = credits.iter().copied().filter(|credit| *credit > ATTEMPTED).collect();
-    if attempted.is_empty() {
-        return 0.0;
+    if attempted.len() < 2 {
+        return if attempted.is_empty() { 0.0 } else { adherence_pct };
     }
     let quality: f64 =
         attempted.iter().map(|credit| ((credit - ATTEMPTED) / (1.0 - ATTEMPTED)).clamp(0.0, 1.0)).sum();
-    let breaks = match attempted.len() {
-        1 => 1.0,
-        reps => (breaks_pct / 100.0 * (credits.len() - 1) as f64 / (reps - 1) as f64).clamp(0.0, 1.0),
-    };
+    let due = (attempted.len() - 1) as f64 / (credits.len() - 1) as f64;
+    let breaks = (breaks_pct / 100.0 / due).clamp(0.0, 1.0);
     100.0 * quality / (attempted.len() as f64 + f64::from(extra)) * breaks
 }

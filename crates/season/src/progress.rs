@@ -80,3 +80,35 @@ impl Progress {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use boutwise_bouts::{Bout, Kind};
+    use chrono::{DateTime, Utc};
+
+    use super::*;
+
+    /// Outside check: `scipy.stats.theilslopes(y, x)`, SciPy 1.17.1, with the days and seconds below; times 7 for a week.
+    #[test]
+    fn the_trend_on_irregular_days_is_that_of_scipy() {
+        let days = [0, 2, 5, 7, 9, 14, 16, 19, 21, 28];
+        let seconds = [60.0, 62.0, 58.0, 90.0, 91.0, 88.0, 120.0, 118.0, 150.0, 149.0];
+        let first = NaiveDate::from_ymd_opt(2026, 3, 2).unwrap();
+        let outings: Vec<Outing> = days
+            .iter()
+            .zip(seconds)
+            .map(|(day, run_s)| {
+                let local = (first + Days::new(*day)).and_hms_opt(18, 0, 0).unwrap();
+                let utc: DateTime<Utc> = local.and_utc();
+                Outing::new("r.gpx", 1, utc, local, true, vec![Bout::new(Kind::Run, 0.0, run_s)])
+            })
+            .collect();
+        let progress = Progress::of(&outings, first + Days::new(28), &Rules::default());
+        assert!((progress.trend_s_per_week.unwrap() - 7.0 * 3.444_444_444_444_444_6).abs() < 1e-9);
+        let (low, high) = progress.trend_interval_s_per_week.unwrap();
+        // SciPy rounds the rank of the limits, Sen takes the lower one: the 11th slope from either end of the 45 that
+        // `numpy.sort` puts in order.
+        assert!((low - 7.0 * 2.333_333_333_333_333_5).abs() < 1e-9, "{low}");
+        assert!((high - 7.0 * 4.916_666_666_666_667).abs() < 1e-9, "{high}");
+    }
+}

@@ -176,69 +176,35 @@ settings! {
 settings! {
     /// The points by which recordings are laid on the plan: the laying with the most points is taken.
     ///
-    /// A recording laid on a session brings its likeness (adherence and form, less a share of what was overdone) and points
-    /// for its date, less a bar that every laid recording has to pass. All values are own choices.
+    /// A recording laid on a session brings its likeness (adherence and form, less a share of what was overdone) less points for its date
+    /// and order. All values are own choices.
     CalendarScore {
-        /// Bar that a laid recording has to pass.
-        bar: f64 = 48.0, "points", 0..200, "own choice";
-        /// Points for a recording on its very day.
-        on_day: f64 = 36.0, "points", 0..200, "own choice";
-        /// Points in place of those for the day where order alone counts.
-        undated: f64 = 34.0, "points", 0..200, "own choice";
-        /// Further points for a full match, growing from `full_match_from` to `full_match_at`.
-        full_match: f64 = 85.0, "points", 0..200, "own choice";
+        /// Further points for a full match, growing from `full_match_from` to 100.
+        full_match: f64 = 55.0, "points", 0..200, "own choice";
         /// Likeness at which these points begin.
         full_match_from: f64 = 93.0, "points", 0..100, "own choice";
-        /// Likeness from which they are given in full.
-        full_match_at: f64 = 99.0, "points", 0..100, "own choice";
         /// Weight of adherence in the likeness, beside form.
         adherence_share: f64 = 0.35, "share", 0..1, "own choice";
         /// Points taken for each % overdone, up to 100 %.
-        overdone_share: f64 = 0.25, "points per %", 0..1, "own choice";
-        /// Taken for a recording after its day, once.
-        moved: f64 = 10.0, "points", 0..200, "own choice";
-        /// Taken for each day after it.
-        late_day: f64 = 5.0, "points per day", 0..50, "own choice";
-        /// Most taken for being late.
-        late_most: f64 = 34.0, "points", 0..200, "own choice";
-        /// Taken for a recording before its day.
-        early: f64 = 12.0, "points", 0..200, "own choice";
-        /// Taken for each day before it.
-        early_day: f64 = 9.0, "points per day", 0..50, "own choice";
-        /// Taken off the day, or where order alone counts, from a recording with no likeness; less the more alike.
-        doubt: f64 = 20.0, "points", 0..200, "own choice";
-        /// Taken once where the whole plan is delayed from here on.
-        delayed: f64 = 64.0, "points", 0..200, "own choice";
-        /// Taken once where a delayed plan is back on its own days.
-        caught_up: f64 = 30.0, "points", 0..200, "own choice";
-        /// Taken once where, without a known start, the plan's days turn out to lie earlier.
-        earlier_start: f64 = 30.0, "points", 0..200, "own choice";
-        /// How much earlier they may lie.
-        earlier_start_days: u32 = 2, "days", 0..14, "own choice";
-        /// Taken for each recording on the very day of a delayed plan.
-        same_delay: f64 = 0.25, "points", 0..50, "own choice";
-        /// Longest delay of a plan; later than that is late each time.
+        overdone_share: f64 = 0.2, "points per %", 0..1, "own choice";
+        /// Least likeness of a recording on the very day of a session, walked ones included.
+        presence: f64 = 16.0, "points", 0..100, "own choice";
+        /// Taken for a recording on another day.
+        moved: f64 = 13.0, "points", 0..200, "own choice";
+        /// Taken besides for each day before or after it.
+        day_off: f64 = 16.0, "points per day", 0..50, "own choice";
+        /// Taken once where the whole plan is delayed from here on, or back on its days.
+        delayed: f64 = 50.0, "points", 0..200, "own choice";
+        /// Longest delay of a plan; later than that is moved each time.
         longest_delay_days: u32 = 60, "days", 0..365, "own choice";
-        /// Taken for the first of several skipped sessions.
-        skipped: f64 = 4.0, "points", 0..200, "own choice";
-        /// Taken for each further one in a row.
-        skipped_more: f64 = 3.5, "points", 0..200, "own choice";
-        /// Taken besides where sessions were skipped and the recording is before its day all the same.
-        skipped_ahead: f64 = 40.0, "points", 0..200, "own choice";
+        /// Without a known start: how much earlier the plan's days may turn out to lie.
+        earlier_start_days: u32 = 2, "days", 0..14, "own choice";
         /// Taken for each skipped session where order alone counts.
-        skipped_undated: f64 = 16.0, "points", 0..200, "own choice";
-        /// Taken for each session skipped at the very start of the plan.
-        skipped_at_start: f64 = 20.0, "points", 0..200, "own choice";
+        skipped_undated: f64 = 20.0, "points", 0..200, "own choice";
         /// Taken for a session done again.
-        again: f64 = 44.0, "points", 0..200, "own choice";
-        /// Taken besides where that is not the block's last session.
-        again_within_block: f64 = 40.0, "points", 0..200, "own choice";
-        /// Likeness of a walk to a session with runs; it is laid on its very day only.
-        walked: f64 = 20.0, "points", 0..100, "own choice";
+        again: f64 = 57.0, "points", 0..200, "own choice";
         /// Points by which another laying must be better before it changes where earlier recordings were laid.
-        rewrite_margin: f64 = 25.0, "points", 0..1000, "own choice";
-        /// Likeness of a recording in which running and walking can't be told apart.
-        unresolvable: f64 = 50.0, "points", 0..100, "own choice";
+        rewrite_margin: f64 = 30.0, "points", 0..1000, "own choice";
     }
 }
 
@@ -319,6 +285,23 @@ mod tests {
                 let text = format!("[{group}]\n{} = {}\n", setting.name, setting.highest + 1.0);
                 assert!(Settings::parse(&text, "s.toml").is_err(), "{text}");
             }
+        }
+    }
+
+    #[test]
+    fn the_tables_of_the_manual_show_every_setting_as_it_is() {
+        let manual = include_str!("../../../docs/files.md");
+        for (group, all) in [("rules", Rules::ALL), ("calendar", CalendarScore::ALL)] {
+            let rows = all.iter().map(|setting| {
+                let Setting { name, value, unit, meaning, basis, .. } = setting;
+                format!("| `{name}` | {value} | {unit} | {} | {basis} |\n", meaning.trim())
+            });
+            let table = format!(
+                "### `[{group}]`\n\n| key | value | unit | what it decides | basis |\n|---|---:|---|---|---|\n{}",
+                rows.collect::<String>()
+            );
+            let last = manual.split_once(&table).map(|(_, after)| !after.starts_with('|'));
+            assert_eq!(last, Some(true), "docs/files.md should hold\n\n{table}");
         }
     }
 

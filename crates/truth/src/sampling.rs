@@ -58,3 +58,65 @@ pub(crate) fn seen(bouts: &[TrueBout], times_s: &[f64]) -> Vec<TrueBout> {
     seen.retain(|bout| bout.end_s > bout.start_s);
     seen
 }
+
+/// Longest step between points that is sampling; a longer one is a gap and ends a run. The tool's definition.
+const LONGEST_SAMPLING_STEP_S: f64 = 20.0;
+
+/// The truth that points at these seconds can tell: it begins at the first and ends at the last of them, and what
+/// lies in a step of more than 20 s is a gap. Seconds count from the first point.
+pub(crate) fn told_by(bouts: &[TrueBout], times_s: &[f64]) -> Vec<TrueBout> {
+    let (Some(&first_s), Some(&last_s)) = (times_s.first(), times_s.last()) else { return Vec::new() };
+    let mut told: Vec<TrueBout> = Vec::new();
+    let mut tell = |kind, start_s: f64, end_s: f64| {
+        if end_s > start_s {
+            match told.last_mut() {
+                Some(last) if last.kind == kind => last.end_s = end_s - first_s,
+                _ => told.push(TrueBout { kind, start_s: start_s - first_s, end_s: end_s - first_s }),
+            }
+        }
+    };
+    let mut from_s = first_s;
+    let long_steps = times_s.windows(2).filter(|pair| pair[1] - pair[0] > LONGEST_SAMPLING_STEP_S);
+    for (gap_from_s, gap_to_s) in long_steps.map(|pair| (pair[0], pair[1])).chain([(last_s, last_s)]) {
+        for bout in bouts {
+            tell(bout.kind, bout.start_s.max(from_s), bout.end_s.min(gap_from_s));
+        }
+        tell(Kind::Gap, gap_from_s, gap_to_s);
+        from_s = gap_to_s;
+    }
+    told
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn bout(kind: Kind, start_s: f64, end_s: f64) -> TrueBout {
+        TrueBout { kind, start_s, end_s }
+    }
+
+    #[test]
+    fn a_long_step_is_a_gap_that_ends_a_run_and_a_short_one_is_not() {
+        let bouts =
+            [bout(Kind::Walk, 0.0, 60.0), bout(Kind::Run, 60.0, 300.0), bout(Kind::Walk, 300.0, 400.0)];
+        let times = |hidden: std::ops::Range<usize>| -> Vec<f64> {
+            (0..=400).filter(|second| !hidden.contains(second)).map(|second| second as f64).collect()
+        };
+        assert_eq!(told_by(&bouts, &times(101..120)), bouts);
+        assert_eq!(
+            told_by(&bouts, &times(101..121)),
+            [
+                bouts[0],
+                bout(Kind::Run, 60.0, 100.0),
+                bout(Kind::Gap, 100.0, 121.0),
+                bout(Kind::Run, 121.0, 300.0),
+                bouts[2],
+            ]
+        );
+        let across = told_by(&bouts, &times(281..330));
+        assert_eq!(across[1..3], [bout(Kind::Run, 60.0, 280.0), bout(Kind::Gap, 280.0, 330.0)]);
+        let late = told_by(&bouts, &times(0..30));
+        assert_eq!((late[0], late[2].end_s), (bout(Kind::Walk, 0.0, 30.0), 370.0));
+        assert_eq!(told_by(&bouts, &[]), []);
+    }
+}

@@ -125,6 +125,16 @@ impl SyntheticSession {
         }
     }
 
+    /// The truth as far as the points with a position tell it, for files that hold no others: a stretch of more than
+    /// 20 s without any is a gap.
+    pub fn truth_by_positions(&self) -> Vec<TrueBout> {
+        let start_ns = self.recording.points.time_ns().first().copied().unwrap_or(0);
+        let placed = self.recording.points.iter().filter(|point| point.position.is_some());
+        let times_s: Vec<f64> =
+            placed.map(|point| (point.time_ns.unwrap_or(start_ns) - start_ns) as f64 * 1e-9).collect();
+        sampling::told_by(&self.truth, &times_s)
+    }
+
     /// Whether the session was done as planned.
     pub fn as_planned(&self) -> bool {
         self.deviation == Deviation::AsPlanned

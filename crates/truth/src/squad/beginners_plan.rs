@@ -5,7 +5,7 @@ use std::fmt::Write;
 use boutwise_bouts::Interval;
 use chrono::{Days, NaiveDate};
 
-use crate::plans;
+use crate::{Random, plans};
 
 /// So many times a run and the walk after it, in seconds; a walk of 0 is left out.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -40,7 +40,24 @@ pub enum Rhythm {
     EveryDays(u32),
     /// Mondays, Wednesdays and Saturdays; a plan begins on a Monday.
     MondayWednesdaySaturday,
+    /// The plan names no days; its athletes go out every other day.
+    Undated,
 }
+
+/// Blocks that a plan by chance has. Own choice.
+const DRAWN_BLOCKS: usize = 7;
+/// Steps that it takes them from: reps, run and walk in seconds. Own choice.
+const LADDER: [(usize, f64, f64); 9] = [
+    (8, 60.0, 90.0),
+    (8, 90.0, 90.0),
+    (6, 120.0, 90.0),
+    (5, 180.0, 90.0),
+    (4, 270.0, 90.0),
+    (3, 480.0, 60.0),
+    (2, 720.0, 60.0),
+    (1, 1500.0, 0.0),
+    (1, 1800.0, 0.0),
+];
 
 /// A planned session: block (from 0) and number in the block (from 1).
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -118,6 +135,21 @@ impl BeginnersPlan {
         }
     }
 
+    /// Seven steps of a ladder from eight times one minute to half an hour, four to six sessions each.
+    pub fn draw(rhythm: Rhythm, random: &mut Random) -> Self {
+        let first = random.whole(0, LADDER.len() - DRAWN_BLOCKS);
+        let between_walk_s = random.chance(0.5).then_some(1500.0);
+        let blocks = LADDER[first..first + DRAWN_BLOCKS].iter().zip('A'..);
+        let blocks = blocks.map(|(&(repeats, run_s, walk_s), label)| PlanBlock {
+            label: label.to_string(),
+            sessions: random.whole(4, 6),
+            sets: vec![PlanSet { repeats, run_s, walk_s }],
+            end_walk_s: 300.0,
+            between_walk_s,
+        });
+        Self { title: "A plan by chance".to_owned(), blocks: blocks.collect(), rhythm }
+    }
+
     /// All sessions in order.
     pub fn sessions(&self) -> Vec<SessionKey> {
         let blocks = self.blocks.iter().enumerate();
@@ -131,10 +163,12 @@ impl BeginnersPlan {
         match self.rhythm {
             Rhythm::EveryDays(days) => index as u64 * u64::from(days),
             Rhythm::MondayWednesdaySaturday => (index as u64 / 3) * 7 + [0, 2, 5][index % 3],
+            Rhythm::Undated => 2 * index as u64,
         }
     }
 
-    /// Planned date of the session at this place in the order, when the first one falls on `start`.
+    /// Date of the session at this place in the order, when the first one falls on `start`; without days in the plan
+    /// the date on which its athletes would go.
     pub fn date(&self, start: NaiveDate, index: usize) -> NaiveDate {
         start + Days::new(self.day_offset(index))
     }
@@ -143,13 +177,14 @@ impl BeginnersPlan {
     pub fn toml(&self) -> String {
         let mut text = format!("title = \"{}\"\n", self.title);
         let rhythm = match self.rhythm {
-            Rhythm::EveryDays(days) => format!("every_days = {days}"),
-            Rhythm::MondayWednesdaySaturday => "days = [\"Mon\", \"Wed\", \"Sat\"]".to_owned(),
+            Rhythm::EveryDays(days) => format!("every_days = {days}\n"),
+            Rhythm::MondayWednesdaySaturday => "days = [\"Mon\", \"Wed\", \"Sat\"]\n".to_owned(),
+            Rhythm::Undated => String::new(),
         };
         for block in &self.blocks {
             let _ = write!(
                 text,
-                "\n[[block]]\nlabel = \"{}\"\nsessions = {}\n{rhythm}\nsession = \"{}\"\n",
+                "\n[[block]]\nlabel = \"{}\"\nsessions = {}\n{rhythm}session = \"{}\"\n",
                 block.label,
                 block.sessions,
                 block.notation()

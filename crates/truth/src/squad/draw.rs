@@ -16,8 +16,8 @@ pub struct SquadSettings {
     pub weeks: usize,
     /// Day of the first session; a Monday where the plan names days of the week.
     pub start: NaiveDate,
-    /// On which days sessions fall.
-    pub rhythm: Rhythm,
+    /// The plan of all.
+    pub plan: BeginnersPlan,
     /// Where they live.
     pub time_zone: Tz,
     /// What they record with; each athlete has one.
@@ -32,6 +32,8 @@ pub struct SquadSettings {
     pub moved_share: f64,
     /// Share of the sessions that are done once more on the day after.
     pub repeated_share: f64,
+    /// Share of the sessions that are done once more on the next planned day, while the plan waits.
+    pub waiting_share: f64,
     /// Share of the sessions that are done on the same day as the one before.
     pub same_day_share: f64,
     /// Share of the sessions after which a run off the plan follows the next day.
@@ -52,7 +54,7 @@ impl Default for SquadSettings {
             athletes: 12,
             weeks: 8,
             start: NaiveDate::from_ymd_opt(2026, 3, 2).unwrap_or_default(),
-            rhythm: Rhythm::MondayWednesdaySaturday,
+            plan: BeginnersPlan::harbour(),
             time_zone: Tz::Europe__Copenhagen,
             gear: vec![
                 Gear::watch(crate::files::FileFormat::Gpx, true),
@@ -64,7 +66,8 @@ impl Default for SquadSettings {
             walk_speed_m_per_s: (1.3, 1.5),
             missed_share: 0.08,
             moved_share: 0.12,
-            repeated_share: 0.04,
+            repeated_share: 0.03,
+            waiting_share: 0.01,
             same_day_share: 0.01,
             extra_run_share: 0.04,
             between_walk_share: 0.15,
@@ -83,7 +86,7 @@ const SAME_DAY_S: i64 = 4 * 3600;
 impl Squad {
     /// A squad by chance; the same seed and settings give the same squad.
     pub fn draw(seed: u64, settings: &SquadSettings) -> Self {
-        let plan = BeginnersPlan { rhythm: settings.rhythm, ..BeginnersPlan::harbour() };
+        let plan = settings.plan.clone();
         let sessions_due = (3 * settings.weeks).min(plan.sessions().len());
         let mut random = Random::new(seed);
         let athletes = (1..=settings.athletes)
@@ -113,8 +116,12 @@ fn athlete(
     let mut days = Diary::new(plan, settings, gear, last_due, random.fork());
     let late = if random.chance(settings.late_start_share) { random.whole(2, 10) as u64 } else { 0 };
     let away_after = random.chance(settings.break_share).then(|| random.whole(due / 4, due / 2));
-    let goes_on_where_it_was = random.chance(0.5);
+    // Where order alone counts nothing falls due, so that nothing is missed: what is done next is the next session.
+    let dated = plan.rhythm != Rhythm::Undated;
+    let goes_on_where_it_was = random.chance(0.5) || !dated;
     let mut shift = late;
+    // Planned days that the athlete is behind since the plan waited.
+    let mut waited = 0;
     for (index, key) in plan.sessions().into_iter().enumerate().take(due) {
         let planned = plan.date(settings.start, index);
         if away_after == Some(index) && goes_on_where_it_was {
@@ -122,12 +129,18 @@ fn athlete(
         }
         let away = away_after.filter(|_| !goes_on_where_it_was).map(|at| plan.date(settings.start, at));
         let on_holiday = away.is_some_and(|from| planned >= from && planned < from + Days::new(BREAK_DAYS));
-        let date = planned + Days::new(shift);
+        let date = plan.date(settings.start, index + waited) + Days::new(shift);
         // Nobody records after the last day that is due, so late starters leave the last sessions undone.
-        if on_holiday || date > last_due || random.chance(settings.missed_share) {
+        let missed = random.chance(settings.missed_share) && dated;
+        if on_holiday || date > last_due || missed {
             days.missed.push(key);
         } else {
             days.planned(key, date);
+            let again = plan.date(settings.start, index + waited + 1) + Days::new(shift);
+            if again <= last_due && random.chance(settings.waiting_share) {
+                waited += 1;
+                days.again(key, again);
+            }
         }
     }
     days.outings.sort_by_key(|outing| outing.start_s);
@@ -176,11 +189,15 @@ impl<'a> Diary<'a> {
     /// A planned session and what may follow it before the next one.
     fn planned(&mut self, key: SessionKey, date: NaiveDate) {
         let intervals = self.plan.blocks[key.block].intervals();
-        let deviation = if self.random.chance(self.settings.deviating_share) {
+        let mut deviation = if self.random.chance(self.settings.deviating_share) {
             *self.random.pick(&Deviation::TIER_DEVIATIONS)
         } else {
             Deviation::AsPlanned
         };
+        if deviation == Deviation::WalkedItAll && self.plan.rhythm == Rhythm::Undated {
+            // Nothing makes a session of a walk without a day.
+            deviation = Deviation::AsPlanned;
+        }
         let same_day = !self.outings.is_empty()
             && self.outings.last().is_some_and(|outing| outing.role == Role::Planned)
             && self.random.chance(self.settings.same_day_share);
@@ -214,6 +231,15 @@ impl<'a> Diary<'a> {
         } else if self.random.chance(self.settings.between_walk_share) {
             let walk_s = self.random.between((1200.0, 2400.0)).round();
             self.out(next, Role::BetweenWalk, None, vec![plans::walk(walk_s)], Deviation::AsPlanned, 0);
+        }
+    }
+
+    /// A session once more, as asked.
+    fn again(&mut self, key: SessionKey, date: NaiveDate) {
+        let day = date.max(self.last + Days::new(1));
+        if day <= self.end {
+            let intervals = self.plan.blocks[key.block].intervals();
+            self.out(day, Role::Repeat, Some(key), intervals, Deviation::AsPlanned, 0);
         }
     }
 

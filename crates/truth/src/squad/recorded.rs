@@ -27,7 +27,8 @@ pub struct RecordedOuting {
     pub outing: usize,
     /// The file, or both where it was written in two formats; the first is the one named in the truth.
     pub files: Vec<SquadFile>,
-    /// What was done.
+    /// What was done, as far as the first file can tell: GPX leaves out points without a position, and more than 20 s
+    /// without any are a gap.
     pub truth: Vec<TrueBout>,
 }
 
@@ -97,5 +98,9 @@ fn written(athlete: &Athlete, outing: &Outing) -> io::Result<(Vec<SquadFile>, Ve
             write(&settings, 100)?;
         }
     }
-    Ok((files, session.truth))
+    let truth = match outing.gear.file.format {
+        FileFormat::Tcx => session.truth,
+        FileFormat::Gpx | FileFormat::PlainGpx => session.truth_by_positions(),
+    };
+    Ok((files, truth))
 }

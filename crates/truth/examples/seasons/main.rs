@@ -1,0 +1,98 @@
+//! Measures how well whole seasons are laid on their plans, and writes the tables of `docs/season.md`.
+//!
+//! - `cargo run --release -p boutwise-truth --example seasons [ATHLETES]`: the tables, for 400 athletes unless given.
+//! - `… --example seasons cases [ATHLETES]`: every season of the tuning seeds with a recording laid elsewhere, row by row.
+//! - `… --example seasons ablation [ATHLETES]`: what each point of the calendar brings, on the tuning seeds.
+//! - `… --example seasons write FOLDER`: files of 100 athletes with 60 recordings each, to time the command on.
+
+mod ablation;
+mod made;
+mod outcome;
+mod read;
+mod speed;
+mod tables;
+
+use std::error::Error;
+use std::path::Path;
+
+use boutwise_season::CalendarScore;
+use boutwise_truth::evaluation::fill_block;
+use rayon::prelude::*;
+
+use made::Made;
+use outcome::Season;
+
+/// First seed of the seasons that the figures are reported for; nothing was ever tuned on them.
+const REPORT_SEEDS: u64 = 9_000_000;
+/// First seed of the seasons that points were chosen by.
+const TUNING_SEEDS: u64 = 300_000;
+/// Athletes unless a number is given.
+const ATHLETES: u64 = 400;
+
+fn main() -> Result<(), Box<dyn Error>> {
+    let arguments: Vec<String> = std::env::args().skip(1).collect();
+    let arguments: Vec<&str> = arguments.iter().map(String::as_str).collect();
+    match arguments[..] {
+        [] => report(ATHLETES),
+        ["write", folder] => Ok(speed::write(Path::new(folder))?),
+        ["cases"] => cases(ATHLETES),
+        ["cases", athletes] => cases(number(athletes)?),
+        ["ablation"] => ablate(ATHLETES),
+        ["ablation", athletes] => ablate(number(athletes)?),
+        [athletes] => report(number(athletes)?),
+        _ => Err("expected [ATHLETES], cases [ATHLETES], ablation [ATHLETES] or write FOLDER".into()),
+    }
+}
+
+fn number(text: &str) -> Result<u64, String> {
+    text.parse().map_err(|_| format!("expected a number of athletes, found {text:?}"))
+}
+
+/// Draws seasons, writes their files, reads them back: one after the other, so that few points are held at a time.
+fn seasons(first_seed: u64, athletes: u64) -> std::io::Result<Vec<Season>> {
+    (first_seed..first_seed + athletes)
+        .into_par_iter()
+        .map(|seed| {
+            let made = Made::draw(seed);
+            let outings = read::through_files(&made)?;
+            Ok(Season { made, outings })
+        })
+        .collect()
+}
+
+fn report(athletes: u64) -> Result<(), Box<dyn Error>> {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../docs/season.md");
+    let mut text = std::fs::read_to_string(&path)?;
+    let seasons = seasons(REPORT_SEEDS, athletes)?;
+    let score = CalendarScore::default();
+    let blocks = [
+        ("seeds", tables::seeds(&seasons)),
+        ("laid", tables::laid(&seasons, &score)),
+        ("errors", tables::errors(&seasons, &score)),
+        ("stability", tables::stability(&seasons, &score)),
+    ];
+    for (name, table) in blocks {
+        text = fill_block(&text, name, &table)
+            .ok_or_else(|| format!("{}: no block {name:?}", path.display()))?;
+    }
+    std::fs::write(&path, text)?;
+    Ok(())
+}
+
+fn cases(athletes: u64) -> Result<(), Box<dyn Error>> {
+    let score = CalendarScore::default();
+    for season in seasons(TUNING_SEEDS, athletes)? {
+        print!("{}", outcome::told(&season, &score));
+    }
+    Ok(())
+}
+
+fn ablate(athletes: u64) -> Result<(), Box<dyn Error>> {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../docs/season.md");
+    let table = ablation::table(&seasons(TUNING_SEEDS, athletes)?);
+    let text = fill_block(&std::fs::read_to_string(&path)?, "ablation", &table)
+        .ok_or_else(|| format!("{}: no block \"ablation\"", path.display()))?;
+    std::fs::write(&path, text)?;
+    print!("{table}");
+    Ok(())
+}
