@@ -9,6 +9,16 @@ pub enum Gait {
     Walk,
 }
 
+impl Gait {
+    /// The word used in every table: `run` or `walk`.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Run => "run",
+            Self::Walk => "walk",
+        }
+    }
+}
+
 /// How much of an interval is asked for.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Amount {

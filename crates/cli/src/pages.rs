@@ -1,10 +1,8 @@
 //! What the report shows of an athlete beyond the tables.
 
-use boutwise_report::{
-    AthleteExtras, Caution, Habit, JournalDay, NextSession, PlannedSession, Target, duration_text,
-};
+use boutwise_report::{AthleteExtras, Habit, JournalDay, NextSession, PlannedSession, Target, duration_text};
 use boutwise_season::{
-    Caution as Seen, Entry, NextSession as Next, PlannedSession as Planned, READINESS_NOTE, Readiness,
+    Caution, Entry, NextSession as Next, PlannedSession as Planned, READINESS_NOTE, Readiness,
 };
 use chrono::NaiveTime;
 
@@ -22,7 +20,8 @@ pub(crate) fn extras(judged: &Judged<'_>) -> AthleteExtras {
             .map(|(plan, planned)| planned_session(judged, *plan, planned))
             .collect(),
         journal: judged.journal.iter().map(|entry| journal_day(entry)).collect(),
-        cautions: audit.cautions.iter().filter_map(|caution| shown(*caution)).collect(),
+        // That it is no medical advice stands on every page.
+        cautions: audit.cautions.iter().copied().filter(|caution| *caution != Caution::NoAdvice).collect(),
         notes: Vec::new(),
         habit: audit.habit.usual_time_min.map(|usual| Habit {
             usual_time: usual.mean.and_then(time_of_day),
@@ -101,16 +100,4 @@ fn target(readiness: &Readiness) -> Target {
 
 fn time_of_day(minutes: f64) -> Option<NaiveTime> {
     NaiveTime::from_num_seconds_from_midnight_opt((60.0 * minutes).round() as u32 % 86_400, 0)
-}
-
-fn shown(caution: Seen) -> Option<Caution> {
-    match caution {
-        Seen::WarningSign => Some(Caution::WarningSign),
-        Seen::StrongPain => Some(Caution::PainRest),
-        Seen::MildPain => Some(Caution::PainHold),
-        Seen::Heat => Some(Caution::Heat),
-        Seen::PulseMedicine | Seen::PredictedHeartRate => Some(Caution::HeartRate),
-        Seen::Screening => Some(Caution::Screening),
-        Seen::LargeStep | Seen::FastRise | Seen::NoAdvice => None,
-    }
 }

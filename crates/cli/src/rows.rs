@@ -1,12 +1,8 @@
 //! From what was found to table rows: no figure is computed here beyond a change of unit.
 
 use boutwise_bouts::{Bout, IntervalMatch};
-use boutwise_report::{
-    AthleteRow, BoutRow, FileRow, FileStatus, IntervalRow, IntervalStatus, Proposal, SessionRow, Tables,
-    WeekRow,
-};
-use boutwise_season::{OutingAudit, Role, Verdict, Week};
-use boutwise_track::Status;
+use boutwise_report::{AthleteRow, BoutRow, FileRow, IntervalRow, SessionRow, Tables, WeekRow};
+use boutwise_season::{OutingAudit, Role, Week};
 use chrono::{DateTime, TimeDelta, Utc};
 
 use crate::batch::FileRead;
@@ -64,13 +60,7 @@ pub(crate) fn file_row(file: &FileRead) -> FileRow {
     let recorded = file.sessions > 0;
     FileRow {
         file: file.file.clone(),
-        status: match file.status {
-            Status::Read => FileStatus::Read,
-            Status::Partial => FileStatus::Partial,
-            Status::Failed => FileStatus::Failed,
-            Status::Ignored => FileStatus::Ignored,
-            Status::Duplicate => FileStatus::Duplicate,
-        },
+        status: file.status,
         format: file.format.map(|format| format.word().to_owned()),
         sessions: recorded.then_some(file.sessions as u64),
         points_kept: recorded.then_some(file.points_kept as u64),
@@ -173,13 +163,7 @@ fn interval_row(name: &SessionName, index: usize, interval: &IntervalMatch) -> I
         planned_m: interval.planned_m,
         done_s: interval.done_s,
         done_m: interval.done_m,
-        status: match interval.status {
-            boutwise_bouts::IntervalStatus::Done => IntervalStatus::Done,
-            boutwise_bouts::IntervalStatus::Short => IntervalStatus::Short,
-            boutwise_bouts::IntervalStatus::Long => IntervalStatus::Long,
-            boutwise_bouts::IntervalStatus::Missed => IntervalStatus::Missed,
-            boutwise_bouts::IntervalStatus::Extra => IntervalStatus::Extra,
-        },
+        status: interval.status,
         credit_pct: interval.credit_pct,
         start_s: interval.start_s,
     }
@@ -199,19 +183,10 @@ fn athlete_row(judged: &Judged<'_>) -> AthleteRow {
         longest_run_m: longest.and_then(|run| run.distance_m),
         longest_run_date: longest.map(|run| run.day),
         longest_run_trend_s_per_week: audit.progress.trend_s_per_week,
-        proposal: audit.proposal.verdict.map(proposal),
+        proposal: audit.proposal.verdict,
         reasons: audit.proposal.reasons.clone(),
         next_block: audit.next.as_ref().map(|next| next.label.clone()),
         next_session: audit.next.as_ref().map(|next| u64::from(next.session.number)),
-    }
-}
-
-fn proposal(verdict: Verdict) -> Proposal {
-    match verdict {
-        Verdict::Advance => Proposal::Advance,
-        Verdict::Hold => Proposal::Hold,
-        Verdict::Ease => Proposal::Ease,
-        Verdict::Stop => Proposal::Stop,
     }
 }
 

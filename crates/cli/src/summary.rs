@@ -4,7 +4,8 @@ use std::fmt::Write;
 use std::path::Path;
 
 use anyhow::Result;
-use boutwise_report::{AthleteRow, FileRow, FileStatus, REPORT_FILE, Tables, duration_text};
+use boutwise_report::{AthleteRow, FileRow, REPORT_FILE, Tables, duration_text};
+use boutwise_track::Status;
 use comfy_table::CellAlignment;
 use serde_json::json;
 
@@ -52,7 +53,7 @@ pub(crate) fn text(
 
 fn counts(tables: &Tables, judgement: &Judgement<'_>) -> String {
     let mut parts = Vec::new();
-    for status in FileStatus::ALL {
+    for status in &Status::ALL {
         let count = tables.files.iter().filter(|file| file.status == *status).count();
         if count > 0 {
             parts.push(format!("{count} {}", status.word()));
@@ -129,7 +130,7 @@ fn athletes(tables: &Tables, judgement: &Judgement<'_>) -> String {
 
 fn faults(text: &mut String, tables: &Tables, out: &Path) {
     let faulty: Vec<&FileRow> = (tables.files.iter())
-        .filter(|file| matches!(file.status, FileStatus::Failed | FileStatus::Partial))
+        .filter(|file| matches!(file.status, Status::Failed | Status::Partial))
         .collect();
     for file in faulty.iter().take(FAULTS_NAMED) {
         let why = file.notes.first().map_or("", String::as_str);
@@ -142,7 +143,7 @@ fn faults(text: &mut String, tables: &Tables, out: &Path) {
 }
 
 fn as_json(tables: &Tables, judgement: &Judgement<'_>, out: &Path) -> Result<String> {
-    let files: serde_json::Map<String, serde_json::Value> = FileStatus::ALL
+    let files: serde_json::Map<String, serde_json::Value> = Status::ALL
         .iter()
         .map(|status| {
             let count = tables.files.iter().filter(|file| file.status == *status).count();

@@ -5,7 +5,6 @@ use chrono::NaiveDate;
 use crate::attention::is_stopped;
 use crate::book::{AthletePages, SessionPages};
 use crate::calendar::Calendar;
-use crate::caution::Caution;
 use crate::column::Field;
 use crate::figures::{Figure, PaceUnit, counted, distance, duration, full_day, short_day};
 use crate::input::JournalDay;
@@ -13,6 +12,7 @@ use crate::markup::Text;
 use crate::progress::{Chart, charts, time_of_day};
 use crate::rows::WeekRow;
 use crate::session_view::{Named, SessionView};
+use boutwise_season::Caution;
 
 /// A day of the journal, in words.
 #[derive(Clone, Debug)]

@@ -3,11 +3,11 @@
 use chrono::NaiveDate;
 
 use crate::book::{AthletePages, Book};
-use crate::caution::Caution;
 use crate::figures::{counted, duration, short_day, signed_duration};
 use crate::markup::Text;
 use crate::remark::Remark;
-use crate::word::Proposal;
+use boutwise_season::Caution;
+use boutwise_season::Verdict;
 
 /// Days without a recording from which an athlete counts as not heard of (own choice).
 const SILENT_DAYS: i64 = 8;
@@ -104,7 +104,7 @@ fn mention(
 
 /// Whether a warning sign stands; nothing about progress is shown then.
 pub(crate) fn is_stopped(athlete: &AthletePages<'_>) -> bool {
-    athlete.row.proposal == Some(Proposal::Stop) || athlete.extras.cautions.contains(&Caution::WarningSign)
+    athlete.row.proposal == Some(Verdict::Stop) || athlete.extras.cautions.contains(&Caution::WarningSign)
 }
 
 fn not_to_run(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) -> Option<Vec<String>> {
@@ -120,7 +120,7 @@ fn not_to_run(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) -> Option<Ve
 
 fn to_ease(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) -> Option<Vec<String>> {
     let is_said_already = not_to_run(athlete, as_of).is_some();
-    (athlete.row.proposal == Some(Proposal::Ease) && !is_said_already).then(|| athlete.row.reasons.clone())
+    (athlete.row.proposal == Some(Verdict::Ease) && !is_said_already).then(|| athlete.row.reasons.clone())
 }
 
 fn overdone(athlete: &AthletePages<'_>, _: Option<NaiveDate>) -> Option<Vec<String>> {

@@ -3,7 +3,6 @@
 use std::borrow::Cow;
 use std::fmt::Write;
 
-use boutwise_bouts::{Gait, Kind};
 use chrono::{DateTime, IsoWeek, NaiveDate, NaiveDateTime, SecondsFormat, SubsecRound, Utc};
 
 /// The unit of a column; it fixes the decimals.
@@ -257,23 +256,6 @@ impl Field for IsoWeek {
     const HOLDS: Holds = Holds::Text;
     fn cell(&self) -> Cell<'_> {
         Cell::Text(Cow::Owned(format!("{:04}-W{:02}", self.year(), self.week())))
-    }
-}
-
-impl Field for Kind {
-    const HOLDS: Holds = Holds::Text;
-    fn cell(&self) -> Cell<'_> {
-        Cell::Text(Cow::Borrowed(self.word()))
-    }
-}
-
-impl Field for Gait {
-    const HOLDS: Holds = Holds::Text;
-    fn cell(&self) -> Cell<'_> {
-        Cell::Text(Cow::Borrowed(match self {
-            Gait::Run => Kind::Run.word(),
-            Gait::Walk => Kind::Walk.word(),
-        }))
     }
 }
 

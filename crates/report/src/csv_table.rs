@@ -65,13 +65,13 @@ fn starts_as_formula(cell: &Cell<'_>) -> bool {
 mod tests {
     use super::*;
     use crate::rows::{FileRow, SessionRow};
-    use crate::word::FileStatus;
+    use boutwise_track::Status;
     use proptest::prelude::*;
 
     fn file(name: &str) -> FileRow {
         FileRow {
             file: name.into(),
-            status: FileStatus::Read,
+            status: Status::Read,
             format: Some("gpx".into()),
             sessions: Some(1),
             points_kept: Some(1800),

@@ -2,10 +2,10 @@
 
 use chrono::{NaiveDate, NaiveTime};
 
-use crate::caution::Caution;
 use crate::figures::PaceUnit;
 use crate::tables::Tables;
 use crate::trace::Trace;
+use boutwise_season::Caution;
 
 /// Everything that a report shows. Only the tables must be filled; what is missing is left out of the page.
 #[derive(Clone, Copy, Debug)]

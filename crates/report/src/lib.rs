@@ -24,7 +24,6 @@ mod error;
 mod folder;
 mod json_table;
 
-mod caution;
 mod figures;
 mod input;
 mod trace;
@@ -45,7 +44,6 @@ mod page;
 mod session_view;
 mod squad_view;
 
-pub use caution::{ALWAYS as CAUTION_ALWAYS, Caution};
 pub use column::{Cell, Column, Field, Holds, Row, Unit};
 pub use csv_table::{csv_text, write_csv};
 pub use error::{Error, ErrorKind, Result};
@@ -59,4 +57,3 @@ pub use page::write_report;
 pub use rows::{AthleteRow, BoutRow, ColumnRow, FileRow, IntervalRow, SessionRow, WeekRow};
 pub use tables::{Tables, columns};
 pub use trace::Trace;
-pub use word::{FileStatus, IntervalStatus, Proposal};

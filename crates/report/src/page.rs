@@ -4,7 +4,6 @@ use askama::Template;
 
 use crate::athlete_view::{AthleteView, span_of_sessions};
 use crate::book::{AthletePages, Book};
-use crate::caution;
 use crate::error::{Error, Result};
 use crate::figures::{PaceUnit, counted, full_day};
 use crate::folder::{ATHLETE_FOLDER, REPORT_FILE};
@@ -17,6 +16,7 @@ use crate::squad_view::{
 };
 use crate::study::Study;
 use crate::tables::columns;
+use boutwise_season::Caution;
 
 const STYLE: &str = include_str!("../templates/style.css");
 const SCRIPT: &str = include_str!("../templates/script.js");
@@ -117,7 +117,7 @@ pub fn write_report(
             title: report.title.into(),
             name_plain: isolated(athlete.name()),
             article: &article(athlete, &book, settings.pace, Place::OwnPage)?,
-            always: caution::ALWAYS,
+            always: Caution::NoAdvice.text(),
         })?;
         page(&format!("{ATHLETE_FOLDER}/{}.html", athlete.slug), &text)?;
     }
@@ -163,7 +163,7 @@ fn index(report: &Report<'_>, book: &Book<'_>, articles: &[String], place: Place
         articles,
         file_counts: file_counts(&tables.files),
         files: file_lines(&tables.files),
-        always: caution::ALWAYS,
+        always: Caution::NoAdvice.text(),
         columns: column_tables,
     })
 }

@@ -4,7 +4,7 @@ use boutwise_bouts::Gait;
 
 use crate::figures::{duration, percent_text};
 use crate::rows::{IntervalRow, SessionRow};
-use crate::word::IntervalStatus;
+use boutwise_bouts::IntervalStatus;
 
 /// Run seconds beyond the plan from which a session is remarked on, in per cent (own choice, as in the rules).
 const OVERDONE_PCT: f64 = 15.0;

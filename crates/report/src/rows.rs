@@ -5,13 +5,15 @@ use boutwise_bouts::{Gait, Kind};
 use chrono::{DateTime, IsoWeek, NaiveDate, NaiveDateTime, Utc};
 
 use crate::column::row;
-use crate::word::{FileStatus, IntervalStatus, Proposal};
+use boutwise_bouts::IntervalStatus;
+use boutwise_season::Verdict;
+use boutwise_track::Status;
 
 row! {
     #[derive(Clone, Debug, PartialEq)]
     FileRow in "files", "One input file; every file of the input has its row.":
     file: String, None, "Path below the input folder, with `/`; a member of an archive is `outer.zip/inner.gpx`", "input folder";
-    status: FileStatus, None, "What became of it: `read`, `partial`, `failed`, `ignored` or `duplicate`", "reading";
+    status: Status, None, "What became of it: `read`, `partial`, `failed`, `ignored` or `duplicate`", "reading";
     format: Option<String>, None, "Format as recognised by the content", "reading";
     sessions: Option<u64>, None, "Sessions found in it", "reading";
     points_kept: Option<u64>, None, "Points that were used", "reading and cleaning";
@@ -113,7 +115,7 @@ row! {
     longest_run_m: Option<f64>, Metres, "Distance of the longest unbroken run", "sessions";
     longest_run_date: Option<NaiveDate>, None, "Day of the longest unbroken run, by the athlete's clock", "sessions";
     longest_run_trend_s_per_week: Option<f64>, SecondsPerWeek, "Change of the longest unbroken run per session", "Theil-Sen line over the last 8 weeks, at least 4 sessions (Sen 1968)";
-    proposal: Option<Proposal>, None, "`advance`, `hold`, `ease` or `stop`; empty = no call, the reasons say why. The coach decides", "rules of the manual (own choice)";
+    proposal: Option<Verdict>, None, "`advance`, `hold`, `ease` or `stop`; empty = no call, the reasons say why. The coach decides", "rules of the manual (own choice)";
     reasons: Vec<String>, None, "The rule that fired and the figures compared; rest, caution and questions first", "rules of the manual (own choice)";
     next_block: Option<String>, None, "Label of the plan block that comes next", "plan file and proposal";
     next_session: Option<u64>, None, "Number of the session in that block that comes next, from 1", "plan file and proposal";

@@ -10,7 +10,7 @@ use crate::markup::{Text, isolated};
 use crate::remark::Remark;
 use crate::rows::{IntervalRow, SessionRow};
 use crate::strip::Strips;
-use crate::word::IntervalStatus;
+use boutwise_bouts::IntervalStatus;
 
 /// A figure with its name and the column it comes from.
 #[derive(Clone, Debug)]

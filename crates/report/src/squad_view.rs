@@ -11,7 +11,8 @@ use crate::progress::{Chart, trend_line};
 use crate::remark::Remark;
 use crate::rows::FileRow;
 use crate::session_view::{place_in_plan, reps, when};
-use crate::word::{FileStatus, Proposal};
+use boutwise_season::Verdict;
+use boutwise_track::Status;
 
 /// Days of the table of recent sessions, the as-of day included.
 const RECENT_DAYS: u64 = 7;
@@ -139,8 +140,8 @@ fn squad_line(athlete: &AthletePages<'_>, place: Place) -> SquadLine {
         name: athlete.name().into(),
         name_key: athlete.name().into(),
         href: place.athlete_href(&athlete.slug),
-        proposal: if is_stopped { Proposal::Stop.word() } else { row.proposal.map_or("", Proposal::word) },
-        is_urgent: is_stopped || row.proposal == Some(Proposal::Ease),
+        proposal: if is_stopped { Verdict::Stop.word() } else { row.proposal.map_or("", Verdict::word) },
+        is_urgent: is_stopped || row.proposal == Some(Verdict::Ease),
         is_stopped,
         reasons: row.reasons.iter().map(|reason| reason.as_str().into()).collect(),
         attendance: Figure::percent(row.attendance_pct),
@@ -206,7 +207,7 @@ pub(crate) fn recent_lines(book: &Book<'_>, place: Place) -> Vec<RecentLine> {
 /// The files that were not read as a whole.
 pub(crate) fn file_lines(files: &[FileRow]) -> Vec<FileLine> {
     (files.iter())
-        .filter(|row| row.status != FileStatus::Read)
+        .filter(|row| row.status != Status::Read)
         .map(|row| FileLine {
             key: row.file.clone(),
             file: row.file.as_str().into(),
@@ -219,7 +220,7 @@ pub(crate) fn file_lines(files: &[FileRow]) -> Vec<FileLine> {
 /// `24 files: 20 read, 1 failed, 3 duplicate.`
 pub(crate) fn file_counts(files: &[FileRow]) -> String {
     let count = |status| files.iter().filter(|row| row.status == status).count();
-    let parts: Vec<_> = FileStatus::ALL
+    let parts: Vec<_> = Status::ALL
         .iter()
         .map(|&status| (count(status), status.word()))
         .filter(|(count, _)| *count > 0)

@@ -6,7 +6,7 @@ use crate::figures::{PaceUnit, duration};
 use crate::plot::{Scale, Tick, line, multiples, step};
 use crate::rows::{BoutRow, IntervalRow};
 use crate::trace::Trace;
-use crate::word::IntervalStatus;
+use boutwise_bouts::IntervalStatus;
 
 /// Height of a measured curve in units of its drawing.
 const CURVE_HEIGHT: f64 = 100.0;

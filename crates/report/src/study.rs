@@ -7,7 +7,7 @@ use crate::figures::{duration, percent_text};
 use crate::plot::{Scale, Tick, WIDTH, multiples, step};
 use crate::progress::{Chart, Layer};
 use crate::rows::SessionRow;
-use crate::word::Proposal;
+use boutwise_season::Verdict;
 
 /// Athletes from which on a squad is also shown as a study.
 pub(crate) const STUDY_ABOVE: usize = 30;
@@ -69,7 +69,7 @@ impl Study {
         let count =
             |proposal| book.athletes.iter().filter(|athlete| athlete.row.proposal == proposal).count();
         let mut proposals: Vec<_> =
-            Proposal::ALL.iter().map(|&proposal| (proposal.word(), count(Some(proposal)))).collect();
+            Verdict::ALL.iter().map(|&proposal| (proposal.word(), count(Some(proposal)))).collect();
         proposals.push(("no call", count(None)));
         Some(Self {
             charts: charts.into_iter().flatten().collect(),

@@ -2,9 +2,8 @@
 
 use std::collections::BTreeMap;
 
-use boutwise_report::{
-    CAUTION_ALWAYS, Caution, PaceUnit, Pages, ReportSettings, Tables, csv_text, json_text, write_report,
-};
+use boutwise_report::{PaceUnit, Pages, ReportSettings, Tables, csv_text, json_text, write_report};
+use boutwise_season::Caution;
 
 mod sample;
 
@@ -173,7 +172,7 @@ fn no_text_judges_health_or_promises_safety() {
     ] {
         assert!(!page.contains(word), "{word}");
     }
-    assert!(page.contains(&CAUTION_ALWAYS.to_lowercase().replace('\'', "&#39;")));
+    assert!(page.contains(&Caution::NoAdvice.text().to_lowercase().replace('\'', "&#39;")));
 }
 
 #[test]

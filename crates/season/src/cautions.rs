@@ -93,6 +93,21 @@ impl Caution {
         Self::ALL.into_iter().filter(shown).collect()
     }
 
+    /// A few words for headings and lists.
+    pub fn title(self) -> &'static str {
+        match self {
+            Self::NoAdvice => "No medical advice",
+            Self::Screening => "Before starting or stepping up",
+            Self::WarningSign => "A warning sign was noted",
+            Self::StrongPain => "Pain: rest and go back",
+            Self::MildPain => "Pain: hold and rest",
+            Self::Heat => "Heat",
+            Self::PulseMedicine | Self::PredictedHeartRate => "Heart rate",
+            Self::LargeStep => "A large step",
+            Self::FastRise => "A fast rise",
+        }
+    }
+
     /// The text.
     pub fn text(self) -> &'static str {
         match self {

@@ -30,6 +30,9 @@ pub enum Status {
 }
 
 impl Status {
+    /// All of them, from the best to those that give nothing of their own.
+    pub const ALL: [Self; 5] = [Self::Read, Self::Partial, Self::Failed, Self::Ignored, Self::Duplicate];
+
     /// The word for it in tables.
     ///
     /// ```

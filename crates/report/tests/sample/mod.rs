@@ -1,11 +1,14 @@
 //! An invented squad in memory: rows, traces and extras as an audit would give them. The figures are made up to
 //! look likely; they check how a report shows figures, never how figures are found.
 
+use boutwise_bouts::IntervalStatus;
 use boutwise_bouts::{Gait, Kind};
 use boutwise_report::{
-    AthleteExtras, AthleteRow, BoutRow, Caution, FileRow, FileStatus, Habit, IntervalRow, IntervalStatus,
-    JournalDay, NextSession, PlannedSession, Proposal, Report, SessionRow, Tables, Target, Trace, WeekRow,
+    AthleteExtras, AthleteRow, BoutRow, FileRow, Habit, IntervalRow, JournalDay, NextSession, PlannedSession,
+    Report, SessionRow, Tables, Target, Trace, WeekRow,
 };
+use boutwise_season::{Caution, Verdict};
+use boutwise_track::Status;
 use chrono::{DateTime, Datelike, Days, NaiveDate, NaiveTime, TimeDelta, Utc};
 
 /// Blocks of the invented plan: label, sessions, reps, seconds of a rep, seconds of a walk between.
@@ -62,20 +65,16 @@ impl Squad {
         }
         squad.tables.files.push(file(
             "Elka/broken.gpx",
-            FileStatus::Failed,
+            Status::Failed,
             "nothing could be read: the file is empty",
         ));
         squad.tables.files.push(file(
             "Noor/2026-03-03 copy.tcx",
-            FileStatus::Duplicate,
+            Status::Duplicate,
             "same session as Noor/s1.gpx",
         ));
-        squad.tables.files.push(file("notes.txt", FileStatus::Ignored, "not a recording"));
-        squad.tables.files.push(file(
-            "Wim/s2-cut.gpx",
-            FileStatus::Partial,
-            "the file ends before it is closed",
-        ));
+        squad.tables.files.push(file("notes.txt", Status::Ignored, "not a recording"));
+        squad.tables.files.push(file("Wim/s2-cut.gpx", Status::Partial, "the file ends before it is closed"));
         squad.tables.sort();
         squad
     }
@@ -214,7 +213,7 @@ impl Squad {
         let laid = !intervals.is_empty();
         self.tables.files.push(FileRow {
             file: file.into(),
-            status: FileStatus::Read,
+            status: Status::Read,
             format: Some("gpx".into()),
             sessions: Some(1),
             points_kept: Some(duration_s as u64),
@@ -315,18 +314,18 @@ impl Squad {
         let due = plan.iter().filter(|planned| planned.due).count() as u64;
         let as_of = self.as_of.expect("set before the athletes");
         let (proposal, reasons): (_, &[&str]) = match story {
-            0 => (Some(Proposal::Advance), &["2 of the last 3 sessions good (dose 100 %, 97 %), no pain"]),
-            1 => (Some(Proposal::Hold), &["dose 60 % in the last session, 90 % needed"]),
-            2 => (Some(Proposal::Hold), &["walks skipped in the last session: breaks 0 %, 60 % needed"]),
+            0 => (Some(Verdict::Advance), &["2 of the last 3 sessions good (dose 100 %, 97 %), no pain"]),
+            1 => (Some(Verdict::Hold), &["dose 60 % in the last session, 90 % needed"]),
+            2 => (Some(Verdict::Hold), &["walks skipped in the last session: breaks 0 %, 60 % needed"]),
             3 => (None, &["the last session could not be told"]),
-            4 => (Some(Proposal::Ease), &["rest one more day: pain 6 of 10, still there next morning"]),
-            5 => (Some(Proposal::Hold), &["no run for 9 days"]),
+            4 => (Some(Verdict::Ease), &["rest one more day: pain 6 of 10, still there next morning"]),
+            5 => (Some(Verdict::Hold), &["no run for 9 days"]),
             6 => (
-                Some(Proposal::Advance),
+                Some(Verdict::Advance),
                 &["effort not recorded: could they speak in sentences?", "dose 100 % twice"],
             ),
             7 => (None, &["no plan"]),
-            _ => (Some(Proposal::Stop), &["warning sign noted on the last day: dizzy"]),
+            _ => (Some(Verdict::Stop), &["warning sign noted on the last day: dizzy"]),
         };
         let has_plan = !plan.is_empty();
         self.tables.athletes.push(AthleteRow {
@@ -372,9 +371,9 @@ impl Squad {
             plan_title: has_plan.then(|| "Harbour beginners, spring".into()),
             journal,
             cautions: match story {
-                4 => vec![Caution::PainRest],
+                4 => vec![Caution::StrongPain],
                 8 => vec![Caution::WarningSign],
-                0 => vec![Caution::HeartRate],
+                0 => vec![Caution::PredictedHeartRate],
                 _ => Vec::new(),
             },
             notes: if has_plan { Vec::new() } else { vec!["no plan: adherence and dose are empty".into()] },
@@ -571,7 +570,7 @@ fn week_of(row: &SessionRow) -> Option<chrono::IsoWeek> {
     row.start_local.map(|time| time.date().iso_week())
 }
 
-fn file(name: &str, status: FileStatus, note: &str) -> FileRow {
+fn file(name: &str, status: Status, note: &str) -> FileRow {
     FileRow {
         file: name.into(),
         status,
