@@ -3,6 +3,7 @@
 mod bad_input;
 mod command;
 mod demo_squad;
+mod hostile_names;
 mod open_recordings;
 mod output;
 mod same_result;

@@ -1,5 +1,6 @@
 //! `boutwise audit`: a folder of recordings in, a folder of results out, and a summary.
 
+use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
 use anyhow::{Context, Result, bail};
@@ -69,6 +70,16 @@ fn tables(batch: &Batch, judgement: &Judgement<'_>) -> Tables {
     tables
 }
 
+/// The title of the plan that all follow, else the name of the folder.
+fn title(options: &Options, judgement: &Judgement<'_>) -> String {
+    let plans = judgement.athletes.iter().flat_map(|judged| &judged.plans);
+    let titles: BTreeSet<&str> = plans.map(|used| used.plan.title.as_str()).collect();
+    match titles.first() {
+        Some(title) if titles.len() == 1 => (*title).to_owned(),
+        _ => folder_name(&options.recordings.folder),
+    }
+}
+
 fn write_pages(
     new_folder: &NewFolder,
     options: &Options,
@@ -79,7 +90,7 @@ fn write_pages(
     let traces: Vec<Trace> = batch.sessions.iter().map(|recorded| recorded.trace.clone()).collect();
     let athletes: Vec<_> = judgement.athletes.par_iter().map(pages::extras).collect();
     let report = Report {
-        title: &folder_name(&options.recordings.folder),
+        title: &title(options, judgement),
         as_of: judgement.as_of,
         tables,
         traces: &traces,

@@ -91,7 +91,9 @@ impl Found {
             let _ = write!(text, ", session {}", self.name.session);
         }
         let _ = writeln!(text, ", {}", duration_text(self.recording.duration_s()));
-        let _ = writeln!(text, "{}", strip(&self.segmentation.bouts, self.recording.duration_s()));
+        let duration_s = self.recording.duration_s();
+        let _ = writeln!(text, "{}", strip(&self.segmentation.bouts, duration_s));
+        let _ = writeln!(text, "{}", scale(duration_s));
         for note in &self.segmentation.notes {
             let _ = writeln!(text, "{note}");
         }
@@ -123,6 +125,17 @@ impl Found {
         }
         text + &terminal::trimmed(&table) + "\n"
     }
+}
+
+/// Times under the strip, at its start, middle and end, and what its heights mean.
+fn scale(duration_s: f64) -> String {
+    let (middle, end) = (duration_text(duration_s / 2.0), duration_text(duration_s));
+    let half = STRIP_CHARS / 2;
+    format!(
+        "0:00{middle:^0$}{end:>1$}\n█ run  ▃ walk  _ stand  blank: gap",
+        2 * (half - 4),
+        STRIP_CHARS - 4 - 2 * (half - 4)
+    )
 }
 
 /// The session as one line: high for running, low for walking, a line for standing, blank for a gap.

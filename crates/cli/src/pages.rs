@@ -22,6 +22,7 @@ pub(crate) fn extras(judged: &Judged<'_>) -> AthleteExtras {
         journal: judged.journal.iter().map(|entry| journal_day(entry)).collect(),
         // That it is no medical advice stands on every page.
         cautions: audit.cautions.iter().copied().filter(|caution| *caution != Caution::NoAdvice).collect(),
+        facts: facts(judged),
         notes: Vec::new(),
         habit: audit.habit.usual_time_min.map(|usual| Habit {
             usual_time: usual.mean.and_then(time_of_day),
@@ -31,6 +32,70 @@ pub(crate) fn extras(judged: &Judged<'_>) -> AthleteExtras {
         next: audit.next.as_ref().map(|next| next_session(judged, next)),
         no_run_before: audit.no_run_before,
     }
+}
+
+/// What else was measured, in sentences.
+fn facts(judged: &Judged<'_>) -> Vec<String> {
+    let audit = &judged.audit;
+    let mut facts = Vec::new();
+    let attendance = &audit.attendance;
+    if attendance.due > 0 {
+        let mut parts = vec![format!("{} in full", attendance.completed)];
+        let below = attendance.modified - attendance.cut_short;
+        let counted = [
+            (attendance.cut_short, "cut short"),
+            (below, "otherwise below plan"),
+            (attendance.missed - attendance.interrupted, "missed"),
+            (attendance.interrupted, "missed in a row of three or more"),
+        ];
+        parts.extend(
+            counted.iter().filter(|(count, _)| *count > 0).map(|(count, what)| format!("{count} {what}")),
+        );
+        let mean = attendance.mean_completion_pct.map_or_else(String::new, |mean| {
+            format!("; the attended ones were done to {mean:.0}\u{202f}% in the mean")
+        });
+        facts.push(format!("Of {} sessions due: {}{mean}.", attendance.due, parts.join(", ")));
+    }
+    let habit = &audit.habit;
+    if let Some(longest) = habit.longest_stretch_days {
+        facts.push(format!(
+            "Out on {} of the last 14 and {} of the last 28 days; at most {longest} days from one outing to the next.",
+            habit.days_out_short, habit.days_out_long
+        ));
+    }
+    facts.extend(effort(judged));
+    if let Some(rise) = audit.rise_14_days_pct {
+        facts.push(format!(
+            "Distance run in the last 14 days: {rise:+.0}\u{202f}% against the 14 days before."
+        ));
+    }
+    facts.extend(audit.readiness.iter().rev().skip(1).map(|readiness| {
+        let run_already =
+            audit.progress.longest.as_ref().filter(|run| run.distance_m >= Some(readiness.distance_m));
+        let how_near = run_already.map_or_else(|| nearness(readiness), |run| format!("run on {}.", run.day));
+        format!("{:.0} km without a break: {how_near}", readiness.distance_m / 1000.0)
+    }));
+    facts
+}
+
+/// Heart rate of the newest session that has one, against the largest.
+fn effort(judged: &Judged<'_>) -> Option<String> {
+    let audit = &judged.audit;
+    let newest = audit.outings.iter().rev().find(|audited| audited.effort.run_mean_bpm.is_some())?;
+    let day = judged.outings[newest.outing].day();
+    let mut text =
+        format!("Heart rate while running on {day}: {:.0} in the mean", newest.effort.run_mean_bpm?);
+    if let (Some(max), Some(above)) = (audit.max_heart_rate, newest.effort.above_talkable_pct) {
+        let error = max.error_bpm.map_or_else(String::new, |bpm| format!(" ± {bpm:.0}, estimated from age"));
+        text += &format!(
+            ", {above:.0}\u{202f}% of the time above what usually still allows whole sentences (largest: {:.0}{error})",
+            max.bpm
+        );
+    }
+    if let Some(slope) = newest.effort.rep_end_slope_bpm {
+        text += &format!("; at the end of the reps {slope:+.1} from rep to rep");
+    }
+    Some(text + ".")
 }
 
 fn planned_session(judged: &Judged<'_>, plan: usize, planned: &Planned) -> PlannedSession {
@@ -88,14 +153,18 @@ fn target(readiness: &Readiness) -> Target {
     Target {
         distance_m: readiness.distance_m,
         needed_s: Some(readiness.needed_s),
-        readiness: Some(format!(
-            "{}: the longest unbroken run is {:.0}\u{202f}% of the {} to {} that it would take. {READINESS_NOTE}",
-            readiness.nearness.words(),
-            100.0 * readiness.share,
-            duration_text(readiness.range_s.0),
-            duration_text(readiness.range_s.1),
-        )),
+        readiness: Some(format!("{} {READINESS_NOTE}", nearness(readiness))),
     }
+}
+
+fn nearness(readiness: &Readiness) -> String {
+    format!(
+        "{}: the longest unbroken run is {:.0}\u{202f}% of the {} to {} that it would take.",
+        readiness.nearness.words(),
+        100.0 * readiness.share,
+        duration_text(readiness.range_s.0),
+        duration_text(readiness.range_s.1),
+    )
 }
 
 fn time_of_day(minutes: f64) -> Option<NaiveTime> {

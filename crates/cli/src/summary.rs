@@ -5,6 +5,7 @@ use std::path::Path;
 
 use anyhow::Result;
 use boutwise_report::{AthleteRow, FileRow, REPORT_FILE, Tables, duration_text};
+use boutwise_season::{Caution, Verdict};
 use boutwise_track::Status;
 use comfy_table::CellAlignment;
 use serde_json::json;
@@ -13,6 +14,8 @@ use crate::args::{Audit as Options, Common};
 use crate::judge::Judgement;
 use crate::terminal;
 
+/// Reasons that the summary gives for a proposal; all of them stand in the report.
+const REASONS_NAMED: usize = 2;
 /// Files with a fault that the summary names; the others stand in `files.csv`.
 const FAULTS_NAMED: usize = 8;
 
@@ -37,7 +40,7 @@ pub(crate) fn text(
     }
     faults(&mut text, tables, out);
     for note in &judgement.notes {
-        let _ = writeln!(text, "{note}");
+        let _ = writeln!(text, "{}", terminal::wrapped(note));
     }
     if tables.sessions.is_empty() {
         let _ = writeln!(
@@ -86,7 +89,7 @@ fn by_urgency<'a>(tables: &'a Tables, judgement: &Judgement<'_>) -> Vec<&'a Athl
 fn athletes(tables: &Tables, judgement: &Judgement<'_>) -> String {
     let planned = tables.athletes.iter().any(|row| row.sessions_due.is_some());
     let header: &[&str] = if planned {
-        &["athlete", "proposal", "next", "came", "dose", "longest", "why"]
+        &["athlete", "proposal", "next", "came", "dose", "longest run"]
     } else {
         &["athlete", "longest", "on", "trend a week"]
     };
@@ -96,7 +99,11 @@ fn athletes(tables: &Tables, judgement: &Judgement<'_>) -> String {
             column.set_cell_alignment(CellAlignment::Right);
         }
     }
-    let longest = |row: &AthleteRow| row.longest_run_s.map_or_else(String::new, duration_text);
+    // Beside a warning sign nothing about progress is said.
+    let progress = |row: &AthleteRow| row.proposal != Some(Verdict::Stop);
+    let longest = |row: &AthleteRow| {
+        row.longest_run_s.filter(|_| progress(row)).map_or_else(String::new, duration_text)
+    };
     for row in by_urgency(tables, judgement) {
         if planned {
             let came = match (row.sessions_attempted, row.sessions_due) {
@@ -112,9 +119,10 @@ fn athletes(tables: &Tables, judgement: &Judgement<'_>) -> String {
                 row.proposal.map_or("", |proposal| proposal.word()).to_owned(),
                 next,
                 came,
-                row.dose_pct.map_or_else(String::new, |dose| format!("{dose:.0} %")),
+                row.dose_pct
+                    .filter(|_| progress(row))
+                    .map_or_else(String::new, |dose| format!("{dose:.0} %")),
                 longest(row),
-                row.reasons.first().cloned().unwrap_or_default(),
             ]);
         } else {
             table.add_row([
@@ -125,7 +133,26 @@ fn athletes(tables: &Tables, judgement: &Judgement<'_>) -> String {
             ]);
         }
     }
-    terminal::trimmed(&table) + "\n\n"
+    terminal::trimmed(&table) + "\n\n" + &reasons(tables, judgement)
+}
+
+/// Why each athlete is to do what comes next: the first reasons, which are the most urgent.
+fn reasons(tables: &Tables, judgement: &Judgement<'_>) -> String {
+    let mut text = String::new();
+    for row in by_urgency(tables, judgement).into_iter().filter(|row| !row.reasons.is_empty()) {
+        if row.proposal == Some(Verdict::Stop) {
+            let _ = writeln!(
+                text,
+                "{}",
+                terminal::wrapped(&format!("{}: {}", row.athlete, row.reasons.join("; ")))
+            );
+            let _ = writeln!(text, "{}", terminal::wrapped(&format!("  {}", Caution::WarningSign.text())));
+            continue;
+        }
+        let first = row.reasons[..row.reasons.len().min(REASONS_NAMED)].join("; ");
+        let _ = writeln!(text, "{}", terminal::wrapped(&format!("{}: {first}", row.athlete)));
+    }
+    if text.is_empty() { text } else { text + "\n" }
 }
 
 fn faults(text: &mut String, tables: &Tables, out: &Path) {
@@ -134,7 +161,8 @@ fn faults(text: &mut String, tables: &Tables, out: &Path) {
         .collect();
     for file in faulty.iter().take(FAULTS_NAMED) {
         let why = file.notes.first().map_or("", String::as_str);
-        let _ = writeln!(text, "{} {}: {why}", file.status.word(), file.file);
+        let line = format!("{} {}: {why}", file.status.word(), file.file);
+        let _ = writeln!(text, "{}", terminal::wrapped(&line));
     }
     if faulty.len() > FAULTS_NAMED {
         let more = faulty.len() - FAULTS_NAMED;

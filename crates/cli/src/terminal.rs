@@ -53,6 +53,12 @@ pub(crate) fn trimmed(table: &Table) -> String {
     table.to_string().lines().map(str::trim_end).collect::<Vec<_>>().join("\n")
 }
 
+/// The text in lines that fit the terminal, the further ones indented.
+pub(crate) fn wrapped(text: &str) -> String {
+    let width = if io::stdout().is_terminal() { textwrap::termwidth() } else { usize::from(USUAL_WIDTH) };
+    textwrap::fill(text, textwrap::Options::new(width).subsequent_indent("  "))
+}
+
 /// `1 file`, `2 files`.
 pub(crate) fn counted(count: usize, one: &str) -> String {
     if count == 1 { format!("1 {one}") } else { format!("{count} {one}s") }

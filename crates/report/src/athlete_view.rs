@@ -61,6 +61,7 @@ pub(crate) struct AthleteView {
     pub(crate) target: Option<String>,
     pub(crate) readiness: Option<Text>,
     pub(crate) figures: Vec<Named>,
+    pub(crate) facts: Vec<Text>,
     pub(crate) calendar: Calendar,
     pub(crate) charts: Vec<Chart>,
     pub(crate) habit: Option<(String, Chart)>,
@@ -112,6 +113,7 @@ impl AthleteView {
                 .filter(|_| shown)
                 .and_then(|t| t.readiness.as_deref().map(Text::from)),
             figures: if shown { figures(athlete) } else { Vec::new() },
+            facts: extras.facts.iter().filter(|_| shown).map(|fact| fact.as_str().into()).collect(),
             calendar: Calendar::new(athlete, as_of),
             charts: if shown { charts(athlete) } else { Vec::new() },
             habit: habit(athlete),

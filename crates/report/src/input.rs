@@ -67,6 +67,9 @@ pub struct AthleteExtras {
     pub journal: Vec<JournalDay>,
     /// Cautions whose reason is given.
     pub cautions: Vec<Caution>,
+    /// What else was measured, in sentences: attendance in detail, days out, effort, growth. Hidden beside a warning
+    /// sign.
+    pub facts: Vec<String>,
     /// What could not be told about this athlete, and why.
     pub notes: Vec<String>,
     /// The usual time of day.

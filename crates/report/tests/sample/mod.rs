@@ -376,6 +376,7 @@ impl Squad {
                 0 => vec![Caution::PredictedHeartRate],
                 _ => Vec::new(),
             },
+            facts: vec!["Out on 6 of the last 14 days.".to_owned()],
             notes: if has_plan { Vec::new() } else { vec!["no plan: adherence and dose are empty".into()] },
             habit: Some(Habit { usual_time: NaiveTime::from_hms_opt(19, 25, 0), spread_min: 27.4 }),
             target: has_plan.then(|| Target {
