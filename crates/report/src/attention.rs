@@ -36,6 +36,9 @@ pub(crate) struct Question {
 /// Why an athlete answers a question, if so.
 type Answer = fn(&AthletePages<'_>, Option<NaiveDate>) -> Option<Vec<String>>;
 
+/// Reasons that are shown of each athlete where many stand together.
+pub(crate) const REASONS_SHOWN: usize = 2;
+
 /// A question before it is put to the squad.
 struct Asked {
     title: &'static str,
@@ -114,13 +117,18 @@ fn not_to_run(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) -> Option<Ve
     }
     let mut why = Vec::new();
     why.extend(rests_until.map(|day| format!("no run before {}", short_day(day))));
-    why.extend(athlete.row.reasons.iter().cloned());
+    why.extend(first_reasons(athlete));
     Some(why)
 }
 
 fn to_ease(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) -> Option<Vec<String>> {
     let is_said_already = not_to_run(athlete, as_of).is_some();
-    (athlete.row.proposal == Some(Verdict::Ease) && !is_said_already).then(|| athlete.row.reasons.clone())
+    (athlete.row.proposal == Some(Verdict::Ease) && !is_said_already).then(|| first_reasons(athlete))
+}
+
+/// The first reasons, which are the most urgent; all of them stand with the athlete.
+fn first_reasons(athlete: &AthletePages<'_>) -> Vec<String> {
+    athlete.row.reasons.iter().take(REASONS_SHOWN).cloned().collect()
 }
 
 fn overdone(athlete: &AthletePages<'_>, _: Option<NaiveDate>) -> Option<Vec<String>> {
@@ -129,7 +137,13 @@ fn overdone(athlete: &AthletePages<'_>, _: Option<NaiveDate>) -> Option<Vec<Stri
 
 fn cut_short(athlete: &AthletePages<'_>, _: Option<NaiveDate>) -> Option<Vec<String>> {
     of_last_session(athlete, |remark| {
-        matches!(remark, Remark::StoppedEarly { .. } | Remark::RepsMissing { .. } | Remark::AllWalked)
+        matches!(
+            remark,
+            Remark::StoppedEarly { .. }
+                | Remark::BrokenOff { .. }
+                | Remark::RepsMissing { .. }
+                | Remark::AllWalked
+        )
     })
 }
 

@@ -29,6 +29,8 @@ pub(crate) enum Remark {
     WalksCut { walked_s: f64, asked_s: f64 },
     /// The reps end well before the plan's would.
     StoppedEarly { done: u64, planned: u64 },
+    /// The last rep was broken off, and none is missing.
+    BrokenOff { ran_s: f64, asked_s: f64 },
     /// Reps are missing and the clock does not say that the session was cut off.
     RepsMissing { done: u64, planned: u64 },
     /// Clearly more was run than asked.
@@ -50,6 +52,9 @@ impl Remark {
                 format!("walks cut: {} of {}", duration(*walked_s), duration(*asked_s))
             }
             Self::StoppedEarly { done, planned } => format!("stopped early: {done} of {planned} reps"),
+            Self::BrokenOff { ran_s, asked_s } => {
+                format!("stopped early: ran {} of {}", duration(*ran_s), duration(*asked_s))
+            }
             Self::RepsMissing { done, planned } => format!("{done} of {planned} reps"),
             Self::Overdone { pct } => format!("{} more running than asked", percent_text(*pct)),
             Self::MarkedSlowing { pct } => {
@@ -79,6 +84,9 @@ pub(crate) fn remarks(session: &SessionRow, intervals: &[IntervalRow]) -> Vec<Re
                 true => Remark::StoppedEarly { done, planned },
                 false => Remark::RepsMissing { done, planned },
             });
+        } else if ended_early(intervals) {
+            let (ran_s, asked_s) = running(intervals);
+            remarks.push(Remark::BrokenOff { ran_s, asked_s });
         }
     }
     remarks
@@ -96,6 +104,15 @@ fn is_begun_rep(row: &IntervalRow) -> bool {
     row.kind == Gait::Run && !matches!(row.status, IntervalStatus::Missed | IntervalStatus::Extra)
 }
 
+/// Seconds run and asked for, over the planned reps.
+fn running(intervals: &[IntervalRow]) -> (f64, f64) {
+    (intervals.iter())
+        .filter(|row| row.kind == Gait::Run && row.status != IntervalStatus::Extra)
+        .fold((0.0, 0.0), |(ran_s, asked_s), row| {
+            (ran_s + row.done_s.unwrap_or(0.0), asked_s + row.planned_s.unwrap_or(0.0))
+        })
+}
+
 /// Seconds walked and asked for, over the walks that lie between two reps that were both begun. A walk that
 /// was longer than asked counts as asked: it makes up for no other.
 fn walking_between(intervals: &[IntervalRow]) -> (f64, f64) {
@@ -109,14 +126,14 @@ fn walking_between(intervals: &[IntervalRow]) -> (f64, f64) {
         })
 }
 
-/// Whether the last planned rep is missing and the reps begun took less time than the plan's: nothing but
+/// Whether the last planned rep is missing or short and the reps begun took less time than the plan's: nothing but
 /// the clock tells a session that was cut off from one with a rep left out on the way.
 fn ended_early(intervals: &[IntervalRow]) -> bool {
     let mut planned = intervals.iter().filter(|row| row.status != IntervalStatus::Extra);
-    let is_last_missing = planned
+    let is_last_incomplete = planned
         .clone()
         .rfind(|row| row.kind == Gait::Run)
-        .is_some_and(|row| row.status == IntervalStatus::Missed);
+        .is_some_and(|row| matches!(row.status, IntervalStatus::Missed | IntervalStatus::Short));
     let first = planned.clone().find(|row| is_begun_rep(row)).and_then(|row| row.start_s);
     let last = intervals
         .iter()
@@ -134,7 +151,7 @@ fn ended_early(intervals: &[IntervalRow]) -> bool {
             to_last_rep_s = planned_s;
         }
     }
-    is_last_missing && span_s < SPAN_KEPT_SHARE * to_last_rep_s
+    is_last_incomplete && span_s < SPAN_KEPT_SHARE * to_last_rep_s
 }
 
 #[cfg(test)]

@@ -3,7 +3,7 @@
 use chrono::Days;
 
 use crate::athlete_view::session_id;
-use crate::attention::{is_stopped, questions};
+use crate::attention::{REASONS_SHOWN, is_stopped, questions};
 use crate::book::{AthletePages, Book, SessionPages};
 use crate::figures::{Figure, counted, distance};
 use crate::markup::Text;
@@ -143,7 +143,7 @@ fn squad_line(athlete: &AthletePages<'_>, place: Place) -> SquadLine {
         proposal: if is_stopped { Verdict::Stop.word() } else { row.proposal.map_or("", Verdict::word) },
         is_urgent: is_stopped || row.proposal == Some(Verdict::Ease),
         is_stopped,
-        reasons: row.reasons.iter().map(|reason| reason.as_str().into()).collect(),
+        reasons: row.reasons.iter().take(REASONS_SHOWN).map(|reason| reason.as_str().into()).collect(),
         attendance: Figure::percent(row.attendance_pct),
         attended: row
             .sessions_attempted
