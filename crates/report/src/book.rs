@@ -91,12 +91,13 @@ impl<'a> Book<'a> {
         for row in &tables.sessions {
             let key = (row.file.as_str(), row.session);
             let intervals = intervals.get(&key).copied().unwrap_or_default();
+            let bouts = bouts.get(&key).copied().unwrap_or_default();
             athletes.entry(&row.athlete).or_insert_with(|| blank(&row.athlete)).sessions.push(SessionPages {
                 row,
-                bouts: bouts.get(&key).copied().unwrap_or_default(),
+                bouts,
                 intervals,
                 trace: traces.get(&key).copied(),
-                remarks: remarks(row, intervals),
+                remarks: remarks(row, intervals, bouts),
             });
         }
         for row in &tables.weeks {

@@ -1,10 +1,9 @@
 //! What a coach would remark on one session, read off its rows.
 
-use boutwise_bouts::Gait;
+use boutwise_bouts::{Gait, IntervalStatus, Kind};
 
 use crate::figures::{duration, percent_text};
-use crate::rows::{IntervalRow, SessionRow};
-use boutwise_bouts::IntervalStatus;
+use crate::rows::{BoutRow, IntervalRow, SessionRow};
 
 /// Run seconds beyond the plan from which a session is remarked on, in per cent (own choice, as in the rules).
 const OVERDONE_PCT: f64 = 15.0;
@@ -65,7 +64,7 @@ impl Remark {
 }
 
 /// The remarks on a session, most urgent first.
-pub(crate) fn remarks(session: &SessionRow, intervals: &[IntervalRow]) -> Vec<Remark> {
+pub(crate) fn remarks(session: &SessionRow, intervals: &[IntervalRow], bouts: &[BoutRow]) -> Vec<Remark> {
     if session.resolvable == Some(false) {
         return vec![Remark::NotResolvable];
     }
@@ -80,11 +79,11 @@ pub(crate) fn remarks(session: &SessionRow, intervals: &[IntervalRow]) -> Vec<Re
             remarks.push(Remark::WalksCut { walked_s, asked_s });
         }
         if session.reps_missed > Some(0) {
-            remarks.push(match ended_early(intervals) {
+            remarks.push(match ended_early(intervals, bouts) {
                 true => Remark::StoppedEarly { done, planned },
                 false => Remark::RepsMissing { done, planned },
             });
-        } else if ended_early(intervals) {
+        } else if ended_early(intervals, bouts) {
             let (ran_s, asked_s) = running(intervals);
             remarks.push(Remark::BrokenOff { ran_s, asked_s });
         }
@@ -128,17 +127,14 @@ fn walking_between(intervals: &[IntervalRow]) -> (f64, f64) {
 
 /// Whether the last planned rep is missing or short and the reps begun took less time than the plan's: nothing but
 /// the clock tells a session that was cut off from one with a rep left out on the way.
-fn ended_early(intervals: &[IntervalRow]) -> bool {
+fn ended_early(intervals: &[IntervalRow], bouts: &[BoutRow]) -> bool {
     let mut planned = intervals.iter().filter(|row| row.status != IntervalStatus::Extra);
     let is_last_incomplete = planned
         .clone()
         .rfind(|row| row.kind == Gait::Run)
         .is_some_and(|row| matches!(row.status, IntervalStatus::Missed | IntervalStatus::Short));
     let first = planned.clone().find(|row| is_begun_rep(row)).and_then(|row| row.start_s);
-    let last = intervals
-        .iter()
-        .rfind(|row| is_begun_rep(row))
-        .and_then(|row| Some(row.start_s? + row.done_s.unwrap_or(0.0)));
+    let last = bouts.iter().rfind(|bout| bout.kind == Kind::Run).map(|bout| bout.end_s);
     let Some(span_s) = first.zip(last).map(|(first, last)| last - first) else { return false };
     // From the first rep to the end of the last one, leaving out walks before and after.
     let (mut planned_s, mut to_last_rep_s, mut has_begun) = (0.0, 0.0, false);
@@ -179,6 +175,32 @@ mod tests {
             .collect()
     }
 
+    /// The runs of these rows as bouts.
+    fn bouts(rows: &[IntervalRow]) -> Vec<BoutRow> {
+        let runs = rows.iter().filter(|row| is_begun_rep(row)).zip(1..);
+        runs.map(|(row, bout)| {
+            let (start_s, duration_s) = (row.start_s.unwrap(), row.done_s.unwrap());
+            BoutRow {
+                athlete: "Ann".into(),
+                file: "a".into(),
+                session: 1,
+                bout,
+                kind: Kind::Run,
+                start_s,
+                end_s: start_s + duration_s,
+                start_utc: None,
+                duration_s,
+                distance_m: None,
+                pace_s_per_km: None,
+                hr_mean_bpm: None,
+                hr_end_bpm: None,
+                cadence_spm: None,
+                confidence: 1.0,
+            }
+        })
+        .collect()
+    }
+
     fn session(done: u64, missed: u64) -> SessionRow {
         SessionRow {
             reps_planned: Some(done + missed),
@@ -200,7 +222,10 @@ mod tests {
             (Walk, None, None),
             (Run, None, None),
         ]);
-        assert_eq!(remarks(&session(2, 1), &cut_off), [Remark::StoppedEarly { done: 2, planned: 3 }]);
+        assert_eq!(
+            remarks(&session(2, 1), &cut_off, &bouts(&cut_off)),
+            [Remark::StoppedEarly { done: 2, planned: 3 }]
+        );
         let left_out = rows(&[
             (Run, Some(60.0), Some(0.0)),
             (Walk, Some(240.0), Some(60.0)),
@@ -208,7 +233,10 @@ mod tests {
             (Walk, None, None),
             (Run, None, None),
         ]);
-        assert_eq!(remarks(&session(2, 1), &left_out), [Remark::RepsMissing { done: 2, planned: 3 }]);
+        assert_eq!(
+            remarks(&session(2, 1), &left_out, &bouts(&left_out)),
+            [Remark::RepsMissing { done: 2, planned: 3 }]
+        );
     }
 
     #[test]
@@ -222,18 +250,18 @@ mod tests {
             (Run, Some(60.0), Some(220.0)),
         ]);
         let expected = Remark::WalksCut { walked_s: 100.0, asked_s: 180.0 };
-        assert_eq!(remarks(&session(3, 0), &skipped), [expected]);
+        assert_eq!(remarks(&session(3, 0), &skipped, &bouts(&skipped)), [expected]);
         let faithful = rows(&[
             (Run, Some(60.0), Some(0.0)),
             (Walk, Some(88.0), Some(60.0)),
             (Run, Some(60.0), Some(148.0)),
         ]);
-        assert_eq!(remarks(&session(2, 0), &faithful), []);
+        assert_eq!(remarks(&session(2, 0), &faithful, &bouts(&faithful)), []);
     }
 
     #[test]
     fn a_session_that_cannot_be_told_gets_no_other_remark() {
         let session = SessionRow { resolvable: Some(false), overdone_pct: Some(80.0), ..session(0, 8) };
-        assert_eq!(remarks(&session, &[]), [Remark::NotResolvable]);
+        assert_eq!(remarks(&session, &[], &[]), [Remark::NotResolvable]);
     }
 }
