@@ -15,6 +15,9 @@ use crate::judge::{Judged, judge};
 use crate::season_files::SeasonFiles;
 use crate::{batch, terminal};
 
+/// Sessions that the small picture of the growth shows.
+const HEIGHTS_MOST: usize = 60;
+
 pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     let recordings = &options.recordings;
     let files = SeasonFiles::read(recordings, None, None)?;
@@ -64,6 +67,7 @@ fn as_text(ranked: &[(&Judged<'_>, Vec<LongestRun>)], most: usize) -> String {
             ]);
         }
         let _ = writeln!(text, "{}", terminal::trimmed(&table));
+        let _ = writeln!(text, "in order of time {}", heights(&in_time(runs)));
         let _ = match (progress.trend_s_per_week, progress.trend_interval_s_per_week) {
             (Some(trend), Some((low, high))) => writeln!(
                 text,
@@ -83,6 +87,22 @@ fn as_text(ranked: &[(&Judged<'_>, Vec<LongestRun>)], most: usize) -> String {
         };
     }
     text
+}
+
+/// The longest run of each session in order of time, in seconds.
+fn in_time(runs: &[LongestRun]) -> Vec<f64> {
+    let mut runs: Vec<&LongestRun> = runs.iter().collect();
+    runs.sort_by(|a, b| (a.day, &a.file, a.session).cmp(&(b.day, &b.file, b.session)));
+    runs.iter().map(|run| run.duration_s).collect()
+}
+
+/// Values as characters of eight heights, from nothing to the largest; the newest where they are too many.
+fn heights(values: &[f64]) -> String {
+    const HEIGHTS: [char; 8] = ['▁', '▂', '▃', '▄', '▅', '▆', '▇', '█'];
+    let newest = &values[values.len().saturating_sub(HEIGHTS_MOST)..];
+    let largest = newest.iter().copied().fold(f64::MIN_POSITIVE, f64::max);
+    let height = |value: &f64| HEIGHTS[((value / largest * 8.0).ceil() as usize).clamp(1, 8) - 1];
+    newest.iter().map(height).collect()
 }
 
 fn as_json(ranked: &[(&Judged<'_>, Vec<LongestRun>)], most: usize) -> Result<String> {
