@@ -139,7 +139,10 @@ fn athletes(tables: &Tables, judgement: &Judgement<'_>) -> String {
 /// Why each athlete is to do what comes next: the first reasons, which are the most urgent.
 fn reasons(tables: &Tables, judgement: &Judgement<'_>) -> String {
     let mut text = String::new();
-    for row in by_urgency(tables, judgement).into_iter().filter(|row| !row.reasons.is_empty()) {
+    for row in by_urgency(tables, judgement)
+        .into_iter()
+        .filter(|row| row.sessions_due.is_some() || row.proposal.is_some())
+    {
         if row.proposal == Some(Verdict::Stop) {
             let _ = writeln!(
                 text,

@@ -1,9 +1,10 @@
 //! What a person sees on the terminal: results on standard output, progress and messages on standard error.
 
+use std::fmt;
 use std::io::{self, IsTerminal, Write};
 
 use comfy_table::{ContentArrangement, Table, presets};
-use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressState, ProgressStyle};
 
 use crate::args::Common;
 
@@ -43,8 +44,11 @@ pub(crate) fn table(header: &[&str]) -> Table {
 pub(crate) fn progress(common: &Common, files: u64) -> ProgressBar {
     let hidden = common.quiet || !io::stderr().is_terminal();
     let target = if hidden { ProgressDrawTarget::hidden() } else { ProgressDrawTarget::stderr() };
-    let style = ProgressStyle::with_template("{pos}/{len} files  {wide_bar}  {per_sec}, {eta} left")
-        .unwrap_or_else(|_| ProgressStyle::default_bar());
+    let style = ProgressStyle::with_template("{pos}/{len} files  {wide_bar}  {rate} a second, {eta} left")
+        .unwrap_or_else(|_| ProgressStyle::default_bar())
+        .with_key("rate", |state: &ProgressState, out: &mut dyn fmt::Write| {
+            let _ = write!(out, "{:.0}", state.per_sec());
+        });
     ProgressBar::with_draw_target(Some(files), target).with_style(style)
 }
 
