@@ -2,7 +2,7 @@
 
 use boutwise_bouts::{Bout, IntervalMatch};
 use boutwise_report::{AthleteRow, BoutRow, FileRow, IntervalRow, SessionRow, Tables, WeekRow};
-use boutwise_season::{OutingAudit, Role, Week};
+use boutwise_season::{Caution, OutingAudit, Role, Week};
 use chrono::{DateTime, TimeDelta, Utc};
 
 use crate::batch::FileRead;
@@ -122,10 +122,16 @@ fn session_row(judged: &Judged<'_>, placed: &Placed<'_>, audited: Option<&Outing
         resolvable: Some(session.resolvable),
         confidence: Some(session.confidence),
         notes: session.notes.clone(),
+        pace_drift_low_pct: session.pace_drift.and_then(|drift| Some(drift.interval_pct?.0)),
+        pace_drift_high_pct: session.pace_drift.and_then(|drift| Some(drift.interval_pct?.1)),
+        hr_decoupling_pct: session.decoupling_pct,
         ..SessionRow::default()
     };
     row.notes.extend(start.and_then(|(_, local)| local.note()));
     if let Some(audited) = audited {
+        row.run_hr_of_max_pct = audited.effort.run_mean_pct_of_max;
+        row.above_talkable_pct = audited.effort.above_talkable_pct;
+        row.rep_end_hr_slope_bpm = audited.effort.rep_end_slope_bpm;
         add_plan(&mut row, judged, audited);
     }
     row
@@ -138,8 +144,10 @@ fn add_plan(row: &mut SessionRow, judged: &Judged<'_>, audited: &OutingAudit) {
     row.plan_block = Some(block.label.clone());
     row.plan_session = Some(u64::from(laid.session.number));
     row.planned = Some(block.session.text.clone());
+    row.outcome = audited.outcome.map(|outcome| outcome.word().to_owned());
     let Some(matched) = &audited.matched else { return };
     row.adherence_pct = Some(matched.adherence_pct);
+    row.too_short_to_judge = Some(matched.too_short_to_judge);
     let Some(running) = &matched.running else { return };
     row.dose_pct = Some(running.dose_pct);
     row.breaks_pct = Some(running.breaks_pct);
@@ -150,6 +158,7 @@ fn add_plan(row: &mut SessionRow, judged: &Judged<'_>, audited: &OutingAudit) {
     row.reps_missed = Some(running.reps.missed as u64);
     row.reps_extra = Some(running.reps.extra as u64);
     row.run_planned_s = Some(running.planned_s);
+    row.walk_missing_s = Some(running.walk_missing_s);
 }
 
 fn interval_row(name: &SessionName, index: usize, interval: &IntervalMatch) -> IntervalRow {
@@ -172,6 +181,17 @@ fn interval_row(name: &SessionName, index: usize, interval: &IntervalMatch) -> I
 fn athlete_row(judged: &Judged<'_>) -> AthleteRow {
     let audit = &judged.audit;
     let planned = !judged.plans.is_empty();
+    let attendance = &audit.attendance;
+    let count = |sessions: usize| planned.then_some(sessions as u64);
+    // The one that always stands has no reason of its own.
+    let given = audit.cautions.iter().filter(|caution| **caution != Caution::NoAdvice);
+    let interval = audit.progress.trend_interval_s_per_week;
+    let went_out = !judged.outings.is_empty();
+    let usual = audit.habit.usual_time_min;
+    let ready = |distance_m: f64| {
+        let of_distance = audit.readiness.iter().find(|readiness| readiness.distance_m == distance_m);
+        of_distance.map(|readiness| readiness.nearness.words().to_owned())
+    };
     let longest = audit.progress.longest.as_ref();
     AthleteRow {
         athlete: judged.name.clone(),
@@ -187,7 +207,31 @@ fn athlete_row(judged: &Judged<'_>) -> AthleteRow {
         reasons: audit.proposal.reasons.clone(),
         next_block: audit.next.as_ref().map(|next| next.label.clone()),
         next_session: audit.next.as_ref().map(|next| u64::from(next.session.number)),
+        no_run_before: audit.no_run_before,
+        sessions_completed: count(attendance.completed),
+        sessions_modified: count(attendance.modified),
+        sessions_cut_short: count(attendance.cut_short),
+        sessions_missed: count(attendance.missed),
+        sessions_interrupted: count(attendance.interrupted),
+        completion_mean_pct: attendance.mean_completion_pct,
+        longest_run_trend_low_s_per_week: interval.map(|(low, _)| low),
+        longest_run_trend_high_s_per_week: interval.map(|(_, high)| high),
+        run_rise_14d_pct: audit.rise_14_days_pct,
+        days_out_14d: went_out.then_some(u64::from(audit.habit.days_out_short)),
+        days_out_28d: went_out.then_some(u64::from(audit.habit.days_out_long)),
+        days_between_max: audit.habit.longest_stretch_days.and_then(|days| u64::try_from(days).ok()),
+        usual_start: usual.and_then(|usual| usual.mean).map(clock),
+        usual_start_spread_s: usual.map(|usual| 60.0 * usual.standard_deviation),
+        ready_3km: ready(3000.0),
+        ready_5km: ready(5000.0),
+        cautions: given.map(|caution| caution.title().to_owned()).collect(),
     }
+}
+
+/// Minutes after midnight as `19:25`.
+fn clock(minutes: f64) -> String {
+    let whole = minutes.round() as u64 % (24 * 60);
+    format!("{:02}:{:02}", whole / 60, whole % 60)
 }
 
 fn week_row(athlete: &str, week: &Week) -> WeekRow {
@@ -203,5 +247,6 @@ fn week_row(athlete: &str, week: &Week) -> WeekRow {
         session_run_m_max: week.session_run_m_max,
         session_run_m_max_before_30d: week.session_run_m_max_before_30d,
         spike_pct: week.spike_pct,
+        run_change_pct: week.run_change_pct,
     }
 }

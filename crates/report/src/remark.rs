@@ -93,7 +93,9 @@ pub(crate) fn remarks(session: &SessionRow, intervals: &[IntervalRow], bouts: &[
     remarks.extend(
         session
             .pace_drift_pct
-            .filter(|&pct| pct > MARKED_SLOWING_PCT)
+            .filter(|&pct| {
+                pct > MARKED_SLOWING_PCT && session.pace_drift_low_pct.is_none_or(|low_pct| low_pct > 0.0)
+            })
             .map(|pct| Remark::MarkedSlowing { pct }),
     );
     remarks

@@ -114,9 +114,24 @@ impl SessionView {
             reps_table,
             walks_table,
             runs_table,
-            notes: row.notes.iter().map(|note| note.as_str().into()).collect(),
+            notes: (row.notes.iter().cloned()).chain(cannot_show(row)).map(Text).collect(),
         }
     }
+}
+
+/// What the figures of a session cannot show, in sentences.
+fn cannot_show(row: &SessionRow) -> Vec<String> {
+    let mut sentences = Vec::new();
+    if row.too_short_to_judge == Some(true) {
+        sentences.push("reps under 45 s or walks under 18 s are about as long as their edges are uncertain: one by one they can't be judged".into());
+    }
+    if let (Some(low), Some(high)) = (row.pace_drift_low_pct, row.pace_drift_high_pct)
+        && low <= 0.0
+        && high >= 0.0
+    {
+        sentences.push(format!("no clear pace drift: it may lie anywhere from {low:+.0} to {high:+.0} %"));
+    }
+    sentences
 }
 
 /// The summary line says "5 of 8 reps" in any case.
@@ -186,8 +201,15 @@ fn figures(row: &SessionRow, pace: PaceUnit) -> Vec<Named> {
         named("gap_s", "No points", Figure::duration(row.gap_s)),
         named("run_pace_s_per_km", "Running pace", Figure::pace(row.run_pace_s_per_km, pace)),
         named("pace_drift_pct", "Pace drift", Figure::signed_percent(row.pace_drift_pct)),
+        named(
+            "walk_missing_s",
+            "Walking left out",
+            Figure::duration(row.walk_missing_s.filter(|s| *s >= 0.5)),
+        ),
         named("run_hr_mean_bpm", "Heart rate, running", Figure::rate(row.run_hr_mean_bpm)),
         named("hr_fall_60s_bpm", "Its fall in 60 s of walking", Figure::rate(row.hr_fall_60s_bpm)),
+        named("run_hr_of_max_pct", "of the largest", Figure::percent(row.run_hr_of_max_pct)),
+        named("above_talkable_pct", "Time above easy talking", Figure::percent(row.above_talkable_pct)),
         named("run_cadence_spm", "Steps per minute, running", Figure::rate(row.run_cadence_spm)),
         named("distance_m", "Distance in all", Figure::distance(row.distance_m)),
         named("duration_s", "Time in all", Figure::duration(row.duration_s)),

@@ -298,6 +298,7 @@ impl Squad {
                 spike_pct: most(|row| row.run_m)
                     .zip(most_before_m)
                     .map(|(m, before)| 100.0 * (m / before - 1.0)),
+                run_change_pct: None,
             });
             most_before_m = most(|row| row.run_m).or(most_before_m);
         }
@@ -342,6 +343,7 @@ impl Squad {
             reasons: reasons.iter().map(|&reason| reason.into()).collect(),
             next_block: has_plan.then(|| "G".into()),
             next_session: has_plan.then_some(1),
+            ..AthleteRow::default()
         });
         let effort = |row: &SessionRow| {
             if story == 6 { None } else { row.pace_drift_pct.map(|pct| (3.0 + pct / 3.0).round()) }
