@@ -61,8 +61,10 @@ pub(crate) fn find_stands(
         let before = cells.start.saturating_sub(BESIDE_S)..cells.start;
         let after = cells.end..(cells.end + BESIDE_S).min(grid.len());
         let stumble = || [before, after].into_iter().all(|cells| mostly_running(grid, cells, cut_spm));
-        cells.len() >= settings.stand_min_s
-            && grid.net_m(cells.clone()) < settings.stand_speed_m_per_s * cells.len() as f64
+        // Cells that were left out as jumps are no sign of standing: only known seconds count.
+        let known_s: f64 = grid.weight[cells.clone()].iter().sum();
+        known_s >= settings.stand_min_s as f64
+            && grid.net_m(cells.clone()) < settings.stand_speed_m_per_s * known_s
             && !(cells.len() < STUMBLE_S && stumble())
     });
     stands
