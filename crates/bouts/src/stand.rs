@@ -16,7 +16,8 @@ const RUNNING_NATS: f64 = 4.0;
 const STEPPING_NATS: f64 = 1.0;
 /// Cadence that counts as steps, in steps per minute.
 const STEPPING_SPM: f32 = 60.0;
-/// A stand shorter than this, in seconds, between two stretches of running cadence is none (by definition).
+/// A stand shorter than this, in seconds, between two stretches of running cadence is none (by definition), unless
+/// cadence says that the steps stopped.
 const STUMBLE_S: usize = 12;
 /// Seconds on either side in which running cadence is looked for.
 const BESIDE_S: usize = 10;
@@ -60,7 +61,10 @@ pub(crate) fn find_stands(
         let cells = &stand.cells;
         let before = cells.start.saturating_sub(BESIDE_S)..cells.start;
         let after = cells.end..(cells.end + BESIDE_S).min(grid.len());
-        let stumble = || [before, after].into_iter().all(|cells| mostly_running(grid, cells, cut_spm));
+        let stumble = || {
+            !mostly_stepless(grid, cells.clone())
+                && [before, after].into_iter().all(|cells| mostly_running(grid, cells, cut_spm))
+        };
         // Cells that were left out as jumps are no sign of standing: only known seconds count.
         let known_s: f64 = grid.weight[cells.clone()].iter().sum();
         known_s >= settings.stand_min_s as f64
@@ -101,6 +105,15 @@ fn decode(evidence: &[f64]) -> Vec<Stand> {
     }
     stands.reverse();
     stands
+}
+
+/// Whether at least half of the known cadence says that no step was made.
+fn mostly_stepless(grid: &Grid, cells: Range<usize>) -> bool {
+    let known = grid.cadence_spm[cells].iter().filter(|reading| !reading.is_nan());
+    let (stepless, known) = known.fold((0, 0), |(stepless, known), reading| {
+        (stepless + usize::from(*reading < STEPPING_SPM), known + 1)
+    });
+    stepless > 0 && 2 * stepless >= known
 }
 
 fn mostly_running(grid: &Grid, cells: Range<usize>, cut_spm: f32) -> bool {
@@ -151,11 +164,12 @@ mod tests {
     }
 
     #[test]
-    fn a_short_stop_between_running_steps_is_a_stumble() {
-        let steps = |from: usize, to: usize| -> Vec<f32> {
-            (0..200).map(|cell| if (from..to).contains(&cell) { 0.0 } else { 156.0 }).collect()
+    fn a_short_stop_between_running_steps_is_a_stumble_unless_the_steps_stopped() {
+        let steps = |from: usize, to: usize, spm: f32| -> Vec<f32> {
+            (0..200).map(|cell| if (from..to).contains(&cell) { spm } else { 156.0 }).collect()
         };
-        assert!(found(&grid_of(stop(90, 99), steps(90, 99))).is_empty());
-        assert_eq!(found(&grid_of(stop(90, 105), steps(90, 105))), [(90, 105)]);
+        assert!(found(&grid_of(stop(90, 99), steps(90, 99, 100.0))).is_empty());
+        assert_eq!(found(&grid_of(stop(90, 99), steps(90, 99, 0.0))), [(90, 99)]);
+        assert_eq!(found(&grid_of(stop(90, 105), steps(90, 105, 100.0))), [(90, 105)]);
     }
 }
