@@ -10,6 +10,9 @@ use crate::evidence::{RUN, Scorer, Sums, WALK};
 const TURN_NATS: f64 = 2.0;
 /// … and at least this many standard deviations of what one second says, or every second would be a turning point.
 const TURN_SDS: f64 = 2.0;
+/// Price in nats of an edge at the end of a part whose beginning is not seen: it may lie in any second of the usual
+/// time between changes of kind (ln 90 s).
+const FIRST_EDGE_NATS: f64 = 4.5;
 /// Log terms this far below the largest do not count.
 const NEGLIGIBLE_NATS: f64 = 12.0;
 /// Edges within this many seconds of each other are the same edge.
@@ -185,6 +188,7 @@ impl Decoder {
             }
             let score = scorer.data(kind, &node.sums, &here.sums)
                 + scorer.durations.log(kind, seconds, first || last)
+                - if first && !last { FIRST_EDGE_NATS } else { 0.0 }
                 + here.basin;
             let so_far = self.best[from as usize][1 - kind];
             if so_far + score > self.best[to][kind] {
@@ -437,7 +441,8 @@ mod tests {
                     let before = if from == 0 { 0.0 } else { before[1 - kind] };
                     let open = from == 0 || to == 22;
                     let data = scorer.data(kind, scorer.sums(from), scorer.sums(to));
-                    sum.add(before + data + durations.log(kind, to - from, open));
+                    let joining = if from == 0 && !whole { FIRST_EDGE_NATS } else { 0.0 };
+                    sum.add(before + data + durations.log(kind, to - from, open) - joining);
                 }
                 forward[to][kind] = sum.value();
             }
