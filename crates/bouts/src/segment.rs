@@ -185,6 +185,9 @@ impl Found {
     }
 }
 
+/// A walk between runs that is faster than this is part of the run (brisk walkers reach 1.9 m/s; common practice, no
+/// source).
+const FASTEST_WALK_BOUT_M_PER_S: f64 = 1.9;
 /// Share of a block that must be known to speak for the noise.
 const BLOCK_KNOWN_SHARE: f64 = 0.5;
 
@@ -210,6 +213,7 @@ fn find_parts(
     };
     let lone = Durations::generic(least_s, LONE_SHORTNESS_S);
     let mut decoder = Decoder::default();
+    let mut parts = Vec::new();
     for round in 0..ROUNDS {
         if round > 0 {
             if !levels_settled {
@@ -223,12 +227,16 @@ fn find_parts(
         found.parts.clear();
         found.stretches.clear();
         for stretch in &frame.stretches {
-            let first = found.parts.len();
-            decoder.decode(&scorer, stretch.clone(), &mut found.parts);
+            decoder.decode(&scorer, stretch.clone(), &mut parts);
             if round == ROUNDS - 1 {
-                found.log_structure += decoder.judge(&mut found.parts[first..]);
+                found.log_structure += decoder.judge(&mut parts);
                 found.log_likelihood += decoder.log_likelihood();
             }
+            if !levels_settled {
+                run_through_fast_walks(grid, &mut parts);
+            }
+            let first = found.parts.len();
+            found.parts.append(&mut parts);
             found.stretches.push(first..found.parts.len());
         }
     }
@@ -241,6 +249,25 @@ fn find_parts(
         }
     }
     found
+}
+
+/// Makes walks that are faster than anyone walks one with the runs around them: runners slow down at times.
+fn run_through_fast_walks(grid: &Grid, parts: &mut Vec<Part>) {
+    let [_, inner @ .., _] = &mut parts[..] else { return };
+    for part in inner.iter_mut().filter(|part| part.kind == WALK) {
+        let (length_m, known_s) = grid.trusted(part.cells.clone());
+        if length_m > FASTEST_WALK_BOUT_M_PER_S * known_s {
+            part.kind = RUN;
+        }
+    }
+    parts.dedup_by(|part, before| {
+        let same = part.kind == before.kind;
+        if same {
+            before.cells.end = part.cells.end;
+            before.probability = before.probability.min(part.probability);
+        }
+        same
+    });
 }
 
 /// Moves the edges between parts to their places; the plan, if there is one, has its say here and nowhere else.
