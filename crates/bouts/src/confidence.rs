@@ -1,17 +1,24 @@
 //! From the probabilities of the model to probabilities that hold against known truth.
 //!
 //! The model knows only its own kinds of error. How far its word can be trusted depends on the gap between the levels, on
-//! slow errors of position and on how rare the rarer kind is; logistic functions weigh that in, fitted on invented
-//! recordings with known truth (both simulators, both kinds of position error, all three tiers; seeds 1–700 for
-//! sessions, 1–250 for bouts, never those that are reported on).
+//! slow errors of position, on how rare the rarer kind is and on how short the shortest bout; logistic functions weigh
+//! that in, fitted on invented recordings with known truth (both simulators, both kinds of position error, all three
+//! tiers; seeds 1–700 of each tier, never those that are reported on).
 
 use crate::levels::Levels;
 
-/// Session: constant, and weights of the log probability of the decoded structure, of the log resolution time, of the log
-/// share of the rarer kind, and of the log level gap.
-const SESSION: [f64; 5] = [4.38, 2.12, -0.62, 2.81, 6.43];
+/// Session with both kinds: constant, and weights of the log probability of the decoded structure, of the log resolution
+/// time, of the log share of the rarer kind, of the log level gap, and of the log duration of the shortest bout.
+const TWO_KINDS: [f64; 6] = [4.11, 2.03, -0.27, 1.92, 5.34, 0.78];
+/// Session with one kind: constant, and weights of the log probability of the decoded structure, of the log of the
+/// slow noise, and of the log odds of the kind by its speed.
+const ONE_KIND: [f64; 4] = [-2.09, 1.69, -2.32, 1.77];
 /// Seconds of the rarer kind from which more of it adds no trust: what is rare in a session may be noise.
 const RARER_S: f64 = 300.0;
+/// Duration of the shortest bout that adds no trust and takes none, in seconds.
+const SHORTEST_S: f64 = 60.0;
+/// Bounds of the log odds by speed.
+const SPEED_BOUND: f64 = 6.0;
 /// Bout: constant, and weights of the log odds of the model, of those of the session, and of the log duration.
 const BOUT: [f64; 4] = [-1.354, 0.234, 0.342, 0.751];
 /// Stand: constant, and weights of the log of its evidence and of the log duration.
@@ -24,24 +31,41 @@ const BOUT_BOUND: f64 = 6.907;
 /// Least log probability that is told apart from none.
 const LEAST_LOG: f64 = -8.0;
 
-/// Log odds that every run of a session without good cadence is right: their number, and each edge within 10 s.
-///
-/// `log_structure` is the model's log probability that all parts are there with each edge near its place;
-/// `slow_noise_m2_per_s` over the squared level gap is the resolution time in seconds; `rarer_s` are the seconds of
-/// the rarer kind, `None` where only one kind was found.
-pub(crate) fn session_log_odds(
-    log_structure: f64,
-    levels: Levels,
-    slow_noise_m2_per_s: f64,
-    rarer_s: Option<usize>,
-) -> f64 {
-    let resolution_s = slow_noise_m2_per_s / levels.gap().powi(2);
-    let rarer = rarer_s.map_or(1.0, |seconds| (seconds as f64).clamp(1.0, RARER_S) / RARER_S);
-    SESSION[0]
-        + SESSION[1] * log_structure.max(LEAST_LOG)
-        + SESSION[2] * resolution_s.ln()
-        + SESSION[3] * rarer.ln()
-        + SESSION[4] * levels.gap().ln()
+/// What was found in a session without good cadence, and how.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct SessionEvidence {
+    /// The model's log probability that all parts are there with each edge near its place.
+    pub(crate) log_structure: f64,
+    pub(crate) levels: Levels,
+    /// Slow errors of position; over the squared level gap they are the resolution time in seconds.
+    pub(crate) slow_noise_m2_per_s: f64,
+    /// Seconds of the rarer kind, `None` where only one kind was found.
+    pub(crate) rarer_s: Option<usize>,
+    /// Duration of the shortest bout.
+    pub(crate) shortest_s: usize,
+    /// Log odds that what was called walking and running are that, by their speeds alone.
+    pub(crate) plausible: f64,
+}
+
+impl SessionEvidence {
+    /// Log odds that every run is right: their number, and each edge within 10 s.
+    pub(crate) fn log_odds(&self) -> f64 {
+        let log_structure = self.log_structure.max(LEAST_LOG);
+        let Some(rarer_s) = self.rarer_s else {
+            return ONE_KIND[0]
+                + ONE_KIND[1] * log_structure
+                + ONE_KIND[2] * self.slow_noise_m2_per_s.ln()
+                + ONE_KIND[3] * self.plausible.clamp(-SPEED_BOUND, SPEED_BOUND);
+        };
+        let gap = self.levels.gap();
+        let odds = TWO_KINDS[0]
+            + TWO_KINDS[1] * log_structure
+            + TWO_KINDS[2] * (self.slow_noise_m2_per_s / gap.powi(2)).ln()
+            + TWO_KINDS[3] * ((rarer_s as f64).clamp(1.0, RARER_S) / RARER_S).ln()
+            + TWO_KINDS[4] * gap.ln()
+            + TWO_KINDS[5] * (self.shortest_s.max(1) as f64 / SHORTEST_S).ln();
+        odds.min(self.plausible)
+    }
 }
 
 /// Probability that a bout of this length has its kind and at least half of its extent right.
@@ -74,15 +98,44 @@ mod tests {
     use super::*;
 
     #[test]
-    fn confidence_falls_with_noise_and_with_a_narrow_gap_and_with_a_lone_short_bout() {
-        let wide = Levels { walk_m_per_s: 1.4, run_m_per_s: 2.4 };
+    fn confidence_falls_with_noise_with_a_narrow_gap_with_a_rare_kind_and_with_a_short_bout() {
+        let clear = SessionEvidence {
+            log_structure: -0.05,
+            levels: Levels { walk_m_per_s: 1.4, run_m_per_s: 2.4 },
+            slow_noise_m2_per_s: 0.3,
+            rarer_s: Some(600),
+            shortest_s: 60,
+            plausible: 9.0,
+        };
         let narrow = Levels { walk_m_per_s: 1.5, run_m_per_s: 1.9 };
-        let clear = session_log_odds(-0.05, wide, 0.3, Some(600));
-        assert!(clear > session_log_odds(-0.05, wide, 1.2, Some(600)));
-        assert!(clear > session_log_odds(-0.05, narrow, 0.3, Some(600)));
-        assert!(clear > session_log_odds(-0.05, wide, 0.3, Some(20)));
-        assert!(clear > session_log_odds(-2.0, wide, 0.3, Some(600)));
-        assert!(logistic(clear) > 0.9);
+        assert!(logistic(clear.log_odds()) > 0.9);
+        for doubtful in [
+            SessionEvidence { slow_noise_m2_per_s: 1.2, ..clear },
+            SessionEvidence { levels: narrow, ..clear },
+            SessionEvidence { rarer_s: Some(20), ..clear },
+            SessionEvidence { log_structure: -2.0, ..clear },
+            SessionEvidence { shortest_s: 15, ..clear },
+            SessionEvidence { plausible: 0.0, ..clear },
+        ] {
+            assert!(doubtful.log_odds() < clear.log_odds(), "{doubtful:?}");
+        }
+    }
+
+    #[test]
+    fn one_kind_alone_is_judged_by_its_speed_and_not_by_a_gap_that_nobody_saw() {
+        let walked = SessionEvidence {
+            log_structure: -0.01,
+            levels: Levels { walk_m_per_s: 1.42, run_m_per_s: 2.15 },
+            slow_noise_m2_per_s: 0.3,
+            rarer_s: None,
+            shortest_s: 1800,
+            plausible: 3.0,
+        };
+        assert!(logistic(walked.log_odds()) > 0.9);
+        let brisk = SessionEvidence { plausible: 0.5, slow_noise_m2_per_s: 0.8, ..walked };
+        assert!(logistic(brisk.log_odds()) < 0.5);
+        let elsewhere = Levels { walk_m_per_s: 1.42, run_m_per_s: 2.6 };
+        assert_eq!(SessionEvidence { levels: elsewhere, ..walked }.log_odds(), walked.log_odds());
     }
 
     #[test]

@@ -7,7 +7,7 @@ use boutwise_track::{Recording, Sport};
 
 use crate::assemble::{Piece, bouts, series};
 use crate::cadence::Cadence;
-use crate::confidence::{bout_confidence, logistic, session_log_odds};
+use crate::confidence::{SessionEvidence, bout_confidence, logistic};
 use crate::decode::{Decoder, Part};
 use crate::durations::{DurationPrior, Durations};
 use crate::edges::{EdgeDater, Reach};
@@ -97,9 +97,15 @@ pub fn segment(
         odds.clamp(-CADENCE_LOG_ODDS, CADENCE_LOG_ODDS)
     } else if informed {
         let slow_m2_per_s = long_run_noise(&grid, once(0..grid.len()), SLOW_BLOCK_S).unwrap_or(0.0);
-        let slow_m2_per_s = slow_m2_per_s.max(found.noise.m2_per_s);
-        let plausible = plausibility_log_odds(&grid, &found.parts, settings).unwrap_or(f64::NEG_INFINITY);
-        session_log_odds(found.log_structure, found.levels, slow_m2_per_s, found.rarer_s()).min(plausible)
+        SessionEvidence {
+            log_structure: found.log_structure,
+            levels: found.levels,
+            slow_noise_m2_per_s: slow_m2_per_s.max(found.noise.m2_per_s),
+            rarer_s: found.rarer_s(),
+            shortest_s: found.parts.iter().map(|part| part.cells.len()).min().unwrap_or(0),
+            plausible: plausibility_log_odds(&grid, &found.parts, settings).unwrap_or(f64::NEG_INFINITY),
+        }
+        .log_odds()
     } else {
         f64::NEG_INFINITY
     };
