@@ -51,19 +51,23 @@ impl SessionEvidence {
     /// Log odds that every run is right: their number, and each edge within 10 s.
     pub(crate) fn log_odds(&self) -> f64 {
         let log_structure = self.log_structure.max(LEAST_LOG);
-        let Some(rarer_s) = self.rarer_s else {
-            return ONE_KIND[0]
-                + ONE_KIND[1] * log_structure
-                + ONE_KIND[2] * self.slow_noise_m2_per_s.ln()
-                + ONE_KIND[3] * self.plausible.clamp(-SPEED_BOUND, SPEED_BOUND);
-        };
         let gap = self.levels.gap();
-        let odds = TWO_KINDS[0]
-            + TWO_KINDS[1] * log_structure
-            + TWO_KINDS[2] * (self.slow_noise_m2_per_s / gap.powi(2)).ln()
-            + TWO_KINDS[3] * ((rarer_s as f64).clamp(1.0, RARER_S) / RARER_S).ln()
-            + TWO_KINDS[4] * gap.ln()
-            + TWO_KINDS[5] * (self.shortest_s.max(1) as f64 / SHORTEST_S).ln();
+        let odds = match self.rarer_s {
+            None => {
+                ONE_KIND[0]
+                    + ONE_KIND[1] * log_structure
+                    + ONE_KIND[2] * self.slow_noise_m2_per_s.ln()
+                    + ONE_KIND[3] * self.plausible.clamp(-SPEED_BOUND, SPEED_BOUND)
+            }
+            Some(rarer_s) => {
+                TWO_KINDS[0]
+                    + TWO_KINDS[1] * log_structure
+                    + TWO_KINDS[2] * (self.slow_noise_m2_per_s / gap.powi(2)).ln()
+                    + TWO_KINDS[3] * ((rarer_s as f64).clamp(1.0, RARER_S) / RARER_S).ln()
+                    + TWO_KINDS[4] * gap.ln()
+                    + TWO_KINDS[5] * (self.shortest_s.max(1) as f64 / SHORTEST_S).ln()
+            }
+        };
         odds.min(self.plausible)
     }
 }
