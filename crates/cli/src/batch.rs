@@ -199,6 +199,7 @@ impl Batch {
                         file: &recorded.name.file,
                         session: recorded.name.session as usize,
                         content_hash: self.files[recorded.file].content_hash,
+                        partial: self.files[recorded.file].status == Status::Partial,
                         fingerprint: &recorded.fingerprint,
                     }
                 })

@@ -567,6 +567,7 @@ fn compare_folder(folder: &str) -> Vec<(String, Standing)> {
             file: &reading.file,
             session: 1,
             content_hash: reading.content_hash,
+            partial: reading.status == Status::Partial,
             fingerprint,
         })
         .collect();
