@@ -99,12 +99,13 @@ const WHOLE_AT_ONCE_BYTES: u64 = 256 * 1024;
 /// Length of that head in bytes.
 const HEAD_BYTES: u64 = 64 * 1024;
 
-/// Reads one input and hands over a reading for it, or one for each member of its archives, in archive order.
+/// Reads one input and hands over a reading for it; of an archive one for each member, in archive order, and at last
+/// one for the archive itself.
 ///
 /// One reading exists at a time, so memory does not grow with the number of members. At least one is handed over.
 ///
 /// ```
-/// # fn main() -> std::io::Result<()> {
+/// # fn main() -> Result<(), Box<dyn std::error::Error>> {
 /// use boutwise_track::{ReadSettings, Status, find_inputs, read_input};
 ///
 /// let folder = tempfile::tempdir()?;
@@ -118,7 +119,7 @@ const HEAD_BYTES: u64 = 64 * 1024;
 pub fn read_input(input: &InputPath, settings: &ReadSettings, hand_over: &mut dyn FnMut(FileReading)) {
     let without_recording = |error| FileReading::without_recording(input.name.clone(), error);
     if let Some(obstacle) = &input.obstacle {
-        return hand_over(without_recording(Error::new(ErrorKind::Unopenable, None, obstacle.clone())));
+        return hand_over(without_recording(obstacle.clone()));
     }
     if is_side_file(&input.name) {
         return hand_over(without_recording(Error::new(ErrorKind::SideFile, None, SIDE_FILE)));
@@ -154,7 +155,7 @@ pub fn read_path(path: &Path, settings: &ReadSettings, hand_over: &mut dyn FnMut
     let name = path.file_name().unwrap_or(path.as_os_str()).to_string_lossy().into_owned();
     let obstacle = match path.metadata() {
         Ok(metadata) => obstacle_of(metadata.file_type()),
-        Err(error) => Some(unopenable(&error).to_string()),
+        Err(error) => Some(unopenable(&error)),
     };
     read_input(&InputPath { path: path.to_owned(), name, obstacle }, settings, hand_over);
 }
