@@ -16,7 +16,7 @@ const ROUNDS: usize = 7;
 fn main() -> std::io::Result<()> {
     println!("{FILES} files, median of {ROUNDS} rounds");
     println!("points  bytes  fs::read ms  listing ms  find_inputs and read_input ms  ratio");
-    for points in [5, 10, 24, 100] {
+    for points in [5, 10, 24, 40, 100] {
         let folder = tempfile::tempdir()?;
         let bytes = write_files(folder.path(), points)?;
         read_bytes_alone(folder.path())?;

@@ -225,8 +225,7 @@ enum Loaded {
 }
 
 fn load(mut file: File, length: u64, most: u64) -> io::Result<Loaded> {
-    // One byte to spare spares the reader a second allocation at the end of the file.
-    let mut bytes = Vec::with_capacity(length.min(most) as usize + 1);
+    let mut bytes = Vec::with_capacity(length.min(most) as usize);
     if length > WHOLE_AT_ONCE_BYTES {
         file.by_ref().take(HEAD_BYTES).read_to_end(&mut bytes)?;
         if let Content::Other(kind) = sniff(&bytes)
@@ -235,7 +234,10 @@ fn load(mut file: File, length: u64, most: u64) -> io::Result<Loaded> {
             return Ok(Loaded::Other(kind));
         }
     }
-    file.take(most.saturating_add(1).saturating_sub(bytes.len() as u64)).read_to_end(&mut bytes)?;
+    // A length spares the call that finds the end of the file; some file systems state none.
+    let until = if length > 0 { length } else { u64::MAX };
+    let left = until.min(most.saturating_add(1)).saturating_sub(bytes.len() as u64);
+    file.take(left).read_to_end(&mut bytes)?;
     Ok(if bytes.len() as u64 > most { Loaded::TooLong } else { Loaded::Whole(bytes) })
 }
 

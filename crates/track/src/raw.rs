@@ -114,6 +114,7 @@ pub(crate) struct Collector {
     point_broken: bool,
     decimal_comma: bool,
     pending_mark: Option<MarkKind>,
+    room_is_made: bool,
 }
 
 impl Collector {
@@ -145,8 +146,12 @@ impl Collector {
         self.sessions.last().map_or(0, |session| session.points.len())
     }
 
-    /// Makes room for about as many more points in the open session.
-    pub(crate) fn expect_points(&mut self, count: usize) {
+    /// Makes room in the open session, once, for the point that ends at `end` and as many like it as `left` bytes hold.
+    pub(crate) fn make_room(&mut self, end: usize, left: usize) {
+        if std::mem::replace(&mut self.room_is_made, true) {
+            return;
+        }
+        let count = 1 + left / (end - self.point_at).max(1);
         if let Some(session) = self.sessions.last_mut() {
             session.points.reserve(count);
             session.point_bytes.reserve(count);

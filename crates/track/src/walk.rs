@@ -205,10 +205,7 @@ impl<'a, N: Copy + PartialEq> Path<'a, N> {
             _ => {}
         }
         if tag.self_closing {
-            schema.leave(node, true);
-            if node == S::POINT {
-                self.learn(schema);
-            }
+            self.leave(node, true, schema);
             self.point_may_follow = matches!(role, Role::Structure(_));
             self.root_closed = role == Role::Structure(0);
             return;
@@ -328,8 +325,18 @@ impl<'a, N: Copy + PartialEq> Path<'a, N> {
         if self.hidden.is_some_and(|hidden| self.frames.len() <= hidden.below) {
             self.hidden = None;
         }
-        schema.leave(frame.node, complete);
-        if complete && frame.node == S::POINT {
+        self.leave(frame.node, complete, schema);
+    }
+
+    #[inline]
+    fn leave<S: Schema<Node = N>>(&mut self, node: N, complete: bool, schema: &mut S) {
+        let is_point = complete && node == S::POINT;
+        if is_point {
+            let end = self.lexer.position();
+            schema.collector().make_room(end, self.text.len() - end);
+        }
+        schema.leave(node, complete);
+        if is_point {
             self.learn(schema);
         }
     }

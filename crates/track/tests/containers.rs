@@ -614,6 +614,17 @@ fn a_large_file_of_another_kind_is_known_by_its_head() {
     assert_eq!((readings[0].status, readings[0].content_hash), (Status::Ignored, None));
 }
 
+#[cfg(target_os = "linux")]
+#[test]
+fn a_file_system_that_states_no_length_is_read_to_the_end() {
+    // What the kernel tells of the process has length 0 and content all the same (proc(5)).
+    let mut readings = Vec::new();
+    read_path(Path::new("/proc/self/status"), &ReadSettings::default(), &mut |reading| {
+        readings.push(reading)
+    });
+    assert!(readings[0].error.as_ref().is_some_and(|error| error.kind() != ErrorKind::Empty), "{readings:?}");
+}
+
 #[test]
 fn bytes_path_and_stream_give_the_same() {
     let path = samples().join("J2-sizes-after-data.zip");
