@@ -3,7 +3,7 @@
 use std::fmt::Write;
 use std::path::Path;
 
-use anyhow::{Context, Result};
+use anyhow::Result;
 use boutwise_bouts::{Bout, Kind, SegmentSettings, Segmentation, segment};
 use boutwise_report::{BoutRow, csv_text, duration_text, json_text, pace_text};
 use boutwise_track::{FileReading, ReadSettings, Recording, Status, find_inputs, read_input};

@@ -163,7 +163,7 @@ fn choose(
             if is_copy {
                 standings[index].duplicate_of = Some(best);
                 let text = reason(other, whole, settings);
-                standings[index].notes.push(said(NoteKind::Duplicate, text));
+                standings[index].notes.push(said(NoteKind::Duplicate, about(other, &text)));
             }
             !is_copy
         });
@@ -234,7 +234,7 @@ fn sensors_agree(apart: &Apart, heart_rate_bpm: f64, distance_m: f64) -> Option<
 }
 
 fn reason(copy: &Candidate<'_>, whole: &Candidate<'_>, settings: &DuplicateSettings) -> String {
-    let name = label(whole);
+    let name = label(whole, copy);
     if has_same_bytes(copy, whole) {
         return format!("duplicate of {name}, byte for byte; it counts as the first in the order of paths");
     }
@@ -243,16 +243,28 @@ fn reason(copy: &Candidate<'_>, whole: &Candidate<'_>, settings: &DuplicateSetti
         format!("it goes on for {:.0} s more", (b.duration_ns() - a.duration_ns()) as f64 * 1e-9)
     } else if b.usable_values() > a.usable_values() {
         format!("it holds more values ({} against {})", b.usable_values(), a.usable_values())
+    } else if copy.file == whole.file {
+        "it comes first".to_owned()
     } else {
         "it comes first in the order of paths".to_owned()
     };
     format!("duplicate of {name}, which counts: {why}")
 }
 
-fn label(candidate: &Candidate<'_>) -> String {
+/// How to call a recording in a note about another.
+fn label(candidate: &Candidate<'_>, seen_from: &Candidate<'_>) -> String {
     match candidate.session {
+        session if candidate.file == seen_from.file => format!("session {session} of the same file"),
         0 | 1 => format!("`{}`", candidate.file),
         session => format!("`{}` (session {session})", candidate.file),
+    }
+}
+
+/// A note about one recording of a file begins with its number, unless it is the first.
+fn about(candidate: &Candidate<'_>, text: &str) -> String {
+    match candidate.session {
+        0 | 1 => text.to_owned(),
+        session => format!("session {session}: {text}"),
     }
 }
 
@@ -274,9 +286,9 @@ fn note_overlaps(
             }
             for (one, another) in [(index, other), (other, index)] {
                 standings[one].overlaps.push(another);
-                let name = label(&candidates[another]);
+                let name = label(&candidates[another], &candidates[one]);
                 let text = format!("overlaps {name} by {shared_s:.0} s; both count as sessions");
-                standings[one].notes.push(said(NoteKind::Overlap, text));
+                standings[one].notes.push(said(NoteKind::Overlap, about(&candidates[one], &text)));
             }
         }
         running.push(index);
@@ -301,10 +313,10 @@ fn note_zone_slips(
             for (one, another, word) in [(earlier, later, "earlier"), (later, earlier, "later")] {
                 let text = format!(
                     "looks like {} with the clock {} {word}, a slip of the time zone; both count",
-                    label(&candidates[another]),
+                    label(&candidates[another], &candidates[one]),
                     hours_and_minutes(slip_s)
                 );
-                standings[one].notes.push(said(NoteKind::ZoneSlip, text));
+                standings[one].notes.push(said(NoteKind::ZoneSlip, about(&candidates[one], &text)));
             }
         }
     }

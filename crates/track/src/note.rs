@@ -45,7 +45,7 @@ impl<'t> Lines<'t> {
     }
 
     /// The place of a byte offset.
-    fn place(&mut self, byte: usize) -> Place {
+    pub(crate) fn place(&mut self, byte: usize) -> Place {
         let block = byte.min(self.text.len()) / BLOCK_BYTES;
         while self.breaks_before_block.len() <= block {
             let end = self.breaks_before_block.len() * BLOCK_BYTES;
@@ -142,6 +142,8 @@ note_kinds! {
     HalfPosition = "half a position", KEPT, "a point has only one of latitude and longitude; its position counts as missing";
     /// A text that is no possible time.
     BadTime = "bad time", KEPT, "a time is impossible or unreadable; it counts as missing";
+    /// Times in a form that GPX and TCX do not have.
+    UnusualTime = "unusual time", KEPT, "times are not written as GPX and TCX ask, such as 2025-03-01T10:00:00Z, but can mean one moment only; they were read";
     /// Points without a valid time.
     NoTime = "no time", KEPT, "points without a valid time were left out";
     /// Times without a zone.
@@ -160,6 +162,8 @@ note_kinds! {
     ClockNotSet = "clock not set", KEPT, "the clock was not set when this was recorded: durations hold, the date does not";
     /// A date in the future.
     FutureDate = "future date", KEPT, "the date lies in the future; it stays out of trends";
+    /// Not one of all written positions can be read.
+    NoPosition = "no position", LOSS, "not one position can be read; expected decimal degrees, latitudes within 90 and longitudes within 180; times and sensors were kept";
     /// Latitude and longitude both 0 before the first fix.
     NullPosition = "null position", KEPT, "positions 0/0 before the first fix count as missing";
     /// Positions that cannot be true.
@@ -271,6 +275,11 @@ impl Notes {
     /// How many were added, all kinds together.
     pub(crate) fn total(&self) -> u64 {
         self.total
+    }
+
+    /// The place and the detail of a kind, where it was noted.
+    pub(crate) fn first(&self, kind: NoteKind) -> Option<(Option<usize>, &str)> {
+        self.entries.get(&kind).map(|entry| (entry.at, entry.detail.as_str()))
     }
 
     pub(crate) fn any_loss(&self) -> bool {

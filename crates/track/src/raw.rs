@@ -115,6 +115,9 @@ pub(crate) struct Collector {
     decimal_comma: bool,
     pending_mark: Option<MarkKind>,
     room_is_made: bool,
+    positions_read: u64,
+    positions_lost: u64,
+    first_lost_at: Option<usize>,
 }
 
 impl Collector {
@@ -199,6 +202,14 @@ impl Collector {
             return;
         }
         self.point.position = self.position();
+        match self.point.position {
+            Some(_) => self.positions_read += 1,
+            None if self.position_is_written() => {
+                self.positions_lost += 1;
+                self.first_lost_at.get_or_insert(self.point_at);
+            }
+            None => {}
+        }
         if self.sessions.is_empty() {
             self.begin_session(Sport::Unknown);
         }
@@ -215,6 +226,18 @@ impl Collector {
         if self.bicycle_cadence_rpm.is_some() || !session.bicycle_cadence_rpm.is_empty() {
             session.bicycle_cadence_rpm.resize(index, f64::NAN);
             session.bicycle_cadence_rpm.push(self.bicycle_cadence_rpm.unwrap_or(f64::NAN));
+        }
+    }
+
+    fn position_is_written(&self) -> bool {
+        self.latitude_deg.or(self.longitude_deg).is_some()
+            || self.seen.iter().any(|seen| matches!(seen.quantity, Quantity::Latitude | Quantity::Longitude))
+    }
+
+    /// Notes where points have positions and not one of them can be read.
+    pub(crate) fn note_positions_lost(&mut self) {
+        if self.positions_read == 0 {
+            self.notes.add_many(NoteKind::NoPosition, self.positions_lost, self.first_lost_at, String::new);
         }
     }
 
@@ -301,7 +324,12 @@ impl Collector {
 
     #[inline]
     fn time(&mut self, text: &[u8], at: usize) {
-        let Some(time) = timestamp::parse(text) else {
+        let time = timestamp::parse(text).or_else(|| {
+            let time = timestamp::parse_unusual(text)?;
+            self.notes.add(NoteKind::UnusualTime, at, text);
+            Some(time)
+        });
+        let Some(time) = time else {
             self.notes.add(NoteKind::BadTime, at, text);
             return;
         };

@@ -114,19 +114,12 @@ pub fn read_text(text: &[u8], settings: &ReadSettings) -> Result<Reading, Error>
     let mut lines = Lines::new(text);
     let recordings = clean::clean(raw.sessions, format, settings, &mut notes, &mut lines);
     if recordings.is_empty() {
-        let (kind, sentence) = if points_found == 0 {
-            (
-                ErrorKind::Broken,
-                "every point of the file is broken; expected at least one whole point: export it again",
-            )
-        } else {
-            (
-                ErrorKind::NoTime,
-                "no point has a valid time, so nothing can be timed; expected a time in each point: \
-                export the recording itself, not a drawn or planned track",
-            )
-        };
-        return Err(Error::new(kind, None, sentence));
+        if points_found == 0 {
+            let sentence =
+                "every point of the file is broken; expected at least one whole point: export it again";
+            return Err(Error::new(ErrorKind::Broken, None, sentence));
+        }
+        return Err(no_time(&notes, &mut lines));
     }
     let points_kept = recordings.iter().map(|recording| recording.points.len()).sum();
     Ok(Reading {
@@ -189,9 +182,20 @@ pub fn read_raw(text: &[u8], settings: &ReadSettings) -> Result<RawReading, Erro
         }
         return Err(Error::new(no_points.0, None, no_points.1));
     }
+    collector.note_positions_lost();
     let Collector { mut sessions, points_broken, notes, .. } = collector;
     sessions.retain(|session| !session.points.is_empty());
     Ok(RawReading { format, sessions, points_broken, notes })
+}
+
+fn no_time(notes: &Notes, lines: &mut Lines<'_>) -> Error {
+    let (at, found) = notes.first(NoteKind::BadTime).unwrap_or_default();
+    let found = if found.is_empty() { String::new() } else { format!(" ({found})") };
+    let sentence = format!(
+        "no point has a valid time{found}, so nothing can be timed; expected one such as 2025-03-01T10:00:00Z in each \
+         point: export the recording itself, not a drawn or planned track"
+    );
+    Error::new(ErrorKind::NoTime, at.map(|at| lines.place(at)), sentence)
 }
 
 /// A block that was never written is a tail of zero bytes: one fault, the end of the file.
@@ -269,7 +273,7 @@ fn note_what_follows(text: &[u8], end: usize, format: Format, notes: &mut Notes)
         Format::Tcx => b"<TrainingCenterDatabase",
     };
     if let Some(second) = memchr::memmem::find(rest, root) {
-        notes.add(NoteKind::SecondDocument, end + second, root);
+        return notes.add(NoteKind::SecondDocument, end + second, root);
     }
     // Comments and blanks may follow a root; anything else is rubbish.
     let mut lexer = Lexer::new(rest);

@@ -124,6 +124,27 @@ fn k3_a_very_short_session_is_compared_too() {
 }
 
 #[test]
+fn of_one_file_the_sessions_are_told_apart_by_their_numbers() {
+    let fingerprints =
+        [RUN, RUN, Run { first_s: 600, last_s: 2400, ..RUN }].map(|run| Fingerprint::of(&run.recording()));
+    let candidates: Vec<Candidate<'_>> = (1..)
+        .zip(&fingerprints)
+        .map(|(session, fingerprint)| Candidate {
+            file: "a.gpx",
+            session,
+            content_hash: Some(1),
+            partial: false,
+            fingerprint,
+        })
+        .collect();
+    let standings = find_duplicates(&candidates, &DuplicateSettings::default());
+    let said = |index: usize| standings[index].notes[0].text.as_str();
+    assert_eq!(said(0), "overlaps session 3 of the same file by 1200 s; both count as sessions");
+    assert_eq!(said(1), "session 2: duplicate of session 1 of the same file, which counts: it comes first");
+    assert_eq!(said(2), "session 3: overlaps session 1 of the same file by 1200 s; both count as sessions");
+}
+
+#[test]
 fn k4_an_overlap_is_noted_on_both_and_both_count() {
     let phone = Run { first_s: 600, last_s: 2400, ..RUN };
     let standings = compare(&[("watch.gpx", RUN), ("phone.gpx", phone)]);

@@ -147,6 +147,14 @@ fn i8_rubbish_behind_the_root_is_noted_only() {
 }
 
 #[test]
+fn i8_a_second_document_is_a_loss_that_is_noted_once() {
+    let text = [sample("A1-one-track.gpx"), sample("A1-one-track.gpx")].concat();
+    let reading = read_text(&text, &ReadSettings::default()).unwrap();
+    assert!(reading.partial);
+    assert_eq!(kinds(&reading.notes), [NoteKind::SecondDocument]);
+}
+
+#[test]
 fn i9_points_before_and_after_a_missing_block_are_kept() {
     let reading = read("I9-block-missing.gpx");
     assert!(reading.partial);
