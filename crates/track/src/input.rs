@@ -130,7 +130,7 @@ pub fn read_input(input: &InputPath, settings: &ReadSettings, hand_over: &mut dy
     });
     match loaded {
         Ok(Loaded::Whole(bytes)) => read_bytes(&input.name, &bytes, settings, hand_over),
-        Ok(Loaded::Other(kind)) => hand_over(without_recording(other_content(kind))),
+        Ok(Loaded::Other(kind)) => hand_over(without_recording(other_content(kind, &input.name))),
         Ok(Loaded::TooLong) => hand_over(without_recording(too_long(settings))),
         Err(error) => hand_over(without_recording(unopenable(&error))),
     }
@@ -242,7 +242,7 @@ fn load(mut file: File, length: u64, most: u64) -> io::Result<Loaded> {
 }
 
 fn reading_of_file(name: String, bytes: &[u8], packing: Packing, settings: &ReadSettings) -> FileReading {
-    let mut reading = match read_content(bytes, settings) {
+    let mut reading = match read_content(&name, bytes, settings) {
         Ok(reading) => FileReading {
             status: if reading.partial || packing.is_damaged() { Status::Partial } else { Status::Read },
             file: name,
@@ -261,24 +261,28 @@ fn reading_of_file(name: String, bytes: &[u8], packing: Packing, settings: &Read
     reading
 }
 
-fn read_content(bytes: &[u8], settings: &ReadSettings) -> Result<Reading, Error> {
+fn read_content(name: &str, bytes: &[u8], settings: &ReadSettings) -> Result<Reading, Error> {
     if let Some(Content::Other(kind)) = sniff_signature(bytes) {
-        return Err(other_content(kind));
+        return Err(other_content(kind, name));
     }
-    let decoded = encoding::decode(bytes).map_err(|refused| other_content(refused.kind()))?;
+    let decoded = encoding::decode(bytes).map_err(|refused| other_content(refused.kind(), name))?;
     if let Content::Other(kind) = sniff_text(&decoded.text) {
-        return Err(other_content(kind));
+        return Err(other_content(kind, name));
     }
     let mut reading = read_text(&decoded.text, settings)?;
     reading.notes.splice(0..0, decoded.notes);
     Ok(reading)
 }
 
-fn other_content(kind: Kind) -> Error {
-    let end = if kind.advice.is_empty() { "" } else { "; " };
+fn other_content(kind: Kind, name: &str) -> Error {
+    let advice = match kind.advice {
+        "" if promises_recording(name) => "export the recording itself again",
+        advice => advice,
+    };
+    let end = if advice.is_empty() { "" } else { "; " };
     let error_kind =
         if kind.may_hold_recordings { ErrorKind::OtherRecording } else { ErrorKind::OtherContent };
-    Error::new(error_kind, None, format!("{}, no GPX or TCX{end}{}", kind.name, kind.advice))
+    Error::new(error_kind, None, format!("{}, no GPX or TCX{end}{advice}", kind.name))
 }
 
 /// Whether a file without a recording failed or is ignored. Of content that says nothing of recordings, the name

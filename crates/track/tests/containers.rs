@@ -421,6 +421,7 @@ fn j9_other_content_is_named_for_what_it_is() {
         let reading = read_one(name);
         assert_eq!(reading.status, Status::Failed, "{name}");
         assert!(said(&reading).contains(kind), "{}", said(&reading));
+        assert!(said(&reading).contains("; "), "what to do is missing: {}", said(&reading));
     }
     let workbook = read_one("J9-workbook.zip");
     assert_eq!(workbook.status, Status::Ignored);
