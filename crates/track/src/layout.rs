@@ -248,6 +248,7 @@ mod tests {
             let end = begin + point.len();
             walk(
                 &text.as_bytes()[..end],
+                0,
                 &mut Gpx { collector: &mut collector, beside: Beside::default() },
                 None,
             );
@@ -260,7 +261,7 @@ mod tests {
     fn taken(next: &str) -> usize {
         let mut collector = Collector::new(&ReadSettings::default());
         let mut layouts = Layouts::<Node>::default();
-        walk(FIRST.as_bytes(), &mut Gpx { collector: &mut collector, beside: Beside::default() }, None);
+        walk(FIRST.as_bytes(), 0, &mut Gpx { collector: &mut collector, beside: Beside::default() }, None);
         layouts.learn(FIRST.as_bytes(), FIRST.len(), Node::Document, 0, &mut collector, |_| false);
         layouts.predict(next.as_bytes(), 0, &mut collector)
     }

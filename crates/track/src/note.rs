@@ -164,6 +164,8 @@ note_kinds! {
     FutureDate = "future date", KEPT, "the date lies in the future; it stays out of trends";
     /// Not one of all written positions can be read.
     NoPosition = "no position", LOSS, "not one position can be read; expected decimal degrees, latitudes within 90 and longitudes within 180; times and sensors were kept";
+    /// A GPX file whose points have no positions.
+    WithoutPosition = "without position", KEPT, "no point has the attributes lat and lon; times and sensors were kept";
     /// Latitude and longitude both 0 before the first fix.
     NullPosition = "null position", KEPT, "positions 0/0 before the first fix count as missing";
     /// Positions that cannot be true.

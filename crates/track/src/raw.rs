@@ -3,7 +3,7 @@
 use crate::note::{NoteKind, Notes};
 use crate::number::{self, NumberFault};
 use crate::timestamp::{self, NS_PER_S, Timestamp};
-use crate::{Mark, MarkKind, Point, Points, Position, ReadSettings, Sport};
+use crate::{Format, Mark, MarkKind, Point, Points, Position, ReadSettings, Sport};
 
 /// One track or activity as written: order of the file, fill values and all.
 #[derive(Clone, Debug, Default)]
@@ -234,10 +234,18 @@ impl Collector {
             || self.seen.iter().any(|seen| matches!(seen.quantity, Quantity::Latitude | Quantity::Longitude))
     }
 
-    /// Notes where points have positions and not one of them can be read.
-    pub(crate) fn note_positions_lost(&mut self) {
-        if self.positions_read == 0 {
-            self.notes.add_many(NoteKind::NoPosition, self.positions_lost, self.first_lost_at, String::new);
+    /// Notes where points have positions and not one of them can be read, or none where the format demands them.
+    pub(crate) fn note_missing_positions(&mut self, format: Format) {
+        if self.positions_read > 0 {
+            return;
+        }
+        self.notes.add_many(NoteKind::NoPosition, self.positions_lost, self.first_lost_at, String::new);
+        let first = self.sessions.iter().find_map(|session| session.point_bytes.first());
+        if let Some(&first) = first
+            && self.positions_lost == 0
+            && format == Format::Gpx
+        {
+            self.notes.add(NoteKind::WithoutPosition, first, b"");
         }
     }
 

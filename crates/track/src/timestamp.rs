@@ -65,8 +65,8 @@ pub(crate) fn parse(text: &[u8]) -> Option<Timestamp> {
 
 /// Reads a time that neither GPX nor TCX allows but that can mean one moment only; `None` for any other.
 ///
-/// These are ISO 8601 without separators (`20250301T100000Z`) or without seconds (`2025-03-01T10:00Z`), and ten or
-/// thirteen digits, the seconds or milliseconds since 1970 of any year from 2001 on.
+/// These are ISO 8601 without separators (`20250301T100000Z`) or without seconds (`2025-03-01T10:00Z`), the zone as
+/// `UTC` or `GMT`, and ten or thirteen digits, the seconds or milliseconds since 1970 of any year from 2001 on.
 pub(crate) fn parse_unusual(text: &[u8]) -> Option<Timestamp> {
     let text = crate::number::trim(text);
     let digits_only = |range: &[u8]| range.iter().all(u8::is_ascii_digit);
@@ -81,7 +81,9 @@ pub(crate) fn parse_unusual(text: &[u8]) -> Option<Timestamp> {
         return Some(Timestamp { clock_ns, offset_s: Some(0), zulu: true, leap_second: false });
     }
     // Written out in full, it is read as any other.
+    let is_zulu = |end: &[u8]| end.eq_ignore_ascii_case(b"UTC") || end.eq_ignore_ascii_case(b"GMT");
     let full = match text {
+        [time @ .., z1, z2, z3] if is_zulu(&[*z1, *z2, *z3]) => [crate::number::trim(time), b"Z"].concat(),
         [y1, y2, y3, y4, m1, m2, d1, d2, b'T' | b't', h1, h2, n1, n2, s1, s2, rest @ ..] => {
             let date = [y1, y2, y3, y4, &b'-', m1, m2, &b'-', d1, d2, &b'T'].map(|byte| *byte);
             let time = [h1, h2, &b':', n1, n2, &b':', s1, s2].map(|byte| *byte);
@@ -206,6 +208,9 @@ mod tests {
             assert_eq!(parse_unusual(text.as_bytes()), expected, "{text}");
         }
         assert_eq!(parse_unusual(b"20210301T120000.5+0200"), parse(b"2021-03-01T12:00:00.5+02:00"));
+        for text in ["2021-03-01 10:00:00 UTC", "2021-03-01T10:00:00gmt"] {
+            assert_eq!(parse_unusual(text.as_bytes()), expected, "{text}");
+        }
         assert_eq!(parse_unusual(b"2021-03-01 10:00"), parse(b"2021-03-01T10:00:00"));
         for text in [
             "03/01/2021 10:00:00",
@@ -219,6 +224,9 @@ mod tests {
             "16145928000",
             "9999999999",
             "-1614592800",
+            "UTC",
+            "2021-03-01T10:00:00Z UTC",
+            "2021-03-01T10:00:00+02:00 UTC",
             "Mon, 01 Mar 2021 10:00:00 GMT",
             "",
         ] {

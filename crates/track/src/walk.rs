@@ -56,11 +56,12 @@ pub(crate) trait Schema {
     fn collector(&mut self) -> &mut Collector;
 }
 
-/// Walks through the whole text; gives the offset behind the end of the root element, `None` where it has no end.
+/// Walks through the text from `begin` on; gives the offset behind the end of the root element, `None` where it has no end.
 ///
 /// Points laid out as points before them are read by `layouts`, if there are any; that changes nothing but the time.
 pub(crate) fn walk<'a, S: Schema>(
     text: &'a [u8],
+    begin: usize,
     schema: &mut S,
     layouts: Option<Layouts<'a, S::Node>>,
 ) -> Option<usize> {
@@ -76,6 +77,7 @@ pub(crate) fn walk<'a, S: Schema>(
         returns: 0,
         root_closed: false,
     };
+    path.lexer.move_to(begin);
     loop {
         if std::mem::take(&mut path.point_may_follow) {
             path.predict(schema);

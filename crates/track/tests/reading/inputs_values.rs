@@ -206,6 +206,11 @@ fn f7_a_file_without_one_readable_position_is_partial() {
     assert_eq!((reading.points_kept, present(reading.recordings[0].points.latitude_deg())), (10, 0));
     assert_eq!(note(&reading.notes, NoteKind::NoPosition).count, 10);
     assert!(!read("F7-out-of-range.gpx").partial);
+    let without: String =
+        (0..10).map(|second| format!("<trkpt><time>2025-03-01T10:00:0{second}Z</time></trkpt>")).collect();
+    let reading = read_text(format!("<gpx><trk>{without}</trk></gpx>").as_bytes(), &ReadSettings::default());
+    let reading = reading.expect("ten times");
+    assert!(!reading.partial && note(&reading.notes, NoteKind::WithoutPosition).count == 1);
     // Indoors nothing is written and nothing lost.
     assert!(!read("D4-no-position.tcx").partial);
 }
