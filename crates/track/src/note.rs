@@ -315,8 +315,11 @@ pub(crate) fn excerpt(found: &[u8]) -> String {
         return String::new();
     }
     let shown = String::from_utf8_lossy(&found[..found.len().min(EXCERPT_BYTES)]);
-    let shown: String =
-        shown.chars().flat_map(|c| if c == '"' { vec![c] } else { c.escape_debug().collect() }).collect();
+    // Quotes stand as they are; what nobody could see is written out.
+    let shown: String = shown
+        .chars()
+        .flat_map(|c| if matches!(c, '"' | '\'') { vec![c] } else { c.escape_debug().collect() })
+        .collect();
     let more = if found.len() > EXCERPT_BYTES { "…" } else { "" };
     format!("found {shown}{more}")
 }
