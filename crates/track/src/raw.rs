@@ -115,7 +115,6 @@ pub(crate) struct Collector {
     decimal_comma: bool,
     pending_mark: Option<MarkKind>,
     room_is_made: bool,
-    positions_read: u64,
     positions_lost: u64,
     first_lost_at: Option<usize>,
 }
@@ -150,10 +149,12 @@ impl Collector {
     }
 
     /// Makes room in the open session, once, for the point that ends at `end` and as many like it as `left` bytes hold.
+    #[inline]
     pub(crate) fn make_room(&mut self, end: usize, left: usize) {
-        if std::mem::replace(&mut self.room_is_made, true) {
+        if self.room_is_made {
             return;
         }
+        self.room_is_made = true;
         let count = 1 + left / (end - self.point_at).max(1);
         if let Some(session) = self.sessions.last_mut() {
             session.points.reserve(count);
@@ -202,13 +203,9 @@ impl Collector {
             return;
         }
         self.point.position = self.position();
-        match self.point.position {
-            Some(_) => self.positions_read += 1,
-            None if self.position_is_written() => {
-                self.positions_lost += 1;
-                self.first_lost_at.get_or_insert(self.point_at);
-            }
-            None => {}
+        if self.point.position.is_none() && self.position_is_written() {
+            self.positions_lost += 1;
+            self.first_lost_at.get_or_insert(self.point_at);
         }
         if self.sessions.is_empty() {
             self.begin_session(Sport::Unknown);
@@ -229,6 +226,7 @@ impl Collector {
         }
     }
 
+    #[cold]
     fn position_is_written(&self) -> bool {
         self.latitude_deg.or(self.longitude_deg).is_some()
             || self.seen.iter().any(|seen| matches!(seen.quantity, Quantity::Latitude | Quantity::Longitude))
@@ -236,7 +234,8 @@ impl Collector {
 
     /// Notes where points have positions and not one of them can be read, or none where the format demands them.
     pub(crate) fn note_missing_positions(&mut self, format: Format) {
-        if self.positions_read > 0 {
+        let is_place = |latitude_deg: &f64| !latitude_deg.is_nan();
+        if self.sessions.iter().any(|session| session.points.latitude_deg.iter().any(is_place)) {
             return;
         }
         self.notes.add_many(NoteKind::NoPosition, self.positions_lost, self.first_lost_at, String::new);
