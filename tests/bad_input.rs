@@ -122,6 +122,54 @@ fn the_same_bytes_of_two_athletes_count_for_both_and_are_noted() {
     assert_eq!(table(&out, "sessions").len(), 2);
 }
 
+/// A minute of running northwards, a point a second, as a GPX file.
+fn minute(first_longitude_deg: f64, seconds: usize) -> Vec<u8> {
+    let point = |second: usize| {
+        format!(
+            "<trkpt lat=\"{:.6}\" lon=\"{first_longitude_deg:.6}\"><time>2024-03-04T18:{:02}:{:02}Z</time></trkpt>\n",
+            52.0 + second as f64 * 2.4e-5,
+            second / 60,
+            second % 60
+        )
+    };
+    let points: String = (0..seconds).map(point).collect();
+    format!("<gpx version=\"1.1\"><trk><trkseg>\n{points}</trkseg></trk></gpx>\n").into_bytes()
+}
+
+#[test]
+fn two_athletes_side_by_side_are_never_each_others_copies() {
+    let scratch = scratch_with(&[
+        ("mira/a.gpx", &minute(4.0, 300)),
+        ("ben/a.gpx", &minute(4.00001, 300)),
+        ("ida/a.gpx", &minute(4.0, 200)),
+    ]);
+    let out = scratch.path().join("out");
+    assert_eq!(audit(&scratch.path().join("squad"), &out, &[]).status, 0);
+    assert!(table(&out, "files").iter().all(|file| file["status"] == "read" && file["notes"].is_empty()));
+    assert_eq!(table(&out, "sessions").len(), 3);
+}
+
+#[test]
+fn of_one_athlete_a_cut_copy_counts_once_and_a_second_device_is_noted() {
+    let whole = minute(4.0, 300);
+    let scratch = scratch_with(&[
+        ("ida/cut.gpx", &whole[..whole.len() * 2 / 3]),
+        ("ida/whole.gpx", &whole),
+        ("mira/phone.gpx", &minute(4.00005, 240)),
+        ("mira/watch.gpx", &whole),
+    ]);
+    let out = scratch.path().join("out");
+    audit(&scratch.path().join("squad"), &out, &[]);
+    let files = table(&out, "files");
+    let statuses: Vec<&str> = files.iter().map(|file| file["status"].as_str()).collect();
+    assert_eq!(statuses, ["duplicate", "read", "read", "read"]);
+    assert!(files[0]["notes"].contains("duplicate of `ida/whole.gpx`"), "{}", files[0]["notes"]);
+    for (file, other) in [(2, "mira/watch.gpx"), (3, "mira/phone.gpx")] {
+        assert!(files[file]["notes"].contains(&format!("overlaps `{other}`")), "{}", files[file]["notes"]);
+    }
+    assert_eq!(table(&out, "sessions").len(), 3);
+}
+
 #[test]
 fn results_are_never_written_among_the_recordings() {
     let scratch = scratch_with(&[("mira/a.gpx", &good())]);

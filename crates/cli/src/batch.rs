@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::path::Path;
 
-use anyhow::{Context, Result};
+use anyhow::Result;
 use boutwise_bouts::{MeasureSettings, SegmentSettings, Session, measure, segment};
 use boutwise_report::Trace;
 use boutwise_season::{HeartRate, Squad};
@@ -63,8 +63,7 @@ pub(crate) fn read(
     settings: &ReadSettings,
     common: &Common,
 ) -> Result<Batch> {
-    let inputs =
-        find_inputs(folder).with_context(|| "the folder of recordings cannot be read; is its name right?")?;
+    let inputs = find_inputs(folder)?;
     let owner = Owner { all: folder_name(folder), squad };
     let progress = terminal::progress(common, inputs.len() as u64);
     let read: Vec<FromInput> = inputs
@@ -199,6 +198,7 @@ impl Batch {
                         file: &recorded.name.file,
                         session: recorded.name.session as usize,
                         content_hash: self.files[recorded.file].content_hash,
+                        partial: self.files[recorded.file].status == Status::Partial,
                         fingerprint: &recorded.fingerprint,
                     }
                 })

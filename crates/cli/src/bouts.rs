@@ -3,7 +3,7 @@
 use std::fmt::Write;
 use std::path::Path;
 
-use anyhow::{Context, Result};
+use anyhow::Result;
 use boutwise_bouts::{Bout, Kind, SegmentSettings, Segmentation, segment};
 use boutwise_report::{BoutRow, csv_text, duration_text, json_text, pace_text};
 use boutwise_track::{FileReading, ReadSettings, Recording, Status, find_inputs, read_input};
@@ -29,7 +29,7 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     let mut outcome = Outcome::Clean;
     let mut found = Vec::new();
     for path in &options.files {
-        let inputs = find_inputs(path).context("no such file")?;
+        let inputs = find_inputs(path)?;
         let read: Vec<Vec<FileReading>> = inputs
             .par_iter()
             .map(|input| {
@@ -39,7 +39,7 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
             })
             .collect();
         for reading in read.into_iter().flatten() {
-            if reading.status != Status::Read {
+            if matches!(reading.status, Status::Failed | Status::Partial) {
                 outcome = Outcome::Faults;
             }
             for sentence in reading.sentences() {

@@ -542,7 +542,18 @@ fn times() -> Samples {
                 _ => time(s),
             }),
         ),
+        (
+            "E9-other-forms-of-one-meaning.gpx",
+            each(10, &|s| match s {
+                2 => "20250301T100002Z".into(),
+                4 => "1740823204".into(),
+                5 => "1740823205000".into(),
+                7 => "03/01/2025 10:00:07".into(),
+                _ => time(s),
+            }),
+        ),
         ("E10-some-times-missing.gpx", each(10, &|s| if s % 3 == 1 { String::new() } else { time(s) })),
+        ("E11-times-of-two-meanings.gpx", each(10, &|s| format!("03/01/2025 10:00:{s:02}"))),
         ("E11-no-times.gpx", each(10, &|_| String::new())),
         ("E12-same-time-same-place.gpx", one(&[points(0..5), points(4..10)].concat())),
         ("E13-same-time-other-place.gpx", each(10, &|s| time(if s == 5 { 4 } else { s }))),
@@ -637,6 +648,7 @@ fn numbers() -> Samples {
                 _ => p,
             })),
         ),
+        ("F7-not-one-in-range.gpx", all(&|s| (format!("151.20{s:04}"), "-33.9".into()))),
         (
             "F8-longitude-180.gpx",
             all(&|s| (latitude(s), if s % 2 == 0 { "180".into() } else { "-180".into() })),

@@ -14,6 +14,14 @@ pub(crate) enum Found<'a> {
     Refused { name: String, error: Error },
 }
 
+impl Found<'_> {
+    pub(crate) fn name(&self) -> &str {
+        match self {
+            Self::File { name, .. } | Self::Refused { name, .. } => name,
+        }
+    }
+}
+
 /// The layers round a file, and what was noted of them.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Packing {

@@ -75,8 +75,13 @@ pub(crate) fn clean(
     for session in &mut sessions {
         clean_session(session);
     }
-    let speeds: Vec<Vec<f64>> =
-        sessions.iter().map(|session| speed::speeds_m_per_s(&session.raw.points)).collect();
+    let speeds: Vec<Vec<f64>> = sessions
+        .iter()
+        .map(|session| match cadence::has_any(session) || vehicle::may_be_driven(&session.raw.points) {
+            true => speed::speeds_m_per_s(&session.raw.points),
+            false => Vec::new(),
+        })
+        .collect();
     cadence::settle(&mut sessions, &speeds);
     let recordings = sessions.into_iter().zip(&speeds).enumerate();
     recordings
@@ -89,10 +94,10 @@ fn timed(raw: RawSession) -> Vec<Session> {
     let mut notes = Notes::default();
     let points_found = raw.points.len();
     let times_ns = raw.points.time_ns();
-    let timed: Vec<usize> = (0..points_found).filter(|&index| times_ns[index] != crate::NO_TIME).collect();
-    let raw = if timed.len() < points_found {
-        let first = (0..points_found).find(|&index| times_ns[index] == crate::NO_TIME);
-        let at = first.map(|index| raw.point_bytes[index]);
+    let raw = if let Some(first) = times_ns.iter().position(|&time_ns| time_ns == crate::NO_TIME) {
+        let timed: Vec<usize> =
+            (0..points_found).filter(|&index| times_ns[index] != crate::NO_TIME).collect();
+        let at = Some(raw.point_bytes[first]);
         notes.add_many(NoteKind::NoTime, (points_found - timed.len()) as u64, at, String::new);
         raw.select(&timed)
     } else {

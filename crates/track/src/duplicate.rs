@@ -5,16 +5,20 @@
 //! 1. **The same session**: starts and ends within 5 s of each other, and positions at equal times within 10 m in the
 //!    median. Where they share no positions, heart rates and the device's distances at equal times decide, all that
 //!    both have. The recording with more usable values counts; then the first in the order of paths.
-//! 2. **A truncated copy**: as rule 1, but one of them ends earlier. The whole one counts, however rich the other is.
+//! 2. **A truncated copy** lies within the time of a longer recording. Where its file lost a part, it is one by the
+//!    places of rule 1. Where its file is whole, it was cut off by hand: it starts with the longer one, and nine in
+//!    ten of its samples are those of the longer one but for rounding, which no second device achieves. The longer
+//!    recording counts, however rich the other is.
 //! 3. **The same bytes** are the same session without further proof.
-//! 4. Anything else that shares more than 5 s is an **overlap**: both count, both are noted. So a copy that has lost
-//!    its beginning overlaps: which of two recordings with different starts is the true one cannot be known.
+//! 4. Anything else that shares more than 5 s is an **overlap**: both count, both are noted. So do two devices that
+//!    started together and stopped apart, and a whole file without the beginning of another: which of two recordings
+//!    with different starts is the true one cannot be known.
 //! 5. **A slip of the time zone**: rule 1 would hold if one clock were put right by whole quarter hours, up to 14 h.
 //!    Both count, both are noted.
 
 use std::collections::HashMap;
 
-use crate::fingerprint::Fingerprint;
+use crate::fingerprint::{Apart, Fingerprint};
 use crate::{Note, NoteKind};
 
 /// Tolerances for [`find_duplicates`].
@@ -26,13 +30,25 @@ pub struct DuplicateSettings {
     pub distance_m: f64,
     /// How far heart rates at equal times may lie apart in the median, in beats per minute (own choice).
     pub heart_rate_bpm: f64,
+    /// How far positions at equal times may lie apart where one recording is the other, cut off by hand, in metres;
+    /// also distances since the start (own choice: two roundings to five decimals).
+    pub rounding_m: f64,
+    /// The same for heart rates, in beats per minute (own choice: two roundings to whole beats).
+    pub rounding_bpm: f64,
     /// The largest slip of a time zone that is looked for, in seconds (own choice: 14 h, the widest offset from UTC).
     pub zone_slip_s: i64,
 }
 
 impl Default for DuplicateSettings {
     fn default() -> Self {
-        Self { time_s: 5.0, distance_m: 10.0, heart_rate_bpm: 3.0, zone_slip_s: 14 * 3600 }
+        Self {
+            time_s: 5.0,
+            distance_m: 10.0,
+            heart_rate_bpm: 3.0,
+            rounding_m: 1.6,
+            rounding_bpm: 1.0,
+            zone_slip_s: 14 * 3600,
+        }
     }
 }
 
@@ -57,6 +73,8 @@ pub struct Candidate<'a> {
     pub session: usize,
     /// Hash of the file's bytes.
     pub content_hash: Option<u128>,
+    /// Whether its file is known to have lost a part ([`crate::Status::Partial`]).
+    pub partial: bool,
     /// Its fingerprint.
     pub fingerprint: &'a Fingerprint,
 }
@@ -85,7 +103,8 @@ pub struct Standing {
 ///     ..Point::default()
 /// });
 /// let fingerprint = Fingerprint::of(&Recording { points: points.collect(), ..Recording::default() });
-/// let copy = |file| Candidate { file, session: 1, content_hash: None, fingerprint: &fingerprint };
+/// let copy =
+///     |file| Candidate { file, session: 1, content_hash: None, partial: false, fingerprint: &fingerprint };
 /// let standings = find_duplicates(&[copy("b.gpx"), copy("a.gpx")], &DuplicateSettings::default());
 /// assert_eq!(standings[0].duplicate_of, Some(1));
 /// assert_eq!(standings[1].duplicate_of, None);
@@ -97,10 +116,18 @@ pub fn find_duplicates(candidates: &[Candidate<'_>], settings: &DuplicateSetting
         let candidate = &candidates[index];
         (candidate.fingerprint.start_ns(), candidate.file, candidate.session)
     });
-    let start_ns = |index: usize| candidates[index].fingerprint.start_ns();
-    for close in by_start.chunk_by(|&a, &b| seconds_between(start_ns(a), start_ns(b)) <= settings.time_s) {
-        choose(close.to_vec(), candidates, settings, &mut standings);
+    // A copy never reaches beyond the recordings that share time with it.
+    let mut group: Vec<usize> = Vec::new();
+    let mut group_end_ns = i64::MIN;
+    for &index in &by_start {
+        let fingerprint = candidates[index].fingerprint;
+        if seconds_between(group_end_ns, fingerprint.start_ns()) > settings.time_s {
+            choose(std::mem::take(&mut group), candidates, settings, &mut standings);
+        }
+        group_end_ns = group_end_ns.max(fingerprint.end_ns());
+        group.push(index);
     }
+    choose(group, candidates, settings, &mut standings);
     let counting: Vec<usize> =
         by_start.into_iter().filter(|&index| standings[index].duplicate_of.is_none()).collect();
     note_overlaps(&counting, candidates, settings, &mut standings);
@@ -108,7 +135,7 @@ pub fn find_duplicates(candidates: &[Candidate<'_>], settings: &DuplicateSetting
     standings
 }
 
-/// Decides among recordings that start together which count.
+/// Decides among recordings that share time which count: the longest first, or the richest that is the same.
 fn choose(
     mut open: Vec<usize>,
     candidates: &[Candidate<'_>],
@@ -117,64 +144,89 @@ fn choose(
 ) {
     let by_path = |index: &usize| std::cmp::Reverse((candidates[*index].file, candidates[*index].session));
     let usable = |index: &usize| candidates[*index].fingerprint.usable_values();
-    let end_ns = |index: &usize| candidates[*index].fingerprint.end_ns();
+    let duration_ns = |index: &usize| candidates[*index].fingerprint.duration_ns();
     while let Some(longest) =
-        open.iter().copied().max_by_key(|index| (end_ns(index), usable(index), by_path(index)))
+        open.iter().copied().max_by_key(|index| (duration_ns(index), usable(index), by_path(index)))
     {
-        let is_whole = |index: &usize| seconds_between(end_ns(index), end_ns(&longest)) <= settings.time_s;
         let best = open
             .iter()
             .copied()
-            .filter(|&index| {
-                index == longest || is_whole(&index) && is_same(candidates, longest, index, settings)
-            })
+            .filter(|&index| is_same(&candidates[longest], &candidates[index], settings))
             .max_by_key(|index| (usable(index), by_path(index)))
             .unwrap_or(longest);
         open.retain(|&index| {
+            let (whole, other) = (&candidates[best], &candidates[index]);
             if index == best {
                 return false;
             }
-            let is_copy = is_same(candidates, best, index, settings);
+            let is_copy = is_same(whole, other, settings) || is_truncated(whole, other, settings);
             if is_copy {
                 standings[index].duplicate_of = Some(best);
-                let text = reason(&candidates[index], &candidates[best], settings);
-                standings[index].notes.push(said(NoteKind::Duplicate, text));
+                let text = reason(other, whole, settings);
+                standings[index].notes.push(said(NoteKind::Duplicate, about(other, &text)));
             }
             !is_copy
         });
     }
 }
 
-/// Whether `copy` is the session `whole`, or the beginning of it.
-fn is_same(candidates: &[Candidate<'_>], whole: usize, copy: usize, settings: &DuplicateSettings) -> bool {
-    let (whole, copy) = (&candidates[whole], &candidates[copy]);
-    if has_same_bytes(whole, copy) {
-        return true;
-    }
+/// Whether both are one session, from its start to its end.
+fn is_same(a: &Candidate<'_>, b: &Candidate<'_>, settings: &DuplicateSettings) -> bool {
+    has_same_bytes(a, b)
+        || starts_together(a, b, settings) && ends_together(a, b, settings) && agrees(a, b, settings)
+}
+
+/// Whether `copy` is `whole` without its end, or a part of it that was left of a damaged file.
+fn is_truncated(whole: &Candidate<'_>, copy: &Candidate<'_>, settings: &DuplicateSettings) -> bool {
     let (a, b) = (whole.fingerprint, copy.fingerprint);
-    let starts_apart_s = seconds_between(a.start_ns(), b.start_ns()).abs();
-    if starts_apart_s > settings.time_s || seconds_between(a.end_ns(), b.end_ns()) > settings.time_s {
-        return false;
-    }
-    let difference = a.difference(b, 0);
-    match difference.place_m.or_else(|| a.start_difference_m(b)) {
+    let lies_within = seconds_between(b.start_ns(), a.start_ns()) <= settings.time_s
+        && seconds_between(a.end_ns(), b.end_ns()) <= settings.time_s;
+    lies_within
+        && if copy.partial {
+            agrees(whole, copy, settings)
+        } else {
+            starts_together(whole, copy, settings) && is_rounded(whole, copy, settings)
+        }
+}
+
+fn starts_together(a: &Candidate<'_>, b: &Candidate<'_>, settings: &DuplicateSettings) -> bool {
+    seconds_between(a.fingerprint.start_ns(), b.fingerprint.start_ns()).abs() <= settings.time_s
+}
+
+fn ends_together(a: &Candidate<'_>, b: &Candidate<'_>, settings: &DuplicateSettings) -> bool {
+    seconds_between(a.fingerprint.end_ns(), b.fingerprint.end_ns()).abs() <= settings.time_s
+}
+
+/// Whether the places are near each other in the median; without common places, heart rates and distances.
+fn agrees(a: &Candidate<'_>, b: &Candidate<'_>, settings: &DuplicateSettings) -> bool {
+    let difference = a.fingerprint.difference(b.fingerprint, 0).median();
+    let start_m = || {
+        let apart_m = a.fingerprint.start_difference_m(b.fingerprint);
+        apart_m.filter(|_| starts_together(a, b, settings))
+    };
+    match difference.place_m.or_else(start_m) {
         Some(place_m) => place_m <= settings.distance_m,
-        None => sensors_agree(difference.heart_rate_bpm, difference.distance_m, settings) == Some(true),
+        None => sensors_agree(&difference, settings.heart_rate_bpm, settings.distance_m) == Some(true),
     }
+}
+
+/// Whether nine in ten samples of every series that both have are the same but for rounding.
+fn is_rounded(a: &Candidate<'_>, b: &Candidate<'_>, settings: &DuplicateSettings) -> bool {
+    let difference = a.fingerprint.difference(b.fingerprint, 0).nine_in_ten();
+    let place_m = difference.place_m.or_else(|| a.fingerprint.start_difference_m(b.fingerprint));
+    let places = place_m.map(|place_m| place_m <= settings.rounding_m);
+    let sensors = sensors_agree(&difference, settings.rounding_bpm, settings.rounding_m);
+    (places.is_some() || sensors.is_some()) && places.unwrap_or(true) && sensors.unwrap_or(true)
 }
 
 fn has_same_bytes(a: &Candidate<'_>, b: &Candidate<'_>) -> bool {
     a.content_hash.is_some() && a.content_hash == b.content_hash && a.session == b.session
 }
 
-/// Whether all series that both have agree; `None` where there is no such series.
-fn sensors_agree(
-    heart_rate_bpm: Option<f64>,
-    distance_m: Option<f64>,
-    settings: &DuplicateSettings,
-) -> Option<bool> {
-    let heart_rate = heart_rate_bpm.map(|difference| difference <= settings.heart_rate_bpm);
-    let distance = distance_m.map(|difference| difference <= settings.distance_m);
+/// Whether the sensors that both have agree; `None` where there is none.
+fn sensors_agree(apart: &Apart, heart_rate_bpm: f64, distance_m: f64) -> Option<bool> {
+    let heart_rate = apart.heart_rate_bpm.map(|difference| difference <= heart_rate_bpm);
+    let distance = apart.distance_m.map(|difference| difference <= distance_m);
     match (heart_rate, distance) {
         (None, None) => None,
         (heart_rate, distance) => Some(heart_rate.unwrap_or(true) && distance.unwrap_or(true)),
@@ -182,26 +234,37 @@ fn sensors_agree(
 }
 
 fn reason(copy: &Candidate<'_>, whole: &Candidate<'_>, settings: &DuplicateSettings) -> String {
-    let name = label(whole);
+    let name = label(whole, copy);
     if has_same_bytes(copy, whole) {
         return format!("duplicate of {name}, byte for byte; it counts as the first in the order of paths");
     }
     let (a, b) = (copy.fingerprint, whole.fingerprint);
-    let longer_s = seconds_between(a.end_ns(), b.end_ns());
-    let why = if longer_s > settings.time_s {
-        format!("it goes on for {longer_s:.0} s more")
+    let why = if !is_same(copy, whole, settings) {
+        format!("it goes on for {:.0} s more", (b.duration_ns() - a.duration_ns()) as f64 * 1e-9)
     } else if b.usable_values() > a.usable_values() {
         format!("it holds more values ({} against {})", b.usable_values(), a.usable_values())
+    } else if copy.file == whole.file {
+        "it comes first".to_owned()
     } else {
         "it comes first in the order of paths".to_owned()
     };
     format!("duplicate of {name}, which counts: {why}")
 }
 
-fn label(candidate: &Candidate<'_>) -> String {
+/// How to call a recording in a note about another.
+fn label(candidate: &Candidate<'_>, seen_from: &Candidate<'_>) -> String {
     match candidate.session {
+        session if candidate.file == seen_from.file => format!("session {session} of the same file"),
         0 | 1 => format!("`{}`", candidate.file),
         session => format!("`{}` (session {session})", candidate.file),
+    }
+}
+
+/// A note about one recording of a file begins with its number, unless it is the first.
+fn about(candidate: &Candidate<'_>, text: &str) -> String {
+    match candidate.session {
+        0 | 1 => text.to_owned(),
+        session => format!("session {session}: {text}"),
     }
 }
 
@@ -223,9 +286,9 @@ fn note_overlaps(
             }
             for (one, another) in [(index, other), (other, index)] {
                 standings[one].overlaps.push(another);
-                let name = label(&candidates[another]);
+                let name = label(&candidates[another], &candidates[one]);
                 let text = format!("overlaps {name} by {shared_s:.0} s; both count as sessions");
-                standings[one].notes.push(said(NoteKind::Overlap, text));
+                standings[one].notes.push(said(NoteKind::Overlap, about(&candidates[one], &text)));
             }
         }
         running.push(index);
@@ -250,10 +313,10 @@ fn note_zone_slips(
             for (one, another, word) in [(earlier, later, "earlier"), (later, earlier, "later")] {
                 let text = format!(
                     "looks like {} with the clock {} {word}, a slip of the time zone; both count",
-                    label(&candidates[another]),
+                    label(&candidates[another], &candidates[one]),
                     hours_and_minutes(slip_s)
                 );
-                standings[one].notes.push(said(NoteKind::ZoneSlip, text));
+                standings[one].notes.push(said(NoteKind::ZoneSlip, about(&candidates[one], &text)));
             }
         }
     }
@@ -268,15 +331,16 @@ fn zone_slip_s(earlier: &Fingerprint, later: &Fingerprint, settings: &DuplicateS
     if slip_s == 0 || !is_near(start_s) || !is_near(end_s) {
         return None;
     }
-    let difference = earlier.difference(later, -slip_s);
+    let differences = earlier.difference(later, -slip_s);
+    let difference = differences.median();
     let moves = earlier.moves(STATIONARY_M);
     let places_agree = difference.place_m.map(|place_m| place_m <= settings.distance_m);
-    let sensors_agree = sensors_agree(difference.heart_rate_bpm, difference.distance_m, settings);
+    let sensors_agree = sensors_agree(&difference, settings.heart_rate_bpm, settings.distance_m);
     let is_proven = match (places_agree.filter(|_| moves), sensors_agree) {
         (None, None) => false,
         (places, sensors) => places.unwrap_or(true) && sensors.unwrap_or(true),
     };
-    (is_proven && difference.samples >= SLIP_SAMPLES).then_some(slip_s)
+    (is_proven && differences.samples() >= SLIP_SAMPLES).then_some(slip_s)
 }
 
 fn said(kind: NoteKind, text: String) -> Note {

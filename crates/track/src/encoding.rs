@@ -8,7 +8,7 @@
 use std::borrow::Cow;
 
 use encoding_rs::{Encoding, UTF_8, UTF_16BE, UTF_16LE};
-use memchr::memmem;
+use memchr::{memchr_iter, memmem};
 
 use crate::{Note, NoteKind, Place, sniff::Kind};
 
@@ -142,9 +142,13 @@ fn convert(encoding: &'static Encoding, bytes: &[u8]) -> Decoded<'static> {
 /// The value of `encoding` in the XML declaration, as it stands there.
 fn declared_label(bytes: &[u8]) -> Option<&[u8]> {
     let head = &bytes[..bytes.len().min(DECLARATION_BYTES)];
-    let declaration = &head[memmem::find(head, b"<?xml")?..];
-    let declaration = &declaration[..memmem::find(declaration, b"?>")?];
-    let value = declaration[memmem::find(declaration, b"encoding")? + b"encoding".len()..].trim_ascii_start();
+    // Nearly always at the very start; a search costs more there than all that follows.
+    let begin = if head.starts_with(b"<?xml") { 0 } else { memmem::find(head, b"<?xml")? };
+    let declaration = &head[begin..];
+    let end = memchr_iter(b'>', declaration).find(|&at| declaration[..at].ends_with(b"?"))?;
+    let mut words = declaration[..end].windows(b"encoding".len());
+    let value = &declaration[words.position(|word| word == b"encoding")? + b"encoding".len()..end];
+    let value = value.trim_ascii_start();
     let value = value.strip_prefix(b"=")?.trim_ascii_start();
     let (&quote, value) = value.split_first().filter(|(quote, _)| matches!(quote, b'"' | b'\''))?;
     Some(&value[..memchr::memchr(quote, value)?])

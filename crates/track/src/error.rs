@@ -48,6 +48,12 @@ pub enum ErrorKind {
     IncompleteArchive,
     /// An archive with nothing inside.
     EmptyArchive,
+    /// An archive that was opened: its members have readings of their own.
+    Archive,
+    /// A link, or another second way, to a folder whose files are listed already.
+    SecondWay,
+    /// A folder, or a file named by itself, that is not there or cannot be looked at.
+    NoInput,
 }
 
 /// Why a file gave no session: what was found, what was expected, and how to mend it.
@@ -85,6 +91,8 @@ impl Error {
                 | ErrorKind::TotalsOnly
                 | ErrorKind::SideFile
                 | ErrorKind::TooDeep
+                | ErrorKind::Archive
+                | ErrorKind::SecondWay
         )
     }
 }

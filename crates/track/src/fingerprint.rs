@@ -47,14 +47,48 @@ pub struct Fingerprint {
     distances_m: Vec<f32>,
 }
 
-/// How far apart two fingerprints are in the median, series by series; `None` where they share no sample.
-#[derive(Clone, Copy, Debug, Default)]
-pub(crate) struct Difference {
+/// How far apart two fingerprints are at each of their common samples, series by series.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Differences {
+    places_m: Vec<f64>,
+    heart_rates_bpm: Vec<f64>,
+    distances_m: Vec<f64>,
+}
+
+/// How far apart two fingerprints are in one figure, series by series; `None` where they share no sample.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Apart {
     pub(crate) place_m: Option<f64>,
     pub(crate) heart_rate_bpm: Option<f64>,
     pub(crate) distance_m: Option<f64>,
+}
+
+impl Differences {
     /// Samples of the richest series that both have.
-    pub(crate) samples: usize,
+    pub(crate) fn samples(&self) -> usize {
+        self.places_m.len().max(self.heart_rates_bpm.len()).max(self.distances_m.len())
+    }
+
+    pub(crate) fn median(&self) -> Apart {
+        self.quantile(0.5)
+    }
+
+    pub(crate) fn nine_in_ten(&self) -> Apart {
+        self.quantile(0.9)
+    }
+
+    fn quantile(&self, share: f64) -> Apart {
+        let of = |series: &[f64]| -> Option<f64> {
+            let mut sorted = series.to_vec();
+            sorted.sort_unstable_by(f64::total_cmp);
+            sorted.get((sorted.len() as f64 * share) as usize).copied()
+        };
+        Apart {
+            place_m: of(&self.places_m),
+            heart_rate_bpm: of(&self.heart_rates_bpm),
+            distance_m: of(&self.distances_m),
+        }
+    }
 }
 
 impl Fingerprint {
@@ -122,6 +156,11 @@ impl Fingerprint {
         self.end_ns
     }
 
+    /// From the first point to the last, in nanoseconds.
+    pub(crate) fn duration_ns(&self) -> i64 {
+        self.end_ns.saturating_sub(self.start_ns)
+    }
+
     /// How many values its points hold that are not missing; a position counts as one.
     pub fn usable_values(&self) -> u64 {
         self.usable_values
@@ -139,10 +178,10 @@ impl Fingerprint {
     }
 
     /// Compares samples at equal times, `other` being moved by `shift_s` seconds.
-    pub(crate) fn difference(&self, other: &Self, shift_s: i64) -> Difference {
+    pub(crate) fn difference(&self, other: &Self, shift_s: i64) -> Differences {
         let step_s = self.step_s.max(other.step_s);
         if shift_s % step_s != 0 {
-            return Difference::default();
+            return Differences::default();
         }
         // Every step divides the coarser ones, so each coarse slot falls on a slot of the finer fingerprint.
         let slot_in = |of: &Self, time_s: i64| usize::try_from(time_s / of.step_s - of.first_slot).ok();
@@ -154,7 +193,7 @@ impl Fingerprint {
             .filter_map(|time_s| Some((slot_in(self, time_s)?, slot_in(other, time_s - shift_s)?)))
             .collect();
 
-        let mut place_m: Vec<f64> = pairs
+        let places_m = pairs
             .iter()
             .filter_map(|&(a, b)| Some(place_distance_m((*self.places.get(a)?)?, (*other.places.get(b)?)?)))
             .collect();
@@ -165,19 +204,13 @@ impl Fingerprint {
                 .filter(|(a, b)| !a.is_nan() && !b.is_nan())
                 .collect()
         };
-        let mut heart_rate_bpm: Vec<f64> =
+        let heart_rates_bpm =
             both(&self.heart_rates_bpm, &other.heart_rates_bpm).iter().map(|(a, b)| (a - b).abs()).collect();
         // One device counts from its start, another from the lap's; so both count from the first common sample.
         let distances_m = both(&self.distances_m, &other.distances_m);
         let (from_a, from_b) = distances_m.first().copied().unwrap_or_default();
-        let mut distance_m: Vec<f64> =
-            distances_m.iter().map(|(a, b)| ((a - from_a) - (b - from_b)).abs()).collect();
-        Difference {
-            samples: place_m.len().max(heart_rate_bpm.len()).max(distance_m.len()),
-            place_m: median(&mut place_m),
-            heart_rate_bpm: median(&mut heart_rate_bpm),
-            distance_m: median(&mut distance_m),
-        }
+        let distances_m = distances_m.iter().map(|(a, b)| ((a - from_a) - (b - from_b)).abs()).collect();
+        Differences { places_m, heart_rates_bpm, distances_m }
     }
 }
 
@@ -247,12 +280,4 @@ fn place_distance_m(a: [i32; 2], b: [i32; 2]) -> f64 {
     let east = wrapped_deg(longitude_b - longitude_a).to_radians()
         * ((latitude_a + latitude_b) / 2.0).to_radians().cos();
     EARTH_RADIUS_M * north.hypot(east)
-}
-
-fn median(values: &mut [f64]) -> Option<f64> {
-    if values.is_empty() {
-        return None;
-    }
-    let middle = values.len() / 2;
-    Some(*values.select_nth_unstable_by(middle, f64::total_cmp).1)
 }

@@ -1,32 +1,33 @@
 //! The files below a folder, in an order that depends on nothing but their names.
 
-use std::fs::{self, FileType};
+use std::collections::{BTreeSet, HashMap};
+use std::fs::{self, DirEntry, FileType};
 use std::io;
 use std::path::{Path, PathBuf};
 
-use walkdir::WalkDir;
+use crate::{Error, ErrorKind};
 
 /// One file to be read, or something in a file's place that must not be opened.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct InputPath {
     /// Where it lies.
     pub path: PathBuf,
     /// Its path below the folder, with `/` between the parts; for a single file, the file's name.
     pub name: String,
-    /// Why it cannot be opened: a pipe, a link that leads nowhere, a folder without permission.
-    pub obstacle: Option<String>,
+    /// Why it is not opened: a pipe, a link that leads nowhere, a folder without permission.
+    pub obstacle: Option<Error>,
 }
 
 /// Lists every file at or below `root`, sorted by the bytes of [`InputPath::name`].
 ///
-/// Links are followed; what cannot be followed or opened stays in the list, with the obstacle. Nothing is opened
-/// but folders.
+/// Links are followed, but no folder is gone into twice: a link to one that is listed already stays in the list as an
+/// obstacle, as does what cannot be followed or opened. Nothing is opened but folders.
 ///
 /// # Errors
 /// Where there is nothing at `root`, or it cannot be looked at.
 ///
 /// ```
-/// # fn main() -> std::io::Result<()> {
+/// # fn main() -> Result<(), Box<dyn std::error::Error>> {
 /// let folder = tempfile::tempdir()?;
 /// std::fs::create_dir(folder.path().join("anna"))?;
 /// std::fs::write(folder.path().join("anna").join("run.gpx"), "<gpx/>")?;
@@ -35,42 +36,146 @@ pub struct InputPath {
 /// # Ok(())
 /// # }
 /// ```
-pub fn find_inputs(root: &Path) -> io::Result<Vec<InputPath>> {
-    let at_root = |error: io::Error| io::Error::new(error.kind(), format!("{}: {error}", root.display()));
-    fs::symlink_metadata(root).map_err(at_root)?;
-    let mut inputs = Vec::new();
-    for entry in WalkDir::new(root).follow_links(true) {
-        match entry {
-            Ok(entry) if entry.file_type().is_dir() => {}
-            Ok(entry) => {
-                let obstacle = obstacle_of(entry.file_type());
-                inputs.push(InputPath {
-                    name: name_below(root, entry.path()),
-                    path: entry.into_path(),
-                    obstacle,
-                });
+pub fn find_inputs(root: &Path) -> Result<Vec<InputPath>, Error> {
+    let at_root = |error: io::Error| {
+        let found = match error.kind() {
+            io::ErrorKind::NotFound => "nothing is there".to_owned(),
+            _ => format!("it cannot be looked at ({error})"),
+        };
+        let sentence = format!(
+            "`{}`: {found}; expected a folder of recordings or one recording: check the name",
+            root.display()
+        );
+        Error::new(ErrorKind::NoInput, None, sentence)
+    };
+    let metadata = fs::metadata(root).map_err(at_root)?;
+    let mut search = Search::default();
+    if metadata.is_dir() {
+        let place = fs::canonicalize(root).map_err(at_root)?;
+        fs::read_dir(root).map_err(at_root)?;
+        search.walk(Folder { path: root.to_owned(), name: String::new(), place });
+        while let Some((name, path)) = search.links.pop_first() {
+            search.follow(name, path);
+        }
+    } else {
+        let name = root.file_name().unwrap_or(root.as_os_str()).to_string_lossy().into_owned();
+        search.add(root.to_owned(), name, obstacle_of(metadata.file_type()));
+    }
+    search.inputs.sort_by(|a, b| (&a.name, &a.path).cmp(&(&b.name, &b.path)));
+    Ok(search.inputs)
+}
+
+/// A folder on the way.
+struct Folder {
+    path: PathBuf,
+    name: String,
+    /// Its one path without links.
+    place: PathBuf,
+}
+
+/// What was found so far.
+#[derive(Default)]
+struct Search {
+    inputs: Vec<InputPath>,
+    /// The names of the folders that were gone into, by their paths without links.
+    seen: HashMap<PathBuf, String>,
+    /// Links to folders, followed when all real folders are known, so that those keep their names.
+    links: BTreeSet<(String, PathBuf)>,
+}
+
+impl Search {
+    fn add(&mut self, path: PathBuf, name: String, obstacle: Option<Error>) {
+        self.inputs.push(InputPath { path, name, obstacle });
+    }
+
+    /// Lists what lies in a folder and below it, up to links.
+    fn walk(&mut self, folder: Folder) {
+        let mut open = vec![folder];
+        while let Some(folder) = open.pop() {
+            if let Some(earlier) = self.seen.get(&folder.place) {
+                let obstacle = listed_already(earlier);
+                self.add(folder.path, folder.name, Some(obstacle));
+                continue;
             }
-            Err(error) => {
-                let path = error.path().unwrap_or(root).to_owned();
-                inputs.push(InputPath {
-                    name: name_below(root, &path),
-                    obstacle: Some(describe(&error, &path)),
-                    path,
-                });
+            self.seen.insert(folder.place.clone(), folder.name.clone());
+            let listed = fs::read_dir(&folder.path)
+                .and_then(|mut entries| entries.try_for_each(|entry| self.take(entry?, &folder, &mut open)));
+            if let Err(error) = listed {
+                self.add(folder.path, folder.name, Some(not_looked_into(&error)));
             }
         }
     }
-    inputs.sort_by(|a, b| a.name.cmp(&b.name));
-    Ok(inputs)
+
+    fn take(&mut self, entry: DirEntry, folder: &Folder, open: &mut Vec<Folder>) -> io::Result<()> {
+        let (file_name, path) = (entry.file_name(), entry.path());
+        let last = file_name.to_string_lossy();
+        let name = if folder.name.is_empty() { last.into_owned() } else { format!("{}/{last}", folder.name) };
+        let file_type = entry.file_type()?;
+        if file_type.is_dir() {
+            open.push(Folder { path, name, place: folder.place.join(file_name) });
+        } else if !file_type.is_symlink() {
+            self.add(path, name, obstacle_of(file_type));
+        } else {
+            match fs::metadata(&path) {
+                Ok(target) if target.is_dir() => {
+                    self.links.insert((name, path));
+                }
+                Ok(target) => self.add(path, name, obstacle_of(target.file_type())),
+                Err(error) => self.add(path, name, Some(broken_link(&error))),
+            }
+        }
+        Ok(())
+    }
+
+    /// Goes into the folder behind a link, unless that was or is being done.
+    fn follow(&mut self, name: String, path: PathBuf) {
+        let place = match fs::canonicalize(&path) {
+            Ok(place) => place,
+            Err(error) => return self.add(path, name, Some(broken_link(&error))),
+        };
+        let own_place = path.parent().and_then(|parent| fs::canonicalize(parent).ok());
+        if own_place.is_some_and(|own| own.starts_with(&place)) {
+            let reason = "a circular link: it leads back to a folder above it";
+            return self.add(path, name, Some(unopenable(reason)));
+        }
+        self.walk(Folder { path, name, place });
+    }
+}
+
+fn unopenable(reason: impl Into<String>) -> Error {
+    Error::new(ErrorKind::Unopenable, None, reason)
+}
+
+fn listed_already(name: &str) -> Error {
+    let reason = match name {
+        "" => "a second way to the whole folder, whose files are listed already".to_owned(),
+        _ => format!("a second way to the folder `{name}`, whose files are listed by that name"),
+    };
+    Error::new(ErrorKind::SecondWay, None, reason)
+}
+
+fn not_looked_into(error: &io::Error) -> Error {
+    unopenable(match error.kind() {
+        io::ErrorKind::PermissionDenied => format!("no permission to look into it ({error})"),
+        _ => format!("it cannot be looked into ({error})"),
+    })
+}
+
+fn broken_link(error: &io::Error) -> Error {
+    unopenable(match error.kind() {
+        io::ErrorKind::NotFound => "a dangling link: what it points to does not exist".to_owned(),
+        // The operating system gives up on links that point at each other; the kind of that error has no stable name.
+        _ => format!("a circular or broken link ({error})"),
+    })
 }
 
 /// Why a thing of this type is never opened.
-pub(crate) fn obstacle_of(file_type: FileType) -> Option<String> {
+pub(crate) fn obstacle_of(file_type: FileType) -> Option<Error> {
     if file_type.is_file() {
         return None;
     }
     let what = special_type(file_type).unwrap_or("something other than a file");
-    Some(format!("{what}; only regular files are opened"))
+    Some(unopenable(format!("{what}; only regular files are opened")))
 }
 
 #[cfg(unix)]
@@ -90,31 +195,4 @@ fn special_type(file_type: FileType) -> Option<&'static str> {
 #[cfg(not(unix))]
 fn special_type(_: FileType) -> Option<&'static str> {
     None
-}
-
-fn describe(error: &walkdir::Error, path: &Path) -> String {
-    if error.loop_ancestor().is_some() {
-        return "a circular link: it leads back to a folder above it".to_owned();
-    }
-    let reason = error.io_error().map_or_else(|| error.to_string(), io::Error::to_string);
-    let is_link = fs::symlink_metadata(path).is_ok_and(|metadata| metadata.is_symlink());
-    match error.io_error().map(io::Error::kind) {
-        Some(io::ErrorKind::NotFound) if is_link => {
-            "a dangling link: what it points to does not exist".to_owned()
-        }
-        Some(io::ErrorKind::PermissionDenied) => format!("no permission to look into it ({reason})"),
-        // The operating system gives up on links that point at each other; the kind of that error has no stable name.
-        _ if is_link => format!("a circular or broken link ({reason})"),
-        _ => format!("it cannot be looked into ({reason})"),
-    }
-}
-
-fn name_below(root: &Path, path: &Path) -> String {
-    let below = path.strip_prefix(root).unwrap_or(path);
-    let parts: Vec<_> = below.components().map(|part| part.as_os_str().to_string_lossy()).collect();
-    if !parts.is_empty() {
-        return parts.join("/");
-    }
-    root.file_name()
-        .map_or_else(|| root.to_string_lossy().into_owned(), |name| name.to_string_lossy().into_owned())
 }

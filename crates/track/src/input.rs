@@ -99,12 +99,13 @@ const WHOLE_AT_ONCE_BYTES: u64 = 256 * 1024;
 /// Length of that head in bytes.
 const HEAD_BYTES: u64 = 64 * 1024;
 
-/// Reads one input and hands over a reading for it, or one for each member of its archives, in archive order.
+/// Reads one input and hands over a reading for it; of an archive one for each member, in archive order, and at last
+/// one for the archive itself.
 ///
 /// One reading exists at a time, so memory does not grow with the number of members. At least one is handed over.
 ///
 /// ```
-/// # fn main() -> std::io::Result<()> {
+/// # fn main() -> Result<(), Box<dyn std::error::Error>> {
 /// use boutwise_track::{ReadSettings, Status, find_inputs, read_input};
 ///
 /// let folder = tempfile::tempdir()?;
@@ -118,7 +119,7 @@ const HEAD_BYTES: u64 = 64 * 1024;
 pub fn read_input(input: &InputPath, settings: &ReadSettings, hand_over: &mut dyn FnMut(FileReading)) {
     let without_recording = |error| FileReading::without_recording(input.name.clone(), error);
     if let Some(obstacle) = &input.obstacle {
-        return hand_over(without_recording(Error::new(ErrorKind::Unopenable, None, obstacle.clone())));
+        return hand_over(without_recording(obstacle.clone()));
     }
     if is_side_file(&input.name) {
         return hand_over(without_recording(Error::new(ErrorKind::SideFile, None, SIDE_FILE)));
@@ -129,7 +130,7 @@ pub fn read_input(input: &InputPath, settings: &ReadSettings, hand_over: &mut dy
     });
     match loaded {
         Ok(Loaded::Whole(bytes)) => read_bytes(&input.name, &bytes, settings, hand_over),
-        Ok(Loaded::Other(kind)) => hand_over(without_recording(other_content(kind))),
+        Ok(Loaded::Other(kind)) => hand_over(without_recording(other_content(kind, &input.name))),
         Ok(Loaded::TooLong) => hand_over(without_recording(too_long(settings))),
         Err(error) => hand_over(without_recording(unopenable(&error))),
     }
@@ -154,7 +155,7 @@ pub fn read_path(path: &Path, settings: &ReadSettings, hand_over: &mut dyn FnMut
     let name = path.file_name().unwrap_or(path.as_os_str()).to_string_lossy().into_owned();
     let obstacle = match path.metadata() {
         Ok(metadata) => obstacle_of(metadata.file_type()),
-        Err(error) => Some(unopenable(&error).to_string()),
+        Err(error) => Some(unopenable(&error)),
     };
     read_input(&InputPath { path: path.to_owned(), name, obstacle }, settings, hand_over);
 }
@@ -224,8 +225,7 @@ enum Loaded {
 }
 
 fn load(mut file: File, length: u64, most: u64) -> io::Result<Loaded> {
-    // One byte to spare spares the reader a second allocation at the end of the file.
-    let mut bytes = Vec::with_capacity(length.min(most) as usize + 1);
+    let mut bytes = Vec::with_capacity(length.min(most) as usize);
     if length > WHOLE_AT_ONCE_BYTES {
         file.by_ref().take(HEAD_BYTES).read_to_end(&mut bytes)?;
         if let Content::Other(kind) = sniff(&bytes)
@@ -234,12 +234,15 @@ fn load(mut file: File, length: u64, most: u64) -> io::Result<Loaded> {
             return Ok(Loaded::Other(kind));
         }
     }
-    file.take(most.saturating_add(1).saturating_sub(bytes.len() as u64)).read_to_end(&mut bytes)?;
+    // A length spares the call that finds the end of the file; some file systems state none.
+    let until = if length > 0 { length } else { u64::MAX };
+    let left = until.min(most.saturating_add(1)).saturating_sub(bytes.len() as u64);
+    file.take(left).read_to_end(&mut bytes)?;
     Ok(if bytes.len() as u64 > most { Loaded::TooLong } else { Loaded::Whole(bytes) })
 }
 
 fn reading_of_file(name: String, bytes: &[u8], packing: Packing, settings: &ReadSettings) -> FileReading {
-    let mut reading = match read_content(bytes, settings) {
+    let mut reading = match read_content(&name, bytes, settings) {
         Ok(reading) => FileReading {
             status: if reading.partial || packing.is_damaged() { Status::Partial } else { Status::Read },
             file: name,
@@ -258,24 +261,28 @@ fn reading_of_file(name: String, bytes: &[u8], packing: Packing, settings: &Read
     reading
 }
 
-fn read_content(bytes: &[u8], settings: &ReadSettings) -> Result<Reading, Error> {
+fn read_content(name: &str, bytes: &[u8], settings: &ReadSettings) -> Result<Reading, Error> {
     if let Some(Content::Other(kind)) = sniff_signature(bytes) {
-        return Err(other_content(kind));
+        return Err(other_content(kind, name));
     }
-    let decoded = encoding::decode(bytes).map_err(|refused| other_content(refused.kind()))?;
+    let decoded = encoding::decode(bytes).map_err(|refused| other_content(refused.kind(), name))?;
     if let Content::Other(kind) = sniff_text(&decoded.text) {
-        return Err(other_content(kind));
+        return Err(other_content(kind, name));
     }
     let mut reading = read_text(&decoded.text, settings)?;
     reading.notes.splice(0..0, decoded.notes);
     Ok(reading)
 }
 
-fn other_content(kind: Kind) -> Error {
-    let end = if kind.advice.is_empty() { "" } else { "; " };
+fn other_content(kind: Kind, name: &str) -> Error {
+    let advice = match kind.advice {
+        "" if promises_recording(name) => "export the recording itself again",
+        advice => advice,
+    };
+    let end = if advice.is_empty() { "" } else { "; " };
     let error_kind =
         if kind.may_hold_recordings { ErrorKind::OtherRecording } else { ErrorKind::OtherContent };
-    Error::new(error_kind, None, format!("{}, no GPX or TCX{end}{}", kind.name, kind.advice))
+    Error::new(error_kind, None, format!("{}, no GPX or TCX{end}{advice}", kind.name))
 }
 
 /// Whether a file without a recording failed or is ignored. Of content that says nothing of recordings, the name

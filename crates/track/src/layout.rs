@@ -53,7 +53,7 @@ impl<'a> Layout<'a> {
         let mut lexer = Lexer::new(&text[..range.end]);
         lexer.move_to(range.start);
         let mut notes = Notes::default();
-        let mut slots: Vec<(Range<usize>, Slot)> = Vec::new();
+        let mut slots: Vec<(Range<usize>, Slot)> = Vec::with_capacity(2 * seen.len());
         let mut point_at = None;
         loop {
             match lexer.next(&mut notes) {
@@ -217,9 +217,6 @@ impl<'a, N: Copy + PartialEq> Layouts<'a, N> {
         let Some((point_at, seen)) = collector.last_point() else { return };
         let blanks = text[..point_at].iter().rev().take_while(|&&byte| is_blank(byte)).count();
         let Some(layout) = Layout::of(text, point_at - blanks..end, seen, is_skeleton) else { return };
-        if self.parent.is_none() {
-            collector.expect_points((text.len() - end) / (end - point_at));
-        }
         if !self.serve(parent, depth) {
             self.parent = Some((parent, depth));
             self.known.clear();
@@ -251,6 +248,7 @@ mod tests {
             let end = begin + point.len();
             walk(
                 &text.as_bytes()[..end],
+                0,
                 &mut Gpx { collector: &mut collector, beside: Beside::default() },
                 None,
             );
@@ -263,7 +261,7 @@ mod tests {
     fn taken(next: &str) -> usize {
         let mut collector = Collector::new(&ReadSettings::default());
         let mut layouts = Layouts::<Node>::default();
-        walk(FIRST.as_bytes(), &mut Gpx { collector: &mut collector, beside: Beside::default() }, None);
+        walk(FIRST.as_bytes(), 0, &mut Gpx { collector: &mut collector, beside: Beside::default() }, None);
         layouts.learn(FIRST.as_bytes(), FIRST.len(), Node::Document, 0, &mut collector, |_| false);
         layouts.predict(next.as_bytes(), 0, &mut collector)
     }

@@ -45,7 +45,7 @@ impl<'t> Lines<'t> {
     }
 
     /// The place of a byte offset.
-    fn place(&mut self, byte: usize) -> Place {
+    pub(crate) fn place(&mut self, byte: usize) -> Place {
         let block = byte.min(self.text.len()) / BLOCK_BYTES;
         while self.breaks_before_block.len() <= block {
             let end = self.breaks_before_block.len() * BLOCK_BYTES;
@@ -142,6 +142,8 @@ note_kinds! {
     HalfPosition = "half a position", KEPT, "a point has only one of latitude and longitude; its position counts as missing";
     /// A text that is no possible time.
     BadTime = "bad time", KEPT, "a time is impossible or unreadable; it counts as missing";
+    /// Times in a form that GPX and TCX do not have.
+    UnusualTime = "unusual time", KEPT, "times are not written as GPX and TCX ask, such as 2025-03-01T10:00:00Z, but can mean one moment only; they were read";
     /// Points without a valid time.
     NoTime = "no time", KEPT, "points without a valid time were left out";
     /// Times without a zone.
@@ -160,6 +162,10 @@ note_kinds! {
     ClockNotSet = "clock not set", KEPT, "the clock was not set when this was recorded: durations hold, the date does not";
     /// A date in the future.
     FutureDate = "future date", KEPT, "the date lies in the future; it stays out of trends";
+    /// Not one of all written positions can be read.
+    NoPosition = "no position", LOSS, "not one position can be read; expected decimal degrees, latitudes within 90 and longitudes within 180; times and sensors were kept";
+    /// A GPX file whose points have no positions.
+    WithoutPosition = "without position", KEPT, "no point has the attributes lat and lon; times and sensors were kept";
     /// Latitude and longitude both 0 before the first fix.
     NullPosition = "null position", KEPT, "positions 0/0 before the first fix count as missing";
     /// Positions that cannot be true.
@@ -273,6 +279,11 @@ impl Notes {
         self.total
     }
 
+    /// The place and the detail of a kind, where it was noted.
+    pub(crate) fn first(&self, kind: NoteKind) -> Option<(Option<usize>, &str)> {
+        self.entries.get(&kind).map(|entry| (entry.at, entry.detail.as_str()))
+    }
+
     pub(crate) fn any_loss(&self) -> bool {
         self.entries.keys().any(|kind| kind.is_loss())
     }
@@ -304,8 +315,11 @@ pub(crate) fn excerpt(found: &[u8]) -> String {
         return String::new();
     }
     let shown = String::from_utf8_lossy(&found[..found.len().min(EXCERPT_BYTES)]);
-    let shown: String =
-        shown.chars().flat_map(|c| if c == '"' { vec![c] } else { c.escape_debug().collect() }).collect();
+    // Quotes stand as they are; what nobody could see is written out.
+    let shown: String = shown
+        .chars()
+        .flat_map(|c| if matches!(c, '"' | '\'') { vec![c] } else { c.escape_debug().collect() })
+        .collect();
     let more = if found.len() > EXCERPT_BYTES { "…" } else { "" };
     format!("found {shown}{more}")
 }

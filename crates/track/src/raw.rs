@@ -3,7 +3,7 @@
 use crate::note::{NoteKind, Notes};
 use crate::number::{self, NumberFault};
 use crate::timestamp::{self, NS_PER_S, Timestamp};
-use crate::{Mark, MarkKind, Point, Points, Position, ReadSettings, Sport};
+use crate::{Format, Mark, MarkKind, Point, Points, Position, ReadSettings, Sport};
 
 /// One track or activity as written: order of the file, fill values and all.
 #[derive(Clone, Debug, Default)]
@@ -114,6 +114,9 @@ pub(crate) struct Collector {
     point_broken: bool,
     decimal_comma: bool,
     pending_mark: Option<MarkKind>,
+    room_is_made: bool,
+    positions_lost: u64,
+    first_lost_at: Option<usize>,
 }
 
 impl Collector {
@@ -145,8 +148,14 @@ impl Collector {
         self.sessions.last().map_or(0, |session| session.points.len())
     }
 
-    /// Makes room for about as many more points in the open session.
-    pub(crate) fn expect_points(&mut self, count: usize) {
+    /// Makes room in the open session, once, for the point that ends at `end` and as many like it as `left` bytes hold.
+    #[inline]
+    pub(crate) fn make_room(&mut self, end: usize, left: usize) {
+        if self.room_is_made {
+            return;
+        }
+        self.room_is_made = true;
+        let count = 1 + left / (end - self.point_at).max(1);
         if let Some(session) = self.sessions.last_mut() {
             session.points.reserve(count);
             session.point_bytes.reserve(count);
@@ -194,6 +203,10 @@ impl Collector {
             return;
         }
         self.point.position = self.position();
+        if self.point.position.is_none() && self.position_is_written() {
+            self.positions_lost += 1;
+            self.first_lost_at.get_or_insert(self.point_at);
+        }
         if self.sessions.is_empty() {
             self.begin_session(Sport::Unknown);
         }
@@ -210,6 +223,28 @@ impl Collector {
         if self.bicycle_cadence_rpm.is_some() || !session.bicycle_cadence_rpm.is_empty() {
             session.bicycle_cadence_rpm.resize(index, f64::NAN);
             session.bicycle_cadence_rpm.push(self.bicycle_cadence_rpm.unwrap_or(f64::NAN));
+        }
+    }
+
+    #[cold]
+    fn position_is_written(&self) -> bool {
+        self.latitude_deg.or(self.longitude_deg).is_some()
+            || self.seen.iter().any(|seen| matches!(seen.quantity, Quantity::Latitude | Quantity::Longitude))
+    }
+
+    /// Notes where points have positions and not one of them can be read, or none where the format demands them.
+    pub(crate) fn note_missing_positions(&mut self, format: Format) {
+        let is_place = |latitude_deg: &f64| !latitude_deg.is_nan();
+        if self.sessions.iter().any(|session| session.points.latitude_deg.iter().any(is_place)) {
+            return;
+        }
+        self.notes.add_many(NoteKind::NoPosition, self.positions_lost, self.first_lost_at, String::new);
+        let first = self.sessions.iter().find_map(|session| session.point_bytes.first());
+        if let Some(&first) = first
+            && self.positions_lost == 0
+            && format == Format::Gpx
+        {
+            self.notes.add(NoteKind::WithoutPosition, first, b"");
         }
     }
 
@@ -296,7 +331,12 @@ impl Collector {
 
     #[inline]
     fn time(&mut self, text: &[u8], at: usize) {
-        let Some(time) = timestamp::parse(text) else {
+        let time = timestamp::parse(text).or_else(|| {
+            let time = timestamp::parse_unusual(text)?;
+            self.notes.add(NoteKind::UnusualTime, at, text);
+            Some(time)
+        });
+        let Some(time) = time else {
             self.notes.add(NoteKind::BadTime, at, text);
             return;
         };

@@ -114,19 +114,12 @@ pub fn read_text(text: &[u8], settings: &ReadSettings) -> Result<Reading, Error>
     let mut lines = Lines::new(text);
     let recordings = clean::clean(raw.sessions, format, settings, &mut notes, &mut lines);
     if recordings.is_empty() {
-        let (kind, sentence) = if points_found == 0 {
-            (
-                ErrorKind::Broken,
-                "every point of the file is broken; expected at least one whole point: export it again",
-            )
-        } else {
-            (
-                ErrorKind::NoTime,
-                "no point has a valid time, so nothing can be timed; expected a time in each point: \
-                export the recording itself, not a drawn or planned track",
-            )
-        };
-        return Err(Error::new(kind, None, sentence));
+        if points_found == 0 {
+            let sentence =
+                "every point of the file is broken; expected at least one whole point: export it again";
+            return Err(Error::new(ErrorKind::Broken, None, sentence));
+        }
+        return Err(no_time(&notes, &mut lines));
     }
     let points_kept = recordings.iter().map(|recording| recording.points.len()).sum();
     Ok(Reading {
@@ -156,7 +149,10 @@ pub fn read_text(text: &[u8], settings: &ReadSettings) -> Result<Reading, Error>
 pub fn read_raw(text: &[u8], settings: &ReadSettings) -> Result<RawReading, Error> {
     let text = without_zero_tail(text);
     let mut collector = Collector::new(settings);
-    let (format, head_missing) = recognise(text)?;
+    let Beginning { at: begin, format, head_missing } = recognise(text)?;
+    if begin > 0 {
+        collector.notes.add(NoteKind::StrayText, 0, text);
+    }
     if head_missing {
         collector.notes.add(NoteKind::HeadMissing, 0, b"");
     }
@@ -164,12 +160,12 @@ pub fn read_raw(text: &[u8], settings: &ReadSettings) -> Result<RawReading, Erro
         Format::Gpx => {
             let mut schema = Gpx { collector: &mut collector, beside: gpx::Beside::default() };
             let layouts = (!settings.without_layouts).then(Layouts::default);
-            (walk(text, &mut schema, layouts), no_gpx_points(schema.beside))
+            (walk(text, begin, &mut schema, layouts), no_gpx_points(schema.beside))
         }
         Format::Tcx => {
             let mut schema = Tcx::new(&mut collector);
             let layouts = (!settings.without_layouts).then(Layouts::default);
-            (walk(text, &mut schema, layouts), no_tcx_points(schema.beside))
+            (walk(text, begin, &mut schema, layouts), no_tcx_points(schema.beside))
         }
     };
     match root_end {
@@ -189,9 +185,20 @@ pub fn read_raw(text: &[u8], settings: &ReadSettings) -> Result<RawReading, Erro
         }
         return Err(Error::new(no_points.0, None, no_points.1));
     }
+    collector.note_missing_positions(format);
     let Collector { mut sessions, points_broken, notes, .. } = collector;
     sessions.retain(|session| !session.points.is_empty());
     Ok(RawReading { format, sessions, points_broken, notes })
+}
+
+fn no_time(notes: &Notes, lines: &mut Lines<'_>) -> Error {
+    let (at, found) = notes.first(NoteKind::BadTime).unwrap_or_default();
+    let found = if found.is_empty() { String::new() } else { format!(" ({found})") };
+    let sentence = format!(
+        "no point has a valid time{found}, so nothing can be timed; expected one such as 2025-03-01T10:00:00Z in each \
+         point: export the recording itself, not a drawn or planned track"
+    );
+    Error::new(ErrorKind::NoTime, at.map(|at| lines.place(at)), sentence)
 }
 
 /// A block that was never written is a tail of zero bytes: one fault, the end of the file.
@@ -200,9 +207,31 @@ fn without_zero_tail(text: &[u8]) -> &[u8] {
     &text[..end]
 }
 
-/// The format, and whether the root element itself is missing.
-fn recognise(text: &[u8]) -> Result<(Format, bool), Error> {
+/// Where a document begins and what it is.
+struct Beginning {
+    at: usize,
+    format: Format,
+    /// Whether the root element itself is missing.
+    head_missing: bool,
+}
+
+/// How far into a file a declaration behind other markup is looked for, in bytes (own choice).
+const DECLARATION_WITHIN_BYTES: usize = 64 * 1024;
+
+/// A document begins with the text, or at its declaration where a program wrote messages with markup before that.
+fn recognise(text: &[u8]) -> Result<Beginning, Error> {
+    recognise_at(text, 0).or_else(|error| {
+        let head = &text[..text.len().min(DECLARATION_WITHIN_BYTES)];
+        let declared = memchr::memmem::rfind(head, b"<?xml ").filter(|&at| at > 0);
+        let behind = declared.and_then(|at| recognise_at(text, at).ok());
+        behind.filter(|beginning| !beginning.head_missing).ok_or(error)
+    })
+}
+
+fn recognise_at(text: &[u8], at: usize) -> Result<Beginning, Error> {
+    let of = |format, head_missing| Ok(Beginning { at, format, head_missing });
     let mut lexer = Lexer::new(text);
+    lexer.move_to(at);
     let mut ignored = Notes::default();
     let tag: StartTag<'_> = loop {
         match lexer.next(&mut ignored) {
@@ -212,11 +241,11 @@ fn recognise(text: &[u8]) -> Result<(Format, bool), Error> {
         }
     };
     match tag.local {
-        b"gpx" => Ok((Format::Gpx, false)),
-        b"TrainingCenterDatabase" => Ok((Format::Tcx, false)),
-        b"trk" | b"trkseg" | b"trkpt" | b"ele" | b"time" | b"extensions" => Ok((Format::Gpx, true)),
+        b"gpx" => of(Format::Gpx, false),
+        b"TrainingCenterDatabase" => of(Format::Tcx, false),
+        b"trk" | b"trkseg" | b"trkpt" | b"ele" | b"time" | b"extensions" => of(Format::Gpx, true),
         b"Activities" | b"Activity" | b"Lap" | b"Trackpoint" | b"Time" | b"Position" | b"AltitudeMeters"
-        | b"DistanceMeters" | b"HeartRateBpm" | b"Extensions" => Ok((Format::Tcx, true)),
+        | b"DistanceMeters" | b"HeartRateBpm" | b"Extensions" => of(Format::Tcx, true),
         other => {
             let found = String::from_utf8_lossy(&other[..other.len().min(60)]).escape_debug().to_string();
             let looks_like = match other {
@@ -269,7 +298,7 @@ fn note_what_follows(text: &[u8], end: usize, format: Format, notes: &mut Notes)
         Format::Tcx => b"<TrainingCenterDatabase",
     };
     if let Some(second) = memchr::memmem::find(rest, root) {
-        notes.add(NoteKind::SecondDocument, end + second, root);
+        return notes.add(NoteKind::SecondDocument, end + second, root);
     }
     // Comments and blanks may follow a root; anything else is rubbish.
     let mut lexer = Lexer::new(rest);

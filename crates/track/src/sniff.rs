@@ -116,6 +116,9 @@ pub fn sniff(bytes: &[u8]) -> Content {
 
 /// Content that a signature gives away, before any thought of text.
 pub(crate) fn sniff_signature(bytes: &[u8]) -> Option<Content> {
+    if bytes.starts_with(b"<?xml") {
+        return None;
+    }
     if bytes.starts_with(b"\x1f\x8b") {
         return Some(Content::Gzip);
     }

@@ -63,6 +63,43 @@ pub(crate) fn parse(text: &[u8]) -> Option<Timestamp> {
     })
 }
 
+/// Reads a time that neither GPX nor TCX allows but that can mean one moment only; `None` for any other.
+///
+/// These are ISO 8601 without separators (`20250301T100000Z`) or without seconds (`2025-03-01T10:00Z`), the zone as
+/// `UTC` or `GMT`, and ten or thirteen digits, the seconds or milliseconds since 1970 of any year from 2001 on.
+pub(crate) fn parse_unusual(text: &[u8]) -> Option<Timestamp> {
+    let text = crate::number::trim(text);
+    let digits_only = |range: &[u8]| range.iter().all(u8::is_ascii_digit);
+    if digits_only(text) {
+        let unit_ns = match text.len() {
+            10 => NS_PER_S,
+            13 => NS_PER_S / 1000,
+            _ => return None,
+        };
+        let count = text.iter().fold(0, |count, digit| count * 10 + i64::from(digit - b'0'));
+        let clock_ns = count.checked_mul(unit_ns)?;
+        return Some(Timestamp { clock_ns, offset_s: Some(0), zulu: true, leap_second: false });
+    }
+    // Written out in full, it is read as any other.
+    let is_zulu = |end: &[u8]| end.eq_ignore_ascii_case(b"UTC") || end.eq_ignore_ascii_case(b"GMT");
+    let full = match text {
+        [time @ .., z1, z2, z3] if is_zulu(&[*z1, *z2, *z3]) => [crate::number::trim(time), b"Z"].concat(),
+        [y1, y2, y3, y4, m1, m2, d1, d2, b'T' | b't', h1, h2, n1, n2, s1, s2, rest @ ..] => {
+            let date = [y1, y2, y3, y4, &b'-', m1, m2, &b'-', d1, d2, &b'T'].map(|byte| *byte);
+            let time = [h1, h2, &b':', n1, n2, &b':', s1, s2].map(|byte| *byte);
+            [&date[..], &time, rest].concat()
+        }
+        _ => {
+            let (to_minutes, zone) = text.split_at_checked(16)?;
+            if !matches!(zone, [] | [b'Z' | b'z' | b'+' | b'-' | b' ', ..]) {
+                return None;
+            }
+            [to_minutes, b":00", zone].concat()
+        }
+    };
+    parse(&full)
+}
+
 /// The nanoseconds of a leading fraction, and what follows it. Digits beyond the ninth are cut off.
 #[inline]
 fn fraction(tail: &[u8]) -> Option<(i64, &[u8])> {
@@ -164,6 +201,40 @@ mod tests {
     }
 
     #[test]
+    fn unusual_times_that_can_mean_one_moment_only_are_read() {
+        let expected = parse(b"2021-03-01T10:00:00Z");
+        for text in ["20210301T100000Z", "2021-03-01T10:00Z", "1614592800", " 1614592800000 "] {
+            assert_eq!(parse(text.as_bytes()), None, "{text}");
+            assert_eq!(parse_unusual(text.as_bytes()), expected, "{text}");
+        }
+        assert_eq!(parse_unusual(b"20210301T120000.5+0200"), parse(b"2021-03-01T12:00:00.5+02:00"));
+        for text in ["2021-03-01 10:00:00 UTC", "2021-03-01T10:00:00gmt"] {
+            assert_eq!(parse_unusual(text.as_bytes()), expected, "{text}");
+        }
+        assert_eq!(parse_unusual(b"2021-03-01 10:00"), parse(b"2021-03-01T10:00:00"));
+        for text in [
+            "03/01/2021 10:00:00",
+            "2021-03-01",
+            "20210301",
+            "2021-03-01T10:00.5Z",
+            "2021-03-01T10:0",
+            "2021-02-30T10:00Z",
+            "20210301T1000Z",
+            "161459280",
+            "16145928000",
+            "9999999999",
+            "-1614592800",
+            "UTC",
+            "2021-03-01T10:00:00Z UTC",
+            "2021-03-01T10:00:00+02:00 UTC",
+            "Mon, 01 Mar 2021 10:00:00 GMT",
+            "",
+        ] {
+            assert_eq!(parse_unusual(text.as_bytes()), None, "{text}");
+        }
+    }
+
+    #[test]
     fn impossible_times_are_none() {
         for text in [
             "2021-13-01T10:00:00Z",
@@ -208,7 +279,7 @@ mod tests {
 
         #[test]
         fn no_text_is_too_odd(text in "\\PC{0,40}") {
-            let _ = parse(text.as_bytes());
+            let _ = (parse(text.as_bytes()), parse_unusual(text.as_bytes()));
         }
     }
 }

@@ -56,11 +56,12 @@ pub(crate) trait Schema {
     fn collector(&mut self) -> &mut Collector;
 }
 
-/// Walks through the whole text; gives the offset behind the end of the root element, `None` where it has no end.
+/// Walks through the text from `begin` on; gives the offset behind the end of the root element, `None` where it has no end.
 ///
 /// Points laid out as points before them are read by `layouts`, if there are any; that changes nothing but the time.
 pub(crate) fn walk<'a, S: Schema>(
     text: &'a [u8],
+    begin: usize,
     schema: &mut S,
     layouts: Option<Layouts<'a, S::Node>>,
 ) -> Option<usize> {
@@ -76,6 +77,7 @@ pub(crate) fn walk<'a, S: Schema>(
         returns: 0,
         root_closed: false,
     };
+    path.lexer.move_to(begin);
     loop {
         if std::mem::take(&mut path.point_may_follow) {
             path.predict(schema);
@@ -205,10 +207,7 @@ impl<'a, N: Copy + PartialEq> Path<'a, N> {
             _ => {}
         }
         if tag.self_closing {
-            schema.leave(node, true);
-            if node == S::POINT {
-                self.learn(schema);
-            }
+            self.leave(node, true, schema);
             self.point_may_follow = matches!(role, Role::Structure(_));
             self.root_closed = role == Role::Structure(0);
             return;
@@ -328,8 +327,18 @@ impl<'a, N: Copy + PartialEq> Path<'a, N> {
         if self.hidden.is_some_and(|hidden| self.frames.len() <= hidden.below) {
             self.hidden = None;
         }
-        schema.leave(frame.node, complete);
-        if complete && frame.node == S::POINT {
+        self.leave(frame.node, complete, schema);
+    }
+
+    #[inline]
+    fn leave<S: Schema<Node = N>>(&mut self, node: N, complete: bool, schema: &mut S) {
+        let is_point = complete && node == S::POINT;
+        if is_point {
+            let end = self.lexer.position();
+            schema.collector().make_room(end, self.text.len() - end);
+        }
+        schema.leave(node, complete);
+        if is_point {
             self.learn(schema);
         }
     }

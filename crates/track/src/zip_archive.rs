@@ -13,7 +13,8 @@ use crate::gzip::Unpacked;
 use crate::side_file::{SIDE_FILE, is_side_file};
 use crate::{Error, ErrorKind, NoteKind};
 
-/// Hands over the members of the archive in the order of its directory.
+/// Hands over the members of the archive in the order of its directory, and at last the archive itself, so that it
+/// is accounted for too.
 pub(crate) fn open(
     archive_name: &str,
     bytes: &[u8],
@@ -21,6 +22,29 @@ pub(crate) fn open(
     allowance: &mut Allowance<'_>,
     hand_over: &mut dyn FnMut(Found<'_>),
 ) {
+    let mut is_told = false;
+    let members = open_members(archive_name, bytes, packing, allowance, &mut |found| {
+        is_told |= found.name() == archive_name;
+        hand_over(found);
+    });
+    if !is_told {
+        let listed = match members {
+            1 => "its one member is listed by its own name".to_owned(),
+            _ => format!("its {members} members are listed by their own names"),
+        };
+        let reason = format!("an archive, no recording itself: {listed}");
+        hand_over(refused(archive_name, Error::new(ErrorKind::Archive, None, reason)));
+    }
+}
+
+/// Hands over the members, and the archive only where something is wrong with it. Returns how many members it has.
+fn open_members(
+    archive_name: &str,
+    bytes: &[u8],
+    packing: &Packing,
+    allowance: &mut Allowance<'_>,
+    hand_over: &mut dyn FnMut(Found<'_>),
+) -> usize {
     let mut names = MemberNames::new(archive_name);
     let mut archive = match ZipArchive::new(Cursor::new(bytes)) {
         // The directory's reader knows members by name; where two share one, their headers tell them apart.
@@ -34,14 +58,15 @@ pub(crate) fn open(
                 }
                 Ok(_) => {}
             }
-            return;
+            return members;
         }
     };
     if archive.file_names_raw().any(is_document_part) {
         let reason = "an office document or a program package, no GPX or TCX";
-        return hand_over(refused(archive_name, Error::new(ErrorKind::OtherContent, None, reason)));
+        hand_over(refused(archive_name, Error::new(ErrorKind::OtherContent, None, reason)));
+        return 0;
     }
-    let mut is_empty = true;
+    let mut members = 0;
     for index in 0..archive.len() {
         let entry = match archive.by_index_data(index) {
             Ok(entry) => entry,
@@ -51,17 +76,18 @@ pub(crate) fn open(
                     index + 1
                 );
                 hand_over(refused(archive_name, Error::new(ErrorKind::DamagedContainer, None, reason)));
-                is_empty = false;
+                members += 1;
                 continue;
             }
         };
         if entry.is_dir() {
             continue;
         }
-        is_empty = false;
         if let Err(cap) = allowance.take_member() {
-            return hand_over(refused(archive_name, too_many_members(&cap)));
+            hand_over(refused(archive_name, too_many_members(&cap)));
+            return members;
         }
+        members += 1;
         let raw_name = entry.name().unwrap_or_else(|_| String::from_utf8_lossy(entry.name_raw()));
         let name = names.label(&raw_name);
         let method = Some(entry.compression())
@@ -89,10 +115,11 @@ pub(crate) fn open(
         };
         finish(&name, unpacked, stop, Some(stated), packing, allowance, hand_over);
     }
-    if is_empty {
+    if members == 0 {
         let reason = "an empty archive: nothing inside";
         hand_over(refused(archive_name, Error::new(ErrorKind::EmptyArchive, None, reason)));
     }
+    members
 }
 
 fn refused(name: &str, error: Error) -> Found<'static> {

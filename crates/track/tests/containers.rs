@@ -4,8 +4,9 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use boutwise_track::{
-    ArchiveSettings, Candidate, DuplicateSettings, FileReading, Fingerprint, NoteKind, ReadSettings,
-    Standing, Status, find_duplicates, find_inputs, read_bytes, read_from, read_input, read_path,
+    ArchiveSettings, Candidate, DuplicateSettings, ErrorKind, FileReading, Fingerprint, NoteKind,
+    ReadSettings, Standing, Status, find_duplicates, find_inputs, read_bytes, read_from, read_input,
+    read_path,
 };
 use proptest::prelude::*;
 
@@ -18,7 +19,14 @@ fn sample(name: &str) -> Vec<u8> {
     fs::read(&path).unwrap_or_else(|error| panic!("{}: {error}", path.display()))
 }
 
+/// What a file and its members give, without the rows of archives that were opened.
 fn readings_of(name: &str, bytes: &[u8], settings: &ReadSettings) -> Vec<FileReading> {
+    let mut readings = all_readings_of(name, bytes, settings);
+    readings.retain(|reading| reading.error.as_ref().is_none_or(|error| error.kind() != ErrorKind::Archive));
+    readings
+}
+
+fn all_readings_of(name: &str, bytes: &[u8], settings: &ReadSettings) -> Vec<FileReading> {
     let mut readings = Vec::new();
     read_bytes(name, bytes, settings, &mut |reading| readings.push(reading));
     readings
@@ -236,6 +244,30 @@ fn j3_archives_are_opened_to_depth_3() {
 }
 
 #[test]
+fn every_archive_is_accounted_for_once_and_named_as_what_it_is() {
+    let readings = all_readings_of("x.zip", &sample("J3-depth-3.zip"), &ReadSettings::default());
+    assert_eq!(
+        outcomes(&readings),
+        [
+            ("x.zip/inner.zip/inner.zip/run.gpx", Status::Read),
+            ("x.zip/inner.zip/inner.zip", Status::Ignored),
+            ("x.zip/inner.zip", Status::Ignored),
+            ("x.zip", Status::Ignored),
+        ]
+    );
+    assert!(said(&readings[3]).contains("its one member is listed"), "{}", said(&readings[3]));
+    let side_files = all_readings_of("x.zip", &sample("J11-side-files.zip"), &ReadSettings::default());
+    assert!(said(&side_files[3]).contains("its 3 members are listed"), "{}", said(&side_files[3]));
+    // What is wrong with an archive stands in its row, and in no other.
+    for name in ["J12-empty.zip", "J9-workbook.zip", "J10-directory-cut-off.zip"] {
+        let readings = all_readings_of("x.zip", &sample(name), &ReadSettings::default());
+        let own: Vec<_> = readings.iter().filter(|reading| reading.file == "x.zip").collect();
+        assert_eq!(own.len(), 1, "{name}");
+        assert!(own[0].error.as_ref().is_some_and(|error| error.kind() != ErrorKind::Archive), "{name}");
+    }
+}
+
+#[test]
 fn j4_deeper_archives_are_ignored_naming_the_depth() {
     let reading = read_one("J4-depth-4.zip");
     assert_eq!(reading.status, Status::Ignored);
@@ -260,7 +292,8 @@ fn j5_names_that_climb_are_labels_and_nothing_is_written() {
         [
             ("x.zip/up.gpx", Status::Read),
             ("x.zip/etc/root.gpx", Status::Read),
-            ("x.zip/windows/back.gpx", Status::Read)
+            ("x.zip/windows/back.gpx", Status::Read),
+            ("x.zip", Status::Ignored)
         ]
     );
     let all: Vec<_> = find_inputs(folder.path()).unwrap().into_iter().map(|input| input.name).collect();
@@ -388,6 +421,7 @@ fn j9_other_content_is_named_for_what_it_is() {
         let reading = read_one(name);
         assert_eq!(reading.status, Status::Failed, "{name}");
         assert!(said(&reading).contains(kind), "{}", said(&reading));
+        assert!(said(&reading).contains("; "), "what to do is missing: {}", said(&reading));
     }
     let workbook = read_one("J9-workbook.zip");
     assert_eq!(workbook.status, Status::Ignored);
@@ -521,7 +555,54 @@ fn inputs_are_sorted_by_the_bytes_of_their_names() {
     let single: Vec<_> =
         find_inputs(&folder.path().join("a.gpx")).unwrap().into_iter().map(|input| input.name).collect();
     assert_eq!(single, ["a.gpx"]);
-    assert!(find_inputs(&folder.path().join("missing")).is_err());
+}
+
+#[test]
+fn what_is_not_there_is_named_with_how_to_mend_it() {
+    let folder = tempfile::tempdir().unwrap();
+    let error = find_inputs(&folder.path().join("missing")).unwrap_err();
+    assert_eq!(error.kind(), ErrorKind::NoInput);
+    for words in ["missing`", "nothing is there", "expected a folder", "check the name"] {
+        assert!(error.to_string().contains(words), "{error}");
+    }
+}
+
+#[cfg(unix)]
+#[test]
+fn j13_no_folder_is_gone_into_twice_however_links_cross() {
+    use std::os::unix::fs::symlink;
+    let outside = tempfile::tempdir().unwrap();
+    fs::write(outside.path().join("far.gpx"), "").unwrap();
+    symlink(outside.path().parent().unwrap(), outside.path().join("above")).unwrap();
+    let folder = tempfile::tempdir().unwrap();
+    let at = |name: &str| folder.path().join(name);
+    // Ten folders with links to each other: followed blindly, ten million ways lead through them.
+    let names: Vec<String> = (0..10).map(|index| format!("athlete-{index}")).collect();
+    for name in &names {
+        fs::create_dir(at(name)).unwrap();
+        fs::write(at(name).join("run.gpx"), "").unwrap();
+        for other in names.iter().filter(|other| *other != name) {
+            symlink(at(other), at(name).join(other)).unwrap();
+        }
+    }
+    symlink(outside.path(), at("zoe")).unwrap();
+    symlink(outside.path(), at("lea")).unwrap();
+    let inputs = find_inputs(folder.path()).unwrap();
+    let (open, obstacles): (Vec<_>, Vec<_>) = inputs.iter().partition(|input| input.obstacle.is_none());
+    let open: Vec<&str> = open.iter().map(|input| input.name.as_str()).collect();
+    let expected: Vec<String> =
+        names.iter().map(|name| format!("{name}/run.gpx")).chain(["lea/far.gpx".into()]).collect();
+    assert_eq!(open, expected);
+    assert_eq!(obstacles.len(), 90 + 2);
+    for input in obstacles {
+        let mut readings = Vec::new();
+        read_input(input, &ReadSettings::default(), &mut |reading| readings.push(reading));
+        let is_circular = said(&readings[0]).contains("circular");
+        assert_eq!(is_circular, input.name == "lea/above", "{}", said(&readings[0]));
+        assert_eq!(readings[0].status == Status::Ignored, !is_circular, "{}", input.name);
+    }
+    let zoe = inputs.iter().find(|input| input.name == "zoe").unwrap();
+    assert!(zoe.obstacle.as_ref().is_some_and(|error| error.to_string().contains("`lea`")), "{zoe:?}");
 }
 
 #[test]
@@ -534,6 +615,17 @@ fn a_large_file_of_another_kind_is_known_by_its_head() {
     assert_eq!((readings[0].status, readings[0].content_hash), (Status::Ignored, None));
 }
 
+#[cfg(target_os = "linux")]
+#[test]
+fn a_file_system_that_states_no_length_is_read_to_the_end() {
+    // What the kernel tells of the process has length 0 and content all the same (proc(5)).
+    let mut readings = Vec::new();
+    read_path(Path::new("/proc/self/status"), &ReadSettings::default(), &mut |reading| {
+        readings.push(reading)
+    });
+    assert!(readings[0].error.as_ref().is_some_and(|error| error.kind() != ErrorKind::Empty), "{readings:?}");
+}
+
 #[test]
 fn bytes_path_and_stream_give_the_same() {
     let path = samples().join("J2-sizes-after-data.zip");
@@ -543,7 +635,8 @@ fn bytes_path_and_stream_give_the_same() {
     read_from(stream, "J2-sizes-after-data.zip", &ReadSettings::default(), &mut |reading| {
         from_stream.push(reading)
     });
-    let from_bytes = read("J2-sizes-after-data.zip");
+    let name = "J2-sizes-after-data.zip";
+    let from_bytes = all_readings_of(name, &sample(name), &ReadSettings::default());
     for other in [&from_path, &from_stream] {
         assert_eq!(outcomes(other), outcomes(&from_bytes));
         for (a, b) in from_bytes.iter().zip(other) {
@@ -558,6 +651,7 @@ fn compare_folder(folder: &str) -> Vec<(String, Standing)> {
     for input in find_inputs(&samples().join(folder)).unwrap() {
         read_input(&input, &ReadSettings::default(), &mut |reading| readings.push(reading));
     }
+    readings.retain(|reading| !reading.recordings.is_empty());
     let fingerprints: Vec<_> =
         readings.iter().map(|reading| Fingerprint::of(&reading.recordings[0])).collect();
     let candidates: Vec<_> = readings
@@ -567,6 +661,7 @@ fn compare_folder(folder: &str) -> Vec<(String, Standing)> {
             file: &reading.file,
             session: 1,
             content_hash: reading.content_hash,
+            partial: reading.status == Status::Partial,
             fingerprint,
         })
         .collect();

@@ -58,12 +58,20 @@ impl Run {
 }
 
 fn compare(files: &[(&str, Run)]) -> Vec<Standing> {
+    compare_partial(files, &[])
+}
+
+/// As [`compare`], where the files named in `partial` lost a part.
+fn compare_partial(files: &[(&str, Run)], partial: &[&str]) -> Vec<Standing> {
     let fingerprints: Vec<Fingerprint> =
         files.iter().map(|(_, run)| Fingerprint::of(&run.recording())).collect();
     let candidates: Vec<Candidate<'_>> = files
         .iter()
         .zip(&fingerprints)
-        .map(|(&(file, _), fingerprint)| Candidate { file, session: 1, content_hash: None, fingerprint })
+        .map(|(&(file, _), fingerprint)| {
+            let partial = partial.contains(&file);
+            Candidate { file, session: 1, content_hash: None, partial, fingerprint }
+        })
         .collect();
     find_duplicates(&candidates, &DuplicateSettings::default())
 }
@@ -77,7 +85,13 @@ fn k1_the_first_of_equal_bytes_in_path_order_counts() {
     // Two points without place or pulse: nothing but the bytes can tell.
     let run = Run { place: false, heart_rate: false, last_s: 1, ..RUN };
     let fingerprint = Fingerprint::of(&run.recording());
-    let file = |file, content_hash| Candidate { file, session: 1, content_hash, fingerprint: &fingerprint };
+    let file = |file, content_hash| Candidate {
+        file,
+        session: 1,
+        content_hash,
+        partial: false,
+        fingerprint: &fingerprint,
+    };
     let settings = DuplicateSettings::default();
     let standings = find_duplicates(&[file("copy/run.gpx", Some(1)), file("a.gpx", Some(1))], &settings);
     assert_eq!((standings[0].duplicate_of, standings[1].duplicate_of), (Some(1), None));
@@ -107,6 +121,27 @@ fn k3_a_very_short_session_is_compared_too() {
     let short = Run { last_s: 4, ..RUN };
     let standings = compare(&[("a.gpx", short), ("b.gpx", Run { digits: 5, ..short })]);
     assert_eq!(standings[1].duplicate_of, Some(0));
+}
+
+#[test]
+fn of_one_file_the_sessions_are_told_apart_by_their_numbers() {
+    let fingerprints =
+        [RUN, RUN, Run { first_s: 600, last_s: 2400, ..RUN }].map(|run| Fingerprint::of(&run.recording()));
+    let candidates: Vec<Candidate<'_>> = (1..)
+        .zip(&fingerprints)
+        .map(|(session, fingerprint)| Candidate {
+            file: "a.gpx",
+            session,
+            content_hash: Some(1),
+            partial: false,
+            fingerprint,
+        })
+        .collect();
+    let standings = find_duplicates(&candidates, &DuplicateSettings::default());
+    let said = |index: usize| standings[index].notes[0].text.as_str();
+    assert_eq!(said(0), "overlaps session 3 of the same file by 1200 s; both count as sessions");
+    assert_eq!(said(1), "session 2: duplicate of session 1 of the same file, which counts: it comes first");
+    assert_eq!(said(2), "session 3: overlaps session 1 of the same file by 1200 s; both count as sessions");
 }
 
 #[test]
@@ -149,6 +184,81 @@ fn k7_the_whole_recording_counts_and_not_its_truncated_copy() {
 }
 
 #[test]
+fn k7_a_file_that_lost_a_part_is_a_copy_wherever_the_part_lay() {
+    let rounded = Run { digits: 4, ..RUN };
+    for (first_s, last_s) in [(0, 900), (400, 1800), (400, 900)] {
+        let cut = Run { first_s, last_s, ..rounded };
+        let standings = compare_partial(&[("a.gpx", cut), ("b.tcx", RUN)], &["a.gpx"]);
+        assert_eq!((standings[0].duplicate_of, standings[1].duplicate_of), (Some(1), None), "{first_s}");
+        // Another stretch of way at that time is no part of it.
+        let elsewhere = Run { north_m: 40.0, ..cut };
+        let standings = compare_partial(&[("a.gpx", elsewhere), ("b.tcx", RUN)], &["a.gpx"]);
+        assert!(standings.iter().all(|standing| standing.duplicate_of.is_none()), "{first_s}");
+    }
+}
+
+#[test]
+fn k7_of_two_truncated_copies_the_longer_counts() {
+    let cut = |last_s| Run { last_s, ..RUN };
+    let standings = compare_partial(&[("a.gpx", cut(700)), ("b.gpx", cut(1200))], &["a.gpx", "b.gpx"]);
+    assert_eq!((standings[0].duplicate_of, standings[1].duplicate_of), (Some(1), None));
+}
+
+#[test]
+fn k4_two_devices_that_started_together_and_stopped_apart_both_count() {
+    // Four metres beside each other all the way: near enough for one session, too far for the same points.
+    let phone = Run { last_s: 1500, north_m: 4.0, ..RUN };
+    let standings = compare(&[("phone.gpx", phone), ("watch.gpx", RUN)]);
+    assert!(standings.iter().all(|standing| standing.duplicate_of.is_none()), "{standings:?}");
+    assert!(standings.iter().all(|standing| kinds(standing) == [NoteKind::Overlap]));
+}
+
+#[test]
+fn k4_the_same_places_under_another_pulse_are_another_device() {
+    let strap = Run { last_s: 1500, ..RUN };
+    let mut wrist = strap.recording();
+    wrist.points = wrist
+        .points
+        .iter()
+        .map(|point| Point { heart_rate_bpm: point.heart_rate_bpm.map(|bpm| bpm + 4.0), ..point })
+        .collect();
+    let fingerprints = [Fingerprint::of(&RUN.recording()), Fingerprint::of(&wrist)];
+    let candidates = ["a.gpx", "b.gpx"].into_iter().zip(&fingerprints).map(|(file, fingerprint)| Candidate {
+        file,
+        session: 1,
+        content_hash: None,
+        partial: false,
+        fingerprint,
+    });
+    let standings = find_duplicates(&candidates.collect::<Vec<_>>(), &DuplicateSettings::default());
+    assert!(standings.iter().all(|standing| standing.duplicate_of.is_none()), "{standings:?}");
+}
+
+#[test]
+fn k7_the_end_cut_off_by_hand_is_a_copy_also_after_another_rounding() {
+    let trimmed = Run { last_s: 1500, digits: 5, ..RUN };
+    let standings = compare(&[("a.gpx", trimmed), ("b.gpx", RUN)]);
+    assert_eq!((standings[0].duplicate_of, standings[1].duplicate_of), (Some(1), None));
+    assert!(standings[0].notes[0].text.contains("300 s more"), "{:?}", standings[0].notes);
+}
+
+#[test]
+fn k4_a_whole_file_without_the_beginning_of_another_overlaps() {
+    let later = Run { first_s: 300, ..RUN };
+    let standings = compare(&[("a.gpx", later), ("b.gpx", RUN)]);
+    assert!(standings.iter().all(|standing| standing.duplicate_of.is_none()), "{standings:?}");
+    assert_eq!(kinds(&standings[0]), [NoteKind::Overlap]);
+}
+
+#[test]
+fn recordings_of_which_nothing_but_their_times_is_known_are_no_copies() {
+    let silent = Run { place: false, heart_rate: false, ..RUN };
+    let standings =
+        compare_partial(&[("a.gpx", silent), ("b.gpx", Run { last_s: 900, ..silent })], &["b.gpx"]);
+    assert!(standings.iter().all(|standing| standing.duplicate_of.is_none()), "{standings:?}");
+}
+
+#[test]
 fn k8_a_slip_of_the_time_zone_is_noted_and_both_count() {
     let slipped = Run { start_s: EVENING_S + 3600, ..RUN };
     let standings = compare(&[("a.gpx", RUN), ("b.gpx", slipped)]);
@@ -173,6 +283,7 @@ fn k8_another_pulse_on_the_same_loop_is_no_slip() {
         file,
         session: 1,
         content_hash: None,
+        partial: false,
         fingerprint,
     });
     let standings = find_duplicates(&candidates.collect::<Vec<_>>(), &DuplicateSettings::default());
@@ -215,7 +326,13 @@ fn copies_across_the_antimeridian_are_known() {
     let candidates: Vec<_> = fingerprints
         .iter()
         .zip(["a", "b"])
-        .map(|(fingerprint, file)| Candidate { file, session: 1, content_hash: None, fingerprint })
+        .map(|(fingerprint, file)| Candidate {
+            file,
+            session: 1,
+            content_hash: None,
+            partial: false,
+            fingerprint,
+        })
         .collect();
     assert_eq!(find_duplicates(&candidates, &DuplicateSettings::default())[1].duplicate_of, Some(0));
 }

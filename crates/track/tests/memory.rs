@@ -1,6 +1,9 @@
 //! Reading takes memory in proportion to the text, whatever the text is.
 
-use boutwise_track::{ReadSettings, read_bytes, read_text};
+use std::fs;
+use std::path::Path;
+
+use boutwise_track::{ArchiveSettings, ReadSettings, read_bytes, read_text};
 use peak_alloc::PeakAlloc;
 
 #[global_allocator]
@@ -64,5 +67,52 @@ fn memory_is_bounded_by_a_small_multiple_of_the_text() {
                 peak_bytes(|| read_bytes("a.gpx", text.as_bytes(), &ReadSettings::default(), &mut drop));
             assert!(from_bytes <= peak + text.len() + ALLOWANCE_BYTES, "{name}");
         }
+    }
+    damaged_archives_take_what_their_caps_allow_and_keep_nothing();
+}
+
+fn damaged_archives_take_what_their_caps_allow_and_keep_nothing() {
+    const MAX_FILE_BYTES: usize = 16 * 1024;
+    let archive = ArchiveSettings {
+        max_file_bytes: MAX_FILE_BYTES as u64,
+        max_total_bytes: 4 * MAX_FILE_BYTES as u64,
+        max_members: 16,
+        ..ArchiveSettings::default()
+    };
+    let settings = ReadSettings { archive, ..ReadSettings::default() };
+    let samples = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../testdata/inputs");
+    let mut random = 0x2545_F491_4F6C_DD1D_u64;
+    let mut below = |end: usize| {
+        random ^= random << 13;
+        random ^= random >> 7;
+        random ^= random << 17;
+        (random % end as u64) as usize
+    };
+    for name in [
+        "J1-members.gpx.gz",
+        "J1-zstandard.gpx.zst",
+        "J2-sizes-after-data.zip",
+        "J3-depth-3.zip",
+        "J6-one-encrypted.zip",
+        "J7-ratio.zip",
+        "J10-checksum.zip",
+        "J10-directory-cut-off.zip",
+    ] {
+        let whole = fs::read(samples.join(name)).unwrap();
+        let before = ALLOCATED.current_usage();
+        let mut peak = 0;
+        for _ in 0..2_000 {
+            let mut bytes = whole.clone();
+            for _ in 0..1 + below(4) {
+                let at = below(bytes.len());
+                bytes[at] ^= below(256) as u8;
+            }
+            // The archive, and each of three layers inside it, may be held unpacked at once.
+            peak = peak.max(peak_bytes(|| read_bytes("a.zip", &bytes, &settings, &mut drop)));
+        }
+        println!("{name}, damaged: {} kB beside {} kB packed", peak / 1000, whole.len() / 1000);
+        let most = (MAX_BYTES_PER_BYTE + 4) * MAX_FILE_BYTES + ALLOWANCE_BYTES;
+        assert!(peak <= most, "{name}: {peak}");
+        assert_eq!(ALLOCATED.current_usage(), before, "{name}");
     }
 }

@@ -38,6 +38,13 @@ struct Sample {
     weight_s: f64,
 }
 
+/// Whether a session has any cadence, so that speeds are needed to settle what it counts.
+pub(super) fn has_any(session: &Session) -> bool {
+    let is_number = |cadence: &f64| !cadence.is_nan();
+    session.raw.points.cadence_spm.iter().any(is_number)
+        || session.raw.bicycle_cadence_rpm.iter().any(is_number)
+}
+
 /// Chooses the cadence column, decides its unit, doubles or drops it, and drops zeros that are dropouts.
 pub(super) fn settle(sessions: &mut [Session], speeds_m_per_s: &[Vec<f64>]) {
     for session in sessions.iter_mut() {
@@ -141,8 +148,8 @@ fn weighted_median(mut values: Vec<(f64, f64)>) -> f64 {
 fn drop_dropouts(session: &mut Session, speeds_m_per_s: &[f64]) {
     let mut found = (0, None);
     for (index, cadence) in session.raw.points.cadence_spm.iter_mut().enumerate() {
-        let stands = speeds_m_per_s[index] < STANDING_M_PER_S;
-        if *cadence == 0.0 && !stands {
+        let stands = |index: usize| speeds_m_per_s[index] < STANDING_M_PER_S;
+        if *cadence == 0.0 && !stands(index) {
             *cadence = f64::NAN;
             found = (found.0 + 1, found.1.or(Some(session.raw.point_bytes[index])));
         }

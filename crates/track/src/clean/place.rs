@@ -46,7 +46,7 @@ fn about_m(from: Position, to: Position) -> f64 {
 }
 
 /// A distance in metres that [`about_m`] never exceeds, found without a cosine.
-fn at_most_m(from: Position, to: Position) -> f64 {
+pub(super) fn at_most_m(from: Position, to: Position) -> f64 {
     let north_deg = to.latitude_deg - from.latitude_deg;
     let east_deg = longitude_difference_deg(from.longitude_deg, to.longitude_deg);
     EARTH_RADIUS_M * (north_deg.abs() + east_deg.abs()).to_radians()

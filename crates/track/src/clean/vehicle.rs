@@ -2,6 +2,7 @@
 
 use std::ops::Range;
 
+use super::place::at_most_m;
 use crate::Points;
 use crate::timestamp::NS_PER_S;
 
@@ -17,7 +18,29 @@ const MAX_HALT_NS: i64 = 180 * NS_PER_S;
 /// A drive is followed outwards while the speed is above this, in m/s (own choice: rolling out of a yard).
 const ROLLING_M_PER_S: f64 = 3.5;
 
-/// Index ranges of points inside a drive, in order.
+/// How far a geodesic may exceed a distance on the mean sphere: the largest radius of curvature of WGS-84 is 0.46 % more
+/// than the mean radius.
+const ELLIPSOID_MARGIN: f64 = 1.005;
+
+/// Whether there may be a drive, found without any speed: not where all is too short, or no step is fast enough.
+pub(super) fn may_be_driven(points: &Points) -> bool {
+    let times_ns = points.time_ns();
+    if times_ns.is_empty() || times_ns[times_ns.len() - 1] - times_ns[0] < MIN_FAST_NS {
+        return false;
+    }
+    let mut fixes = (0..points.len())
+        .filter_map(|index| points.position(index).map(|position| (times_ns[index], position)));
+    let (Some(first), Some(second)) = (fixes.next(), fixes.next()) else { return true };
+    let mut last = first;
+    std::iter::once(second).chain(fixes).any(|fix| {
+        let step_s = (fix.0 - last.0) as f64 / NS_PER_S as f64;
+        let is_fast = ELLIPSOID_MARGIN * at_most_m(last.1, fix.1) > FASTER_THAN_LEGS_M_PER_S * step_s;
+        last = fix;
+        is_fast
+    })
+}
+
+/// Index ranges of points inside a drive, in order; none without speeds.
 pub(super) fn faster_than_legs(points: &Points, speeds_m_per_s: &[f64]) -> Vec<Range<usize>> {
     let times_ns = points.time_ns();
     let mut drives: Vec<(Range<usize>, i64)> = Vec::new();
@@ -61,13 +84,52 @@ pub(super) fn faster_than_legs(points: &Points, speeds_m_per_s: &[f64]) -> Vec<R
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::Point;
+    use crate::clean::speed::speeds_m_per_s;
+    use crate::{Point, Position};
+    use proptest::prelude::*;
 
     fn ranges(speeds_m_per_s: &[f64]) -> Vec<Range<usize>> {
         let points = (0..speeds_m_per_s.len() as i64)
             .map(|second| Point { time_ns: Some(second * NS_PER_S), ..Point::default() })
             .collect();
         faster_than_legs(&points, speeds_m_per_s)
+    }
+
+    proptest! {
+        #[test]
+        fn no_drive_is_missed_for_want_of_speeds(
+            latitude_deg in -89.0..89.0f64,
+            steps in prop::collection::vec((1..20i64, -12.0..12.0f64, -12.0..12.0f64), 1..80),
+        ) {
+            let east_deg = 1.0 / (111_320.0 * latitude_deg.to_radians().cos());
+            let mut at = (0, Position { latitude_deg, longitude_deg: 8.5 });
+            let points: Points = steps.into_iter().map(|(step_s, north_m_per_s, east_m_per_s)| {
+                at.0 += step_s * NS_PER_S;
+                at.1.latitude_deg += step_s as f64 * north_m_per_s / 111_133.0;
+                at.1.longitude_deg += step_s as f64 * east_m_per_s * east_deg;
+                Point { time_ns: Some(at.0), position: Some(at.1), ..Point::default() }
+            }).collect();
+            prop_assume!(points.latitude_deg().iter().all(|degrees| degrees.abs() < 90.0));
+            let drives = faster_than_legs(&points, &speeds_m_per_s(&points));
+            prop_assert!(may_be_driven(&points) || drives.is_empty());
+        }
+    }
+
+    #[test]
+    fn a_walk_is_no_drive_before_any_speed_is_known() {
+        let points = |m_per_s: f64| -> Points {
+            let point = |second: i64| Point {
+                time_ns: Some(second * NS_PER_S),
+                position: Some(Position {
+                    latitude_deg: second as f64 * m_per_s / 111_133.0,
+                    longitude_deg: 8.5,
+                }),
+                ..Point::default()
+            };
+            (0..90).map(point).collect()
+        };
+        assert!(!may_be_driven(&points(3.0)));
+        assert!(may_be_driven(&points(9.0)));
     }
 
     #[test]

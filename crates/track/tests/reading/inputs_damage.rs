@@ -147,6 +147,27 @@ fn i8_rubbish_behind_the_root_is_noted_only() {
 }
 
 #[test]
+fn i8_a_second_document_is_a_loss_that_is_noted_once() {
+    let text = [sample("A1-one-track.gpx"), sample("A1-one-track.gpx")].concat();
+    let reading = read_text(&text, &ReadSettings::default()).unwrap();
+    assert!(reading.partial);
+    assert_eq!(kinds(&reading.notes), [NoteKind::SecondDocument]);
+}
+
+#[test]
+fn g7_a_program_s_messages_before_the_declaration_are_skipped() {
+    let message = "<br />\n<b>Warning</b>: Undefined variable in <b>export</b> on line <b>12</b><br />\n";
+    let text = [message.as_bytes(), &sample("A1-one-track.gpx")].concat();
+    let reading = read_text(&text, &ReadSettings::default()).unwrap();
+    assert_eq!((reading.points_kept, reading.partial), (10, false));
+    assert_eq!(kinds(&reading.notes), [NoteKind::StrayText]);
+    // A declaration is no reason to look into another document.
+    let other = "<library><book><![CDATA[<?xml version='1.0'?><trkpt lat='1' lon='2'/>]]></book></library>";
+    let error = read_text(other.as_bytes(), &ReadSettings::default()).unwrap_err();
+    assert_eq!(error.kind(), ErrorKind::OtherRoot);
+}
+
+#[test]
 fn i9_points_before_and_after_a_missing_block_are_kept() {
     let reading = read("I9-block-missing.gpx");
     assert!(reading.partial);

@@ -63,6 +63,15 @@ fn e9_impossible_times_cost_their_points_alone() {
 }
 
 #[test]
+fn e9_other_forms_are_read_where_they_can_mean_one_moment_only() {
+    let reading = read("E9-other-forms-of-one-meaning.gpx");
+    assert_eq!(seconds(&reading.recordings[0]), [0.0, 1.0, 2.0, 3.0, 4.0, 5.0, 6.0, 8.0, 9.0]);
+    assert_eq!(note(&reading.notes, NoteKind::UnusualTime).count, 3);
+    assert_eq!(note(&reading.notes, NoteKind::BadTime).count, 1);
+    assert_eq!(reading.recordings[0].utc_offset_s, None);
+}
+
+#[test]
 fn e10_points_without_time_are_dropped_and_counted() {
     let reading = read("E10-some-times-missing.gpx");
     assert_eq!((reading.points_kept, reading.points_dropped), (7, 3));
@@ -74,6 +83,15 @@ fn e11_no_time_anywhere_is_an_error_that_says_so() {
     let error = error("E11-no-times.gpx");
     assert_eq!(error.kind(), ErrorKind::NoTime);
     assert!(error.to_string().contains("time"));
+}
+
+#[test]
+fn e11_times_that_cannot_be_read_are_shown_with_their_place() {
+    let error = error("E11-times-of-two-meanings.gpx");
+    assert_eq!((error.kind(), error.place().map(|place| place.line)), (ErrorKind::NoTime, Some(5)));
+    for words in ["03/01/2025 10:00:00", "such as 2025-03-01T10:00:00Z"] {
+        assert!(error.to_string().contains(words), "{error}");
+    }
 }
 
 #[test]
@@ -179,6 +197,22 @@ fn f7_positions_out_of_range_are_missing_not_wrapped() {
     let reading = read("F7-out-of-range.gpx");
     assert_eq!(present(reading.recordings[0].points.latitude_deg()), 8);
     assert_eq!(note(&reading.notes, NoteKind::OutOfRange).count, 2);
+}
+
+#[test]
+fn f7_a_file_without_one_readable_position_is_partial() {
+    let reading = read("F7-not-one-in-range.gpx");
+    assert!(reading.partial);
+    assert_eq!((reading.points_kept, present(reading.recordings[0].points.latitude_deg())), (10, 0));
+    assert_eq!(note(&reading.notes, NoteKind::NoPosition).count, 10);
+    assert!(!read("F7-out-of-range.gpx").partial);
+    let without: String =
+        (0..10).map(|second| format!("<trkpt><time>2025-03-01T10:00:0{second}Z</time></trkpt>")).collect();
+    let reading = read_text(format!("<gpx><trk>{without}</trk></gpx>").as_bytes(), &ReadSettings::default());
+    let reading = reading.expect("ten times");
+    assert!(!reading.partial && note(&reading.notes, NoteKind::WithoutPosition).count == 1);
+    // Indoors nothing is written and nothing lost.
+    assert!(!read("D4-no-position.tcx").partial);
 }
 
 #[test]

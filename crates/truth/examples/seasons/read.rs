@@ -58,7 +58,7 @@ fn read(folder: &Path, name: &str, zone: &str) -> io::Result<Outing> {
     let zone = Zone::parse(zone).map_err(io::Error::other)?;
     let path = folder.join(name);
     let mut outings = Vec::new();
-    for input in find_inputs(&path)? {
+    for input in find_inputs(&path).map_err(io::Error::other)? {
         read_input(&input, &ReadSettings::default(), &mut |reading| {
             for recording in &reading.recordings {
                 let found = segment(recording, &SegmentSettings::default(), None);
