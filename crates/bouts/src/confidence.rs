@@ -19,12 +19,18 @@ const RARER_S: f64 = 300.0;
 const SHORTEST_S: f64 = 60.0;
 /// Bounds of the log odds by speed.
 const SPEED_BOUND: f64 = 6.0;
-/// Bout: constant, and weights of the log odds of the model, of those of the session, and of the log duration.
-const BOUT: [f64; 4] = [-1.354, 0.234, 0.342, 0.751];
+/// Bout of a session that is not all right: constant, and weights of the log odds of the model, of the log duration and its
+/// square, of the log odds of the session, and of the log of the slow noise. Short bouts may be noise; very long ones
+/// several that were run together.
+const BOUT: [f64; 6] = [-18.07, 0.232, 8.06, -0.799, 0.179, 0.967];
+/// Duration from which a bout is a long one, in seconds.
+const LONG_S: usize = 600;
 /// Stand: constant, and weights of the log of its evidence and of the log duration.
 const STAND: [f64; 3] = [-7.192, 0.887, 3.225];
 /// Least evidence in nats that is told apart from none.
 const LEAST_NATS: f64 = 0.1;
+/// Least noise that is told apart from none, in m²/s.
+const LEAST_NOISE_M2_PER_S: f64 = 0.05;
 /// Bounds of log odds that go into a logistic function.
 const SESSION_BOUND: f64 = 6.0;
 const BOUT_BOUND: f64 = 6.907;
@@ -72,11 +78,27 @@ impl SessionEvidence {
     }
 }
 
-/// Probability that a bout of this length has its kind and at least half of its extent right.
-pub(crate) fn bout_confidence(probability: f64, session_log_odds: f64, seconds: usize) -> f64 {
+/// Probability that a bout of this length has its kind and at least half of its extent right: it is where the whole
+/// session is, and may be where not.
+pub(crate) fn bout_confidence(
+    probability: f64,
+    session_log_odds: f64,
+    slow_noise_m2_per_s: f64,
+    seconds: usize,
+) -> f64 {
     let model = log_odds(probability).clamp(-BOUT_BOUND, BOUT_BOUND);
     let session = session_log_odds.clamp(-SESSION_BOUND, SESSION_BOUND);
-    logistic(BOUT[0] + BOUT[1] * model + BOUT[2] * session + BOUT[3] * log_seconds(seconds))
+    let length = log_seconds(seconds.min(LONG_S));
+    let all_right = logistic(session);
+    let otherwise = logistic(
+        BOUT[0]
+            + BOUT[1] * model
+            + BOUT[2] * length
+            + BOUT[3] * length * length
+            + BOUT[4] * session
+            + BOUT[5] * slow_noise_m2_per_s.max(LEAST_NOISE_M2_PER_S).ln(),
+    );
+    all_right + (1.0 - all_right) * otherwise
 }
 
 /// Probability that a stand with so much evidence is one.
@@ -146,7 +168,7 @@ mod tests {
     fn every_confidence_is_a_probability() {
         for probability in [0.0, 0.3, 1.0] {
             for odds in [f64::NEG_INFINITY, -3.0, 0.0, f64::INFINITY] {
-                let confidence = bout_confidence(probability, odds, 0);
+                let confidence = bout_confidence(probability, odds, 0.0, 0);
                 assert!((0.0..=1.0).contains(&confidence), "{confidence}");
             }
         }

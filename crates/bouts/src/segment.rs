@@ -92,15 +92,16 @@ pub fn segment(
     date_edges(&mut found, &grid, &cadence.evidence, durations);
 
     let informed = cadence.share > 0.0 || grid.weight.iter().any(|&weight| weight > 0.0);
+    let slow_m2_per_s = long_run_noise(&grid, once(0..grid.len()), SLOW_BLOCK_S)
+        .map_or(found.noise.m2_per_s, |slow_m2_per_s| slow_m2_per_s.max(found.noise.m2_per_s));
     let log_odds = if by_cadence {
         let odds = (found.log_structure.exp() / (1.0 - found.log_structure.exp())).ln();
         odds.clamp(-CADENCE_LOG_ODDS, CADENCE_LOG_ODDS)
     } else if informed {
-        let slow_m2_per_s = long_run_noise(&grid, once(0..grid.len()), SLOW_BLOCK_S).unwrap_or(0.0);
         SessionEvidence {
             log_structure: found.log_structure,
             levels: found.levels,
-            slow_noise_m2_per_s: slow_m2_per_s.max(found.noise.m2_per_s),
+            slow_noise_m2_per_s: slow_m2_per_s,
             rarer_s: found.rarer_s(),
             shortest_s: found.parts.iter().map(|part| part.cells.len()).min().unwrap_or(0),
             plausible: plausibility_log_odds(&grid, &found.parts, settings).unwrap_or(f64::NEG_INFINITY),
@@ -113,7 +114,7 @@ pub fn segment(
     let resolvable = confidence >= settings.resolvable_confidence && recording.sport != Sport::Cycling;
     let pieces = found.pieces(&frame, |part| match by_cadence {
         true => part.probability,
-        false => bout_confidence(part.probability, log_odds, part.cells.len()),
+        false => bout_confidence(part.probability, log_odds, slow_m2_per_s, part.cells.len()),
     });
     Segmentation {
         bouts: bouts(&recording.points, &times_s, &grid, &pieces, found.noise.m2_per_s),
