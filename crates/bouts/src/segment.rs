@@ -17,7 +17,7 @@ use crate::grid::Grid;
 use crate::levels::{Levels, levels_of_cadence, levels_of_parts, levels_of_speed, plausibility_log_odds};
 use crate::noise::{Noise, SLOW_BLOCK_S, long_run_noise};
 use crate::notes::{Findings, notes};
-use crate::stand::find_stands;
+use crate::stand::{find_stands, stepless_share};
 use crate::{Kind, SegmentSettings, Segmentation};
 
 /// Cadence decides where at least this share of the time has it.
@@ -90,6 +90,7 @@ pub fn segment(
         }
     }
     date_edges(&mut found, &grid, &cadence.evidence, durations);
+    found.tell_stops(&grid);
 
     let informed = cadence.share > 0.0 || grid.weight.iter().any(|&weight| weight > 0.0);
     let slow_m2_per_s = long_run_noise(&grid, once(0..grid.len()), SLOW_BLOCK_S)
@@ -164,6 +165,21 @@ impl Found {
         self.log_likelihood + at_the_middle
     }
 
+    /// Takes short walks that hardly moved for what they are: stops whose few seconds positions did not show.
+    fn tell_stops(&mut self, grid: &Grid) {
+        let walk_m_per_s = self.levels.walk_m_per_s;
+        for part in self.parts.iter_mut().filter(|part| part.kind == WALK && part.cells.len() <= STOP_S) {
+            let (length_m, known_s) = grid.trusted(part.cells.clone());
+            let share = match stepless_share(grid, part.cells.clone()) >= STEPLESS_SHARE {
+                true => STEPLESS_STOP_SHARE,
+                false => STOP_SHARE,
+            };
+            if length_m < share * walk_m_per_s * known_s {
+                part.kind = STOP;
+            }
+        }
+    }
+
     /// Seconds of the rarer kind; `None` where only one kind was found.
     fn rarer_s(&self) -> Option<usize> {
         let seconds = [WALK, RUN].map(|kind| {
@@ -177,7 +193,11 @@ impl Found {
     /// Parts and settled pieces in order.
     fn pieces(&self, frame: &Frame, confidence: impl Fn(&Part) -> f64) -> Vec<Piece> {
         let parts = self.parts.iter().map(|part| Piece {
-            kind: if part.kind == RUN { Kind::Run } else { Kind::Walk },
+            kind: match part.kind {
+                RUN => Kind::Run,
+                WALK => Kind::Walk,
+                _ => Kind::Stand,
+            },
             cells: part.cells.clone(),
             confidence: confidence(part),
         });
@@ -188,6 +208,14 @@ impl Found {
         });
         let mut pieces: Vec<Piece> = parts.chain(settled).collect();
         pieces.sort_by_key(|piece| piece.cells.start);
+        pieces.dedup_by(|piece, before| {
+            let one_stand = piece.kind == Kind::Stand && before.kind == Kind::Stand;
+            if one_stand {
+                before.cells.end = piece.cells.end;
+                before.confidence = before.confidence.max(piece.confidence);
+            }
+            one_stand
+        });
         pieces
     }
 }
@@ -195,6 +223,15 @@ impl Found {
 /// A walk between runs that is faster than this is part of the run (brisk walkers reach 1.9 m/s; common practice, no
 /// source).
 const FASTEST_WALK_BOUT_M_PER_S: f64 = 1.9;
+/// Kind of a part that turned out to be a stop.
+const STOP: usize = 2;
+/// A walk of up to so many seconds may be a stop …
+const STOP_S: usize = 60;
+/// … if it is slower than this share of the walking level: three standard deviations of rough positions below it …
+const STOP_SHARE: f64 = 0.5;
+/// … or than this one where cadence says for a while that no step was made: at least for this share of what it says.
+const STEPLESS_STOP_SHARE: f64 = 0.7;
+const STEPLESS_SHARE: f64 = 0.25;
 /// Share of a block that must be known to speak for the noise.
 const BLOCK_KNOWN_SHARE: f64 = 0.5;
 

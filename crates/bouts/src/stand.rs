@@ -19,6 +19,8 @@ const STEPPING_SPM: f32 = 60.0;
 /// A stand shorter than this, in seconds, between two stretches of running cadence is none (by definition), unless
 /// cadence says that the steps stopped.
 const STUMBLE_S: usize = 12;
+/// Share of the cadence of a stand from which the steps stopped.
+const STEPLESS_SHARE: f64 = 0.5;
 /// Seconds on either side in which running cadence is looked for.
 const BESIDE_S: usize = 10;
 
@@ -62,7 +64,7 @@ pub(crate) fn find_stands(
         let before = cells.start.saturating_sub(BESIDE_S)..cells.start;
         let after = cells.end..(cells.end + BESIDE_S).min(grid.len());
         let stumble = || {
-            !mostly_stepless(grid, cells.clone())
+            stepless_share(grid, cells.clone()) < STEPLESS_SHARE
                 && [before, after].into_iter().all(|cells| mostly_running(grid, cells, cut_spm))
         };
         // Cells that were left out as jumps are no sign of standing: only known seconds count.
@@ -107,13 +109,13 @@ fn decode(evidence: &[f64]) -> Vec<Stand> {
     stands
 }
 
-/// Whether at least half of the known cadence says that no step was made.
-fn mostly_stepless(grid: &Grid, cells: Range<usize>) -> bool {
+/// Share of the known cadence that says that no step was made; 0 where none is known.
+pub(crate) fn stepless_share(grid: &Grid, cells: Range<usize>) -> f64 {
     let known = grid.cadence_spm[cells].iter().filter(|reading| !reading.is_nan());
-    let (stepless, known) = known.fold((0, 0), |(stepless, known), reading| {
-        (stepless + usize::from(*reading < STEPPING_SPM), known + 1)
+    let (stepless, known) = known.fold((0_u32, 0_u32), |(stepless, known), reading| {
+        (stepless + u32::from(*reading < STEPPING_SPM), known + 1)
     });
-    stepless > 0 && 2 * stepless >= known
+    f64::from(stepless) / f64::from(known.max(1))
 }
 
 fn mostly_running(grid: &Grid, cells: Range<usize>, cut_spm: f32) -> bool {

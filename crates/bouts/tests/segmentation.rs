@@ -190,6 +190,20 @@ fn at_the_speed_of_a_slow_jog_cadence_decides_and_without_it_nobody_can_tell() {
 }
 
 #[test]
+fn a_stop_that_positions_drift_through_is_no_walk() {
+    let made = Made {
+        with_cadence: true,
+        ..Made::new(&[
+            (Kind::Run, 300, 2.1, 156.0),
+            (Kind::Stand, 14, 0.65, 0.0),
+            (Kind::Run, 300, 2.1, 156.0),
+        ])
+    };
+    let found = segmented(&made.recording());
+    assert_eq!(kinds(&found), [Kind::Run, Kind::Stand, Kind::Run], "{:?}", found.bouts);
+}
+
+#[test]
 fn a_stop_of_a_minute_is_a_stand_that_adds_no_distance() {
     // Standing still, this noise alone shows 0.57 m/s, 34 m a minute (own calculation).
     let mut worst_m: f64 = 0.0;
