@@ -24,10 +24,8 @@ use crate::{Kind, SegmentSettings, Segmentation};
 const CADENCE_SHARE: f64 = 0.5;
 /// Rounds of decoding; each takes levels, noise and durations from the one before.
 const ROUNDS: usize = 3;
-/// Durations in seconds below which bouts are rare: at first, and once the session has had its chance to show that its
-/// bouts are short.
+/// Duration in seconds below which bouts are rare.
 const SHORTNESS_S: f64 = 60.0;
-const LONE_SHORTNESS_S: f64 = 200.0;
 /// Nanoseconds in a second.
 const NS_PER_S: f64 = 1e9;
 /// Bounds of the log odds of a session whose kinds cadence decides.
@@ -245,7 +243,7 @@ fn find_parts(
     noise: Noise,
     settings: &SegmentSettings,
 ) -> Found {
-    let least_s = [settings.walk_min_s, settings.run_min_s];
+    let generic = Durations::generic([settings.walk_min_s, settings.run_min_s], SHORTNESS_S);
     let mut found = Found {
         parts: Vec::new(),
         stretches: Vec::with_capacity(frame.stretches.len()),
@@ -253,9 +251,8 @@ fn find_parts(
         log_likelihood: 0.0,
         levels,
         noise,
-        durations: Durations::generic(least_s, SHORTNESS_S),
+        durations: generic.clone(),
     };
-    let lone = Durations::generic(least_s, LONE_SHORTNESS_S);
     let mut decoder = Decoder::default();
     let mut parts = Vec::new();
     for round in 0..ROUNDS {
@@ -265,7 +262,7 @@ fn find_parts(
                     levels_of_parts(grid, &found.parts, found.levels, found.noise.m2_per_s, settings);
             }
             found.noise = found.noise.refined(grid, found.parts.iter().map(|part| part.cells.clone()));
-            found.durations = lone.clone().with_seen([&found.whole_s(WALK), &found.whole_s(RUN)]);
+            found.durations = generic.clone().with_seen([&found.whole_s(WALK), &found.whole_s(RUN)]);
         }
         let scorer = Scorer::new(grid, cadence_nats, &found.durations, found.levels, found.noise.m2_per_s);
         found.parts.clear();

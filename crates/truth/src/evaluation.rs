@@ -4,10 +4,12 @@ pub mod agreement;
 pub mod alignment;
 mod calibration;
 mod document;
+mod edge_limit;
 mod score;
 mod summary;
 
 pub use calibration::{Calibration, ReliabilityBin, TradeOff, trade_off};
 pub use document::fill_block;
+pub use edge_limit::datable_share;
 pub use score::{EDGE_LIMIT_S, FoundBout, IOU_LIMIT, SessionScore};
 pub use summary::{Summary, quantile};

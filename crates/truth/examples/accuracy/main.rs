@@ -32,10 +32,10 @@ fn main() -> Result<(), Box<dyn Error>> {
         ("detail second", tables::detail(&results, Simulator::Second)),
         ("plan", tables::plan_effect(sessions)),
         ("one kind", tables::one_kind_only(sessions)),
-        ("reliability", tables::reliability(&results, Simulator::First)),
-        ("reliability second", tables::reliability(&results, Simulator::Second)),
+        ("reliability", tables::reliability(&results)),
         ("brier", tables::brier(&results)),
         ("refusal", tables::refusal(&results)),
+        ("edge limit", tables::edge_limit(&results, sessions)),
     ];
     for (name, table) in blocks {
         text = fill_block(&text, name, &table)

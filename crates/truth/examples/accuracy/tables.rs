@@ -4,12 +4,14 @@ use std::fmt::Write;
 
 use boutwise_bouts::{Kind, Segmentation};
 use boutwise_truth::evaluation::agreement::overlap_s;
-use boutwise_truth::evaluation::{Calibration, SessionScore, Summary, TradeOff, trade_off};
-use boutwise_truth::{PositionError, Simulator, SyntheticSession, Tier};
+use boutwise_truth::evaluation::{
+    Calibration, EDGE_LIMIT_S, SessionScore, Summary, TradeOff, datable_share, quantile, trade_off,
+};
+use boutwise_truth::{PositionError, SessionSettings, Simulator, SyntheticSession, Tier, TrueBout};
 use rayon::prelude::*;
 
 use crate::methods::{Method, boutwise, judged};
-use crate::sets::{ERRORS, Results, Set};
+use crate::sets::{Results, Set};
 
 /// A share in %, a dash where there is none.
 pub(crate) fn percent(share: Option<f64>, decimals: usize) -> String {
@@ -214,12 +216,15 @@ pub(crate) fn one_kind_only(sessions: u64) -> String {
 
 fn pooled(
     results: &Results,
-    simulator: Simulator,
+    simulator: Option<Simulator>,
     tier: Option<Tier>,
     cadence: bool,
     resolvable_alone: bool,
 ) -> Vec<(f64, bool)> {
-    sets_of(simulator, cadence)
+    Set::all()
+        .into_iter()
+        .filter(|set| set.cadence == cadence)
+        .filter(|set| simulator.is_none_or(|simulator| set.simulator == simulator))
         .filter(|set| tier.is_none_or(|tier| set.tier == tier))
         .filter_map(|set| results.of(set, Method::Boutwise))
         .flatten()
@@ -228,8 +233,8 @@ fn pooled(
         .collect()
 }
 
-/// Reliability of bout confidence, both errors of a simulator together.
-pub(crate) fn reliability(results: &Results, simulator: Simulator) -> String {
+/// Reliability of bout confidence, all tiers, errors and simulators together.
+pub(crate) fn reliability(results: &Results) -> String {
     let mut titles = vec!["confidence".to_owned()];
     let columns = [(false, false), (false, true), (true, false)].map(|(cadence, resolvable_alone)| {
         let set = match (cadence, resolvable_alone) {
@@ -238,7 +243,7 @@ pub(crate) fn reliability(results: &Results, simulator: Simulator) -> String {
             (false, false) => "speed only",
         };
         titles.extend([format!("{set}: bouts"), "mean confidence".to_owned(), "right".to_owned()]);
-        Calibration::of(&pooled(results, simulator, None, cadence, resolvable_alone))
+        Calibration::of(&pooled(results, None, None, cadence, resolvable_alone))
     });
     let mut table = head(&titles.iter().map(String::as_str).collect::<Vec<_>>());
     for tenth in 0..10 {
@@ -258,7 +263,8 @@ pub(crate) fn reliability(results: &Results, simulator: Simulator) -> String {
 /// Brier scores, and in brackets the largest gap of a bin with at least so many bouts.
 pub(crate) fn brier(results: &Results) -> String {
     let mut table = head(&["simulator, tier", "speed only", "speed only, resolvable", "cadence"]);
-    for (simulator, word) in [(Simulator::First, "first"), (Simulator::Second, "second")] {
+    let simulators = [(Some(Simulator::First), "first"), (Some(Simulator::Second), "second"), (None, "both")];
+    for (simulator, word) in simulators {
         for tier in Tier::ALL.into_iter().map(Some).chain([None]) {
             let figures =
                 [(false, false), (false, true), (true, false)].map(|(cadence, resolvable_alone)| {
@@ -279,7 +285,8 @@ const LEAST_BOUTS: usize = 50;
 /// Session confidence at which the trade-off is shown.
 const LINES: [f64; 8] = [0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9];
 
-/// What calling sessions not resolvable saves and costs, speed only, the three tiers of each error.
+/// What calling sessions not resolvable saves and costs, speed only: all sets of a simulator together at several
+/// lines, then each set by the flag.
 pub(crate) fn refusal(results: &Results) -> String {
     let mut table = head(&[
         "set",
@@ -290,25 +297,26 @@ pub(crate) fn refusal(results: &Results) -> String {
         "right among the answered",
     ]);
     for simulator in [Simulator::First, Simulator::Second] {
-        for error in ERRORS {
-            for tier in Tier::ALL {
-                let set = Set { tier, error, simulator, cadence: false };
-                let Some(scores) = results.of(set, Method::Boutwise) else { continue };
-                let lines: &[f64] = if tier == Tier::Easy { &[] } else { &LINES };
-                for line in trade_off(scores, lines) {
-                    table += &refusal_row(set, line);
-                }
+        let of = |set: &Set| results.of(*set, Method::Boutwise).unwrap_or_default();
+        let together: Vec<SessionScore> =
+            sets_of(simulator, false).flat_map(|set| of(&set).iter().cloned()).collect();
+        let word = if simulator == Simulator::First { "first" } else { "second" };
+        for line in trade_off(&together, &LINES) {
+            table += &refusal_row(format!("{word}, all"), line);
+        }
+        for set in sets_of(simulator, false) {
+            for line in trade_off(of(&set), &[]) {
+                table += &refusal_row(format!("{word}, {}", set.title()), line);
             }
         }
     }
     table
 }
 
-fn refusal_row(set: Set, line: TradeOff) -> String {
-    let simulator = if set.simulator == Simulator::First { "first" } else { "second" };
+fn refusal_row(name: String, line: TradeOff) -> String {
     let by = line.below_confidence.map_or("by the flag".to_owned(), |line| format!("confidence < {line:.1}"));
     row([
-        format!("{simulator}, {}", set.title()),
+        name,
         by,
         percent(Some(line.refused), 1),
         percent(line.wrong_refused, 1),
@@ -316,6 +324,79 @@ fn refusal_row(set: Set, line: TradeOff) -> String {
         percent(line.right_of_answered, 1),
     ])
 }
+
+/// How well anybody could date the edges of the first simulator's sessions with rough errors, edge by edge.
+pub(crate) fn edge_limit(results: &Results, sessions: u64) -> String {
+    let mut table = head(&[
+        "set",
+        "edges a session",
+        "difference of speed, m/s",
+        "resolution time, s",
+        "edges datable within 10 s",
+        "sessions with every edge within 10 s, dated one by one",
+        "**Boutwise**, every rep right",
+    ]);
+    for tier in Tier::ALL {
+        let set =
+            Set { tier, error: PositionError::GaussMarkov, simulator: Simulator::First, cadence: false };
+        let settings = set.settings();
+        let edges: Vec<Vec<Edge>> = (0..sessions)
+            .into_par_iter()
+            .map(|index| edges_of(&SyntheticSession::draw(set.seed(index), &settings), &settings))
+            .collect();
+        let share = |edge: &Edge| datable_share(EDGE_LIMIT_S, edge.resolution_s);
+        let all: Vec<&Edge> = edges.iter().flatten().collect();
+        let of_all = |value: &dyn Fn(&Edge) -> f64| all.iter().map(|edge| value(edge)).collect::<Vec<f64>>();
+        let mean = |values: Vec<f64>| values.iter().sum::<f64>() / values.len().max(1) as f64;
+        let products = edges.iter().map(|edges| edges.iter().map(share).product()).collect();
+        table += &row([
+            set.title(),
+            format!("{:.1}", all.len() as f64 / sessions as f64),
+            number(quantile(&of_all(&|edge| edge.gap_m_per_s), 0.5), 2),
+            number(quantile(&of_all(&|edge| edge.resolution_s), 0.5), 1),
+            percent(Some(mean(of_all(&share))), 1),
+            percent(Some(mean(products)), 1),
+            results.of(set, Method::Boutwise).map_or(String::new(), every_rep_right),
+        ]);
+    }
+    table
+}
+
+/// A change between running and walking.
+struct Edge {
+    gap_m_per_s: f64,
+    /// Noise of displacement over the squared difference of the true speeds.
+    resolution_s: f64,
+}
+
+/// The edges of a session with the speeds that were really gone on either side.
+fn edges_of(session: &SyntheticSession, settings: &SessionSettings) -> Vec<Edge> {
+    let times_ns = session.recording.points.time_ns();
+    let metres_at = |second: f64| {
+        let at_ns = times_ns[0] + (second * 1e9) as i64;
+        session.odometer_m[times_ns.partition_point(|&time_ns| time_ns < at_ns).min(times_ns.len() - 1)]
+    };
+    let speed = |bout: &TrueBout| (metres_at(bout.end_s) - metres_at(bout.start_s)) / bout.duration_s();
+    let moving = |pair: &&[TrueBout]| {
+        pair[0].kind != pair[1].kind
+            && pair
+                .iter()
+                .all(|bout| [Kind::Run, Kind::Walk].contains(&bout.kind) && bout.duration_s() >= 10.0)
+    };
+    let edge = |pair: &[TrueBout]| {
+        let (before, after) = (speed(&pair[0]), speed(&pair[1]));
+        let gap_m_per_s = (after - before).abs().max(LEAST_GAP_M_PER_S);
+        // Increments of a first-order error are independent, 2σ²/τ a second; the wander of pace adds its own.
+        let error = 2.0 * settings.position.sigma_m.powi(2) / settings.position.tau_s;
+        let wander_m_per_s = settings.pace.within_spread * 0.5 * (before + after);
+        let wander = 2.0 * wander_m_per_s.powi(2) * settings.pace.within_time_s;
+        Edge { gap_m_per_s, resolution_s: (error + wander) / gap_m_per_s.powi(2) }
+    };
+    session.truth.windows(2).filter(moving).map(edge).collect()
+}
+
+/// Closer speeds than this count as this far apart, in metres per second.
+const LEAST_GAP_M_PER_S: f64 = 0.05;
 
 /// What each tier is made of.
 pub(crate) fn tiers() -> String {
