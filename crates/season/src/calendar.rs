@@ -1,43 +1,36 @@
-//! Lays an athlete's recordings on the plan: the explanation with the most points, found exactly.
+//! Lays an athlete's recordings on the plan: the likeliest explanation, found exactly.
 //!
 //! # The score
 //!
 //! Every recording is laid on one session of the plan, or on none. Laid sessions follow each other in the plan's
-//! order; a session may be laid twice (done again) or never (skipped). A laying has the sum of these points, all
-//! of them numbers of [`CalendarScore`]:
+//! order; a session may be laid twice (done again) or never (missed). A laying has as its points the natural logarithm of
+//! how likely it is, up to what is the same for all layings. It is the sum of
 //!
-//! - **Likeness**: a mean of adherence and form less a share of what was overdone, and more for a full match. Form is how fully the attempted reps were run, times the breaks taken of those that were due between
-//!   them: 3 of 8 reps run as asked have the session's form, one straight run of the same length has not. Who goes out
-//!   on the very day of a session went out for it: there the likeness is never below that of mere presence.
-//! - **Date**: points off for a recording moved to another day, and for each day off.
-//!   A break, a late start or a session done again may delay the plan: the change costs once (after a session done
-//!   again nothing), and from then on the delayed day is the session's day. Where order alone counts, nothing.
-//! - **Order**: points off for a session done again, and for each skipped session where order alone counts. With days
-//!   the day tells.
+//! - for each recording laid, its **likeness**: the log odds that it is a session of the block and not off the plan
+//!   ([`Asked::log_odds`]); recordings on no session bring 0;
+//! - for each **session**, that it was missed, attended, or done again;
+//! - for each **date**, that the session was done on its day or so many days beside it.
 //!
-//! A walk is laid on a session with runs on its very day only, delay included. Recordings that are on no session bring
-//! nothing.
+//! A break, a late start or a session done again may *delay* the plan. That is rare and costs once; from then on the
+//! delayed day is the session's day. A delay is a number of days, and of planned days on which the plan waited.
+//! How rare each is, says [`CalendarScore`] in % of the sessions. Where order alone counts, no date says anything.
+//!
+//! Where the start is not known, the day of each of the first recordings may have been the first.
 //!
 //! # Stable under new recordings
 //!
 //! The recordings are taken day by day. Those of a new day are first laid with all earlier ones left where they are;
-//! only where the best laying of all has clearly more points (`rewrite_margin`) does it take over. So the past is
-//! rewritten only with cause, and the result is within that margin of the best.
+//! only where the best laying of all is clearly likelier (`rewrite_odds`) does it take over. So the past is
+//! rewritten only with cause, and the result is within those odds of the best.
 //!
 //! # The search
 //!
-//! Where the start is not known, the first recording may have been late itself: then the plan's days may turn out to
-//! lie a little earlier, once, at the cost of any delay.
-//!
-//! The search is dynamic programming: the state is the newest laid session with the plan's delay. Time O(r·s²·d),
-//! memory O(r·s·d) for r recordings, s sessions and d delays that occur.
-
-use std::collections::BTreeMap;
-use std::ops::RangeInclusive;
+//! The search is dynamic programming: the state is the newest laid session with the plan's delay. Time and memory
+//! O(r·s·d) for r recordings, s sessions and d delays that occur.
 
 use chrono::NaiveDate;
 
-use crate::{CalendarScore, Likeness, Plan, SessionId};
+use crate::{CalendarScore, Plan, SessionId};
 
 /// Where a recording was laid.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -66,18 +59,16 @@ pub struct Laying {
 /// Lays recordings on a plan.
 ///
 /// `days` are the local days of the recordings, in order of time. `start` is the day of the plan's first session;
-/// without it the plan starts on the day of the first recording that is laid when order alone counts, as far as it is
-/// more alike than mere presence.
-/// `likeness` tells how well a recording (by index) matches a block (by index); it is asked once for each pair.
+/// without it the plan starts on the day of one of the first recordings.
+/// `likeness` gives the log odds that a recording (by index) is a session of a block (by index), and not off the plan; it
+/// is asked once for each pair.
 ///
 /// ```
-/// use boutwise_season::{CalendarScore, Likeness, Plan, lay};
+/// use boutwise_season::{CalendarScore, Plan, lay};
 /// let plan = Plan::parse("[[block]]\nsessions = 3\nevery_days = 2\nsession = '10:00 run'", "p").unwrap();
 /// let day = |day| chrono::NaiveDate::from_ymd_opt(2026, 3, day).unwrap();
 /// // The second session was skipped.
-/// let laying = lay(&plan, Some(day(2)), &[day(2), day(6)], &CalendarScore::default(), |_, _| {
-///     Likeness::Fit { adherence_pct: 100.0, form_pct: 100.0, overdone_pct: 0.0 }
-/// });
+/// let laying = lay(&plan, Some(day(2)), &[day(2), day(6)], &CalendarScore::default(), |_, _| 5.0);
 /// let numbers: Vec<_> = laying.recordings.iter().flatten().map(|laid| laid.session.number).collect();
 /// assert_eq!(numbers, [1, 3]);
 /// ```
@@ -86,58 +77,92 @@ pub fn lay(
     start: Option<NaiveDate>,
     days: &[NaiveDate],
     score: &CalendarScore,
-    likeness: impl Fn(usize, usize) -> Likeness,
+    likeness: impl Fn(usize, usize) -> f64,
 ) -> Laying {
     let sessions: Vec<SessionId> = plan.sessions().collect();
-    let blocks = plan.blocks.len();
-    let contents: Vec<Content> = (0..days.len())
-        .flat_map(|recording| (0..blocks).map(move |block| (recording, block)))
-        .map(|(recording, block)| Content::new(likeness(recording, block), score))
+    let likenesses: Vec<Vec<f64>> = (0..days.len())
+        .map(|recording| (0..plan.blocks.len()).map(|block| likeness(recording, block)).collect())
         .collect();
-    let known = start.is_some();
-    let search = |planned: Vec<Option<NaiveDate>>| -> Laying {
-        let search = Search::new(&sessions, &planned, days, &contents, blocks, score);
-        if known { search.run() } else { search.with_earlier_start().run() }
+    let mut starts: Vec<NaiveDate> = match start {
+        Some(start) => vec![start],
+        None => days.iter().copied().take(score.start_recordings as usize).collect(),
     };
-    let undated = vec![None; sessions.len()];
-    let start = start.or_else(|| {
-        let by_order = search(undated.clone());
-        // Mere presence starts no plan: an unlike run before it is off the plan.
-        let alike = |(at, laid): &(usize, &Option<Laid>)| {
-            laid.is_some_and(|laid| contents[at * blocks + laid.session.block].points > score.presence)
-        };
-        by_order.recordings.iter().enumerate().find(alike).map(|(first, _)| days[first])
-    });
-    search(start.map_or(undated, |start| plan.dates(start)))
-}
-
-/// Points of a recording for what was done.
-#[derive(Clone, Copy)]
-struct Content {
-    points: f64,
-    /// The same on the session's very day.
-    on_day: f64,
-    /// May only be laid on the very day.
-    walked: bool,
-}
-
-impl Content {
-    fn new(likeness: Likeness, score: &CalendarScore) -> Self {
-        let alike = match likeness {
-            Likeness::Fit { adherence_pct, form_pct, overdone_pct } => {
-                form_pct + score.adherence_share * (adherence_pct - form_pct)
-                    - score.overdone_share * overdone_pct.clamp(0.0, 100.0)
+    starts.dedup();
+    let mut searches: Vec<Search<'_>> = starts
+        .iter()
+        .map(|first| Search::new(&sessions, plan.dates(*first), days, &likenesses, Chances::new(score), start.is_some()))
+        .collect();
+    let mut held: Option<(usize, Held)> = None;
+    let mut first = 0;
+    while first < days.len() {
+        let until = first + days[first..].iter().take_while(|day| **day == days[first]).count();
+        held = held.map(|(search, held)| (search, searches[search].extend(held, until)));
+        let mut best = (0, f64::NEG_INFINITY);
+        for (at, search) in searches.iter_mut().enumerate() {
+            (first..until).for_each(|recording| search.take(recording));
+            let points = search.end(days[first]).points;
+            if starts[at] <= days[first] && points > best.1 {
+                best = (at, points);
             }
-            Likeness::Walked | Likeness::Unresolvable => score.presence,
-            Likeness::None => f64::NEG_INFINITY,
-        };
-        let points = |alike: f64| {
-            let full = (alike - score.full_match_from) / (100.0 - score.full_match_from).max(1.0);
-            alike + score.full_match * full.clamp(0.0, 1.0)
-        };
-        let on_day = if likeness == Likeness::None { alike } else { points(alike.max(score.presence)) };
-        Self { points: points(alike), on_day, walked: likeness == Likeness::Walked }
+        }
+        let kept = held.as_ref().map_or(f64::NEG_INFINITY, |(search, held)| searches[*search].value(held, days[first]));
+        if best.1 > kept + score.rewrite_odds.ln() || held.is_none() {
+            let search = &searches[best.0];
+            held = Some((best.0, search.hold(&search.trace(until, days[first]))));
+        }
+        first = until;
     }
+    match held {
+        Some((search, held)) => searches[search].laying(&held),
+        None => Laying { recordings: Vec::new(), days: vec![None; sessions.len()], points: 0.0 },
+    }
+}
+
+/// Natural logarithms of how often athletes do what.
+#[derive(Clone, Copy)]
+struct Chances {
+    attended: f64,
+    missed: f64,
+    /// Without days.
+    skipped: f64,
+    on_day: f64,
+    moved: f64,
+    day_further: f64,
+    again: f64,
+    waiting: f64,
+    delayed: f64,
+    late_start: f64,
+    longest_delay_days: i64,
+}
+
+impl Chances {
+    fn new(score: &CalendarScore) -> Self {
+        let ln = |pct: f64| (pct / 100.0).ln();
+        Self {
+            attended: ln(100.0 - score.missed_pct),
+            missed: ln(score.missed_pct),
+            skipped: ln(score.skipped_undated_pct),
+            on_day: ln(100.0 - score.moved_pct),
+            moved: ln(score.moved_pct / 2.0),
+            day_further: ln(score.day_further_pct),
+            again: ln(score.again_pct),
+            waiting: ln(score.waiting_pct),
+            delayed: ln(score.delayed_pct),
+            late_start: ln(score.late_start_pct),
+            longest_delay_days: i64::from(score.longest_delay_days),
+        }
+    }
+}
+
+/// Planned days on which a plan may have waited in all; what is more counts as days.
+const WAITED: usize = 3;
+
+/// How far a plan is behind.
+#[derive(Clone, Copy, PartialEq)]
+struct Delay {
+    days: i64,
+    /// Planned days on which it waited.
+    waited: usize,
 }
 
 /// The best laying that ends on a session with a delay of the plan.
@@ -151,275 +176,287 @@ struct Best {
 const IMPOSSIBLE: Best = Best { points: f64::NEG_INFINITY, step: NO_STEP };
 const NO_STEP: u32 = u32::MAX;
 
+impl Best {
+    fn plus(self, points: f64) -> Self {
+        Self { points: self.points + points, ..self }
+    }
+
+    fn or(self, other: Self) -> Self {
+        if other.points > self.points { other } else { self }
+    }
+}
+
 struct Search<'a> {
     sessions: &'a [SessionId],
-    planned: &'a [Option<NaiveDate>],
+    planned: Vec<Option<NaiveDate>>,
     days: &'a [NaiveDate],
-    contents: &'a [Content],
-    blocks: usize,
-    score: &'a CalendarScore,
-    /// Delays of the plan that may occur, in days, in order; 0 is one of them.
-    delays: Vec<i64>,
-    /// Place of 0 among them.
-    on_plan: usize,
+    likenesses: &'a [Vec<f64>],
+    chances: Chances,
+    /// Delays of the plan that may occur, by planned days waited, then days.
+    delays: Vec<Delay>,
+    /// For every session and delay the days from the first planned day to the day due.
+    due: Vec<Option<i64>>,
+    /// For every number of sessions passed and delay the best laying whose newest session is the one before.
+    best: Vec<Best>,
+    /// For every recording, session and delay the step before it.
+    steps: Vec<u32>,
 }
 
 impl<'a> Search<'a> {
     fn new(
         sessions: &'a [SessionId],
-        planned: &'a [Option<NaiveDate>],
+        planned: Vec<Option<NaiveDate>>,
         days: &'a [NaiveDate],
-        contents: &'a [Content],
-        blocks: usize,
-        score: &'a CalendarScore,
+        likenesses: &'a [Vec<f64>],
+        chances: Chances,
+        known_start: bool,
     ) -> Self {
-        let mut search =
-            Self { sessions, planned, days, contents, blocks, score, delays: vec![0], on_plan: 0 };
-        search.allow_delays(1..=i64::from(score.longest_delay_days));
-        search
+        let mut late: Vec<i64> = planned
+            .iter()
+            .flatten()
+            .flat_map(|planned| days.iter().map(move |day| (*day - *planned).num_days()))
+            .filter(|days| (1..=chances.longest_delay_days).contains(days))
+            .chain([0])
+            .collect();
+        late.sort_unstable();
+        late.dedup();
+        let waited = if planned.iter().any(Option::is_some) { WAITED } else { 0 };
+        let delays: Vec<Delay> =
+            (0..=waited).flat_map(|waited| late.iter().map(move |&days| Delay { days, waited })).collect();
+        let first = planned.first().copied().flatten();
+        let number: Vec<Option<i64>> =
+            planned.iter().map(|planned| Some((*planned.as_ref()? - first?).num_days())).collect();
+        let due = (0..sessions.len())
+            .flat_map(|session| delays.iter().map(move |delay| (session, *delay)))
+            .map(|(session, delay)| Some(due_after(&number, session, delay.waited)? + delay.days))
+            .collect();
+        let mut best = vec![IMPOSSIBLE; (sessions.len() + 1) * delays.len()];
+        for (start, delay) in best.iter_mut().zip(&delays) {
+            let late = if delay.days == 0 { 0.0 } else { chances.late_start };
+            if delay.waited == 0 && (delay.days == 0 || known_start) {
+                *start = Best { points: late, step: NO_STEP };
+            }
+        }
+        Self { sessions, planned, days, likenesses, chances, delays, due, best, steps: Vec::new() }
     }
 
-    /// Without a known start the first recording may have been late itself: the plan may have begun earlier.
-    fn with_earlier_start(mut self) -> Self {
-        self.allow_delays(-i64::from(self.score.earlier_start_days)..=-1);
-        self
-    }
-
-    /// Adds the delays within a range that occur.
-    fn allow_delays(&mut self, range: RangeInclusive<i64>) {
-        let occurring = (0..self.days.len())
-            .flat_map(|recording| (0..self.sessions.len()).map(move |session| (recording, session)))
-            .filter_map(|(recording, session)| self.days_late(recording, session))
-            .filter(|delay| range.contains(delay));
-        let mut delays: Vec<i64> = self.delays.iter().copied().chain(occurring).collect();
-        delays.sort_unstable();
-        delays.dedup();
-        self.on_plan = delays.iter().position(|delay| *delay == 0).unwrap_or(0);
-        self.delays = delays;
-    }
-
-    fn run(&self) -> Laying {
-        let (recordings, sessions, width) = (self.days.len(), self.sessions.len(), self.delays.len());
-        // For every recording, session and delay the step before it.
-        let mut steps = vec![NO_STEP; recordings * sessions * width];
-        let mut best = vec![IMPOSSIBLE; sessions * width];
-        let mut end = Best { points: 0.0, step: NO_STEP };
+    /// Takes one more recording.
+    fn take(&mut self, recording: usize) {
+        let (sessions, width) = (self.sessions.len(), self.delays.len());
         let mut row = vec![IMPOSSIBLE; sessions * width];
-        let mut held = Held::default();
-        for recording in 0..recordings {
-            row.fill(IMPOSSIBLE);
-            for (session, reached) in row.chunks_mut(width).enumerate() {
-                self.reach(recording, session, None, reached);
-                for (before, known) in best.chunks(width).enumerate().take(session + 1).rev() {
-                    self.reach(recording, session, Some((before, known)), reached);
-                }
-            }
-            for (at, reached) in
-                row.iter().enumerate().filter(|(_, reached)| reached.points > f64::NEG_INFINITY)
-            {
-                let step = recording * sessions * width + at;
-                steps[step] = reached.step;
-                // At most r·s·d steps, far below the limits of the plan reader times a life of recordings.
-                let here = Best { points: reached.points, step: u32::try_from(step).unwrap_or(NO_STEP) };
-                if here.points >= best[at].points {
-                    best[at] = here;
-                }
-                if here.points > end.points {
-                    end = here;
-                }
-            }
-            if self.days.get(recording + 1) == self.days.get(recording) {
-                continue;
-            }
-            held = self.extend(held, recording + 1);
-            if end.points > held.points() + self.score.rewrite_margin {
-                held = self.hold(&self.trace(&steps, end, recording + 1));
-            }
+        let mut before = vec![IMPOSSIBLE; width];
+        for session in 0..sessions {
+            self.pass(session, &mut before);
+            let reached = &mut row[session * width..][..width];
+            self.attend(recording, session, &before, reached);
+            self.repeat(recording, session, &self.best[(session + 1) * width..][..width], reached);
         }
-        self.laying(&held)
+        // At most r·s·d steps, far below the limits of the plan reader times a life of recordings.
+        let first_step = self.steps.len();
+        self.steps.extend(row.iter().map(|reached| reached.step));
+        for (at, reached) in row.iter().enumerate() {
+            let step = u32::try_from(first_step + at).unwrap_or(NO_STEP);
+            let known = &mut self.best[width + at];
+            *known = known.or(Best { points: reached.points, step });
+        }
     }
 
-    /// Best ways to lay a recording on a session, as the newest after a known session or at the start, for every
-    /// delay that the plan may then have.
-    fn reach(
-        &self,
-        recording: usize,
-        session: usize,
-        before: Option<(usize, &[Best])>,
-        reached: &mut [Best],
-    ) {
-        let score = self.score;
-        let content = self.contents[recording * self.blocks + self.sessions[session].block];
-        if content.points == f64::NEG_INFINITY {
+    /// Adds the ways to come to a session from the one before it, which may have been missed.
+    fn pass(&self, session: usize, before: &mut [Best]) {
+        let width = self.delays.len();
+        let missed = if session > 0 { self.missed(session - 1) } else { 0.0 };
+        for (before, known) in before.iter_mut().zip(&self.best[session * width..][..width]) {
+            *before = before.plus(missed).or(*known);
+        }
+    }
+
+    fn missed(&self, session: usize) -> f64 {
+        if self.planned[session].is_some() { self.chances.missed } else { self.chances.skipped }
+    }
+
+    /// Lays a recording on a session for the first time.
+    fn attend(&self, recording: usize, session: usize, before: &[Best], reached: &mut [Best]) {
+        let likeness = self.likenesses[recording][self.sessions[session].block] + self.chances.attended;
+        if likeness == f64::NEG_INFINITY {
             return;
         }
-        let late = self.days_late(recording, session);
-        let as_late = late.and_then(|late| self.delays.binary_search(&late).ok());
-        let mut lay = |delay: usize, points: f64, step: u32| {
-            if points > reached[delay].points {
-                reached[delay] = Best { points, step };
-            }
-        };
-        let order = match before {
-            None => -self.skipped(session, session),
-            Some((before, _)) if before == session => -score.again,
-            Some((before, _)) => -self.skipped(session - before - 1, session),
-        };
-        let again = before.is_some_and(|(before, _)| before == session);
-        if again && content.walked {
-            return;
+        let day = self.day(recording);
+        let changed = before.iter().copied().fold(IMPOSSIBLE, Best::or).plus(self.chances.delayed);
+        for ((reached, before), due) in reached.iter_mut().zip(before).zip(&self.due[session * before.len()..]) {
+            let date = due.map_or(0.0, |due| self.date(day - due));
+            let delayed = if *due == Some(day) { changed.plus(self.chances.on_day) } else { IMPOSSIBLE };
+            *reached = reached.or(before.plus(date).or(delayed).plus(likeness));
         }
-        let start = [Best { points: 0.0, step: NO_STEP }];
-        let (first, known) = before.map_or((self.on_plan, &start[..]), |(_, known)| (0, known));
-        for (delay, known) in (first..).zip(known) {
-            if known.points == f64::NEG_INFINITY {
-                continue;
-            }
-            let base = known.points + order;
-            let points = base + content.points;
-            match late {
-                None if content.walked => {}
-                None => lay(self.on_plan, points, known.step),
-                // Once more: the plan waits, or keeps its days.
-                Some(_) if again => {
-                    lay(delay, points, known.step);
-                    if let Some(as_late) = as_late.filter(|as_late| *as_late > delay) {
-                        lay(as_late, points, known.step);
-                    }
-                }
-                Some(late) if late == self.delays[delay] => lay(delay, base + content.on_day, known.step),
-                Some(_) if content.walked => {}
-                Some(late) => {
-                    let off = (late - self.delays[delay]).abs() as f64;
-                    lay(delay, points - score.moved - score.day_off * off, known.step);
-                    if let Some(as_late) = as_late {
-                        lay(as_late, points - score.delayed, known.step);
-                    }
-                }
+    }
+
+    /// Lays a recording on the newest session once more; the plan goes on, or waits if this is the next planned day.
+    fn repeat(&self, recording: usize, session: usize, before: &[Best], reached: &mut [Best]) {
+        let likeness = self.likenesses[recording][self.sessions[session].block];
+        let day = self.day(recording);
+        let width = self.delays.len();
+        let late = self.delays.iter().filter(|delay| delay.waited == 0).count();
+        for (delay, before) in before.iter().enumerate() {
+            reached[delay] = reached[delay].or(before.plus(self.chances.again + likeness));
+            let waiting = delay + late;
+            if waiting < width && self.due[session * width + waiting] == Some(day) {
+                reached[waiting] = reached[waiting].or(before.plus(self.chances.waiting + likeness));
             }
         }
     }
 
-    /// Lays the recordings of one more day, up to the one before `until`, and leaves the earlier ones where they are.
-    fn extend(&self, held: Held, until: usize) -> Held {
-        let first = held.laid.len();
-        let mut options = vec![held];
-        for recording in first..until {
-            // For each newest session the best way to it.
-            let mut next: BTreeMap<Option<usize>, Held> = BTreeMap::new();
-            let mut offer = |option: Held| {
-                let session = option.session();
-                if next.get(&session).is_none_or(|known| option.points() > known.points()) {
-                    next.insert(session, option);
-                }
-            };
-            for option in &options {
-                for session in option.session().unwrap_or(0)..self.sessions.len() {
-                    let known = self.reach_from(option, recording, session);
-                    if largest(&known) > f64::NEG_INFINITY {
-                        offer(option.with(Some(session), known));
-                    }
-                }
-            }
-            for option in options {
-                let known = option.known.clone();
-                offer(option.with(None, known));
-            }
-            options = next.into_values().collect();
+    fn date(&self, off: i64) -> f64 {
+        match off.abs() {
+            0 => self.chances.on_day,
+            off => self.chances.moved + self.chances.day_further * (off - 1) as f64,
         }
-        options
-            .into_iter()
-            .reduce(|best, option| if option.points() > best.points() { option } else { best })
-            .unwrap_or_default()
     }
 
-    fn reach_from(&self, held: &Held, recording: usize, session: usize) -> Vec<Best> {
-        let mut reached = vec![IMPOSSIBLE; self.delays.len()];
-        let before = held.session().map(|before| (before, &held.known[..]));
-        self.reach(recording, session, before, &mut reached);
-        reached
+    /// Days from the first planned day.
+    fn day(&self, recording: usize) -> i64 {
+        let first = self.planned.first().copied().flatten();
+        first.map_or(0, |first| (self.days[recording] - first).num_days())
     }
 
-    /// Holds a laying: the delays that it may have had and their points.
-    fn hold(&self, laid: &[Option<usize>]) -> Held {
-        let mut held = Held::default();
-        for (recording, session) in laid.iter().enumerate() {
-            if let Some(session) = *session {
-                held.known = self.reach_from(&held, recording, session);
-            }
-            held.laid.push(*session);
-        }
-        held
+    /// Points of the sessions that fell due before a day, from one on: nobody attended them.
+    fn left(&self, from: usize, delay: usize, day: NaiveDate) -> f64 {
+        let Some(first) = self.planned.first().copied().flatten() else { return 0.0 };
+        let (width, day) = (self.delays.len(), (day - first).num_days());
+        let due = |session: &usize| self.due[session * width + delay].is_some_and(|due| due < day);
+        self.chances.missed * (from..self.sessions.len()).take_while(due).count() as f64
     }
 
-    fn days_late(&self, recording: usize, session: usize) -> Option<i64> {
-        self.planned[session].map(|planned| (self.days[recording] - planned).num_days())
-    }
-
-    /// Points off for so many sessions skipped before one.
-    fn skipped(&self, count: usize, session: usize) -> f64 {
-        let dated = self.planned[session].is_some();
-        if dated { 0.0 } else { self.score.skipped_undated * count as f64 }
+    /// The best end on a day.
+    fn end(&self, day: NaiveDate) -> Best {
+        let width = self.delays.len();
+        let ends = self.best.iter().enumerate().filter(|(_, best)| best.points > f64::NEG_INFINITY);
+        ends.map(|(at, best)| best.plus(self.left(at / width, at % width, day))).fold(IMPOSSIBLE, Best::or)
     }
 
     /// Follows the best end back to its start: the session of each recording.
-    fn trace(&self, steps: &[u32], end: Best, recordings: usize) -> Vec<Option<usize>> {
+    fn trace(&self, recordings: usize, day: NaiveDate) -> Vec<Option<usize>> {
         let (sessions, width) = (self.sessions.len(), self.delays.len());
         let mut laid = vec![None; recordings];
-        let mut step = end.step;
+        let mut step = self.end(day).step;
         while step != NO_STEP {
             let at = step as usize;
             laid[at / (sessions * width)] = Some(at / width % sessions);
-            step = steps[at];
+            step = self.steps[at];
         }
         laid
     }
 
+    /// Lays the recordings of one more day, up to the one before `until`, and leaves the earlier ones where they are.
+    fn extend(&self, held: Held, until: usize) -> Held {
+        let day = self.days[until - 1];
+        let first = held.laid.len();
+        let mut options = vec![held];
+        for recording in first..until {
+            // For each newest session the best way to it.
+            let mut next: Vec<Option<Held>> = vec![None; self.sessions.len() + 1];
+            let mut offer = |option: Held| {
+                let known = &mut next[option.passed];
+                if known.as_ref().is_none_or(|known| self.value(&option, day) > self.value(known, day)) {
+                    *known = Some(option);
+                }
+            };
+            for option in options {
+                for session in option.passed.saturating_sub(1)..self.sessions.len() {
+                    if let Some(longer) = self.lay_on(&option, recording, session) {
+                        offer(longer);
+                    }
+                }
+                let mut off = option;
+                off.laid.push(None);
+                offer(off);
+            }
+            options = next.into_iter().flatten().collect();
+        }
+        let best = options.into_iter().reduce(|best, option| {
+            if self.value(&option, day) > self.value(&best, day) { option } else { best }
+        });
+        best.unwrap_or_else(|| self.nothing())
+    }
+
+    fn nothing(&self) -> Held {
+        Held { laid: Vec::new(), passed: 0, known: self.best_at_start() }
+    }
+
+    fn best_at_start(&self) -> Vec<Best> {
+        self.best[..self.delays.len()].to_vec()
+    }
+
+    /// A laying with one more recording on a session, the newest one or a later one.
+    fn lay_on(&self, held: &Held, recording: usize, session: usize) -> Option<Held> {
+        let mut reached = vec![IMPOSSIBLE; self.delays.len()];
+        if session + 1 == held.passed {
+            self.repeat(recording, session, &held.known, &mut reached);
+        } else {
+            let missed = (held.passed..session).fold(0.0, |sum, session| sum + self.missed(session));
+            let before: Vec<Best> = held.known.iter().map(|known| known.plus(missed)).collect();
+            self.attend(recording, session, &before, &mut reached);
+        }
+        if reached.iter().all(|reached| reached.points == f64::NEG_INFINITY) {
+            return None;
+        }
+        let mut laid = held.laid.clone();
+        laid.push(Some(session));
+        Some(Held { laid, passed: session + 1, known: reached })
+    }
+
+    /// Holds a laying: the delays that it may have had and their points.
+    fn hold(&self, laid: &[Option<usize>]) -> Held {
+        let mut held = self.nothing();
+        for (recording, session) in laid.iter().enumerate() {
+            match session.and_then(|session| self.lay_on(&held, recording, session)) {
+                Some(longer) => held = longer,
+                None => held.laid.push(None),
+            }
+        }
+        held
+    }
+
+    /// Points of a laying on a day.
+    fn value(&self, held: &Held, day: NaiveDate) -> f64 {
+        let known = held.known.iter().enumerate().filter(|(_, known)| known.points > f64::NEG_INFINITY);
+        known
+            .map(|(delay, known)| known.points + self.left(held.passed, delay, day))
+            .fold(f64::NEG_INFINITY, f64::max)
+    }
+
     fn laying(&self, held: &Held) -> Laying {
         let mut before = None;
-        let recordings = held
-            .laid
-            .iter()
-            .enumerate()
-            .map(|(recording, session)| {
-                let index = (*session)?;
-                let again = before.replace(index) == Some(index);
-                let delay_days = self.days_late(recording, index);
-                Some(Laid { session: self.sessions[index], index, again, delay_days })
-            })
-            .collect();
-        Laying { recordings, days: self.planned.to_vec(), points: held.points() }
+        let laid = held.laid.iter().enumerate().map(|(recording, session)| {
+            let index = (*session)?;
+            let again = before.replace(index) == Some(index);
+            let delay_days = self.planned[index].map(|planned| (self.days[recording] - planned).num_days());
+            Some(Laid { session: self.sessions[index], index, again, delay_days })
+        });
+        let recordings: Vec<Option<Laid>> = laid.collect();
+        let points = self.days.last().map_or(0.0, |day| self.value(held, *day));
+        let any = recordings.iter().any(Option::is_some);
+        let days = if any { self.planned.clone() } else { vec![None; self.sessions.len()] };
+        Laying { recordings, days, points }
     }
 }
 
-/// A laying that is kept until a better one is clearly better.
-#[derive(Default)]
+/// The day of the session so many sessions later; past the end of the plan its last step goes on.
+fn due_after(number: &[Option<i64>], session: usize, later: usize) -> Option<i64> {
+    let own = number[session]?;
+    let last = number.iter().rposition(Option::is_some)?;
+    let at = (session + later).min(last);
+    let step = if last > 0 { number[last]? - number[last - 1]? } else { 1 };
+    Some(number[at].unwrap_or(own) + step * (session + later - at) as i64)
+}
+
+/// A laying that is kept until another is clearly likelier.
+#[derive(Clone)]
 struct Held {
     /// The session of each recording so far.
     laid: Vec<Option<usize>>,
-    /// Points for each delay that the plan may have; empty at the start.
+    /// Sessions up to the newest laid one.
+    passed: usize,
+    /// Points for each delay that the plan may have.
     known: Vec<Best>,
-}
-
-impl Held {
-    fn points(&self) -> f64 {
-        if self.known.is_empty() { 0.0 } else { largest(&self.known) }
-    }
-
-    /// The same with one more recording.
-    fn with(&self, session: Option<usize>, known: Vec<Best>) -> Self {
-        let mut laid = self.laid.clone();
-        laid.push(session);
-        Self { laid, known }
-    }
-
-    fn session(&self) -> Option<usize> {
-        self.laid.iter().rev().find_map(|session| *session)
-    }
-}
-
-fn largest(known: &[Best]) -> f64 {
-    known.iter().map(|known| known.points).fold(f64::NEG_INFINITY, f64::max)
 }
 
 #[cfg(test)]

@@ -17,6 +17,7 @@ use std::path::Path;
 
 use boutwise_season::CalendarScore;
 use boutwise_truth::evaluation::fill_block;
+use boutwise_truth::squad::SquadSettings;
 use rayon::prelude::*;
 
 use made::Made;
@@ -35,6 +36,25 @@ fn main() -> Result<(), Box<dyn Error>> {
     match arguments[..] {
         [] => report(ATHLETES),
         ["write", folder] => Ok(speed::write(Path::new(folder))?),
+        ["try", n] => {
+            let n: u64 = n.parse().unwrap();
+            let harsh = seasons(TUNING_SEEDS, n, &SquadSettings::default())?;
+            let usual = seasons(TUNING_SEEDS, n, &SquadSettings::usual())?;
+            for line in std::io::read_to_string(std::io::stdin())?.lines() {
+                let text = format!("[calendar]\n{}", line.replace(';', "\n"));
+                let score = boutwise_season::Settings::parse(&text, "try").map_err(|e| e.to_string())?.calendar;
+                println!("== {line}");
+                for (name, set) in [("harsh", &harsh), ("usual", &usual)] {
+                    let t = tables::laid(set, &score);
+                    println!("{name} {}", t.lines().find(|l| l.starts_with("| all")).unwrap());
+                    if line.contains('#') {
+                        println!("{t}{}", tables::errors(set, &score));
+                        println!("{}", tables::stability(set, &score));
+                    }
+                }
+            }
+            Ok(())
+        }
         ["cases"] => cases(ATHLETES),
         ["cases", athletes] => cases(number(athletes)?),
         ["ablation"] => ablate(ATHLETES),
@@ -49,11 +69,11 @@ fn number(text: &str) -> Result<u64, String> {
 }
 
 /// Draws seasons, writes their files, reads them back: one after the other, so that few points are held at a time.
-fn seasons(first_seed: u64, athletes: u64) -> std::io::Result<Vec<Season>> {
+fn seasons(first_seed: u64, athletes: u64, squad: &SquadSettings) -> std::io::Result<Vec<Season>> {
     (first_seed..first_seed + athletes)
         .into_par_iter()
         .map(|seed| {
-            let made = Made::draw(seed);
+            let made = Made::draw(seed, squad);
             let outings = read::through_files(&made)?;
             Ok(Season { made, outings })
         })
@@ -63,7 +83,7 @@ fn seasons(first_seed: u64, athletes: u64) -> std::io::Result<Vec<Season>> {
 fn report(athletes: u64) -> Result<(), Box<dyn Error>> {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../docs/season.md");
     let mut text = std::fs::read_to_string(&path)?;
-    let seasons = seasons(REPORT_SEEDS, athletes)?;
+    let seasons = seasons(REPORT_SEEDS, athletes, &SquadSettings::default())?;
     let score = CalendarScore::default();
     let blocks = [
         ("seeds", tables::seeds(&seasons)),
@@ -81,7 +101,7 @@ fn report(athletes: u64) -> Result<(), Box<dyn Error>> {
 
 fn cases(athletes: u64) -> Result<(), Box<dyn Error>> {
     let score = CalendarScore::default();
-    for season in seasons(TUNING_SEEDS, athletes)? {
+    for season in seasons(TUNING_SEEDS, athletes, &SquadSettings::default())? {
         print!("{}", outcome::told(&season, &score));
     }
     Ok(())
@@ -89,7 +109,7 @@ fn cases(athletes: u64) -> Result<(), Box<dyn Error>> {
 
 fn ablate(athletes: u64) -> Result<(), Box<dyn Error>> {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../docs/season.md");
-    let table = ablation::table(&seasons(TUNING_SEEDS, athletes)?);
+    let table = ablation::table(&seasons(TUNING_SEEDS, athletes, &SquadSettings::default())?);
     let text = fill_block(&std::fs::read_to_string(&path)?, "ablation", &table)
         .ok_or_else(|| format!("{}: no block \"ablation\"", path.display()))?;
     std::fs::write(&path, text)?;

@@ -227,7 +227,7 @@ pub(crate) fn told(season: &Season, score: &CalendarScore) -> String {
     let audit = season.whole_audit(score);
     let places = places(&audit);
     let mut text = String::new();
-    if places.iter().enumerate().all(|(at, place)| season.told(at, *place) != Told::Wrong) {
+    if std::env::var("ALL").is_err() && places.iter().enumerate().all(|(at, place)| season.told(at, *place) != Told::Wrong) {
         return text;
     }
     let starts: Vec<_> = season.made.parts.iter().map(|part| part.start).collect();
