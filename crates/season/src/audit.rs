@@ -292,7 +292,7 @@ fn lay_plan(input: &AthleteInput<'_>, index: usize, outings: &mut [OutingAudit])
         .collect();
     let score = &input.settings.calendar;
     let laying = lay(plan, start, &days, score, |recording, block| {
-        asked[block].log_odds(recordings[recording], score)
+        asked[block].likeness(recordings[recording], score)
     });
     for ((at, laid), outing) in held.iter().zip(&laying.recordings).zip(recordings) {
         if let Some(laid) = laid {

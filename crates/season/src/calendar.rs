@@ -7,7 +7,7 @@
 //! how likely it is, up to what is the same for all layings. It is the sum of
 //!
 //! - for each recording laid, its **likeness**: the log odds that it is a session of the block and not off the plan
-//!   ([`Asked::log_odds`]); recordings on no session bring 0;
+//!   ([`Likeness`]); recordings on no session bring 0;
 //! - for each **session**, that it was missed, attended, or done again;
 //! - for each **date**, that the session was done on its day or so many days beside it.
 //!
@@ -30,7 +30,7 @@
 
 use chrono::NaiveDate;
 
-use crate::{CalendarScore, Plan, SessionId};
+use crate::{CalendarScore, Likeness, Plan, SessionId};
 
 /// Where a recording was laid.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -60,15 +60,16 @@ pub struct Laying {
 ///
 /// `days` are the local days of the recordings, in order of time. `start` is the day of the plan's first session;
 /// without it the plan starts on the day of one of the first recordings.
-/// `likeness` gives the log odds that a recording (by index) is a session of a block (by index), and not off the plan; it
-/// is asked once for each pair.
+/// `likeness` tells how likely a recording (by index) is a session of a block (by index); it is asked once for each pair.
 ///
 /// ```
-/// use boutwise_season::{CalendarScore, Plan, lay};
+/// use boutwise_season::{CalendarScore, Likeness, Plan, lay};
 /// let plan = Plan::parse("[[block]]\nsessions = 3\nevery_days = 2\nsession = '10:00 run'", "p").unwrap();
 /// let day = |day| chrono::NaiveDate::from_ymd_opt(2026, 3, day).unwrap();
 /// // The second session was skipped.
-/// let laying = lay(&plan, Some(day(2)), &[day(2), day(6)], &CalendarScore::default(), |_, _| 5.0);
+/// let laying = lay(&plan, Some(day(2)), &[day(2), day(6)], &CalendarScore::default(), |_, _| {
+///     Likeness { log_odds: 5.0, walked: false }
+/// });
 /// let numbers: Vec<_> = laying.recordings.iter().flatten().map(|laid| laid.session.number).collect();
 /// assert_eq!(numbers, [1, 3]);
 /// ```
@@ -77,10 +78,10 @@ pub fn lay(
     start: Option<NaiveDate>,
     days: &[NaiveDate],
     score: &CalendarScore,
-    likeness: impl Fn(usize, usize) -> f64,
+    likeness: impl Fn(usize, usize) -> Likeness,
 ) -> Laying {
     let sessions: Vec<SessionId> = plan.sessions().collect();
-    let likenesses: Vec<Vec<f64>> = (0..days.len())
+    let likenesses: Vec<Vec<Likeness>> = (0..days.len())
         .map(|recording| (0..plan.blocks.len()).map(|block| likeness(recording, block)).collect())
         .collect();
     let mut starts: Vec<NaiveDate> = match start {
@@ -128,6 +129,7 @@ struct Chances {
     on_day: f64,
     moved: f64,
     day_further: f64,
+    same_day: f64,
     again: f64,
     waiting: f64,
     delayed: f64,
@@ -145,6 +147,7 @@ impl Chances {
             on_day: ln(100.0 - score.moved_pct),
             moved: ln(score.moved_pct / 2.0),
             day_further: ln(score.day_further_pct),
+            same_day: ln(score.same_day_pct),
             again: ln(score.again_pct),
             waiting: ln(score.waiting_pct),
             delayed: ln(score.delayed_pct),
@@ -190,7 +193,7 @@ struct Search<'a> {
     sessions: &'a [SessionId],
     planned: Vec<Option<NaiveDate>>,
     days: &'a [NaiveDate],
-    likenesses: &'a [Vec<f64>],
+    likenesses: &'a [Vec<Likeness>],
     chances: Chances,
     /// Delays of the plan that may occur, by planned days waited, then days.
     delays: Vec<Delay>,
@@ -198,6 +201,8 @@ struct Search<'a> {
     due: Vec<Option<i64>>,
     /// For every number of sessions passed and delay the best laying whose newest session is the one before.
     best: Vec<Best>,
+    /// The same with the newest session done on the day of the newest recording.
+    today: Vec<Best>,
     /// For every recording, session and delay the step before it.
     steps: Vec<u32>,
 }
@@ -207,7 +212,7 @@ impl<'a> Search<'a> {
         sessions: &'a [SessionId],
         planned: Vec<Option<NaiveDate>>,
         days: &'a [NaiveDate],
-        likenesses: &'a [Vec<f64>],
+        likenesses: &'a [Vec<Likeness>],
         chances: Chances,
         known_start: bool,
     ) -> Self {
@@ -237,18 +242,22 @@ impl<'a> Search<'a> {
                 *start = Best { points: late, step: NO_STEP };
             }
         }
-        Self { sessions, planned, days, likenesses, chances, delays, due, best, steps: Vec::new() }
+        Self { sessions, planned, days, likenesses, chances, delays, due, today: vec![IMPOSSIBLE; best.len()], best, steps: Vec::new() }
     }
 
     /// Takes one more recording.
     fn take(&mut self, recording: usize) {
         let (sessions, width) = (self.sessions.len(), self.delays.len());
+        if recording > 0 && self.days[recording] != self.days[recording - 1] {
+            self.today.fill(IMPOSSIBLE);
+        }
         let mut row = vec![IMPOSSIBLE; sessions * width];
         let mut before = vec![IMPOSSIBLE; width];
         for session in 0..sessions {
             self.pass(session, &mut before);
             let reached = &mut row[session * width..][..width];
-            self.attend(recording, session, &before, reached);
+            let today = &self.today[session * width..][..width];
+            self.attend(recording, session, &before, today, reached);
             self.repeat(recording, session, &self.best[(session + 1) * width..][..width], reached);
         }
         // At most r·s·d steps, far below the limits of the plan reader times a life of recordings.
@@ -256,8 +265,9 @@ impl<'a> Search<'a> {
         self.steps.extend(row.iter().map(|reached| reached.step));
         for (at, reached) in row.iter().enumerate() {
             let step = u32::try_from(first_step + at).unwrap_or(NO_STEP);
-            let known = &mut self.best[width + at];
-            *known = known.or(Best { points: reached.points, step });
+            let here = Best { points: reached.points, step };
+            self.best[width + at] = self.best[width + at].or(here);
+            self.today[width + at] = self.today[width + at].or(here);
         }
     }
 
@@ -274,32 +284,38 @@ impl<'a> Search<'a> {
         if self.planned[session].is_some() { self.chances.missed } else { self.chances.skipped }
     }
 
-    /// Lays a recording on a session for the first time.
-    fn attend(&self, recording: usize, session: usize, before: &[Best], reached: &mut [Best]) {
-        let likeness = self.likenesses[recording][self.sessions[session].block] + self.chances.attended;
-        if likeness == f64::NEG_INFINITY {
-            return;
-        }
+    /// Lays a recording on a session for the first time. `today` holds the layings whose newest session is the one before,
+    /// done on the same day.
+    fn attend(&self, recording: usize, session: usize, before: &[Best], today: &[Best], reached: &mut [Best]) {
+        let Likeness { log_odds, walked } = self.likenesses[recording][self.sessions[session].block];
+        let attended = log_odds + self.chances.attended;
         let day = self.day(recording);
         let changed = before.iter().copied().fold(IMPOSSIBLE, Best::or).plus(self.chances.delayed);
-        for ((reached, before), due) in reached.iter_mut().zip(before).zip(&self.due[session * before.len()..]) {
+        let due = &self.due[session * before.len()..];
+        for (((reached, before), today), due) in reached.iter_mut().zip(before).zip(today).zip(due) {
+            if walked && *due != Some(day) {
+                continue;
+            }
             let date = due.map_or(0.0, |due| self.date(day - due));
             let delayed = if *due == Some(day) { changed.plus(self.chances.on_day) } else { IMPOSSIBLE };
-            *reached = reached.or(before.plus(date).or(delayed).plus(likeness));
+            *reached = reached.or(before.plus(date).or(delayed).or(today.plus(self.chances.same_day)).plus(attended));
         }
     }
 
     /// Lays a recording on the newest session once more; the plan goes on, or waits if this is the next planned day.
     fn repeat(&self, recording: usize, session: usize, before: &[Best], reached: &mut [Best]) {
-        let likeness = self.likenesses[recording][self.sessions[session].block];
+        let Likeness { log_odds, walked } = self.likenesses[recording][self.sessions[session].block];
+        if walked {
+            return;
+        }
         let day = self.day(recording);
         let width = self.delays.len();
         let late = self.delays.iter().filter(|delay| delay.waited == 0).count();
         for (delay, before) in before.iter().enumerate() {
-            reached[delay] = reached[delay].or(before.plus(self.chances.again + likeness));
+            reached[delay] = reached[delay].or(before.plus(self.chances.again + log_odds));
             let waiting = delay + late;
             if waiting < width && self.due[session * width + waiting] == Some(day) {
-                reached[waiting] = reached[waiting].or(before.plus(self.chances.waiting + likeness));
+                reached[waiting] = reached[waiting].or(before.plus(self.chances.waiting + log_odds));
             }
         }
     }
@@ -317,11 +333,11 @@ impl<'a> Search<'a> {
         first.map_or(0, |first| (self.days[recording] - first).num_days())
     }
 
-    /// Points of the sessions that fell due before a day, from one on: nobody attended them.
+    /// Points of the sessions that fell due up to a day with a recording, from one on: nobody attended them.
     fn left(&self, from: usize, delay: usize, day: NaiveDate) -> f64 {
         let Some(first) = self.planned.first().copied().flatten() else { return 0.0 };
         let (width, day) = (self.delays.len(), (day - first).num_days());
-        let due = |session: &usize| self.due[session * width + delay].is_some_and(|due| due < day);
+        let due = |session: &usize| self.due[session * width + delay].is_some_and(|due| due <= day);
         self.chances.missed * (from..self.sessions.len()).take_while(due).count() as f64
     }
 
@@ -388,12 +404,16 @@ impl<'a> Search<'a> {
     /// A laying with one more recording on a session, the newest one or a later one.
     fn lay_on(&self, held: &Held, recording: usize, session: usize) -> Option<Held> {
         let mut reached = vec![IMPOSSIBLE; self.delays.len()];
+        let nothing = reached.clone();
         if session + 1 == held.passed {
             self.repeat(recording, session, &held.known, &mut reached);
         } else {
             let missed = (held.passed..session).fold(0.0, |sum, session| sum + self.missed(session));
             let before: Vec<Best> = held.known.iter().map(|known| known.plus(missed)).collect();
-            self.attend(recording, session, &before, &mut reached);
+            let newest = held.laid.iter().rposition(Option::is_some);
+            let same_day = newest.is_some_and(|newest| self.days[newest] == self.days[recording]);
+            let today = if same_day && session == held.passed { &held.known[..] } else { &nothing[..] };
+            self.attend(recording, session, &before, today, &mut reached);
         }
         if reached.iter().all(|reached| reached.points == f64::NEG_INFINITY) {
             return None;

@@ -31,9 +31,20 @@ const EXTRA_REPS: usize = 3;
 const EXTRA_REST_S: f64 = 90.0;
 /// Share of those who walk a whole session who keep its length (own choice).
 const WALKED_IN_FULL: f64 = 0.7;
+/// Share of those who run a session who walk before it as asked (own choice).
+const WALKED_BEFORE: f64 = 0.5;
 /// Ways to depart from a session, each as likely as the others: stopped early, a rep skipped, two merged, all shortened,
 /// longer walks, extra reps, walked, run straight through.
 const WAYS: f64 = 8.0;
+
+/// How likely a recording is a session of a block.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Likeness {
+    /// Natural logarithm of the odds that it is one and not off the plan.
+    pub log_odds: f64,
+    /// Whether it was only walked where runs were asked for, so that nothing but its day makes a session of it.
+    pub walked: bool,
+}
 
 /// What a block asks for, rep by rep.
 #[derive(Clone, Debug)]
@@ -91,11 +102,14 @@ impl Asked {
         asked
     }
 
-    /// Natural logarithm of the odds that an outing is a session of the block and not off the plan.
-    ///
-    /// Both are told by what was done: how many runs, how long each, how long the rests between; where nobody ran, how
+    /// How likely an outing is a session of the block, told by what was done: how many runs, how long each, how long the rests between; where nobody ran, how
     /// long it took. A session may have been done as asked or in one of the ways to depart from it.
-    pub fn log_odds(&self, outing: &Outing, score: &CalendarScore) -> f64 {
+    pub fn likeness(&self, outing: &Outing, score: &CalendarScore) -> Likeness {
+        let walked = outing.resolvable && self.reps > 0 && !outing.has_runs();
+        Likeness { log_odds: self.log_odds(outing, score), walked }
+    }
+
+    fn log_odds(&self, outing: &Outing, score: &CalendarScore) -> f64 {
         let way = (score.departing_pct / 100.0 / WAYS).ln();
         let walk = (score.walk_between_pct / 100.0).ln();
         let run = (score.extra_run_pct / 100.0).ln();
@@ -120,6 +134,8 @@ impl Asked {
 
     /// How much more likely the runs are as an attempt of the reps than as runs of any kind.
     fn ran(&self, runs: &Runs, score: &CalendarScore) -> f64 {
+        let before = near(runs.before_s, self.before_s, OFF_S + REST_OFF_SHARE * self.before_s);
+        let before = (WALKED_BEFORE * before + 1.0 - WALKED_BEFORE).ln();
         let departing = score.departing_pct / 100.0;
         let way = departing / WAYS;
         let manners = [(Manner::Asked, 1.0 - departing), (Manner::Short, way), (Manner::LongRests, way)];
@@ -128,7 +144,8 @@ impl Asked {
             .map(|(manner, share)| share.ln() + Attempt { asked: self, runs, manner, way }.best())
             .fold(f64::NEG_INFINITY, f64::max);
         // Each further run off the plan is as likely as not.
-        best.max(way.ln() + self.straight(runs)) + LN_2 * runs.len() as f64
+        (before + best).max(way.ln() + self.straight(runs) + if self.reps > 1 { before } else { 0.0 })
+            + LN_2 * runs.len() as f64
     }
 
     /// One run from the first rep to the end of the last; of a single rep, from the start.
@@ -146,6 +163,8 @@ impl Asked {
 
 /// The runs of an outing and the rests between.
 struct Runs {
+    /// Seconds before the first.
+    before_s: f64,
     lengths_s: Vec<f64>,
     rests_s: Vec<f64>,
 }
@@ -157,7 +176,9 @@ impl Runs {
             (Some(m_per_s), Some(distance_m)) => distance_m / m_per_s,
             _ => bout.duration_s(),
         };
+        let begin_s = outing.bouts.first().map_or(0.0, |bout| bout.start_s);
         Self {
+            before_s: bouts.first().map_or(0.0, |bout| bout.start_s - begin_s),
             lengths_s: bouts.iter().map(length_s).collect(),
             rests_s: bouts.windows(2).map(|pair| pair[1].start_s - pair[0].end_s).collect(),
         }

@@ -184,6 +184,8 @@ settings! {
         moved_pct: f64 = 12.0, "% of sessions", 0.1..50, "own choice";
         /// Of these, those one day further off, and so on.
         day_further_pct: f64 = 15.0, "% of those one day nearer", 0.1..90, "own choice";
+        /// Sessions done on the same day as the one before.
+        same_day_pct: f64 = 1.0, "% of sessions", 0.01..50, "own choice";
         /// Sessions done again while the plan goes on.
         again_pct: f64 = 3.0, "% of sessions", 0.01..50, "own choice";
         /// Sessions done again on the next planned day, while the plan waits.
