@@ -28,7 +28,7 @@
 //! The search is dynamic programming: the state is the newest laid session with the plan's delay. Time and memory
 //! O(r·s·d) for r recordings, s sessions and d delays that occur.
 
-use chrono::NaiveDate;
+use chrono::{NaiveDate, TimeDelta};
 
 use crate::{CalendarScore, Likeness, Plan, SessionId};
 
@@ -131,6 +131,7 @@ struct Chances {
     day_further: f64,
     same_day: f64,
     again: f64,
+    again_later: f64,
     waiting: f64,
     delayed: f64,
     late_start: f64,
@@ -149,6 +150,7 @@ impl Chances {
             day_further: ln(score.day_further_pct),
             same_day: ln(score.same_day_pct),
             again: ln(score.again_pct),
+            again_later: ln(score.again_later_pct),
             waiting: ln(score.waiting_pct),
             delayed: ln(score.delayed_pct),
             late_start: ln(score.late_start_pct),
@@ -203,6 +205,8 @@ struct Search<'a> {
     best: Vec<Best>,
     /// The same with the newest session done on the day of the newest recording.
     today: Vec<Best>,
+    /// The same for the day before.
+    yesterday: Vec<Best>,
     /// For every recording, session and delay the step before it.
     steps: Vec<u32>,
 }
@@ -242,14 +246,18 @@ impl<'a> Search<'a> {
                 *start = Best { points: late, step: NO_STEP };
             }
         }
-        Self { sessions, planned, days, likenesses, chances, delays, due, today: vec![IMPOSSIBLE; best.len()], best, steps: Vec::new() }
+        Self { sessions, planned, days, likenesses, chances, delays, due, today: vec![IMPOSSIBLE; best.len()], yesterday: vec![IMPOSSIBLE; best.len()], best, steps: Vec::new() }
     }
 
     /// Takes one more recording.
     fn take(&mut self, recording: usize) {
         let (sessions, width) = (self.sessions.len(), self.delays.len());
         if recording > 0 && self.days[recording] != self.days[recording - 1] {
+            std::mem::swap(&mut self.today, &mut self.yesterday);
             self.today.fill(IMPOSSIBLE);
+            if self.days[recording] - self.days[recording - 1] > TimeDelta::days(1) {
+                self.yesterday.fill(IMPOSSIBLE);
+            }
         }
         let mut row = vec![IMPOSSIBLE; sessions * width];
         let mut before = vec![IMPOSSIBLE; width];
@@ -258,7 +266,10 @@ impl<'a> Search<'a> {
             let reached = &mut row[session * width..][..width];
             let today = &self.today[session * width..][..width];
             self.attend(recording, session, &before, today, reached);
-            self.repeat(recording, session, &self.best[(session + 1) * width..][..width], reached);
+            let done = (session + 1) * width..(session + 2) * width;
+            self.repeat(recording, session, &self.best[done.clone()], self.chances.again_later, reached);
+            self.repeat(recording, session, &self.yesterday[done.clone()], self.chances.again, reached);
+            self.repeat(recording, session, &self.today[done], self.chances.again, reached);
         }
         // At most r·s·d steps, far below the limits of the plan reader times a life of recordings.
         let first_step = self.steps.len();
@@ -303,7 +314,7 @@ impl<'a> Search<'a> {
     }
 
     /// Lays a recording on the newest session once more; the plan goes on, or waits if this is the next planned day.
-    fn repeat(&self, recording: usize, session: usize, before: &[Best], reached: &mut [Best]) {
+    fn repeat(&self, recording: usize, session: usize, before: &[Best], again: f64, reached: &mut [Best]) {
         let Likeness { log_odds, walked } = self.likenesses[recording][self.sessions[session].block];
         if walked {
             return;
@@ -312,7 +323,7 @@ impl<'a> Search<'a> {
         let width = self.delays.len();
         let late = self.delays.iter().filter(|delay| delay.waited == 0).count();
         for (delay, before) in before.iter().enumerate() {
-            reached[delay] = reached[delay].or(before.plus(self.chances.again + log_odds));
+            reached[delay] = reached[delay].or(before.plus(again + log_odds));
             let waiting = delay + late;
             if waiting < width && self.due[session * width + waiting] == Some(day) {
                 reached[waiting] = reached[waiting].or(before.plus(self.chances.waiting + log_odds));
@@ -405,13 +416,15 @@ impl<'a> Search<'a> {
     fn lay_on(&self, held: &Held, recording: usize, session: usize) -> Option<Held> {
         let mut reached = vec![IMPOSSIBLE; self.delays.len()];
         let nothing = reached.clone();
+        let newest = held.laid.iter().rposition(Option::is_some).map(|newest| self.days[newest]);
         if session + 1 == held.passed {
-            self.repeat(recording, session, &held.known, &mut reached);
+            let soon = newest.is_some_and(|day| self.days[recording] - day <= TimeDelta::days(1));
+            let again = if soon { self.chances.again } else { self.chances.again_later };
+            self.repeat(recording, session, &held.known, again, &mut reached);
         } else {
             let missed = (held.passed..session).fold(0.0, |sum, session| sum + self.missed(session));
             let before: Vec<Best> = held.known.iter().map(|known| known.plus(missed)).collect();
-            let newest = held.laid.iter().rposition(Option::is_some);
-            let same_day = newest.is_some_and(|newest| self.days[newest] == self.days[recording]);
+            let same_day = newest == Some(self.days[recording]);
             let today = if same_day && session == held.passed { &held.known[..] } else { &nothing[..] };
             self.attend(recording, session, &before, today, &mut reached);
         }

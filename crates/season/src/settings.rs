@@ -186,8 +186,10 @@ settings! {
         day_further_pct: f64 = 15.0, "% of those one day nearer", 0.1..90, "own choice";
         /// Sessions done on the same day as the one before.
         same_day_pct: f64 = 1.0, "% of sessions", 0.01..50, "own choice";
-        /// Sessions done again while the plan goes on.
+        /// Sessions done again on the same or the next day, while the plan goes on.
         again_pct: f64 = 3.0, "% of sessions", 0.01..50, "own choice";
+        /// Sessions done again later than that, before any other one.
+        again_later_pct: f64 = 0.5, "% of sessions", 0.01..50, "own choice";
         /// Sessions done again on the next planned day, while the plan waits.
         waiting_pct: f64 = 1.0, "% of sessions", 0.01..50, "own choice";
         /// Sessions from which on the plan is delayed by some days, after a break or for no known cause.
