@@ -297,7 +297,8 @@ fn lay_plan(input: &AthleteInput<'_>, index: usize, outings: &mut [OutingAudit])
     for ((at, laid), outing) in held.iter().zip(&laying.recordings).zip(recordings) {
         if let Some(laid) = laid {
             let intervals = &plan.blocks[laid.session.block].session.intervals;
-            let matched = outing.resolvable.then(|| match_session(intervals, &outing.bouts, &adherence)).flatten();
+            let matched =
+                outing.resolvable.then(|| match_session(intervals, &outing.bouts, &adherence)).flatten();
             let audit = &mut outings[*at];
             audit.role = Role::Session(*laid);
             audit.outcome = Some(Outcome::attended(matched.as_ref()));

@@ -33,6 +33,8 @@ const EXTRA_REST_S: f64 = 90.0;
 const WALKED_IN_FULL: f64 = 0.7;
 /// Share of those who run a session who walk before it as asked (own choice).
 const WALKED_BEFORE: f64 = 0.5;
+/// The same of those who run off the plan, by habit (own choice).
+const WALKS_BEFORE_ANY: f64 = 0.2;
 /// Ways to depart from a session, each as likely as the others: stopped early, a rep skipped, two merged, all shortened,
 /// longer walks, extra reps, walked, run straight through.
 const WAYS: f64 = 8.0;
@@ -111,7 +113,7 @@ impl Asked {
 
     fn log_odds(&self, outing: &Outing, score: &CalendarScore) -> f64 {
         let way = (score.departing_pct / 100.0 / WAYS).ln();
-        let walk = (score.walk_between_pct / 100.0).ln();
+        let walk = (score.walk_on_day_pct / 100.0).ln();
         let run = (score.extra_run_pct / 100.0).ln();
         let total_s = match (outing.bouts.first(), outing.bouts.last()) {
             (Some(first), Some(last)) => last.end_s - first.start_s,
@@ -122,7 +124,7 @@ impl Asked {
             (WALKED_IN_FULL * meant + 1.0 - WALKED_IN_FULL).ln()
         };
         if !outing.resolvable {
-            return in_full() - ((score.walk_between_pct + score.extra_run_pct) / 100.0).ln();
+            return in_full() - ((score.walk_on_day_pct + score.extra_run_pct) / 100.0).ln();
         }
         match (self.reps, outing.has_runs()) {
             (0, false) => in_full() - walk,
@@ -135,7 +137,8 @@ impl Asked {
     /// How much more likely the runs are as an attempt of the reps than as runs of any kind.
     fn ran(&self, runs: &Runs, score: &CalendarScore) -> f64 {
         let before = near(runs.before_s, self.before_s, OFF_S + REST_OFF_SHARE * self.before_s);
-        let before = (WALKED_BEFORE * before + 1.0 - WALKED_BEFORE).ln();
+        let share = |walked: f64| walked * before + 1.0 - walked;
+        let before = (share(WALKED_BEFORE) / share(WALKS_BEFORE_ANY)).ln();
         let departing = score.departing_pct / 100.0;
         let way = departing / WAYS;
         let manners = [(Manner::Asked, 1.0 - departing), (Manner::Short, way), (Manner::LongRests, way)];
@@ -277,8 +280,8 @@ impl Attempt<'_> {
         let reps = self.asked.reps as f64;
         let span_s = self.runs.span_s(first_run, last_run);
         let done_s = self.runs.run_s(first_run, last_run);
-        let asked_s =
-            self.asked.reps_s[first..=last].iter().sum::<f64>() + self.asked.rests_s[first..last].iter().sum::<f64>();
+        let asked_s = self.asked.reps_s[first..=last].iter().sum::<f64>()
+            + self.asked.rests_s[first..last].iter().sum::<f64>();
         let merged = if last > first { (self.way / (reps - 1.0)).ln() } else { 0.0 };
         let pieces = if last_run > first_run { IN_TWO.ln() } else { 0.0 };
         let odds = |length_s: f64| match self.manner {
@@ -331,5 +334,9 @@ fn near(done_s: f64, meant_s: f64, off_s: f64) -> f64 {
 /// The same where it is anything between two shares of what was meant.
 fn within(done_s: f64, meant_s: f64, (least, most): (f64, f64)) -> f64 {
     let range_s = (most - least) * meant_s;
-    if range_s > 0.0 && (least * meant_s..=most * meant_s).contains(&done_s) { done_s * RANGE_LN / range_s } else { 0.0 }
+    if range_s > 0.0 && (least * meant_s..=most * meant_s).contains(&done_s) {
+        done_s * RANGE_LN / range_s
+    } else {
+        0.0
+    }
 }

@@ -202,12 +202,12 @@ settings! {
         start_recordings: u32 = 3, "recordings", 1..10, "own choice";
         /// Runs off the plan.
         extra_run_pct: f64 = 4.0, "% of sessions", 0.1..100, "own choice";
-        /// Walks off the plan.
-        walk_between_pct: f64 = 15.0, "% of sessions", 0.1..100, "own choice";
+        /// Walks off the plan on the day of a session.
+        walk_on_day_pct: f64 = 5.0, "% of sessions", 0.1..100, "own choice";
         /// Sessions done otherwise than asked.
         departing_pct: f64 = 25.0, "% of sessions", 1..90, "own choice";
         /// How many times likelier another laying must be before it changes where earlier recordings were laid.
-        rewrite_odds: f64 = 20.0, "times", 1..1000000, "own choice";
+        rewrite_odds: f64 = 500.0, "times", 1..1000000, "own choice";
     }
 }
 

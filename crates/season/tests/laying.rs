@@ -4,8 +4,8 @@
 //! were chosen on other seeds (50 000 and above, and seasons of their own through files: docs/season.md) than those of
 //! these tests.
 
-use boutwise_bouts::{AdherenceSettings, Amount, Bout, Gait, Kind, match_session};
-use boutwise_season::{CalendarScore, Laying, Likeness, Outing, Plan, SessionId, lay};
+use boutwise_bouts::{Amount, Bout, Gait, Kind};
+use boutwise_season::{Asked, CalendarScore, Laying, Likeness, Outing, Plan, SessionId, lay};
 use chrono::{DateTime, Days, NaiveDate};
 use rand::{RngExt, SeedableRng};
 use rand_pcg::Pcg64;
@@ -191,11 +191,11 @@ fn season(seed: u64) -> Season {
 }
 
 fn likenesses(season: &Season) -> Vec<Vec<Likeness>> {
-    let settings = AdherenceSettings::default();
     let of = |outing: &Outing, block: usize| {
-        let asked = &season.plan.blocks[block].session;
-        let matched = match_session(&asked.intervals, &outing.bouts, &settings);
-        Likeness::of(outing, asked.has_runs(), matched.as_ref())
+        let plan = &season.plan;
+        let asked = &plan.blocks[block].session.intervals;
+        Asked::new(asked, plan.speeds.run_m_per_s, plan.speeds.walk_m_per_s)
+            .likeness(outing, &CalendarScore::default())
     };
     let blocks = season.plan.blocks.len();
     season.made.iter().map(|made| (0..blocks).map(|block| of(&made.outing, block)).collect()).collect()

@@ -42,7 +42,8 @@ fn main() -> Result<(), Box<dyn Error>> {
             let usual = seasons(TUNING_SEEDS, n, &SquadSettings::usual())?;
             for line in std::io::read_to_string(std::io::stdin())?.lines() {
                 let text = format!("[calendar]\n{}", line.replace(';', "\n"));
-                let score = boutwise_season::Settings::parse(&text, "try").map_err(|e| e.to_string())?.calendar;
+                let score =
+                    boutwise_season::Settings::parse(&text, "try").map_err(|e| e.to_string())?.calendar;
                 println!("== {line}");
                 for (name, set) in [("harsh", &harsh), ("usual", &usual)] {
                     let t = tables::laid(set, &score);
