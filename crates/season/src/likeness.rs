@@ -8,12 +8,12 @@ use crate::{CalendarScore, Outing};
 
 /// Widest range of a length, from 10 s to an hour, in which nothing is known of it beforehand (own choice): ln 360.
 const RANGE_LN: f64 = 5.886;
-/// How far a length that was meant lies off, as the scale of a Laplace distribution: boundaries, and a share of it (own choice).
+/// How far a length that was meant lies off, in seconds and as a share of it, as the scale of a Laplace distribution: (own choice).
 const OFF_S: f64 = 2.5;
 const OFF_SHARE: f64 = 0.02;
-/// The same of a rest, where people start late or stop at a crossing.
+/// The same of a rest, where people start late or stop at a crossing (own choice).
 const REST_OFF_SHARE: f64 = 0.05;
-/// The same of a whole session.
+/// The same of a whole session (own choice).
 const TOTAL_OFF_S: f64 = 15.0;
 /// Share of the lengths that are anything, for a stop or a bout that was not found (own choice).
 const ANYTHING: f64 = 0.05;
@@ -338,5 +338,83 @@ fn within(done_s: f64, meant_s: f64, (least, most): (f64, f64)) -> f64 {
         done_s * RANGE_LN / range_s
     } else {
         0.0
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use chrono::DateTime;
+
+    use super::*;
+
+    /// So many times a run and a walk, between walks of five minutes.
+    fn asked(reps: usize, run_s: f64, walk_s: f64) -> Asked {
+        let interval = |gait, seconds| Interval { gait, amount: Amount::Seconds(seconds) };
+        let mut intervals = vec![interval(Gait::Walk, 300.0)];
+        for _ in 0..reps {
+            intervals.extend([interval(Gait::Run, run_s), interval(Gait::Walk, walk_s)]);
+        }
+        Asked::new(&intervals, 2.5, 1.4)
+    }
+
+    /// An outing of runs and the walks after them; the first walk lasts five minutes.
+    fn outing(runs_and_walks_s: &[(f64, f64)]) -> Outing {
+        let mut bouts = vec![Bout::new(Kind::Walk, 0.0, 300.0)];
+        let mut at_s = 300.0;
+        for (run_s, walk_s) in runs_and_walks_s {
+            bouts.push(Bout::new(Kind::Run, at_s, at_s + run_s));
+            bouts.push(Bout::new(Kind::Walk, at_s + run_s, at_s + run_s + walk_s));
+            at_s += run_s + walk_s;
+        }
+        let start = DateTime::from_timestamp(1_772_000_000, 0).unwrap();
+        Outing::new("made.gpx", 1, start, start.naive_utc(), true, bouts)
+    }
+
+    fn log_odds(asked: &Asked, runs_and_walks_s: &[(f64, f64)]) -> f64 {
+        asked.likeness(&outing(runs_and_walks_s), &CalendarScore::default()).log_odds
+    }
+
+    #[test]
+    fn every_way_to_depart_from_a_session_fits_it_better_than_the_blocks_beside_it() {
+        let (before, own, after) = (asked(8, 90.0, 90.0), asked(6, 120.0, 90.0), asked(5, 180.0, 90.0));
+        let full = [(120.0, 90.0); 6];
+        let ways: [&[(f64, f64)]; 8] = [
+            &full,
+            &full[..3],
+            &[(121.0, 88.0), (119.0, 300.0), (122.0, 90.0), (120.0, 92.0), (118.0, 90.0)],
+            &[(330.0, 90.0), (120.0, 90.0), (121.0, 90.0), (120.0, 90.0), (119.0, 90.0)],
+            &[(80.0, 130.0), (70.0, 140.0), (95.0, 115.0), (85.0, 125.0), (75.0, 135.0), (90.0, 120.0)],
+            &[(120.0, 150.0); 6],
+            &[(120.0, 90.0); 8],
+            &[(6.0 * 120.0 + 5.0 * 90.0, 90.0)],
+        ];
+        for (way, done) in ways.iter().enumerate() {
+            let own = log_odds(&own, done);
+            assert!(own > 0.0, "{way}: {own}");
+            for other in [&before, &after] {
+                assert!(own > log_odds(other, done), "{way}");
+            }
+        }
+    }
+
+    #[test]
+    fn the_closer_the_lengths_the_likelier_the_session() {
+        let own = asked(6, 120.0, 90.0);
+        let off = |by_s: f64| log_odds(&own, &[(120.0 + by_s, 90.0 - by_s); 6]);
+        assert!(off(0.0) > off(4.0) && off(4.0) > off(8.0));
+    }
+
+    #[test]
+    fn a_walk_as_long_as_the_session_is_likelier_the_session_walked() {
+        let own = asked(8, 60.0, 90.0);
+        let walked = |walk_s: f64| {
+            let bouts = vec![Bout::new(Kind::Walk, 0.0, walk_s)];
+            let start = DateTime::from_timestamp(1_772_000_000, 0).unwrap();
+            let outing = Outing::new("made.gpx", 1, start, start.naive_utc(), true, bouts);
+            let likeness = own.likeness(&outing, &CalendarScore::default());
+            assert!(likeness.walked);
+            likeness.log_odds
+        };
+        assert!(walked(300.0 + 8.0 * 150.0) > walked(900.0));
     }
 }

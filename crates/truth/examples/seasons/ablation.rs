@@ -38,28 +38,26 @@ impl<'a> Trial<'a> {
     }
 }
 
-/// A row for each number, left out (0) and a quarter smaller or larger.
+/// A row for each number, half and double.
 pub(crate) fn table(seasons: &[Season]) -> String {
     let trial = Trial::of(seasons);
     let all = trial.shares(trial.count(&CalendarScore::default()));
-    let mut text = format!(
-        "| key | value | left out | −25 % | +25 % |\n|---|---:|---:|---:|---:|\n| all as they are | | {all} | | |\n"
-    );
+    let mut text =
+        format!("| key | value | half | double |\n|---|---:|---:|---:|\n| all as they are | {all} | | |\n");
     for setting in CalendarScore::ALL {
         let with = |value: f64| {
             let value = value.clamp(setting.lowest, setting.highest);
-            let value = if setting.unit == "days" { value.round() } else { value };
+            let value = if ["days", "recordings"].contains(&setting.unit) { value.round() } else { value };
             let settings = Settings::parse(&format!("[calendar]\n{} = {value}\n", setting.name), "ablation");
             settings.map_or("–".to_owned(), |settings| trial.shares(trial.count(&settings.calendar)))
         };
         let _ = writeln!(
             text,
-            "| `{}` | {} | {} | {} | {} |",
+            "| `{}` | {} | {} | {} |",
             setting.name,
             setting.value,
-            with(0.0),
-            with(0.75 * setting.value),
-            with(1.25 * setting.value)
+            with(0.5 * setting.value),
+            with(2.0 * setting.value)
         );
     }
     text

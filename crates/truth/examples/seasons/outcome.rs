@@ -227,9 +227,7 @@ pub(crate) fn told(season: &Season, score: &CalendarScore) -> String {
     let audit = season.whole_audit(score);
     let places = places(&audit);
     let mut text = String::new();
-    if std::env::var("ALL").is_err()
-        && places.iter().enumerate().all(|(at, place)| season.told(at, *place) != Told::Wrong)
-    {
+    if places.iter().enumerate().all(|(at, place)| season.told(at, *place) != Told::Wrong) {
         return text;
     }
     let starts: Vec<_> = season.made.parts.iter().map(|part| part.start).collect();
@@ -255,11 +253,7 @@ pub(crate) fn told(season: &Season, score: &CalendarScore) -> String {
             found.follows.map_or(0, off),
             place.map_or("-".to_owned(), name),
             place.map_or(0, |(_, key)| off(key)),
-            if found.outing.resolvable {
-                dbg_odds(season, at, found, *place, score)
-            } else {
-                "unresolvable ".to_owned()
-            },
+            if found.outing.resolvable { "" } else { "unresolvable " },
             match season.told(at, *place) {
                 Told::Right => "",
                 Told::Indistinguishable => "~",
@@ -268,39 +262,4 @@ pub(crate) fn told(season: &Season, score: &CalendarScore) -> String {
         );
     }
     text
-}
-
-fn dbg_odds(
-    season: &Season,
-    at: usize,
-    found: &FoundOuting,
-    place: Option<Place>,
-    score: &CalendarScore,
-) -> String {
-    let odds = |p: Place| {
-        let plan = &season.made.parts[p.0].plan;
-        boutwise_season::Asked::new(
-            &plan.blocks[p.1.block].session.intervals,
-            plan.speeds.run_m_per_s,
-            plan.speeds.walk_m_per_s,
-        )
-        .likeness(&found.outing, score)
-        .log_odds
-    };
-    let truth = found.follows.map(|key| (found.part, key));
-    if season.told(at, place) == Told::Right && place.is_some_and(|p| odds(p) > 3.0) {
-        return String::new();
-    }
-    format!(
-        "[{:.1} {:.1}] {:?} ",
-        truth.map_or(0.0, odds),
-        place.map_or(0.0, odds),
-        found
-            .outing
-            .bouts
-            .iter()
-            .map(|b| format!("{}{:.0}", &b.kind.word()[..1], b.duration_s()))
-            .collect::<Vec<_>>()
-            .join(" ")
-    )
 }
