@@ -18,7 +18,7 @@ const TOTAL_OFF_S: f64 = 15.0;
 /// Share of the lengths that are anything, for a stop or a bout that was not found (own choice).
 const ANYTHING: f64 = 0.05;
 /// Share of the reps that are found in two pieces (own choice).
-const IN_TWO: f64 = 0.02;
+const IN_TWO: f64 = 0.05;
 /// Reps that are cut short: shares of the rep (own choice).
 const CUT: (f64, f64) = (0.25, 0.95);
 /// Reps that are all shortened: shares of the rep (own choice).
