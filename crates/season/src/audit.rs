@@ -18,7 +18,7 @@ use crate::evidence::Notes;
 use crate::standing::Standing;
 use crate::weeks::run_distances;
 use crate::{
-    Athlete, Attendance, Caution, Effort, Entry, Habit, Laid, Laying, Likeness, MaxHeartRate, NextSession,
+    Asked, Athlete, Attendance, Caution, Effort, Entry, Habit, Laid, Laying, MaxHeartRate, NextSession,
     Outcome, Outing, Plan, PlannedSession, Progress, Proposal, Readiness, Rules, Settings, Shown, Situation,
     Triggers, Verdict, Week, largest_before, lay, rise_14_days_pct, weeks,
 };
@@ -285,27 +285,20 @@ fn lay_plan(input: &AthleteInput<'_>, index: usize, outings: &mut [OutingAudit])
     let held: Vec<usize> = (0..outings.len()).filter(|at| outings[*at].plan == Some(index)).collect();
     let recordings: Vec<&Outing> = held.iter().map(|at| &input.outings[outings[*at].outing]).collect();
     let days: Vec<NaiveDate> = recordings.iter().map(|outing| outing.day()).collect();
-    let mut matches: Vec<Vec<Option<SessionMatch>>> = recordings
+    let asked: Vec<Asked> = plan
+        .blocks
         .iter()
-        .map(|outing| {
-            plan.blocks
-                .iter()
-                .map(|block| {
-                    let comparable = outing.resolvable;
-                    comparable
-                        .then(|| match_session(&block.session.intervals, &outing.bouts, &adherence))
-                        .flatten()
-                })
-                .collect()
-        })
+        .map(|block| Asked::new(&block.session.intervals, plan.speeds.run_m_per_s, plan.speeds.walk_m_per_s))
         .collect();
-    let laying = lay(plan, start, &days, &input.settings.calendar, |recording, block| {
-        let asks_runs = plan.blocks[block].session.has_runs();
-        Likeness::of(recordings[recording], asks_runs, matches[recording][block].as_ref())
+    let score = &input.settings.calendar;
+    let laying = lay(plan, start, &days, score, |recording, block| {
+        asked[block].likeness(recordings[recording], score)
     });
-    for ((at, laid), matches) in held.iter().zip(&laying.recordings).zip(&mut matches) {
+    for ((at, laid), outing) in held.iter().zip(&laying.recordings).zip(recordings) {
         if let Some(laid) = laid {
-            let matched = matches[laid.session.block].take();
+            let intervals = &plan.blocks[laid.session.block].session.intervals;
+            let matched =
+                outing.resolvable.then(|| match_session(intervals, &outing.bouts, &adherence)).flatten();
             let audit = &mut outings[*at];
             audit.role = Role::Session(*laid);
             audit.outcome = Some(Outcome::attended(matched.as_ref()));

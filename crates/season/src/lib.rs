@@ -16,7 +16,7 @@
 //! - reading: [`Plan`] with [`parse_intervals`], [`Squad`], [`Journal`], [`Settings`]; [`Error`] shows line, caret and
 //!   how to mend;
 //! - days: [`Zone`], [`local_time`];
-//! - laying recordings on the plan: [`Likeness`], [`lay`];
+//! - laying recordings on the plan: [`Asked`], [`Likeness`], [`lay`];
 //! - what came of it: [`Attendance`], [`weeks()`], [`Progress`], [`Habit`], [`Effort`], load ([`SpikeClass`]), [`Readiness`];
 //! - what may come next: [`Proposal`] under [`Rules`], [`Caution`];
 //! - everything of one athlete: [`audit_athlete`].
@@ -66,7 +66,7 @@ pub use effort::{Effort, HeartRate, MaxHeartRate, SensorFault, predicted_max_bpm
 pub use error::{Error, ErrorKind};
 pub use habit::Habit;
 pub use journal::{Entry, Journal, WarningSign};
-pub use likeness::{Likeness, form_pct};
+pub use likeness::{Asked, Likeness};
 pub use load::{RunDistance, SPIKE_SLACK_PCT, SpikeClass, largest_before, rise_14_days_pct, spike_pct};
 pub use notation::{
     MAX_INTERVALS, MAX_REPEATS, MAX_SESSION_S, MIN_CUT_INTERVAL_S, MIN_INTERVAL_M, MIN_INTERVAL_S,

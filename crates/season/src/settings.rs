@@ -174,37 +174,40 @@ settings! {
 }
 
 settings! {
-    /// The points by which recordings are laid on the plan: the laying with the most points is taken.
-    ///
-    /// A recording laid on a session brings its likeness (adherence and form, less a share of what was overdone) less points for its date
-    /// and order. All values are own choices.
+    /// What athletes do with a plan, and how often: the likeliest laying of recordings on it is taken. All values are own choices.
     CalendarScore {
-        /// Further points for a full match, growing from `full_match_from` to 100.
-        full_match: f64 = 55.0, "points", 0..200, "own choice";
-        /// Likeness at which these points begin.
-        full_match_from: f64 = 93.0, "points", 0..100, "own choice";
-        /// Weight of adherence in the likeness, beside form.
-        adherence_share: f64 = 0.35, "share", 0..1, "own choice";
-        /// Points taken for each % overdone, up to 100 %.
-        overdone_share: f64 = 0.2, "points per %", 0..1, "own choice";
-        /// Least likeness of a recording on the very day of a session, walked ones included.
-        presence: f64 = 16.0, "points", 0..100, "own choice";
-        /// Taken for a recording on another day.
-        moved: f64 = 13.0, "points", 0..200, "own choice";
-        /// Taken besides for each day before or after it.
-        day_off: f64 = 16.0, "points per day", 0..50, "own choice";
-        /// Taken once where the whole plan is delayed from here on, or back on its days.
-        delayed: f64 = 50.0, "points", 0..200, "own choice";
+        /// Sessions that are missed.
+        missed_pct: f64 = 8.0, "% of sessions", 0.1..50, "own choice";
+        /// The same where order alone counts.
+        skipped_undated_pct: f64 = 1.0, "% of sessions", 0.1..50, "own choice";
+        /// Sessions done on the day before or after theirs.
+        moved_pct: f64 = 12.0, "% of sessions", 0.1..50, "own choice";
+        /// Of these, those one day further off, and so on.
+        day_further_pct: f64 = 15.0, "% of those one day nearer", 0.1..90, "own choice";
+        /// Sessions done on the same day as the one before.
+        same_day_pct: f64 = 1.0, "% of sessions", 0.01..50, "own choice";
+        /// Sessions done again on the same or the next day, while the plan goes on.
+        again_pct: f64 = 3.0, "% of sessions", 0.01..50, "own choice";
+        /// Sessions done again later than that, before any other one.
+        again_later_pct: f64 = 0.5, "% of sessions", 0.01..50, "own choice";
+        /// Sessions done again on the next planned day, while the plan waits.
+        waiting_pct: f64 = 1.0, "% of sessions", 0.01..50, "own choice";
+        /// Sessions from which on the plan is delayed by some days, after a break or for no known cause.
+        delayed_pct: f64 = 0.03, "% of sessions, for each length", 0.0001..50, "own choice";
+        /// Athletes who start late.
+        late_start_pct: f64 = 1.0, "% of athletes, for each day", 0.001..50, "own choice";
         /// Longest delay of a plan; later than that is moved each time.
         longest_delay_days: u32 = 60, "days", 0..365, "own choice";
-        /// Without a known start: how much earlier the plan's days may turn out to lie.
-        earlier_start_days: u32 = 2, "days", 0..14, "own choice";
-        /// Taken for each skipped session where order alone counts.
-        skipped_undated: f64 = 20.0, "points", 0..200, "own choice";
-        /// Taken for a session done again.
-        again: f64 = 57.0, "points", 0..200, "own choice";
-        /// Points by which another laying must be better before it changes where earlier recordings were laid.
-        rewrite_margin: f64 = 30.0, "points", 0..1000, "own choice";
+        /// Without a known start: how many of the first recordings may have been the first session.
+        start_recordings: u32 = 3, "recordings", 1..10, "own choice";
+        /// Runs off the plan.
+        extra_run_pct: f64 = 4.0, "% of sessions", 0.1..100, "own choice";
+        /// Walks off the plan on the day of a session.
+        walk_on_day_pct: f64 = 5.0, "% of sessions", 0.1..100, "own choice";
+        /// Sessions done otherwise than asked.
+        departing_pct: f64 = 25.0, "% of sessions", 1..90, "own choice";
+        /// How many times likelier another laying must be before it changes where earlier recordings were laid.
+        rewrite_odds: f64 = 500.0, "times", 1..1000000, "own choice";
     }
 }
 

@@ -1,11 +1,11 @@
 //! Generated seasons with known truth: every irregularity of real life, and where each recording belongs.
 //!
-//! The recordings are made as bouts; each is matched with every block as the audit does. The points of the calendar
+//! The recordings are made as bouts; each is matched with every block as the audit does. The shares of the calendar
 //! were chosen on other seeds (50 000 and above, and seasons of their own through files: docs/season.md) than those of
 //! these tests.
 
-use boutwise_bouts::{AdherenceSettings, Amount, Bout, Gait, Kind, match_session};
-use boutwise_season::{CalendarScore, Laying, Likeness, Outing, Plan, SessionId, lay};
+use boutwise_bouts::{Amount, Bout, Gait, Kind};
+use boutwise_season::{Asked, CalendarScore, Laying, Likeness, Outing, Plan, SessionId, lay};
 use chrono::{DateTime, Days, NaiveDate};
 use rand::{RngExt, SeedableRng};
 use rand_pcg::Pcg64;
@@ -191,11 +191,11 @@ fn season(seed: u64) -> Season {
 }
 
 fn likenesses(season: &Season) -> Vec<Vec<Likeness>> {
-    let settings = AdherenceSettings::default();
     let of = |outing: &Outing, block: usize| {
-        let asked = &season.plan.blocks[block].session;
-        let matched = match_session(&asked.intervals, &outing.bouts, &settings);
-        Likeness::of(outing, asked.has_runs(), matched.as_ref())
+        let plan = &season.plan;
+        let asked = &plan.blocks[block].session.intervals;
+        Asked::new(asked, plan.speeds.run_m_per_s, plan.speeds.walk_m_per_s)
+            .likeness(outing, &CalendarScore::default())
     };
     let blocks = season.plan.blocks.len();
     season.made.iter().map(|made| (0..blocks).map(|block| of(&made.outing, block)).collect()).collect()
@@ -242,9 +242,9 @@ fn recordings_are_laid_on_the_right_session_and_missed_ones_are_named() {
     let named = named as f64 / missed as f64;
     println!("{right:.4} of {all} right, {alike:.4} with those whose facts fit both stories");
     println!("{named:.4} of {missed} missed sessions named");
-    assert!(right >= 0.975, "{right}");
-    assert!(alike >= 0.98, "{alike}");
-    assert!(named >= 0.94, "{named}");
+    assert!(right >= 0.976, "{right}");
+    assert!(alike >= 0.982, "{alike}");
+    assert!(named >= 0.95, "{named}");
 }
 
 #[test]
@@ -268,5 +268,5 @@ fn a_new_recording_rarely_rewrites_the_past_and_never_without_a_clear_gain() {
     let changed = changed as f64 / all as f64;
     println!("{changed:.4} of {all} new recordings changed the past");
     // Most of them put right what could not be told before (docs/season.md); fewer changes would cost right layings.
-    assert!(changed < 0.015, "{changed}");
+    assert!(changed < 0.005, "{changed}");
 }

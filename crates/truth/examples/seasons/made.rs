@@ -30,7 +30,7 @@ pub(crate) struct Made {
 }
 
 impl Made {
-    pub(crate) fn draw(seed: u64) -> Self {
+    pub(crate) fn draw(seed: u64, squad: &SquadSettings) -> Self {
         let mut random = Random::new(seed);
         let rhythm = *random.pick(&[
             Rhythm::EveryDays(2),
@@ -40,7 +40,7 @@ impl Made {
             Rhythm::Undated,
         ]);
         let weeks = random.whole(8, 12);
-        let monday = SquadSettings::default().start;
+        let monday = squad.start;
         let parts: Vec<(usize, u64)> = if random.chance(SWITCH_SHARE) {
             vec![(weeks / 2, 0), (weeks - weeks / 2, weeks as u64 / 2)]
         } else {
@@ -57,7 +57,7 @@ impl Made {
                     start,
                     plan: BeginnersPlan::draw(rhythm, &mut random),
                     gear: gear(),
-                    ..SquadSettings::default()
+                    ..squad.clone()
                 };
                 let squad = Squad::draw(random.whole(0, u32::MAX as usize) as u64, &settings);
                 let plan = Plan::parse(&squad.plan.toml(), "plan.toml");

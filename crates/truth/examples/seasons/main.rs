@@ -1,6 +1,6 @@
 //! Measures how well whole seasons are laid on their plans, and writes the tables of `docs/season.md`.
 //!
-//! - `cargo run --release -p boutwise-truth --example seasons [ATHLETES]`: the tables, for 400 athletes unless given.
+//! - `cargo run --release -p boutwise-truth --example seasons [ATHLETES]`: the tables, for 400 athletes of either squad unless given.
 //! - `… --example seasons cases [ATHLETES]`: every season of the tuning seeds with a recording laid elsewhere, row by row.
 //! - `… --example seasons ablation [ATHLETES]`: what each point of the calendar brings, on the tuning seeds.
 //! - `… --example seasons write FOLDER`: files of 100 athletes with 60 recordings each, to time the command on.
@@ -17,13 +17,14 @@ use std::path::Path;
 
 use boutwise_season::CalendarScore;
 use boutwise_truth::evaluation::fill_block;
+use boutwise_truth::squad::SquadSettings;
 use rayon::prelude::*;
 
 use made::Made;
 use outcome::Season;
 
 /// First seed of the seasons that the figures are reported for; nothing was ever tuned on them.
-const REPORT_SEEDS: u64 = 9_000_000;
+const REPORT_SEEDS: u64 = 9_200_000;
 /// First seed of the seasons that points were chosen by.
 const TUNING_SEEDS: u64 = 300_000;
 /// Athletes unless a number is given.
@@ -49,11 +50,11 @@ fn number(text: &str) -> Result<u64, String> {
 }
 
 /// Draws seasons, writes their files, reads them back: one after the other, so that few points are held at a time.
-fn seasons(first_seed: u64, athletes: u64) -> std::io::Result<Vec<Season>> {
+fn seasons(first_seed: u64, athletes: u64, squad: &SquadSettings) -> std::io::Result<Vec<Season>> {
     (first_seed..first_seed + athletes)
         .into_par_iter()
         .map(|seed| {
-            let made = Made::draw(seed);
+            let made = Made::draw(seed, squad);
             let outings = read::through_files(&made)?;
             Ok(Season { made, outings })
         })
@@ -63,17 +64,20 @@ fn seasons(first_seed: u64, athletes: u64) -> std::io::Result<Vec<Season>> {
 fn report(athletes: u64) -> Result<(), Box<dyn Error>> {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../docs/season.md");
     let mut text = std::fs::read_to_string(&path)?;
-    let seasons = seasons(REPORT_SEEDS, athletes)?;
     let score = CalendarScore::default();
-    let blocks = [
-        ("seeds", tables::seeds(&seasons)),
-        ("laid", tables::laid(&seasons, &score)),
-        ("errors", tables::errors(&seasons, &score)),
-        ("stability", tables::stability(&seasons, &score)),
-    ];
-    for (name, table) in blocks {
-        text = fill_block(&text, name, &table)
-            .ok_or_else(|| format!("{}: no block {name:?}", path.display()))?;
+    for (squad, settings) in [("usual", SquadSettings::usual()), ("harsh", SquadSettings::default())] {
+        let seasons = seasons(REPORT_SEEDS, athletes, &settings)?;
+        let blocks = [
+            ("seeds", tables::seeds(&seasons)),
+            ("laid", tables::laid(&seasons, &score)),
+            ("errors", tables::errors(&seasons, &score)),
+            ("stability", tables::stability(&seasons, &score)),
+        ];
+        for (name, table) in blocks {
+            let name = format!("{squad} {name}");
+            text = fill_block(&text, &name, &table)
+                .ok_or_else(|| format!("{}: no block {name:?}", path.display()))?;
+        }
     }
     std::fs::write(&path, text)?;
     Ok(())
@@ -81,7 +85,7 @@ fn report(athletes: u64) -> Result<(), Box<dyn Error>> {
 
 fn cases(athletes: u64) -> Result<(), Box<dyn Error>> {
     let score = CalendarScore::default();
-    for season in seasons(TUNING_SEEDS, athletes)? {
+    for season in seasons(TUNING_SEEDS, athletes, &SquadSettings::default())? {
         print!("{}", outcome::told(&season, &score));
     }
     Ok(())
@@ -89,7 +93,7 @@ fn cases(athletes: u64) -> Result<(), Box<dyn Error>> {
 
 fn ablate(athletes: u64) -> Result<(), Box<dyn Error>> {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../docs/season.md");
-    let table = ablation::table(&seasons(TUNING_SEEDS, athletes)?);
+    let table = ablation::table(&seasons(TUNING_SEEDS, athletes, &SquadSettings::default())?);
     let text = fill_block(&std::fs::read_to_string(&path)?, "ablation", &table)
         .ok_or_else(|| format!("{}: no block \"ablation\"", path.display()))?;
     std::fs::write(&path, text)?;
