@@ -25,7 +25,7 @@ const CADENCE_SHARE: f64 = 0.5;
 /// Rounds of decoding; each takes levels, noise and durations from the one before.
 const ROUNDS: usize = 3;
 /// Duration in seconds below which bouts are rare.
-const SHORTNESS_S: f64 = 60.0;
+const SHORTNESS_S: f64 = 200.0;
 /// Nanoseconds in a second.
 const NS_PER_S: f64 = 1e9;
 /// Bounds of the log odds of a session whose kinds cadence decides.
