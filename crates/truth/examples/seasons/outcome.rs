@@ -45,6 +45,8 @@ pub(crate) struct Counts {
     pub(crate) named_truly: usize,
     /// Missed sessions that were not named, though as many sessions of the same block were.
     pub(crate) named_beside: usize,
+    /// Missed sessions that were not named for nothing but recordings that fit both stories.
+    pub(crate) unnamed_by_facts: usize,
     pub(crate) out_of_order: usize,
 }
 
@@ -58,6 +60,7 @@ impl Counts {
         self.named += other.named;
         self.named_truly += other.named_truly;
         self.named_beside += other.named_beside;
+        self.unnamed_by_facts += other.unnamed_by_facts;
         self.out_of_order += other.out_of_order;
     }
 }
@@ -120,7 +123,7 @@ impl Season {
                 Told::Wrong => {}
             }
         }
-        let laid: Vec<Place> = places.into_iter().flatten().collect();
+        let laid: Vec<Place> = places.iter().copied().flatten().collect();
         counts.out_of_order = laid.windows(2).filter(|pair| pair[1] < pair[0]).count();
         let (missed, named) = (self.missed(), named(audit));
         counts.missed = missed.len();
@@ -132,6 +135,14 @@ impl Season {
             if let Some(at) = others.iter().position(same_work) {
                 others.swap_remove(at);
                 counts.named_beside += 1;
+                continue;
+            }
+            let here = Some((*part, *key));
+            let mut on_it = (0..places.len()).filter(|&at| places[at] == here);
+            if on_it.clone().next().is_some()
+                && on_it.all(|at| self.told(at, here) == Told::Indistinguishable)
+            {
+                counts.unnamed_by_facts += 1;
             }
         }
         counts

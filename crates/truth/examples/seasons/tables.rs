@@ -46,19 +46,20 @@ pub(crate) fn laid(seasons: &[Season], score: &CalendarScore) -> String {
             sums.entry(group).or_default().add(counts);
         }
     }
-    let mut text = "|  | athletes | recordings | laid right | right or indistinguishable | missed named | named or a like one | named truly | out of order |\n\
-                    |---|---:|---:|---:|---:|---:|---:|---:|---:|\n"
+    let mut text = "|  | athletes | recordings | laid right | right or indistinguishable | missed named | named or a like one | named, a like one or indistinguishable | named truly | out of order |\n\
+                    |---|---:|---:|---:|---:|---:|---:|---:|---:|---:|\n"
         .to_owned();
     for (group, sum) in sums {
         let _ = writeln!(
             text,
-            "| {group} | {} | {} | {} | {} | {} | {} | {} | {} |",
+            "| {group} | {} | {} | {} | {} | {} | {} | {} | {} | {} |",
             sum.seasons,
             sum.recordings,
             share(sum.right, sum.recordings),
             share(sum.right + sum.indistinguishable, sum.recordings),
             share(sum.named_truly, sum.missed),
             share(sum.named_truly + sum.named_beside, sum.missed),
+            share(sum.named_truly + sum.named_beside + sum.unnamed_by_facts, sum.missed),
             share(sum.named_truly, sum.named),
             sum.out_of_order
         );
