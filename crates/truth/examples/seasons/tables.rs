@@ -6,7 +6,7 @@ use std::fmt::Write;
 use boutwise_season::{AthleteAudit, CalendarScore, Outing};
 use rayon::prelude::*;
 
-use crate::outcome::{Counts, Season, Told, places};
+use crate::outcome::{Counts, Place, Season, Told, places};
 use crate::{REPORT_SEEDS, TUNING_SEEDS};
 
 /// A share in percent.
@@ -105,6 +105,8 @@ struct Stability {
     /// Of the changes: afterwards more recordings lay right than before.
     for_better: usize,
     for_worse: usize,
+    of_the_last: usize,
+    of_a_row: usize,
     other_order: usize,
 }
 
@@ -117,6 +119,8 @@ pub(crate) fn stability(seasons: &[Season], score: &CalendarScore) -> String {
         moved: a.moved + b.moved,
         for_better: a.for_better + b.for_better,
         for_worse: a.for_worse + b.for_worse,
+        of_the_last: a.of_the_last + b.of_the_last,
+        of_a_row: a.of_a_row + b.of_a_row,
         other_order: a.other_order + b.other_order,
     });
     format!(
@@ -126,6 +130,8 @@ pub(crate) fn stability(seasons: &[Season], score: &CalendarScore) -> String {
          | earlier recordings laid elsewhere, of all earlier ones at each time | {} | {} |\n\
          | changes after which more lie right | {} | {} |\n\
          | changes after which fewer lie right | {} | {} |\n\
+         | changes of the last two recordings before alone | {} | {} |\n\
+         | changes that move several by as many sessions: a delay is seen or unseen | {} | {} |\n\
          | seasons with another result in another order of files | {} | {} |\n",
         sum.added,
         sum.changed,
@@ -136,9 +142,38 @@ pub(crate) fn stability(seasons: &[Season], score: &CalendarScore) -> String {
         share(sum.for_better, sum.changed),
         sum.for_worse,
         share(sum.for_worse, sum.changed),
+        sum.of_the_last,
+        share(sum.of_the_last, sum.changed),
+        sum.of_a_row,
+        share(sum.of_a_row, sum.changed),
         sum.other_order,
         share(sum.other_order, seasons.len()),
     )
+}
+
+/// What a new recording changed among the earlier ones.
+enum Change {
+    /// One or both of the last two.
+    OfTheLast,
+    /// Several, each by as many sessions.
+    OfARow,
+    Other,
+}
+
+fn change(season: &Season, before: &[Option<Place>], after: &[Option<Place>]) -> Change {
+    let moved: Vec<usize> = (0..before.len()).filter(|&at| before[at] != after[at]).collect();
+    if moved.iter().all(|at| at + 2 >= before.len()) {
+        return Change::OfTheLast;
+    }
+    let at_session = |(part, key): Place| {
+        let sessions = season.made.parts[part].squad.plan.sessions();
+        let at = sessions.iter().position(|session| *session == key)?;
+        i64::try_from(at).ok()
+    };
+    let shift = |&at: &usize| Some(at_session(after[at]?)? - at_session(before[at]?)?);
+    let shifts: Vec<Option<i64>> = moved.iter().map(shift).collect();
+    let in_a_row = shifts[0].is_some() && shifts.iter().all(|shift| *shift == shifts[0]);
+    if in_a_row { Change::OfARow } else { Change::Other }
 }
 
 fn stability_of(season: &Season, score: &CalendarScore) -> Stability {
@@ -159,6 +194,11 @@ fn stability_of(season: &Season, score: &CalendarScore) -> Stability {
             sums.changed += 1;
             sums.for_better += usize::from(right(&after) > right(&before));
             sums.for_worse += usize::from(right(&after) < right(&before));
+            match change(season, &before, &after) {
+                Change::OfTheLast => sums.of_the_last += 1,
+                Change::OfARow => sums.of_a_row += 1,
+                Change::Other => {}
+            }
         }
         after.extend(newest);
         before = after;
