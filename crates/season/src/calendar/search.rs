@@ -46,13 +46,15 @@ pub(super) struct Search<'a> {
     chances: Chances,
     /// Delays of the plan that may occur, by planned days waited, then days.
     delays: Vec<Delay>,
+    /// Number of delays with so many planned days waited.
+    late: usize,
     /// For every session and delay the days from the first planned day to the day due.
     due: Vec<Option<i64>>,
     /// For every number of sessions passed and delay the best laying whose newest session is the one before.
     best: Vec<Best>,
     /// The same with the newest session done on the day of the newest recording.
     today: Vec<Best>,
-    /// The same for the day before.
+    /// The same for the day before; empty where nobody went out on it.
     yesterday: Vec<Best>,
     /// For every recording, session and delay the step before it.
     steps: Vec<u32>,
@@ -100,9 +102,10 @@ impl<'a> Search<'a> {
             likenesses,
             chances,
             delays,
+            late: late.len(),
             due,
             today: vec![IMPOSSIBLE; best.len()],
-            yesterday: vec![IMPOSSIBLE; best.len()],
+            yesterday: Vec::new(),
             best,
             steps: Vec::new(),
         }
@@ -111,12 +114,13 @@ impl<'a> Search<'a> {
     /// Takes one more recording.
     pub(super) fn take(&mut self, recording: usize) {
         let (sessions, width) = (self.sessions.len(), self.delays.len());
-        if recording > 0 && self.days[recording] != self.days[recording - 1] {
-            std::mem::swap(&mut self.today, &mut self.yesterday);
-            self.today.fill(IMPOSSIBLE);
-            if self.days[recording] - self.days[recording - 1] > TimeDelta::days(1) {
-                self.yesterday.fill(IMPOSSIBLE);
+        let same_day = recording > 0 && self.days[recording] == self.days[recording - 1];
+        if recording > 0 && !same_day {
+            self.yesterday.clear();
+            if self.days[recording] - self.days[recording - 1] == TimeDelta::days(1) {
+                self.yesterday.extend_from_slice(&self.today);
             }
+            self.today.fill(IMPOSSIBLE);
         }
         let mut row = vec![IMPOSSIBLE; sessions * width];
         let mut before = vec![IMPOSSIBLE; width];
@@ -127,8 +131,12 @@ impl<'a> Search<'a> {
             self.attend(recording, session, &before, today, reached);
             let done = (session + 1) * width..(session + 2) * width;
             self.repeat(recording, session, &self.best[done.clone()], self.chances.again_later, reached);
-            self.repeat(recording, session, &self.yesterday[done.clone()], self.chances.again, reached);
-            self.repeat(recording, session, &self.today[done], self.chances.again, reached);
+            if let Some(yesterday) = self.yesterday.get(done.clone()) {
+                self.repeat(recording, session, yesterday, self.chances.again, reached);
+            }
+            if same_day {
+                self.repeat(recording, session, &self.today[done], self.chances.again, reached);
+            }
         }
         // At most r·s·d steps, far below the limits of the plan reader times a life of recordings.
         let first_step = self.steps.len();
@@ -190,13 +198,15 @@ impl<'a> Search<'a> {
             return;
         }
         let day = self.day(recording);
+        for (reached, before) in reached.iter_mut().zip(before) {
+            *reached = reached.or(before.plus(again + log_odds));
+        }
         let width = self.delays.len();
-        let late = self.delays.iter().filter(|delay| delay.waited == 0).count();
-        for (delay, before) in before.iter().enumerate() {
-            reached[delay] = reached[delay].or(before.plus(again + log_odds));
-            let waiting = delay + late;
-            if waiting < width && self.due[session * width + waiting] == Some(day) {
-                reached[waiting] = reached[waiting].or(before.plus(self.chances.waiting + log_odds));
+        let due = &self.due[session * width..][..width];
+        let waiting = reached.iter_mut().zip(due).skip(self.late).zip(before);
+        for ((reached, due), before) in waiting {
+            if *due == Some(day) {
+                *reached = reached.or(before.plus(self.chances.waiting + log_odds));
             }
         }
     }
@@ -236,8 +246,10 @@ impl<'a> Search<'a> {
     pub(super) fn end(&self, day: NaiveDate) -> Best {
         let width = self.delays.len();
         let due: Vec<usize> = (0..width).map(|delay| self.due_by(delay, day)).collect();
-        let ends = self.best.iter().enumerate().filter(|(_, best)| best.points > f64::NEG_INFINITY);
-        ends.map(|(at, best)| best.plus(self.left(at / width, due[at % width]))).fold(IMPOSSIBLE, Best::or)
+        let ends = self.best.chunks(width).enumerate().flat_map(|(passed, ends)| {
+            ends.iter().zip(&due).map(move |(end, due)| end.plus(self.left(passed, *due)))
+        });
+        ends.fold(IMPOSSIBLE, Best::or)
     }
 
     /// Follows the best end back to its start: the session of each recording.
