@@ -12,6 +12,7 @@ mod drift;
 mod durations;
 mod edges;
 mod evidence;
+mod found;
 mod frame;
 mod grid;
 mod heading;

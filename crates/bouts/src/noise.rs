@@ -14,7 +14,7 @@ const QUICK_BLOCK_S: usize = 5;
 /// A block holds at least this many steps of the recording.
 const BLOCK_STEPS: f64 = 4.0;
 /// Length of the blocks that show slow errors, in seconds.
-pub(crate) const SLOW_BLOCK_S: usize = 20;
+const SLOW_BLOCK_S: usize = 20;
 /// Share of the slow noise that counts while decoding.
 const SLOW_SHARE: f64 = 0.8;
 /// A part must hold this many blocks to say anything about the noise.
@@ -101,6 +101,12 @@ impl Noise {
         let slow_m2_per_s = long_run_noise(grid, inner(SLOW_BLOCK_S), SLOW_BLOCK_S).unwrap_or(0.0);
         let m2_per_s = quick_m2_per_s.max(SLOW_SHARE * slow_m2_per_s).max(FLOOR_M2_PER_S);
         Self { m2_per_s, ..self }
+    }
+
+    /// Long-run noise in m²/s, or what slow errors over the whole recording show where that is more.
+    pub(crate) fn with_slow_errors(self, grid: &Grid) -> f64 {
+        let slow_m2_per_s = long_run_noise(grid, once(0..grid.len()), SLOW_BLOCK_S);
+        slow_m2_per_s.map_or(self.m2_per_s, |slow_m2_per_s| slow_m2_per_s.max(self.m2_per_s))
     }
 }
 

@@ -1,0 +1,240 @@
+//! The walks and runs of a recording: decoded in rounds, dated, and told from stops.
+
+use std::ops::Range;
+
+use crate::assemble::Piece;
+use crate::decode::{Decoder, Part};
+use crate::durations::{DurationPrior, Durations};
+use crate::edges::{EdgeDater, Reach};
+use crate::evidence::{RUN, Scorer, WALK};
+use crate::frame::Frame;
+use crate::grid::Grid;
+use crate::levels::{Levels, levels_of_parts};
+use crate::noise::Noise;
+use crate::stand::stepless_share;
+use crate::{Kind, SegmentSettings};
+
+/// Rounds of decoding; each takes levels, noise and durations from the one before.
+const ROUNDS: usize = 3;
+/// Duration in seconds below which bouts are rare.
+const SHORTNESS_S: f64 = 200.0;
+/// A walk between runs that is faster than this is part of the run (brisk walkers reach 1.9 m/s; common practice, no
+/// source).
+const FASTEST_WALK_BOUT_M_PER_S: f64 = 1.9;
+/// Kind of a part that turned out to be a stop.
+const STOP: usize = 2;
+/// A walk of up to so many seconds may be a stop …
+const STOP_S: usize = 60;
+/// … if it is slower than this share of the walking level: three standard deviations of rough positions below it …
+const STOP_SHARE: f64 = 0.5;
+/// … or than this one where cadence says for a while that no step was made: at least for this share of what it says.
+const STEPLESS_STOP_SHARE: f64 = 0.7;
+const STEPLESS_SHARE: f64 = 0.25;
+/// Share of a block that must be known to speak for the noise.
+const BLOCK_KNOWN_SHARE: f64 = 0.5;
+
+/// What decoding found.
+pub(crate) struct Found {
+    pub(crate) parts: Vec<Part>,
+    /// Indices into `parts` of the parts of each stretch.
+    stretches: Vec<Range<usize>>,
+    /// Log probability that all parts are there, with each edge near its place.
+    pub(crate) log_structure: f64,
+    /// Log likelihood relative to movement at the middle of the levels.
+    log_likelihood: f64,
+    pub(crate) levels: Levels,
+    pub(crate) noise: Noise,
+    durations: Durations,
+}
+
+impl Found {
+    /// Durations in seconds of the parts of a kind that lie between others: those seen whole.
+    fn whole_s(&self, kind: usize) -> Vec<f64> {
+        let inner = |stretch: &Range<usize>| stretch.start + 1..stretch.end.max(stretch.start + 2) - 1;
+        let parts = self.stretches.iter().flat_map(|stretch| &self.parts[inner(stretch)]);
+        parts.filter(|part| part.kind == kind).map(|part| part.cells.len() as f64).collect()
+    }
+
+    /// Log likelihood of block means, whatever the parts: what decides between two ideas of the noise.
+    pub(crate) fn evidence(&self, grid: &Grid, frame: &Frame, block_s: usize) -> f64 {
+        let (middle, noise) = (self.levels.middle(), self.noise.m2_per_s);
+        let blocks = frame.stretches.iter().flat_map(|stretch| {
+            (0..stretch.len() / block_s).map(move |block| stretch.start + block * block_s)
+        });
+        let at_the_middle: f64 = blocks
+            .map(|start| grid.trusted(start..start + block_s))
+            .filter(|(_, known_s)| *known_s > BLOCK_KNOWN_SHARE * block_s as f64)
+            .map(|(length_m, known_s)| {
+                let off = length_m / known_s - middle;
+                -0.5 * (off * off * known_s / noise + noise.ln())
+            })
+            .sum();
+        self.log_likelihood + at_the_middle
+    }
+
+    /// Takes short walks that hardly moved for what they are: stops whose few seconds positions did not show.
+    pub(crate) fn tell_stops(&mut self, grid: &Grid) {
+        let walk_m_per_s = self.levels.walk_m_per_s;
+        for part in self.parts.iter_mut().filter(|part| part.kind == WALK && part.cells.len() <= STOP_S) {
+            let (length_m, known_s) = grid.trusted(part.cells.clone());
+            let share = match stepless_share(grid, part.cells.clone()) >= STEPLESS_SHARE {
+                true => STEPLESS_STOP_SHARE,
+                false => STOP_SHARE,
+            };
+            if length_m < share * walk_m_per_s * known_s {
+                part.kind = STOP;
+            }
+        }
+    }
+
+    /// Seconds of the rarer kind; `None` where only one kind was found.
+    pub(crate) fn rarer_s(&self) -> Option<usize> {
+        let seconds = [WALK, RUN].map(|kind| {
+            let parts = self.parts.iter().filter(|part| part.kind == kind);
+            parts.map(|part| part.cells.len()).sum::<usize>()
+        });
+        let rarer_s = seconds[WALK].min(seconds[RUN]);
+        (rarer_s > 0).then_some(rarer_s)
+    }
+
+    /// Parts and settled pieces in order.
+    pub(crate) fn pieces(&self, frame: &Frame, confidence: impl Fn(&Part) -> f64) -> Vec<Piece> {
+        let parts = self.parts.iter().map(|part| Piece {
+            kind: match part.kind {
+                RUN => Kind::Run,
+                WALK => Kind::Walk,
+                _ => Kind::Stand,
+            },
+            cells: part.cells.clone(),
+            confidence: confidence(part),
+        });
+        let settled = frame.settled.iter().map(|piece| Piece {
+            kind: piece.kind,
+            cells: piece.cells.clone(),
+            confidence: piece.confidence,
+        });
+        let mut pieces: Vec<Piece> = parts.chain(settled).collect();
+        pieces.sort_by_key(|piece| piece.cells.start);
+        pieces.dedup_by(|piece, before| {
+            let one_stand = piece.kind == Kind::Stand && before.kind == Kind::Stand;
+            if one_stand {
+                before.cells.end = piece.cells.end;
+                before.confidence = before.confidence.max(piece.confidence);
+            }
+            one_stand
+        });
+        pieces
+    }
+}
+
+/// Decodes all stretches, in rounds.
+pub(crate) fn find_parts(
+    grid: &Grid,
+    frame: &Frame,
+    cadence_nats: &[f64],
+    levels: Levels,
+    levels_settled: bool,
+    noise: Noise,
+    settings: &SegmentSettings,
+) -> Found {
+    let generic = Durations::generic([settings.walk_min_s, settings.run_min_s], SHORTNESS_S);
+    let mut found = Found {
+        parts: Vec::new(),
+        stretches: Vec::with_capacity(frame.stretches.len()),
+        log_structure: 0.0,
+        log_likelihood: 0.0,
+        levels,
+        noise,
+        durations: generic.clone(),
+    };
+    let mut decoder = Decoder::default();
+    let mut parts = Vec::new();
+    for round in 0..ROUNDS {
+        if round > 0 {
+            if !levels_settled {
+                found.levels =
+                    levels_of_parts(grid, &found.parts, found.levels, found.noise.m2_per_s, settings);
+            }
+            found.noise = found.noise.refined(grid, found.parts.iter().map(|part| part.cells.clone()));
+            found.durations = generic.clone().with_seen([&found.whole_s(WALK), &found.whole_s(RUN)]);
+        }
+        let scorer = Scorer::new(grid, cadence_nats, &found.durations, found.levels, found.noise.m2_per_s);
+        found.parts.clear();
+        found.stretches.clear();
+        for stretch in &frame.stretches {
+            decoder.decode(&scorer, stretch.clone(), &mut parts);
+            if round == ROUNDS - 1 {
+                found.log_structure += decoder.judge(&mut parts);
+                found.log_likelihood += decoder.log_likelihood();
+            }
+            if !levels_settled {
+                run_through_fast_walks(grid, &mut parts);
+            }
+            let first = found.parts.len();
+            found.parts.append(&mut parts);
+            found.stretches.push(first..found.parts.len());
+        }
+    }
+    for stretch in &found.stretches {
+        // Alone between stops, a run too short to be a bout is none.
+        if let [part] = &mut found.parts[stretch.clone()]
+            && part.cells.len() < settings.run_min_s
+        {
+            part.kind = WALK;
+        }
+    }
+    found
+}
+
+/// Makes walks that are faster than anyone walks one with the runs around them: runners slow down at times.
+fn run_through_fast_walks(grid: &Grid, parts: &mut Vec<Part>) {
+    let [_, inner @ .., _] = &mut parts[..] else { return };
+    for part in inner.iter_mut().filter(|part| part.kind == WALK) {
+        let (length_m, known_s) = grid.trusted(part.cells.clone());
+        if length_m > FASTEST_WALK_BOUT_M_PER_S * known_s {
+            part.kind = RUN;
+        }
+    }
+    parts.dedup_by(|part, before| {
+        let same = part.kind == before.kind;
+        if same {
+            before.cells.end = part.cells.end;
+            before.probability = before.probability.min(part.probability);
+        }
+        same
+    });
+}
+
+/// Moves the edges between parts to their places; the plan, if there is one, has its say here and nowhere else.
+pub(crate) fn date_edges(found: &mut Found, grid: &Grid, cadence_nats: &[f64], plan: Option<&DurationPrior>) {
+    let mut dater = EdgeDater::default();
+    let mut rights = date_by(&mut dater, found, grid, cadence_nats, &found.durations.clone(), Reach::Free);
+    if let Some(plan) = plan {
+        let planned = found.durations.clone().with_plan(plan);
+        rights = date_by(&mut dater, found, grid, cadence_nats, &planned, Reach::Overlapping);
+    }
+    for (part, right) in rights {
+        found.parts[part].probability *= right;
+        found.parts[part + 1].probability *= right;
+        found.log_structure += right.ln();
+    }
+}
+
+/// Dates all edges by some idea of durations; returns the index of the part before each and the probability that it is
+/// right.
+fn date_by(
+    dater: &mut EdgeDater,
+    found: &mut Found,
+    grid: &Grid,
+    cadence_nats: &[f64],
+    durations: &Durations,
+    reach: Reach,
+) -> Vec<(usize, f64)> {
+    let scorer = Scorer::new(grid, cadence_nats, durations, found.levels, found.noise.m2_per_s);
+    let mut rights = Vec::with_capacity(found.parts.len());
+    for stretch in &found.stretches {
+        dater.date(&scorer, &mut found.parts[stretch.clone()], reach);
+        rights.extend(dater.right.iter().enumerate().map(|(edge, &right)| (stretch.start + edge, right)));
+    }
+    rights
+}
