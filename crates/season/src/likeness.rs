@@ -1,30 +1,16 @@
 //! How much more likely a recording is as a session of a block than off the plan.
 
+mod attempt;
+mod lengths;
+
 use std::f64::consts::LN_2;
 
-use boutwise_bouts::{Amount, Bout, Gait, Interval, Kind};
+use boutwise_bouts::{Amount, Gait, Interval};
 
 use crate::{CalendarScore, Outing};
+use attempt::{Attempt, IN_TWO, Manner, Runs};
+use lengths::{ANYTHING, OFF_S, OFF_SHARE, REST_OFF_SHARE, TOTAL_OFF_S, near, off_s};
 
-/// Widest range of a length, from 10 s to an hour, in which nothing is known of it beforehand (own choice): ln 360.
-const RANGE_LN: f64 = 5.886;
-/// How far a length that was meant lies off, in seconds and as a share of it, as the scale of a Laplace distribution: (own choice).
-const OFF_S: f64 = 2.5;
-const OFF_SHARE: f64 = 0.02;
-/// The same of a rest, where people start late or stop at a crossing (own choice).
-const REST_OFF_SHARE: f64 = 0.05;
-/// The same of a whole session (own choice).
-const TOTAL_OFF_S: f64 = 15.0;
-/// Share of the lengths that are anything, for a stop or a bout that was not found (own choice).
-const ANYTHING: f64 = 0.05;
-/// Share of the reps that are found in two pieces (own choice).
-const IN_TWO: f64 = 0.05;
-/// Reps that are cut short: shares of the rep (own choice).
-const CUT: (f64, f64) = (0.25, 0.95);
-/// Reps that are all shortened: shares of the rep (own choice).
-const SHORT: (f64, f64) = (0.45, 0.9);
-/// Walks that are all longer: shares of the walk (own choice).
-const LONG: (f64, f64) = (1.2, 2.2);
 /// Most reps done beyond those asked for (own choice).
 const EXTRA_REPS: usize = 3;
 /// The rest before an extra rep where the block has no walks, in seconds (own choice).
@@ -104,8 +90,9 @@ impl Asked {
         asked
     }
 
-    /// How likely an outing is a session of the block, told by what was done: how many runs, how long each, how long the rests between; where nobody ran, how
-    /// long it took. A session may have been done as asked or in one of the ways to depart from it.
+    /// How likely an outing is a session of the block, told by what was done: how many runs, how long each, how long the
+    /// rests between; where nobody ran, how long it took. A session may have been done as asked or in one of the ways to
+    /// depart from it.
     pub fn likeness(&self, outing: &Outing, score: &CalendarScore) -> Likeness {
         let walked = outing.resolvable && self.reps > 0 && !outing.has_runs();
         Likeness { log_odds: self.log_odds(outing, score), walked }
@@ -164,185 +151,9 @@ impl Asked {
     }
 }
 
-/// The runs of an outing and the rests between.
-struct Runs {
-    /// Seconds before the first.
-    before_s: f64,
-    lengths_s: Vec<f64>,
-    rests_s: Vec<f64>,
-}
-
-impl Runs {
-    fn of(outing: &Outing, m_per_s: Option<f64>) -> Self {
-        let bouts: Vec<&Bout> = outing.bouts.iter().filter(|bout| bout.kind == Kind::Run).collect();
-        let length_s = |bout: &&Bout| match (m_per_s, bout.distance_m) {
-            (Some(m_per_s), Some(distance_m)) => distance_m / m_per_s,
-            _ => bout.duration_s(),
-        };
-        let begin_s = outing.bouts.first().map_or(0.0, |bout| bout.start_s);
-        Self {
-            before_s: bouts.first().map_or(0.0, |bout| bout.start_s - begin_s),
-            lengths_s: bouts.iter().map(length_s).collect(),
-            rests_s: bouts.windows(2).map(|pair| pair[1].start_s - pair[0].end_s).collect(),
-        }
-    }
-
-    fn len(&self) -> usize {
-        self.lengths_s.len()
-    }
-
-    fn run_s(&self, first: usize, last: usize) -> f64 {
-        self.lengths_s[first..=last].iter().sum()
-    }
-
-    fn span_s(&self, first: usize, last: usize) -> f64 {
-        self.run_s(first, last) + self.rests_s[first..last].iter().sum::<f64>()
-    }
-}
-
-/// What holds for all reps of an attempt.
-#[derive(Clone, Copy, PartialEq)]
-enum Manner {
-    Asked,
-    Short,
-    LongRests,
-}
-
-/// An attempt of a block's reps.
-struct Attempt<'a> {
-    asked: &'a Asked,
-    runs: &'a Runs,
-    manner: Manner,
-    /// Share of each way to depart from a session.
-    way: f64,
-}
-
-impl Attempt<'_> {
-    /// The best way to lay all runs in order on the reps: reps may be skipped, stand in one run with the next, be found
-    /// in two pieces, be missing at the end or come on top.
-    fn best(&self) -> f64 {
-        let (reps, runs) = (self.asked.reps_s.len(), self.runs.len());
-        // For each rep and run the best that ends with them.
-        let mut best = vec![f64::NEG_INFINITY; reps * runs];
-        let mut end = f64::NEG_INFINITY;
-        for first_run in 0..runs {
-            for first in 0..reps {
-                let before = self.arrive(&best, first, first_run);
-                if before == f64::NEG_INFINITY {
-                    continue;
-                }
-                for last_run in first_run..(first_run + 2).min(runs) {
-                    for last in first..(first + 2).min(reps) {
-                        if last > first && (last >= self.asked.reps || last_run > first_run) {
-                            continue;
-                        }
-                        let so_far = before + self.run((first, last), (first_run, last_run));
-                        let here = &mut best[last * runs + last_run];
-                        *here = here.max(so_far);
-                        if last_run + 1 == runs {
-                            let cut = before + self.cut(last, (first_run, last_run));
-                            end = end.max(so_far + self.stopped_after(last)).max(cut);
-                        }
-                    }
-                }
-            }
-        }
-        end
-    }
-
-    /// The best way to begin a rep with a run.
-    fn arrive(&self, best: &[f64], rep: usize, run: usize) -> f64 {
-        let (asked, runs) = (self.asked, self.runs.len());
-        let skipped = (self.way / asked.reps as f64).ln();
-        if run == 0 {
-            return if rep < asked.reps { skipped * rep as f64 } else { f64::NEG_INFINITY };
-        }
-        let mut arrived = f64::NEG_INFINITY;
-        let mut rest_s = 0.0;
-        for before in (0..rep).rev() {
-            rest_s += asked.rests_s[before];
-            let mut points = best[before * runs + run - 1] + skipped * (rep - before - 1) as f64;
-            if rep >= asked.reps && before + 1 < rep {
-                break;
-            }
-            if rep == asked.reps {
-                points += self.way.ln();
-            }
-            if points > f64::NEG_INFINITY {
-                arrived = arrived.max(points + self.rest(before, run - 1, rest_s));
-            }
-            rest_s += asked.reps_s[before];
-        }
-        arrived
-    }
-
-    fn run(&self, (first, last): (usize, usize), (first_run, last_run): (usize, usize)) -> f64 {
-        let reps = self.asked.reps as f64;
-        let span_s = self.runs.span_s(first_run, last_run);
-        let done_s = self.runs.run_s(first_run, last_run);
-        let asked_s = self.asked.reps_s[first..=last].iter().sum::<f64>()
-            + self.asked.rests_s[first..last].iter().sum::<f64>();
-        let merged = if last > first { (self.way / (reps - 1.0)).ln() } else { 0.0 };
-        let pieces = if last_run > first_run { IN_TWO.ln() } else { 0.0 };
-        let odds = |length_s: f64| match self.manner {
-            Manner::Short => within(length_s, asked_s, SHORT),
-            _ => near(length_s, asked_s, off_s(asked_s)),
-        };
-        (odds(span_s).max(odds(done_s)) * (1.0 - ANYTHING) + ANYTHING).ln() + merged + pieces
-    }
-
-    /// The rep with which it ended, not run in full.
-    fn cut(&self, rep: usize, (first_run, last_run): (usize, usize)) -> f64 {
-        if rep >= self.asked.reps {
-            return f64::NEG_INFINITY;
-        }
-        let done_s = self.runs.run_s(first_run, last_run);
-        let pieces = if last_run > first_run { IN_TWO.ln() } else { 0.0 };
-        let stopped = self.way / 2.0 / self.asked.reps as f64;
-        (within(done_s, self.asked.reps_s[rep], CUT) + ANYTHING).ln() + stopped.ln() + pieces
-    }
-
-    fn stopped_after(&self, rep: usize) -> f64 {
-        if rep + 1 >= self.asked.reps { 0.0 } else { (self.way / self.asked.reps as f64).ln() }
-    }
-
-    fn rest(&self, rep: usize, run: usize, asked_s: f64) -> f64 {
-        let done_s = self.runs.rests_s[run];
-        let off_s = OFF_S + REST_OFF_SHARE * asked_s;
-        let odds = match self.manner {
-            Manner::Asked => near(done_s, asked_s, off_s),
-            Manner::LongRests => within(done_s, asked_s, LONG),
-            // What is missing of the run is mostly walked.
-            Manner::Short => {
-                let missing_s = (self.asked.reps_s[rep] - self.runs.lengths_s[run]).max(0.0);
-                0.5 * near(done_s, asked_s, off_s) + 0.5 * near(done_s, asked_s + missing_s, off_s)
-            }
-        };
-        (odds * (1.0 - ANYTHING) + ANYTHING).ln()
-    }
-}
-
-fn off_s(asked_s: f64) -> f64 {
-    OFF_S + OFF_SHARE * asked_s
-}
-
-/// How much more likely a length is where one was meant than where any is as likely as another.
-fn near(done_s: f64, meant_s: f64, off_s: f64) -> f64 {
-    done_s * RANGE_LN * (-(done_s - meant_s).abs() / off_s).exp() / (2.0 * off_s)
-}
-
-/// The same where it is anything between two shares of what was meant.
-fn within(done_s: f64, meant_s: f64, (least, most): (f64, f64)) -> f64 {
-    let range_s = (most - least) * meant_s;
-    if range_s > 0.0 && (least * meant_s..=most * meant_s).contains(&done_s) {
-        done_s * RANGE_LN / range_s
-    } else {
-        0.0
-    }
-}
-
 #[cfg(test)]
 mod tests {
+    use boutwise_bouts::{Bout, Kind};
     use chrono::DateTime;
 
     use super::*;

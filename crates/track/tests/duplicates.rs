@@ -213,16 +213,15 @@ fn k4_two_devices_that_started_together_and_stopped_apart_both_count() {
     assert!(standings.iter().all(|standing| kinds(standing) == [NoteKind::Overlap]));
 }
 
-#[test]
-fn k4_the_same_places_under_another_pulse_are_another_device() {
-    let strap = Run { last_s: 1500, ..RUN };
-    let mut wrist = strap.recording();
-    wrist.points = wrist
+/// [`RUN`] beside another run whose pulse is so much higher.
+fn compare_with_another_pulse(run: Run, higher_bpm: f64) -> Vec<Standing> {
+    let mut recording = run.recording();
+    recording.points = recording
         .points
         .iter()
-        .map(|point| Point { heart_rate_bpm: point.heart_rate_bpm.map(|bpm| bpm + 4.0), ..point })
+        .map(|point| Point { heart_rate_bpm: point.heart_rate_bpm.map(|bpm| bpm + higher_bpm), ..point })
         .collect();
-    let fingerprints = [Fingerprint::of(&RUN.recording()), Fingerprint::of(&wrist)];
+    let fingerprints = [Fingerprint::of(&RUN.recording()), Fingerprint::of(&recording)];
     let candidates = ["a.gpx", "b.gpx"].into_iter().zip(&fingerprints).map(|(file, fingerprint)| Candidate {
         file,
         session: 1,
@@ -230,7 +229,13 @@ fn k4_the_same_places_under_another_pulse_are_another_device() {
         partial: false,
         fingerprint,
     });
-    let standings = find_duplicates(&candidates.collect::<Vec<_>>(), &DuplicateSettings::default());
+    find_duplicates(&candidates.collect::<Vec<_>>(), &DuplicateSettings::default())
+}
+
+#[test]
+fn k4_the_same_places_under_another_pulse_are_another_device() {
+    let strap = Run { last_s: 1500, ..RUN };
+    let standings = compare_with_another_pulse(strap, 4.0);
     assert!(standings.iter().all(|standing| standing.duplicate_of.is_none()), "{standings:?}");
 }
 
@@ -272,21 +277,7 @@ fn k8_a_slip_of_the_time_zone_is_noted_and_both_count() {
 #[test]
 fn k8_another_pulse_on_the_same_loop_is_no_slip() {
     let again = Run { start_s: EVENING_S + 3600, ..RUN };
-    let mut tired = again.recording();
-    tired.points = tired
-        .points
-        .iter()
-        .map(|point| Point { heart_rate_bpm: point.heart_rate_bpm.map(|bpm| bpm + 9.0), ..point })
-        .collect();
-    let fingerprints = [Fingerprint::of(&RUN.recording()), Fingerprint::of(&tired)];
-    let candidates = ["a.gpx", "b.gpx"].into_iter().zip(&fingerprints).map(|(file, fingerprint)| Candidate {
-        file,
-        session: 1,
-        content_hash: None,
-        partial: false,
-        fingerprint,
-    });
-    let standings = find_duplicates(&candidates.collect::<Vec<_>>(), &DuplicateSettings::default());
+    let standings = compare_with_another_pulse(again, 9.0);
     assert!(standings.iter().all(|standing| standing.notes.is_empty()));
 }
 
