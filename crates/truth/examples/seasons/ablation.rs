@@ -6,7 +6,7 @@ use boutwise_season::{CalendarScore, Settings};
 use rayon::prelude::*;
 
 use crate::outcome::{Season, Told, places};
-use crate::tables::share;
+use crate::tables::{changes, share};
 
 /// Seasons that can be laid again and again.
 pub(crate) struct Trial<'a> {
@@ -36,6 +36,25 @@ impl<'a> Trial<'a> {
     fn shares(&self, (right, fits): (usize, usize)) -> String {
         format!("{} / {}", share(right, self.recordings), share(fits, self.recordings))
     }
+}
+
+/// Odds from which the past is rewritten that are tried.
+const REWRITE_ODDS: [f64; 4] = [5.0, 20.0, 100.0, 500.0];
+
+/// What rewriting the past sooner or later brings, and how often it is done, for the usual and the harsh squad.
+pub(crate) fn rewriting(squads: [&[Season]; 2]) -> String {
+    let mut text = "| `rewrite_odds` | usual: laid right / or indistinguishable | changes | harsh: laid right / or indistinguishable | changes |\n\
+                    |---:|---:|---:|---:|---:|\n"
+        .to_owned();
+    for rewrite_odds in REWRITE_ODDS {
+        let score = CalendarScore { rewrite_odds, ..CalendarScore::default() };
+        let cells = squads.map(|seasons| {
+            let trial = Trial::of(seasons);
+            format!("{} | {}", trial.shares(trial.count(&score)), changes(seasons, &score))
+        });
+        let _ = writeln!(text, "| {rewrite_odds} | {} |", cells.join(" | "));
+    }
+    text
 }
 
 /// A row for each number, half and double.

@@ -1,8 +1,10 @@
 //! Measures how well whole seasons are laid on their plans, and writes the tables of `docs/season.md`.
 //!
-//! - `cargo run --release -p boutwise-truth --example seasons [ATHLETES]`: the tables, for 400 athletes of either squad unless given.
+//! - `cargo run --release -p boutwise-truth --example seasons [ATHLETES]`: the tables but two, for 400 athletes of either squad
+//!   unless given.
 //! - `… --example seasons cases [ATHLETES]`: every season of the tuning seeds with a recording laid elsewhere, row by row.
-//! - `… --example seasons ablation [ATHLETES]`: what each point of the calendar brings, on the tuning seeds.
+//! - `… --example seasons ablation [ATHLETES]`: what each share of the calendar and what rewriting brings,
+//!   on the tuning seeds.
 //! - `… --example seasons write FOLDER`: files of 100 athletes with 60 recordings each, to time the command on.
 
 mod ablation;
@@ -93,10 +95,15 @@ fn cases(athletes: u64) -> Result<(), Box<dyn Error>> {
 
 fn ablate(athletes: u64) -> Result<(), Box<dyn Error>> {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../docs/season.md");
-    let table = ablation::table(&seasons(TUNING_SEEDS, athletes, &SquadSettings::default())?);
-    let text = fill_block(&std::fs::read_to_string(&path)?, "ablation", &table)
-        .ok_or_else(|| format!("{}: no block \"ablation\"", path.display()))?;
+    let mut text = std::fs::read_to_string(&path)?;
+    let usual = seasons(TUNING_SEEDS, athletes, &SquadSettings::usual())?;
+    let harsh = seasons(TUNING_SEEDS, athletes, &SquadSettings::default())?;
+    let blocks =
+        [("rewriting", ablation::rewriting([&usual, &harsh])), ("ablation", ablation::table(&harsh))];
+    for (name, table) in blocks {
+        text = fill_block(&text, name, &table)
+            .ok_or_else(|| format!("{}: no block {name:?}", path.display()))?;
+    }
     std::fs::write(&path, text)?;
-    print!("{table}");
     Ok(())
 }

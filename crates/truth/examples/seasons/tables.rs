@@ -111,18 +111,7 @@ struct Stability {
 }
 
 pub(crate) fn stability(seasons: &[Season], score: &CalendarScore) -> String {
-    let each: Vec<Stability> = seasons.par_iter().map(|season| stability_of(season, score)).collect();
-    let sum = each.iter().fold(Stability::default(), |a, b| Stability {
-        added: a.added + b.added,
-        changed: a.changed + b.changed,
-        earlier: a.earlier + b.earlier,
-        moved: a.moved + b.moved,
-        for_better: a.for_better + b.for_better,
-        for_worse: a.for_worse + b.for_worse,
-        of_the_last: a.of_the_last + b.of_the_last,
-        of_a_row: a.of_a_row + b.of_a_row,
-        other_order: a.other_order + b.other_order,
-    });
+    let sum = stability_sum(seasons, score);
     format!(
         "|  | count | share |\n|---|---:|---:|\n\
          | recordings added | {} | |\n\
@@ -149,6 +138,27 @@ pub(crate) fn stability(seasons: &[Season], score: &CalendarScore) -> String {
         sum.other_order,
         share(sum.other_order, seasons.len()),
     )
+}
+
+/// Share of the added recordings that change where earlier ones lie.
+pub(crate) fn changes(seasons: &[Season], score: &CalendarScore) -> String {
+    let sum = stability_sum(seasons, score);
+    share(sum.changed, sum.added)
+}
+
+fn stability_sum(seasons: &[Season], score: &CalendarScore) -> Stability {
+    let each: Vec<Stability> = seasons.par_iter().map(|season| stability_of(season, score)).collect();
+    each.iter().fold(Stability::default(), |a, b| Stability {
+        added: a.added + b.added,
+        changed: a.changed + b.changed,
+        earlier: a.earlier + b.earlier,
+        moved: a.moved + b.moved,
+        for_better: a.for_better + b.for_better,
+        for_worse: a.for_worse + b.for_worse,
+        of_the_last: a.of_the_last + b.of_the_last,
+        of_a_row: a.of_a_row + b.of_a_row,
+        other_order: a.other_order + b.other_order,
+    })
 }
 
 /// What a new recording changed among the earlier ones.
