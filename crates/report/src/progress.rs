@@ -13,6 +13,8 @@ const LINE: f64 = 24.0;
 
 /// Most labels under a chart.
 const DATES_MAX: f64 = 6.0;
+/// Steps of a year in days, in whole weeks: from here on the month alone would be the same at each.
+const YEAR_DAYS: f64 = 364.0;
 
 /// Part of the width by which half a week stands out on both sides, so that no mark is cut at the edge.
 const EDGE_DAYS: f64 = 2.0;
@@ -58,11 +60,12 @@ impl Span {
 
     fn ticks(&self) -> Vec<Tick> {
         let to_monday = f64::from((7 - self.first.weekday().num_days_from_monday()) % 7);
-        let step_days = step(self.days, DATES_MAX, &[7.0, 14.0, 28.0, 56.0, 112.0, 364.0]);
+        let step_days = step(self.days, DATES_MAX, &[7.0, 14.0, 28.0, 56.0, 112.0, YEAR_DAYS]);
         multiples(0.0, self.days - to_monday, step_days)
             .filter_map(|days| {
                 let day = self.first.checked_add_signed(chrono::Duration::days((days + to_monday) as i64))?;
-                let label = format!("{} {}", day.day(), day.format("%b"));
+                let over_years = step_days >= YEAR_DAYS;
+                let label = day.format(if over_years { "%b %Y" } else { "%-d %b" }).to_string();
                 Some(Tick { at: self.scale.percent(days + to_monday), label })
             })
             .collect()
