@@ -1,15 +1,18 @@
 //! From the probabilities of the model to probabilities that hold against known truth.
 //!
-//! The model knows only its own kinds of error. How far its word can be trusted depends on the gap between the levels, on
-//! slow errors of position, on how rare the rarer kind is and on how short the shortest bout; logistic functions weigh
-//! that in, fitted on invented recordings with known truth (both simulators, both kinds of position error, all three
-//! tiers; seeds 1–700 of each tier, never those that are reported on).
+//! The model knows only its own kinds of error. How far its word can be trusted depends for a session on the gap between
+//! the levels, on slow errors of position, on how rare the rarer kind is and on how short the shortest bout; for a bout on
+//! how it stands out from those beside it, and for how long. Logistic functions weigh that in, fitted on invented
+//! recordings with known truth (both simulators, both kinds of position error, all three tiers; seeds 1–1500 of each
+//! tier, never those that are reported on).
 
 use crate::levels::Levels;
 
 /// Session with both kinds: constant, and weights of the log probability of the decoded structure, of the log resolution
 /// time, of the log share of the rarer kind, of the log level gap, and of the log duration of the shortest bout.
-const TWO_KINDS: [f64; 6] = [4.11, 2.03, -0.27, 1.92, 5.34, 0.78];
+const TWO_KINDS: [f64; 6] = [4.69, 1.96, -0.35, 1.7, 6.47, 0.87];
+/// Level gap from which a wider one adds no trust, in m/s: position errors make wide ones.
+const WIDE_GAP_M_PER_S: f64 = 1.0;
 /// Session with one kind: constant, and weights of the log probability of the decoded structure, of the log of the
 /// slow noise, and of the log odds of the kind by its speed.
 const ONE_KIND: [f64; 4] = [-2.09, 1.69, -2.32, 1.77];
@@ -19,12 +22,19 @@ const RARER_S: f64 = 300.0;
 const SHORTEST_S: f64 = 60.0;
 /// Bounds of the log odds by speed.
 const SPEED_BOUND: f64 = 6.0;
-/// Bout of a session that is not all right: constant, and weights of the log odds of the model, of the log duration and its
-/// square, of the log odds of the session, and of the log of the slow noise. Short bouts may be noise; very long ones
-/// several that were run together.
-const BOUT: [f64; 6] = [-18.07, 0.232, 8.06, -0.799, 0.179, 0.967];
-/// Duration from which a bout is a long one, in seconds.
-const LONG_S: usize = 600;
+/// Bout between others in a session that is not all right: weights of what [`BoutEvidence::terms`] lists. A sharp contrast
+/// is noise where it lasts for seconds, and tells where it lasts for minutes.
+const BETWEEN: [f64; 9] = [4.87, 0.303, 0.191, 1.199, 1.146, -0.71, 2.28, 3.75, 2.178];
+/// The same for a bout at an end of what was decoded in one go, which is not there or not, but begins or ends elsewhere.
+const AT_AN_END: [f64; 9] = [1.527, 0.222, 0.051, 0.234, 0.857, -0.53, 0.285, 0.0, 0.0];
+/// Duration in seconds from which a longer bout is neither more nor less likely …
+const LONG_S: f64 = 1200.0;
+/// … and from which a longer neighbour does not tell it better.
+const LONG_PAIR_S: f64 = 300.0;
+/// Duration whose logarithm is 0 there, in seconds.
+const MINUTE_S: f64 = 60.0;
+/// Least contrast that is told apart from none.
+const LEAST_CONTRAST_M_PER_S: f64 = 0.1;
 /// Stand: constant, and weights of the log of its evidence and of the log duration.
 const STAND: [f64; 3] = [-7.192, 0.887, 3.225];
 /// Least evidence in nats that is told apart from none.
@@ -57,7 +67,7 @@ impl SessionEvidence {
     /// Log odds that every run is right: their number, and each edge within 10 s.
     pub(crate) fn log_odds(&self) -> f64 {
         let log_structure = self.log_structure.max(LEAST_LOG);
-        let gap = self.levels.gap();
+        let gap = self.levels.gap().min(WIDE_GAP_M_PER_S);
         let odds = match self.rarer_s {
             None => {
                 ONE_KIND[0]
@@ -78,27 +88,44 @@ impl SessionEvidence {
     }
 }
 
-/// Probability that a bout of this length has its kind and at least half of its extent right: it is where the whole
-/// session is, and may be where not.
-pub(crate) fn bout_confidence(
-    probability: f64,
-    session_log_odds: f64,
-    slow_noise_m2_per_s: f64,
-    seconds: usize,
-) -> f64 {
-    let model = log_odds(probability).clamp(-BOUT_BOUND, BOUT_BOUND);
-    let session = session_log_odds.clamp(-SESSION_BOUND, SESSION_BOUND);
-    let length = log_seconds(seconds.min(LONG_S));
-    let all_right = logistic(session);
-    let otherwise = logistic(
-        BOUT[0]
-            + BOUT[1] * model
-            + BOUT[2] * length
-            + BOUT[3] * length * length
-            + BOUT[4] * session
-            + BOUT[5] * slow_noise_m2_per_s.max(LEAST_NOISE_M2_PER_S).ln(),
-    );
-    all_right + (1.0 - all_right) * otherwise
+/// What was found of a bout in a session without good cadence.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct BoutEvidence {
+    /// The model's probability of a bout of this kind with about this extent.
+    pub(crate) probability: f64,
+    pub(crate) seconds: usize,
+    /// How much faster a run is than the walks beside it, or slower a walk than the runs.
+    pub(crate) contrast_m_per_s: f64,
+    /// Duration of the shorter of the bouts beside it.
+    pub(crate) neighbour_s: usize,
+    /// Both its edges are changes of kind, so that it may be no bout at all.
+    pub(crate) between: bool,
+}
+
+impl BoutEvidence {
+    /// Probability that the bout has its kind and at least half of its extent right: it is where the whole session is, and
+    /// may be where not.
+    pub(crate) fn confidence(&self, session_log_odds: f64, slow_noise_m2_per_s: f64) -> f64 {
+        let session = session_log_odds.clamp(-SESSION_BOUND, SESSION_BOUND);
+        let terms = self.terms(session, slow_noise_m2_per_s);
+        let weights = if self.between { &BETWEEN } else { &AT_AN_END };
+        let otherwise = logistic(terms.iter().zip(weights).map(|(term, weight)| term * weight).sum());
+        let all_right = logistic(session);
+        all_right + (1.0 - all_right) * otherwise
+    }
+
+    /// One for the constant; log odds of the model and of the session; log of the slow noise; log duration and its square;
+    /// log contrast; log of the duration that tells it from its neighbours, and that times the log contrast.
+    fn terms(&self, session_log_odds: f64, slow_noise_m2_per_s: f64) -> [f64; 9] {
+        let model = log_odds(self.probability).clamp(-BOUT_BOUND, BOUT_BOUND);
+        let noise = slow_noise_m2_per_s.max(LEAST_NOISE_M2_PER_S).ln();
+        let [seconds, neighbour_s] = [self.seconds, self.neighbour_s].map(|seconds| seconds.max(1) as f64);
+        let length = (seconds.min(LONG_S) / MINUTE_S).ln();
+        let pair_s = seconds * neighbour_s / (seconds + neighbour_s);
+        let pair = (pair_s.min(LONG_PAIR_S) / MINUTE_S).ln();
+        let contrast = self.contrast_m_per_s.max(LEAST_CONTRAST_M_PER_S).ln();
+        [1.0, model, session_log_odds, noise, length, length * length, contrast, pair, pair * contrast]
+    }
 }
 
 /// Probability that a stand with so much evidence is one.
@@ -168,7 +195,14 @@ mod tests {
     fn every_confidence_is_a_probability() {
         for probability in [0.0, 0.3, 1.0] {
             for odds in [f64::NEG_INFINITY, -3.0, 0.0, f64::INFINITY] {
-                let confidence = bout_confidence(probability, odds, 0.0, 0);
+                let bout = BoutEvidence {
+                    probability,
+                    seconds: 0,
+                    contrast_m_per_s: 0.0,
+                    neighbour_s: 0,
+                    between: false,
+                };
+                let confidence = bout.confidence(odds, 0.0);
                 assert!((0.0..=1.0).contains(&confidence), "{confidence}");
             }
         }

@@ -13,8 +13,12 @@ const TURN_SDS: f64 = 2.0;
 /// Price in nats of an edge at the end of a part whose beginning is not seen: it may lie in any second of the usual
 /// time between changes of kind (ln 90 s).
 const FIRST_EDGE_NATS: f64 = 4.5;
+/// A beginning this far behind another never catches up.
+const LAGGING_NATS: f64 = 7.0;
 /// Log terms this far below the largest do not count.
 const NEGLIGIBLE_NATS: f64 = 12.0;
+/// Places of an edge this many nats worse than the best one do not count.
+const SHALLOW_NATS: f64 = 8.0;
 /// Edges within this many seconds of each other are the same edge.
 const EDGE_TOLERANCE_S: usize = 10;
 
@@ -22,6 +26,8 @@ const EDGE_TOLERANCE_S: usize = 10;
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) struct Part {
     pub(crate) kind: usize,
+    /// A walk that hardly moved: a stop.
+    pub(crate) stop: bool,
     pub(crate) cells: Range<usize>,
     /// Probability of a part of this kind with about this extent.
     pub(crate) probability: f64,
@@ -75,7 +81,7 @@ impl Decoder {
         parts.extend(self.path.iter().map(|&index| {
             let Arc { from, to, kind, .. } = self.arcs[index];
             let cells = self.nodes[from as usize].cell..self.nodes[to as usize].cell;
-            Part { kind, cells, probability: 1.0 }
+            Part { kind, stop: false, cells, probability: 1.0 }
         }));
     }
 
@@ -130,7 +136,7 @@ impl Decoder {
             let top = scorer.lean(here);
             let weight: f64 = around
                 .map(|cell| sign * (scorer.lean(cell) - top))
-                .filter(|&below| below > -NEGLIGIBLE_NATS)
+                .filter(|&below| below > -SHALLOW_NATS)
                 .map(f64::exp)
                 .sum();
             self.nodes[index].basin = weight.ln();
@@ -165,7 +171,7 @@ impl Decoder {
                     alive.retain(|&from| {
                         let sums = &self.nodes[from as usize].sums;
                         let so_far = self.best[from as usize][1 - kind];
-                        so_far + scorer.data(kind, sums, &here.sums) > fresh - NEGLIGIBLE_NATS
+                        so_far + scorer.most(kind, sums, &here.sums) > fresh - LAGGING_NATS
                     });
                     alive.push(to as u32);
                 }

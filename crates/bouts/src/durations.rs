@@ -1,5 +1,7 @@
 //! How long bouts are likely to be.
 
+use std::sync::LazyLock;
+
 use crate::{Amount, Gait, Interval};
 
 /// Durations up to this, in seconds, are tabulated; beyond it only the generic prior speaks.
@@ -18,6 +20,8 @@ const LAPLACE_REACH: f64 = 20.0;
 const SEEN_SHARE: f64 = 0.8;
 /// Width of that bell.
 const SEEN_LOG_SD: f64 = 0.35;
+/// The bell is nil beyond this many widths.
+const SEEN_REACH_SDS: f64 = 3.0;
 /// So many durations seen weigh half of the most.
 const SEEN_HALF: f64 = 2.0;
 /// Fewer durations than this say nothing.
@@ -30,6 +34,10 @@ const REGULAR_S: f64 = 10.0;
 const REGULAR_LEAST: usize = 3;
 /// Weight of the plan's durations.
 const PLAN_SHARE: f64 = 0.9;
+
+/// Logarithms of whole seconds up to [`TABLE_S`].
+static LOG_SECONDS: LazyLock<Vec<f64>> =
+    LazyLock::new(|| (0..=TABLE_S).map(|seconds| (seconds as f64).ln()).collect());
 
 /// Durations that a plan makes likely: a prior on how long bouts are. It may move edges; it never makes a bout.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -75,6 +83,8 @@ pub(crate) struct Durations {
     /// What is left of the generic prior after mixing.
     generic_share: [f64; 2],
     shortness_s: f64,
+    /// Log of the ratio between the longest and the shortest bout.
+    log_span: [f64; 2],
 }
 
 impl Durations {
@@ -87,6 +97,7 @@ impl Durations {
             log_density: [Vec::new(), Vec::new()],
             generic_share: [1.0; 2],
             shortness_s,
+            log_span: least_s.map(|least_s| (LONGEST_S / least_s as f64).ln()),
         };
         for kind in 0..2 {
             generic.density[kind] =
@@ -144,7 +155,7 @@ impl Durations {
     /// Log probability of a bout of `kind` over at least so many seconds: an end of it is not seen.
     fn log_open(&self, kind: usize, seconds: usize) -> f64 {
         let least_s = self.least_s[kind] as f64;
-        let lasting = (LONGEST_S / (seconds as f64).max(least_s)).ln() / (LONGEST_S / least_s).ln();
+        let lasting = (LONGEST_S / (seconds as f64).max(least_s)).ln() / self.log_span[kind];
         lasting.max(1.0 / LONGEST_S).ln()
     }
 
@@ -152,7 +163,7 @@ impl Durations {
         let least_s = self.least_s[kind] as f64;
         let seconds = (seconds as f64).max(least_s);
         let rarity = seconds / (seconds + self.shortness_s) * (REFERENCE_S + self.shortness_s) / REFERENCE_S;
-        rarity.powi(SHORTNESS_POWER) / (seconds * (LONGEST_S / least_s).ln())
+        rarity.powi(SHORTNESS_POWER) / (seconds * self.log_span[kind])
     }
 
     fn mix(&mut self, kind: usize, share: f64, add: impl Fn(&mut [f64], f64)) {
@@ -169,10 +180,11 @@ impl Durations {
 
 fn add_log_normal(density: &mut [f64], mean_s: f64, weight: f64) {
     let scale = weight / (SEEN_LOG_SD * std::f64::consts::TAU.sqrt());
-    let reach = (4.0 * SEEN_LOG_SD).exp();
+    let reach = (SEEN_REACH_SDS * SEEN_LOG_SD).exp();
     let last = ((mean_s * reach) as usize + 1).min(density.len());
+    let log_mean = mean_s.ln();
     for (seconds, slot) in density.iter_mut().enumerate().take(last).skip((mean_s / reach) as usize + 1) {
-        let off = (seconds as f64 / mean_s).ln() / SEEN_LOG_SD;
+        let off = (LOG_SECONDS[seconds] - log_mean) / SEEN_LOG_SD;
         *slot += scale / seconds as f64 * (-0.5 * off * off).exp();
     }
 }

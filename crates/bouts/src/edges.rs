@@ -217,7 +217,7 @@ mod tests {
         let grid = Grid { weight: vec![1.0; 300], step_s: vec![1.0; 300], along_m, ..Grid::default() };
         let levels = Levels { walk_m_per_s: 1.4, run_m_per_s: 2.3 };
         let scorer = Scorer::new(&grid, &[0.0; 300], durations, levels, 0.5);
-        let part = |kind, cells| Part { kind, cells, probability: 1.0 };
+        let part = |kind, cells| Part { kind, stop: false, cells, probability: 1.0 };
         let mut parts = [part(WALK, 0..100 + wrong_by), part(RUN, 100 + wrong_by..160), part(WALK, 160..300)];
         let mut dater = EdgeDater::default();
         dater.date(&scorer, &mut parts, Reach::Free);

@@ -84,14 +84,20 @@ impl<'a> Scorer<'a> {
     /// way.
     pub(crate) fn data(&self, kind: usize, from: &Sums, to: &Sums) -> f64 {
         let known_s = to.known_s - from.known_s;
+        let spread = 1.0 + self.level_variance[kind] * known_s / self.noise_m2_per_s;
+        self.most(kind, from, to) - 0.5 * spread.ln()
+    }
+
+    /// The same without its last term, which is never positive: what [`Scorer::data`] is at most.
+    pub(crate) fn most(&self, kind: usize, from: &Sums, to: &Sums) -> f64 {
+        let known_s = to.known_s - from.known_s;
         let length_m = to.length_m - from.length_m;
         let cadence_nats = 0.5 * (to.cadence_nats - from.cadence_nats);
         let (level, q, s) = (self.levels.pair()[kind], self.level_variance[kind], self.noise_m2_per_s);
         let off_m = length_m - level * known_s;
-        let spread = s + q * known_s;
         let middle = self.levels.middle();
         let lean_m = (level - middle) * (length_m - 0.5 * (level + middle) * known_s);
-        (lean_m + 0.5 * q * off_m * off_m / spread) / s - 0.5 * (spread / s).ln()
+        (lean_m + 0.5 * q * off_m * off_m / (s + q * known_s)) / s
             + if kind == RUN { cadence_nats } else { -cadence_nats }
     }
 

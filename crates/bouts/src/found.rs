@@ -3,7 +3,9 @@
 use std::ops::Range;
 
 use crate::assemble::Piece;
+use crate::confidence::BoutEvidence;
 use crate::decode::{Decoder, Part};
+use crate::doubt::settle_doubts;
 use crate::durations::{DurationPrior, Durations};
 use crate::edges::{EdgeDater, Reach};
 use crate::evidence::{RUN, Scorer, WALK};
@@ -18,11 +20,15 @@ use crate::{Kind, SegmentSettings};
 const ROUNDS: usize = 3;
 /// Duration in seconds below which bouts are rare.
 const SHORTNESS_S: f64 = 200.0;
+/// The same for the beginning that expects many short bouts: hardly above the shortest of all.
+const NO_SHORTNESS_S: f64 = 20.0;
+/// That beginning is tried where what was found is all there with less than this probability …
+const SURE: f64 = 0.9;
+/// … and counts where it explains the recording better by so many nats.
+const SHORT_MARGIN_NATS: f64 = 5.0;
 /// A walk between runs that is faster than this is part of the run (brisk walkers reach 1.9 m/s; common practice, no
 /// source).
 const FASTEST_WALK_BOUT_M_PER_S: f64 = 1.9;
-/// Kind of a part that turned out to be a stop.
-const STOP: usize = 2;
 /// A walk of up to so many seconds may be a stop …
 const STOP_S: usize = 60;
 /// … if it is slower than this share of the walking level: three standard deviations of rough positions below it …
@@ -82,7 +88,7 @@ impl Found {
                 false => STOP_SHARE,
             };
             if length_m < share * walk_m_per_s * known_s {
-                part.kind = STOP;
+                part.stop = true;
             }
         }
     }
@@ -90,23 +96,34 @@ impl Found {
     /// Seconds of the rarer kind; `None` where only one kind was found.
     pub(crate) fn rarer_s(&self) -> Option<usize> {
         let seconds = [WALK, RUN].map(|kind| {
-            let parts = self.parts.iter().filter(|part| part.kind == kind);
+            let parts = self.parts.iter().filter(|part| part.kind == kind && !part.stop);
             parts.map(|part| part.cells.len()).sum::<usize>()
         });
         let rarer_s = seconds[WALK].min(seconds[RUN]);
         (rarer_s > 0).then_some(rarer_s)
     }
 
+    /// Seconds of the shortest walk or run.
+    pub(crate) fn shortest_s(&self) -> usize {
+        let parts = self.parts.iter().filter(|part| !part.stop);
+        parts.map(|part| part.cells.len()).min().unwrap_or(0)
+    }
+
+    /// Gives each part the confidence that it is right for its probability, and states none that more likely is not.
+    pub(crate) fn settle_doubts(&mut self, grid: &Grid, confidence: impl Fn(&BoutEvidence) -> f64) {
+        settle_doubts(&mut self.parts, &mut self.stretches, grid, self.levels.middle(), confidence);
+    }
+
     /// Parts and settled pieces in order.
-    pub(crate) fn pieces(&self, frame: &Frame, confidence: impl Fn(&Part) -> f64) -> Vec<Piece> {
+    pub(crate) fn pieces(&self, frame: &Frame) -> Vec<Piece> {
         let parts = self.parts.iter().map(|part| Piece {
             kind: match part.kind {
                 RUN => Kind::Run,
-                WALK => Kind::Walk,
-                _ => Kind::Stand,
+                _ if part.stop => Kind::Stand,
+                _ => Kind::Walk,
             },
             cells: part.cells.clone(),
-            confidence: confidence(part),
+            confidence: part.probability,
         });
         let settled = frame.settled.iter().map(|piece| Piece {
             kind: piece.kind,
@@ -127,17 +144,67 @@ impl Found {
     }
 }
 
+/// What decoding begins with.
+#[derive(Clone, Copy)]
+pub(crate) struct Start<'a> {
+    pub(crate) levels: Levels,
+    pub(crate) noise: Noise,
+    /// Expected durations until the last round …
+    early: &'a Durations,
+    /// … and in the last round.
+    last: &'a Durations,
+}
+
+impl<'a> Start<'a> {
+    pub(crate) fn new(levels: Levels, noise: Noise, durations: &'a Durations) -> Self {
+        Self { levels, noise, early: durations, last: durations }
+    }
+}
+
+/// Durations of bouts before anything is known of the session: short ones are rare.
+pub(crate) fn usual_durations(settings: &SegmentSettings) -> Durations {
+    Durations::generic([settings.walk_min_s, settings.run_min_s], SHORTNESS_S)
+}
+
+/// Decodes by speed from several beginnings and returns the likeliest finding: `start`, `quick` with noise over shorter blocks
+/// where there are such, and, where doubt is left, the better of them with short bouts taken to be as likely as others.
+pub(crate) fn find_by_speed(
+    grid: &Grid,
+    frame: &Frame,
+    cadence_nats: &[f64],
+    start: Start,
+    quick: Option<Start>,
+    settings: &SegmentSettings,
+) -> Found {
+    let find = |start: Start| find_parts(grid, frame, cadence_nats, start, false, settings);
+    let evidence = |found: &Found| found.evidence(grid, frame, start.noise.block_s);
+    let (mut found, mut begun) = (find(start), start);
+    if let Some(quick) = quick {
+        let other = find(quick);
+        if evidence(&other) > evidence(&found) {
+            (found, begun) = (other, quick);
+        }
+    }
+    if found.log_structure < SURE.ln() {
+        let short = Durations::generic([settings.walk_min_s, settings.run_min_s], NO_SHORTNESS_S);
+        let other = find(Start { early: &short, ..begun });
+        if evidence(&other) > evidence(&found) + SHORT_MARGIN_NATS {
+            found = other;
+        }
+    }
+    found
+}
+
 /// Decodes all stretches, in rounds.
 pub(crate) fn find_parts(
     grid: &Grid,
     frame: &Frame,
     cadence_nats: &[f64],
-    levels: Levels,
+    start: Start,
     levels_settled: bool,
-    noise: Noise,
     settings: &SegmentSettings,
 ) -> Found {
-    let generic = Durations::generic([settings.walk_min_s, settings.run_min_s], SHORTNESS_S);
+    let Start { levels, noise, early, last } = start;
     let mut found = Found {
         parts: Vec::new(),
         stretches: Vec::with_capacity(frame.stretches.len()),
@@ -145,7 +212,7 @@ pub(crate) fn find_parts(
         log_likelihood: 0.0,
         levels,
         noise,
-        durations: generic.clone(),
+        durations: early.clone(),
     };
     let mut decoder = Decoder::default();
     let mut parts = Vec::new();
@@ -156,7 +223,8 @@ pub(crate) fn find_parts(
                     levels_of_parts(grid, &found.parts, found.levels, found.noise.m2_per_s, settings);
             }
             found.noise = found.noise.refined(grid, found.parts.iter().map(|part| part.cells.clone()));
-            found.durations = generic.clone().with_seen([&found.whole_s(WALK), &found.whole_s(RUN)]);
+            let prior = if round == ROUNDS - 1 { last } else { early };
+            found.durations = prior.clone().with_seen([&found.whole_s(WALK), &found.whole_s(RUN)]);
         }
         let scorer = Scorer::new(grid, cadence_nats, &found.durations, found.levels, found.noise.m2_per_s);
         found.parts.clear();
@@ -205,25 +273,25 @@ fn run_through_fast_walks(grid: &Grid, parts: &mut Vec<Part>) {
     });
 }
 
-/// Moves the edges between parts to their places; the plan, if there is one, has its say here and nowhere else.
-pub(crate) fn date_edges(found: &mut Found, grid: &Grid, cadence_nats: &[f64], plan: Option<&DurationPrior>) {
-    let mut dater = EdgeDater::default();
-    let mut rights = date_by(&mut dater, found, grid, cadence_nats, &found.durations.clone(), Reach::Free);
-    if let Some(plan) = plan {
-        let planned = found.durations.clone().with_plan(plan);
-        rights = date_by(&mut dater, found, grid, cadence_nats, &planned, Reach::Overlapping);
-    }
-    for (part, right) in rights {
+/// Moves the edges between parts to their places.
+pub(crate) fn date_edges(found: &mut Found, grid: &Grid, cadence_nats: &[f64]) {
+    for (part, right) in date_by(found, grid, cadence_nats, &found.durations.clone(), Reach::Free) {
         found.parts[part].probability *= right;
         found.parts[part + 1].probability *= right;
         found.log_structure += right.ln();
     }
 }
 
+/// Moves the edges to where a plan makes them likelier. It has its say here and nowhere else: what there is, and how sure
+/// that is, was settled without it.
+pub(crate) fn date_edges_by_plan(found: &mut Found, grid: &Grid, cadence_nats: &[f64], plan: &DurationPrior) {
+    let planned = found.durations.clone().with_plan(plan);
+    date_by(found, grid, cadence_nats, &planned, Reach::Overlapping);
+}
+
 /// Dates all edges by some idea of durations; returns the index of the part before each and the probability that it is
 /// right.
 fn date_by(
-    dater: &mut EdgeDater,
     found: &mut Found,
     grid: &Grid,
     cadence_nats: &[f64],
@@ -231,6 +299,7 @@ fn date_by(
     reach: Reach,
 ) -> Vec<(usize, f64)> {
     let scorer = Scorer::new(grid, cadence_nats, durations, found.levels, found.noise.m2_per_s);
+    let mut dater = EdgeDater::default();
     let mut rights = Vec::with_capacity(found.parts.len());
     for stretch in &found.stretches {
         dater.date(&scorer, &mut found.parts[stretch.clone()], reach);

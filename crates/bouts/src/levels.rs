@@ -263,7 +263,7 @@ pub(crate) fn levels_of_parts(
 /// `None` where nothing was measured.
 pub(crate) fn plausibility_log_odds(grid: &Grid, parts: &[Part], settings: &SegmentSettings) -> Option<f64> {
     let mean_speed = |kind: usize| {
-        let of_kind = parts.iter().filter(|part| part.kind == kind);
+        let of_kind = parts.iter().filter(|part| part.kind == kind && !part.stop);
         let (length_m, known_s) = of_kind.fold((0.0, 0.0), |(length_m, known_s), part| {
             let (more_m, more_s) = grid.trusted(part.cells.clone());
             (length_m + more_m, known_s + more_s)

@@ -8,6 +8,7 @@ mod bout;
 mod cadence;
 mod confidence;
 mod decode;
+mod doubt;
 mod drift;
 mod durations;
 mod edges;

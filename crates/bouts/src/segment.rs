@@ -4,12 +4,12 @@ use boutwise_track::{Recording, Sport};
 
 use crate::assemble::{bouts, series};
 use crate::cadence::Cadence;
-use crate::confidence::{SessionEvidence, bout_confidence, logistic};
+use crate::confidence::{SessionEvidence, logistic};
 use crate::durations::DurationPrior;
-use crate::found::{date_edges, find_parts};
+use crate::found::{Start, date_edges, date_edges_by_plan, find_by_speed, find_parts, usual_durations};
 use crate::frame::Frame;
 use crate::grid::Grid;
-use crate::levels::{Levels, levels_of_cadence, levels_of_speed, plausibility_log_odds};
+use crate::levels::{levels_of_cadence, levels_of_speed, plausibility_log_odds};
 use crate::noise::Noise;
 use crate::notes::{Findings, notes};
 use crate::stand::find_stands;
@@ -68,17 +68,16 @@ pub fn segment(
     let by_steps = |nats: &[f64]| levels_of_cadence(&grid, &frame.stretches, nats, settings);
     let levels = if by_cadence { by_steps(&cadence.evidence) } else { by_speed(noise) };
     cadence.advance(&grid, levels, quick.m2_per_s);
-    let find = |noise: Noise, levels: Levels| {
-        find_parts(&grid, &frame, &cadence.evidence, levels, by_cadence, noise, settings)
+    let usual = usual_durations(settings);
+    let mut found = if by_cadence {
+        let start = Start::new(by_steps(&cadence.evidence), noise, &usual);
+        find_parts(&grid, &frame, &cadence.evidence, start, true, settings)
+    } else {
+        let start = Start::new(levels, noise, &usual);
+        let quick = (quick.block_s != noise.block_s).then(|| Start::new(by_speed(quick), quick, &usual));
+        find_by_speed(&grid, &frame, &cadence.evidence, start, quick, settings)
     };
-    let mut found = if by_cadence { find(noise, by_steps(&cadence.evidence)) } else { find(noise, levels) };
-    if !by_cadence && noise.block_s != quick.block_s {
-        let other = find(quick, by_speed(quick));
-        if other.evidence(&grid, &frame, noise.block_s) > found.evidence(&grid, &frame, noise.block_s) {
-            found = other;
-        }
-    }
-    date_edges(&mut found, &grid, &cadence.evidence, durations);
+    date_edges(&mut found, &grid, &cadence.evidence);
     found.tell_stops(&grid);
 
     let informed = cadence.share > 0.0 || grid.weight.iter().any(|&weight| weight > 0.0);
@@ -92,7 +91,7 @@ pub fn segment(
             levels: found.levels,
             slow_noise_m2_per_s: slow_m2_per_s,
             rarer_s: found.rarer_s(),
-            shortest_s: found.parts.iter().map(|part| part.cells.len()).min().unwrap_or(0),
+            shortest_s: found.shortest_s(),
             plausible: plausibility_log_odds(&grid, &found.parts, settings).unwrap_or(f64::NEG_INFINITY),
         }
         .log_odds()
@@ -101,10 +100,13 @@ pub fn segment(
     };
     let confidence = logistic(log_odds);
     let resolvable = confidence >= settings.resolvable_confidence && recording.sport != Sport::Cycling;
-    let pieces = found.pieces(&frame, |part| match by_cadence {
-        true => part.probability,
-        false => bout_confidence(part.probability, log_odds, slow_m2_per_s, part.cells.len()),
-    });
+    if !by_cadence {
+        found.settle_doubts(&grid, |bout| bout.confidence(log_odds, slow_m2_per_s));
+    }
+    if let Some(plan) = durations {
+        date_edges_by_plan(&mut found, &grid, &cadence.evidence, plan);
+    }
+    let pieces = found.pieces(&frame);
     Segmentation {
         bouts: bouts(&recording.points, &times_s, &grid, &pieces, found.noise.m2_per_s),
         resolvable,
