@@ -15,7 +15,7 @@ const TWO_KINDS: [f64; 6] = [4.69, 1.96, -0.35, 1.7, 6.47, 0.87];
 const WIDE_GAP_M_PER_S: f64 = 1.0;
 /// Session with one kind: constant, and weights of the log probability of the decoded structure, of the log of the
 /// slow noise, and of the log odds of the kind by its speed.
-const ONE_KIND: [f64; 4] = [-2.09, 1.69, -2.32, 1.77];
+const ONE_KIND: [f64; 4] = [-3.16, 2.2, -2.93, 2.18];
 /// Seconds of the rarer kind from which more of it adds no trust: what is rare in a session may be noise.
 const RARER_S: f64 = 300.0;
 /// Duration of the shortest bout that adds no trust and takes none, in seconds.
