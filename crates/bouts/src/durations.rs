@@ -32,8 +32,8 @@ const REGULAR_SHARE: f64 = 0.8;
 const REGULAR_S: f64 = 10.0;
 /// So many of the same make it regular.
 const REGULAR_LEAST: usize = 3;
-/// Weight of the plan's durations.
-const PLAN_SHARE: f64 = 0.9;
+/// Weight of durations that a plan or a rhythm makes likely.
+const EXPECTED_SHARE: f64 = 0.9;
 
 /// Logarithms of whole seconds up to [`TABLE_S`].
 static LOG_SECONDS: LazyLock<Vec<f64>> =
@@ -129,10 +129,15 @@ impl Durations {
     }
 
     /// Mixes in the durations that a plan asks for.
-    pub(crate) fn with_plan(mut self, plan: &DurationPrior) -> Self {
-        for (kind, planned_s) in [&plan.walk_s, &plan.run_s].into_iter().enumerate() {
-            if !planned_s.is_empty() {
-                self.mix(kind, PLAN_SHARE, |density, share| add_laplaces(density, planned_s, share));
+    pub(crate) fn with_plan(self, plan: &DurationPrior) -> Self {
+        self.with_expected([&plan.walk_s, &plan.run_s])
+    }
+
+    /// Mixes in durations that are expected from elsewhere, walking first.
+    pub(crate) fn with_expected(mut self, expected_s: [&[f64]; 2]) -> Self {
+        for (kind, expected_s) in expected_s.into_iter().enumerate() {
+            if !expected_s.is_empty() {
+                self.mix(kind, EXPECTED_SHARE, |density, share| add_laplaces(density, expected_s, share));
                 self.take_logs(kind);
             }
         }

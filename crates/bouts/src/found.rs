@@ -13,6 +13,7 @@ use crate::frame::Frame;
 use crate::grid::Grid;
 use crate::levels::{Levels, levels_of_parts};
 use crate::noise::Noise;
+use crate::rhythm::Rhythm;
 use crate::stand::stepless_share;
 use crate::{Kind, SegmentSettings};
 
@@ -20,12 +21,8 @@ use crate::{Kind, SegmentSettings};
 const ROUNDS: usize = 3;
 /// Duration in seconds below which bouts are rare.
 const SHORTNESS_S: f64 = 200.0;
-/// The same for the beginning that expects many short bouts: hardly above the shortest of all.
-const NO_SHORTNESS_S: f64 = 20.0;
-/// That beginning is tried where what was found is all there with less than this probability …
+/// A rhythm is looked for where what was found is all there with less than this probability.
 const SURE: f64 = 0.9;
-/// … and counts where it explains the recording better by so many nats.
-const SHORT_MARGIN_NATS: f64 = 5.0;
 /// A walk between runs that is faster than this is part of the run (brisk walkers reach 1.9 m/s; common practice, no
 /// source).
 const FASTEST_WALK_BOUT_M_PER_S: f64 = 1.9;
@@ -167,7 +164,7 @@ pub(crate) fn usual_durations(settings: &SegmentSettings) -> Durations {
 }
 
 /// Decodes by speed from several beginnings and returns the likeliest finding: `start`, `quick` with noise over shorter blocks
-/// where there are such, and, where doubt is left, the better of them with short bouts taken to be as likely as others.
+/// where there are such, and, where doubt is left, the better of them with the durations of the strongest rhythm.
 pub(crate) fn find_by_speed(
     grid: &Grid,
     frame: &Frame,
@@ -186,10 +183,13 @@ pub(crate) fn find_by_speed(
         }
     }
     if found.log_structure < SURE.ln() {
-        let short = Durations::generic([settings.walk_min_s, settings.run_min_s], NO_SHORTNESS_S);
-        let other = find(Start { early: &short, ..begun });
-        if evidence(&other) > evidence(&found) + SHORT_MARGIN_NATS {
-            found = other;
+        let least_s = [settings.walk_min_s, settings.run_min_s];
+        if let Some(rhythm) = Rhythm::strongest(grid, &frame.stretches, least_s) {
+            let early = start.early.clone().with_expected([&[rhythm.walk_s], &[rhythm.run_s]]);
+            let other = find(Start { early: &early, ..begun });
+            if evidence(&other) > evidence(&found) {
+                found = other;
+            }
         }
     }
     found

@@ -23,6 +23,7 @@ mod levels;
 mod noise;
 mod notes;
 mod otsu;
+mod rhythm;
 mod segment;
 mod series;
 mod session;
