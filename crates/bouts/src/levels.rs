@@ -16,7 +16,7 @@ const LEAST_BLOCKS: usize = 3;
 /// Expected seconds between changes of kind.
 const DWELL_S: f64 = 90.0;
 /// Rounds of re-estimation, at most.
-const ROUNDS: usize = 12;
+const ROUNDS: usize = 6;
 /// Levels that move less than this, in metres per second, have settled.
 const SETTLED_M_PER_S: f64 = 5e-3;
 /// Share of the information of a block that is its own: the blocks of a bout share its level.
