@@ -83,8 +83,8 @@ impl Blocks {
     fn strongest_period_s(&self) -> Option<f64> {
         let lasting_s = (self.speed.len() * BLOCK_S) as f64;
         let slowest_hz = 1.0 / PERIODS_S.end.min(lasting_s / LEAST_TURNS);
-        // Half of what a recording of this length tells apart.
-        let step_hz = 0.5 / lasting_s;
+        // A quarter of what a recording of this length tells apart.
+        let step_hz = 0.25 / lasting_s;
         let steps = ((1.0 / PERIODS_S.start - slowest_hz) / step_hz).floor();
         if steps.is_nan() || steps < 1.0 {
             return None;
