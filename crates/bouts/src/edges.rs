@@ -15,7 +15,7 @@ const TOLERANCE_S: usize = 10;
 pub(crate) enum Reach {
     /// As far as [`REACH_S`].
     Free,
-    /// No further than a quarter of the shorter part beside them, so that most of each part stays what it was.
+    /// No further than a sixth of the shorter part beside them, so that most of each part stays what it was.
     Overlapping,
 }
 
@@ -97,7 +97,7 @@ impl EdgeDater {
             let sign = if pair[1].kind == RUN { -1.0 } else { 1.0 };
             let reach_s = match reach {
                 Reach::Free => REACH_S,
-                Reach::Overlapping => REACH_S.min(pair[0].cells.len().min(pair[1].cells.len()) / 4),
+                Reach::Overlapping => REACH_S.min(pair[0].cells.len().min(pair[1].cells.len()) / 6),
             };
             let low = here.saturating_sub(reach_s).max(pair[0].cells.start + 1);
             let high = (here + reach_s).min(pair[1].cells.end - 1);

@@ -1,6 +1,6 @@
 //! Measures how well running and walking are told apart, and writes the tables of `docs/accuracy.md`.
 //!
-//! `cargo run --release -p boutwise-truth --example accuracy [SESSIONS]` with SESSIONS a set, 200 unless given.
+//! `cargo run --release -p boutwise-truth --example accuracy [SESSIONS]` with SESSIONS a set, 1000 unless given.
 
 mod methods;
 mod open;
@@ -16,7 +16,7 @@ use boutwise_truth::evaluation::fill_block;
 fn main() -> Result<(), Box<dyn Error>> {
     let sessions: u64 = match std::env::args().nth(1) {
         Some(text) => text.parse().map_err(|_| format!("expected a number of sessions, found {text:?}"))?,
-        None => 200,
+        None => 1000,
     };
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../docs/accuracy.md");
     let mut text = std::fs::read_to_string(&path)?;
