@@ -58,9 +58,9 @@ impl Found {
         parts.filter(|part| part.kind == kind).map(|part| part.cells.len() as f64).collect()
     }
 
-    /// Log likelihood of block means, whatever the parts: what decides between two ideas of the noise.
-    pub(crate) fn evidence(&self, grid: &Grid, frame: &Frame, block_s: usize) -> f64 {
-        let (middle, noise) = (self.levels.middle(), self.noise.m2_per_s);
+    /// Log likelihood of block means, whatever the parts: what decides between two findings.
+    fn evidence(&self, grid: &Grid, frame: &Frame) -> f64 {
+        let (middle, noise, block_s) = (self.levels.middle(), self.noise.m2_per_s, self.noise.block_s);
         let blocks = frame.stretches.iter().flat_map(|stretch| {
             (0..stretch.len() / block_s).map(move |block| stretch.start + block * block_s)
         });
@@ -163,36 +163,26 @@ pub(crate) fn usual_durations(settings: &SegmentSettings) -> Durations {
     Durations::generic([settings.walk_min_s, settings.run_min_s], SHORTNESS_S)
 }
 
-/// Decodes by speed from several beginnings and returns the likeliest finding: `start`, `quick` with noise over shorter blocks
-/// where there are such, and, where doubt is left, the better of them with the durations of the strongest rhythm.
+/// Decodes by speed, and where that leaves doubt once more with the durations of the strongest rhythm; the likelier finding
+/// counts.
 pub(crate) fn find_by_speed(
     grid: &Grid,
     frame: &Frame,
     cadence_nats: &[f64],
     start: Start,
-    quick: Option<Start>,
     settings: &SegmentSettings,
 ) -> Found {
     let find = |start: Start| find_parts(grid, frame, cadence_nats, start, false, settings);
-    let evidence = |found: &Found| found.evidence(grid, frame, start.noise.block_s);
-    let (mut found, mut begun) = (find(start), start);
-    if let Some(quick) = quick {
-        let other = find(quick);
-        if evidence(&other) > evidence(&found) {
-            (found, begun) = (other, quick);
-        }
+    let found = find(start);
+    if found.log_structure >= SURE.ln() {
+        return found;
     }
-    if found.log_structure < SURE.ln() {
-        let least_s = [settings.walk_min_s, settings.run_min_s];
-        if let Some(rhythm) = Rhythm::strongest(grid, &frame.stretches, least_s) {
-            let early = start.early.clone().with_expected([&[rhythm.walk_s], &[rhythm.run_s]]);
-            let other = find(Start { early: &early, ..begun });
-            if evidence(&other) > evidence(&found) {
-                found = other;
-            }
-        }
-    }
-    found
+    let least_s = [settings.walk_min_s, settings.run_min_s];
+    let Some(rhythm) = Rhythm::strongest(grid, &frame.stretches, least_s) else { return found };
+    let early = start.early.clone().with_expected([&[rhythm.walk_s], &[rhythm.run_s]]);
+    let other = find(Start { early: &early, ..start });
+    let evidence = |found: &Found| found.evidence(grid, frame);
+    if evidence(&other) > evidence(&found) { other } else { found }
 }
 
 /// Decodes all stretches, in rounds.

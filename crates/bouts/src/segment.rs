@@ -64,9 +64,11 @@ pub fn segment(
     let stand_m2_per_s = if by_cadence { quick.m2_per_s } else { noise.m2_per_s };
     let stands = find_stands(&grid, stand_m2_per_s, cadence.cut_spm, settings);
     let frame = Frame::new(&grid, &stands);
-    let by_speed = |noise: Noise| levels_of_speed(&grid, &frame.stretches, noise.m2_per_s, settings);
     let by_steps = |nats: &[f64]| levels_of_cadence(&grid, &frame.stretches, nats, settings);
-    let levels = if by_cadence { by_steps(&cadence.evidence) } else { by_speed(noise) };
+    let levels = match by_cadence {
+        true => by_steps(&cadence.evidence),
+        false => levels_of_speed(&grid, &frame.stretches, noise.m2_per_s, settings),
+    };
     cadence.advance(&grid, levels, quick.m2_per_s);
     let usual = usual_durations(settings);
     let mut found = if by_cadence {
@@ -74,8 +76,7 @@ pub fn segment(
         find_parts(&grid, &frame, &cadence.evidence, start, true, settings)
     } else {
         let start = Start::new(levels, noise, &usual);
-        let quick = (quick.block_s != noise.block_s).then(|| Start::new(by_speed(quick), quick, &usual));
-        find_by_speed(&grid, &frame, &cadence.evidence, start, quick, settings)
+        find_by_speed(&grid, &frame, &cadence.evidence, start, settings)
     };
     date_edges(&mut found, &grid, &cadence.evidence);
     found.tell_stops(&grid);
