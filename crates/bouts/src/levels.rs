@@ -8,9 +8,9 @@ use crate::evidence::{RUN, WALK};
 use crate::grid::{Grid, median};
 
 /// Length of a block in seconds.
-const BLOCK_S: usize = 5;
+const BLOCK_S: usize = 10;
 /// Least trusted seconds in a block.
-const BLOCK_KNOWN_S: f64 = 3.0;
+const BLOCK_KNOWN_S: f64 = 6.0;
 /// Fewest blocks that say anything.
 const LEAST_BLOCKS: usize = 3;
 /// Expected seconds between changes of kind.
