@@ -78,7 +78,7 @@ pub struct Session {
     pub run_cadence_spm: Option<f64>,
     /// Whether running and walking can be told apart.
     pub resolvable: bool,
-    /// Confidence in the bouts as a whole, 0 to 1.
+    /// Probability that every run is right, 0 to 1: their number, and each edge within 10 s.
     pub confidence: f64,
     /// What was odd, in words: from reading, then from segmentation.
     pub notes: Vec<String>,

@@ -62,7 +62,7 @@ row! {
     hr_fall_60s_bpm: Option<f64>, BeatsPerMinute, "Fall of the heart rate in the first 60 s of a walk break, median; compare within one person and one break length only", "last 5 s of the run against 5 s around the 60th second of the walk (own choice)";
     run_cadence_spm: Option<f64>, StepsPerMinute, "Mean cadence while running", "run bouts";
     resolvable: Option<bool>, None, "Whether running and walking can be told apart in this recording", "segmentation";
-    confidence: Option<f64>, Probability, "Confidence in the session's bouts as a whole", "segmentation, calibrated on invented sessions with known truth";
+    confidence: Option<f64>, Probability, "Probability that every run is right: their number, and each edge within 10 s", "segmentation, calibrated on invented sessions with known truth";
     notes: Vec<String>, None, "What was odd and what could not be told, with the reason", "all steps";
     outcome: Option<String>, None, "What became of the planned session here: `completed`, `modified`, `cut short`, `walked` or `unresolvable`", "terms of exercise trials (Nilsen and others 2018)";
     too_short_to_judge: Option<bool>, None, "Whether reps under 45 s or walks under 18 s were asked for, which a single session cannot show to be cut", "accuracy of edges";
@@ -92,7 +92,7 @@ row! {
     hr_mean_bpm: Option<f64>, BeatsPerMinute, "Mean heart rate", "recording";
     hr_end_bpm: Option<f64>, BeatsPerMinute, "Mean heart rate of the last 5 s", "recording";
     cadence_spm: Option<f64>, StepsPerMinute, "Mean cadence of both legs", "recording";
-    confidence: f64, Probability, "Probability that kind and extent are right", "segmentation, calibrated on invented sessions with known truth";
+    confidence: f64, Probability, "Probability that there was a bout of this kind of about this extent: intersection over union at least 0.5", "segmentation, calibrated on invented sessions with known truth";
 }
 
 row! {
