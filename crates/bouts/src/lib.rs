@@ -1,4 +1,17 @@
 //! Tells running from walking in a recording, and measures one session.
+//!
+//! [`segment`] makes bouts of a recording, each module one step of it:
+//!
+//! 1. `steps`, `heading`, `grid`: displacement along the track, second by second, and how far each is to be trusted.
+//! 2. `noise`, `stand`, `frame`: how rough the positions are, and the stretches of movement between stands and gaps.
+//! 3. `cadence`, `levels`: this person's walking and running, from steps where they were counted, else from speeds.
+//! 4. `evidence`, `durations`, `decode`: the likeliest walks and runs of a stretch, by an explicit-duration hidden Markov
+//!    model; `found` repeats it with what the session itself has shown, and with the `rhythm` that comes back in it.
+//! 5. `edges`: when each bout begins and ends; a plan has its say here and nowhere else.
+//! 6. `confidence`, `doubt`: how sure that is; what is more likely wrong than right is not stated.
+//! 7. `assemble`, `notes`: bouts with what was measured in them, and what could not be told.
+//!
+//! [`match_session`] holds bouts against planned intervals, [`measure`] takes a session's measures.
 
 #![warn(missing_docs)]
 
