@@ -24,9 +24,9 @@ const SHORTEST_S: f64 = 60.0;
 const SPEED_BOUND: f64 = 6.0;
 /// Bout between others in a session that is not all right: weights of what [`BoutEvidence::terms`] lists. A sharp contrast
 /// is noise where it lasts for seconds, and tells where it lasts for minutes.
-const BETWEEN: [f64; 9] = [4.87, 0.303, 0.191, 1.199, 1.146, -0.71, 2.28, 3.75, 2.178];
+const BETWEEN: [f64; 9] = [4.857, 0.307, 0.182, 1.39, 1.06, -0.702, 1.98, 3.643, 2.123];
 /// The same for a bout at an end of what was decoded in one go, which is not there or not, but begins or ends elsewhere.
-const AT_AN_END: [f64; 9] = [1.527, 0.222, 0.051, 0.234, 0.857, -0.53, 0.285, 0.0, 0.0];
+const AT_AN_END: [f64; 9] = [1.704, 0.223, 0.057, 0.276, 0.843, -0.542, 0.325, 0.0, 0.0];
 /// Duration in seconds from which a longer bout is neither more nor less likely …
 const LONG_S: f64 = 1200.0;
 /// … and from which a longer neighbour does not tell it better.
