@@ -28,7 +28,9 @@
 //! The search is dynamic programming: the state is the newest laid session with the plan's delay. Time and memory
 //! O(r·s·d) for r recordings, s sessions and d delays that occur.
 
+mod bests;
 mod chances;
+mod due;
 mod search;
 
 use chrono::NaiveDate;
@@ -115,7 +117,7 @@ pub fn lay(
         let mut best = (0, f64::NEG_INFINITY);
         for (at, search) in searches.iter_mut().enumerate() {
             (first..until).for_each(|recording| search.take(recording));
-            let points = search.end(days[first]).points;
+            let points = search.end(days[first]);
             if starts[at] <= days[first] && points > best.1 {
                 best = (at, points);
             }
