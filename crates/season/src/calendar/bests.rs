@@ -18,6 +18,13 @@ impl Bests {
         Self { points: vec![IMPOSSIBLE; delays], steps: vec![NO_STEP; delays] }
     }
 
+    /// Makes room for more delays.
+    pub(super) fn grow(&mut self, delays: usize) {
+        let delays = delays.max(self.points.len());
+        self.points.resize(delays, IMPOSSIBLE);
+        self.steps.resize(delays, NO_STEP);
+    }
+
     pub(super) fn points(&self) -> &[f64] {
         &self.points
     }
@@ -35,9 +42,17 @@ impl Bests {
         self.steps.fill(NO_STEP);
     }
 
+    /// Takes over as many of another as there are.
     pub(super) fn copy_from(&mut self, other: &Self) {
-        self.points.copy_from_slice(&other.points);
-        self.steps.copy_from_slice(&other.steps);
+        let delays = self.points.len();
+        self.points.copy_from_slice(&other.points[..delays]);
+        self.steps.copy_from_slice(&other.steps[..delays]);
+    }
+
+    /// Becomes a row of the table of steps that begins at a place.
+    pub(super) fn become_row(&mut self, row: &Self, first_step: u32) {
+        self.points.copy_from_slice(&row.points);
+        self.steps.iter_mut().zip(0_u32..).for_each(|(step, at)| *step = first_step.wrapping_add(at));
     }
 
     pub(super) fn is_impossible(&self) -> bool {

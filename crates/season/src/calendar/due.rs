@@ -1,7 +1,7 @@
 //! When the sessions of a plan fall due, for every delay that it may have.
 //!
 //! A delay is a number of days, and a number of planned days on which the plan waited. Delays stand in the order of the
-//! planned days waited, then of the days.
+//! days, then of the planned days waited, so that those that may occur up to a day come first.
 
 use chrono::NaiveDate;
 
@@ -9,8 +9,12 @@ use super::chances::Chances;
 
 /// Planned days on which a plan may have waited in all; what is more counts as days.
 const WAITED: usize = 3;
+/// Numbers of planned days waited, from none.
+const WAITS: usize = WAITED + 1;
 
 pub(super) struct Due {
+    /// Whether the plan may have begun late, so that any delay may occur from its start.
+    may_begin_late: bool,
     /// The plan's first day; `None` without days.
     first: Option<NaiveDate>,
     /// The days late that may occur, in order, beginning with 0.
@@ -18,12 +22,17 @@ pub(super) struct Due {
     /// For each number of days late its place among them.
     place: Vec<Option<usize>>,
     /// For each session that has a day, and each number of planned days waited: days from the plan's first day.
-    days: Vec<Vec<i32>>,
+    days: Vec<[i32; WAITS]>,
 }
 
 impl Due {
     /// `days` are those of the recordings: a delay occurs if one of them is so many days late for a session.
-    pub(super) fn new(planned: &[Option<NaiveDate>], days: &[NaiveDate], longest_delay_days: i64) -> Self {
+    pub(super) fn new(
+        planned: &[Option<NaiveDate>],
+        days: &[NaiveDate],
+        longest_delay_days: i64,
+        may_begin_late: bool,
+    ) -> Self {
         let mut late: Vec<i32> = planned
             .iter()
             .flatten()
@@ -42,19 +51,34 @@ impl Due {
             .map_while(|planned| Some((*planned.as_ref()? - first?).num_days() as i32))
             .collect();
         let days = (0..numbers.len())
-            .map(|session| (0..=WAITED).map(|waited| day_after(&numbers, session + waited)).collect())
+            .map(|session| std::array::from_fn(|waited| day_after(&numbers, session + waited)))
             .collect();
-        Self { first, late, place, days }
+        Self { may_begin_late, first, late, place, days }
     }
 
-    /// Number of delays.
-    pub(super) fn delays(&self) -> usize {
-        self.late.len() * if self.days.is_empty() { 1 } else { WAITED + 1 }
+    /// For each number of days late as many delays.
+    fn waits(&self) -> usize {
+        if self.days.is_empty() { 1 } else { WAITS }
     }
 
-    /// Number of delays with the same number of planned days waited.
-    pub(super) fn days_late(&self) -> usize {
-        self.late.len()
+    /// Number of delays that may have occurred up to a day: none is longer than the plan is old.
+    pub(super) fn delays_by(&self, day: NaiveDate) -> usize {
+        if self.may_begin_late {
+            return self.late.len() * self.waits();
+        }
+        let age_days = self.day(day).max(0);
+        self.late.partition_point(|late| *late <= age_days) * self.waits()
+    }
+
+    /// The delays that a plan may begin with, of which the first is none.
+    pub(super) fn at_start(&self) -> impl Iterator<Item = usize> {
+        let late = if self.may_begin_late { self.late.len() } else { 1 };
+        (0..late).map(|late| late * self.waits())
+    }
+
+    /// The delay with one planned day waited less.
+    pub(super) fn before_waiting(delay: usize) -> Option<usize> {
+        (delay % WAITS > 0).then(|| delay - 1)
     }
 
     /// Days from the plan's first day.
@@ -64,32 +88,32 @@ impl Due {
 
     /// The delays with which a session falls due on a day.
     pub(super) fn on(&self, session: usize, day: i32) -> impl Iterator<Item = usize> {
-        let days = self.days.get(session).map_or(&[][..], Vec::as_slice);
+        let days = self.days.get(session).map_or(&[][..], |days| &days[..]);
         days.iter().enumerate().filter_map(move |(waited, due)| {
             let late = usize::try_from(day - due).ok()?;
-            Some(waited * self.late.len() + (*self.place.get(late)?)?)
+            Some((*self.place.get(late)?)? * WAITS + waited)
         })
     }
 
     /// Adds for each delay what it says that a session was done on a day.
     pub(super) fn add_dates(&self, session: usize, day: i32, chances: &Chances, points: &mut [f64]) {
         let Some(days) = self.days.get(session) else { return };
-        for (points, due) in points.chunks_exact_mut(self.late.len()).zip(days) {
-            let off = day - due;
-            for (points, late) in points.iter_mut().zip(&self.late) {
-                *points += chances.date((off - late).abs());
+        for (points, late) in points.chunks_exact_mut(WAITS).zip(&self.late) {
+            for (points, due) in points.iter_mut().zip(days) {
+                *points += chances.date((day - late - due).abs());
             }
         }
     }
 
     /// For each delay the number of sessions that fell due up to a day.
     pub(super) fn by(&self, day: NaiveDate) -> Vec<f64> {
+        let delays = self.delays_by(day);
         let day = self.day(day);
         if self.days.is_empty() {
-            return vec![0.0; self.delays()];
+            return vec![0.0; delays];
         }
-        (0..=WAITED)
-            .flat_map(|waited| self.late.iter().map(move |late| (waited, day - late)))
+        let late = self.late.iter().take(delays / WAITS);
+        late.flat_map(|late| (0..WAITS).map(move |waited| (waited, day - late)))
             .map(|(waited, until)| self.days.partition_point(|days| days[waited] <= until) as f64)
             .collect()
     }

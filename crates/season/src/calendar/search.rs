@@ -27,6 +27,8 @@ pub(super) struct Search<'a> {
     row: Vec<Bests>,
     /// For every recording, session and delay the step before it.
     steps: Vec<u32>,
+    /// Where the steps of each recording begin.
+    first_steps: Vec<usize>,
 }
 
 impl<'a> Search<'a> {
@@ -38,12 +40,13 @@ impl<'a> Search<'a> {
         chances: Chances,
         known_start: bool,
     ) -> Self {
-        let due = Due::new(&planned, days, chances.longest_delay_days);
-        let none = vec![Bests::impossible(due.delays()); sessions.len() + 1];
+        let due = Due::new(&planned, days, chances.longest_delay_days, known_start);
+        let delays = days.first().map_or(0, |first| due.delays_by(*first));
+        let none = vec![Bests::impossible(delays); sessions.len() + 1];
         let mut best = none.clone();
-        best[0].offer(0, 0.0, || NO_STEP);
-        if known_start {
-            (1..due.days_late()).for_each(|late| best[0].offer(late, chances.late_start, || NO_STEP));
+        for delay in due.at_start() {
+            let late = if delay == 0 { 0.0 } else { chances.late_start };
+            best[0].offer(delay, late, || NO_STEP);
         }
         Self {
             sessions,
@@ -51,13 +54,14 @@ impl<'a> Search<'a> {
             days,
             likenesses,
             chances,
-            steps: Vec::with_capacity(days.len() * sessions.len() * due.delays()),
             due,
             best,
             row: none[1..].to_vec(),
             yesterday: none.clone(),
             today: none,
             has_yesterday: false,
+            steps: Vec::new(),
+            first_steps: Vec::new(),
         }
     }
 
@@ -67,10 +71,13 @@ impl<'a> Search<'a> {
         if recording > 0 && !same_day {
             self.has_yesterday = self.days[recording] - self.days[recording - 1] == TimeDelta::days(1);
             std::mem::swap(&mut self.yesterday, &mut self.today);
-            self.today.iter_mut().for_each(Bests::clear);
+        }
+        let delays = self.due.delays_by(self.days[recording]);
+        for bests in [&mut self.best, &mut self.today, &mut self.yesterday, &mut self.row] {
+            bests.iter_mut().for_each(|bests| bests.grow(delays));
         }
         let mut row = std::mem::take(&mut self.row);
-        let mut before = Bests::impossible(self.due.delays());
+        let mut before = Bests::impossible(delays);
         for (session, reached) in row.iter_mut().enumerate() {
             if session > 0 {
                 before.add(self.missed(session - 1));
@@ -86,11 +93,16 @@ impl<'a> Search<'a> {
                 self.repeat(recording, session, &self.today[session + 1], self.chances.again, reached);
             }
         }
+        self.first_steps.push(self.steps.len());
         for (session, reached) in row.iter().enumerate() {
             // At most r·s·d steps, far below the limits of the plan reader times a life of recordings.
             let first_step = u32::try_from(self.steps.len()).unwrap_or(NO_STEP);
             self.best[session + 1].take_better_row(reached, first_step);
-            self.today[session + 1].take_better_row(reached, first_step);
+            if same_day {
+                self.today[session + 1].take_better_row(reached, first_step);
+            } else {
+                self.today[session + 1].become_row(reached, first_step);
+            }
             self.steps.extend_from_slice(reached.steps());
         }
         self.row = row;
@@ -145,7 +157,7 @@ impl<'a> Search<'a> {
         reached.take_better(before, again + log_odds);
         let day = self.due.day(self.days[recording]);
         for delay in self.due.on(session, day) {
-            if let Some(not_waiting) = delay.checked_sub(self.due.days_late()) {
+            if let Some(not_waiting) = Due::before_waiting(delay) {
                 let points = before.points()[not_waiting] + (self.chances.waiting + log_odds);
                 reached.offer(delay, points, || before.steps()[not_waiting]);
             }
@@ -181,7 +193,6 @@ impl<'a> Search<'a> {
 
     /// Follows the best end back to its start: the session of each recording.
     pub(super) fn trace(&self, recordings: usize, day: NaiveDate) -> Vec<Option<usize>> {
-        let (sessions, delays) = (self.sessions.len(), self.due.delays());
         let (due, end) = (self.due.by(day), self.end(day));
         let mut step = (self.best.iter().enumerate())
             .flat_map(|(passed, bests)| self.ends(bests.points(), passed, &due).zip(bests.steps()))
@@ -190,7 +201,9 @@ impl<'a> Search<'a> {
         let mut laid = vec![None; recordings];
         while step != NO_STEP {
             let at = step as usize;
-            laid[at / (sessions * delays)] = Some(at / delays % sessions);
+            let recording = self.first_steps.partition_point(|first| *first <= at) - 1;
+            let delays = self.due.delays_by(self.days[recording]);
+            laid[recording] = Some((at - self.first_steps[recording]) / delays);
             step = self.steps[at];
         }
         laid
@@ -234,17 +247,20 @@ impl<'a> Search<'a> {
 
     /// A laying with one more recording on a session, the newest one or a later one.
     fn lay_on(&self, held: &Held, recording: usize, session: usize) -> Option<Held> {
-        let mut reached = Bests::impossible(self.due.delays());
+        let day = self.days[recording];
+        let delays = self.due.delays_by(day);
+        let mut reached = Bests::impossible(delays);
+        let mut before = held.known.clone();
+        before.grow(delays);
         let newest = held.laid.iter().rposition(Option::is_some).map(|newest| self.days[newest]);
         if session + 1 == held.passed {
-            let soon = newest.is_some_and(|day| self.days[recording] - day <= TimeDelta::days(1));
+            let soon = newest.is_some_and(|newest| day - newest <= TimeDelta::days(1));
             let again = if soon { self.chances.again } else { self.chances.again_later };
-            self.repeat(recording, session, &held.known, again, &mut reached);
+            self.repeat(recording, session, &before, again, &mut reached);
         } else {
-            let mut before = held.known.clone();
+            let today = (newest == Some(day) && session == held.passed).then(|| before.clone());
             before.add((held.passed..session).fold(0.0, |sum, session| sum + self.missed(session)));
-            let same_day = newest == Some(self.days[recording]) && session == held.passed;
-            self.attend(recording, session, &before, same_day.then_some(&held.known), &mut reached);
+            self.attend(recording, session, &before, today.as_ref(), &mut reached);
         }
         if reached.is_impossible() {
             return None;
