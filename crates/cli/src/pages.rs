@@ -1,6 +1,6 @@
 //! What the report shows of an athlete beyond the tables.
 
-use boutwise_report::{AthleteExtras, Habit, JournalDay, NextSession, PlannedSession, Target, duration_text};
+use boutwise_report::{AthleteExtras, Habit, JournalDay, NextSession, PlannedSession, Target};
 use boutwise_season::{
     Caution, Entry, NextSession as Next, PlannedSession as Planned, READINESS_NOTE, Readiness,
 };
@@ -70,10 +70,7 @@ fn facts(judged: &Judged<'_>) -> Vec<String> {
         ));
     }
     facts.extend(audit.readiness.iter().rev().skip(1).map(|readiness| {
-        let run_already =
-            audit.progress.longest.as_ref().filter(|run| run.distance_m >= Some(readiness.distance_m));
-        let how_near = run_already.map_or_else(|| nearness(readiness), |run| format!("run on {}.", run.day));
-        format!("{:.0} km without a break: {how_near}", readiness.distance_m / 1000.0)
+        format!("{:.0} km without a break: {}.", readiness.distance_m / 1000.0, readiness.text())
     }));
     facts
 }
@@ -150,21 +147,13 @@ fn journal_day(entry: &Entry) -> JournalDay {
 }
 
 fn target(readiness: &Readiness) -> Target {
+    let expected = readiness.expected.filter(|_| readiness.done.is_none());
+    let note = expected.map_or_else(String::new, |_| format!(" {READINESS_NOTE}"));
     Target {
         distance_m: readiness.distance_m,
-        needed_s: Some(readiness.needed_s),
-        readiness: Some(format!("{} {READINESS_NOTE}", nearness(readiness))),
+        needed_s: expected.map(|expected| expected.needed_s),
+        readiness: Some(format!("{}.{note}", readiness.text())),
     }
-}
-
-fn nearness(readiness: &Readiness) -> String {
-    format!(
-        "{}: the longest unbroken run is {:.0}\u{202f}% of the {} to {} that it would take.",
-        readiness.nearness.words(),
-        100.0 * readiness.share,
-        duration_text(readiness.range_s.0),
-        duration_text(readiness.range_s.1),
-    )
 }
 
 fn time_of_day(minutes: f64) -> Option<NaiveTime> {

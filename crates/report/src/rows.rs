@@ -143,7 +143,7 @@ row! {
     days_between_max: Option<u64>, None, "Most days from one outing to the next", "sessions";
     usual_start: Option<String>, None, "Usual time of day of the starts; empty where they lie all round the clock", "circular mean (Mardia; Fisher)";
     usual_start_spread_s: Option<f64>, Seconds, "Spread of the starts over the day", "circular standard deviation (Mardia; Fisher)";
-    ready_3km: Option<String>, None, "How near 3 km without a break are: `not now`, `not yet`, `close` or `ready to try`", "longest run against the time needed (own choice; Riegel 1981)";
+    ready_3km: Option<String>, None, "How near 3 km without a break are: `not now`, `not yet`, `close`, `ready to try` or `done`", "longest run against the time needed (own choice; Riegel 1981)";
     ready_5km: Option<String>, None, "The same for 5 km", "longest run against the time needed (own choice; Riegel 1981)";
     cautions: Vec<String>, None, "Cautions whose reason is given; their words stand in the report", "journal, squad file and sessions";
 }

@@ -9,7 +9,7 @@
 use std::collections::BTreeMap;
 
 use boutwise_bouts::statistics::{median, theil_sen};
-use boutwise_bouts::{AdherenceSettings, Amount, Gait, SessionMatch, match_session};
+use boutwise_bouts::{AdherenceSettings, Amount, Bout, Gait, Kind, SessionMatch, match_session};
 use chrono::{Datelike, Days, IsoWeek, NaiveDate};
 
 use crate::attendance::mark_interruptions;
@@ -18,9 +18,10 @@ use crate::evidence::Notes;
 use crate::standing::Standing;
 use crate::weeks::run_distances;
 use crate::{
-    Asked, Athlete, Attendance, Caution, Effort, Entry, Habit, Laid, Laying, MaxHeartRate, NextSession,
-    Outcome, Outing, Plan, PlannedSession, Progress, Proposal, Readiness, Rules, Settings, Shown, Situation,
-    Triggers, Verdict, Week, largest_before, lay, rise_14_days_pct, weeks,
+    Asked, Athlete, Attendance, Caution, Effort, Entry, Habit, Laid, Laying, LongestRun, MaxHeartRate,
+    NextSession, Outcome, Outing, Plan, PlannedSession, Progress, Proposal, Readiness, Rules,
+    SessionEvidence, Settings, Shown, Situation, Triggers, Verdict, Week, largest_before, lay,
+    rise_14_days_pct, weeks,
 };
 
 /// Distances whose readiness is looked at, in metres.
@@ -207,17 +208,13 @@ pub fn audit_athlete(input: &AthleteInput<'_>) -> AthleteAudit {
     let (proposal, coach_decision, next) = propose(input, &standing, &notes, &past, &outings);
     let runs = run_distances(past.iter().copied());
     let rise = rise_14_days_pct(&runs, input.as_of);
-    let shown = shown(input, &past, &standing, &notes);
     let heart_rate_shown = outings.iter().any(|audit| audit.effort.run_mean_bpm.is_some());
     let last = standing.evidence(&notes, 1).pop().unwrap_or_default();
-    let strong_pain = last.pain_0_10.is_some_and(|pain| pain > rules.pain_ease)
-        || last.pain_next_morning == Some(true)
-        || last.pain_worse_running == Some(true);
     let cautions = Caution::of(&Triggers {
         screened: input.athlete.and_then(|athlete| athlete.screened) == Some(true),
         warning_sign: proposal.verdict == Some(Verdict::Stop),
-        strong_pain,
-        mild_pain: last.pain_0_10.is_some_and(|pain| pain > 0.0),
+        strong_pain: last.has_strong_pain(rules),
+        mild_pain: last.has_pain(),
         heat: notes.is_hot(input.as_of, rules),
         heart_rate_shown,
         pulse_medicine: input.athlete.and_then(|athlete| athlete.pulse_medicine) == Some(true),
@@ -241,14 +238,7 @@ pub fn audit_athlete(input: &AthleteInput<'_>) -> AthleteAudit {
         heart_rate_fall_trend_bpm_per_week: trend(|outing, _| outing.heart_rate_fall_60s_bpm),
         metres_per_beat_trend_per_week: trend(|_, effort| effort.metres_per_beat),
         rise_14_days_pct: rise,
-        readiness: shown
-            .map(|shown| {
-                READINESS_DISTANCES_M
-                    .iter()
-                    .filter_map(|m| Readiness::for_distance(*m, &shown, rules))
-                    .collect()
-            })
-            .unwrap_or_default(),
+        readiness: readiness(input, &past, &standing, &notes),
         no_run_before: no_run_before(&proposal, &past, rules),
         proposal,
         coach_decision,
@@ -399,8 +389,11 @@ fn propose(
     let rules = &input.settings.rules;
     let warning_signs = notes.open_warning_signs();
     if standing.place.is_none() && warning_signs.is_empty() {
-        let reasons = vec!["no plan: no proposal".to_owned()];
-        return (Proposal { reasons, ..Proposal::default() }, notes.coach_decision(None), None);
+        let newest = standing.evidence(notes, 1).pop();
+        let proposal = newest.and_then(|newest| Proposal::for_pain(&newest, rules));
+        let no_proposal =
+            || Proposal { reasons: vec!["no plan: no proposal".to_owned()], ..Proposal::default() };
+        return (proposal.unwrap_or_else(no_proposal), notes.coach_decision(None), None);
     }
     let runs = run_distances(past.iter().copied());
     let newest_run = outings
@@ -473,6 +466,21 @@ fn own_speed_m_per_s(past: &[&Outing]) -> Option<f64> {
     median(&speeds)
 }
 
+/// Readiness for each distance: what was done, and what was shown lately speaks for.
+fn readiness(
+    input: &AthleteInput<'_>,
+    past: &[&Outing],
+    standing: &Standing<'_>,
+    notes: &Notes<'_>,
+) -> Vec<Readiness> {
+    let shown = shown(input, past, standing, notes);
+    let first_as_far = |distance_m: f64| {
+        past.iter().filter_map(|outing| LongestRun::of(outing)).find(|run| run.distance_m >= Some(distance_m))
+    };
+    let of = |m: &f64| Readiness::for_distance(*m, first_as_far(*m), shown.as_ref(), &input.settings.rules);
+    READINESS_DISTANCES_M.iter().filter_map(of).collect()
+}
+
 /// What was shown lately, for readiness; `None` before the evidence allows: two sessions with runs, one of them lately.
 fn shown(
     input: &AthleteInput<'_>,
@@ -481,34 +489,34 @@ fn shown(
     notes: &Notes<'_>,
 ) -> Option<Shown> {
     let rules = &input.settings.rules;
-    if past.iter().filter(|outing| outing.has_runs()).count() < 2 {
-        return None;
-    }
-    let lately =
-        |outing: &&&Outing| (input.as_of - outing.day()).num_days() < i64::from(rules.readiness_days);
-    let longest = past
-        .iter()
-        .filter(lately)
+    let runs: Vec<&Outing> = past.iter().copied().filter(|outing| outing.has_runs()).collect();
+    let [.., before, newest] = runs[..] else { return None };
+    let is_late = |outing: &Outing| (input.as_of - outing.day()).num_days() < i64::from(rules.readiness_days);
+    let lately = || runs.iter().filter(|outing| is_late(outing));
+    let longest = lately()
         .filter_map(|outing| outing.longest_run())
         .filter(|run| run.distance_m.is_some())
         .max_by(|a, b| a.duration_s().total_cmp(&b.duration_s()))?;
-    let long_reps_done = past.iter().filter(lately).any(|outing| {
-        let long = |run: &&boutwise_bouts::Bout| {
-            run.kind == boutwise_bouts::Kind::Run && run.duration_s() >= LONG_REP_SHARE * rules.close_rep_s
-        };
-        outing.resolvable && outing.bouts.iter().filter(long).count() >= rules.close_reps as usize
+    let long_reps_done = lately().any(|outing| {
+        let long =
+            |run: &&Bout| run.kind == Kind::Run && run.duration_s() >= LONG_REP_SHARE * rules.close_rep_s;
+        outing.bouts.iter().filter(long).count() >= rules.close_reps as usize
     });
     let last_two = standing.evidence(notes, 2);
-    let pain = last_two.last().is_some_and(|last| {
-        last.pain_0_10.is_some_and(|pain| pain > 0.0) || last.pain_next_morning == Some(true)
-    });
+    let are_good = last_two.len() == 2 && last_two.iter().all(|session| session.is_good(rules));
+    let shorter_s = [before, newest]
+        .iter()
+        .filter_map(|outing| Some(outing.longest_run()?.duration_s()))
+        .fold(f64::INFINITY, f64::min);
     Some(Shown {
         longest_run_s: longest.duration_s(),
         longest_run_m: longest.distance_m?,
         run_speed_m_per_s: own_speed_m_per_s(past)?,
-        last_two_good: last_two.len() == 2 && last_two.iter().all(|session| session.is_good(rules)),
+        last_two_good: are_good && !standing.laid.is_empty(),
+        both_of_last_two_s: (are_good && standing.laid.is_empty() && is_late(before)).then_some(shorter_s),
         long_reps_done,
-        pain,
+        not_now: last_two.last().is_some_and(SessionEvidence::has_pain)
+            || !notes.open_warning_signs().is_empty(),
     })
 }
 

@@ -63,17 +63,19 @@ impl Due {
 
     /// Number of delays that may have occurred up to a day: none is longer than the plan is old.
     pub(super) fn delays_by(&self, day: NaiveDate) -> usize {
-        if self.may_begin_late {
-            return self.late.len() * self.waits();
-        }
-        let age_days = self.day(day).max(0);
-        self.late.partition_point(|late| *late <= age_days) * self.waits()
+        let age_days = self.day(day);
+        let by_age = self.late.partition_point(|late| *late <= age_days) * self.waits();
+        by_age.max(self.delays_at_start())
     }
 
     /// The delays that a plan may begin with, of which the first is none.
     pub(super) fn at_start(&self) -> impl Iterator<Item = usize> {
-        let late = if self.may_begin_late { self.late.len() } else { 1 };
-        (0..late).map(|late| late * self.waits())
+        (0..self.delays_at_start()).step_by(self.waits())
+    }
+
+    /// Number of delays that a session may have at the start of the plan.
+    pub(super) fn delays_at_start(&self) -> usize {
+        if self.may_begin_late { self.late.len() * self.waits() } else { self.waits() }
     }
 
     /// The delay with one planned day waited less.

@@ -41,8 +41,7 @@ impl<'a> Search<'a> {
         known_start: bool,
     ) -> Self {
         let due = Due::new(&planned, days, chances.longest_delay_days, known_start);
-        let delays = days.first().map_or(0, |first| due.delays_by(*first));
-        let none = vec![Bests::impossible(delays); sessions.len() + 1];
+        let none = vec![Bests::impossible(due.delays_at_start()); sessions.len() + 1];
         let mut best = none.clone();
         for delay in due.at_start() {
             let late = if delay == 0 { 0.0 } else { chances.late_start };
