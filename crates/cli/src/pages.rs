@@ -40,21 +40,29 @@ fn facts(judged: &Judged<'_>) -> Vec<String> {
     let mut facts = Vec::new();
     let attendance = &audit.attendance;
     if attendance.due > 0 {
-        let mut parts = vec![format!("{} in full", attendance.completed)];
         let below = attendance.modified - attendance.cut_short;
         let counted = [
+            (attendance.completed, "in full"),
             (attendance.cut_short, "cut short"),
             (below, "otherwise below plan"),
+            (attendance.attended - attendance.completed - attendance.modified, "attended and not to be told"),
             (attendance.missed - attendance.interrupted, "missed"),
             (attendance.interrupted, "missed in a row of three or more"),
         ];
-        parts.extend(
-            counted.iter().filter(|(count, _)| *count > 0).map(|(count, what)| format!("{count} {what}")),
-        );
+        let counted = counted.iter().filter(|(count, _)| *count > 0);
+        let parts: Vec<String> = counted.map(|(count, what)| format!("{count} {what}")).collect();
         let mean = attendance.mean_completion_pct.map_or_else(String::new, |mean| {
             format!("; the attended ones were done to {mean:.0}\u{202f}% in the mean")
         });
         facts.push(format!("Of {} sessions due: {}{mean}.", attendance.due, parts.join(", ")));
+        let by_block = audit.attendance_by_block.iter().map(|(_, label, block)| {
+            let dose = block.dose_pct.map_or_else(String::new, |dose| format!(" ({dose:.0}\u{202f}%)"));
+            format!("{label} {} of {}{dose}", block.attended, block.due)
+        });
+        facts.push(format!(
+            "By block, attempted of due and dose: {}.",
+            by_block.collect::<Vec<_>>().join(", ")
+        ));
     }
     let habit = &audit.habit;
     if let Some(longest) = habit.longest_stretch_days {
@@ -64,6 +72,7 @@ fn facts(judged: &Judged<'_>) -> Vec<String> {
         ));
     }
     facts.extend(effort(judged));
+    facts.extend(heart_rate_trends(judged));
     if let Some(rise) = audit.rise_14_days_pct {
         facts.push(format!(
             "Distance run in the last 14 days: {rise:+.0}\u{202f}% against the 14 days before."
@@ -93,6 +102,19 @@ fn effort(judged: &Judged<'_>) -> Option<String> {
         text += &format!("; at the end of the reps {slope:+.1} from rep to rep");
     }
     Some(text + ".")
+}
+
+/// How the heart rate changes over the weeks: figures, no judgement of health.
+fn heart_rate_trends(judged: &Judged<'_>) -> Option<String> {
+    let fall = judged.audit.heart_rate_fall_trend_bpm_per_week.map(|bpm| {
+        format!("its fall in the first 60 s of the walks changes by {bpm:+.1} beats per minute a week")
+    });
+    let per_beat = judged
+        .audit
+        .metres_per_beat_trend_per_week
+        .map(|metres| format!("the metres run for each heartbeat by {metres:+.3} a week"));
+    let trends: Vec<String> = fall.into_iter().chain(per_beat).collect();
+    (!trends.is_empty()).then(|| format!("Heart rate over the last weeks: {}.", trends.join(", ")))
 }
 
 fn planned_session(judged: &Judged<'_>, plan: usize, planned: &Planned) -> PlannedSession {

@@ -473,11 +473,13 @@ fn readiness(
     standing: &Standing<'_>,
     notes: &Notes<'_>,
 ) -> Vec<Readiness> {
+    let rules = &input.settings.rules;
     let shown = shown(input, past, standing, notes);
     let first_as_far = |distance_m: f64| {
-        past.iter().filter_map(|outing| LongestRun::of(outing)).find(|run| run.distance_m >= Some(distance_m))
+        let is_as_far = |run: &LongestRun| run.distance_m >= Some(rules.done_share * distance_m);
+        past.iter().filter_map(|outing| LongestRun::of(outing)).find(is_as_far)
     };
-    let of = |m: &f64| Readiness::for_distance(*m, first_as_far(*m), shown.as_ref(), &input.settings.rules);
+    let of = |m: &f64| Readiness::for_distance(*m, first_as_far(*m), shown.as_ref(), rules);
     READINESS_DISTANCES_M.iter().filter_map(of).collect()
 }
 

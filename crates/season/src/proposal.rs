@@ -268,11 +268,11 @@ fn advance_or_hold(
     }
     let mut proposal = Proposal::of(
         Verdict::Advance,
-        format!(
-            "{} of the last {} were good, the newest among them",
-            times(good.len(), "session"),
-            window.len()
-        ),
+        if good.len() == window.len() {
+            format!("the last {} were good", times(good.len(), "session"))
+        } else {
+            format!("{} of the last {} sessions were good, the newest among them", good.len(), window.len())
+        },
     );
     if good.iter().filter(|session| !session.effort_unknown()).count() < needed {
         proposal.ask = true;
@@ -350,12 +350,14 @@ fn figures(window: &[SessionEvidence]) -> Vec<String> {
         format!("did {} of what was planned in {span}", list(&done))
     };
     let mut sentences = vec![done];
-    if window.iter().any(|session| session.effort_0_10.is_some()) {
-        let effort: Vec<String> = window
-            .iter()
-            .map(|session| session.effort_0_10.map_or("not noted".to_owned(), |effort| effort.to_string()))
-            .collect();
-        sentences.push(format!("effort {} of 10", list(&effort)));
+    let effort: Vec<String> =
+        window.iter().filter_map(|session| session.effort_0_10).map(|effort| effort.to_string()).collect();
+    if !effort.is_empty() {
+        let not_noted = match window.len() - effort.len() {
+            0 => String::new(),
+            count => format!(", not noted of {}", times(count, "session")),
+        };
+        sentences.push(format!("effort {} of 10{not_noted}", list(&effort)));
     }
     sentences
 }

@@ -203,13 +203,16 @@ impl Readiness {
     /// ```
     pub fn text(&self) -> String {
         let mut text = self.nearness.words().to_owned();
+        if self.nearness == Nearness::NotNow {
+            text += ", after pain or a warning sign";
+        }
         if let Some(run) = &self.done {
             let metres =
                 run.distance_m.map_or_else(String::new, |metres| format!("{:.1} km ", metres / 1000.0));
-            let again = if self.nearness == Nearness::Done { "" } else { "; done" };
-            return text + &format!("{again} on {}: {metres}in {}", run.day, clock(run.duration_s));
+            let done = if self.nearness == Nearness::Done { "" } else { "; done" };
+            return text + &format!("{done} on {}: {metres}in {}", run.day, clock(run.duration_s));
         }
-        let Some(expected) = &self.expected else { return text };
+        let Some(expected) = self.expected.filter(|_| self.nearness != Nearness::NotNow) else { return text };
         text += &format!(
             ": it would take about {} to {}; the longest unbroken run lately, {}, is {} of that",
             clock(expected.range_s.0),
@@ -308,9 +311,10 @@ mod tests {
         let with_pain = Shown { not_now: true, ..shown };
         assert_eq!(
             text(Some(&run), Some(with_pain)).unwrap(),
-            "not now; done on 2026-03-01: 5.2 km in 40:00"
+            "not now, after pain or a warning sign; done on 2026-03-01: 5.2 km in 40:00"
         );
-        assert!(text(None, Some(with_pain)).unwrap().starts_with("not now: it would take about"));
+        // Nothing invites to a try.
+        assert_eq!(text(None, Some(with_pain)).unwrap(), "not now, after pain or a warning sign");
     }
 
     #[test]

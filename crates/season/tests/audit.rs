@@ -201,7 +201,7 @@ fn what_cannot_be_told_counts_for_attendance_only() {
     let audit = Case::new(vec![unresolvable(1), unresolvable(3)]).audit(3);
     assert_eq!((places(&audit).as_str(), audit.attendance.attended), ("A1 A2", 2));
     assert_eq!((audit.attendance.dose_pct, audit.progress.longest.as_ref()), (None, None));
-    assert_eq!((audit.proposal.verdict, audit.weeks[0].run_s), (None, 0.0));
+    assert_eq!((audit.proposal.verdict, audit.weeks[0].run_s), (None, None));
     assert!(audit.proposal.reasons[0].contains("can't be told apart"));
 }
 
@@ -338,6 +338,9 @@ fn without_a_plan_the_recordings_alone_lead_to_readiness() {
     assert_eq!(readiness(&[(18, 900.0), (20, 1080.0)], vec![]), "ready to try, not yet");
     // Twice the distance, once and long ago, is done all the same; one run says nothing about the rest.
     assert_eq!(readiness(&[(1, 4200.0)], vec![]), "done, done");
+    // 2064 s are 4954 m, which anybody writes as 5 km; 2060 s are 4944 m.
+    assert_eq!(readiness(&[(1, 2064.0)], vec![]), "done, done");
+    assert_eq!(readiness(&[(1, 2060.0)], vec![]), "done");
     assert_eq!(readiness(&[(1, 1300.0), (20, 600.0)], vec![]), "done, not yet");
     assert_eq!(readiness(&[(20, 1900.0)], vec![]), "done");
     // The session before was long ago, was short, or the last one was hard.

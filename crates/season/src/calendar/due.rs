@@ -80,7 +80,7 @@ impl Due {
 
     /// The delay with one planned day waited less.
     pub(super) fn before_waiting(delay: usize) -> Option<usize> {
-        (delay % WAITS > 0).then(|| delay - 1)
+        (!delay.is_multiple_of(WAITS)).then(|| delay - 1)
     }
 
     /// Days from the plan's first day.
