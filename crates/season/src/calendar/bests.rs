@@ -20,9 +20,10 @@ impl Bests {
 
     /// Makes room for more delays.
     pub(super) fn grow(&mut self, delays: usize) {
-        let delays = delays.max(self.points.len());
-        self.points.resize(delays, IMPOSSIBLE);
-        self.steps.resize(delays, NO_STEP);
+        if delays > self.points.len() {
+            self.points.resize(delays, IMPOSSIBLE);
+            self.steps.resize(delays, NO_STEP);
+        }
     }
 
     pub(super) fn points(&self) -> &[f64] {

@@ -114,10 +114,18 @@ impl Due {
         if self.days.is_empty() {
             return vec![0.0; delays];
         }
-        let late = self.late.iter().take(delays / WAITS);
-        late.flat_map(|late| (0..WAITS).map(move |waited| (waited, day - late)))
-            .map(|(waited, until)| self.days.partition_point(|days| days[waited] <= until) as f64)
-            .collect()
+        let mut due = Vec::with_capacity(delays);
+        // The later the plan, the fewer are due.
+        let mut counts = [self.days.len(); WAITS];
+        for late in self.late.iter().take(delays / WAITS) {
+            for (waited, count) in counts.iter_mut().enumerate() {
+                while *count > 0 && self.days[*count - 1][waited] > day - late {
+                    *count -= 1;
+                }
+                due.push(*count as f64);
+            }
+        }
+        due
     }
 }
 
