@@ -42,6 +42,7 @@ impl<'a> Search<'a> {
     ) -> Self {
         let due = Due::new(&planned, days, chances.longest_delay_days, known_start);
         let none = vec![Bests::impossible(due.delays_at_start()); sessions.len() + 1];
+        let steps = days.iter().map(|day| due.delays_by(*day) * sessions.len()).sum();
         let mut best = none.clone();
         for delay in due.at_start() {
             let late = if delay == 0 { 0.0 } else { chances.late_start };
@@ -59,7 +60,7 @@ impl<'a> Search<'a> {
             yesterday: none.clone(),
             today: none,
             has_yesterday: false,
-            steps: Vec::new(),
+            steps: Vec::with_capacity(steps),
             first_steps: Vec::new(),
         }
     }
