@@ -102,6 +102,38 @@ fn runs_by_file(out: &Path) -> BTreeMap<String, usize> {
 }
 
 #[test]
+fn without_a_plan_the_journal_still_speaks_and_beside_a_warning_sign_no_progress_is_told() {
+    let demo = Demo::written();
+    let (recordings, out, journal) = (demo.path("recordings"), demo.path("out"), demo.path("journal.csv"));
+    let ran = audit(&recordings, &out, &["--journal", journal.to_str().unwrap()]);
+    let line = |name: &str| {
+        let lines: Vec<&str> =
+            ran.stdout.lines().filter(|line| line.trim_start().starts_with(name)).collect();
+        lines[0].split_whitespace().collect::<Vec<_>>().join(" ")
+    };
+    assert_eq!(line("Hauke"), "Hauke stop");
+    assert!(line("Ilka").starts_with("Ilka hold 24:5"), "{}", line("Ilka"));
+    let athletes = table(&out, "athletes");
+    let of = |name: &str, column: &str| {
+        athletes.iter().find(|row| row["athlete"] == name).unwrap()[column].clone()
+    };
+    assert_eq!((of("Hauke", "ready_3km"), of("Ilka", "ready_5km")), ("not now".into(), "not now".into()));
+    assert_eq!((of("Cato", "ready_3km"), of("Cato", "ready_5km")), ("done".into(), "done".into()));
+}
+
+#[test]
+fn a_week_of_a_break_has_its_row_with_what_was_due() {
+    let demo = Demo::written();
+    let weeks = table(&demo.audited(), "weeks");
+    let weeks: Vec<&Row> = weeks.iter().filter(|row| row["athlete"] == "Dagny").collect();
+    assert_eq!(weeks.len(), 8);
+    assert!(weeks.iter().all(|row| row["sessions_due"] == "3"));
+    let silent: Vec<&&Row> = weeks.iter().filter(|row| row["sessions"] == "0").collect();
+    assert_eq!(silent.len(), 2);
+    assert!(silent.iter().all(|row| row["run_s"].is_empty()));
+}
+
+#[test]
 fn a_folder_with_something_in_it_is_not_written_over() {
     let scratch = tempfile::tempdir().unwrap();
     std::fs::write(scratch.path().join("mine.txt"), "keep").unwrap();

@@ -1,6 +1,6 @@
 //! What the report shows of an athlete beyond the tables.
 
-use boutwise_report::{AthleteExtras, Habit, JournalDay, NextSession, PlannedSession, Target, duration_text};
+use boutwise_report::{AthleteExtras, Habit, JournalDay, NextSession, PlannedSession, Target};
 use boutwise_season::{
     Caution, Entry, NextSession as Next, PlannedSession as Planned, READINESS_NOTE, Readiness,
 };
@@ -40,21 +40,29 @@ fn facts(judged: &Judged<'_>) -> Vec<String> {
     let mut facts = Vec::new();
     let attendance = &audit.attendance;
     if attendance.due > 0 {
-        let mut parts = vec![format!("{} in full", attendance.completed)];
         let below = attendance.modified - attendance.cut_short;
         let counted = [
+            (attendance.completed, "in full"),
             (attendance.cut_short, "cut short"),
             (below, "otherwise below plan"),
+            (attendance.attended - attendance.completed - attendance.modified, "attended and not to be told"),
             (attendance.missed - attendance.interrupted, "missed"),
             (attendance.interrupted, "missed in a row of three or more"),
         ];
-        parts.extend(
-            counted.iter().filter(|(count, _)| *count > 0).map(|(count, what)| format!("{count} {what}")),
-        );
+        let counted = counted.iter().filter(|(count, _)| *count > 0);
+        let parts: Vec<String> = counted.map(|(count, what)| format!("{count} {what}")).collect();
         let mean = attendance.mean_completion_pct.map_or_else(String::new, |mean| {
             format!("; the attended ones were done to {mean:.0}\u{202f}% in the mean")
         });
         facts.push(format!("Of {} sessions due: {}{mean}.", attendance.due, parts.join(", ")));
+        let by_block = audit.attendance_by_block.iter().map(|(_, label, block)| {
+            let dose = block.dose_pct.map_or_else(String::new, |dose| format!(" ({dose:.0}\u{202f}%)"));
+            format!("{label} {} of {}{dose}", block.attended, block.due)
+        });
+        facts.push(format!(
+            "By block, attempted of due and dose: {}.",
+            by_block.collect::<Vec<_>>().join(", ")
+        ));
     }
     let habit = &audit.habit;
     if let Some(longest) = habit.longest_stretch_days {
@@ -64,16 +72,14 @@ fn facts(judged: &Judged<'_>) -> Vec<String> {
         ));
     }
     facts.extend(effort(judged));
+    facts.extend(heart_rate_trends(judged));
     if let Some(rise) = audit.rise_14_days_pct {
         facts.push(format!(
             "Distance run in the last 14 days: {rise:+.0}\u{202f}% against the 14 days before."
         ));
     }
     facts.extend(audit.readiness.iter().rev().skip(1).map(|readiness| {
-        let run_already =
-            audit.progress.longest.as_ref().filter(|run| run.distance_m >= Some(readiness.distance_m));
-        let how_near = run_already.map_or_else(|| nearness(readiness), |run| format!("run on {}.", run.day));
-        format!("{:.0} km without a break: {how_near}", readiness.distance_m / 1000.0)
+        format!("{:.0} km without a break: {}.", readiness.distance_m / 1000.0, readiness.text())
     }));
     facts
 }
@@ -96,6 +102,19 @@ fn effort(judged: &Judged<'_>) -> Option<String> {
         text += &format!("; at the end of the reps {slope:+.1} from rep to rep");
     }
     Some(text + ".")
+}
+
+/// How the heart rate changes over the weeks: figures, no judgement of health.
+fn heart_rate_trends(judged: &Judged<'_>) -> Option<String> {
+    let fall = judged.audit.heart_rate_fall_trend_bpm_per_week.map(|bpm| {
+        format!("its fall in the first 60 s of the walks changes by {bpm:+.1} beats per minute a week")
+    });
+    let per_beat = judged
+        .audit
+        .metres_per_beat_trend_per_week
+        .map(|metres| format!("the metres run for each heartbeat by {metres:+.3} a week"));
+    let trends: Vec<String> = fall.into_iter().chain(per_beat).collect();
+    (!trends.is_empty()).then(|| format!("Heart rate over the last weeks: {}.", trends.join(", ")))
 }
 
 fn planned_session(judged: &Judged<'_>, plan: usize, planned: &Planned) -> PlannedSession {
@@ -150,21 +169,13 @@ fn journal_day(entry: &Entry) -> JournalDay {
 }
 
 fn target(readiness: &Readiness) -> Target {
+    let expected = readiness.expected.filter(|_| readiness.done.is_none());
+    let note = expected.map_or_else(String::new, |_| format!(" {READINESS_NOTE}"));
     Target {
         distance_m: readiness.distance_m,
-        needed_s: Some(readiness.needed_s),
-        readiness: Some(format!("{} {READINESS_NOTE}", nearness(readiness))),
+        needed_s: expected.map(|expected| expected.needed_s),
+        readiness: Some(format!("{}.{note}", readiness.text())),
     }
-}
-
-fn nearness(readiness: &Readiness) -> String {
-    format!(
-        "{}: the longest unbroken run is {:.0}\u{202f}% of the {} to {} that it would take.",
-        readiness.nearness.words(),
-        100.0 * readiness.share,
-        duration_text(readiness.range_s.0),
-        duration_text(readiness.range_s.1),
-    )
 }
 
 fn time_of_day(minutes: f64) -> Option<NaiveTime> {

@@ -1,9 +1,11 @@
 //! From what was found to table rows: no figure is computed here beyond a change of unit.
 
+use std::collections::BTreeMap;
+
 use boutwise_bouts::{Bout, IntervalMatch};
 use boutwise_report::{AthleteRow, BoutRow, FileRow, IntervalRow, SessionRow, Tables, WeekRow};
 use boutwise_season::{Caution, OutingAudit, Role, Week};
-use chrono::{DateTime, TimeDelta, Utc};
+use chrono::{DateTime, IsoWeek, TimeDelta, Utc};
 
 use crate::batch::FileRead;
 use crate::judge::{Judged, Placed};
@@ -87,7 +89,7 @@ pub(crate) fn add_athlete(tables: &mut Tables, judged: &Judged<'_>) {
         }
     }
     tables.athletes.push(athlete_row(judged));
-    tables.weeks.extend(judged.audit.weeks.iter().map(|week| week_row(&judged.name, week)));
+    add_weeks(tables, judged);
 }
 
 fn session_row(judged: &Judged<'_>, placed: &Placed<'_>, audited: Option<&OutingAudit>) -> SessionRow {
@@ -128,6 +130,8 @@ fn session_row(judged: &Judged<'_>, placed: &Placed<'_>, audited: Option<&Outing
         ..SessionRow::default()
     };
     row.notes.extend(start.and_then(|(_, local)| local.note()));
+    let sensor_fault = recorded.heart_rate.as_ref().and_then(|heart_rate| heart_rate.fault);
+    row.notes.extend(sensor_fault.map(|fault| fault.text().to_owned()));
     if let Some(audited) = audited {
         row.run_hr_of_max_pct = audited.effort.run_mean_pct_of_max;
         row.above_talkable_pct = audited.effort.above_talkable_pct;
@@ -217,6 +221,8 @@ fn athlete_row(judged: &Judged<'_>) -> AthleteRow {
         longest_run_trend_low_s_per_week: interval.map(|(low, _)| low),
         longest_run_trend_high_s_per_week: interval.map(|(_, high)| high),
         run_rise_14d_pct: audit.rise_14_days_pct,
+        hr_fall_60s_trend_bpm_per_week: audit.heart_rate_fall_trend_bpm_per_week,
+        run_per_beat_trend_m_per_week: audit.metres_per_beat_trend_per_week,
         days_out_14d: went_out.then_some(u64::from(audit.habit.days_out_short)),
         days_out_28d: went_out.then_some(u64::from(audit.habit.days_out_long)),
         days_between_max: audit.habit.longest_stretch_days.and_then(|days| u64::try_from(days).ok()),
@@ -234,19 +240,31 @@ fn clock(minutes: f64) -> String {
     format!("{:02}:{:02}", whole / 60, whole % 60)
 }
 
+/// The weeks with an outing, and those in which only the plan asked for one.
+fn add_weeks(tables: &mut Tables, judged: &Judged<'_>) {
+    let weeks = judged.audit.weeks.iter().map(|week| (week.week, week_row(&judged.name, week)));
+    let mut rows: BTreeMap<IsoWeek, WeekRow> = weeks.collect();
+    for (week, attendance) in &judged.audit.attendance_by_week {
+        let row = rows.entry(*week).or_insert_with(|| WeekRow::new(&judged.name, *week));
+        row.sessions_due = Some(attendance.due as u64);
+        row.sessions_attempted = Some(attendance.attended as u64);
+        row.dose_pct = attendance.dose_pct;
+    }
+    tables.weeks.extend(rows.into_values());
+}
+
 fn week_row(athlete: &str, week: &Week) -> WeekRow {
     WeekRow {
-        athlete: athlete.to_owned(),
-        week: week.week,
         sessions: u64::from(week.sessions),
-        run_s: Some(week.run_s),
-        run_m: Some(week.run_m),
-        walk_s: Some(week.walk_s),
-        walk_m: Some(week.walk_m),
+        run_s: week.run_s,
+        run_m: week.run_m,
+        walk_s: week.walk_s,
+        walk_m: week.walk_m,
         longest_run_s: week.longest_run_s,
         session_run_m_max: week.session_run_m_max,
         session_run_m_max_before_30d: week.session_run_m_max_before_30d,
         spike_pct: week.spike_pct,
         run_change_pct: week.run_change_pct,
+        ..WeekRow::new(athlete, week.week)
     }
 }

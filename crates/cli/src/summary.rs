@@ -7,7 +7,7 @@ use anyhow::Result;
 use boutwise_report::{AthleteRow, FileRow, REPORT_FILE, Tables, duration_text};
 use boutwise_season::{Caution, Verdict};
 use boutwise_track::Status;
-use comfy_table::CellAlignment;
+use comfy_table::{CellAlignment, ColumnConstraint, Table};
 use serde_json::json;
 
 use crate::args::{Audit as Options, Common};
@@ -87,62 +87,76 @@ fn by_urgency<'a>(tables: &'a Tables, judgement: &Judgement<'_>) -> Vec<&'a Athl
 }
 
 fn athletes(tables: &Tables, judgement: &Judgement<'_>) -> String {
-    let planned = tables.athletes.iter().any(|row| row.sessions_due.is_some());
-    let header: &[&str] = if planned {
-        &["athlete", "proposal", "next", "came", "dose", "longest run"]
+    let rows = by_urgency(tables, judgement);
+    let table = if rows.iter().any(|row| row.sessions_due.is_some()) {
+        with_plan(&rows)
     } else {
-        &["athlete", "longest", "on", "trend a week"]
+        without_plan(&rows)
     };
-    let mut table = terminal::table(header);
-    for column in if planned { 3..6 } else { 1..4 } {
+    terminal::trimmed(&table) + "\n\n" + &reasons(&rows)
+}
+
+fn with_plan(rows: &[&AthleteRow]) -> Table {
+    let mut table = terminal::table(&["athlete", "proposal", "next", "came", "dose", "longest run"]);
+    align_right(&mut table, 3..6);
+    for row in rows {
+        let came = match (row.sessions_attempted, row.sessions_due) {
+            (Some(attempted), Some(due)) => format!("{attempted} of {due}"),
+            _ => String::new(),
+        };
+        let next = match (&row.next_block, row.next_session) {
+            (Some(block), Some(session)) => format!("{block} {session}"),
+            _ => String::new(),
+        };
+        let dose = progress(row, row.dose_pct).map_or_else(String::new, |dose| format!("{dose:.0} %"));
+        table.add_row([row.athlete.clone(), proposal(row), next, came, dose, longest(row)]);
+    }
+    table
+}
+
+fn without_plan(rows: &[&AthleteRow]) -> Table {
+    let mut table = terminal::table(&["athlete", "proposal", "longest", "on", "trend a week"]);
+    align_right(&mut table, 2..5);
+    for row in rows {
+        let day = progress(row, row.longest_run_date).map_or_else(String::new, |day| day.to_string());
+        let trend = progress(row, row.longest_run_trend_s_per_week);
+        let trend = trend.map_or_else(String::new, terminal::signed_seconds);
+        table.add_row([row.athlete.clone(), proposal(row), longest(row), day, trend]);
+    }
+    // Without a plan there is a proposal only after pain or a warning sign.
+    if rows.iter().all(|row| row.proposal.is_none())
+        && let Some(column) = table.column_mut(1)
+    {
+        column.set_constraint(ColumnConstraint::Hidden);
+    }
+    table
+}
+
+fn align_right(table: &mut Table, columns: std::ops::Range<usize>) {
+    for column in columns {
         if let Some(column) = table.column_mut(column) {
             column.set_cell_alignment(CellAlignment::Right);
         }
     }
-    // Beside a warning sign nothing about progress is said.
-    let progress = |row: &AthleteRow| row.proposal != Some(Verdict::Stop);
-    let longest = |row: &AthleteRow| {
-        row.longest_run_s.filter(|_| progress(row)).map_or_else(String::new, duration_text)
-    };
-    for row in by_urgency(tables, judgement) {
-        if planned {
-            let came = match (row.sessions_attempted, row.sessions_due) {
-                (Some(attempted), Some(due)) => format!("{attempted} of {due}"),
-                _ => String::new(),
-            };
-            let next = match (&row.next_block, row.next_session) {
-                (Some(block), Some(session)) => format!("{block} {session}"),
-                _ => String::new(),
-            };
-            table.add_row([
-                row.athlete.clone(),
-                row.proposal.map_or("", |proposal| proposal.word()).to_owned(),
-                next,
-                came,
-                row.dose_pct
-                    .filter(|_| progress(row))
-                    .map_or_else(String::new, |dose| format!("{dose:.0} %")),
-                longest(row),
-            ]);
-        } else {
-            table.add_row([
-                row.athlete.clone(),
-                longest(row),
-                row.longest_run_date.map_or_else(String::new, |day| day.to_string()),
-                row.longest_run_trend_s_per_week.map_or_else(String::new, terminal::signed_seconds),
-            ]);
-        }
-    }
-    terminal::trimmed(&table) + "\n\n" + &reasons(tables, judgement)
+}
+
+fn proposal(row: &AthleteRow) -> String {
+    row.proposal.map_or_else(String::new, |proposal| proposal.word().to_owned())
+}
+
+/// Beside a warning sign nothing about progress is said.
+fn progress<T>(row: &AthleteRow, value: Option<T>) -> Option<T> {
+    value.filter(|_| row.proposal != Some(Verdict::Stop))
+}
+
+fn longest(row: &AthleteRow) -> String {
+    progress(row, row.longest_run_s).map_or_else(String::new, duration_text)
 }
 
 /// Why each athlete is to do what comes next: the first reasons, which are the most urgent.
-fn reasons(tables: &Tables, judgement: &Judgement<'_>) -> String {
+fn reasons(rows: &[&AthleteRow]) -> String {
     let mut text = String::new();
-    for row in by_urgency(tables, judgement)
-        .into_iter()
-        .filter(|row| row.sessions_due.is_some() || row.proposal.is_some())
-    {
+    for row in rows.iter().filter(|row| row.sessions_due.is_some() || row.proposal.is_some()) {
         if row.proposal == Some(Verdict::Stop) {
             let _ = writeln!(
                 text,

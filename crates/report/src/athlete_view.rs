@@ -35,6 +35,9 @@ pub(crate) struct WeekLine {
     pub(crate) walk: Figure,
     pub(crate) longest: Figure,
     pub(crate) spike: Figure,
+    /// How many of the sessions due were attempted.
+    pub(crate) attempted: Option<String>,
+    pub(crate) dose: Figure,
 }
 
 #[derive(Clone, Debug)]
@@ -103,8 +106,9 @@ impl AthleteView {
                 between: next.between.as_deref().map(Text::from),
             }),
             target: extras.target.as_ref().filter(|_| shown).map(|target| {
-                let time =
-                    target.needed_s.map(|s| format!(", likely to take {}", duration(s))).unwrap_or_default();
+                // The words on readiness hold the time already, with its range.
+                let needed_s = target.needed_s.filter(|_| target.readiness.is_none());
+                let time = needed_s.map_or_else(String::new, |s| format!(", likely to take {}", duration(s)));
                 format!("{}{time}", distance(target.distance_m))
             }),
             readiness: extras
@@ -195,6 +199,11 @@ fn week_line(row: &WeekRow) -> WeekLine {
         walk: Figure::duration(row.walk_s),
         longest: Figure::duration(row.longest_run_s),
         spike: Figure::signed_percent(row.spike_pct),
+        attempted: row
+            .sessions_attempted
+            .zip(row.sessions_due)
+            .map(|(attempted, due)| format!("{attempted} of {due}")),
+        dose: Figure::percent(row.dose_pct),
     }
 }
 

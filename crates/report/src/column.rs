@@ -24,6 +24,10 @@ pub enum Unit {
     SecondsPerKilometre,
     /// Seconds per week.
     SecondsPerWeek,
+    /// Beats per minute, per week.
+    BeatsPerMinutePerWeek,
+    /// Metres per heartbeat, per week.
+    MetresPerBeatPerWeek,
     /// A probability, 0 to 1.
     Probability,
 }
@@ -40,6 +44,8 @@ impl Unit {
             Self::StepsPerMinute => "steps/min",
             Self::SecondsPerKilometre => "s/km",
             Self::SecondsPerWeek => "s/week",
+            Self::BeatsPerMinutePerWeek => "beats/min/week",
+            Self::MetresPerBeatPerWeek => "m/beat/week",
             Self::Probability => "0 to 1",
         }
     }
@@ -49,7 +55,7 @@ impl Unit {
         match self {
             Self::None => 0,
             Self::Metres => 2,
-            Self::Probability => 3,
+            Self::Probability | Self::MetresPerBeatPerWeek => 3,
             _ => 1,
         }
     }

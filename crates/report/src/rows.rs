@@ -138,19 +138,21 @@ row! {
     longest_run_trend_low_s_per_week: Option<f64>, SecondsPerWeek, "Lower end of the 95 % interval of the trend", "Sen 1968";
     longest_run_trend_high_s_per_week: Option<f64>, SecondsPerWeek, "Upper end of the 95 % interval of the trend", "Sen 1968";
     run_rise_14d_pct: Option<f64>, Percent, "Growth of the distance run in the last 14 days against the 14 before; a caution above 30 %, not shown for certain", "sessions (Nielsen and others 2014)";
+    hr_fall_60s_trend_bpm_per_week: Option<f64>, BeatsPerMinutePerWeek, "Change of the fall of the heart rate in the first 60 s of the walks", "Theil-Sen line over the last 8 weeks, at least 4 sessions (Sen 1968)";
+    run_per_beat_trend_m_per_week: Option<f64>, MetresPerBeatPerWeek, "Change of the metres run for each heartbeat: pace at like heart rate", "Theil-Sen line over the last 8 weeks, at least 4 sessions (Sen 1968)";
     days_out_14d: Option<u64>, None, "Days with a run or a walk, of the last 14", "sessions";
     days_out_28d: Option<u64>, None, "Days with a run or a walk, of the last 28", "sessions";
     days_between_max: Option<u64>, None, "Most days from one outing to the next", "sessions";
     usual_start: Option<String>, None, "Usual time of day of the starts; empty where they lie all round the clock", "circular mean (Mardia; Fisher)";
     usual_start_spread_s: Option<f64>, Seconds, "Spread of the starts over the day", "circular standard deviation (Mardia; Fisher)";
-    ready_3km: Option<String>, None, "How near 3 km without a break are: `not now`, `not yet`, `close` or `ready to try`", "longest run against the time needed (own choice; Riegel 1981)";
+    ready_3km: Option<String>, None, "How near 3 km without a break are: `not now`, `not yet`, `close`, `ready to try` or `done`", "longest run against the time needed (own choice; Riegel 1981)";
     ready_5km: Option<String>, None, "The same for 5 km", "longest run against the time needed (own choice; Riegel 1981)";
     cautions: Vec<String>, None, "Cautions whose reason is given; their words stand in the report", "journal, squad file and sessions";
 }
 
 row! {
     #[derive(Clone, Debug, PartialEq)]
-    WeekRow in "weeks", "One athlete and one ISO week with a session.":
+    WeekRow in "weeks", "One athlete and one ISO week with a recording or a session due.":
     athlete: String, None, "Athlete", "squad file, else the first folder below the input folder";
     week: IsoWeek, None, "Week as ISO 8601 writes it, Monday to Sunday, by the athlete's clock", "sessions";
     sessions: u64, None, "Recorded sessions", "sessions";
@@ -163,6 +165,32 @@ row! {
     session_run_m_max_before_30d: Option<f64>, Metres, "The same over the 30 days before that session", "sessions";
     spike_pct: Option<f64>, Percent, "Rise of the one over the other; a caution, no forecast", "session against 30 days (Frandsen and others 2025, adult runners)";
     run_change_pct: Option<f64>, Percent, "Change of the time run against the week before", "sessions";
+    sessions_due: Option<u64>, None, "Planned sessions whose day fell into the week; empty without any", "plan file and squad file";
+    sessions_attempted: Option<u64>, None, "Of these, those that a recording was laid on, in whichever week", "calendar";
+    dose_pct: Option<f64>, Percent, "Run seconds credited against planned run seconds of these", "sum of min(done, planned) over sum of planned";
+}
+
+impl WeekRow {
+    /// A week without recordings.
+    pub fn new(athlete: &str, week: IsoWeek) -> Self {
+        Self {
+            athlete: athlete.to_owned(),
+            week,
+            sessions: 0,
+            run_s: None,
+            run_m: None,
+            walk_s: None,
+            walk_m: None,
+            longest_run_s: None,
+            session_run_m_max: None,
+            session_run_m_max_before_30d: None,
+            spike_pct: None,
+            run_change_pct: None,
+            sessions_due: None,
+            sessions_attempted: None,
+            dose_pct: None,
+        }
+    }
 }
 
 row! {
@@ -228,6 +256,8 @@ mod tests {
             let unit = match column.name {
                 "session_run_m_max" | "session_run_m_max_before_30d" => Unit::Metres,
                 name if name.ends_with("_s_per_km") => Unit::SecondsPerKilometre,
+                name if name.ends_with("_bpm_per_week") => Unit::BeatsPerMinutePerWeek,
+                "run_per_beat_trend_m_per_week" => Unit::MetresPerBeatPerWeek,
                 name if name.ends_with("_s_per_week") => Unit::SecondsPerWeek,
                 name if name.ends_with("_s") => Unit::Seconds,
                 name if name.ends_with("_m") => Unit::Metres,

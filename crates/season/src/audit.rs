@@ -6,10 +6,12 @@
 //! journal ─▶ evidence ◀────┘─▶ situation ─▶ proposal ─▶ next session
 //! ```
 
-use std::collections::BTreeMap;
+mod next_step;
+mod plans;
+mod shown;
 
-use boutwise_bouts::statistics::{median, theil_sen};
-use boutwise_bouts::{AdherenceSettings, Amount, Gait, SessionMatch, match_session};
+use boutwise_bouts::SessionMatch;
+use boutwise_bouts::statistics::theil_sen;
 use chrono::{Datelike, Days, IsoWeek, NaiveDate};
 
 use crate::attendance::mark_interruptions;
@@ -18,15 +20,15 @@ use crate::evidence::Notes;
 use crate::standing::Standing;
 use crate::weeks::run_distances;
 use crate::{
-    Asked, Athlete, Attendance, Caution, Effort, Entry, Habit, Laid, Laying, MaxHeartRate, NextSession,
-    Outcome, Outing, Plan, PlannedSession, Progress, Proposal, Readiness, Rules, Settings, Shown, Situation,
-    Triggers, Verdict, Week, largest_before, lay, rise_14_days_pct, weeks,
+    Athlete, Attendance, Caution, Effort, Entry, Habit, Laid, MaxHeartRate, NextSession, Outcome, Outing,
+    Plan, PlannedSession, Progress, Proposal, Readiness, Settings, Triggers, Verdict, Week, rise_14_days_pct,
+    weeks,
 };
+use next_step::{no_run_before, propose};
+use plans::{attendance_by_block, attendance_by_week, lay_plan, planned_sessions};
+use shown::readiness;
 
-/// Distances whose readiness is looked at, in metres.
-pub const READINESS_DISTANCES_M: [f64; 2] = [3000.0, 5000.0];
-/// Share of a long rep from which it counts for readiness (own choice, as the dose of a good session).
-const LONG_REP_SHARE: f64 = 0.9;
+pub use shown::READINESS_DISTANCES_M;
 
 /// A plan that the athlete follows.
 #[derive(Clone, Copy, Debug)]
@@ -152,44 +154,8 @@ impl AthleteAudit {
 /// Audits one athlete. Pure, and independent of the order of its input.
 pub fn audit_athlete(input: &AthleteInput<'_>) -> AthleteAudit {
     let rules = &input.settings.rules;
-    let mut order: Vec<usize> = (0..input.outings.len()).collect();
-    order.sort_by(|a, b| {
-        let key = |at: &usize| {
-            let outing = &input.outings[*at];
-            (outing.start_utc, &outing.file, outing.session)
-        };
-        key(a).cmp(&key(b))
-    });
-    let birth_year = input.athlete.and_then(|athlete| athlete.birth_year);
-    let max_heart_rate = MaxHeartRate::of(
-        input.athlete.and_then(|athlete| athlete.max_hr_bpm),
-        birth_year.map(|year| input.as_of.year() - year),
-        rules,
-    );
-    let resting_bpm = input.athlete.and_then(|athlete| athlete.resting_hr_bpm);
-    let mut outings: Vec<OutingAudit> = order
-        .iter()
-        .map(|&outing| {
-            let held = &input.outings[outing];
-            let role = if !is_clock_set(held.day()) {
-                Role::NoDay
-            } else if held.day() > input.as_of {
-                Role::Later
-            } else if held.resolvable && !held.has_runs() {
-                Role::Walk
-            } else {
-                Role::Extra
-            };
-            OutingAudit {
-                outing,
-                plan: role.counts().then(|| plan_on(input.plans, held.day())).flatten(),
-                role,
-                matched: None,
-                outcome: None,
-                effort: Effort::of(held, max_heart_rate, resting_bpm, rules),
-            }
-        })
-        .collect();
+    let max_heart_rate = max_heart_rate(input);
+    let mut outings = in_order_of_time(input, max_heart_rate);
     let mut planned = Vec::new();
     for index in 0..input.plans.len() {
         let laying = lay_plan(input, index, &mut outings);
@@ -207,24 +173,19 @@ pub fn audit_athlete(input: &AthleteInput<'_>) -> AthleteAudit {
     let (proposal, coach_decision, next) = propose(input, &standing, &notes, &past, &outings);
     let runs = run_distances(past.iter().copied());
     let rise = rise_14_days_pct(&runs, input.as_of);
-    let shown = shown(input, &past, &standing, &notes);
-    let heart_rate_shown = outings.iter().any(|audit| audit.effort.run_mean_bpm.is_some());
-    let last = standing.evidence(&notes, 1).pop().unwrap_or_default();
-    let strong_pain = last.pain_0_10.is_some_and(|pain| pain > rules.pain_ease)
-        || last.pain_next_morning == Some(true)
-        || last.pain_worse_running == Some(true);
-    let cautions = Caution::of(&Triggers {
+    let newest = standing.evidence(&notes, 1).pop().unwrap_or_default();
+    let triggers = Triggers {
         screened: input.athlete.and_then(|athlete| athlete.screened) == Some(true),
         warning_sign: proposal.verdict == Some(Verdict::Stop),
-        strong_pain,
-        mild_pain: last.pain_0_10.is_some_and(|pain| pain > 0.0),
+        strong_pain: newest.has_strong_pain(rules),
+        mild_pain: newest.has_pain(),
         heat: notes.is_hot(input.as_of, rules),
-        heart_rate_shown,
+        heart_rate_shown: outings.iter().any(|audit| audit.effort.run_mean_bpm.is_some()),
         pulse_medicine: input.athlete.and_then(|athlete| athlete.pulse_medicine) == Some(true),
         predicted_heart_rate: max_heart_rate.is_some_and(|max| max.error_bpm.is_some()),
         large_step: proposal.caution,
         fast_rise: rise.is_some_and(|rise| rise > rules.rise_14_days_pct),
-    });
+    };
     let trend = |value: fn(&Outing, &Effort) -> Option<f64>| weekly_trend(input, &outings, value);
     AthleteAudit {
         attendance: Attendance::of(planned.iter().map(|(_, session)| session)),
@@ -241,275 +202,59 @@ pub fn audit_athlete(input: &AthleteInput<'_>) -> AthleteAudit {
         heart_rate_fall_trend_bpm_per_week: trend(|outing, _| outing.heart_rate_fall_60s_bpm),
         metres_per_beat_trend_per_week: trend(|_, effort| effort.metres_per_beat),
         rise_14_days_pct: rise,
-        readiness: shown
-            .map(|shown| {
-                READINESS_DISTANCES_M
-                    .iter()
-                    .filter_map(|m| Readiness::for_distance(*m, &shown, rules))
-                    .collect()
-            })
-            .unwrap_or_default(),
+        readiness: readiness(input, &past, &standing, &notes),
         no_run_before: no_run_before(&proposal, &past, rules),
         proposal,
         coach_decision,
         next,
-        cautions,
+        cautions: Caution::of(&triggers),
         planned,
         outings,
     }
 }
 
-/// The first day for a run after extra rest: rest days are counted from the newest run.
-fn no_run_before(proposal: &Proposal, past: &[&Outing], rules: &Rules) -> Option<NaiveDate> {
-    if proposal.rest_days == 0 {
-        return None;
+fn max_heart_rate(input: &AthleteInput<'_>) -> Option<MaxHeartRate> {
+    let athlete = input.athlete;
+    let age_years = athlete.and_then(|athlete| athlete.birth_year).map(|year| input.as_of.year() - year);
+    MaxHeartRate::of(athlete.and_then(|athlete| athlete.max_hr_bpm), age_years, &input.settings.rules)
+}
+
+/// The outings before any is laid on a plan.
+fn in_order_of_time(input: &AthleteInput<'_>, max_heart_rate: Option<MaxHeartRate>) -> Vec<OutingAudit> {
+    let resting_bpm = input.athlete.and_then(|athlete| athlete.resting_hr_bpm);
+    let mut order: Vec<(usize, &Outing)> = input.outings.iter().enumerate().collect();
+    order.sort_by(|(_, a), (_, b)| (a.start_utc, &a.file, a.session).cmp(&(b.start_utc, &b.file, b.session)));
+    let audit = |(outing, held): (usize, &Outing)| {
+        let role = role(held, input.as_of);
+        OutingAudit {
+            outing,
+            plan: role.counts().then(|| plan_on(input.plans, held.day())).flatten(),
+            role,
+            matched: None,
+            outcome: None,
+            effort: Effort::of(held, max_heart_rate, resting_bpm, &input.settings.rules),
+        }
+    };
+    order.into_iter().map(audit).collect()
+}
+
+/// What a recording is to a plan that it is not laid on.
+fn role(outing: &Outing, as_of: NaiveDate) -> Role {
+    if !is_clock_set(outing.day()) {
+        Role::NoDay
+    } else if outing.day() > as_of {
+        Role::Later
+    } else if outing.resolvable && !outing.has_runs() {
+        Role::Walk
+    } else {
+        Role::Extra
     }
-    let newest = past.iter().filter(|outing| outing.has_runs()).map(|outing| outing.day()).max()?;
-    newest.checked_add_days(Days::new(u64::from(rules.rest_days + proposal.rest_days) + 1))
 }
 
 /// The plan that a day falls to: the newest that has started, else the first.
 pub(crate) fn plan_on(plans: &[PlanInUse<'_>], day: NaiveDate) -> Option<usize> {
     let started = plans.iter().rposition(|plan| plan.start.is_some_and(|start| start <= day));
     started.or_else(|| (!plans.is_empty()).then_some(0))
-}
-
-/// Lays the outings of one plan on it and notes where each belongs.
-fn lay_plan(input: &AthleteInput<'_>, index: usize, outings: &mut [OutingAudit]) -> Laying {
-    let PlanInUse { plan, start } = input.plans[index];
-    let adherence = AdherenceSettings {
-        run_m_per_s: plan.speeds.run_m_per_s,
-        walk_m_per_s: plan.speeds.walk_m_per_s,
-        ..AdherenceSettings::default()
-    };
-    let held: Vec<usize> = (0..outings.len()).filter(|at| outings[*at].plan == Some(index)).collect();
-    let recordings: Vec<&Outing> = held.iter().map(|at| &input.outings[outings[*at].outing]).collect();
-    let days: Vec<NaiveDate> = recordings.iter().map(|outing| outing.day()).collect();
-    let asked: Vec<Asked> = plan
-        .blocks
-        .iter()
-        .map(|block| Asked::new(&block.session.intervals, plan.speeds.run_m_per_s, plan.speeds.walk_m_per_s))
-        .collect();
-    let score = &input.settings.calendar;
-    let laying = lay(plan, start, &days, score, |recording, block| {
-        asked[block].likeness(recordings[recording], score)
-    });
-    for ((at, laid), outing) in held.iter().zip(&laying.recordings).zip(recordings) {
-        if let Some(laid) = laid {
-            let intervals = &plan.blocks[laid.session.block].session.intervals;
-            let matched =
-                outing.resolvable.then(|| match_session(intervals, &outing.bouts, &adherence)).flatten();
-            let audit = &mut outings[*at];
-            audit.role = Role::Session(*laid);
-            audit.outcome = Some(Outcome::attended(matched.as_ref()));
-            audit.matched = matched;
-        }
-    }
-    laying
-}
-
-/// The sessions of one plan with what became of them.
-fn planned_sessions(
-    input: &AthleteInput<'_>,
-    index: usize,
-    outings: &[OutingAudit],
-    laying: &Laying,
-) -> Vec<PlannedSession> {
-    let plan = input.plans[index].plan;
-    // A later plan ends what is due of this one.
-    let until =
-        input.plans[index + 1..].iter().find_map(|next| next.start?.pred_opt()).unwrap_or(NaiveDate::MAX);
-    let until = until.min(input.as_of);
-    let laid: Vec<(usize, Laid)> = outings
-        .iter()
-        .enumerate()
-        .filter(|(_, audit)| audit.plan == Some(index))
-        .filter_map(|(at, audit)| if let Role::Session(laid) = audit.role { Some((at, laid)) } else { None })
-        .collect();
-    let newest = laid.last().map(|(_, laid)| laid.index);
-    plan.sessions()
-        .zip(&laying.days)
-        .enumerate()
-        .map(|(session, (id, day))| {
-            let recordings: Vec<usize> =
-                laid.iter().filter(|(_, laid)| laid.index == session).map(|(at, _)| *at).collect();
-            let passed = newest.is_some_and(|newest| session <= newest);
-            let day = *day;
-            let due = passed || day.is_some_and(|day| day <= until);
-            let planned_run_s = plan.blocks[id.block].session.run_s;
-            let best = recordings
-                .iter()
-                .filter_map(|at| {
-                    Some((outings[*at].matched.as_ref()?.running.as_ref()?.dose_pct, outings[*at].outcome?))
-                })
-                .max_by(|a, b| a.0.total_cmp(&b.0));
-            let outcome = match (best, recordings.first()) {
-                (Some((_, outcome)), _) => outcome,
-                (None, Some(first)) => outings[*first].outcome.unwrap_or(Outcome::Unresolvable),
-                (None, None) if due => Outcome::Missed,
-                (None, None) => Outcome::Ahead,
-            };
-            PlannedSession {
-                session: id,
-                day,
-                due,
-                planned_run_s,
-                done_run_s: best.map(|(dose_pct, _)| dose_pct / 100.0 * planned_run_s),
-                outcome,
-                recordings,
-            }
-        })
-        .collect()
-}
-
-fn attendance_by_week(planned: &[(usize, PlannedSession)]) -> Vec<(IsoWeek, Attendance)> {
-    let mut weeks: BTreeMap<IsoWeek, Vec<&PlannedSession>> = BTreeMap::new();
-    for (_, session) in planned.iter().filter(|(_, session)| session.due) {
-        if let Some(day) = session.day {
-            weeks.entry(day.iso_week()).or_default().push(session);
-        }
-    }
-    weeks.into_iter().map(|(week, sessions)| (week, Attendance::of(sessions))).collect()
-}
-
-fn attendance_by_block(
-    input: &AthleteInput<'_>,
-    planned: &[(usize, PlannedSession)],
-) -> Vec<(usize, String, Attendance)> {
-    planned
-        .chunk_by(|a, b| (a.0, a.1.session.block) == (b.0, b.1.session.block))
-        .map(|block| {
-            let (plan, first) = &block[0];
-            let label = input.plans[*plan].plan.blocks[first.session.block].label.clone();
-            (*plan, label, Attendance::of(block.iter().map(|(_, session)| session)))
-        })
-        .filter(|(_, _, sums)| sums.due > 0)
-        .collect()
-}
-
-type Proposed = (Proposal, Option<(NaiveDate, Verdict)>, Option<NextSession>);
-
-fn propose(
-    input: &AthleteInput<'_>,
-    standing: &Standing<'_>,
-    notes: &Notes<'_>,
-    past: &[&Outing],
-    outings: &[OutingAudit],
-) -> Proposed {
-    let rules = &input.settings.rules;
-    let warning_signs = notes.open_warning_signs();
-    if standing.place.is_none() && warning_signs.is_empty() {
-        let reasons = vec!["no plan: no proposal".to_owned()];
-        return (Proposal { reasons, ..Proposal::default() }, notes.coach_decision(None), None);
-    }
-    let runs = run_distances(past.iter().copied());
-    let newest_run = outings
-        .iter()
-        .filter(|audit| {
-            input.outings[audit.outing].has_runs() && audit.role.counts()
-                || audit.outcome == Some(Outcome::Unresolvable)
-        })
-        .map(|audit| input.outings[audit.outing].day())
-        .max();
-    let next_run_m = standing.next(Verdict::Advance).and_then(|next| {
-        let speed = own_speed_m_per_s(past)?;
-        let asked = &standing.plans[next.plan].plan.blocks[next.session.block].session;
-        let metres = |amount: Amount| match amount {
-            Amount::Seconds(seconds) => seconds * speed,
-            Amount::Metres(metres) => metres,
-        };
-        Some(asked.intervals.iter().filter(|i| i.gait == Gait::Run).map(|i| metres(i.amount)).sum())
-    });
-    let situation = Situation {
-        sessions: standing.of_block(notes),
-        unresolvable_sessions: standing.unresolvable_sessions,
-        days_since_run: newest_run.map(|day| (input.as_of - day).num_days()),
-        warning_signs,
-        next_run_m,
-        longest_before_m: input
-            .as_of
-            .succ_opt()
-            .and_then(|day| largest_before(&runs, day, rules.spike_window_days)),
-        first_block: standing.place.is_none_or(|(_, block)| block == 0),
-    };
-    let mut proposal = Proposal::weigh(&situation, rules);
-    if proposal.verdict != Some(Verdict::Stop) {
-        proposal.reasons.extend(remarks(input, outings));
-    }
-    let coach = notes.coach_decision(standing.laid.last().map(|(_, day, _)| *day));
-    if let Some((date, verdict)) = coach {
-        proposal.reasons.insert(0, format!("coach decided {} on {date}", verdict.word()));
-    }
-    let decided = coach.map(|(_, verdict)| verdict).or(proposal.verdict);
-    let next = match decided {
-        Some(verdict) => standing.next(verdict),
-        None if situation.sessions.is_empty() => standing.next(Verdict::Hold),
-        None => None,
-    };
-    if decided == Some(Verdict::Advance) && next.is_none() {
-        proposal.reasons.push("every session of the plan was attempted".to_owned());
-    }
-    (proposal, coach, next)
-}
-
-/// What else a coach should see beside the rule: sessions that were walked.
-fn remarks(input: &AthleteInput<'_>, outings: &[OutingAudit]) -> Vec<String> {
-    let walked: Vec<String> = outings
-        .iter()
-        .filter(|audit| audit.outcome == Some(Outcome::Walked) && !input.outings[audit.outing].has_runs())
-        .map(|audit| input.outings[audit.outing].day().to_string())
-        .collect();
-    if walked.is_empty() {
-        Vec::new()
-    } else {
-        vec![format!("walked in place of run on {}", crate::wording::list(&walked))]
-    }
-}
-
-/// Median running speed of the last two outings with runs.
-fn own_speed_m_per_s(past: &[&Outing]) -> Option<f64> {
-    let speeds: Vec<f64> =
-        past.iter().rev().filter_map(|outing| outing.run_speed_m_per_s()).take(2).collect();
-    median(&speeds)
-}
-
-/// What was shown lately, for readiness; `None` before the evidence allows: two sessions with runs, one of them lately.
-fn shown(
-    input: &AthleteInput<'_>,
-    past: &[&Outing],
-    standing: &Standing<'_>,
-    notes: &Notes<'_>,
-) -> Option<Shown> {
-    let rules = &input.settings.rules;
-    if past.iter().filter(|outing| outing.has_runs()).count() < 2 {
-        return None;
-    }
-    let lately =
-        |outing: &&&Outing| (input.as_of - outing.day()).num_days() < i64::from(rules.readiness_days);
-    let longest = past
-        .iter()
-        .filter(lately)
-        .filter_map(|outing| outing.longest_run())
-        .filter(|run| run.distance_m.is_some())
-        .max_by(|a, b| a.duration_s().total_cmp(&b.duration_s()))?;
-    let long_reps_done = past.iter().filter(lately).any(|outing| {
-        let long = |run: &&boutwise_bouts::Bout| {
-            run.kind == boutwise_bouts::Kind::Run && run.duration_s() >= LONG_REP_SHARE * rules.close_rep_s
-        };
-        outing.resolvable && outing.bouts.iter().filter(long).count() >= rules.close_reps as usize
-    });
-    let last_two = standing.evidence(notes, 2);
-    let pain = last_two.last().is_some_and(|last| {
-        last.pain_0_10.is_some_and(|pain| pain > 0.0) || last.pain_next_morning == Some(true)
-    });
-    Some(Shown {
-        longest_run_s: longest.duration_s(),
-        longest_run_m: longest.distance_m?,
-        run_speed_m_per_s: own_speed_m_per_s(past)?,
-        last_two_good: last_two.len() == 2 && last_two.iter().all(|session| session.is_good(rules)),
-        long_reps_done,
-        pain,
-    })
 }
 
 /// Trend per week of a figure over the last weeks; `None` for too few sessions.

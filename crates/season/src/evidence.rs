@@ -38,9 +38,19 @@ impl<'a> Notes<'a> {
         Self { entries }
     }
 
+    /// Sessions on their days, oldest first, with what was noted of each.
+    pub(crate) fn added_to(&self, mut sessions: Vec<(SessionEvidence, NaiveDate)>) -> Vec<SessionEvidence> {
+        let days: Vec<NaiveDate> = sessions.iter().map(|(_, day)| *day).collect();
+        for (at, (evidence, day)) in sessions.iter_mut().enumerate() {
+            let next = days[at + 1..].iter().copied().find(|next| next > day);
+            self.add_to(evidence, *day, next);
+        }
+        sessions.into_iter().map(|(evidence, _)| evidence).collect()
+    }
+
     /// Adds what was noted to a session on `day`: effort and speech of the day itself; soreness and pain up to the
     /// day before the next session. Of several entries the gravest counts.
-    pub(crate) fn add_to(&self, evidence: &mut SessionEvidence, day: NaiveDate, next: Option<NaiveDate>) {
+    fn add_to(&self, evidence: &mut SessionEvidence, day: NaiveDate, next: Option<NaiveDate>) {
         let until_next = |entry: &&&Entry| {
             entry.date >= day && (entry.date == day || next.is_none_or(|next| entry.date < next))
         };

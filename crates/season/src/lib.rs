@@ -79,7 +79,7 @@ pub use plan::{
 };
 pub use progress::{LongestRun, Progress};
 pub use proposal::{Proposal, SessionEvidence, Situation};
-pub use readiness::{Nearness, READINESS_NOTE, Readiness, Shown, endurance_time_s};
+pub use readiness::{ExpectedTime, Nearness, READINESS_NOTE, Readiness, Shown, endurance_time_s};
 pub use settings::{CalendarScore, Rules, Setting, Settings};
 pub use squad::{Assignment, Athlete, Squad};
 pub use standing::NextSession;

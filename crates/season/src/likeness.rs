@@ -131,7 +131,7 @@ impl Asked {
         let manners = [(Manner::Asked, 1.0 - departing), (Manner::Short, way), (Manner::LongRests, way)];
         let best = manners
             .into_iter()
-            .map(|(manner, share)| share.ln() + Attempt { asked: self, runs, manner, way }.best())
+            .map(|(manner, share)| share.ln() + Attempt::new(self, runs, manner, way).best())
             .fold(f64::NEG_INFINITY, f64::max);
         // Each further run off the plan is as likely as not.
         (before + best).max(way.ln() + self.straight(runs) + if self.reps > 1 { before } else { 0.0 })

@@ -40,12 +40,17 @@ pub struct SessionEvidence {
 }
 
 impl SessionEvidence {
-    fn has_pain(&self) -> bool {
+    pub(crate) fn has_pain(&self) -> bool {
         self.pain_0_10.is_some_and(|pain| pain > 0.0) || self.has_lasting_pain()
     }
 
     fn has_lasting_pain(&self) -> bool {
         self.pain_next_morning == Some(true) || self.pain_worse_running == Some(true)
+    }
+
+    /// Whether pain was above the line, grew while running or was still there next morning.
+    pub(crate) fn has_strong_pain(&self, rules: &Rules) -> bool {
+        strong_pain(self, rules).is_some()
     }
 
     fn effort_unknown(&self) -> bool {
@@ -141,6 +146,13 @@ impl Proposal {
         proposal
     }
 
+    /// Rest after pain, for an athlete without a plan; `None` without pain. No other rule needs no plan.
+    pub fn for_pain(newest: &SessionEvidence, rules: &Rules) -> Option<Self> {
+        let strong = strong_pain(newest, rules)
+            .map(|pain| Self::of(Verdict::Ease, format!("{pain}: {}", easier(true))));
+        Some(strong.or_else(|| any_pain(newest))?.with_rest(rules))
+    }
+
     fn of(verdict: Verdict, reason: String) -> Self {
         Self { verdict: Some(verdict), reasons: vec![reason], ..Self::default() }
     }
@@ -179,20 +191,10 @@ fn ease(
     last: &SessionEvidence,
     rules: &Rules,
 ) -> Option<Proposal> {
-    let back = if situation.first_block {
-        "shorter or fewer runs, longer walks"
-    } else {
-        "back to the block before"
-    };
-    let ease = |reason: String| Some(Proposal::of(Verdict::Ease, format!("{reason}: {back}")));
-    let pain = last.pain_0_10.unwrap_or(0.0);
-    if last.has_lasting_pain() || pain > rules.pain_ease {
-        let reason = match (last.pain_next_morning, last.pain_worse_running) {
-            (Some(true), _) => "pain was still there next morning".to_owned(),
-            (_, Some(true)) => "pain grew while running".to_owned(),
-            _ => format!("pain {pain} of 10 is above {}", rules.pain_ease),
-        };
-        return ease(reason);
+    let easier = easier(situation.first_block);
+    let ease = |reason: String| Some(Proposal::of(Verdict::Ease, format!("{reason}: {easier}")));
+    if let Some(pain) = strong_pain(last, rules) {
+        return ease(pain);
     }
     if let Some(days) = situation.days_since_run.filter(|days| *days > i64::from(rules.gap_back_days)) {
         return ease(format!("{days} days without a run, more than {}", rules.gap_back_days));
@@ -216,12 +218,35 @@ fn ease(
     None
 }
 
+/// What is easier than the current block.
+fn easier(is_first_block: bool) -> &'static str {
+    if is_first_block { "shorter or fewer runs, longer walks" } else { "back to the block before" }
+}
+
+/// Pain that calls for easing, in words.
+fn strong_pain(last: &SessionEvidence, rules: &Rules) -> Option<String> {
+    match (last.pain_next_morning, last.pain_worse_running, last.pain_0_10) {
+        (Some(true), ..) => Some("pain was still there next morning".to_owned()),
+        (_, Some(true), _) => Some("pain grew while running".to_owned()),
+        (.., Some(pain)) if pain > rules.pain_ease => {
+            Some(format!("pain {pain} of 10 is above {}", rules.pain_ease))
+        }
+        _ => None,
+    }
+}
+
+/// The same again after pain that does not call for easing.
+fn any_pain(last: &SessionEvidence) -> Option<Proposal> {
+    let pain = last.pain_0_10.filter(|pain| *pain > 0.0)?;
+    Some(Proposal::of(
+        Verdict::Hold,
+        format!("pain {pain} of 10 after the newest session: the same again, and stop if it comes back"),
+    ))
+}
+
 fn hold(situation: &Situation, last: &SessionEvidence, rules: &Rules) -> Option<Proposal> {
-    if last.has_pain() {
-        let pain = last.pain_0_10.unwrap_or(0.0);
-        let reason =
-            format!("pain {pain} of 10 after the newest session: the same again, and stop if it comes back");
-        return Some(Proposal::of(Verdict::Hold, reason).with_rest(rules));
+    if let Some(proposal) = any_pain(last) {
+        return Some(proposal.with_rest(rules));
     }
     let days = situation.days_since_run.filter(|days| *days > i64::from(rules.gap_repeat_days))?;
     Some(Proposal::of(
@@ -243,11 +268,11 @@ fn advance_or_hold(
     }
     let mut proposal = Proposal::of(
         Verdict::Advance,
-        format!(
-            "{} of the last {} were good, the newest among them",
-            times(good.len(), "session"),
-            window.len()
-        ),
+        if good.len() == window.len() {
+            format!("the last {} were good", times(good.len(), "session"))
+        } else {
+            format!("{} of the last {} sessions were good, the newest among them", good.len(), window.len())
+        },
     );
     if good.iter().filter(|session| !session.effort_unknown()).count() < needed {
         proposal.ask = true;
@@ -325,12 +350,14 @@ fn figures(window: &[SessionEvidence]) -> Vec<String> {
         format!("did {} of what was planned in {span}", list(&done))
     };
     let mut sentences = vec![done];
-    if window.iter().any(|session| session.effort_0_10.is_some()) {
-        let effort: Vec<String> = window
-            .iter()
-            .map(|session| session.effort_0_10.map_or("not noted".to_owned(), |effort| effort.to_string()))
-            .collect();
-        sentences.push(format!("effort {} of 10", list(&effort)));
+    let effort: Vec<String> =
+        window.iter().filter_map(|session| session.effort_0_10).map(|effort| effort.to_string()).collect();
+    if !effort.is_empty() {
+        let not_noted = match window.len() - effort.len() {
+            0 => String::new(),
+            count => format!(", not noted of {}", times(count, "session")),
+        };
+        sentences.push(format!("effort {} of 10{not_noted}", list(&effort)));
     }
     sentences
 }

@@ -1,7 +1,7 @@
 //! Readiness for an unbroken 3 km or 5 km: the time it would take, and how much of it was shown already.
 
-use crate::Rules;
 use crate::wording::{clock, share};
+use crate::{LongestRun, Rules};
 
 /// Shortest and longest time for which the endurance formula is meant, in seconds (Riegel 1981: 3.5 to 230 min).
 const ENDURANCE_TIME_S: (f64, f64) = (210.0, 13_800.0);
@@ -42,18 +42,29 @@ pub struct Shown {
     pub longest_run_m: f64,
     /// Median running speed of the last two sessions, in metres per second.
     pub run_speed_m_per_s: f64,
-    /// Whether the last two sessions were good.
+    /// Whether the last two sessions of the plan were good.
     pub last_two_good: bool,
+    /// Where nothing was laid on a plan: the shorter of the longest unbroken runs of the last two sessions with runs, in
+    /// seconds, if both took place in the last days without pain and were not noted to be hard.
+    pub both_of_last_two_s: Option<f64>,
     /// Whether three long reps with short walks were done (`close_reps` of `close_rep_s`).
     pub long_reps_done: bool,
-    /// Whether pain was noted with the newest session.
-    pub pain: bool,
+    /// Whether pain was noted with the newest session, or a warning sign stands.
+    pub not_now: bool,
+}
+
+impl Shown {
+    /// Whether the last two sessions speak for a try at a run of so many seconds: good ones of a plan, or else two with
+    /// long unbroken runs.
+    fn last_two_speak_for(&self, needed_s: f64, rules: &Rules) -> bool {
+        self.last_two_good || self.both_of_last_two_s.is_some_and(|s| s >= rules.close_share * needed_s)
+    }
 }
 
 /// How near an unbroken run over a distance is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 pub enum Nearness {
-    /// Pain: not now.
+    /// Pain or a warning sign: not now.
     NotNow,
     /// Not yet.
     NotYet,
@@ -61,6 +72,8 @@ pub enum Nearness {
     Close,
     /// Ready to try.
     ReadyToTry,
+    /// Done.
+    Done,
 }
 
 impl Nearness {
@@ -71,14 +84,16 @@ impl Nearness {
             Self::NotYet => "not yet",
             Self::Close => "close",
             Self::ReadyToTry => "ready to try",
+            Self::Done => "done",
         }
     }
 
-    /// Weighs the share of the needed time that was run without a break.
-    pub fn of(share: f64, shown: &Shown, rules: &Rules) -> Self {
-        if shown.pain {
+    /// Weighs what was run without a break against the time that is needed.
+    pub fn of(shown: &Shown, needed_s: f64, rules: &Rules) -> Self {
+        let share = shown.longest_run_s / needed_s;
+        if shown.not_now {
             Self::NotNow
-        } else if share >= rules.ready_share && shown.last_two_good {
+        } else if share >= rules.ready_share && shown.last_two_speak_for(needed_s, rules) {
             Self::ReadyToTry
         } else if share >= rules.close_share || shown.long_reps_done {
             Self::Close
@@ -88,79 +103,127 @@ impl Nearness {
     }
 }
 
-/// Readiness for one distance.
+/// The time that a distance would take without a break.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Readiness {
-    /// The distance in metres.
-    pub distance_m: f64,
-    /// Time it would take at the shown pace, in seconds.
+pub struct ExpectedTime {
+    /// At the shown pace, in seconds.
     pub at_pace_s: f64,
-    /// Time by the endurance formula, in seconds; `None` where the formula does not reach.
+    /// By the endurance formula, in seconds; `None` where the formula does not reach.
     pub by_endurance_s: Option<f64>,
     /// The larger of the two: the time to be run without a break, in seconds.
     pub needed_s: f64,
     /// The needed time with the error of outdoor distances, from and to, in seconds.
     pub range_s: (f64, f64),
-    /// The longest unbroken run as a share of it.
+    /// The longest unbroken run as a share of the needed time.
     pub share: f64,
-    /// How near it is.
-    pub nearness: Nearness,
 }
 
-impl Readiness {
-    /// Readiness for a distance; `None` without a run or a pace.
+impl ExpectedTime {
+    /// The time for a distance; `None` without a run or a pace.
     ///
     /// ```
-    /// use boutwise_season::{Readiness, Rules, Shown};
+    /// use boutwise_season::{ExpectedTime, Rules, Shown};
     /// let shown = Shown { longest_run_s: 1200.0, longest_run_m: 2700.0, run_speed_m_per_s: 2.25, ..Shown::default() };
-    /// let readiness = Readiness::for_distance(5000.0, &shown, &Rules::default()).unwrap();
-    /// assert_eq!(readiness.nearness.words(), "not yet");
+    /// let expected = ExpectedTime::over(5000.0, &shown, &Rules::default()).unwrap();
+    /// assert!((expected.needed_s - 2305.918).abs() < 0.01);
     /// ```
-    pub fn for_distance(distance_m: f64, shown: &Shown, rules: &Rules) -> Option<Self> {
+    pub fn over(distance_m: f64, shown: &Shown, rules: &Rules) -> Option<Self> {
         if !(shown.run_speed_m_per_s > 0.0 && shown.longest_run_m > 0.0 && shown.longest_run_s > 0.0) {
             return None;
         }
         let at_pace_s = distance_m / shown.run_speed_m_per_s;
         let by_endurance_s = endurance_time_s(shown.longest_run_s, shown.longest_run_m, distance_m, rules);
         let needed_s = by_endurance_s.map_or(at_pace_s, |time_s| time_s.max(at_pace_s));
-        let share = shown.longest_run_s / needed_s;
         Some(Self {
-            distance_m,
             at_pace_s,
             by_endurance_s,
             needed_s,
             range_s: (needed_s * (1.0 - DISTANCE_ERROR), needed_s * (1.0 + DISTANCE_ERROR)),
-            share,
-            nearness: Nearness::of(share, shown, rules),
+            share: shown.longest_run_s / needed_s,
         })
-    }
-
-    /// The figures in one sentence, to be shown with [`READINESS_NOTE`].
-    ///
-    /// ```
-    /// # use boutwise_season::{Readiness, Rules, Shown};
-    /// # let shown = Shown { longest_run_s: 1200.0, longest_run_m: 2700.0, run_speed_m_per_s: 2.25, ..Shown::default() };
-    /// # let readiness = Readiness::for_distance(5000.0, &shown, &Rules::default()).unwrap();
-    /// assert_eq!(
-    ///     readiness.sentence(),
-    ///     "5 km without a break: not yet; it would take about 36:31 to 40:21, 20:00 were run without a break (52 %)"
-    /// );
-    /// ```
-    pub fn sentence(&self) -> String {
-        format!(
-            "{} km without a break: {}; it would take about {} to {}, {} were run without a break ({})",
-            self.distance_m / 1000.0,
-            self.nearness.words(),
-            clock(self.range_s.0),
-            clock(self.range_s.1),
-            clock(self.share * self.needed_s),
-            share(100.0 * self.share)
-        )
     }
 
     /// What the longest unbroken run lacks, in seconds; 0 once the needed time was run.
     pub fn left_s(&self) -> f64 {
         (self.needed_s * (1.0 - self.share)).max(0.0)
+    }
+}
+
+/// Readiness for one distance.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Readiness {
+    /// The distance in metres.
+    pub distance_m: f64,
+    /// How near it is.
+    pub nearness: Nearness,
+    /// The first unbroken run that was as far.
+    pub done: Option<LongestRun>,
+    /// The time it would take by what was shown lately; `None` before the evidence allows.
+    pub expected: Option<ExpectedTime>,
+}
+
+impl Readiness {
+    /// Readiness for a distance, by the first run as far and by what was shown lately; `None` where neither says anything.
+    ///
+    /// Pain and warning signs come first, then what was done.
+    ///
+    /// ```
+    /// use boutwise_season::{Readiness, Rules, Shown};
+    /// let shown = Shown { longest_run_s: 1200.0, longest_run_m: 2700.0, run_speed_m_per_s: 2.25, ..Shown::default() };
+    /// let readiness = Readiness::for_distance(5000.0, None, Some(&shown), &Rules::default()).unwrap();
+    /// assert_eq!(readiness.nearness.words(), "not yet");
+    /// ```
+    pub fn for_distance(
+        distance_m: f64,
+        done: Option<LongestRun>,
+        shown: Option<&Shown>,
+        rules: &Rules,
+    ) -> Option<Self> {
+        let expected = shown.and_then(|shown| ExpectedTime::over(distance_m, shown, rules));
+        let by_shown = shown.zip(expected).map(|(shown, time)| Nearness::of(shown, time.needed_s, rules));
+        let nearness = match (by_shown, &done) {
+            (Some(Nearness::NotNow), _) => Nearness::NotNow,
+            (_, Some(_)) => Nearness::Done,
+            (by_shown, None) => by_shown?,
+        };
+        Some(Self { distance_m, nearness, done, expected })
+    }
+
+    /// The figures in words, to be shown with [`READINESS_NOTE`] where a time is among them.
+    ///
+    /// ```
+    /// # use boutwise_season::{Readiness, Rules, Shown};
+    /// # let shown = Shown { longest_run_s: 1200.0, longest_run_m: 2700.0, run_speed_m_per_s: 2.25, ..Shown::default() };
+    /// # let readiness = Readiness::for_distance(5000.0, None, Some(&shown), &Rules::default()).unwrap();
+    /// assert_eq!(
+    ///     readiness.text(),
+    ///     "not yet: it would take about 36:31 to 40:21; the longest unbroken run lately, 20:00, is 52 % of that, \
+    ///      about 18:26 are left"
+    /// );
+    /// ```
+    pub fn text(&self) -> String {
+        let mut text = self.nearness.words().to_owned();
+        if self.nearness == Nearness::NotNow {
+            text += ", after pain or a warning sign";
+        }
+        if let Some(run) = &self.done {
+            let metres =
+                run.distance_m.map_or_else(String::new, |metres| format!("{:.1} km ", metres / 1000.0));
+            let done = if self.nearness == Nearness::Done { "" } else { "; done" };
+            return text + &format!("{done} on {}: {metres}in {}", run.day, clock(run.duration_s));
+        }
+        let Some(expected) = self.expected.filter(|_| self.nearness != Nearness::NotNow) else { return text };
+        text += &format!(
+            ": it would take about {} to {}; the longest unbroken run lately, {}, is {} of that",
+            clock(expected.range_s.0),
+            clock(expected.range_s.1),
+            clock(expected.share * expected.needed_s),
+            share(100.0 * expected.share),
+        );
+        if expected.left_s() > 0.0 {
+            text += &format!(", about {} are left", clock(expected.left_s()));
+        }
+        text
     }
 }
 
@@ -184,17 +247,17 @@ mod tests {
         let rules = Rules::default();
         let shown =
             |s, m, v| Shown { longest_run_s: s, longest_run_m: m, run_speed_m_per_s: v, ..Shown::default() };
-        let twenty = Readiness::for_distance(5000.0, &shown(1200.0, 2700.0, 2.25), &rules).unwrap();
+        let twenty = ExpectedTime::over(5000.0, &shown(1200.0, 2700.0, 2.25), &rules).unwrap();
         assert!((twenty.at_pace_s - 2222.222).abs() < 0.01 && (twenty.needed_s - 2305.918).abs() < 0.01);
         assert!((twenty.share - 0.520_400_1).abs() < 1e-6);
-        let thirty = Readiness::for_distance(5000.0, &shown(1800.0, 4100.0, 2.28), &rules).unwrap();
+        let thirty = ExpectedTime::over(5000.0, &shown(1800.0, 4100.0, 2.28), &rules).unwrap();
         assert!((thirty.needed_s - 2221.42).abs() < 0.01 && (thirty.share - 0.810_294_1).abs() < 1e-6);
         assert!((thirty.left_s() - 421.42).abs() < 0.01);
     }
 
     #[test]
     fn nearness_follows_its_lines_and_pain_outranks_them() {
-        for (share, last_two_good, long_reps_done, pain, words) in [
+        for (share, last_two_good, long_reps_done, not_now, words) in [
             (0.80, true, false, false, "ready to try"),
             (0.79, true, true, false, "close"),
             (0.52, true, true, false, "close"),
@@ -202,9 +265,56 @@ mod tests {
             (0.85, false, true, false, "close"),
             (0.95, true, true, true, "not now"),
         ] {
-            let shown = Shown { last_two_good, long_reps_done, pain, ..Shown::default() };
-            assert_eq!(Nearness::of(share, &shown, &Rules::default()).words(), words);
+            let longest_run_s = 2000.0 * share;
+            let shown = Shown { longest_run_s, last_two_good, long_reps_done, not_now, ..Shown::default() };
+            assert_eq!(Nearness::of(&shown, 2000.0, &Rules::default()).words(), words);
         }
+    }
+
+    #[test]
+    fn without_a_plan_two_long_runs_speak_for_a_try_and_one_does_not() {
+        for (share, shorter_share, not_now, words) in [
+            (0.80, Some(0.60), false, "ready to try"),
+            (0.80, Some(0.59), false, "close"),
+            (0.80, None, false, "close"),
+            (0.79, Some(0.79), false, "close"),
+            (0.59, Some(0.59), false, "not yet"),
+            (1.20, Some(1.20), true, "not now"),
+        ] {
+            let both_of_last_two_s = shorter_share.map(|share: f64| 2000.0 * share);
+            let shown =
+                Shown { longest_run_s: 2000.0 * share, both_of_last_two_s, not_now, ..Shown::default() };
+            assert_eq!(Nearness::of(&shown, 2000.0, &Rules::default()).words(), words);
+        }
+    }
+
+    #[test]
+    fn what_was_done_stays_done_and_pain_comes_first() {
+        let rules = Rules::default();
+        let run = LongestRun {
+            day: chrono::NaiveDate::from_ymd_opt(2026, 3, 1).unwrap(),
+            file: "a.gpx".into(),
+            session: 1,
+            duration_s: 2400.0,
+            distance_m: Some(5210.0),
+            start_s: 0.0,
+        };
+        let shown =
+            Shown { longest_run_s: 600.0, longest_run_m: 1300.0, run_speed_m_per_s: 2.2, ..Shown::default() };
+        let text = |done: Option<&LongestRun>, shown: Option<Shown>| {
+            let readiness = Readiness::for_distance(5000.0, done.cloned(), shown.as_ref(), &rules);
+            readiness.map(|readiness| readiness.text())
+        };
+        assert_eq!(text(None, None), None);
+        assert_eq!(text(Some(&run), None).unwrap(), "done on 2026-03-01: 5.2 km in 40:00");
+        assert_eq!(text(Some(&run), Some(shown)).unwrap(), "done on 2026-03-01: 5.2 km in 40:00");
+        let with_pain = Shown { not_now: true, ..shown };
+        assert_eq!(
+            text(Some(&run), Some(with_pain)).unwrap(),
+            "not now, after pain or a warning sign; done on 2026-03-01: 5.2 km in 40:00"
+        );
+        // Nothing invites to a try.
+        assert_eq!(text(None, Some(with_pain)).unwrap(), "not now, after pain or a warning sign");
     }
 
     #[test]

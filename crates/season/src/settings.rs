@@ -9,7 +9,7 @@
 //! complete_advance_pct = 85
 //!
 //! [calendar]
-//! again = 20
+//! missed_pct = 20
 //! ```
 
 use toml::de::{DeTable, DeValue};
@@ -158,6 +158,8 @@ settings! {
         ready_share: f64 = 0.80, "share", 0..2, "own choice";
         /// Readiness from which it is close.
         close_share: f64 = 0.60, "share", 0..2, "own choice";
+        /// Share of a distance from which an unbroken run counts as that far.
+        done_share: f64 = 0.99, "share", 0.9..1.1, "own choice; outdoor distances are off by 3 to 6 %: Gilgen-Ammann and others 2020";
         /// Days in which the longest run counts for readiness.
         readiness_days: u32 = 14, "days", 1..120, "own choice";
         /// Reps of the session that also counts as close.

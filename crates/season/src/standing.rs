@@ -5,7 +5,8 @@ use chrono::NaiveDate;
 use crate::audit::plan_on;
 use crate::evidence::{Notes, from_match};
 use crate::{
-    AthleteInput, Outcome, OutingAudit, PlanInUse, PlannedSession, Role, SessionEvidence, SessionId, Verdict,
+    AthleteInput, Outcome, Outing, OutingAudit, PlanInUse, PlannedSession, Role, SessionEvidence, SessionId,
+    Verdict,
 };
 
 /// What comes next.
@@ -27,6 +28,8 @@ pub(crate) struct Standing<'a> {
     pub(crate) place: Option<(usize, usize)>,
     /// Laid outings with runs or walks told apart, over all blocks, oldest first: evidence, day, place.
     pub(crate) laid: Vec<(SessionEvidence, NaiveDate, (usize, usize))>,
+    /// Days of the outings with runs, oldest first, laid or not.
+    runs: Vec<NaiveDate>,
     pub(crate) unresolvable_sessions: usize,
     /// Numbers of the current block's sessions that were attempted.
     attempted: Vec<u32>,
@@ -65,34 +68,35 @@ impl<'a> Standing<'a> {
         let unresolvable_sessions = sessions
             .filter(|(audit, at)| Some(*at) == place && audit.outcome == Some(Outcome::Unresolvable))
             .count();
-        Self { place, laid, unresolvable_sessions, attempted, plans: input.plans }
+        let runs = (outings.iter().filter(|audit| audit.role.counts()))
+            .map(|audit| &input.outings[audit.outing])
+            .filter(|outing| outing.has_runs())
+            .map(Outing::day)
+            .collect();
+        Self { place, laid, runs, unresolvable_sessions, attempted, plans: input.plans }
     }
 
-    /// Evidence of the newest sessions over all blocks, oldest first, with the journal.
+    /// Evidence of the newest sessions over all blocks, oldest first, with the journal. Where nothing was laid on a plan,
+    /// the runs are the sessions, each done as it was meant.
     pub(crate) fn evidence(&self, notes: &Notes<'_>, count: usize) -> Vec<SessionEvidence> {
-        self.with_journal(notes).into_iter().rev().take(count).rev().map(|(evidence, _)| evidence).collect()
+        let sessions = if self.laid.is_empty() {
+            let as_meant = SessionEvidence { dose_pct: 100.0, ..SessionEvidence::default() };
+            notes.added_to(self.runs.iter().map(|day| (as_meant.clone(), *day)).collect())
+        } else {
+            self.laid_with(notes)
+        };
+        sessions.into_iter().rev().take(count).rev().collect()
     }
 
     /// Evidence of the current block's sessions.
     pub(crate) fn of_block(&self, notes: &Notes<'_>) -> Vec<SessionEvidence> {
-        self.with_journal(notes)
-            .into_iter()
-            .filter(|(_, place)| Some(*place) == self.place)
-            .map(|(evidence, _)| evidence)
-            .collect()
+        let places = self.laid.iter().map(|(_, _, place)| Some(*place));
+        let with_places = self.laid_with(notes).into_iter().zip(places);
+        with_places.filter(|(_, place)| *place == self.place).map(|(evidence, _)| evidence).collect()
     }
 
-    fn with_journal(&self, notes: &Notes<'_>) -> Vec<(SessionEvidence, (usize, usize))> {
-        self.laid
-            .iter()
-            .enumerate()
-            .map(|(at, (evidence, day, place))| {
-                let next = self.laid[at + 1..].iter().map(|(_, next, _)| *next).find(|next| next > day);
-                let mut evidence = evidence.clone();
-                notes.add_to(&mut evidence, *day, next);
-                (evidence, *place)
-            })
-            .collect()
+    fn laid_with(&self, notes: &Notes<'_>) -> Vec<SessionEvidence> {
+        notes.added_to(self.laid.iter().map(|(evidence, day, _)| (evidence.clone(), *day)).collect())
     }
 
     /// The session that follows from a verdict; `None` where nothing follows.

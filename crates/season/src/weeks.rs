@@ -14,14 +14,14 @@ pub struct Week {
     pub week: IsoWeek,
     /// Recordings.
     pub sessions: u32,
-    /// Seconds run.
-    pub run_s: f64,
+    /// Seconds run; `None`, as below, where no recording of the week tells it.
+    pub run_s: Option<f64>,
     /// Metres run.
-    pub run_m: f64,
+    pub run_m: Option<f64>,
     /// Seconds walked.
-    pub walk_s: f64,
+    pub walk_s: Option<f64>,
     /// Metres walked.
-    pub walk_m: f64,
+    pub walk_m: Option<f64>,
     /// Longest unbroken run in seconds; `None` without a run.
     pub longest_run_s: Option<f64>,
     /// Most metres run in one session.
@@ -57,11 +57,11 @@ pub fn weeks<'a>(
     // Local days can step back where the zone changes; a week is found and not assumed to be the last.
     outings.sort_by_key(|outing| outing.day());
     for together in outings.chunk_by(|a, b| a.day().iso_week() == b.day().iso_week()) {
-        let sum = |amount: fn(&Bout) -> Option<f64>, kind: Kind| -> f64 {
+        let sum = |amount: fn(&Bout) -> Option<f64>, kind: Kind| -> Option<f64> {
             let fresh = |outing: &&Outing| {
                 outing.sum_from(kind, fresh_from_s[&(outing.file.as_str(), outing.session)], amount)
             };
-            together.iter().filter_map(fresh).sum()
+            together.iter().filter_map(fresh).reduce(|a, b| a + b)
         };
         let seconds: fn(&Bout) -> Option<f64> = |bout| Some(bout.duration_s());
         let metres: fn(&Bout) -> Option<f64> = |bout| bout.distance_m;
@@ -76,7 +76,10 @@ pub fn weeks<'a>(
             .max_by(|a, b| a.0.total_cmp(&b.0));
         let week = together[0].day().iso_week();
         let run_s = sum(seconds, Kind::Run);
-        let before = weeks.last().filter(|before: &&Week| follows(before.week, week) && before.run_s > 0.0);
+        let before_s = weeks
+            .last()
+            .filter(|before: &&Week| follows(before.week, week))
+            .and_then(|before| before.run_s.filter(|run_s| *run_s > 0.0));
         weeks.push(Week {
             week,
             sessions: together.len() as u32,
@@ -93,7 +96,7 @@ pub fn weeks<'a>(
             session_run_m_max_before_30d: step.map(|(_, before_m)| before_m),
             spike_pct: step.map(|(spike, _)| spike),
             spike_class: step.map(|(spike, _)| SpikeClass::of(spike, rules)),
-            run_change_pct: before.map(|before| spike_pct(run_s, before.run_s)),
+            run_change_pct: run_s.zip(before_s).map(|(run_s, before_s)| spike_pct(run_s, before_s)),
         });
     }
     weeks
@@ -156,7 +159,19 @@ mod tests {
         let day = watch.day();
         let together = weeks([&phone, &later, &watch], day, &Rules::default());
         assert_eq!(together[0].sessions, 3);
-        assert_eq!((together[0].run_s, together[0].run_m), (960.0, 1920.0));
+        assert_eq!((together[0].run_s, together[0].run_m), (Some(960.0), Some(1920.0)));
         assert_eq!(together[0].longest_run_s, Some(600.0));
+    }
+
+    #[test]
+    fn a_week_in_which_nothing_can_be_told_has_no_run_time_and_one_of_walks_has_none_of_it() {
+        let bouts = |kind| vec![Bout::new(kind, 0.0, 600.0)];
+        let untold = Outing { resolvable: false, ..outing("a.gpx", "2026-03-02T08:00:00", bouts(Kind::Run)) };
+        let walked = outing("b.gpx", "2026-03-09T08:00:00", bouts(Kind::Walk));
+        let weeks = weeks([&untold, &walked], walked.day(), &Rules::default());
+        assert_eq!((weeks[0].run_s, weeks[0].walk_s), (None, None));
+        assert_eq!((weeks[1].run_s, weeks[1].walk_s), (Some(0.0), Some(600.0)));
+        // No distance was recorded.
+        assert_eq!((weeks[1].run_m, weeks[1].walk_m), (Some(0.0), None));
     }
 }

@@ -201,7 +201,7 @@ fn what_cannot_be_told_counts_for_attendance_only() {
     let audit = Case::new(vec![unresolvable(1), unresolvable(3)]).audit(3);
     assert_eq!((places(&audit).as_str(), audit.attendance.attended), ("A1 A2", 2));
     assert_eq!((audit.attendance.dose_pct, audit.progress.longest.as_ref()), (None, None));
-    assert_eq!((audit.proposal.verdict, audit.weeks[0].run_s), (None, 0.0));
+    assert_eq!((audit.proposal.verdict, audit.weeks[0].run_s), (None, None));
     assert!(audit.proposal.reasons[0].contains("can't be told apart"));
 }
 
@@ -318,12 +318,62 @@ fn long_runs_lead_to_readiness_and_pain_away_from_it() {
     )];
     let readiness =
         |case: &Case| case.audit(3).readiness.iter().map(|r| r.nearness.words()).collect::<Vec<_>>();
-    // 25 min at 2.4 m/s are 3.6 km: 3 km are done, 5 km would take 34:43 at that pace and 35:26 by the formula.
-    assert_eq!(readiness(&case), ["ready to try", "close"]);
+    // 25 min at 2.4 m/s are 3.6 km; 5 km would take 34:43 at that pace and 35:26 by the formula.
+    assert_eq!(readiness(&case), ["done", "close"]);
     case.journal.push(Entry { pain_0_10: Some(1.0), ..Entry::new("a", day(3)) });
     assert_eq!(readiness(&case), ["not now", "not now"]);
     case.outings.truncate(1);
-    assert_eq!(readiness(&case), Vec::<&str>::new());
+    assert_eq!(readiness(&case), ["done"]);
+}
+
+#[test]
+fn without_a_plan_the_recordings_alone_lead_to_readiness() {
+    let readiness = |runs: &[(u32, f64)], journal: Vec<Entry>| {
+        let mut case = Case::new(runs.iter().map(|(on, run_s)| outing(*on, &[*run_s], 0.0)).collect());
+        (case.plans, case.journal) = (Vec::new(), journal);
+        case.audit(20).readiness.iter().map(|r| r.nearness.words()).collect::<Vec<_>>().join(", ")
+    };
+    // At 2.4 m/s 3 km take 20:50 and 5 km 34:43; the formula asks for a little more after shorter runs.
+    assert_eq!(readiness(&[(18, 1800.0), (20, 1900.0)], vec![]), "done, ready to try");
+    assert_eq!(readiness(&[(18, 900.0), (20, 1080.0)], vec![]), "ready to try, not yet");
+    // Twice the distance, once and long ago, is done all the same; one run says nothing about the rest.
+    assert_eq!(readiness(&[(1, 4200.0)], vec![]), "done, done");
+    // 2064 s are 4954 m, which anybody writes as 5 km; 2060 s are 4944 m.
+    assert_eq!(readiness(&[(1, 2064.0)], vec![]), "done, done");
+    assert_eq!(readiness(&[(1, 2060.0)], vec![]), "done");
+    assert_eq!(readiness(&[(1, 1300.0), (20, 600.0)], vec![]), "done, not yet");
+    assert_eq!(readiness(&[(20, 1900.0)], vec![]), "done");
+    // The session before was long ago, was short, or the last one was hard.
+    assert_eq!(readiness(&[(2, 1800.0), (20, 1900.0)], vec![]), "done, close");
+    assert_eq!(readiness(&[(18, 300.0), (20, 1900.0)], vec![]), "done, close");
+    let noted = |entry: Entry| vec![entry];
+    let hard = Entry { effort_0_10: Some(6.0), ..Entry::new("a", day(20)) };
+    assert_eq!(readiness(&[(18, 1800.0), (20, 1900.0)], noted(hard)), "done, close");
+    let pain = Entry { pain_0_10: Some(2.0), ..Entry::new("a", day(20)) };
+    assert_eq!(readiness(&[(18, 1800.0), (20, 1900.0)], noted(pain)), "not now, not now");
+    let sign = Entry { warning_signs: vec![WarningSign::Dizzy], ..Entry::new("a", day(19)) };
+    assert_eq!(readiness(&[(18, 1800.0), (20, 1900.0)], noted(sign)), "not now, not now");
+}
+
+#[test]
+fn pain_calls_for_rest_without_a_plan_too() {
+    let mut case = Case::new(vec![outing(1, &[600.0], 0.0), outing(3, &[900.0], 0.0)]);
+    case.plans.clear();
+    case.journal.push(Entry { pain_0_10: Some(2.0), ..Entry::new("a", day(4)) });
+    let audit = case.audit(5);
+    assert_eq!((audit.proposal.verdict, audit.no_run_before), (Some(Verdict::Hold), Some(day(6))));
+    assert!(audit.cautions.contains(&Caution::MildPain));
+    case.journal.push(Entry { pain_next_morning: Some(true), ..Entry::new("a", day(4)) });
+    let audit = case.audit(5);
+    assert_eq!(audit.proposal.verdict, Some(Verdict::Ease));
+    assert_eq!(
+        audit.proposal.reasons,
+        [
+            "rest: one extra rest day before the next run",
+            "pain was still there next morning: shorter or fewer runs, longer walks"
+        ]
+    );
+    assert!(audit.cautions.contains(&Caution::StrongPain));
 }
 
 #[test]

@@ -285,8 +285,6 @@ impl Squad {
             let most = |value: fn(&SessionRow) -> Option<f64>| week.iter().filter_map(value).reduce(f64::max);
             let Some(iso) = week_of(&week[0]) else { continue };
             self.tables.weeks.push(WeekRow {
-                athlete: name.into(),
-                week: iso,
                 sessions: week.len() as u64,
                 run_s: sum(|row| row.run_s),
                 run_m: sum(|row| row.run_m),
@@ -298,7 +296,7 @@ impl Squad {
                 spike_pct: most(|row| row.run_m)
                     .zip(most_before_m)
                     .map(|(m, before)| 100.0 * (m / before - 1.0)),
-                run_change_pct: None,
+                ..WeekRow::new(name, iso)
             });
             most_before_m = most(|row| row.run_m).or(most_before_m);
         }

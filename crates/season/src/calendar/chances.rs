@@ -40,4 +40,9 @@ impl Chances {
             longest_delay_days: i64::from(score.longest_delay_days),
         }
     }
+
+    /// Of a session done so many days beside its day.
+    pub(super) fn date(&self, off_days: i32) -> f64 {
+        if off_days == 0 { self.on_day } else { self.moved + self.day_further * f64::from(off_days - 1) }
+    }
 }

@@ -65,10 +65,16 @@ pub(super) struct Attempt<'a> {
     pub(super) runs: &'a Runs,
     pub(super) manner: Manner,
     /// Share of each way to depart from a session.
-    pub(super) way: f64,
+    way: f64,
+    /// Natural logarithm of the share in which one certain rep is where that way begins.
+    way_at_rep: f64,
 }
 
-impl Attempt<'_> {
+impl<'a> Attempt<'a> {
+    pub(super) fn new(asked: &'a Asked, runs: &'a Runs, manner: Manner, way: f64) -> Self {
+        Self { asked, runs, manner, way, way_at_rep: (way / asked.reps as f64).ln() }
+    }
+
     /// The best way to lay all runs in order on the reps: reps may be skipped, stand in one run with the next, be found
     /// in two pieces, be missing at the end or come on top.
     pub(super) fn best(&self) -> f64 {
@@ -104,7 +110,7 @@ impl Attempt<'_> {
     /// The best way to begin a rep with a run.
     fn arrive(&self, best: &[f64], rep: usize, run: usize) -> f64 {
         let (asked, runs) = (self.asked, self.runs.len());
-        let skipped = (self.way / asked.reps as f64).ln();
+        let skipped = self.way_at_rep;
         if run == 0 {
             return if rep < asked.reps { skipped * rep as f64 } else { f64::NEG_INFINITY };
         }
@@ -139,7 +145,8 @@ impl Attempt<'_> {
             Manner::Short => within(length_s, asked_s, SHORT),
             _ => near(length_s, asked_s, off_s(asked_s)),
         };
-        (odds(span_s).max(odds(done_s)) * (1.0 - ANYTHING) + ANYTHING).ln() + merged + pieces
+        let odds = if last_run > first_run { odds(span_s).max(odds(done_s)) } else { odds(done_s) };
+        (odds * (1.0 - ANYTHING) + ANYTHING).ln() + merged + pieces
     }
 
     /// The rep with which it ended, not run in full.
@@ -154,7 +161,7 @@ impl Attempt<'_> {
     }
 
     fn stopped_after(&self, rep: usize) -> f64 {
-        if rep + 1 >= self.asked.reps { 0.0 } else { (self.way / self.asked.reps as f64).ln() }
+        if rep + 1 >= self.asked.reps { 0.0 } else { self.way_at_rep }
     }
 
     fn rest(&self, rep: usize, run: usize, asked_s: f64) -> f64 {
