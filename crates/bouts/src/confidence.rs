@@ -3,8 +3,8 @@
 //! The model knows only its own kinds of error. How far its word can be trusted depends for a session on the gap between
 //! the levels, on slow errors of position, on how rare the rarer kind is and on how short the shortest bout; for a bout on
 //! how it stands out from those beside it, and for how long. Logistic functions weigh that in, fitted on invented
-//! recordings with known truth (both simulators, both kinds of position error, all three tiers; seeds 1–1500 of each
-//! tier, never those that are reported on).
+//! recordings with known truth (both simulators, both kinds of position error, all three tiers; seeds below 50 000,
+//! never those that are reported on).
 
 use crate::levels::Levels;
 
@@ -25,7 +25,7 @@ const SPEED_BOUND: f64 = 6.0;
 /// Bout between others in a session that is not all right: weights of what [`BoutEvidence::terms`] lists. A sharp contrast
 /// is noise where it lasts for seconds, and tells where it lasts for minutes.
 const BETWEEN: [f64; 9] = [4.857, 0.307, 0.182, 1.39, 1.06, -0.702, 1.98, 3.643, 2.123];
-/// The same for a bout at an end of what was decoded in one go, which is not there or not, but begins or ends elsewhere.
+/// The same for a bout at an end of what was decoded in one go: one of its edges at least is no change of kind.
 const AT_AN_END: [f64; 9] = [1.704, 0.223, 0.057, 0.276, 0.843, -0.542, 0.325, 0.0, 0.0];
 /// Duration in seconds from which a longer bout is neither more nor less likely …
 const LONG_S: f64 = 1200.0;

@@ -32,6 +32,10 @@ impl Judged {
         self.known_s += next.known_s;
     }
 
+    fn seconds(&self) -> usize {
+        self.part.cells.len()
+    }
+
     fn speed_m_per_s(&self) -> Option<f64> {
         (self.known_s > 0.0).then(|| self.length_m / self.known_s)
     }
@@ -90,20 +94,21 @@ fn evidence(parts: &[Judged], index: usize, middle_m_per_s: f64) -> BoutEvidence
     let is_other = |judged: &&Judged| judged.part.kind == other && !judged.part.stop;
     let before = parts[..index].iter().rev().find(is_other);
     let after = parts[index + 1..].iter().find(is_other);
-    let beside: Vec<&Judged> = before.into_iter().chain(after).collect();
     let speed = |judged: &Judged| judged.speed_m_per_s().unwrap_or(middle_m_per_s);
-    let above = match beside.len() {
-        // As far from the middle as the other kind would be on its other side.
-        0 => 2.0 * (speed(here) - middle_m_per_s),
-        count => speed(here) - beside.iter().map(|judged| speed(judged)).sum::<f64>() / count as f64,
+    let beside_m_per_s = match (before.map(speed), after.map(speed)) {
+        (Some(before), Some(after)) => 0.5 * (before + after),
+        (Some(beside), None) | (None, Some(beside)) => beside,
+        // As far from the middle, on its other side.
+        (None, None) => 2.0 * middle_m_per_s - speed(here),
     };
-    let seconds = here.part.cells.len();
+    let above = speed(here) - beside_m_per_s;
+    let seconds = here.seconds();
     let in_stretch = |judged: Option<&Judged>| judged.is_some_and(|judged| judged.stretch == here.stretch);
     BoutEvidence {
         probability: here.part.probability,
         seconds,
         contrast_m_per_s: if here.part.kind == RUN { above } else { -above },
-        neighbour_s: beside.iter().map(|judged| judged.part.cells.len()).min().unwrap_or(seconds),
+        neighbour_s: before.into_iter().chain(after).map(Judged::seconds).min().unwrap_or(seconds),
         between: index > 0 && in_stretch(parts.get(index - 1)) && in_stretch(parts.get(index + 1)),
     }
 }

@@ -144,8 +144,10 @@ impl Found {
 /// What decoding begins with.
 #[derive(Clone, Copy)]
 pub(crate) struct Start<'a> {
-    pub(crate) levels: Levels,
-    pub(crate) noise: Noise,
+    levels: Levels,
+    /// Whether the levels stay, instead of being learned from each round.
+    levels_settled: bool,
+    noise: Noise,
     /// Expected durations until the last round …
     early: &'a Durations,
     /// … and in the last round.
@@ -153,8 +155,8 @@ pub(crate) struct Start<'a> {
 }
 
 impl<'a> Start<'a> {
-    pub(crate) fn new(levels: Levels, noise: Noise, durations: &'a Durations) -> Self {
-        Self { levels, noise, early: durations, last: durations }
+    pub(crate) fn new(levels: Levels, levels_settled: bool, noise: Noise, durations: &'a Durations) -> Self {
+        Self { levels, levels_settled, noise, early: durations, last: durations }
     }
 }
 
@@ -172,7 +174,7 @@ pub(crate) fn find_by_speed(
     start: Start,
     settings: &SegmentSettings,
 ) -> Found {
-    let find = |start: Start| find_parts(grid, frame, cadence_nats, start, false, settings);
+    let find = |start: Start| find_parts(grid, frame, cadence_nats, start, settings);
     let found = find(start);
     if found.log_structure >= SURE.ln() {
         return found;
@@ -191,10 +193,9 @@ pub(crate) fn find_parts(
     frame: &Frame,
     cadence_nats: &[f64],
     start: Start,
-    levels_settled: bool,
     settings: &SegmentSettings,
 ) -> Found {
-    let Start { levels, noise, early, last } = start;
+    let Start { levels, levels_settled, noise, early, last } = start;
     let mut found = Found {
         parts: Vec::new(),
         stretches: Vec::with_capacity(frame.stretches.len()),

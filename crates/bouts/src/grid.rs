@@ -92,6 +92,12 @@ impl Grid {
         })
     }
 
+    /// Speed within cells in metres per second, where at least so many seconds are trusted.
+    pub(crate) fn speed_m_per_s(&self, cells: Range<usize>, least_known_s: f64) -> Option<f64> {
+        let (length_m, known_s) = self.trusted(cells);
+        (known_s >= least_known_s).then(|| length_m / known_s)
+    }
+
     /// Metres along the track within cells, whether trusted or filled in; `None` where nothing is known.
     pub(crate) fn length_m(&self, cells: Range<usize>) -> Option<f64> {
         let known = self.weight[cells.clone()].iter().any(|&weight| weight > 0.0);

@@ -288,10 +288,7 @@ fn block_speeds(grid: &Grid, stretches: &[Range<usize>]) -> Vec<f64> {
     for stretch in stretches {
         for block in 0..stretch.len() / BLOCK_S {
             let start = stretch.start + block * BLOCK_S;
-            let (length_m, known_s) = grid.trusted(start..start + BLOCK_S);
-            if known_s >= BLOCK_KNOWN_S {
-                speeds.push(length_m / known_s);
-            }
+            speeds.extend(grid.speed_m_per_s(start..start + BLOCK_S, BLOCK_KNOWN_S));
         }
     }
     speeds

@@ -66,11 +66,11 @@ impl Blocks {
         let mut all = Sum::default();
         for stretch in stretches {
             for block in stretch.start.div_ceil(BLOCK_S)..stretch.end / BLOCK_S {
-                let (length_m, known_s) = grid.trusted(block * BLOCK_S..(block + 1) * BLOCK_S);
-                if known_s >= BLOCK_KNOWN_S {
-                    blocks.speed[block] = length_m / known_s;
+                let cells = block * BLOCK_S..(block + 1) * BLOCK_S;
+                if let Some(speed) = grid.speed_m_per_s(cells, BLOCK_KNOWN_S) {
+                    blocks.speed[block] = speed;
                     blocks.known[block] = true;
-                    all = all.add(Sum { value: blocks.speed[block], count: 1.0 });
+                    all = all.add(Sum { value: speed, count: 1.0 });
                 }
             }
         }
@@ -113,12 +113,10 @@ impl Blocks {
     fn folded(&self, period_s: f64) -> Vec<Sum> {
         let bins = (period_s / BLOCK_S as f64).round() as usize;
         let mut turn = vec![Sum::default(); bins];
-        for (block, (&speed, _)) in
-            self.speed.iter().zip(&self.known).enumerate().filter(|(_, (_, known))| **known)
-        {
+        for (block, &value) in self.speed.iter().enumerate().filter(|(block, _)| self.known[*block]) {
             let turns = (block * BLOCK_S) as f64 / period_s;
             let bin = ((turns.fract() * bins as f64) as usize).min(bins - 1);
-            turn[bin] = turn[bin].add(Sum { value: speed, count: 1.0 });
+            turn[bin] = turn[bin].add(Sum { value, count: 1.0 });
         }
         turn
     }

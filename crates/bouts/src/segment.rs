@@ -72,10 +72,10 @@ pub fn segment(
     cadence.advance(&grid, levels, quick.m2_per_s);
     let usual = usual_durations(settings);
     let mut found = if by_cadence {
-        let start = Start::new(by_steps(&cadence.evidence), noise, &usual);
-        find_parts(&grid, &frame, &cadence.evidence, start, true, settings)
+        let start = Start::new(by_steps(&cadence.evidence), true, noise, &usual);
+        find_parts(&grid, &frame, &cadence.evidence, start, settings)
     } else {
-        let start = Start::new(levels, noise, &usual);
+        let start = Start::new(levels, false, noise, &usual);
         find_by_speed(&grid, &frame, &cadence.evidence, start, settings)
     };
     date_edges(&mut found, &grid, &cadence.evidence);
