@@ -128,8 +128,8 @@ fn planned_session(judged: &Judged<'_>, plan: usize, planned: &Planned) -> Plann
         block: block.label.clone(),
         session: u64::from(planned.session.number),
         date: planned.day,
-        planned: block.session.text.clone(),
-        longest_run_planned_s: Some(block.session.longest_run_s(plan.speeds)),
+        planned: block.session(planned.session.number).text.clone(),
+        longest_run_planned_s: Some(block.session(planned.session.number).longest_run_s(plan.speeds)),
         due: planned.due,
         recording,
     }

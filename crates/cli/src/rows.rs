@@ -143,11 +143,16 @@ fn session_row(judged: &Judged<'_>, placed: &Placed<'_>, audited: Option<&Outing
 
 /// What the plan asked of the session, and how closely it was followed.
 fn add_plan(row: &mut SessionRow, judged: &Judged<'_>, audited: &OutingAudit) {
-    let (Role::Session(laid), Some(plan)) = (audited.role, audited.plan) else { return };
-    let block = &judged.plans[plan].plan.blocks[laid.session.block];
-    row.plan_block = Some(block.label.clone());
-    row.plan_session = Some(u64::from(laid.session.number));
-    row.planned = Some(block.session.text.clone());
+    let (asked, number) = match audited.role {
+        Role::Session(laid) => (laid.session, Some(laid.session.number)),
+        // What another block asks for is told, and is no session of the plan's course.
+        Role::Other(asked) => (asked, None),
+        _ => return,
+    };
+    let Some(plan) = audited.plan.map(|plan| judged.plans[plan].plan) else { return };
+    row.plan_block = Some(plan.blocks[asked.block].label.clone());
+    row.plan_session = number.map(u64::from);
+    row.planned = Some(plan.session(asked).text.clone());
     row.outcome = audited.outcome.map(|outcome| outcome.word().to_owned());
     let Some(matched) = &audited.matched else { return };
     row.adherence_pct = Some(matched.adherence_pct);

@@ -21,8 +21,8 @@ use crate::standing::Standing;
 use crate::weeks::run_distances;
 use crate::{
     Athlete, Attendance, Caution, Effort, Entry, Habit, Laid, MaxHeartRate, NextSession, Outcome, Outing,
-    Plan, PlannedSession, Progress, Proposal, Readiness, Settings, Triggers, Verdict, Week, rise_14_days_pct,
-    weeks,
+    Plan, PlannedSession, Progress, Proposal, Readiness, SessionId, Settings, Triggers, Verdict, Week,
+    rise_14_days_pct, weeks,
 };
 use next_step::{no_run_before, propose};
 use plans::{attendance_by_block, attendance_by_week, lay_plan, planned_sessions};
@@ -61,6 +61,8 @@ pub struct AthleteInput<'a> {
 pub enum Role {
     /// A session of the plan.
     Session(Laid),
+    /// What another block asks for than the one whose turn it was: on no session. The first session that asks for it.
+    Other(SessionId),
     /// A walk on no session.
     Walk,
     /// A run on no session, or one that can't be told.

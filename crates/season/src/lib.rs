@@ -59,7 +59,7 @@ pub use attendance::{Attendance, Outcome, PlannedSession};
 pub use audit::{
     AthleteAudit, AthleteInput, OutingAudit, PlanInUse, READINESS_DISTANCES_M, Role, audit_athlete,
 };
-pub use calendar::{Laid, Laying, lay};
+pub use calendar::{Known, Laid, Laying, lay};
 pub use cautions::{Caution, Triggers};
 pub use day::{LocalTime, ZoneHints, ZoneSource, local_time};
 pub use effort::{Effort, HeartRate, MaxHeartRate, SensorFault, predicted_max_bpm, reserve_pct};
@@ -74,8 +74,8 @@ pub use notation::{
 };
 pub use outing::Outing;
 pub use plan::{
-    Block, DayKind, MAX_BLOCK_SESSIONS, MAX_BLOCKS, MAX_EVERY_DAYS, Plan, PlanDay, Prescription, Rhythm,
-    SessionId,
+    Block, DayKind, MAX_BLOCK_SESSIONS, MAX_BLOCKS, MAX_EVERY_DAYS, Pause, Plan, PlanDay, Prescription,
+    Rhythm, SessionId,
 };
 pub use progress::{LongestRun, Progress};
 pub use proposal::{Proposal, SessionEvidence, Situation};

@@ -1,7 +1,7 @@
 //! One recording of an athlete, as the season sees it.
 
 use boutwise_bouts::{Bout, Kind};
-use chrono::{DateTime, NaiveDate, NaiveDateTime, Utc};
+use chrono::{DateTime, NaiveDate, NaiveDateTime, TimeDelta, Utc};
 
 use crate::HeartRate;
 
@@ -54,6 +54,12 @@ impl Outing {
     /// The local day.
     pub fn day(&self) -> NaiveDate {
         self.start_local.date()
+    }
+
+    /// The end of the last bout.
+    pub(crate) fn end_utc(&self) -> DateTime<Utc> {
+        let duration_s = self.bouts.last().map_or(0.0, |bout| bout.end_s);
+        self.start_utc + TimeDelta::milliseconds((1000.0 * duration_s) as i64)
     }
 
     fn told(&self, kind: Kind) -> Option<impl Iterator<Item = &Bout>> {

@@ -84,10 +84,33 @@ pub struct Block {
     pub sessions: u32,
     /// When.
     pub rhythm: Rhythm,
-    /// The session.
-    pub session: Prescription,
+    /// What is asked: one session, or several that are taken in order and round again.
+    pub asked: Vec<Prescription>,
     /// What the days between the sessions ask for, if anything.
     pub between: Option<Prescription>,
+}
+
+impl Block {
+    /// What the session of a number (from 1) asks for.
+    pub fn session(&self, number: u32) -> &Prescription {
+        &self.asked[number.saturating_sub(1) as usize % self.asked.len()]
+    }
+}
+
+/// Days on which a plan waits for all.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Pause {
+    /// The first of them.
+    pub from: NaiveDate,
+    /// The last of them.
+    pub to: NaiveDate,
+}
+
+impl Pause {
+    /// Whether a day is one of them.
+    pub fn holds(&self, day: NaiveDate) -> bool {
+        (self.from..=self.to).contains(&day)
+    }
 }
 
 /// A whole plan.
@@ -102,7 +125,7 @@ pub struct Block {
 /// "#, "spring.toml").unwrap();
 /// assert_eq!(plan.title, "spring");
 /// assert_eq!(plan.blocks[0].label, "A");
-/// assert_eq!(plan.blocks[0].session.run_s, 480.0);
+/// assert_eq!(plan.blocks[0].session(1).run_s, 480.0);
 /// let start = chrono::NaiveDate::from_ymd_opt(2026, 3, 2).unwrap();
 /// assert_eq!(plan.dates(start)[2], chrono::NaiveDate::from_ymd_opt(2026, 3, 6));
 /// ```
@@ -114,6 +137,10 @@ pub struct Plan {
     pub blocks: Vec<Block>,
     /// The fixed speeds that turn metres into seconds.
     pub speeds: NominalSpeeds,
+    /// The distance to be run unbroken in the end, in metres, where the plan names one.
+    pub goal_m: Option<f64>,
+    /// Days on which the plan waits, in order.
+    pub pauses: Vec<Pause>,
 }
 
 /// One session of the plan: which block, and which time.
@@ -172,24 +199,72 @@ impl Plan {
             .flat_map(|(block, held)| (1..=held.sessions).map(move |number| SessionId { block, number }))
     }
 
+    /// What a session asks for.
+    pub fn session(&self, id: SessionId) -> &Prescription {
+        self.blocks[id.block].session(id.number)
+    }
+
+    /// Everything that the plan asks for, block by block, each once, with the first session that asks for it.
+    pub fn kinds(&self) -> Vec<(SessionId, &Prescription)> {
+        let of = |(block, held): (usize, &'_ Block)| {
+            (1..=held.asked.len() as u32).map(move |number| SessionId { block, number })
+        };
+        let ids = self.blocks.iter().enumerate().flat_map(of);
+        ids.map(|id| (id, self.session(id))).collect()
+    }
+
+    /// Which of [`Plan::kinds`] a session is.
+    pub fn kind(&self, id: SessionId) -> usize {
+        let before: usize = self.blocks[..id.block].iter().map(|block| block.asked.len()).sum();
+        before + id.number.saturating_sub(1) as usize % self.blocks[id.block].asked.len()
+    }
+
     /// The date of every session when the first one falls on `start`; `None` from the first block on that names
-    /// no days.
+    /// no days. Pauses of the plan are left out.
     pub fn dates(&self, start: NaiveDate) -> Vec<Option<NaiveDate>> {
-        let mut next = (self.blocks[0].rhythm != Rhythm::Undated).then_some(start);
-        let mut last: Option<NaiveDate> = None;
-        self.sessions()
-            .map(|id| {
-                if let Some(before) = last {
-                    next = next.and_then(|_| match &self.blocks[id.block].rhythm {
-                        Rhythm::Undated => None,
-                        Rhythm::EveryDays(days) => before.checked_add_days(Days::new(u64::from(*days))),
-                        Rhythm::Weekdays(days) => next_weekday(before, days),
-                    });
-                }
-                last = next.or(last);
-                next
-            })
-            .collect()
+        self.days_from(start, self.sessions().count())
+    }
+
+    /// So many planned days from `start` on; past the last session the days of the last block go on.
+    pub fn days_from(&self, start: NaiveDate, count: usize) -> Vec<Option<NaiveDate>> {
+        let last = self.blocks.len() - 1;
+        let mut blocks = self.sessions().map(|id| id.block).chain(std::iter::repeat(last)).take(count);
+        let mut days = Vec::with_capacity(count);
+        let mut next = blocks.next().and_then(|first| self.first_day(first, start));
+        while days.len() < count {
+            days.push(next);
+            next = next.and_then(|before| self.day_after(before, blocks.next()?));
+        }
+        days
+    }
+
+    /// The first planned day of a block from a day on; `None` where order alone counts.
+    fn first_day(&self, block: usize, from: NaiveDate) -> Option<NaiveDate> {
+        match &self.blocks[block].rhythm {
+            Rhythm::Undated => None,
+            _ => self.out_of_pauses(block, from),
+        }
+    }
+
+    /// The planned day after a day, in the rhythm of a block; `None` where order alone counts.
+    pub(crate) fn day_after(&self, before: NaiveDate, block: usize) -> Option<NaiveDate> {
+        let next = match &self.blocks[block].rhythm {
+            Rhythm::Undated => None,
+            Rhythm::EveryDays(days) => before.checked_add_days(Days::new(u64::from(*days))),
+            Rhythm::Weekdays(days) => next_weekday(before, days),
+        };
+        self.out_of_pauses(block, next?)
+    }
+
+    /// The day itself, or the planned day after the pause that it lies in.
+    fn out_of_pauses(&self, block: usize, day: NaiveDate) -> Option<NaiveDate> {
+        match self.pauses.iter().find(|pause| pause.holds(day)) {
+            None => Some(day),
+            Some(pause) => match &self.blocks[block].rhythm {
+                Rhythm::Weekdays(days) => self.out_of_pauses(block, next_weekday(pause.to, days)?),
+                _ => self.out_of_pauses(block, pause.to.succ_opt()?),
+            },
+        }
     }
 
     /// The plan day by day: its sessions, and the days between where they ask something.
@@ -212,7 +287,7 @@ impl Plan {
                         .map(|day| self.row(first, Some(day), start, DayKind::Between { block }, asked)),
                 );
             }
-            rows.push(self.row(first, date, start, DayKind::Session(id), &self.blocks[id.block].session));
+            rows.push(self.row(first, date, start, DayKind::Session(id), self.session(id)));
             before = date.map(|date| (date, id.block));
         }
         rows
@@ -328,14 +403,17 @@ session = "25:00 run"
         let plan =
             Plan::parse("run_speed_m_per_s = 2\n[[block]]\nsession = '4 x (400 m run, 2:00 walk)'", "p")
                 .unwrap();
-        assert_eq!((plan.blocks[0].session.run_s, plan.blocks[0].session.run_m), (800.0, 1600.0));
-        assert_eq!(plan.blocks[0].session.longest_run_s(plan.speeds), 200.0);
+        assert_eq!((plan.blocks[0].session(1).run_s, plan.blocks[0].session(1).run_m), (800.0, 1600.0));
+        assert_eq!(plan.blocks[0].session(1).longest_run_s(plan.speeds), 200.0);
     }
 
     /// Block by block: minutes of running and of walking.
     fn minutes(text: &str) -> Vec<(f64, f64)> {
         let plan = Plan::parse(text, "plan.toml").unwrap();
-        plan.blocks.iter().map(|block| (block.session.run_s / 60.0, block.session.walk_s / 60.0)).collect()
+        plan.blocks
+            .iter()
+            .map(|block| (block.session(1).run_s / 60.0, block.session(1).walk_s / 60.0))
+            .collect()
     }
 
     // Military reconditioning walk-to-run table, read second-hand: run minutes 5 to 25 of 30 at levels 1 to 5;
@@ -356,14 +434,14 @@ session = "25:00 run"
         let plan = Plan::parse(text, "plan.toml").unwrap();
         for (block, miles) in plan.blocks.iter().zip([1.0, 1.5, 1.5, 2.0, 2.0, 2.0]) {
             let covered_m: f64 =
-                block.session.intervals.iter().map(|interval| plan.speeds.distance_m(interval)).sum();
+                block.session(1).intervals.iter().map(|interval| plan.speeds.distance_m(interval)).sum();
             let short_m = miles * 1609.344 - covered_m;
             // Distances stand in whole metres in the file; a last scrap under 15 s (37.5 m) is left out.
             assert!((-0.5..=37.5).contains(&short_m), "{miles} miles: {covered_m} m");
         }
         let shares: Vec<f64> = plan.blocks[..5]
             .iter()
-            .map(|block| match block.session.intervals[..2] {
+            .map(|block| match block.session(1).intervals[..2] {
                 [walk, run] => {
                     plan.speeds.duration_s(&run)
                         / (plan.speeds.duration_s(&walk) + plan.speeds.duration_s(&run))
@@ -373,7 +451,7 @@ session = "25:00 run"
             .map(|share| (share * 1000.0).round() / 10.0)
             .collect();
         assert_eq!(shares, [60.0, 60.0, 66.7, 66.7, 80.0]);
-        assert!(plan.blocks[5].session.walk_s == 0.0);
+        assert!(plan.blocks[5].session(1).walk_s == 0.0);
     }
 
     // National heart institute's 12-week walking table: 15 to 40 min a session, at least three a week,
@@ -382,15 +460,15 @@ session = "25:00 run"
     fn published_walking_weeks_have_their_totals() {
         let text = include_str!("../../../testdata/plans/walking-twelve-weeks.toml");
         let plan = Plan::parse(text, "plan.toml").unwrap();
-        let totals: Vec<f64> = plan.blocks.iter().map(|block| block.session.walk_s / 60.0).collect();
+        let totals: Vec<f64> = plan.blocks.iter().map(|block| block.session(1).walk_s / 60.0).collect();
         assert_eq!(totals, [15.0, 17.0, 19.0, 21.0, 23.0, 25.0, 28.0, 30.0, 33.0, 36.0, 38.0, 40.0]);
         let brisk_s: f64 = plan
             .blocks
             .iter()
-            .map(|block| f64::from(block.sessions) * plan.speeds.duration_s(&block.session.intervals[1]))
+            .map(|block| f64::from(block.sessions) * plan.speeds.duration_s(&block.session(1).intervals[1]))
             .sum();
         assert_eq!(brisk_s / 60.0, 615.0);
-        assert!(plan.blocks.iter().all(|block| !block.session.has_runs()));
+        assert!(plan.blocks.iter().all(|block| !block.session(1).has_runs()));
     }
 
     // Graded running after Moen and others 2012, as a clinic page prints it: 16, 16, 20, 20, 16 and 18 min.

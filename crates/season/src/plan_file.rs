@@ -3,14 +3,14 @@
 use std::ops::Range;
 use std::path::Path;
 
-use chrono::Weekday;
+use chrono::{NaiveDate, Weekday};
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 use crate::error::{Flaw, suggestion};
 use crate::keys::{self, Value};
 use crate::{
-    Block, MAX_BLOCK_SESSIONS, MAX_BLOCKS, MAX_EVERY_DAYS, NominalSpeeds, Plan, Prescription, Rhythm,
+    Block, MAX_BLOCK_SESSIONS, MAX_BLOCKS, MAX_EVERY_DAYS, NominalSpeeds, Pause, Plan, Prescription, Rhythm,
 };
 
 /// Running speeds that a plan may fix, in metres per second (own choice).
@@ -18,7 +18,10 @@ const RUN_SPEED_LIMITS_M_PER_S: (f64, f64) = (1.0, 7.0);
 /// Walking speeds that a plan may fix, in metres per second (own choice).
 const WALK_SPEED_LIMITS_M_PER_S: (f64, f64) = (0.5, 3.0);
 
-const PLAN_KEYS: [&str; 4] = ["title", "run_speed_m_per_s", "walk_speed_m_per_s", "block"];
+const PLAN_KEYS: [&str; 6] = ["title", "goal", "run_speed_m_per_s", "walk_speed_m_per_s", "block", "pause"];
+const PAUSE_KEYS: [&str; 2] = ["from", "to"];
+/// Distances that a plan may lead to, in metres (own choice).
+const GOAL_LIMITS_M: (f64, f64) = (100.0, 100_000.0);
 const BLOCK_KEYS: [&str; 6] = ["label", "sessions", "every_days", "days", "session", "between"];
 const SESSION_EXAMPLE: &str = "\"5:00 walk, 8 x (1:00 run, 1:30 walk), 5:00 walk\"";
 
@@ -51,7 +54,93 @@ pub(crate) fn read_plan(text: &str, name: &str) -> Result<Plan, Flaw> {
         }
         Some(value) => read_blocks(text, value, speeds)?,
     };
-    Ok(Plan { title, blocks, speeds })
+    let goal_m = table.get("goal").map(read_goal).transpose()?;
+    let pauses = table.get("pause").map_or(Ok(Vec::new()), read_pauses)?;
+    Ok(Plan { title, blocks, speeds, goal_m, pauses })
+}
+
+/// A distance such as "3 km".
+fn read_goal(value: &Value<'_>) -> Result<f64, Flaw> {
+    const EXAMPLE: &str = "\"3 km\"";
+    let text = keys::text(value, "goal", EXAMPLE)?.trim();
+    let (number, unit_m) = match (text.strip_suffix("km"), text.strip_suffix('m')) {
+        (Some(number), _) => (number, 1000.0),
+        (None, Some(number)) => (number, 1.0),
+        (None, None) => ("", 1.0),
+    };
+    let goal_m = number.trim().parse::<f64>().map(|number| number * unit_m).unwrap_or(f64::NAN);
+    if (GOAL_LIMITS_M.0..=GOAL_LIMITS_M.1).contains(&goal_m) {
+        return Ok(goal_m);
+    }
+    Err(Flaw::new(
+        value.span(),
+        format!("the goal \"{text}\""),
+        "a distance from 100 m to 100 km, in m or km",
+        format!("write goal = {EXAMPLE}"),
+    ))
+}
+
+fn read_pauses(value: &Value<'_>) -> Result<Vec<Pause>, Flaw> {
+    let tables = match value.get_ref() {
+        DeValue::Table(_) => {
+            return Err(Flaw::new(
+                value.span(),
+                "a pause between single brackets",
+                "[[pause]]",
+                "write [[pause]] with two brackets on each side",
+            ));
+        }
+        _ => keys::list(value, "pause", "a table headed [[pause]]")?,
+    };
+    let mut pauses = Vec::new();
+    for value in tables {
+        let DeValue::Table(table) = value.get_ref() else {
+            return Err(Flaw::new(
+                value.span(),
+                "a pause that is no table",
+                "[[pause]]",
+                "head it [[pause]]",
+            ));
+        };
+        keys::refuse_unknown(table, "in a pause", &PAUSE_KEYS)?;
+        let day = |key: &str| match table.get(key) {
+            Some(value) => read_day(value, key),
+            None => Err(Flaw::new(
+                value.span(),
+                format!("a pause without {key}"),
+                "the first and the last day on which the plan waits",
+                format!("add a line {key} = 2026-10-12 with the day that is meant"),
+            )),
+        };
+        let (from, to) = (day("from")?, day("to")?);
+        if to < from {
+            return Err(Flaw::new(
+                table.get("to").map_or(value.span(), Spanned::span),
+                format!("a pause that ends on {to}, before it begins on {from}"),
+                "a last day that is not before the first one",
+                "put the earlier day in from and the later one in to",
+            ));
+        }
+        pauses.push(Pause { from, to });
+    }
+    pauses.sort_by_key(|pause| (pause.from, pause.to));
+    Ok(pauses)
+}
+
+fn read_day(value: &Value<'_>, key: &str) -> Result<NaiveDate, Flaw> {
+    let written = match value.get_ref() {
+        DeValue::Datetime(day) if day.time.is_none() => day.to_string(),
+        DeValue::String(day) => day.trim().to_owned(),
+        _ => String::new(),
+    };
+    NaiveDate::parse_from_str(&written, "%Y-%m-%d").map_err(|_| {
+        Flaw::new(
+            value.span(),
+            format!("{key} is no day"),
+            "a day, year first, as in 2026-10-12",
+            format!("write {key} = 2026-10-12 with the day that is meant"),
+        )
+    })
 }
 
 fn read_blocks(file: &str, value: &Value<'_>, speeds: NominalSpeeds) -> Result<Vec<Block>, Flaw> {
@@ -116,10 +205,6 @@ fn read_block(
             label => label.to_owned(),
         },
     };
-    let sessions = match table.get("sessions") {
-        None => 1,
-        Some(value) => keys::whole(value, "sessions", (1, MAX_BLOCK_SESSIONS), "6")?,
-    };
     let rhythm = match (table.get("every_days"), table.get("days")) {
         (Some(_), Some(days)) => {
             return Err(Flaw::new(
@@ -141,12 +226,32 @@ fn read_block(
             format!("add session = {SESSION_EXAMPLE}"),
         ));
     };
-    let session = read_prescription(file, session, "session", SESSION_EXAMPLE, speeds)?;
+    let asked = read_asked(file, session, speeds)?;
+    let sessions = match table.get("sessions") {
+        // At most as many as a list may hold.
+        None => asked.len() as u32,
+        Some(value) => keys::whole(value, "sessions", (1, MAX_BLOCK_SESSIONS), "6")?,
+    };
     let between = match table.get("between") {
         None => None,
         Some(value) => Some(read_prescription(file, value, "between", "\"25:00 walk\"", speeds)?),
     };
-    Ok(Block { label, sessions, rhythm, session, between })
+    Ok(Block { label, sessions, rhythm, asked, between })
+}
+
+/// One session, or a list of several.
+fn read_asked(file: &str, value: &Value<'_>, speeds: NominalSpeeds) -> Result<Vec<Prescription>, Flaw> {
+    let read = |value: &Value<'_>| read_prescription(file, value, "session", SESSION_EXAMPLE, speeds);
+    let DeValue::Array(list) = value.get_ref() else { return Ok(vec![read(value)?]) };
+    if list.is_empty() || list.len() > MAX_BLOCK_SESSIONS as usize {
+        return Err(Flaw::new(
+            value.span(),
+            format!("a list of {} sessions", list.len()),
+            format!("1 to {MAX_BLOCK_SESSIONS} sessions"),
+            format!("write session = [{SESSION_EXAMPLE}] with each session between quotes"),
+        ));
+    }
+    list.iter().map(read).collect()
 }
 
 fn read_prescription(

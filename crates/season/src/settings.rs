@@ -198,6 +198,18 @@ settings! {
         delayed_pct: f64 = 0.03, "% of sessions, for each length", 0.0001..50, "own choice";
         /// Athletes who start late.
         late_start_pct: f64 = 1.0, "% of athletes, for each day", 0.001..50, "own choice";
+        /// Athletes who start one planned day or more late.
+        late_by_planned_pct: f64 = 9.0, "% of athletes", 0.001..50, "own choice";
+        /// Athletes who go out in a rhythm of their own from the first session on.
+        own_rhythm_pct: f64 = 5.0, "% of athletes", 0.001..50, "own choice";
+        /// Sessions from which on an athlete goes out in a rhythm of their own.
+        own_rhythm_later_pct: f64 = 0.1, "% of sessions", 0.0001..50, "own choice";
+        /// Sessions in whose place that of another block was done.
+        other_block_pct: f64 = 0.3, "% of sessions", 0.0001..50, "own choice";
+        /// Sessions from which on an athlete goes back a block.
+        eased_pct: f64 = 0.02, "% of sessions", 0.0001..50, "own choice";
+        /// Sessions that were walked, and the next one run before its day.
+        run_after_walk_pct: f64 = 0.5, "% of such runs", 0.0001..100, "own choice";
         /// Longest delay of a plan; later than that is moved each time.
         longest_delay_days: u32 = 60, "days", 0..365, "own choice";
         /// Without a known start: how many of the first recordings may have been the first session.

@@ -119,7 +119,7 @@ impl<'a> Standing<'a> {
             plan,
             session: SessionId { block, number },
             label: blocks[block].label.clone(),
-            text: blocks[block].session.text.clone(),
+            text: blocks[block].session(number).text.clone(),
         })
     }
 }

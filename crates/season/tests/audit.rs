@@ -97,6 +97,7 @@ fn places(audit: &AthleteAudit) -> String {
             let again = if laid.again { "+" } else { "" };
             format!("{}{}{again}", ["A", "B", "C"][laid.session.block], laid.session.number)
         }
+        Role::Other(id) => ["A", "B", "C"][id.block].to_owned(),
         Role::Walk => "walk".to_owned(),
         Role::Extra => "extra".to_owned(),
         Role::Later => "later".to_owned(),

@@ -5,7 +5,7 @@
 //! these tests.
 
 use boutwise_bouts::{Amount, Bout, Gait, Kind};
-use boutwise_season::{Asked, CalendarScore, Laying, Likeness, Outing, Plan, SessionId, lay};
+use boutwise_season::{Asked, CalendarScore, Known, Laying, Likeness, Outing, Plan, SessionId, lay};
 use chrono::{DateTime, Days, NaiveDate};
 use rand::{RngExt, SeedableRng};
 use rand_pcg::Pcg64;
@@ -61,7 +61,7 @@ fn made_plan(random: &mut Pcg64) -> Plan {
 
 /// The runs of a block and the rest between them, in seconds.
 fn asked(plan: &Plan, block: usize) -> (Vec<f64>, f64) {
-    let intervals = &plan.blocks[block].session.intervals;
+    let intervals = &plan.blocks[block].session(1).intervals;
     let seconds = |amount: Amount| match amount {
         Amount::Seconds(seconds) => seconds,
         Amount::Metres(metres) => metres,
@@ -193,7 +193,7 @@ fn season(seed: u64) -> Season {
 fn likenesses(season: &Season) -> Vec<Vec<Likeness>> {
     let of = |outing: &Outing, block: usize| {
         let plan = &season.plan;
-        let asked = &plan.blocks[block].session.intervals;
+        let asked = &plan.blocks[block].session(1).intervals;
         Asked::new(asked, plan.speeds.run_m_per_s, plan.speeds.walk_m_per_s)
             .likeness(outing, &CalendarScore::default())
     };
@@ -203,7 +203,8 @@ fn likenesses(season: &Season) -> Vec<Vec<Likeness>> {
 
 fn laying(season: &Season, likenesses: &[Vec<Likeness>], count: usize, score: &CalendarScore) -> Laying {
     let days: Vec<NaiveDate> = season.made[..count].iter().map(|made| made.day).collect();
-    lay(&season.plan, season.start, &days, score, |recording, block| likenesses[recording][block])
+    let known = Known { start: season.start, ..Known::default() };
+    lay(&season.plan, &known, &days, score, |recording, block| likenesses[recording][block])
 }
 
 /// Whether the facts fit the session found as well as the true one: the same work is asked for, and the recording is no

@@ -75,7 +75,7 @@ fn the_plan_file_says_what_the_plan_says() {
             (0..plan.sessions().len()).map(|index| dated.then(|| plan.date(start, index))).collect();
         assert_eq!(parsed.dates(start), dates);
         for (ours, theirs) in plan.blocks.iter().zip(&parsed.blocks) {
-            assert_eq!(theirs.session.intervals, ours.intervals());
+            assert_eq!(theirs.session(1).intervals, ours.intervals());
         }
     }
 }

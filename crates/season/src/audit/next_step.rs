@@ -39,7 +39,7 @@ pub(super) fn propose(
         .max();
     let next_run_m = standing.next(Verdict::Advance).and_then(|next| {
         let speed = own_speed_m_per_s(past)?;
-        let asked = &standing.plans[next.plan].plan.blocks[next.session.block].session;
+        let asked = standing.plans[next.plan].plan.session(next.session);
         let metres = |amount: Amount| match amount {
             Amount::Seconds(seconds) => seconds * speed,
             Amount::Metres(metres) => metres,

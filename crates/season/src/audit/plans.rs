@@ -6,7 +6,7 @@ use boutwise_bouts::{AdherenceSettings, match_session};
 use chrono::{Datelike, IsoWeek, NaiveDate};
 
 use super::{AthleteInput, OutingAudit, PlanInUse, Role};
-use crate::{Asked, Attendance, Laid, Laying, Outcome, Outing, PlannedSession, lay};
+use crate::{Asked, Attendance, Known, Laid, Laying, Likeness, Outcome, Outing, PlannedSession, lay};
 
 /// Lays the outings of one plan on it and notes where each belongs.
 pub(super) fn lay_plan(input: &AthleteInput<'_>, index: usize, outings: &mut [OutingAudit]) -> Laying {
@@ -19,27 +19,53 @@ pub(super) fn lay_plan(input: &AthleteInput<'_>, index: usize, outings: &mut [Ou
     let held: Vec<usize> = (0..outings.len()).filter(|at| outings[*at].plan == Some(index)).collect();
     let recordings: Vec<&Outing> = held.iter().map(|at| &input.outings[outings[*at].outing]).collect();
     let days: Vec<NaiveDate> = recordings.iter().map(|outing| outing.day()).collect();
-    let asked: Vec<Asked> = plan
-        .blocks
+    let kinds = plan.kinds();
+    let asked: Vec<Asked> = kinds
         .iter()
-        .map(|block| Asked::new(&block.session.intervals, plan.speeds.run_m_per_s, plan.speeds.walk_m_per_s))
+        .map(|(_, asked)| Asked::new(&asked.intervals, plan.speeds.run_m_per_s, plan.speeds.walk_m_per_s))
         .collect();
     let score = &input.settings.calendar;
-    let laying = lay(plan, start, &days, score, |recording, block| {
-        asked[block].likeness(recordings[recording], score)
-    });
-    for ((at, laid), outing) in held.iter().zip(&laying.recordings).zip(recordings) {
-        if let Some(laid) = laid {
-            let intervals = &plan.blocks[laid.session.block].session.intervals;
-            let matched =
-                outing.resolvable.then(|| match_session(intervals, &outing.bouts, &adherence)).flatten();
-            let audit = &mut outings[*at];
-            audit.role = Role::Session(*laid);
+    let likenesses: Vec<Vec<Likeness>> = recordings
+        .iter()
+        .map(|outing| asked.iter().map(|asked| asked.likeness(outing, score)).collect())
+        .collect();
+    let known = Known { start, may_be_laid: one_at_a_time(&recordings, &likenesses) };
+    let laying = lay(plan, &known, &days, score, |recording, kind| likenesses[recording][kind]);
+    for (recording, (at, outing)) in held.iter().zip(recordings).enumerate() {
+        let (role, kind) = match (laying.recordings[recording], laying.others[recording]) {
+            (Some(laid), _) => (Role::Session(laid), plan.kind(laid.session)),
+            (None, Some(kind)) => (Role::Other(kinds[kind].0), kind),
+            (None, None) => continue,
+        };
+        let intervals = &kinds[kind].1.intervals;
+        let matched =
+            outing.resolvable.then(|| match_session(intervals, &outing.bouts, &adherence)).flatten();
+        let audit = &mut outings[*at];
+        audit.role = role;
+        if let Role::Session(_) = role {
             audit.outcome = Some(Outcome::attended(matched.as_ref()));
-            audit.matched = matched;
         }
+        audit.matched = matched;
     }
     laying
+}
+
+/// For each recording whether it may lie on a session: of recordings that overlap in time only the one that is most like a
+/// session of the plan, of equals the first.
+fn one_at_a_time(recordings: &[&Outing], likenesses: &[Vec<Likeness>]) -> Vec<bool> {
+    let likeness = |at: usize| likenesses[at].iter().map(|of| of.log_odds).fold(f64::NEG_INFINITY, f64::max);
+    let mut best: Vec<usize> = Vec::new();
+    let mut end = None;
+    for (at, outing) in recordings.iter().enumerate() {
+        let overlaps = end.is_some_and(|end| outing.start_utc < end);
+        end = end.max(Some(outing.end_utc()));
+        match best.last_mut().filter(|_| overlaps) {
+            None => best.push(at),
+            Some(known) if likeness(at) > likeness(*known) => *known = at,
+            Some(_) => {}
+        }
+    }
+    (0..recordings.len()).map(|at| best.contains(&at)).collect()
 }
 
 /// The sessions of one plan with what became of them.
@@ -70,7 +96,7 @@ pub(super) fn planned_sessions(
             let passed = newest.is_some_and(|newest| session <= newest);
             let day = *day;
             let due = passed || day.is_some_and(|day| day <= until);
-            let planned_run_s = plan.blocks[id.block].session.run_s;
+            let planned_run_s = plan.session(id).run_s;
             let best = recordings
                 .iter()
                 .filter_map(|at| {

@@ -7,7 +7,7 @@ use crate::CalendarScore;
 pub(super) struct Chances {
     pub(super) attended: f64,
     pub(super) missed: f64,
-    /// Without days.
+    /// Without days, and in an own rhythm without the time for it.
     pub(super) skipped: f64,
     pub(super) on_day: f64,
     pub(super) moved: f64,
@@ -18,7 +18,13 @@ pub(super) struct Chances {
     pub(super) waiting: f64,
     pub(super) delayed: f64,
     pub(super) late_start: f64,
-    pub(super) longest_delay_days: i64,
+    pub(super) late_by_planned: f64,
+    pub(super) own_rhythm: f64,
+    pub(super) own_rhythm_later: f64,
+    pub(super) other_block: f64,
+    pub(super) eased: f64,
+    pub(super) run_after_walk: f64,
+    pub(super) longest_delay_days: i32,
 }
 
 impl Chances {
@@ -37,7 +43,13 @@ impl Chances {
             waiting: ln(score.waiting_pct),
             delayed: ln(score.delayed_pct),
             late_start: ln(score.late_start_pct),
-            longest_delay_days: i64::from(score.longest_delay_days),
+            late_by_planned: ln(score.late_by_planned_pct),
+            own_rhythm: ln(score.own_rhythm_pct),
+            own_rhythm_later: ln(score.own_rhythm_later_pct),
+            other_block: ln(score.other_block_pct),
+            eased: ln(score.eased_pct),
+            run_after_walk: ln(score.run_after_walk_pct),
+            longest_delay_days: score.longest_delay_days as i32,
         }
     }
 

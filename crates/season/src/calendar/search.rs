@@ -1,320 +1,532 @@
-//! The search for the likeliest laying: the newest session with the plan's delay, recording by recording.
+//! The search for the likeliest laying, recording by recording.
 
-use chrono::{NaiveDate, TimeDelta};
+use std::cmp::Ordering;
 
-use super::bests::{Bests, NO_STEP, largest};
+use chrono::NaiveDate;
+
 use super::chances::Chances;
-use super::due::Due;
+use super::grid::Grid;
+use super::step::Step;
 use super::{Laid, Laying};
 use crate::{Likeness, SessionId};
 
-pub(super) struct Search<'a> {
-    sessions: &'a [SessionId],
-    planned: Vec<Option<NaiveDate>>,
-    days: &'a [NaiveDate],
-    likenesses: &'a [Vec<Likeness>],
-    chances: Chances,
-    due: Due,
-    /// For every number of sessions passed the best layings whose newest session is the one before.
-    best: Vec<Bests>,
-    /// The same with the newest session done on the day of the newest recording.
-    today: Vec<Bests>,
-    /// The same for the day before.
-    yesterday: Vec<Bests>,
-    /// Whether anybody went out on the day before.
-    has_yesterday: bool,
-    /// For every session the best layings with the newest recording on it.
-    row: Vec<Bests>,
-    /// For every recording, session and delay the step before it.
-    steps: Vec<u32>,
-    /// Where the steps of each recording begin.
-    first_steps: Vec<usize>,
+/// A story that is so much less likely than the best one (as a natural logarithm) is not followed any further. Own
+/// choice: a whole session done as asked brings less.
+const BEHIND: f64 = 40.0;
+/// Most stories that are followed at a time. Own choice; `docs/season.md` tells what fewer would cost.
+const STORIES: usize = 64;
+/// Sessions left out one after the other that are always thought of, whatever the days say. Own choice.
+const LEFT_OUT: usize = 3;
+/// The same of sessions whose day lies so many planned days beside. Own choice.
+const BESIDE: i32 = 2;
+/// The chance of a step from which a walk may be a session that was walked, in an own rhythm. Own choice.
+const USUAL_STEP: f64 = 0.25;
+/// The chance of a step longer than any that is told apart. Own choice.
+const LONG_STEP: f64 = 0.002;
+/// Share of those who went back a block who then do the block that they left from its start. Own choice.
+const FROM_ITS_START: f64 = 0.3;
+/// No step before the first.
+const NONE: u32 = u32::MAX;
+
+/// Where a recording lies in a story.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Spot {
+    /// On a session, by its place in the plan.
+    Session(usize),
+    /// On no session, though it is what another block asks for; by the number of what is asked.
+    Other(usize),
 }
 
-impl<'a> Search<'a> {
-    pub(super) fn new(
-        sessions: &'a [SessionId],
-        planned: Vec<Option<NaiveDate>>,
-        days: &'a [NaiveDate],
-        likenesses: &'a [Vec<Likeness>],
-        chances: Chances,
-        known_start: bool,
-    ) -> Self {
-        let due = Due::new(&planned, days, chances.longest_delay_days, known_start);
-        let none = vec![Bests::impossible(due.delays_at_start()); sessions.len() + 1];
-        let steps = days.iter().map(|day| due.delays_by(*day) * sessions.len()).sum();
-        let mut best = none.clone();
-        for delay in due.at_start() {
-            let late = if delay == 0 { 0.0 } else { chances.late_start };
-            best[0].offer(delay, late, || NO_STEP);
-        }
-        Self {
-            sessions,
-            planned,
-            days,
-            likenesses,
-            chances,
-            due,
-            best,
-            row: none[1..].to_vec(),
-            yesterday: none.clone(),
-            today: none,
-            has_yesterday: false,
-            steps: Vec::with_capacity(steps),
-            first_steps: Vec::new(),
-        }
+/// Which days are a plan's for an athlete.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+enum Calendar {
+    /// The planned ones, so many days late, after the plan waited on so many planned days.
+    Plan { late: i32, waited: i32 },
+    /// Those of the athlete's own rhythm.
+    Own,
+}
+
+/// All that matters of a story for what comes next.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+struct Place {
+    /// The session that comes next.
+    passed: usize,
+    calendar: Calendar,
+    /// Day of the newest session; where it does not matter more exactly, two days ago.
+    newest: Option<i32>,
+    /// Whether the newest session was only walked.
+    walked: bool,
+    /// After going back a block: the session that would have come next.
+    resume: Option<usize>,
+}
+
+#[derive(Clone, Copy)]
+struct Story {
+    place: Place,
+    points: f64,
+    /// Points with the sessions due by now that nobody attended.
+    value: f64,
+    /// The newest recording that has a spot, in the table of steps.
+    step: u32,
+    spot: Option<Spot>,
+}
+
+#[derive(Clone, Copy)]
+struct Told {
+    before: u32,
+    recording: usize,
+    spot: Spot,
+}
+
+/// What a plan asks for, and when recordings were made.
+pub(super) struct Ground<'a> {
+    pub(super) sessions: &'a [SessionId],
+    /// For each session what is asked, by number.
+    pub(super) kinds: &'a [usize],
+    pub(super) planned: Vec<Option<NaiveDate>>,
+    pub(super) grid: Grid,
+    /// Days of the recordings.
+    pub(super) days: Vec<i32>,
+    pub(super) likenesses: &'a [Vec<Likeness>],
+    pub(super) chances: Chances,
+    pub(super) known_start: bool,
+}
+
+impl Ground<'_> {
+    fn likeness(&self, recording: usize, session: usize) -> Likeness {
+        self.likenesses[recording][self.kinds[session]]
     }
 
-    /// Takes one more recording.
-    pub(super) fn take(&mut self, recording: usize) {
-        let same_day = recording > 0 && self.days[recording] == self.days[recording - 1];
-        if recording > 0 && !same_day {
-            self.has_yesterday = self.days[recording] - self.days[recording - 1] == TimeDelta::days(1);
-            std::mem::swap(&mut self.yesterday, &mut self.today);
-        }
-        let delays = self.due.delays_by(self.days[recording]);
-        for bests in [&mut self.best, &mut self.today, &mut self.yesterday, &mut self.row] {
-            bests.iter_mut().for_each(|bests| bests.grow(delays));
-        }
-        let mut row = std::mem::take(&mut self.row);
-        let mut before = Bests::impossible(delays);
-        for (session, reached) in row.iter_mut().enumerate() {
-            if session > 0 {
-                before.add(self.missed(session - 1));
-            }
-            before.take_better(&self.best[session], 0.0);
-            let today = same_day.then(|| &self.today[session]);
-            self.attend(recording, session, &before, today, reached);
-            self.repeat(recording, session, &self.best[session + 1], self.chances.again_later, reached);
-            if self.has_yesterday {
-                self.repeat(recording, session, &self.yesterday[session + 1], self.chances.again, reached);
-            }
-            if same_day {
-                self.repeat(recording, session, &self.today[session + 1], self.chances.again, reached);
-            }
-        }
-        self.first_steps.push(self.steps.len());
-        for (session, reached) in row.iter().enumerate() {
-            // At most r·s·d steps, far below the limits of the plan reader times a life of recordings.
-            let first_step = u32::try_from(self.steps.len()).unwrap_or(NO_STEP);
-            self.best[session + 1].take_better_row(reached, first_step);
-            if same_day {
-                self.today[session + 1].take_better_row(reached, first_step);
-            } else {
-                self.today[session + 1].become_row(reached, first_step);
-            }
-            self.steps.extend_from_slice(reached.steps());
-        }
-        self.row = row;
+    fn block(&self, session: usize) -> usize {
+        self.sessions[session].block
     }
 
-    fn missed(&self, session: usize) -> f64 {
-        if self.planned[session].is_some() { self.chances.missed } else { self.chances.skipped }
+    /// First session of the block that a session belongs to.
+    fn first_of_block(&self, session: usize) -> usize {
+        session + 1 - self.sessions[session].number as usize
     }
 
-    /// Lays a recording on a session for the first time. `before` holds the layings that have passed the one before it,
-    /// `today` those whose newest session is the one before, done on the same day.
-    fn attend(
-        &self,
-        recording: usize,
-        session: usize,
-        before: &Bests,
-        today: Option<&Bests>,
-        reached: &mut Bests,
-    ) {
-        let Likeness { log_odds, walked } = self.likenesses[recording][self.sessions[session].block];
-        let day = self.due.day(self.days[recording]);
-        if walked {
-            reached.clear();
-        } else {
-            reached.copy_from(before);
-            self.due.add_dates(session, day, &self.chances, reached.points_mut());
-        }
-        let mut largest = None;
-        for delay in self.due.on(session, day) {
-            if walked {
-                reached.offer(delay, before.points()[delay] + self.chances.on_day, || before.steps()[delay]);
-            }
-            let any_delay = *largest.get_or_insert_with(|| before.largest());
-            let changed = any_delay + self.chances.delayed + self.chances.on_day;
-            reached.offer(delay, changed, || before.step_of(any_delay));
-            if walked && let Some(today) = today {
-                reached.offer(delay, today.points()[delay] + self.chances.same_day, || today.steps()[delay]);
-            }
-        }
-        if !walked && let Some(today) = today {
-            reached.take_better(today, self.chances.same_day);
-        }
-        reached.add(log_odds + self.chances.attended);
-    }
-
-    /// Lays a recording on the newest session once more; the plan goes on, or waits if this is the next planned day.
-    fn repeat(&self, recording: usize, session: usize, before: &Bests, again: f64, reached: &mut Bests) {
-        let Likeness { log_odds, walked } = self.likenesses[recording][self.sessions[session].block];
-        if walked {
-            return;
-        }
-        reached.take_better(before, again + log_odds);
-        let day = self.due.day(self.days[recording]);
-        for delay in self.due.on(session, day) {
-            if let Some(not_waiting) = Due::before_waiting(delay) {
-                let points = before.points()[not_waiting] + (self.chances.waiting + log_odds);
-                reached.offer(delay, points, || before.steps()[not_waiting]);
-            }
-        }
-    }
-
-    /// For each delay the points of a laying with the sessions that fell due after it: nobody attended them. `due` is the
-    /// number of sessions that fell due up to a day.
-    fn ends<'b>(
-        &self,
-        points: &'b [f64],
-        passed: usize,
-        due: &'b [f64],
-    ) -> impl Iterator<Item = f64> + use<'b> {
-        let (missed, passed) = (self.chances.missed, passed as f64);
-        points.iter().zip(due).map(move |(points, due)| {
-            let left = due - passed;
-            points + missed * if left > 0.0 { left } else { 0.0 }
+    /// Places of the first sessions of the blocks from one session's block on.
+    fn blocks_from(&self, session: usize) -> impl Iterator<Item = (usize, usize)> {
+        let mut first = session;
+        std::iter::from_fn(move || {
+            let block = self.sessions.get(first)?.block;
+            let end = first + self.sessions[first..].partition_point(|id| id.block == block);
+            let range = (first, end);
+            first = end;
+            Some(range)
         })
     }
 
-    /// Points of the best end on a day.
-    pub(super) fn end(&self, day: NaiveDate) -> f64 {
-        let due = self.due.by(day);
-        let mut best = vec![f64::NEG_INFINITY; due.len()];
-        for (passed, bests) in self.best.iter().enumerate() {
-            for (best, end) in best.iter_mut().zip(self.ends(bests.points(), passed, &due)) {
-                *best = if end > *best { end } else { *best };
-            }
-        }
-        largest(&best)
+    fn due(&self, session: usize, late: i32, waited: i32) -> i32 {
+        self.grid.at(session as i32 + waited) + late
     }
 
-    /// Follows the best end back to its start: the session of each recording.
-    pub(super) fn trace(&self, recordings: usize, day: NaiveDate) -> Vec<Option<usize>> {
-        let (due, end) = (self.due.by(day), self.end(day));
-        let mut step = (self.best.iter().enumerate())
-            .flat_map(|(passed, bests)| self.ends(bests.points(), passed, &due).zip(bests.steps()))
-            .find(|(points, _)| *points == end)
-            .map_or(NO_STEP, |(_, step)| *step);
-        let mut laid = vec![None; recordings];
-        while step != NO_STEP {
-            let at = step as usize;
-            let recording = self.first_steps.partition_point(|first| *first <= at) - 1;
-            let delays = self.due.delays_by(self.days[recording]);
-            laid[recording] = Some((at - self.first_steps[recording]) / delays);
-            step = self.steps[at];
-        }
-        laid
+    /// Points of the sessions that were left out.
+    fn left_out(&self, sessions: std::ops::Range<usize>) -> f64 {
+        let dated = sessions.end.min(self.grid.dated()).saturating_sub(sessions.start);
+        self.chances.missed * dated as f64 + self.chances.skipped * (sessions.len() - dated) as f64
     }
 
-    /// Lays the recordings of one more day, up to the one before `until`, and leaves the earlier ones where they are.
-    pub(super) fn extend(&self, held: Held, until: usize) -> Held {
-        let due = self.due.by(self.days[until - 1]);
-        let first = held.laid.len();
-        let mut options = vec![held];
-        for recording in first..until {
-            // For each newest session the best way to it, with its points.
-            let mut next: Vec<Option<(f64, Held)>> = vec![None; self.sessions.len() + 1];
-            let mut offer = |option: Held| {
-                let points = self.points(&option, &due);
-                let known = &mut next[option.passed];
-                if known.as_ref().is_none_or(|(known, _)| points > *known) {
-                    *known = Some((points, option));
-                }
-            };
-            for option in options {
-                for session in option.passed.saturating_sub(1)..self.sessions.len() {
-                    if let Some(longer) = self.lay_on(&option, recording, session) {
-                        offer(longer);
-                    }
-                }
-                let mut off = option;
-                off.laid.push(None);
-                offer(off);
-            }
-            options = next.into_iter().flatten().map(|(_, option)| option).collect();
-        }
-        let with_points = options.into_iter().map(|option| (self.points(&option, &due), option));
-        let best = with_points.reduce(|best, option| if option.0 > best.0 { option } else { best });
-        best.map_or_else(|| self.nothing(), |(_, option)| option)
-    }
-
-    fn nothing(&self) -> Held {
-        Held { laid: Vec::new(), passed: 0, known: self.best[0].clone() }
-    }
-
-    /// A laying with one more recording on a session, the newest one or a later one.
-    fn lay_on(&self, held: &Held, recording: usize, session: usize) -> Option<Held> {
-        let day = self.days[recording];
-        let delays = self.due.delays_by(day);
-        let mut reached = Bests::impossible(delays);
-        let mut before = held.known.clone();
-        before.grow(delays);
-        let newest = held.laid.iter().rposition(Option::is_some).map(|newest| self.days[newest]);
-        if session + 1 == held.passed {
-            let soon = newest.is_some_and(|newest| day - newest <= TimeDelta::days(1));
-            let again = if soon { self.chances.again } else { self.chances.again_later };
-            self.repeat(recording, session, &before, again, &mut reached);
-        } else {
-            let today = (newest == Some(day) && session == held.passed).then(|| before.clone());
-            before.add((held.passed..session).fold(0.0, |sum, session| sum + self.missed(session)));
-            self.attend(recording, session, &before, today.as_ref(), &mut reached);
-        }
-        if reached.is_impossible() {
-            return None;
-        }
-        let mut laid = held.laid.clone();
-        laid.push(Some(session));
-        Some(Held { laid, passed: session + 1, known: reached })
-    }
-
-    /// Holds a laying: the delays that it may have had and their points.
-    pub(super) fn hold(&self, laid: &[Option<usize>]) -> Held {
-        let mut held = self.nothing();
-        for (recording, session) in laid.iter().enumerate() {
-            match session.and_then(|session| self.lay_on(&held, recording, session)) {
-                Some(longer) => held = longer,
-                None => held.laid.push(None),
-            }
-        }
-        held
-    }
-
-    /// Points of a laying on a day.
-    pub(super) fn value(&self, held: &Held, day: NaiveDate) -> f64 {
-        self.points(held, &self.due.by(day))
-    }
-
-    fn points(&self, held: &Held, due: &[f64]) -> f64 {
-        self.ends(held.known.points(), held.passed, due)
-            .fold(f64::NEG_INFINITY, |largest, end| if end > largest { end } else { largest })
-    }
-
-    pub(super) fn laying(&self, held: &Held) -> Laying {
-        let mut before = None;
-        let laid = held.laid.iter().enumerate().map(|(recording, session)| {
-            let index = (*session)?;
-            let again = before.replace(index) == Some(index);
-            let delay_days = self.planned[index].map(|planned| (self.days[recording] - planned).num_days());
-            Some(Laid { session: self.sessions[index], index, again, delay_days })
-        });
-        let recordings: Vec<Option<Laid>> = laid.collect();
-        let points = self.days.last().map_or(0.0, |day| self.value(held, *day));
-        let any = recordings.iter().any(Option::is_some);
-        let days = if any { self.planned.clone() } else { vec![None; self.sessions.len()] };
-        Laying { recordings, days, points }
+    /// The calendars in which a session falls on a day: later by days, or by planned days.
+    fn anchored(&self, session: usize, day: i32, waited: i32) -> impl Iterator<Item = Calendar> + use<> {
+        let by_days = Calendar::Plan { late: day - self.due(session, 0, waited), waited };
+        let place = self.grid.place_by(day);
+        let by_planned = Calendar::Plan { late: day - self.grid.at(place), waited: place - session as i32 };
+        let longest = self.chances.longest_delay_days;
+        let all = day - self.grid.at(session as i32);
+        let may_be = move |calendar: &Calendar| {
+            matches!(calendar, Calendar::Plan { late, waited } if *late >= 0 && *waited >= 0)
+                && all <= longest
+        };
+        let other = (by_planned != by_days).then_some(by_planned);
+        [Some(by_days), other].into_iter().flatten().filter(may_be)
     }
 }
 
-/// A laying that is kept until another is clearly likelier.
+/// The stories that are followed.
 #[derive(Clone)]
-pub(super) struct Held {
-    /// The session of each recording so far.
-    laid: Vec<Option<usize>>,
-    /// Sessions up to the newest laid one.
-    passed: usize,
-    /// Points for each delay that the plan may have.
-    known: Bests,
+pub(super) struct Search {
+    stories: Vec<Story>,
+    told: Vec<Told>,
+    next: Vec<Story>,
+}
+
+impl Search {
+    pub(super) fn new() -> Self {
+        let calendar = Calendar::Plan { late: 0, waited: 0 };
+        let place = Place { passed: 0, calendar, newest: None, walked: false, resume: None };
+        let story = Story { place, points: 0.0, value: 0.0, step: NONE, spot: None };
+        Self { stories: vec![story], told: Vec::new(), next: Vec::new() }
+    }
+
+    /// Takes one more recording; with `only` it lies there and nowhere else.
+    pub(super) fn take(
+        &mut self,
+        ground: &Ground<'_>,
+        recording: usize,
+        step: &Step,
+        only: Option<Option<Spot>>,
+    ) {
+        let day = ground.days[recording];
+        let mut next = std::mem::take(&mut self.next);
+        for story in &mut self.stories {
+            if let (Calendar::Plan { .. }, Some(newest)) = (story.place.calendar, &mut story.place.newest) {
+                *newest = (*newest).max(day - 2);
+            }
+        }
+        for story in &self.stories {
+            let mut offer = |place: Place, points: f64, spot: Option<Spot>| {
+                if points > f64::NEG_INFINITY && only.is_none_or(|only| only == spot) {
+                    let points = story.points + points;
+                    let value = points + end(ground, &place, day);
+                    next.push(Story { place, points, value, step: story.step, spot });
+                }
+            };
+            offer(story.place, 0.0, None);
+            Moves { ground, recording, day, place: story.place, step }.all(&mut offer);
+        }
+        let best = next.iter().map(|story| story.value).fold(f64::NEG_INFINITY, f64::max);
+        next.retain(|story| story.value >= best - BEHIND);
+        // Of the stories that are the same from here on the likeliest goes on; of equals the one that was there first.
+        next.sort_by(|a, b| a.place.cmp(&b.place).then(descending(a.points, b.points)));
+        next.dedup_by(|later, earlier| later.place == earlier.place);
+        if next.len() > STORIES {
+            next.sort_by(|a, b| descending(a.value, b.value).then(a.place.cmp(&b.place)));
+            next.truncate(STORIES);
+        }
+        for story in &mut next {
+            if let Some(spot) = story.spot.take() {
+                self.told.push(Told { before: story.step, recording, spot });
+                // As many steps as stories and recordings, far below the limit.
+                story.step = u32::try_from(self.told.len() - 1).unwrap_or(NONE);
+            }
+        }
+        self.next = std::mem::replace(&mut self.stories, next);
+        self.next.clear();
+    }
+
+    fn best(&self) -> Option<&Story> {
+        self.stories.iter().reduce(|best, story| if story.value > best.value { story } else { best })
+    }
+
+    /// Value of the best story.
+    pub(super) fn value(&self) -> f64 {
+        self.best().map_or(f64::NEG_INFINITY, |story| story.value)
+    }
+
+    /// Where the best story has each recording.
+    pub(super) fn trace(&self, recordings: usize) -> Vec<Option<Spot>> {
+        let mut spots = vec![None; recordings];
+        let mut step = self.best().map_or(NONE, |story| story.step);
+        while let Some(told) = self.told.get(step as usize) {
+            spots[told.recording] = Some(told.spot);
+            step = told.before;
+        }
+        spots
+    }
+
+    /// Follows only the stories that have the recordings from one on where the best one has them.
+    pub(super) fn settle(&mut self, from: usize) {
+        let newest = |story: &Story| {
+            let mut spots = Vec::new();
+            let mut step = story.step;
+            while let Some(told) = self.told.get(step as usize).filter(|told| told.recording >= from) {
+                spots.push((told.recording, told.spot));
+                step = told.before;
+            }
+            spots
+        };
+        let Some(best) = self.best().map(newest) else { return };
+        let kept: Vec<Story> = self.stories.iter().filter(|story| newest(story) == best).copied().collect();
+        self.stories = kept;
+    }
+}
+
+fn descending(a: f64, b: f64) -> Ordering {
+    b.total_cmp(&a)
+}
+
+/// Points of the sessions that fell due after the newest one: nobody attended them.
+fn end(ground: &Ground<'_>, place: &Place, day: i32) -> f64 {
+    let Calendar::Plan { late, waited } = place.calendar else { return 0.0 };
+    let mut due = 0;
+    let mut session = place.passed;
+    while ground.grid.is_dated(session) && ground.due(session, late, waited) <= day {
+        due += 1;
+        session += 1;
+    }
+    ground.chances.missed * f64::from(due)
+}
+
+/// The places of one recording in one story.
+struct Moves<'a> {
+    ground: &'a Ground<'a>,
+    recording: usize,
+    day: i32,
+    place: Place,
+    step: &'a Step,
+}
+
+impl Moves<'_> {
+    fn all(&self, offer: &mut impl FnMut(Place, f64, Option<Spot>)) {
+        let passed = self.place.passed;
+        for (first, end) in self.ground.blocks_from(passed) {
+            // What could never make up for being left off.
+            if self.ground.likeness(self.recording, first).log_odds < -BEHIND
+                && self.is_of_one_kind(first, end)
+            {
+                continue;
+            }
+            let near = match self.place.calendar {
+                Calendar::Plan { late, waited } if self.ground.grid.is_dated(first) => {
+                    let place = self.ground.grid.place_by(self.day - late) - waited;
+                    (place - BESIDE, place + BESIDE + 1)
+                }
+                _ => (0, 0),
+            };
+            let near = (near.0.max(0) as usize).clamp(first, end)..(near.1.max(0) as usize).clamp(first, end);
+            let next = first..(first + LEFT_OUT + 1).min(end);
+            let rest = near.start.max(next.end)..near.end;
+            for session in next.chain(rest) {
+                self.attend(session, offer);
+            }
+        }
+        if passed > 0 {
+            self.repeat(passed - 1, offer);
+            self.ease(passed - 1, offer);
+        }
+        self.go_on(offer);
+        self.other(offer);
+    }
+
+    fn is_of_one_kind(&self, first: usize, end: usize) -> bool {
+        self.ground.kinds[first..end].iter().all(|kind| *kind == self.ground.kinds[first])
+    }
+
+    fn likeness(&self, session: usize) -> Likeness {
+        self.ground.likeness(self.recording, session)
+    }
+
+    fn reached(&self, session: usize, calendar: Calendar, walked: bool) -> Place {
+        let passed = session + 1;
+        let resume = self.place.resume.filter(|resume| passed < *resume);
+        Place { passed, calendar, newest: Some(self.day), walked, resume }
+    }
+
+    /// A session for the first time, the next one or a later one.
+    fn attend(&self, session: usize, offer: &mut impl FnMut(Place, f64, Option<Spot>)) {
+        let Self { ground, day, place, .. } = *self;
+        let c = &ground.chances;
+        let Likeness { log_odds, walked } = self.likeness(session);
+        let left_out = ground.left_out(place.passed..session);
+        let base = log_odds + c.attended;
+        let mut lay = |calendar: Calendar, points: f64| {
+            offer(self.reached(session, calendar, walked), base + points, Some(Spot::Session(session)));
+        };
+        if !ground.grid.is_dated(session) {
+            if !walked {
+                lay(place.calendar, left_out);
+            }
+            return;
+        }
+        let (late, waited) = match place.calendar {
+            Calendar::Plan { late, waited } => (late, waited),
+            Calendar::Own => {
+                if let Some(points) = self.own_step(session, walked) {
+                    lay(Calendar::Own, points);
+                }
+                for calendar in ground.anchored(session, day, 0) {
+                    lay(calendar, left_out + c.delayed + c.on_day);
+                }
+                return;
+            }
+        };
+        let off = day - ground.due(session, late, waited);
+        let after_walk =
+            if place.walked && off < 0 && session == place.passed { c.run_after_walk } else { 0.0 };
+        if off == 0 || !walked {
+            lay(place.calendar, left_out + c.date(off.abs()) + after_walk);
+        }
+        if !walked && session == place.passed && place.newest == Some(day) {
+            lay(place.calendar, c.same_day);
+        }
+        let is_first = place.newest.is_none();
+        for calendar in ground.anchored(session, day, waited).filter(|calendar| *calendar != place.calendar) {
+            let by_planned = matches!(calendar, Calendar::Plan { late: 0, .. });
+            let delayed = match (is_first && ground.known_start, by_planned) {
+                (true, true) => c.late_by_planned,
+                (true, false) => c.late_start,
+                _ => c.delayed,
+            };
+            lay(calendar, left_out + delayed + c.on_day);
+        }
+        if !walked {
+            let (own, late) = match (is_first, off == 0 || !ground.known_start) {
+                (true, true) => (c.own_rhythm, 0.0),
+                (true, false) => (c.own_rhythm, c.late_start),
+                _ => (c.own_rhythm_later, 0.0),
+            };
+            lay(Calendar::Own, left_out + own + late + c.on_day);
+        }
+    }
+
+    /// What it says of the days that a session comes next in the own rhythm.
+    fn own_step(&self, session: usize, walked: bool) -> Option<f64> {
+        let c = &self.ground.chances;
+        let left_out = session - self.place.passed;
+        let newest = self.place.newest?;
+        if newest == self.day {
+            return (left_out == 0 && !walked).then_some(c.same_day);
+        }
+        let next = self.step.chance(newest, self.day, 1);
+        if walked && (left_out > 0 || next < USUAL_STEP) {
+            return None;
+        }
+        let next = next.max(LONG_STEP).ln() + c.skipped * left_out as f64;
+        let later = self.step.chance(newest, self.day, left_out + 1).ln() + c.missed * left_out as f64;
+        Some(next.max(later))
+    }
+
+    /// The newest session once more; the plan goes on, or waits if this is the next planned day.
+    fn repeat(&self, session: usize, offer: &mut impl FnMut(Place, f64, Option<Spot>)) {
+        let Self { ground, day, place, .. } = *self;
+        let c = &ground.chances;
+        let Likeness { log_odds, walked } = self.likeness(session);
+        if walked {
+            return;
+        }
+        let mut lay = |calendar: Calendar, points: f64| {
+            let reached = Place { resume: place.resume, ..self.reached(session, calendar, false) };
+            offer(reached, log_odds + points, Some(Spot::Session(session)));
+        };
+        let soon = place.newest.is_some_and(|newest| day - newest <= 1);
+        let after_walk = if place.walked { c.run_after_walk } else { 0.0 };
+        lay(place.calendar, after_walk + if soon { c.again } else { c.again_later });
+        match place.calendar {
+            Calendar::Plan { late, waited } if ground.grid.is_dated(session) => {
+                if ground.due(session, late, waited + 1) == day {
+                    lay(Calendar::Plan { late, waited: waited + 1 }, c.waiting);
+                }
+            }
+            Calendar::Own => {
+                if let Some(points) = self.own_step(place.passed, false) {
+                    lay(Calendar::Own, c.waiting + points);
+                }
+            }
+            Calendar::Plan { .. } => {}
+        }
+    }
+
+    /// Back to the block before, whose sessions are done again.
+    fn ease(&self, newest: usize, offer: &mut impl FnMut(Place, f64, Option<Spot>)) {
+        let Self { ground, place, .. } = *self;
+        let c = &ground.chances;
+        let of_block = ground.first_of_block(newest);
+        if of_block == 0 || place.resume.is_some() {
+            return;
+        }
+        let session = ground.first_of_block(of_block - 1);
+        let Likeness { log_odds, walked } = self.likeness(session);
+        if walked || log_odds <= 0.0 {
+            return;
+        }
+        let calendar = self.today(session, place.calendar);
+        let reached = Place { resume: Some(place.passed), ..self.reached(session, calendar, false) };
+        let date = if ground.grid.is_dated(session) { c.on_day } else { 0.0 };
+        offer(reached, log_odds + c.eased + c.attended + date, Some(Spot::Session(session)));
+    }
+
+    /// The calendar in which a session falls on this day.
+    fn today(&self, session: usize, calendar: Calendar) -> Calendar {
+        match calendar {
+            Calendar::Plan { .. } if self.ground.grid.is_dated(session) => {
+                let place = self.ground.grid.place_by(self.day);
+                let late = self.day - self.ground.grid.at(place);
+                Calendar::Plan { late, waited: place - session as i32 }
+            }
+            other => other,
+        }
+    }
+
+    /// After going back a block: on, with the block that was left, or with the session that would have come next.
+    fn go_on(&self, offer: &mut impl FnMut(Place, f64, Option<Spot>)) {
+        let Self { ground, day, place, .. } = *self;
+        let c = &ground.chances;
+        let Some(resume) = place.resume else { return };
+        let again = ground.first_of_block(resume - 1);
+        for session in [again, resume] {
+            if session <= place.passed
+                || session >= ground.sessions.len()
+                || (session == resume && resume == again)
+            {
+                continue;
+            }
+            let Likeness { log_odds, walked } = self.likeness(session);
+            if walked {
+                continue;
+            }
+            let (calendar, date) = match place.calendar {
+                Calendar::Plan { late, waited } if ground.grid.is_dated(session) => {
+                    // The planned day of the session that would come next in the block before.
+                    let waited = waited + place.passed as i32 - session as i32;
+                    let off = day - ground.due(session, late, waited);
+                    (Calendar::Plan { late, waited }, c.date(off.abs()))
+                }
+                Calendar::Own => match self.own_step(place.passed, false) {
+                    Some(points) => (Calendar::Own, points),
+                    None => continue,
+                },
+                other => (other, 0.0),
+            };
+            let reached = Place { resume: None, ..self.reached(session, calendar, false) };
+            let share = if session == resume { 1.0 - FROM_ITS_START } else { FROM_ITS_START };
+            offer(reached, log_odds + c.attended + date + share.ln(), Some(Spot::Session(session)));
+        }
+    }
+
+    /// On no session, though it is what a block asks for that it is not the turn of.
+    fn other(&self, offer: &mut impl FnMut(Place, f64, Option<Spot>)) {
+        let Self { ground, place, .. } = *self;
+        let newest = place.passed.checked_sub(1).map(|newest| ground.block(newest));
+        let next = ground.sessions.get(place.passed).map(|id| id.block);
+        let mut best: Option<(usize, f64)> = None;
+        for (first, end) in ground.blocks_from(0) {
+            let block = Some(ground.block(first));
+            if block == newest || block == next {
+                continue;
+            }
+            let mut kinds: Vec<usize> = ground.kinds[first..end].to_vec();
+            kinds.sort_unstable();
+            kinds.dedup();
+            for kind in kinds {
+                let Likeness { log_odds, walked } = ground.likenesses[self.recording][kind];
+                if !walked && best.is_none_or(|(_, known)| log_odds > known) {
+                    best = Some((kind, log_odds));
+                }
+            }
+        }
+        if let Some((kind, log_odds)) = best {
+            offer(place, log_odds + ground.chances.other_block, Some(Spot::Other(kind)));
+        }
+    }
+}
+
+/// The laying that a story tells.
+pub(super) fn laying(ground: &Ground<'_>, days: &[NaiveDate], spots: &[Option<Spot>], points: f64) -> Laying {
+    let mut seen = vec![false; ground.sessions.len()];
+    let laid = spots.iter().zip(days).map(|(spot, day)| {
+        let Some(Spot::Session(index)) = *spot else { return None };
+        let again = std::mem::replace(&mut seen[index], true);
+        let delay_days = ground.planned[index].map(|planned| (*day - planned).num_days());
+        Some(Laid { session: ground.sessions[index], index, again, delay_days })
+    });
+    let recordings: Vec<Option<Laid>> = laid.collect();
+    let others = spots.iter().map(|spot| match spot {
+        Some(Spot::Other(kind)) => Some(*kind),
+        _ => None,
+    });
+    let any = recordings.iter().any(Option::is_some);
+    let days = if any { ground.planned.clone() } else { vec![None; ground.sessions.len()] };
+    Laying { recordings, others: others.collect(), days, points }
 }

@@ -166,7 +166,10 @@ impl Season {
                 !self.made.parts[truth.0].is_dated() || off(place).abs() <= off(truth).abs()
             }
             (Some(truth), None) => {
-                let reps = self.made.parts[truth.0].plan.blocks[truth.1.block].session.intervals.iter();
+                let reps = self.made.parts[truth.0].plan.blocks[truth.1.block]
+                    .session(truth.1.number as u32)
+                    .intervals
+                    .iter();
                 let reps = reps.filter(|interval| interval.gait == Gait::Run).count();
                 let runs = found.outing.bouts.iter().filter(|bout| bout.kind == Kind::Run).count();
                 let others = self.outings.iter().filter(|other| other.is(truth)).count() > 1;

@@ -1,0 +1,158 @@
+//! The table of seasons, played: days and contents in; labels, attendance and proposal out.
+//!
+//! Day 1 of the table is Monday 2 March 2026. `A` is the session of block A as asked, `A-` its first three reps, `walkA` as
+//! long as it but walked, `walk` 35 minutes of walking, `run` 17 minutes of running off the plan; `@2` begins so many minutes
+//! later than the first of the day.
+
+use boutwise_bouts::{Amount, Bout, Gait, Interval, Kind};
+use boutwise_season::{
+    AthleteAudit, AthleteInput, Outing, Plan, PlanInUse, Role, Settings, audit_athlete, parse_intervals,
+};
+use chrono::{Days, NaiveDate, TimeDelta};
+
+/// Steps of the project's own ladder, block by block.
+const LADDER: [(&str, &str); 4] = [
+    ("A", "5:00 walk, 9 x (0:40 run, 1:20 walk), 4:00 walk"),
+    ("B", "5:00 walk, 7 x (1:10 run, 1:20 walk), 4:00 walk"),
+    ("C", "5:00 walk, 6 x (1:45 run, 1:20 walk), 4:00 walk"),
+    ("D", "5:00 walk, 5 x (2:35 run, 1:15 walk), 4:00 walk"),
+];
+const RUN_M_PER_S: f64 = 2.4;
+const WALK_M_PER_S: f64 = 1.5;
+
+struct Case {
+    cells: Vec<String>,
+    heads: Vec<String>,
+}
+
+impl Case {
+    fn cell(&self, head: &str) -> &str {
+        let at = self.heads.iter().position(|known| known == head);
+        at.and_then(|at| self.cells.get(at)).map_or("", String::as_str)
+    }
+}
+
+fn cases(text: &str) -> Vec<Case> {
+    let mut lines = text.lines().map(|line| line.split(',').map(str::to_owned).collect::<Vec<_>>());
+    let heads = lines.next().unwrap();
+    lines
+        .map(|cells| {
+            assert_eq!(cells.len(), heads.len(), "{cells:?}");
+            Case { cells, heads: heads.clone() }
+        })
+        .collect()
+}
+
+fn day(number: &str) -> NaiveDate {
+    NaiveDate::from_ymd_opt(2026, 3, 1).unwrap() + Days::new(number.parse().unwrap())
+}
+
+fn plan(blocks: &str, days: &str) -> Plan {
+    let days = match days.strip_prefix("every ") {
+        Some(every) => format!("every_days = {every}\n"),
+        None if days.is_empty() => String::new(),
+        None => format!("days = {:?}\n", days.split(' ').collect::<Vec<_>>()),
+    };
+    let text: String = blocks
+        .split(' ')
+        .map(|block| {
+            let (label, sessions) = block.split_at(1);
+            let session = LADDER.iter().find(|(known, _)| *known == label).unwrap().1;
+            format!(
+                "[[block]]\nlabel = '{label}'\nsessions = {sessions}\n{days}session = '{session}'\n\
+                 between = '35:00 walk'\n"
+            )
+        })
+        .collect();
+    Plan::parse(&text, "plan.toml").unwrap()
+}
+
+fn done(what: &str) -> Vec<Interval> {
+    let walked = what.strip_prefix("walk");
+    let asked = |label: &str| {
+        let session = LADDER.iter().find(|(known, _)| *known == label).unwrap().1;
+        parse_intervals(session).unwrap()
+    };
+    match (walked, what.strip_suffix('-')) {
+        (Some(""), _) => parse_intervals("35:00 walk").unwrap(),
+        (Some(label), _) => {
+            asked(label).into_iter().map(|interval| Interval { gait: Gait::Walk, ..interval }).collect()
+        }
+        (None, Some(label)) => asked(label).into_iter().take(1 + 2 * 3).collect(),
+        (None, None) if what == "run" => parse_intervals("5:00 walk, 17:00 run, 5:00 walk").unwrap(),
+        (None, None) => asked(what),
+    }
+}
+
+/// An outing such as `3:A` or `3:A@180`.
+fn outing(text: &str) -> Outing {
+    let (on, what) = text.split_once(':').unwrap();
+    let (what, later_min) = what.split_once('@').unwrap_or((what, "0"));
+    let mut bouts: Vec<Bout> = Vec::new();
+    for interval in done(what) {
+        let Amount::Seconds(seconds) = interval.amount else { panic!("{text}: metres") };
+        let (kind, speed) = match interval.gait {
+            Gait::Run => (Kind::Run, RUN_M_PER_S),
+            Gait::Walk => (Kind::Walk, WALK_M_PER_S),
+        };
+        let start_s = bouts.last().map_or(0.0, |bout| bout.end_s);
+        match bouts.last_mut().filter(|last| last.kind == kind) {
+            Some(last) => last.end_s += seconds,
+            None => bouts.push(Bout::new(kind, start_s, start_s + seconds)),
+        }
+        let last = bouts.last_mut().unwrap();
+        last.distance_m = Some(last.duration_s() * speed);
+    }
+    let local = day(on).and_hms_opt(18, 0, 0).unwrap() + TimeDelta::minutes(later_min.parse().unwrap());
+    Outing::new(format!("{text}.gpx"), 1, local.and_utc(), local, true, bouts)
+}
+
+fn label(plan: &Plan, role: &Role) -> String {
+    match role {
+        Role::Session(laid) => {
+            let again = if laid.again { "+" } else { "" };
+            format!("{}{}{again}", plan.blocks[laid.session.block].label, laid.session.number)
+        }
+        Role::Other(id) => plan.blocks[id.block].label.clone(),
+        Role::Walk | Role::Extra => "-".to_owned(),
+        Role::Later | Role::NoDay => panic!("a day that counts"),
+    }
+}
+
+/// Labels, due, attended, proposal, next.
+fn told(plan: &Plan, audit: &AthleteAudit) -> [String; 5] {
+    let labels: Vec<String> = audit.outings.iter().map(|outing| label(plan, &outing.role)).collect();
+    let next = audit.next.as_ref();
+    [
+        labels.join(" "),
+        audit.attendance.due.to_string(),
+        audit.attendance.attended.to_string(),
+        audit.proposal.verdict.map_or(String::new(), |verdict| verdict.word().to_owned()),
+        next.map_or(String::new(), |next| format!("{}{}", next.label, next.session.number)),
+    ]
+}
+
+#[test]
+fn every_row_of_the_table_of_seasons_comes_out_as_it_says() {
+    let mut wrong = String::new();
+    for case in cases(include_str!("../../../testdata/seasons.csv")) {
+        let plan = plan(case.cell("plan"), case.cell("days"));
+        let start = Some(case.cell("start")).filter(|start| !start.is_empty()).map(day);
+        let outings: Vec<Outing> = case.cell("done").split(' ').map(outing).collect();
+        let audit = audit_athlete(&AthleteInput {
+            outings: &outings,
+            plans: &[PlanInUse { plan: &plan, start }],
+            athlete: None,
+            journal: &[],
+            as_of: day(case.cell("as_of")),
+            settings: &Settings::default(),
+        });
+        let expected =
+            ["labels", "due", "attended", "proposal", "next"].map(|head| case.cell(head).to_owned());
+        let found = told(&plan, &audit);
+        if found != expected {
+            wrong += &format!("{}\n  expected {expected:?}\n  found    {found:?}\n", case.cell("case"));
+        }
+    }
+    assert!(wrong.is_empty(), "\n{wrong}");
+}
