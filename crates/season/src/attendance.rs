@@ -25,6 +25,10 @@ pub enum Outcome {
     Walked,
     /// Attended; running and walking can't be told apart.
     Unresolvable,
+    /// Done, as the coach says, without a recording.
+    Said,
+    /// Neither due nor missed: away, excused, or left out by the coach's decision.
+    Excused,
     /// Due and not attended, alone or two in a row.
     Missed,
     /// Due and not attended, three or more in a row.
@@ -42,6 +46,8 @@ impl Outcome {
             Self::CutShort => "cut short",
             Self::Walked => "walked",
             Self::Unresolvable => "attended",
+            Self::Said => "said",
+            Self::Excused => "excused",
             Self::Missed => "missed",
             Self::Interrupted => "interrupted",
             Self::Ahead => "ahead",
@@ -50,7 +56,7 @@ impl Outcome {
 
     /// Whether the session was attended.
     pub fn is_attended(self) -> bool {
-        !matches!(self, Self::Missed | Self::Interrupted | Self::Ahead)
+        !matches!(self, Self::Missed | Self::Interrupted | Self::Ahead | Self::Excused)
     }
 
     /// Outcome of an attended session from its match; `None` stands for a recording that is not resolvable.
@@ -132,7 +138,7 @@ pub struct Attendance {
     /// Attended of due in %.
     pub attendance_pct: Option<f64>,
     /// Σ done / Σ planned run seconds over all due sessions in %: missed ones count as nothing done, those that are
-    /// not resolvable are left out. `None` where none of the attended ones can be told.
+    /// not resolvable, or done without a recording, are left out. `None` where none of the attended ones can be told.
     pub dose_pct: Option<f64>,
     /// Mean completion of the attended sessions in %: another question than the dose.
     pub mean_completion_pct: Option<f64>,
@@ -154,7 +160,7 @@ impl Attendance {
             sums.cut_short += usize::from(outcome == Outcome::CutShort);
             sums.missed += usize::from(!outcome.is_attended());
             sums.interrupted += usize::from(outcome == Outcome::Interrupted);
-            if session.planned_run_s > 0.0 && outcome != Outcome::Unresolvable {
+            if session.planned_run_s > 0.0 && !matches!(outcome, Outcome::Unresolvable | Outcome::Said) {
                 let done = session.done_run_s.unwrap_or(0.0);
                 planned_s += session.planned_run_s;
                 done_s += done;

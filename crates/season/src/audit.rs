@@ -50,6 +50,8 @@ pub struct AthleteInput<'a> {
     pub athlete: Option<&'a Athlete>,
     /// The journal's entries, in any order.
     pub journal: &'a [&'a Entry],
+    /// What the coach says by hand of this athlete's recordings and sessions.
+    pub corrections: &'a [&'a Correction],
     /// The day that counts as today; later recordings and entries are left out.
     pub as_of: NaiveDate,
     /// Rules and points.
@@ -159,9 +161,10 @@ pub fn audit_athlete(input: &AthleteInput<'_>) -> AthleteAudit {
     let max_heart_rate = max_heart_rate(input);
     let mut outings = in_order_of_time(input, max_heart_rate);
     let mut planned = Vec::new();
+    let words = words(input);
     for index in 0..input.plans.len() {
-        let laying = lay_plan(input, index, &mut outings);
-        let mut sessions = planned_sessions(input, index, &outings, &laying);
+        let followed = lay_plan(input, index, &words, &mut outings);
+        let mut sessions = planned_sessions(input, &followed, &outings);
         mark_interruptions(&mut sessions, rules);
         planned.extend(sessions.into_iter().map(|session| (index, session)));
     }

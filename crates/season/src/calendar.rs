@@ -39,10 +39,11 @@ mod step;
 
 use chrono::NaiveDate;
 
-use crate::{CalendarScore, Likeness, Plan, Rhythm, SessionId};
+use crate::{CalendarScore, Likeness, Pause, Plan, Rhythm, SessionId};
 use chances::Chances;
 use grid::{Grid, day_number};
-use search::{Ground, Search, laying};
+pub use search::Word;
+use search::{Ground, Search, Spot, laying};
 use step::Steps;
 
 /// Planned days past the end of a plan, for one that waits (own choice).
@@ -68,10 +69,19 @@ pub struct Laying {
     pub recordings: Vec<Option<Laid>>,
     /// For each recording on no session the number of what it is all the same, where that is what another block asks for.
     pub others: Vec<Option<usize>>,
-    /// The planned day of each session; `None` where order alone counts or no recording was laid.
+    /// The planned day of each session; `None` where order alone counts, or no start is known and no recording was laid.
     pub days: Vec<Option<NaiveDate>>,
     /// The points.
     pub points: f64,
+}
+
+/// What a coach says by hand of one recording.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum ByHand {
+    /// It is that session, by its place in the plan.
+    Session(usize),
+    /// It is on no session.
+    OffPlan,
 }
 
 /// What is known of an athlete's plan beside the days and contents of the recordings.
@@ -79,8 +89,16 @@ pub struct Laying {
 pub struct Known {
     /// Day of the plan's first session; without it the plan starts on the day of one of the first recordings.
     pub start: Option<NaiveDate>,
-    /// For each recording whether it may lie on a session at all; empty: all may.
-    pub may_be_laid: Vec<bool>,
+    /// For each recording what the coach says of it; shorter than the recordings: nothing of the rest.
+    pub by_hand: Vec<Option<ByHand>>,
+    /// The coach's words by day.
+    pub words: Vec<(NaiveDate, Word)>,
+    /// Times in which nothing falls due.
+    pub free: Vec<Pause>,
+    /// Sessions done without a recording, by their places in the plan.
+    pub done: Vec<usize>,
+    /// For each recording whether the sessions before it call for going back a block; empty: none does.
+    pub ease_called: Vec<bool>,
 }
 
 /// Lays recordings on a plan.
@@ -109,8 +127,9 @@ pub fn lay(
     likeness: impl Fn(usize, usize) -> Likeness,
 ) -> Laying {
     let start = known.start;
-    let only = |recording: usize| match known.may_be_laid.get(recording) {
-        Some(false) => Some(None),
+    let only = |recording: usize| match known.by_hand.get(recording) {
+        Some(Some(ByHand::Session(session))) => Some(Some(Spot::Session(*session))),
+        Some(Some(ByHand::OffPlan)) => Some(None),
         _ => None,
     };
     let sessions: Vec<SessionId> = plan.sessions().collect();
@@ -126,6 +145,9 @@ pub fn lay(
     if plan.blocks[0].rhythm == Rhythm::Undated {
         starts.truncate(1);
     }
+    let mut words: Vec<(i32, Word)> =
+        known.words.iter().map(|(day, word)| (day_number(*day), *word)).collect();
+    words.sort_by_key(|(day, _)| *day);
     let mut lanes: Vec<Lane<'_>> = starts
         .iter()
         .map(|first| {
@@ -140,6 +162,11 @@ pub fn lay(
                 likenesses: &likenesses,
                 chances: Chances::new(score),
                 known_start: start.is_some(),
+                words: words.clone(),
+                free: known.free.iter().map(|free| (day_number(free.from), day_number(free.to))).collect(),
+                done: (0..sessions.len()).map(|session| known.done.contains(&session)).collect(),
+                ease_called: (0..days.len()).map(|at| known.ease_called.get(at) == Some(&true)).collect(),
+                by_hand: (0..days.len()).map(|at| matches!(known.by_hand.get(at), Some(Some(_)))).collect(),
             };
             Lane { ground, search: Search::new() }
         })
@@ -188,7 +215,7 @@ pub fn lay(
         None => Laying {
             recordings: Vec::new(),
             others: Vec::new(),
-            days: vec![None; sessions.len()],
+            days: start.map_or_else(|| vec![None; sessions.len()], |start| plan.dates(start)),
             points: 0.0,
         },
     }

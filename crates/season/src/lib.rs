@@ -29,6 +29,7 @@ mod attendance;
 mod audit;
 mod calendar;
 mod cautions;
+mod course;
 mod date;
 mod day;
 mod effort;
@@ -59,7 +60,7 @@ pub use attendance::{Attendance, Outcome, PlannedSession};
 pub use audit::{
     AthleteAudit, AthleteInput, OutingAudit, PlanInUse, READINESS_DISTANCES_M, Role, audit_athlete,
 };
-pub use calendar::{Known, Laid, Laying, lay};
+pub use calendar::{ByHand, Known, Laid, Laying, Word, lay};
 pub use cautions::{Caution, Triggers};
 pub use day::{LocalTime, ZoneHints, ZoneSource, local_time};
 pub use effort::{Effort, HeartRate, MaxHeartRate, SensorFault, predicted_max_bpm, reserve_pct};

@@ -256,6 +256,15 @@ impl Plan {
         self.out_of_pauses(block, next?)
     }
 
+    /// The first planned day of a block after a day on which the plan waited; `None` where order alone counts.
+    pub(crate) fn first_day_after(&self, waited: NaiveDate, block: usize) -> Option<NaiveDate> {
+        match &self.blocks[block].rhythm {
+            Rhythm::Undated => None,
+            Rhythm::EveryDays(_) => self.out_of_pauses(block, waited.succ_opt()?),
+            Rhythm::Weekdays(_) => self.day_after(waited, block),
+        }
+    }
+
     /// The day itself, or the planned day after the pause that it lies in.
     fn out_of_pauses(&self, block: usize, day: NaiveDate) -> Option<NaiveDate> {
         match self.pauses.iter().find(|pause| pause.holds(day)) {

@@ -201,9 +201,9 @@ settings! {
         /// Athletes who start one planned day or more late.
         late_by_planned_pct: f64 = 9.0, "% of athletes", 0.001..50, "own choice";
         /// Athletes who go out in a rhythm of their own from the first session on.
-        own_rhythm_pct: f64 = 5.0, "% of athletes", 0.001..50, "own choice";
+        own_rhythm_pct: f64 = 2.0, "% of athletes", 0.001..50, "own choice";
         /// Sessions from which on an athlete goes out in a rhythm of their own.
-        own_rhythm_later_pct: f64 = 0.1, "% of sessions", 0.0001..50, "own choice";
+        own_rhythm_later_pct: f64 = 0.02, "% of sessions", 0.0001..50, "own choice";
         /// Sessions in whose place that of another block was done.
         other_block_pct: f64 = 0.3, "% of sessions", 0.0001..50, "own choice";
         /// Sessions from which on an athlete goes back a block.

@@ -6,16 +6,34 @@ use boutwise_bouts::{AdherenceSettings, match_session};
 use chrono::{Datelike, IsoWeek, NaiveDate};
 
 use super::{AthleteInput, OutingAudit, PlanInUse, Role};
-use crate::{Asked, Attendance, Known, Laid, Laying, Likeness, Outcome, Outing, PlannedSession, lay};
+use crate::course::{Done, DueSession, Words, course};
+use crate::{
+    Asked, Attendance, ByHand, Known, Laying, Likeness, Outcome, Outing, Plan, PlannedSession, Prescription,
+    SessionId, lay,
+};
+
+/// One plan of an athlete with what is known of its days.
+pub(super) struct Followed<'a> {
+    index: usize,
+    plan: &'a Plan,
+    words: Words,
+    laying: Laying,
+}
 
 /// Lays the outings of one plan on it and notes where each belongs.
-pub(super) fn lay_plan(input: &AthleteInput<'_>, index: usize, outings: &mut [OutingAudit]) -> Laying {
+pub(super) fn lay_plan<'a>(
+    input: &AthleteInput<'a>,
+    index: usize,
+    words: &Words,
+    outings: &mut [OutingAudit],
+) -> Followed<'a> {
     let PlanInUse { plan, start } = input.plans[index];
     let adherence = AdherenceSettings {
         run_m_per_s: plan.speeds.run_m_per_s,
         walk_m_per_s: plan.speeds.walk_m_per_s,
         ..AdherenceSettings::default()
     };
+    let words = words.within(start.filter(|_| index > 0), ends(input, index));
     let held: Vec<usize> = (0..outings.len()).filter(|at| outings[*at].plan == Some(index)).collect();
     let recordings: Vec<&Outing> = held.iter().map(|at| &input.outings[outings[*at].outing]).collect();
     let days: Vec<NaiveDate> = recordings.iter().map(|outing| outing.day()).collect();
@@ -29,7 +47,15 @@ pub(super) fn lay_plan(input: &AthleteInput<'_>, index: usize, outings: &mut [Ou
         .iter()
         .map(|outing| asked.iter().map(|asked| asked.likeness(outing, score)).collect())
         .collect();
-    let known = Known { start, may_be_laid: one_at_a_time(&recordings, &likenesses) };
+    let by_hand = recordings.iter().map(|outing| input.by_hand(plan, outing)).collect();
+    let known = Known {
+        start,
+        by_hand: one_at_a_time(&recordings, &likenesses, by_hand),
+        words: words.said(),
+        free: words.free(),
+        done: input.done_by_hand(plan),
+        ease_called: ease_called(input, &recordings, &likenesses, &kinds, &adherence),
+    };
     let laying = lay(plan, &known, &days, score, |recording, kind| likenesses[recording][kind]);
     for (recording, (at, outing)) in held.iter().zip(recordings).enumerate() {
         let (role, kind) = match (laying.recordings[recording], laying.others[recording]) {
@@ -47,79 +73,114 @@ pub(super) fn lay_plan(input: &AthleteInput<'_>, index: usize, outings: &mut [Ou
         }
         audit.matched = matched;
     }
-    laying
+    Followed { index, plan, words, laying }
 }
 
-/// For each recording whether it may lie on a session: of recordings that overlap in time only the one that is most like a
-/// session of the plan, of equals the first.
-fn one_at_a_time(recordings: &[&Outing], likenesses: &[Vec<Likeness>]) -> Vec<bool> {
+/// The last day of a plan: a later plan ends what is due of it.
+fn ends(input: &AthleteInput<'_>, index: usize) -> NaiveDate {
+    let next = input.plans[index + 1..].iter().find_map(|next| next.start?.pred_opt());
+    next.unwrap_or(NaiveDate::MAX).min(input.as_of)
+}
+
+/// What was told by hand, and for recordings that overlap in time that only one lies on a session: the one that is most
+/// like a session of the plan, of equals the first.
+fn one_at_a_time(
+    recordings: &[&Outing],
+    likenesses: &[Vec<Likeness>],
+    mut by_hand: Vec<Option<ByHand>>,
+) -> Vec<Option<ByHand>> {
     let likeness = |at: usize| likenesses[at].iter().map(|of| of.log_odds).fold(f64::NEG_INFINITY, f64::max);
-    let mut best: Vec<usize> = Vec::new();
+    let mut best: Option<usize> = None;
     let mut end = None;
     for (at, outing) in recordings.iter().enumerate() {
         let overlaps = end.is_some_and(|end| outing.start_utc < end);
         end = end.max(Some(outing.end_utc()));
-        match best.last_mut().filter(|_| overlaps) {
-            None => best.push(at),
-            Some(known) if likeness(at) > likeness(*known) => *known = at,
-            Some(_) => {}
+        let Some(known) = best.filter(|_| overlaps) else {
+            best = Some(at);
+            continue;
+        };
+        let is_better = by_hand[known].is_none() && (by_hand[at].is_some() || likeness(at) > likeness(known));
+        let (kept, other) = if is_better { (at, known) } else { (known, at) };
+        best = Some(kept);
+        by_hand[other].get_or_insert(ByHand::OffPlan);
+    }
+    by_hand
+}
+
+/// For each recording whether what came before calls for going back a block: under the dose of easing twice running.
+fn ease_called(
+    input: &AthleteInput<'_>,
+    recordings: &[&Outing],
+    likenesses: &[Vec<Likeness>],
+    kinds: &[(SessionId, &Prescription)],
+    adherence: &AdherenceSettings,
+) -> Vec<bool> {
+    let is_poor = |at: usize| {
+        let likely = (0..kinds.len()).max_by(|a, b| likenesses[at][*a].log_odds.total_cmp(&likenesses[at][*b].log_odds))?;
+        let outing = recordings[at];
+        if !outing.resolvable || likenesses[at][likely].log_odds <= 0.0 {
+            return None;
+        }
+        let matched = match_session(&kinds[likely].1.intervals, &outing.bouts, adherence)?;
+        Some(matched.running?.dose_pct < input.settings.rules.complete_ease_pct)
+    };
+    let mut called = Vec::with_capacity(recordings.len());
+    let mut last_two = [false; 2];
+    for at in 0..recordings.len() {
+        called.push(last_two == [true; 2]);
+        if let Some(poor) = is_poor(at) {
+            last_two = [last_two[1], poor];
         }
     }
-    (0..recordings.len()).map(|at| best.contains(&at)).collect()
+    called
 }
 
 /// The sessions of one plan with what became of them.
 pub(super) fn planned_sessions(
     input: &AthleteInput<'_>,
-    index: usize,
+    followed: &Followed<'_>,
     outings: &[OutingAudit],
-    laying: &Laying,
 ) -> Vec<PlannedSession> {
-    let plan = input.plans[index].plan;
-    // A later plan ends what is due of this one.
-    let until =
-        input.plans[index + 1..].iter().find_map(|next| next.start?.pred_opt()).unwrap_or(NaiveDate::MAX);
-    let until = until.min(input.as_of);
-    let laid: Vec<(usize, Laid)> = outings
-        .iter()
-        .enumerate()
-        .filter(|(_, audit)| audit.plan == Some(index))
-        .filter_map(|(at, audit)| if let Role::Session(laid) = audit.role { Some((at, laid)) } else { None })
-        .collect();
-    let newest = laid.last().map(|(_, laid)| laid.index);
-    plan.sessions()
-        .zip(&laying.days)
-        .enumerate()
-        .map(|(session, (id, day))| {
-            let recordings: Vec<usize> =
-                laid.iter().filter(|(_, laid)| laid.index == session).map(|(at, _)| *at).collect();
-            let passed = newest.is_some_and(|newest| session <= newest);
-            let day = *day;
-            let due = passed || day.is_some_and(|day| day <= until);
-            let planned_run_s = plan.session(id).run_s;
-            let best = recordings
-                .iter()
-                .filter_map(|at| {
-                    Some((outings[*at].matched.as_ref()?.running.as_ref()?.dose_pct, outings[*at].outcome?))
-                })
-                .max_by(|a, b| a.0.total_cmp(&b.0));
-            let outcome = match (best, recordings.first()) {
-                (Some((_, outcome)), _) => outcome,
-                (None, Some(first)) => outings[*first].outcome.unwrap_or(Outcome::Unresolvable),
-                (None, None) if due => Outcome::Missed,
-                (None, None) => Outcome::Ahead,
-            };
-            PlannedSession {
-                session: id,
-                day,
-                due,
-                planned_run_s,
-                done_run_s: best.map(|(dose_pct, _)| dose_pct / 100.0 * planned_run_s),
-                outcome,
-                recordings,
+    let Followed { index, plan, words, laying } = followed;
+    let laid = outings.iter().enumerate().filter(|(_, audit)| audit.plan == Some(*index));
+    let done: Vec<Done> = laid
+        .filter_map(|(at, audit)| match audit.role {
+            Role::Session(laid) => {
+                Some(Done { session: laid.index, day: input.outings[audit.outing].day(), recording: at })
             }
+            _ => None,
         })
-        .collect()
+        .collect();
+    let said = input.done_by_hand(plan);
+    let ids: Vec<SessionId> = plan.sessions().collect();
+    let first = laying.days.first().copied().flatten();
+    let of = |row: DueSession| {
+        let id = ids[row.session];
+        let planned_run_s = plan.session(id).run_s;
+        let best = (row.recordings.iter())
+            .filter_map(|at| {
+                Some((outings[*at].matched.as_ref()?.running.as_ref()?.dose_pct, outings[*at].outcome?))
+            })
+            .max_by(|a, b| a.0.total_cmp(&b.0));
+        let outcome = match (best, row.recordings.first()) {
+            (Some((_, outcome)), _) => outcome,
+            (None, Some(first)) => outings[*first].outcome.unwrap_or(Outcome::Unresolvable),
+            (None, None) if said.contains(&row.session) && row.due => Outcome::Said,
+            (None, None) if row.excused => Outcome::Excused,
+            (None, None) if row.due => Outcome::Missed,
+            (None, None) => Outcome::Ahead,
+        };
+        PlannedSession {
+            session: id,
+            day: row.day,
+            due: row.due,
+            planned_run_s,
+            done_run_s: best.map(|(dose_pct, _)| dose_pct / 100.0 * planned_run_s),
+            outcome,
+            recordings: row.recordings,
+        }
+    };
+    course(plan, first, words, &done, &said, ends(input, *index)).into_iter().map(of).collect()
 }
 
 pub(super) fn attendance_by_week(planned: &[(usize, PlannedSession)]) -> Vec<(IsoWeek, Attendance)> {

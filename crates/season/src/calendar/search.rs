@@ -25,8 +25,27 @@ const USUAL_STEP: f64 = 0.25;
 const LONG_STEP: f64 = 0.002;
 /// Share of those who went back a block who then do the block that they left from its start. Own choice.
 const FROM_ITS_START: f64 = 0.3;
+/// Share of those who were to go back a block who do. Own choice.
+const FOLLOWS_EASE: f64 = 0.3;
+/// A place told by hand that no other story has: so much less likely than one that it may stand in (natural logarithm).
+const AGAINST_THE_ORDER: f64 = -20.0;
 /// No step before the first.
 const NONE: u32 = u32::MAX;
+
+/// What a coach said that changes a plan's days.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Word {
+    /// The plan waits until what comes next is done.
+    Hold,
+    /// Back a block.
+    Ease,
+    /// On; what was left out before is not missed.
+    Advance,
+    /// Nothing falls due until the next word.
+    Stop,
+    /// An absence has ended; the plan waited, or it did not.
+    Back,
+}
 
 /// Where a recording lies in a story.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -58,6 +77,8 @@ struct Place {
     walked: bool,
     /// After going back a block: the session that would have come next.
     resume: Option<usize>,
+    /// A word of the coach, or an absence, since the newest session that came next.
+    pending: Option<Word>,
 }
 
 #[derive(Clone, Copy)]
@@ -90,6 +111,16 @@ pub(super) struct Ground<'a> {
     pub(super) likenesses: &'a [Vec<Likeness>],
     pub(super) chances: Chances,
     pub(super) known_start: bool,
+    /// Words by day.
+    pub(super) words: Vec<(i32, Word)>,
+    /// First and last days of times in which nothing falls due, in order.
+    pub(super) free: Vec<(i32, i32)>,
+    /// For each session whether it was done without a recording, as the coach says.
+    pub(super) done: Vec<bool>,
+    /// For each recording whether the sessions before it call for going back a block.
+    pub(super) ease_called: Vec<bool>,
+    /// For each recording whether its place was told by hand.
+    pub(super) by_hand: Vec<bool>,
 }
 
 impl Ground<'_> {
@@ -122,10 +153,26 @@ impl Ground<'_> {
         self.grid.at(session as i32 + waited) + late
     }
 
-    /// Points of the sessions that were left out.
-    fn left_out(&self, sessions: std::ops::Range<usize>) -> f64 {
-        let dated = sessions.end.min(self.grid.dated()).saturating_sub(sessions.start);
-        self.chances.missed * dated as f64 + self.chances.skipped * (sessions.len() - dated) as f64
+    /// Whether nobody wonders that a session was not done on its day.
+    fn is_free(&self, session: usize, day: i32) -> bool {
+        self.done[session] || self.free.iter().any(|(from, to)| (*from..=*to).contains(&day))
+    }
+
+    /// Points of the sessions that were left out, in a calendar.
+    fn left_out(&self, sessions: std::ops::Range<usize>, calendar: Calendar) -> f64 {
+        let of = |session: usize| match calendar {
+            _ if !self.grid.is_dated(session) => self.chances.skipped,
+            Calendar::Plan { late, waited } if self.is_free(session, self.due(session, late, waited)) => 0.0,
+            _ => self.chances.missed,
+        };
+        sessions.map(of).sum()
+    }
+
+    /// The newest word of the days before a recording's day, from the day of the recording before it on.
+    fn word_before(&self, recording: usize) -> Option<Word> {
+        let day = self.days[recording];
+        let since = recording.checked_sub(1).map_or(i32::MIN, |before| self.days[before]);
+        self.words.iter().rev().find(|(said, _)| (since..day).contains(said)).map(|(_, word)| *word)
     }
 
     /// The calendars in which a session falls on a day: later by days, or by planned days.
@@ -155,7 +202,8 @@ pub(super) struct Search {
 impl Search {
     pub(super) fn new() -> Self {
         let calendar = Calendar::Plan { late: 0, waited: 0 };
-        let place = Place { passed: 0, calendar, newest: None, walked: false, resume: None };
+        let place =
+            Place { passed: 0, calendar, newest: None, walked: false, resume: None, pending: None };
         let story = Story { place, points: 0.0, value: 0.0, step: NONE, spot: None };
         Self { stories: vec![story], told: Vec::new(), next: Vec::new() }
     }
@@ -170,7 +218,9 @@ impl Search {
     ) {
         let day = ground.days[recording];
         let mut next = std::mem::take(&mut self.next);
+        let word = ground.word_before(recording);
         for story in &mut self.stories {
+            story.place.pending = word.or(story.place.pending);
             if let (Calendar::Plan { .. }, Some(newest)) = (story.place.calendar, &mut story.place.newest) {
                 *newest = (*newest).max(day - 2);
             }
@@ -184,7 +234,11 @@ impl Search {
                 }
             };
             offer(story.place, 0.0, None);
-            Moves { ground, recording, day, place: story.place, step }.all(&mut offer);
+            let moves = Moves { ground, recording, day, place: story.place, step };
+            moves.all(&mut offer);
+            if let (true, Some(Some(Spot::Session(session)))) = (ground.by_hand[recording], only) {
+                moves.by_hand(session, &mut offer);
+            }
         }
         let best = next.iter().map(|story| story.value).fold(f64::NEG_INFINITY, f64::max);
         next.retain(|story| story.value >= best - BEHIND);
@@ -250,10 +304,13 @@ fn descending(a: f64, b: f64) -> Ordering {
 /// Points of the sessions that fell due after the newest one: nobody attended them.
 fn end(ground: &Ground<'_>, place: &Place, day: i32) -> f64 {
     let Calendar::Plan { late, waited } = place.calendar else { return 0.0 };
+    if matches!(place.pending, Some(Word::Hold | Word::Ease | Word::Stop | Word::Back)) {
+        return 0.0;
+    }
     let mut due = 0;
     let mut session = place.passed;
     while ground.grid.is_dated(session) && ground.due(session, late, waited) <= day {
-        due += 1;
+        due += i32::from(!ground.is_free(session, ground.due(session, late, waited)));
         session += 1;
     }
     ground.chances.missed * f64::from(due)
@@ -311,7 +368,7 @@ impl Moves<'_> {
     fn reached(&self, session: usize, calendar: Calendar, walked: bool) -> Place {
         let passed = session + 1;
         let resume = self.place.resume.filter(|resume| passed < *resume);
-        Place { passed, calendar, newest: Some(self.day), walked, resume }
+        Place { passed, calendar, newest: Some(self.day), walked, resume, pending: None }
     }
 
     /// A session for the first time, the next one or a later one.
@@ -319,7 +376,10 @@ impl Moves<'_> {
         let Self { ground, day, place, .. } = *self;
         let c = &ground.chances;
         let Likeness { log_odds, walked } = self.likeness(session);
-        let left_out = ground.left_out(place.passed..session);
+        let mut left_out = ground.left_out(place.passed..session, place.calendar);
+        if matches!(place.pending, Some(Word::Advance | Word::Back)) {
+            left_out = 0.0;
+        }
         let base = log_odds + c.attended;
         let mut lay = |calendar: Calendar, points: f64| {
             offer(self.reached(session, calendar, walked), base + points, Some(Spot::Session(session)));
@@ -335,6 +395,9 @@ impl Moves<'_> {
             Calendar::Own => {
                 if let Some(points) = self.own_step(session, walked) {
                     lay(Calendar::Own, points);
+                }
+                if place.pending.is_some() && !walked {
+                    lay(Calendar::Own, left_out + c.on_day);
                 }
                 for calendar in ground.anchored(session, day, 0) {
                     lay(calendar, left_out + c.delayed + c.on_day);
@@ -397,9 +460,13 @@ impl Moves<'_> {
             return;
         }
         let mut lay = |calendar: Calendar, points: f64| {
-            let reached = Place { resume: place.resume, ..self.reached(session, calendar, false) };
+            let (resume, pending) = (place.resume, place.pending);
+            let reached = Place { resume, pending, ..self.reached(session, calendar, false) };
             offer(reached, log_odds + points, Some(Spot::Session(session)));
         };
+        if matches!(place.pending, Some(Word::Hold | Word::Ease)) {
+            lay(place.calendar, c.on_day);
+        }
         let soon = place.newest.is_some_and(|newest| day - newest <= 1);
         let after_walk = if place.walked { c.run_after_walk } else { 0.0 };
         lay(place.calendar, after_walk + if soon { c.again } else { c.again_later });
@@ -434,7 +501,22 @@ impl Moves<'_> {
         let calendar = self.today(session, place.calendar);
         let reached = Place { resume: Some(place.passed), ..self.reached(session, calendar, false) };
         let date = if ground.grid.is_dated(session) { c.on_day } else { 0.0 };
-        offer(reached, log_odds + c.eased + c.attended + date, Some(Spot::Session(session)));
+        let is_called = ground.ease_called[self.recording] || place.pending == Some(Word::Ease);
+        let eased = if is_called { FOLLOWS_EASE.ln() } else { c.eased };
+        offer(reached, log_odds + eased + c.attended + date, Some(Spot::Session(session)));
+    }
+
+    /// Where the coach says that it lies, whatever else speaks against it.
+    fn by_hand(&self, session: usize, offer: &mut impl FnMut(Place, f64, Option<Spot>)) {
+        let Likeness { log_odds, walked } = self.likeness(session);
+        let spot = Some(Spot::Session(session));
+        if session >= self.place.passed {
+            let left_out = self.ground.left_out(self.place.passed..session, self.place.calendar);
+            let calendar = self.today(session, self.place.calendar);
+            let points = log_odds + left_out + self.ground.chances.delayed;
+            offer(self.reached(session, calendar, walked), points, spot);
+        }
+        offer(self.place, log_odds + AGAINST_THE_ORDER, spot);
     }
 
     /// The calendar in which a session falls on this day.
@@ -526,7 +608,7 @@ pub(super) fn laying(ground: &Ground<'_>, days: &[NaiveDate], spots: &[Option<Sp
         Some(Spot::Other(kind)) => Some(*kind),
         _ => None,
     });
-    let any = recordings.iter().any(Option::is_some);
+    let any = ground.known_start || recordings.iter().any(Option::is_some);
     let days = if any { ground.planned.clone() } else { vec![None; ground.sessions.len()] };
     Laying { recordings, others: others.collect(), days, points }
 }

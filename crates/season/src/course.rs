@@ -1,0 +1,348 @@
+//! The course of a plan for one athlete: which sessions fell due on which days, after what the coach said.
+//!
+//! Without a word of the coach the plan's own days are the course. A word moves what comes after it:
+//!
+//! - `hold`: from its day nothing falls due until a session of what comes next is done; from that day on the plan goes on;
+//! - `stop`: the same until the next word;
+//! - `ease`: the block before falls due again; those of its sessions that were left out once the athlete went on are not due;
+//! - `advance`: what lies between the newest session and the next one that is done is neither due nor missed;
+//! - an absence: nothing falls due; the plan waits (*go on*), or its days pass (*rejoin*);
+//! - before `joined`, after `left`, and on an excused day nothing falls due.
+//!
+//! What is done all the same is due and done.
+
+use chrono::NaiveDate;
+
+use crate::{Pause, Plan, Verdict, Word};
+
+/// An absence of one athlete.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) struct Absence {
+    pub(crate) days: Pause,
+    /// Whether the plan waited; unknown where nobody said so.
+    pub(crate) waits: Option<bool>,
+}
+
+/// What is known beside the plan of when an athlete's sessions fall due.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub(crate) struct Words {
+    /// The coach's decisions by day.
+    pub(crate) decisions: Vec<(NaiveDate, Verdict)>,
+    /// Absences by day.
+    pub(crate) absences: Vec<Absence>,
+    pub(crate) excused: Vec<NaiveDate>,
+    pub(crate) joined: Option<NaiveDate>,
+    pub(crate) left: Option<NaiveDate>,
+}
+
+impl Words {
+    /// What was said in the time of one plan.
+    pub(crate) fn within(&self, from: Option<NaiveDate>, to: NaiveDate) -> Self {
+        let holds = |day: NaiveDate| from.is_none_or(|from| day >= from) && day <= to;
+        let decisions = self.decisions.iter().filter(|(day, _)| holds(*day)).copied().collect();
+        Self { decisions, ..self.clone() }
+    }
+
+    /// The words that the laying follows, by day.
+    pub(crate) fn said(&self) -> Vec<(NaiveDate, Word)> {
+        let decided = self.decisions.iter().map(|(day, verdict)| {
+            let word = match verdict {
+                Verdict::Hold => Word::Hold,
+                Verdict::Ease => Word::Ease,
+                Verdict::Advance => Word::Advance,
+                Verdict::Stop => Word::Stop,
+            };
+            (*day, word)
+        });
+        let back = self.absences.iter().map(|absence| (absence.days.to, Word::Back));
+        let joined = self.joined.and_then(|joined| joined.pred_opt()).map(|day| (day, Word::Back));
+        let mut words: Vec<(NaiveDate, Word)> = decided.chain(back).chain(joined).collect();
+        words.sort_by_key(|(day, _)| *day);
+        words
+    }
+
+    /// Times in which nothing falls due.
+    pub(crate) fn free(&self) -> Vec<Pause> {
+        let day = |day: &NaiveDate| Pause { from: *day, to: *day };
+        let before = self.joined.and_then(|joined| joined.pred_opt());
+        let after = self.left.and_then(|left| left.succ_opt());
+        (self.absences.iter().map(|absence| absence.days))
+            .chain(self.excused.iter().map(day))
+            .chain(before.map(|to| Pause { from: NaiveDate::MIN, to }))
+            .chain(after.map(|from| Pause { from, to: NaiveDate::MAX }))
+            .collect()
+    }
+
+    fn is_excused(&self, day: NaiveDate) -> bool {
+        self.excused.contains(&day)
+            || self.joined.is_some_and(|joined| day < joined)
+            || self.left.is_some_and(|left| day > left)
+    }
+}
+
+/// A session laid on the plan: its place, its day, its index among the recordings.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Done {
+    pub(crate) session: usize,
+    pub(crate) day: NaiveDate,
+    pub(crate) recording: usize,
+}
+
+/// A session as it fell due.
+#[derive(Clone, Debug, PartialEq)]
+pub(crate) struct DueSession {
+    pub(crate) session: usize,
+    pub(crate) day: Option<NaiveDate>,
+    pub(crate) due: bool,
+    /// Neither due nor missed.
+    pub(crate) excused: bool,
+    pub(crate) recordings: Vec<usize>,
+}
+
+/// The course of a plan that begins on `first` (`None` where order alone counts), up to a day.
+pub(crate) fn course(
+    plan: &Plan,
+    first: Option<NaiveDate>,
+    words: &Words,
+    done: &[Done],
+    said: &[usize],
+    until: NaiveDate,
+) -> Vec<DueSession> {
+    let blocks: Vec<usize> = plan.sessions().map(|id| id.block).collect();
+    let first = first.and_then(|first| plan.dates(first)[0]);
+    let mut course = Course {
+        plan,
+        blocks: &blocks,
+        words,
+        done,
+        said,
+        until,
+        newest: done.iter().map(|done| done.session).max(),
+        first,
+        cursor: None,
+        forced: None,
+        ended: false,
+        rows: Vec::new(),
+    };
+    let mut decisions = words.decisions.iter().copied().filter(|(day, _)| *day <= until).peekable();
+    let mut session = 0;
+    while session < blocks.len() {
+        let slot = course.next_day(session);
+        if let Some((day, verdict)) = decisions.peek().copied()
+            && !course.ended
+            && slot.is_none_or(|slot| {
+                slot > day || (slot == day && !done.iter().any(|done| done.session == session && done.day <= day))
+            })
+            && course.forced.is_none()
+        {
+            decisions.next();
+            let next_word = decisions.peek().map(|(day, _)| *day);
+            session = course.decide(session, day, verdict, next_word);
+            continue;
+        }
+        course.forced = None;
+        course.push(session, slot);
+        course.cursor = slot.or(course.cursor);
+        session += 1;
+    }
+    // Words after the plan's last day.
+    for (day, verdict) in decisions {
+        course.decide(blocks.len(), day, verdict, None);
+    }
+    course.rows
+}
+
+struct Course<'a> {
+    plan: &'a Plan,
+    blocks: &'a [usize],
+    words: &'a Words,
+    done: &'a [Done],
+    said: &'a [usize],
+    until: NaiveDate,
+    /// The latest session that was done at all.
+    newest: Option<usize>,
+    /// The plan's first day; `None` where order alone counts.
+    first: Option<NaiveDate>,
+    /// The planned day before.
+    cursor: Option<NaiveDate>,
+    /// The day of the next session, where a word says so.
+    forced: Option<NaiveDate>,
+    /// Whether nothing falls due any more.
+    ended: bool,
+    rows: Vec<DueSession>,
+}
+
+impl Course<'_> {
+    /// The day on which the next session falls due; `None` where order alone counts or nothing falls due.
+    fn next_day(&self, session: usize) -> Option<NaiveDate> {
+        self.first.filter(|_| !self.ended)?;
+        let planned = match self.cursor {
+            None => self.first,
+            Some(before) => self.plan.day_after(before, self.blocks[session]),
+        };
+        planned.map(|planned| self.forced.unwrap_or_else(|| self.after_absences(session, planned)))
+    }
+
+    /// Takes the sessions that were done already, ahead of their days; which one comes next then.
+    fn catch_up(&mut self, session: usize, newest: Option<usize>) -> usize {
+        let next = newest.map_or(session, |newest| session.max(newest + 1));
+        for done in session..next {
+            let day = self.next_day(done);
+            self.push(done, day);
+            self.cursor = day.or(self.cursor);
+        }
+        next
+    }
+
+    fn is_done(&self, session: usize) -> bool {
+        self.said.contains(&session) || self.done.iter().any(|done| done.session == session)
+    }
+
+    fn push(&mut self, session: usize, day: Option<NaiveDate>) {
+        let known: Vec<usize> = self.rows.iter().flat_map(|row| row.recordings.iter().copied()).collect();
+        let recordings: Vec<usize> = (self.done.iter())
+            .filter(|done| done.session == session && !known.contains(&done.recording))
+            .map(|done| done.recording)
+            .collect();
+        let is_done = self.is_done(session);
+        let excused = !is_done && day.is_some_and(|day| self.is_excused(session, day));
+        let passed = self.newest.is_some_and(|newest| session <= newest);
+        let has_come = passed || day.is_some_and(|day| day <= self.until);
+        let due = !excused && (is_done || (has_come && !(self.ended && day.is_none())));
+        self.rows.push(DueSession { session, day, due, excused: excused && has_come, recordings });
+    }
+
+    fn is_excused(&self, session: usize, day: NaiveDate) -> bool {
+        self.words.is_excused(day)
+            || self.words.absences.iter().any(|absence| absence.days.holds(day) && !self.waits(absence, session))
+    }
+
+    /// Whether the plan waited in an absence that begins before a session: as it was said, else as what was done next says.
+    fn waits(&self, absence: &Absence, session: usize) -> bool {
+        if let Some(waits) = absence.waits {
+            return waits;
+        }
+        let next = self.done.iter().find(|done| done.day > absence.days.to && done.session >= session);
+        let mut passed = 0;
+        let mut day = self.cursor;
+        while let Some(next) = day.and_then(|day| self.plan.day_after(day, self.blocks[session])) {
+            if next > absence.days.to {
+                break;
+            }
+            passed += usize::from(next >= absence.days.from);
+            day = Some(next);
+        }
+        next.is_none_or(|next| 2 * (next.session - session) < passed || passed == 0)
+    }
+
+    /// The day itself, or the planned day after the absences in which the plan waits.
+    fn after_absences(&self, session: usize, slot: NaiveDate) -> NaiveDate {
+        let mut slot = slot;
+        for absence in &self.words.absences {
+            let is_done_then =
+                self.done.iter().any(|done| done.session == session && absence.days.holds(done.day));
+            if absence.days.holds(slot) && !is_done_then && self.waits(absence, session) {
+                slot = self.plan.first_day_after(absence.days.to, self.blocks[session]).unwrap_or(slot);
+            }
+        }
+        slot
+    }
+
+    /// What a word on a day changes for the session that would come next; which one comes next then.
+    fn decide(&mut self, session: usize, said: NaiveDate, verdict: Verdict, next_word: Option<NaiveDate>) -> usize {
+        let newest = self.done.iter().filter(|done| done.day <= said).map(|done| done.session).max();
+        let session = self.catch_up(session, newest);
+        if self.first.is_none() && verdict != Verdict::Advance {
+            return session;
+        }
+        let is_onward = |done: &&Done| done.day > said && newest.is_none_or(|newest| done.session > newest);
+        let onward = self.done.iter().find(is_onward).copied();
+        let before_word = |day: NaiveDate| next_word.is_none_or(|next| day <= next);
+        match verdict {
+            Verdict::Hold | Verdict::Stop => {
+                let goes_on = onward.filter(|done| verdict == Verdict::Hold && before_word(done.day));
+                match (goes_on, next_word) {
+                    (Some(done), _) => self.go_on(session, done),
+                    (None, Some(day)) => {
+                        // What is done all the same is due on its day.
+                        let mut session = session;
+                        while session < self.blocks.len()
+                            && let Some(done) =
+                                self.done.iter().find(|done| done.session == session && done.day <= day)
+                        {
+                            self.push(session, Some(done.day));
+                            session += 1;
+                        }
+                        self.cursor = Some(self.cursor.map_or(day, |cursor| cursor.max(day)));
+                        session
+                    }
+                    (None, None) => {
+                        self.ended = true;
+                        session
+                    }
+                }
+            }
+            Verdict::Advance => {
+                let from = newest.map_or(0, |newest| newest + 1);
+                let skipped: Vec<usize> = match onward {
+                    Some(done) => (from..done.session).collect(),
+                    None => (from..session).collect(),
+                };
+                let skipped: Vec<usize> = skipped.into_iter().filter(|at| !self.is_done(*at)).collect();
+                for row in self.rows.iter_mut().filter(|row| skipped.contains(&row.session)) {
+                    row.due = false;
+                    row.excused = true;
+                }
+                let Some(done) = onward.filter(|done| done.session > session) else { return session };
+                for session in (session..done.session).filter(|at| skipped.contains(at)) {
+                    let none = Vec::new();
+                    self.rows.push(DueSession { session, day: None, due: false, excused: true, recordings: none });
+                }
+                self.forced = self.first.map(|_| done.day);
+                done.session
+            }
+            Verdict::Ease => {
+                let Some(block) = newest.map(|newest| self.blocks[newest]).filter(|block| *block > 0) else {
+                    return session;
+                };
+                self.cursor = Some(self.cursor.map_or(said, |cursor| cursor.max(said)));
+                let until = onward.map(|done| done.day);
+                for again in (0..self.blocks.len()).filter(|at| self.blocks[*at] == block - 1) {
+                    let on_it: Vec<Done> = (self.done.iter())
+                        .filter(|done| done.session == again && done.day > said)
+                        .filter(|done| until.is_none_or(|until| done.day <= until))
+                        .copied()
+                        .collect();
+                    let (day, due) = match (on_it.first(), onward) {
+                        (Some(done), _) => (Some(done.day), true),
+                        (None, Some(_)) => (None, false),
+                        (None, None) => {
+                            let day = self.cursor.and_then(|before| self.plan.day_after(before, block - 1));
+                            (day, day.is_some_and(|day| day <= self.until))
+                        }
+                    };
+                    self.cursor = day.or(self.cursor);
+                    let recordings: Vec<usize> = on_it.iter().map(|done| done.recording).collect();
+                    for row in &mut self.rows {
+                        row.recordings.retain(|recording| !recordings.contains(recording));
+                    }
+                    let excused = day.is_none();
+                    self.rows.push(DueSession { session: again, day, due, excused, recordings });
+                }
+                match onward {
+                    Some(done) if done.session >= session => self.go_on(session, done),
+                    _ => session,
+                }
+            }
+        }
+    }
+
+    /// The plan goes on with a session on the day on which it was done; those before it are due on that day too.
+    fn go_on(&mut self, session: usize, done: Done) -> usize {
+        for left_out in session..done.session {
+            self.push(left_out, Some(done.day));
+        }
+        self.forced = Some(done.day);
+        done.session.max(session)
+    }
+}
