@@ -23,6 +23,9 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     // Begun before the work, so that an output that can't be written is known at once.
     let new_folder = NewFolder::begin(&out)?;
     let batch = batch::read(folder, files.squad.as_ref(), &options.recordings.read_settings(), common)?;
+    files
+        .journal
+        .check_names(files.squad.as_ref(), batch.files.iter().map(|file| file.athlete.as_str()))?;
     let judgement = judge(&batch, &files, options.recordings.as_of);
     let tables = tables(&batch, &judgement);
     new_folder.tables(&tables)?;

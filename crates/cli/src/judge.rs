@@ -58,7 +58,6 @@ pub(crate) fn judge<'a>(batch: &'a Batch, files: &'a SeasonFiles, as_of: Option<
         by_athlete.entry(placed.recorded.name.athlete.clone()).or_default().push(placed);
     }
     let as_of = as_of.or(newest);
-    let names: Vec<&str> = by_athlete.keys().map(String::as_str).collect();
     let mut notes = files.squad.as_ref().map_or_else(Vec::new, |squad| squad.notes.clone());
     if let Some(squad) = &files.squad {
         let recorded: Vec<&str> = (by_athlete.iter())
@@ -68,7 +67,6 @@ pub(crate) fn judge<'a>(batch: &'a Batch, files: &'a SeasonFiles, as_of: Option<
         notes.extend(squad.compare(recorded));
     }
     notes.extend(files.journal.notes.iter().cloned());
-    notes.extend(files.journal.strangers(names));
     let athletes = by_athlete
         .into_par_iter()
         .map(|(name, sessions)| judge_athlete(name, sessions, files, as_of.unwrap_or_default()))
@@ -134,7 +132,7 @@ fn judge_athlete<'a>(
     let (dated, outings): (Vec<usize>, Vec<Outing>) =
         sessions.iter().enumerate().filter_map(|(index, placed)| Some((index, placed.outing()?))).unzip();
     let plans = files.plans_of(&name);
-    let journal: Vec<&Entry> = files.journal.of(&name).collect();
+    let journal: Vec<&Entry> = files.journal.of(&name, files.athlete(&name));
     let audit = audit_athlete(&AthleteInput {
         outings: &outings,
         plans: &plans,

@@ -4,8 +4,8 @@ use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use anyhow::{Context, Result};
-use boutwise_season::{Athlete, Journal, Plan, PlanInUse, Settings, Squad, Zone};
+use anyhow::{Context, Result, bail};
+use boutwise_season::{Athlete, Journal, MAX_TABLE_BYTES, Plan, PlanInUse, Settings, Squad, Zone};
 
 use crate::args::Recordings;
 
@@ -35,7 +35,10 @@ impl SeasonFiles {
             .map(|path| anyhow::Ok(Squad::read(&bytes(path, "squad file")?, &path.display().to_string())?))
             .transpose()?;
         let journal = journal
-            .map(|path| anyhow::Ok(Journal::read(&bytes(path, "journal")?, &path.display().to_string())?))
+            .map(|path| {
+                let bytes = bytes(path, "journal")?;
+                anyhow::Ok(Journal::read(&bytes, &path.display().to_string(), &settings.signs)?)
+            })
             .transpose()?
             .unwrap_or_default();
         let mut squad_plans = BTreeMap::new();
@@ -96,5 +99,14 @@ fn text(path: &Path, what: &str) -> Result<String> {
 }
 
 fn bytes(path: &Path, what: &str) -> Result<Vec<u8>> {
+    let length = fs::metadata(path).map_or(0, |data| data.len());
+    if length > MAX_TABLE_BYTES {
+        bail!(
+            "the {what} {} has {} MiB, a table is read up to {} MiB; keep the rows of this squad and season only",
+            path.display(),
+            length >> 20,
+            MAX_TABLE_BYTES >> 20
+        );
+    }
     fs::read(path).with_context(|| format!("the {what} {} cannot be read", path.display()))
 }

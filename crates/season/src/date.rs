@@ -41,6 +41,25 @@ pub(crate) enum Unreadable {
     NoDate,
 }
 
+impl Unreadable {
+    /// What is wrong and how to mend it, in words.
+    pub(crate) fn said(self, written: &str) -> (String, &'static str) {
+        match self {
+            Self::NoSuchDay => {
+                (format!("\"{written}\" is no day of the calendar"), "check the day and the month")
+            }
+            Self::ShortYear => {
+                (format!("\"{written}\" has no year of four digits"), "write the year in full and first")
+            }
+            Self::Serial => (
+                format!("\"{written}\" is a bare number"),
+                "format the column as a date in the spreadsheet and save it again",
+            ),
+            Self::NoDate => (format!("\"{written}\" is no date"), "write it as 2026-03-31"),
+        }
+    }
+}
+
 /// Reads one cell. A time of day after the date is left out.
 pub(crate) fn read_date(cell: &str) -> Result<Written, Unreadable> {
     let cell = cell.trim();

@@ -10,13 +10,16 @@
 //!
 //! [calendar]
 //! missed_pct = 20
+//!
+//! [signs]
+//! chest = ["a word of your own for it"]
 //! ```
 
 use toml::de::{DeTable, DeValue};
 
 use crate::error::{ErrorKind, Flaw};
 use crate::keys;
-use crate::{Error, Zone};
+use crate::{Error, SignWords, Zone};
 
 /// One number of the settings, for documents and messages.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -214,7 +217,7 @@ settings! {
 }
 
 /// What a settings file may change.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Settings {
     /// Time zone of the recordings, where the squad file names none.
     pub time_zone: Option<Zone>,
@@ -222,6 +225,8 @@ pub struct Settings {
     pub rules: Rules,
     /// The points of the calendar.
     pub calendar: CalendarScore,
+    /// Everyday words for warning signs.
+    pub signs: SignWords,
 }
 
 impl Settings {
@@ -247,7 +252,7 @@ impl Settings {
 fn read_settings(text: &str) -> Result<Settings, Flaw> {
     let document = keys::read_toml(text)?;
     let table = document.get_ref();
-    keys::refuse_unknown(table, "in the settings", &["time_zone", "rules", "calendar"])?;
+    keys::refuse_unknown(table, "in the settings", &["time_zone", "rules", "calendar", "signs"])?;
     let mut settings = Settings::default();
     if let Some(value) = table.get("time_zone") {
         let zone = keys::text(value, "time_zone", "\"Europe/Berlin\"")?;
@@ -258,6 +263,9 @@ fn read_settings(text: &str) -> Result<Settings, Flaw> {
     }
     if let Some(group) = group(table, "calendar")? {
         settings.calendar = CalendarScore::read(group, "in [calendar]")?;
+    }
+    if let Some(group) = group(table, "signs")? {
+        settings.signs.add(group)?;
     }
     Ok(settings)
 }
