@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use boutwise_season::{
-    AthleteAudit, AthleteInput, Entry, LocalTime, LongestRun, Outing, PlanInUse, ZoneHints, audit_athlete,
+    AthleteAudit, AthleteInput, Entry, LocalTime, LongestRun, Outing, PlanInUse, ZoneHints, audit_athlete, plan_steps,
     local_time,
 };
 use boutwise_track::{Clock, Status};
@@ -67,10 +67,13 @@ pub(crate) fn judge<'a>(batch: &'a Batch, files: &'a SeasonFiles, as_of: Option<
         notes.extend(squad.compare(recorded));
     }
     notes.extend(files.journal.notes.iter().cloned());
-    let athletes = by_athlete
+    let athletes: Vec<Judged<'a>> = by_athlete
         .into_par_iter()
         .map(|(name, sessions)| judge_athlete(name, sessions, files, as_of.unwrap_or_default()))
         .collect();
+    notes.extend(plan_steps(
+        athletes.iter().map(|judged| (judged.name.as_str(), &judged.audit, judged.plans.as_slice())),
+    ));
     Judgement { athletes, as_of, notes }
 }
 

@@ -5,7 +5,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use anyhow::{Context, Result, bail};
-use boutwise_season::{Athlete, Journal, MAX_TABLE_BYTES, Plan, PlanInUse, Settings, Squad, Zone};
+use boutwise_season::{Athlete, Journal, MAX_TABLE_BYTES, Plan, PlanInUse, Settings, Squad, Zone, decode};
 
 use crate::args::Recordings;
 
@@ -95,18 +95,42 @@ pub(crate) fn plan_file(path: &Path) -> Result<Plan> {
 }
 
 fn text(path: &Path, what: &str) -> Result<String> {
-    fs::read_to_string(path).with_context(|| format!("the {what} {} cannot be read", path.display()))
+    Ok(decode(&bytes(path, what)?).into_owned())
 }
 
 fn bytes(path: &Path, what: &str) -> Result<Vec<u8>> {
     let length = fs::metadata(path).map_or(0, |data| data.len());
     if length > MAX_TABLE_BYTES {
         bail!(
-            "the {what} {} has {} MiB, a table is read up to {} MiB; keep the rows of this squad and season only",
+            "the {what} {} has {} MiB, and is read up to {} MiB only; keep the rows of this squad and season",
             path.display(),
             length >> 20,
             MAX_TABLE_BYTES >> 20
         );
     }
-    fs::read(path).with_context(|| format!("the {what} {} cannot be read", path.display()))
+    fs::read(path).with_context(|| format!("the {what} {} cannot be read{}", path.display(), others(path)))
 }
+
+/// What lies where a file was looked for, with the same ending; empty where the file is there or nothing is like it.
+fn others(path: &Path) -> String {
+    if path.exists() {
+        return String::new();
+    }
+    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let Ok(entries) = fs::read_dir(folder) else {
+        return format!("; there is no folder {}", folder.display());
+    };
+    let mut names: Vec<String> = entries
+        .filter_map(|entry| Some(entry.ok()?.path()).filter(|other| other.extension() == path.extension()))
+        .filter_map(|other| Some(other.file_name()?.to_string_lossy().into_owned()))
+        .collect();
+    names.sort();
+    names.truncate(OTHERS_NAMED);
+    match names.is_empty() {
+        true => "; is its name right?".to_owned(),
+        false => format!("; is its name right? Beside it are {}", names.join(", ")),
+    }
+}
+
+/// Files that a message names where one is missing (own choice).
+const OTHERS_NAMED: usize = 5;

@@ -12,8 +12,9 @@ use crate::date::{Order, read_date};
 use crate::error::{ErrorKind, Flaw, suggestion};
 use crate::name::folded_name;
 
-/// Text of a file in UTF-8 or UTF-16 (with its mark), else in Windows-1252, as spreadsheets still save it.
-fn decode(bytes: &[u8]) -> Cow<'_, str> {
+/// Text of a file that a person wrote: in UTF-8 or UTF-16 (with its mark), else in Windows-1252, as spreadsheets still
+/// save it.
+pub fn decode(bytes: &[u8]) -> Cow<'_, str> {
     match encoding_rs::Encoding::for_bom(bytes) {
         Some((encoding, length)) => encoding.decode_without_bom_handling(&bytes[length..]).0,
         None => match std::str::from_utf8(bytes) {
@@ -222,8 +223,10 @@ impl<'a> Sheet<'a> {
         };
         let mut columns: HashMap<&'static str, usize> = HashMap::new();
         let mut strangers: Vec<(String, Range<usize>)> = Vec::new();
+        let mut order = None;
         for (index, cell) in header.iter().enumerate() {
-            let heading = heading(&cell.text);
+            let (heading, said) = heading_and_order(&cell.text);
+            order = order.or(said);
             match known.iter().find(|column| **column == heading) {
                 Some(column) => {
                     if columns.insert(column, index).is_some() {
@@ -270,6 +273,7 @@ impl<'a> Sheet<'a> {
         }
         self.columns = columns;
         self.body = body;
+        self.order = order;
         Ok(())
     }
 
@@ -294,7 +298,8 @@ impl<'a> Sheet<'a> {
         columns: &[&str],
         parts: fn(&str) -> Vec<&str>,
     ) -> Result<(), Error> {
-        let mut decided: Option<(Order, usize)> = None;
+        // What the heading says outranks what the dates show.
+        let mut decided = self.order.map(|order| (order, self.body.line.saturating_sub(1)));
         self.for_each(|row| {
             for column in columns {
                 let Some(cell) = row.cell(column) else { continue };
@@ -391,7 +396,7 @@ impl Row<'_> {
                 Some(date) => Ok(date),
                 None if order.is_none() => refuse(
                     format!("\"{written}\" can be read day first or month first"),
-                    "write it year first: no date in this file shows which order is meant",
+                    "write it year first, or say the order once in the heading: date (day first)",
                 ),
                 None => {
                     refuse(format!("\"{written}\" is no day of the calendar"), "check the day and the month")
@@ -427,12 +432,28 @@ fn guess_separator(text: &str) -> char {
     }
 }
 
+/// A heading without the order of day and month that it may say, `date (day first)` or `date (dd/mm/yyyy)`, and that order.
+fn heading_and_order(cell: &str) -> (String, Option<Order>) {
+    let whole = heading(cell);
+    const SAID: [(&str, Order); 6] = [
+        ("_day_first", Order::DayFirst),
+        ("_month_first", Order::MonthFirst),
+        ("_dd_mm_yyyy", Order::DayFirst),
+        ("_mm_dd_yyyy", Order::MonthFirst),
+        ("_d_m_y", Order::DayFirst),
+        ("_m_d_y", Order::MonthFirst),
+    ];
+    let said = SAID.into_iter().find_map(|(end, order)| Some((whole.strip_suffix(end)?.to_owned(), order)));
+    said.map_or((whole, None), |(heading, order)| (heading, Some(order)))
+}
+
 /// The column that a heading near its name may have meant.
 ///
-/// Numbers in a name do not count (`pain` is near `pain_0_10`), other words for it do, and so do slips of the pen.
+/// A scale in a name does not count (`pain` is near `pain_0_10`), other words for it do, and so do slips of the pen.
 fn meant_heading(heading: &str, known: impl Iterator<Item = &'static str> + Clone) -> Option<&'static str> {
     let letters = |name: &str| {
-        let words = name.split('_').filter(|word| !word.chars().all(|c| c.is_ascii_digit()));
+        let is_scale = |word: &str| word == "to" || word.chars().all(|c| c.is_ascii_digit());
+        let words = name.split('_').filter(|word| !is_scale(word));
         words.collect::<Vec<_>>().join("_")
     };
     let said = letters(heading);
@@ -540,6 +561,10 @@ mod tests {
         assert!(ambiguous.problem().contains("day first or month first") && ambiguous.line() == 2);
         let decided = dates(b"athlete,date\na,03/04/2026\na,25/04/2026\n").unwrap();
         assert_eq!(decided[0].1, NaiveDate::from_ymd_opt(2026, 4, 3));
+        let said = dates(b"athlete,date (month first)\na,03/04/2026\n").unwrap();
+        assert_eq!(said[0].1, NaiveDate::from_ymd_opt(2026, 3, 4));
+        let against = dates(b"athlete,date (dd/mm/yyyy)\na,03/25/2026\n").unwrap_err();
+        assert!(against.problem().contains("another order than in line 1"), "{against}");
         let at_odds = dates(b"athlete,date\na,25/04/2026\na,04/25/2026\n").unwrap_err();
         assert!(at_odds.problem().contains("another order than in line 2") && at_odds.line() == 3);
     }
@@ -558,7 +583,7 @@ mod tests {
 
     #[test]
     fn a_heading_near_a_column_that_is_not_there_is_an_error_with_its_name() {
-        for heading in ["pain", "Pain (0-10)", "pian_0_10", "Schmerzen", "PAIN 0 to 10", "hurt"] {
+        for heading in ["pain", "Pain score", "pian_0_10", "Schmerzen", "PAIN 0 to 10", "hurt"] {
             let text = format!("athlete,date,{heading}\na,2026-03-02,3\n");
             let error = read(text.as_bytes()).map(|sheet| sheet.columns).unwrap_err();
             assert!(error.mend().starts_with("name it pain_0_10"), "{heading}: {error}");
