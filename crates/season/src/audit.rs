@@ -20,9 +20,9 @@ use crate::evidence::Notes;
 use crate::standing::Standing;
 use crate::weeks::run_distances;
 use crate::{
-    Athlete, Attendance, Caution, Effort, Entry, Goal, Habit, Laid, MaxHeartRate, NextSession, Outcome, Outing,
-    Plan, PlannedSession, Progress, Proposal, Readiness, SessionEvidence, Settings, Triggers, Verdict, Week, rise_14_days_pct,
-    weeks,
+    Athlete, Attendance, Caution, Effort, Entry, Goal, Habit, Laid, MaxHeartRate, NextSession, Outcome,
+    Outing, Plan, PlannedSession, Progress, Proposal, Readiness, SessionEvidence, Settings, Triggers,
+    Verdict, Week, rise_14_days_pct, weeks,
 };
 use next_step::{Proposed, propose};
 use plans::{attendance_by_block, attendance_by_week, lay_plan, planned_sessions};

@@ -29,7 +29,8 @@ pub fn parse_day(text: &str) -> Result<NaiveDate, Error> {
             Some(day) => Ok(day),
             None => {
                 let readings = [Order::DayFirst, Order::MonthFirst].map(|order| written.resolve(Some(order)));
-                let readings: Vec<String> = readings.into_iter().flatten().map(|day| day.to_string()).collect();
+                let readings: Vec<String> =
+                    readings.into_iter().flatten().map(|day| day.to_string()).collect();
                 refuse(
                     format!("\"{text}\" can be read day first or month first"),
                     format!("write {}", readings.join(" or ")),

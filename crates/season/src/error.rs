@@ -24,6 +24,8 @@ pub enum ErrorKind {
     Journal,
     /// A file that says whose each recording is.
     Owners,
+    /// A file beyond the limit, which was not read.
+    TooLarge,
     /// A date that was typed.
     Date,
     /// A time zone that was typed.

@@ -158,7 +158,10 @@ impl<'a> Notes<'a> {
             })
             .collect();
         (!noted.is_empty()).then(|| {
-            format!("ask: the coach's word of {decided} does not answer what was noted since: {}", list(&noted))
+            format!(
+                "ask: the coach's word of {decided} does not answer what was noted since: {}",
+                list(&noted)
+            )
         })
     }
 
@@ -172,8 +175,7 @@ impl<'a> Notes<'a> {
                 (!said.is_empty()).then(|| format!("{} on {}", said.join(", "), entry.date))
             })
             .collect();
-        (!noted.is_empty())
-            .then(|| format!("left out, since it lies after {}: {}", self.as_of, list(&noted)))
+        (!noted.is_empty()).then(|| format!("left out, since it lies after {}: {}", self.as_of, list(&noted)))
     }
 
     /// Whether heat was noted in the last days.
@@ -320,7 +322,10 @@ mod tests {
     fn what_lies_after_the_day_is_said_and_nothing_else() {
         let (early, late) = (pain_on(2, 3.0), pain_on(12, 3.0));
         let notes = Notes::new(&[&early, &late], day(9));
-        assert_eq!(notes.left_out().unwrap(), "left out, since it lies after 2026-03-09: pain 3 of 10 on 2026-03-12");
+        assert_eq!(
+            notes.left_out().unwrap(),
+            "left out, since it lies after 2026-03-09: pain 3 of 10 on 2026-03-12"
+        );
         assert_eq!(notes.named(None, &Rules::default()).unwrap(), "noted: pain 3 of 10 on 2026-03-02");
         // Named for two weeks even after a good session, longer only before the first one.
         let late = Notes::new(&[&early], day(16));

@@ -37,7 +37,12 @@ impl Goal {
     pub fn reached_text(&self) -> Option<String> {
         let said = |run: &LongestRun, distance_m: f64| {
             let metres = run.distance_m.map_or_else(String::new, |m| format!("{:.1} km ", m / 1000.0));
-            format!("{} without a break on {}: {metres}in {}", kilometres(distance_m), run.day, clock(run.duration_s))
+            format!(
+                "{} without a break on {}: {metres}in {}",
+                kilometres(distance_m),
+                run.day,
+                clock(run.duration_s)
+            )
         };
         match (&self.reached, &self.on_the_way) {
             (Some(run), _) => Some(format!("reached: {}", said(run, self.goal_m))),
@@ -70,7 +75,8 @@ mod tests {
 
     #[test]
     fn the_squads_goal_outranks_the_plans_and_five_kilometres_are_the_rest() {
-        let plan = Plan { goal_m: Some(4000.0), ..Plan::parse("[[block]]\nsession = '9:00 run'", "p").unwrap() };
+        let plan =
+            Plan { goal_m: Some(4000.0), ..Plan::parse("[[block]]\nsession = '9:00 run'", "p").unwrap() };
         let athlete = Athlete { goal_m: Some(2000.0), ..Athlete::default() };
         let none = |_| None;
         assert_eq!(Goal::of(Some(&athlete), Some(&plan), none).goal_m, 2000.0);
@@ -80,7 +86,8 @@ mod tests {
 
     #[test]
     fn what_was_reached_has_a_word_of_its_own() {
-        let up_to = |metres: f64| Goal::of(None, None, |asked| (metres >= asked).then(|| run(metres))).reached_text();
+        let up_to =
+            |metres: f64| Goal::of(None, None, |asked| (metres >= asked).then(|| run(metres))).reached_text();
         assert_eq!(up_to(5210.0).unwrap(), "reached: 5 km without a break on 2026-05-01: 5.2 km in 38:00");
         assert_eq!(up_to(3300.0).unwrap(), "on the way: 3 km without a break on 2026-05-01: 3.3 km in 38:00");
         assert_eq!(up_to(2900.0), None);

@@ -101,10 +101,11 @@ impl Entry {
     fn digest(&self) -> u64 {
         let mut hasher = DefaultHasher::new();
         let numbers = [self.effort_0_10, self.soreness_0_10, self.pain_0_10];
-        let flags =
-            [self.talkable, self.pain_next_morning, self.pain_worse_running, self.hot, self.excused];
-        (&self.athlete, self.of_group, self.date, numbers.map(|number| number.map(f64::to_bits))).hash(&mut hasher);
-        (flags, &self.warning_signs, &self.sign_not_understood, self.coach_decision, &self.note).hash(&mut hasher);
+        let flags = [self.talkable, self.pain_next_morning, self.pain_worse_running, self.hot, self.excused];
+        (&self.athlete, self.of_group, self.date, numbers.map(|number| number.map(f64::to_bits)))
+            .hash(&mut hasher);
+        (flags, &self.warning_signs, &self.sign_not_understood, self.coach_decision, &self.note)
+            .hash(&mut hasher);
         hasher.finish()
     }
 }
@@ -218,8 +219,12 @@ impl Journal {
         }
         keys.sort_unstable();
         keys.dedup();
-        let mut found: Vec<u32> =
-            keys.iter().filter_map(|key| self.names.get(key)).flat_map(|named| &named.entries).copied().collect();
+        let mut found: Vec<u32> = keys
+            .iter()
+            .filter_map(|key| self.names.get(key))
+            .flat_map(|named| &named.entries)
+            .copied()
+            .collect();
         found.sort_unstable();
         found.into_iter().map(|at| &self.entries[at as usize]).collect()
     }
@@ -236,7 +241,8 @@ impl Journal {
         recorded: impl IntoIterator<Item = &'a str>,
     ) -> Result<(), Error> {
         let recorded: Vec<&str> = recorded.into_iter().collect();
-        let folded: std::collections::HashSet<String> = recorded.iter().map(|name| folded_name(name)).collect();
+        let folded: std::collections::HashSet<String> =
+            recorded.iter().map(|name| folded_name(name)).collect();
         let groups: std::collections::HashSet<String> =
             squad.into_iter().flat_map(|squad| &squad.groups).map(|group| folded_name(group)).collect();
         let is_known = |(of_group, name): &NameKey| match of_group {
@@ -266,7 +272,8 @@ impl Journal {
         };
         let mend = match &near[..] {
             [] if *of_group => "write the group as the squad file has it".to_owned(),
-            [] => "write the name as the squad file or the folder has it, or add a row to the squad file".to_owned(),
+            [] => "write the name as the squad file or the folder has it, or add a row to the squad file"
+                .to_owned(),
             near => {
                 let near: Vec<String> = near.iter().map(|name| format!("\"{name}\"")).collect();
                 format!("the nearest: {}; or add the name to the squad file", list(&near))
@@ -409,10 +416,15 @@ mod tests {
 
     #[test]
     fn words_that_are_not_understood_count_as_a_sign_and_are_told() {
-        let read = journal("athlete,date,warning_sign\nMira,2026-03-02,sore knee\nMira,2026-03-04,none\n").unwrap();
+        let read =
+            journal("athlete,date,warning_sign\nMira,2026-03-02,sore knee\nMira,2026-03-04,none\n").unwrap();
         assert_eq!(read.entries[0].warning_signs, [WarningSign::Other]);
         assert_eq!(read.entries[0].sign_not_understood.as_deref(), Some("sore knee"));
-        assert!(read.notes[0].contains("line 2: warning_sign \"sore knee\" was not understood"), "{:?}", read.notes);
+        assert!(
+            read.notes[0].contains("line 2: warning_sign \"sore knee\" was not understood"),
+            "{:?}",
+            read.notes
+        );
         assert_eq!(read.entries[1].warning_signs, []);
     }
 
@@ -427,7 +439,8 @@ mod tests {
 
     #[test]
     fn entries_are_found_under_every_name_and_for_the_group() {
-        let squad = Squad::read("athlete,also,group\nZo\u{e9},Zed,tue\nTom,,thu\n".as_bytes(), "s.csv").unwrap();
+        let squad =
+            Squad::read("athlete,also,group\nZo\u{e9},Zed,tue\nTom,,thu\n".as_bytes(), "s.csv").unwrap();
         let read = journal(
             "athlete,group,date,excused\nZOE\u{301},,2026-03-02,\nzed,,2026-03-01,\n,Tue,2026-03-03,yes\nTom,tue,2026-03-04,\n",
         )
@@ -454,6 +467,8 @@ mod tests {
         assert!(read.check_names(Some(&squad), ["ADDA"]).is_ok());
         assert!(read.check_names(None, ["Ada"]).is_err());
         let group = journal("athlete,group,date\n,teu,2026-03-02\n").unwrap();
-        assert!(group.check_names(Some(&squad), []).unwrap_err().problem().contains("no group is called \"teu\""));
+        assert!(
+            group.check_names(Some(&squad), []).unwrap_err().problem().contains("no group is called \"teu\"")
+        );
     }
 }

@@ -31,7 +31,9 @@ fn curly_quote(text: &str, at: usize) -> Option<Flaw> {
     let at = (0..=at.min(text.len())).rev().find(|at| text.is_char_boundary(*at))?;
     let start = text[..at].rfind('\n').map_or(0, |end| end + 1);
     let line = text[start..].lines().next()?;
-    let (offset, curly) = line.char_indices().find(|(_, c)| "\u{201c}\u{201d}\u{201e}\u{2018}\u{2019}\u{201a}\u{ab}\u{bb}".contains(*c))?;
+    let (offset, curly) = line
+        .char_indices()
+        .find(|(_, c)| "\u{201c}\u{201d}\u{201e}\u{2018}\u{2019}\u{201a}\u{ab}\u{bb}".contains(*c))?;
     let span = start + offset..start + offset + curly.len_utf8();
     let mend = "write a straight \" on both sides; a plain text editor does not curl it";
     Some(Flaw::new(span, format!("the curly quote {curly}"), "texts between \" and \"", mend))

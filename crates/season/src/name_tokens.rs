@@ -31,15 +31,117 @@ const NEAR: f64 = 0.8;
 
 /// Words of names of files that are no names (own collection).
 const NO_NAMES: &[&str] = &[
-    "activities", "activity", "afternoon", "am", "and", "apr", "april", "aug", "august", "backup", "bike", "copy", "cycling",
-    "data", "dec", "december", "download", "downloads", "easy", "evening", "export", "exports", "feb", "february", "file",
-    "files", "final", "fri", "friday", "from", "gps", "gpx", "group", "gz", "home", "inbox", "interval", "intervals", "jan",
-    "january", "jog", "jogging", "jul", "july", "jun", "june", "km", "lunch", "mail", "mar", "march", "may", "mixed", "mon",
-    "monday", "morning", "move", "my", "new", "night", "nov", "november", "oct", "october", "of", "old", "park", "phone", "pm",
-    "rec", "recording", "recordings", "route", "run", "runner", "running", "sat", "saturday", "sep", "september", "session",
-    "sport", "squad", "sun", "sunday", "tcx", "test", "the", "thu", "thursday", "to", "track", "tracks", "training", "tue",
-    "tuesday", "unknown", "unnamed", "untitled", "upload", "uploads", "walk", "walking", "watch", "wed", "wednesday", "week",
-    "with", "workout", "workouts", "zip",
+    "activities",
+    "activity",
+    "afternoon",
+    "am",
+    "and",
+    "apr",
+    "april",
+    "aug",
+    "august",
+    "backup",
+    "bike",
+    "copy",
+    "cycling",
+    "data",
+    "dec",
+    "december",
+    "download",
+    "downloads",
+    "easy",
+    "evening",
+    "export",
+    "exports",
+    "feb",
+    "february",
+    "file",
+    "files",
+    "final",
+    "fri",
+    "friday",
+    "from",
+    "gps",
+    "gpx",
+    "group",
+    "gz",
+    "home",
+    "inbox",
+    "interval",
+    "intervals",
+    "jan",
+    "january",
+    "jog",
+    "jogging",
+    "jul",
+    "july",
+    "jun",
+    "june",
+    "km",
+    "lunch",
+    "mail",
+    "mar",
+    "march",
+    "may",
+    "mixed",
+    "mon",
+    "monday",
+    "morning",
+    "move",
+    "my",
+    "new",
+    "night",
+    "nov",
+    "november",
+    "oct",
+    "october",
+    "of",
+    "old",
+    "park",
+    "phone",
+    "pm",
+    "rec",
+    "recording",
+    "recordings",
+    "route",
+    "run",
+    "runner",
+    "running",
+    "sat",
+    "saturday",
+    "sep",
+    "september",
+    "session",
+    "sport",
+    "squad",
+    "sun",
+    "sunday",
+    "tcx",
+    "test",
+    "the",
+    "thu",
+    "thursday",
+    "to",
+    "track",
+    "tracks",
+    "training",
+    "tue",
+    "tuesday",
+    "unknown",
+    "unnamed",
+    "untitled",
+    "upload",
+    "uploads",
+    "walk",
+    "walking",
+    "watch",
+    "wed",
+    "wednesday",
+    "week",
+    "with",
+    "workout",
+    "workouts",
+    "zip",
 ];
 
 /// The words of a text as names are compared: folded, without accents, parted at signs, digits and small-to-capital.
@@ -47,9 +149,8 @@ pub(crate) fn words(text: &str) -> Vec<String> {
     let mut parted = String::with_capacity(text.len() + 8);
     let mut before: Option<char> = None;
     for c in text.nfc() {
-        let turns = before.is_some_and(|b| {
-            b.is_lowercase() && c.is_uppercase() || b.is_alphabetic() != c.is_alphabetic()
-        });
+        let turns = before
+            .is_some_and(|b| b.is_lowercase() && c.is_uppercase() || b.is_alphabetic() != c.is_alphabetic());
         if turns {
             parted.push(' ');
         }
@@ -61,7 +162,8 @@ pub(crate) fn words(text: &str) -> Vec<String> {
         bare.split(|c: char| !c.is_alphabetic()).filter(|word| !word.is_empty()).map(str::to_owned).collect();
     // What small-to-capital has parted may be one word all the same.
     let whole = self::bare(text);
-    words.extend(whole.split(|c: char| !c.is_alphabetic()).filter(|word| !word.is_empty()).map(str::to_owned));
+    words
+        .extend(whole.split(|c: char| !c.is_alphabetic()).filter(|word| !word.is_empty()).map(str::to_owned));
     words.sort_unstable();
     words.dedup();
     words
@@ -100,7 +202,10 @@ pub(crate) struct NameParts {
 impl NameParts {
     pub(crate) fn new(name: &str) -> Self {
         let parts = |bare: &str| -> Vec<String> {
-            bare.split(|c: char| !c.is_alphabetic()).filter(|part| !part.is_empty()).map(str::to_owned).collect()
+            bare.split(|c: char| !c.is_alphabetic())
+                .filter(|part| !part.is_empty())
+                .map(str::to_owned)
+                .collect()
         };
         // In some languages two letters stand for one with dots or a ring.
         let spelt: String = folded_name(name)
@@ -137,11 +242,14 @@ fn held(parts: &[String], words: &[String]) -> Held {
         return Held::Whole;
     }
     let first = |part: &str| part.chars().next().map(String::from).unwrap_or_default();
-    let mut with_initial = parts.iter().enumerate().filter(|(_, part)| part.chars().count() > 1).flat_map(
-        |(at, part)| {
-            parts.iter().enumerate().filter(move |(other, _)| *other != at).map(move |(_, other)| (part, first(other)))
-        },
-    );
+    let mut with_initial =
+        parts.iter().enumerate().filter(|(_, part)| part.chars().count() > 1).flat_map(|(at, part)| {
+            parts
+                .iter()
+                .enumerate()
+                .filter(move |(other, _)| *other != at)
+                .map(move |(_, other)| (part, first(other)))
+        });
     if with_initial.any(|(part, initial)| {
         has(part) && has(&initial) || has(&format!("{part}{initial}")) || has(&format!("{initial}{part}"))
     }) {

@@ -483,7 +483,9 @@ impl Reader<'_> {
                     number.start..word.end,
                     format!("\"{} {}\" is no way to repeat", said, &self.text[word]),
                     "how often, x, and what is repeated between ( and )",
-                    format!("write {said} x ( … ); a set of repeats is {said} x (3 x (1:10 run, 1:20 walk), 3:00 walk)"),
+                    format!(
+                        "write {said} x ( … ); a set of repeats is {said} x (3 x (1:10 run, 1:20 walk), 3:00 walk)"
+                    ),
                 ));
             }
             "mi" | "mile" | "miles" => {

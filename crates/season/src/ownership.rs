@@ -229,7 +229,8 @@ impl Fixed {
         }
         if let Some(claimed) = track.claimed {
             // The squad file outranks every guess.
-            let claim = (0..=names.len()).map(|athlete| if athlete == claimed { 100.0 } else { 0.0 }).collect();
+            let claim =
+                (0..=names.len()).map(|athlete| if athlete == claimed { 100.0 } else { 0.0 }).collect();
             by_clue.push((Clue::SquadFolder, claim));
         }
         Self { by_clue }
@@ -250,7 +251,8 @@ impl Assigning<'_> {
         for _ in 0..ROUNDS {
             let known = self.known();
             let next = self.round(&known);
-            let settled = next.iter().zip(&self.owners).all(|(a, b)| (a.athlete, a.sure) == (b.athlete, b.sure));
+            let settled =
+                next.iter().zip(&self.owners).all(|(a, b)| (a.athlete, a.sure) == (b.athlete, b.sure));
             self.owners = next;
             if settled {
                 break;
@@ -275,7 +277,9 @@ impl Assigning<'_> {
         (0..self.tracks.len())
             .map(|track| {
                 let mut by_clue = self.evidence(track, known);
-                if let Some(weights) = self.tracks[track].device.as_ref().and_then(|device| by_device.get(device)) {
+                if let Some(weights) =
+                    self.tracks[track].device.as_ref().and_then(|device| by_device.get(device))
+                {
                     by_clue.push((Clue::Device, weights.clone()));
                 }
                 owner(self.athletes, &by_clue)
@@ -307,9 +311,9 @@ impl Assigning<'_> {
         let like = |alike: &dyn Fn(&TrackClues) -> Option<bool>| self.by_likeness(track, known, alike);
         let mut by_clue = Vec::new();
         let mut add = |clue: Clue, share: f64, weights: Option<Vec<f64>>| {
-            by_clue.extend(
-                weights.map(|weights| (clue, weights.into_iter().map(|weight| share * weight).collect::<Vec<f64>>())),
-            );
+            by_clue.extend(weights.map(|weights| {
+                (clue, weights.into_iter().map(|weight| share * weight).collect::<Vec<f64>>())
+            }));
         };
         if let Some(place) = this.place_deg {
             add(Clue::Place, HABIT_SHARE, like(&|other| Some(metres(place, other.place_deg?) <= PLACE_M)));
@@ -422,7 +426,12 @@ impl Assigning<'_> {
         };
         order.sort_by(|a, b| {
             let (a_rank, b_rank) = (rank(a), rank(b));
-            b_rank.0.cmp(&a_rank.0).then(b_rank.1.cmp(&a_rank.1)).then(b_rank.2.total_cmp(&a_rank.2)).then(a.cmp(b))
+            b_rank
+                .0
+                .cmp(&a_rank.0)
+                .then(b_rank.1.cmp(&a_rank.1))
+                .then(b_rank.2.total_cmp(&a_rank.2))
+                .then(a.cmp(b))
         });
         let mut given: Vec<Option<usize>> = vec![None; self.tracks.len()];
         for track in order {
@@ -461,7 +470,8 @@ fn owner(athletes: usize, by_clue: &[(Clue, Vec<f64>)]) -> Ownership {
     let mut clues: Vec<(f64, Clue)> = by_clue
         .iter()
         .map(|(clue, weights)| {
-            let rest: f64 = (0..athletes).filter(|athlete| *athlete != best).map(|athlete| weights[athlete]).sum();
+            let rest: f64 =
+                (0..athletes).filter(|athlete| *athlete != best).map(|athlete| weights[athlete]).sum();
             (weights[best] - rest / others, *clue)
         })
         .filter(|(weight, _)| *weight >= NAMED)

@@ -263,7 +263,12 @@ session = "25:00 run"
             ("[[block]]\nsession = '5:00 run'\nzzz = 1", 3, "unknown key \"zzz\"", "take the line out"),
             ("title = 'x'", 1, "a plan without a block", "[[block]]"),
             ("", 1, "a plan without a block", "[[block]]"),
-            ("title = \u{201c}x\u{201d}\n[[block]]\nsession = '5:00 run'", 1, "the curly quote \u{201c}", "straight"),
+            (
+                "title = \u{201c}x\u{201d}\n[[block]]\nsession = '5:00 run'",
+                1,
+                "the curly quote \u{201c}",
+                "straight",
+            ),
             ("[[block]]\nsession = \u{ab}5:00 run\u{bb}", 2, "the curly quote \u{ab}", "straight"),
             ("goal = 5\n[[block]]\nsession = '5:00 run'", 1, "goal is a whole number", "\"3 km\""),
             ("goal = 'far'\n[[block]]\nsession = '5:00 run'", 1, "no distance", "write 3 km"),

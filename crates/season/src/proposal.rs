@@ -115,7 +115,8 @@ pub struct NextStep {
 impl NextStep {
     /// Whether it is clearly larger than any session of the days before.
     fn is_large(&self, rules: &Rules) -> bool {
-        crate::spike_pct(self.next_run_m, self.longest_before_m) > rules.spike_small_pct + crate::SPIKE_SLACK_PCT
+        crate::spike_pct(self.next_run_m, self.longest_before_m)
+            > rules.spike_small_pct + crate::SPIKE_SLACK_PCT
     }
 
     /// Whether the plan itself makes a step as large, so that it is no matter of this athlete.
@@ -279,7 +280,9 @@ fn stop_reason(situation: &Situation) -> String {
         .warning_signs
         .iter()
         .map(|noted| match &noted.not_understood {
-            Some(words) => format!("\"{words}\" on {}, which was not understood: ask what was meant", noted.date),
+            Some(words) => {
+                format!("\"{words}\" on {}, which was not understood: ask what was meant", noted.date)
+            }
             None => format!("{} on {}", noted.sign.word(), noted.date),
         })
         .collect();
@@ -366,7 +369,10 @@ fn hold(
         };
         return Some(Proposal {
             slower_days: rules.hard_rest_days,
-            ..Proposal::of(Verdict::Hold, format!("{hard} with the newest session: the same again, slower{rest}"))
+            ..Proposal::of(
+                Verdict::Hold,
+                format!("{hard} with the newest session: the same again, slower{rest}"),
+            )
         });
     }
     let days = situation.days_since_run.filter(|days| *days > i64::from(rules.gap_repeat_days))?;
@@ -438,7 +444,9 @@ fn hold_reason(
     if last.is_good(rules) {
         if let Some(days) = situation.break_days {
             let since = times(good, "good session");
-            return format!("{since} since a break of {days} days in which a block went by, {needed} are needed");
+            return format!(
+                "{since} since a break of {days} days in which a block went by, {needed} are needed"
+            );
         }
         return match window.len() {
             1 => format!("one session of this block so far, {needed} good ones are needed"),
@@ -614,14 +622,16 @@ mod tests {
         let long_gap = reasons("x, 95% | 100%, 15,,,,,");
         assert_eq!(long_gap[0], "15 days without a run, more than 14: back to the block before");
         let slower = reasons("x, 95% effort 4 | 100% effort 8, 2,,,,,");
-        assert_eq!(slower[0], "effort 8 of 10 with the newest session: the same again, slower, and 1 day of rest more");
+        assert_eq!(
+            slower[0],
+            "effort 8 of 10 with the newest session: the same again, slower, and 1 day of rest more"
+        );
         let (_, mut painful, _) = case("x, 95% effort 4 | 100% effort 4 pain 2, 2,,,,,");
         painful.noted = Some("noted: pain 2 of 10 on 2026-03-04".into());
         assert_eq!(of(&painful)[2], "noted: pain 2 of 10 on 2026-03-04");
-        painful.warning_signs.push(NotedSign {
-            not_understood: Some("sore knee".into()),
-            ..noted(WarningSign::Other)
-        });
+        painful
+            .warning_signs
+            .push(NotedSign { not_understood: Some("sore knee".into()), ..noted(WarningSign::Other) });
         assert_eq!(
             of(&painful),
             [

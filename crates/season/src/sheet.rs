@@ -180,7 +180,7 @@ impl<'a> Sheet<'a> {
         columns: Columns,
     ) -> Result<Self, Error> {
         if bytes.len() as u64 > MAX_TABLE_BYTES {
-            return Err(Error::new(kind, name, "", too_large(bytes.len() as u64)));
+            return Err(too_large_of(kind, name, bytes.len() as u64));
         }
         let text = decode(bytes);
         let mut start = 0;
@@ -327,14 +327,19 @@ impl<'a> Sheet<'a> {
     }
 }
 
-/// What is said of a table that is too large to be read.
-pub(crate) fn too_large(bytes: u64) -> Flaw {
-    Flaw::new(
+/// What is said of a squad, journal or other table of so many bytes, which is beyond [`MAX_TABLE_BYTES`].
+pub fn too_large(name: &str, bytes: u64) -> Error {
+    too_large_of(ErrorKind::TooLarge, name, bytes)
+}
+
+fn too_large_of(kind: ErrorKind, name: &str, bytes: u64) -> Error {
+    let flaw = Flaw::new(
         0..0,
         format!("a table of {} MiB", bytes >> 20),
         format!("at most {} MiB: a larger one is not read", MAX_TABLE_BYTES >> 20),
         "keep the rows of this squad and season only",
-    )
+    );
+    Error::new(kind, name, "", flaw)
 }
 
 impl Row<'_> {
@@ -361,9 +366,7 @@ impl Row<'_> {
         match cell.to_lowercase().as_str() {
             "yes" | "y" | "true" | "1" | "x" => Ok(Some(true)),
             "no" | "n" | "false" | "0" | "-" => Ok(Some(false)),
-            _ => {
-                Err(self.error(column, format!("{column} is \"{cell}\""), "yes or no", "write yes or no"))
-            }
+            _ => Err(self.error(column, format!("{column} is \"{cell}\""), "yes or no", "write yes or no")),
         }
     }
 

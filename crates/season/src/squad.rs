@@ -235,10 +235,13 @@ impl Squad {
     /// Adds an athlete whose name is new.
     fn add(&mut self, row: &Row<'_>, athlete: Athlete, lines: &mut Vec<u32>) -> Result<(), Error> {
         let index = u32::try_from(self.athletes.len()).unwrap_or(u32::MAX);
-        for (column, name) in athlete.names().zip(0..).map(|(name, at)| (["athlete", "also"][at.min(1)], name)) {
+        for (column, name) in
+            athlete.names().zip(0..).map(|(name, at)| (["athlete", "also"][at.min(1)], name))
+        {
             match self.by_name.insert(folded_name(name).into(), index) {
                 Some(other) if other != index => {
-                    let problem = format!("\"{name}\" is a name of the athlete in line {}", lines[other as usize]);
+                    let problem =
+                        format!("\"{name}\" is a name of the athlete in line {}", lines[other as usize]);
                     let mend = "give each name to one person";
                     return Err(row.error(column, problem, "a name that nobody else has", mend));
                 }
@@ -384,7 +387,10 @@ fn read_row(row: &Row<'_>, zones: &mut HashMap<String, Zone>) -> Result<Athlete,
     Ok(Athlete {
         also: read_also(row, &name),
         folders: read_folders(row)?,
-        assignments: vec![Assignment { plan: row.cell("plan").map(str::to_owned), start: row.date("start")? }],
+        assignments: vec![Assignment {
+            plan: row.cell("plan").map(str::to_owned),
+            start: row.date("start")?,
+        }],
         joined,
         left,
         away: read_away(row)?,
@@ -402,7 +408,8 @@ fn read_row(row: &Row<'_>, zones: &mut HashMap<String, Zone>) -> Result<Athlete,
 
 fn read_goal(row: &Row<'_>) -> Result<Option<f64>, Error> {
     let kilometres = row.cell("goal_m").and_then(|cell| {
-        let number = cell.to_lowercase().trim_end_matches("km").trim().replace(',', ".").parse::<f64>().ok()?;
+        let number =
+            cell.to_lowercase().trim_end_matches("km").trim().replace(',', ".").parse::<f64>().ok()?;
         (number > 0.0 && number < GOAL_M.0).then_some(number)
     });
     match kilometres {
@@ -550,8 +557,7 @@ fn fill_in(athlete: &mut Athlete, group: &Athlete) {
 /// Whether a later row only repeats what is known.
 fn join(known: &Athlete, row: &Athlete) -> bool {
     let alike = Athlete { assignments: row.assignments.clone(), ..known.clone() };
-    let row_named =
-        Athlete { name: known.name.clone(), group: known.group.clone(), ..row.clone() };
+    let row_named = Athlete { name: known.name.clone(), group: known.group.clone(), ..row.clone() };
     let same_group = known.group.as_deref().map(folded_name) == row.group.as_deref().map(folded_name);
     same_group
         && alike == row_named
@@ -617,13 +623,17 @@ mod tests {
         assert_eq!((athlete.joined, athlete.left), (Some(day("2026-03-02")), Some(day("2026-06-01"))));
         assert_eq!((athlete.screened, athlete.pulse_medicine), (Some(true), Some(false)));
         assert_eq!(athlete.time_zone.as_ref().map(ToString::to_string), Some("Europe/Berlin".into()));
-        assert_eq!((athlete.group.as_deref(), squad.groups.as_slice()), (Some("Tuesday"), &["Tuesday".into()][..]));
+        assert_eq!(
+            (athlete.group.as_deref(), squad.groups.as_slice()),
+            (Some("Tuesday"), &["Tuesday".into()][..])
+        );
         assert!(squad.athlete("MIMI").is_some() && squad.athlete("m. ost").is_some());
     }
 
     #[test]
     fn the_most_exact_folder_names_the_athlete() {
-        let text = "athlete,folder\nCoach,group\nMira,group/mira\nMi,\nTom,tom.zip|inbox/tom-*\nAny,inbox/*\n";
+        let text =
+            "athlete,folder\nCoach,group\nMira,group/mira\nMi,\nTom,tom.zip|inbox/tom-*\nAny,inbox/*\n";
         let squad = squad(text).unwrap();
         let name = |path: &str| squad.athlete_of(path).map(|athlete| athlete.name.as_str());
         assert_eq!(name("group/mira/a.gpx"), Some("Mira"));
@@ -662,11 +672,21 @@ mod tests {
                     ,TUE,group.toml,2026-03-03,2026-04-06..2026-04-12 Easter,5000,2026-03-01,2026-06-30\n";
         let squad = squad(text).unwrap();
         let [mira, tom, ida] = &squad.athletes[..] else { panic!() };
-        assert_eq!(mira.assignments, [Assignment { plan: Some("group.toml".into()), start: Some(day("2026-03-03")) }]);
-        assert_eq!(tom.assignments, [Assignment { plan: Some("own.toml".into()), start: Some(day("2026-03-03")) }]);
+        assert_eq!(
+            mira.assignments,
+            [Assignment { plan: Some("group.toml".into()), start: Some(day("2026-03-03")) }]
+        );
+        assert_eq!(
+            tom.assignments,
+            [Assignment { plan: Some("own.toml".into()), start: Some(day("2026-03-03")) }]
+        );
         assert_eq!((mira.goal_m, tom.goal_m, ida.goal_m), (Some(5000.0), Some(3000.0), None));
         assert!(!mira.is_there(day("2026-04-06")) && mira.is_there(day("2026-04-13")));
-        assert!(!mira.is_there(day("2026-02-28")) && !mira.is_there(day("2026-07-01")) && ida.is_there(day("2026-04-06")));
+        assert!(
+            !mira.is_there(day("2026-02-28"))
+                && !mira.is_there(day("2026-07-01"))
+                && ida.is_there(day("2026-04-06"))
+        );
         assert_eq!(squad.groups, ["thu", "tue"]);
     }
 
@@ -678,7 +698,15 @@ mod tests {
         let shown: Vec<String> = squad.athletes[0]
             .away
             .iter()
-            .map(|away| format!("{} {} {:?} {:?}", away.from, away.to, away.reason.as_deref().unwrap_or("-"), away.then))
+            .map(|away| {
+                format!(
+                    "{} {} {:?} {:?}",
+                    away.from,
+                    away.to,
+                    away.reason.as_deref().unwrap_or("-"),
+                    away.then
+                )
+            })
             .collect();
         assert_eq!(
             shown,
@@ -711,7 +739,11 @@ mod tests {
             ("athlete,joined,left\nMira,2026-10-12,2026-10-02\n", "before joining", "check the two days"),
             ("athlete,goal_m\nMira,5\n", "a goal of 5", "write 5000"),
             ("athlete,goal_m\nMira,3 km\n", "a goal of 3 km", "write 3000"),
-            ("athlete,group,max_hr_bpm\n,tue,190\n", "max_hr_bpm in the row of a group", "fill in the athlete"),
+            (
+                "athlete,group,max_hr_bpm\n,tue,190\n",
+                "max_hr_bpm in the row of a group",
+                "fill in the athlete",
+            ),
             ("athlete,group,plan\n,tue,a.toml\n,Tue,b.toml\n", "line 2 already", "take one"),
             ("athlete,goal\nMira,3000\n", "\"goal\" is not known", "name it goal_m"),
             ("athlete,alias\nMira,Mimi\n", "\"alias\" is not known", "name it also"),

@@ -5,8 +5,8 @@ use chrono::{Days, NaiveDate};
 use crate::audit::plan_on;
 use crate::evidence::{Notes, from_match};
 use crate::{
-    AthleteInput, Outcome, Outing, OutingAudit, PlanInUse, PlannedSession, Rhythm, Role, Rules, SessionEvidence,
-    SessionId, Verdict,
+    AthleteInput, Outcome, Outing, OutingAudit, PlanInUse, PlannedSession, Rhythm, Role, Rules,
+    SessionEvidence, SessionId, Verdict,
 };
 
 /// What comes next.
@@ -114,7 +114,11 @@ impl<'a> Standing<'a> {
 
     /// Evidence of the current block's sessions since a break in which a block went by unseen, and of all others since the
     /// last good session.
-    pub(crate) fn of_block(&self, notes: &Notes<'_>, rules: &Rules) -> (Vec<SessionEvidence>, Vec<SessionEvidence>) {
+    pub(crate) fn of_block(
+        &self,
+        notes: &Notes<'_>,
+        rules: &Rules,
+    ) -> (Vec<SessionEvidence>, Vec<SessionEvidence>) {
         if self.laid.is_empty() {
             return (Vec::new(), self.since_good(notes, rules));
         }
@@ -189,7 +193,8 @@ impl<'a> Standing<'a> {
 
     /// The first session of a plan that falls due after the day judged from, by the plan's own days.
     fn by_its_own_days(&self, plan: usize) -> Option<SessionId> {
-        let ahead = self.planned.iter().filter(|(of, session)| *of == plan && session.day > Some(self.input.as_of));
+        let ahead =
+            self.planned.iter().filter(|(of, session)| *of == plan && session.day > Some(self.input.as_of));
         ahead.map(|(_, session)| session.session).next()
     }
 

@@ -219,7 +219,9 @@ mod tests {
 
     #[test]
     fn a_plain_no_is_none() {
-        for cell in ["", "no", "None", "NO.", "0", "-", "–", "nein", "keine", "rien", "nada", "n/a", "no, none"] {
+        for cell in
+            ["", "no", "None", "NO.", "0", "-", "–", "nein", "keine", "rien", "nada", "n/a", "no, none"]
+        {
             assert_eq!(signs(cell), "", "{cell}");
         }
     }

@@ -120,10 +120,20 @@ fn a_faithful_block_leads_to_the_next_with_its_figures() {
     // B asks for 12 min of running after 8: a step that the plan itself makes, and told once for the group.
     assert!(!audit.proposal.caution && !audit.cautions.contains(&Caution::LargeStep));
     assert_eq!(
-        boutwise_season::plan_steps([("Ada", &audit, &[PlanInUse { plan: &case.plans[0].0, start: None }][..])]),
-        ["plan: B is a large step that the plan itself makes; the longest run it asks for is 2:00, the longest shown by Ada (1:00)"]
+        boutwise_season::plan_steps([(
+            "Ada",
+            &audit,
+            &[PlanInUse { plan: &case.plans[0].0, start: None }][..]
+        )]),
+        [
+            "plan: B is a large step that the plan itself makes; the longest run it asks for is 2:00, the longest shown by Ada (1:00)"
+        ]
     );
-    assert!(audit.proposal.reasons.contains(&"next: B, 1 on Saturday 2026-03-07".to_owned()), "{:?}", audit.proposal.reasons);
+    assert!(
+        audit.proposal.reasons.contains(&"next: B, 1 on Saturday 2026-03-07".to_owned()),
+        "{:?}",
+        audit.proposal.reasons
+    );
     assert!(audit.proposal.reasons.contains(&"ran 8, 8 and 8 of 8 reps in the last 3 sessions".to_owned()));
     assert_eq!((audit.attendance.due, audit.attendance.attended, audit.attendance.completed), (3, 3, 3));
     assert_eq!(audit.attendance.dose_pct, Some(100.0));
@@ -241,8 +251,17 @@ fn a_sign_outranks_an_older_word_of_the_coach_and_a_good_session_does_not_clear_
     case.journal.push(Entry { warning_signs: vec![WarningSign::Chest], ..Entry::new("a", day(2)) });
     // Noted before the coach's day: answered by it, and named.
     let audit = case.audit(6);
-    assert_eq!((audit.shown_verdict(), audit.coach_decision), (Some(Verdict::Advance), Some((day(5), Verdict::Advance))));
-    assert!(audit.proposal.reasons.iter().any(|reason| reason.contains("chest (answered by the coach) on 2026-03-02")));
+    assert_eq!(
+        (audit.shown_verdict(), audit.coach_decision),
+        (Some(Verdict::Advance), Some((day(5), Verdict::Advance)))
+    );
+    assert!(
+        audit
+            .proposal
+            .reasons
+            .iter()
+            .any(|reason| reason.contains("chest (answered by the coach) on 2026-03-02"))
+    );
     // On its day or later: not answered.
     case.journal[1].date = day(5);
     let audit = case.audit(6);
@@ -307,7 +326,11 @@ fn a_goal_that_was_reached_is_said_first_and_kept_at_the_plans_end() {
     case.journal.push(Entry { pain_0_10: Some(2.0), ..Entry::new("a", day(3)) });
     let audit = case.audit(3);
     assert_eq!(audit.proposal.verdict, Some(Verdict::Hold));
-    assert!(!audit.proposal.reasons.iter().any(|reason| reason.contains("reached")), "{:?}", audit.proposal.reasons);
+    assert!(
+        !audit.proposal.reasons.iter().any(|reason| reason.contains("reached")),
+        "{:?}",
+        audit.proposal.reasons
+    );
 }
 
 #[test]

@@ -56,7 +56,9 @@ fn written(random: &mut impl Rng, person: usize) -> String {
         2 => name.replace(' ', ""),
         3 if !nickname.is_empty() => nickname.to_lowercase(),
         4 if !shared_given => plain(given).to_uppercase(),
-        5 if given.len() + 1 > 3 && name != "Anna Keller" && name != "Anna Kowalska" => format!("{}_{initial}", plain(given)),
+        5 if given.len() + 1 > 3 && name != "Anna Keller" && name != "Anna Kowalska" => {
+            format!("{}_{initial}", plain(given))
+        }
         _ => name.to_owned(),
     }
 }
@@ -95,7 +97,11 @@ fn draw(seed: u64) -> Drawn {
                     continue;
                 }
                 let together = at == 0;
-                let minute = if together { 1110.0 + random.random_range(-2.0..4.0) } else { usual[person] + random.random_range(-35.0..35.0) };
+                let minute = if together {
+                    1110.0 + random.random_range(-2.0..4.0)
+                } else {
+                    usual[person] + random.random_range(-35.0..35.0)
+                };
                 let place = if together { park } else { homes[person] };
                 let jitter = |random: &mut Pcg64Mcg| random.random_range(-0.0007..0.0007);
                 let place = (place.0 + jitter(&mut random), place.1 + jitter(&mut random));
@@ -105,7 +111,8 @@ fn draw(seed: u64) -> Drawn {
                     (true, false) => format!("{} {number}", written(&mut random, person)),
                     (true, true) => format!("{}-{number}", ["otto", "frieda"][person - PEOPLE.len()]),
                     (false, _) => {
-                        let kind = ["run", "activity", "morning_run", "track", "2026-03"][random.random_range(0..5)];
+                        let kind =
+                            ["run", "activity", "morning_run", "track", "2026-03"][random.random_range(0..5)];
                         format!("{kind}_{number}")
                     }
                 };
@@ -135,7 +142,8 @@ fn draw(seed: u64) -> Drawn {
     for a in 0..spans.len() {
         for b in a + 1..spans.len() {
             if spans[a].0 < spans[b].1 && spans[b].0 < spans[a].1 {
-                let together = (spans[a].2.0 - spans[b].2.0).abs() < 0.002 && (spans[a].2.1 - spans[b].2.1).abs() < 0.002;
+                let together = (spans[a].2.0 - spans[b].2.0).abs() < 0.002
+                    && (spans[a].2.1 - spans[b].2.1).abs() < 0.002;
                 let apart_m = if together { random.random_range(3.0..80.0) } else { 2000.0 };
                 drawn.shared.push(SharedTime { a, b, apart_m: Some(apart_m) });
             }
@@ -148,7 +156,11 @@ fn squad() -> Vec<Vec<String>> {
     PEOPLE
         .iter()
         .map(|(name, nickname)| {
-            [name, nickname].into_iter().filter(|name| !name.is_empty()).map(|name| (*name).to_owned()).collect()
+            [name, nickname]
+                .into_iter()
+                .filter(|name| !name.is_empty())
+                .map(|name| (*name).to_owned())
+                .collect()
         })
         .collect()
 }
@@ -160,10 +172,19 @@ fn score(seed: u64) -> (usize, usize, usize, usize) {
     for pair in &drawn.shared {
         let (a, b) = (owners[pair.a].athlete, owners[pair.b].athlete);
         let both_named = [pair.a, pair.b].iter().all(|at| drawn.owners[*at] == a);
-        assert!(a.is_none() || a != b || both_named, "{} {}", drawn.tracks[pair.a].file, drawn.tracks[pair.b].file);
+        assert!(
+            a.is_none() || a != b || both_named,
+            "{} {}",
+            drawn.tracks[pair.a].file,
+            drawn.tracks[pair.b].file
+        );
     }
     let sure = owners.iter().filter(|owner| owner.sure).count();
-    let right = owners.iter().zip(&drawn.owners).filter(|(owner, truth)| owner.sure && owner.athlete == **truth).count();
+    let right = owners
+        .iter()
+        .zip(&drawn.owners)
+        .filter(|(owner, truth)| owner.sure && owner.athlete == **truth)
+        .count();
     if std::env::var_os("SHOW").is_some() {
         for ((owner, truth), track) in owners.iter().zip(&drawn.owners).zip(&drawn.tracks) {
             if !owner.sure || owner.athlete != *truth {
@@ -211,7 +232,8 @@ fn the_order_of_the_files_does_not_matter() {
         .iter()
         .map(|pair| SharedTime { a: count - 1 - pair.a, b: count - 1 - pair.b, apart_m: pair.apart_m })
         .collect();
-    let one: Vec<Option<usize>> = assign(&squad(), &drawn.tracks, &drawn.shared).iter().map(|o| o.athlete).collect();
+    let one: Vec<Option<usize>> =
+        assign(&squad(), &drawn.tracks, &drawn.shared).iter().map(|o| o.athlete).collect();
     let mut two: Vec<Option<usize>> = assign(&squad(), &turned, &shared).iter().map(|o| o.athlete).collect();
     two.reverse();
     assert_eq!(one, two);

@@ -9,7 +9,9 @@ use crate::evidence::Notes;
 use crate::proposal::NextStep;
 use crate::standing::Standing;
 use crate::weeks::run_distances;
-use crate::{NextSession, Outcome, Outing, Prescription, Proposal, Rules, Situation, Verdict, largest_before};
+use crate::{
+    NextSession, Outcome, Outing, Prescription, Proposal, Rules, Situation, Verdict, largest_before,
+};
 
 /// What follows for an athlete.
 pub(super) struct Proposed {
@@ -52,7 +54,9 @@ pub(super) fn propose(
         noted: notes.named(standing.last_good(notes, rules), rules),
         next_step: next_step(input, standing, past),
         first_block: standing.place.is_none_or(|(_, block)| block == 0),
-        reached_at_the_end: goal.reached.is_some() && has_plan && standing.next(Verdict::Advance, None).is_none(),
+        reached_at_the_end: goal.reached.is_some()
+            && has_plan
+            && standing.next(Verdict::Advance, None).is_none(),
     };
     let mut proposal = Proposal::weigh(&situation, rules);
     if !has_plan && proposal.verdict.is_none() {
@@ -97,8 +101,7 @@ pub(super) fn propose(
 /// The next session with its day, and where the plan stands by its own days.
 fn place_and_day(next: &NextSession, standing: &Standing<'_>) -> Option<String> {
     let day = next.day?;
-    let mut text =
-        format!("next: {}, {} on {} {day}", next.label, next.session.number, day.format("%A"));
+    let mut text = format!("next: {}, {} on {} {day}", next.label, next.session.number, day.format("%A"));
     if let Some(at) = next.plan_stands_at {
         let label = &standing.plans[next.plan].plan.blocks[at.block].label;
         text += &format!("; by its own days the plan, and who follows it, comes to {label}, {}", at.number);
