@@ -58,7 +58,8 @@ pub struct AthleteJudgement {
 /// ```
 ///
 /// # Errors
-/// [`ErrorKind::Stopped`](crate::ErrorKind) where `watch` says so. A recording that cannot be read is no error: it has
+/// [`ErrorKind::Stopped`](crate::ErrorKind) where `watch` says so; [`ErrorKind::SeasonFile`](crate::ErrorKind) for a name
+/// in the journal that neither squad nor recordings have. A recording that cannot be read is no error: it has
 /// its row in the table of files.
 pub fn audit(
     inputs: &Inputs,
@@ -66,7 +67,9 @@ pub fn audit(
     configuration: &Configuration,
     watch: Watch<'_>,
 ) -> Result<Audit, Error> {
-    let batch = batch::read(inputs, files.squad.as_ref(), configuration, watch)?;
+    let batch = batch::read(inputs, files, configuration, watch)?;
+    let recorded = batch.files.iter().map(|file| file.athlete.as_str());
+    files.journal.check_names(files.squad.as_ref(), recorded).map_err(Error::in_season_file)?;
     let judgement = judge(&batch, files, configuration);
     let tables = tables(&batch, &judgement);
     let pages = judgement.athletes.par_iter().map(pages::extras).collect();

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use boutwise_bouts::{Session, measure, segment};
 use boutwise_report::Trace;
-use boutwise_season::{HeartRate, Squad};
+use boutwise_season::{Corrections, HeartRate, Squad};
 use boutwise_track::{
     Candidate, Clock, DuplicateSettings, FileReading, Fingerprint, Format, OwnedFile, Recording, Sport,
     Status, find_duplicates, note_same_bytes,
@@ -14,7 +14,7 @@ use rayon::prelude::*;
 use crate::inputs::Input;
 use crate::rows::SessionName;
 use crate::watch::Counter;
-use crate::{Configuration, Error, Inputs, Watch};
+use crate::{Configuration, Error, Inputs, SeasonFiles, Watch};
 
 /// Everything that a folder gave.
 pub(crate) struct Batch {
@@ -58,11 +58,11 @@ type FromInput = Vec<(FileRead, Vec<Recorded>)>;
 /// Reads and measures every recording.
 pub(crate) fn read(
     inputs: &Inputs,
-    squad: Option<&Squad>,
+    files: &SeasonFiles,
     configuration: &Configuration,
     watch: Watch<'_>,
 ) -> Result<Batch, Error> {
-    let owner = Owner { all: inputs.name(), squad };
+    let owner = Owner { all: inputs.name(), squad: files.squad.as_ref(), corrections: &files.corrections };
     let counter = Counter::new(watch, inputs.len());
     let read: Vec<FromInput> = (inputs.list().par_iter())
         .map(|input| {
@@ -87,9 +87,18 @@ struct Owner<'a> {
     /// The athlete of the recordings that lie in no folder of an athlete.
     all: &'a str,
     squad: Option<&'a Squad>,
+    /// They outrank the squad file.
+    corrections: &'a Corrections,
 }
 
 impl Owner<'_> {
+    /// Whose the coach says that a file is.
+    fn by_hand(&self, file: &str) -> Option<String> {
+        let said = self.corrections.of_file(file, 1)?.athlete.as_deref()?;
+        let known = self.squad.and_then(|squad| squad.athlete(said));
+        Some(known.map_or(said, |athlete| athlete.name.as_str()).to_owned())
+    }
+
     fn of(&self, input: &Input) -> String {
         if let Some(athlete) = self.squad.and_then(|squad| squad.athlete_of(&input.name)) {
             return athlete.name.clone();
@@ -104,7 +113,10 @@ impl Owner<'_> {
 fn read_one(input: &Input, owner: &Owner<'_>, configuration: &Configuration) -> FromInput {
     let athlete = owner.of(input);
     let mut found = Vec::new();
-    input.read(&configuration.reading, &mut |reading| found.push(take(reading, &athlete, configuration)));
+    input.read(&configuration.reading, &mut |reading| {
+        let by_hand = owner.by_hand(&reading.file);
+        found.push(take(reading, by_hand.as_deref().unwrap_or(&athlete), configuration));
+    });
     found
 }
 

@@ -3,8 +3,8 @@
 use std::collections::BTreeMap;
 
 use boutwise_season::{
-    AthleteAudit, AthleteInput, Entry, LocalTime, LongestRun, Outing, PlanInUse, ZoneHints, audit_athlete,
-    local_time,
+    AthleteAudit, AthleteInput, Correction, Entry, LocalTime, LongestRun, Outing, PlanInUse, ZoneHints,
+    audit_athlete, local_time, plan_steps,
 };
 use boutwise_track::{Clock, Status};
 use chrono::{DateTime, NaiveDate, Utc};
@@ -19,6 +19,8 @@ pub(crate) struct Placed<'a> {
     pub(crate) recorded: &'a Recorded,
     /// Its start; `None` for a recording without points.
     pub(crate) start: Option<(DateTime<Utc>, LocalTime)>,
+    /// What the coach says of it.
+    pub(crate) by_hand: Option<&'a Correction>,
 }
 
 /// One athlete with everything that was found.
@@ -63,7 +65,6 @@ pub(crate) fn judge<'a>(
         by_athlete.entry(placed.recorded.name.athlete.clone()).or_default().push(placed);
     }
     let as_of = configuration.as_of.or(newest);
-    let names: Vec<&str> = by_athlete.keys().map(String::as_str).collect();
     let mut notes = files.squad.as_ref().map_or_else(Vec::new, |squad| squad.notes.clone());
     if let Some(squad) = &files.squad {
         let recorded: Vec<&str> = (by_athlete.iter())
@@ -73,17 +74,35 @@ pub(crate) fn judge<'a>(
         notes.extend(squad.compare(recorded));
     }
     notes.extend(files.journal.notes.iter().cloned());
-    notes.extend(files.journal.strangers(names));
-    let athletes = by_athlete
+    notes.extend(files.corrections.notes.iter().cloned());
+    notes.extend(files.corrections.strangers(batch.files.iter().map(|file| file.file.as_str())));
+    let athletes: Vec<Judged<'a>> = by_athlete
         .into_par_iter()
         .map(|(name, sessions)| {
             judge_athlete(name, sessions, files, configuration, as_of.unwrap_or_default())
         })
         .collect();
+    notes.extend(start_notes(&athletes));
+    notes.extend(plan_steps(
+        athletes.iter().map(|judged| (judged.name.as_str(), &judged.audit, judged.plans.as_slice())),
+    ));
     Judgement { athletes, as_of, notes }
 }
 
-fn place<'a>(recorded: &'a Recorded, files: &SeasonFiles, configuration: &Configuration) -> Placed<'a> {
+/// A sentence for each start that falls on a day that its plan does not name, once for all who have it.
+fn start_notes(athletes: &[Judged<'_>]) -> Vec<String> {
+    let mut starts: BTreeMap<String, Vec<&str>> = BTreeMap::new();
+    for judged in athletes {
+        for used in &judged.plans {
+            if let Some(note) = used.start.and_then(|start| used.plan.start_note(start)) {
+                starts.entry(note).or_default().push(&judged.name);
+            }
+        }
+    }
+    starts.into_iter().map(|(note, names)| format!("{}: {note}", names.join(", "))).collect()
+}
+
+fn place<'a>(recorded: &'a Recorded, files: &'a SeasonFiles, configuration: &Configuration) -> Placed<'a> {
     let start = recorded.session.start_ns.map(|start_ns| {
         let instant = moment(start_ns);
         let hints = ZoneHints {
@@ -94,7 +113,8 @@ fn place<'a>(recorded: &'a Recorded, files: &SeasonFiles, configuration: &Config
         };
         (instant, local_time(instant, &hints))
     });
-    Placed { recorded, start }
+    let by_hand = files.corrections.of_file(&recorded.name.file, recorded.name.session as usize);
+    Placed { recorded, start, by_hand }
 }
 
 impl Placed<'_> {
@@ -115,9 +135,10 @@ impl Placed<'_> {
     }
 
     fn outing(&self) -> Option<Outing> {
-        let (start_utc, local) = self.start.filter(|_| self.dated())?;
+        let is_used = self.by_hand.is_none_or(|said| said.used != Some(false));
+        let (start_utc, local) = self.start.filter(|_| self.dated() && is_used)?;
         let session = &self.recorded.session;
-        Some(Outing {
+        let mut outing = Outing {
             file: self.recorded.name.file.clone(),
             session: self.recorded.name.session as usize,
             start_utc,
@@ -127,7 +148,11 @@ impl Placed<'_> {
             pace_drift_pct: session.pace_drift.map(|drift| drift.drift_pct),
             heart_rate_fall_60s_bpm: session.heart_rate_fall_60s_bpm,
             heart_rate: self.recorded.heart_rate.clone(),
-        })
+        };
+        if let Some(said) = self.by_hand.filter(|said| said.from_s.is_some() || said.to_s.is_some()) {
+            outing.keep_part(said.from_s.unwrap_or(0.0), said.to_s.unwrap_or(f64::INFINITY));
+        }
+        Some(outing)
     }
 }
 
@@ -142,12 +167,16 @@ fn judge_athlete<'a>(
     let (dated, outings): (Vec<usize>, Vec<Outing>) =
         sessions.iter().enumerate().filter_map(|(index, placed)| Some((index, placed.outing()?))).unzip();
     let plans = files.plans_of(&name);
-    let journal: Vec<&Entry> = files.journal.of(&name).collect();
+    let journal: Vec<&Entry> = files.journal.of(&name, files.athlete(&name));
+    let names: Vec<&str> =
+        files.athlete(&name).map_or_else(|| vec![name.as_str()], |row| row.names().collect());
+    let corrections = files.corrections.of(&names);
     let audit = audit_athlete(&AthleteInput {
         outings: &outings,
         plans: &plans,
         athlete: files.athlete(&name),
         journal: &journal,
+        corrections: &corrections,
         as_of,
         settings: &configuration.season,
     });

@@ -93,7 +93,7 @@ pub(crate) fn add_athlete(tables: &mut Tables, judged: &Judged<'_>) {
 }
 
 fn session_row(judged: &Judged<'_>, placed: &Placed<'_>, audited: Option<&OutingAudit>) -> SessionRow {
-    let Placed { recorded, start } = placed;
+    let Placed { recorded, start, .. } = placed;
     let session = &recorded.session;
     let longest = session.longest_run;
     let mut row = SessionRow {
@@ -212,7 +212,7 @@ fn athlete_row(judged: &Judged<'_>) -> AthleteRow {
         longest_run_m: longest.and_then(|run| run.distance_m),
         longest_run_date: longest.map(|run| run.day),
         longest_run_trend_s_per_week: audit.progress.trend_s_per_week,
-        proposal: audit.proposal.verdict,
+        proposal: audit.shown_verdict(),
         reasons: audit.proposal.reasons.clone(),
         next_block: audit.next.as_ref().map(|next| next.label.clone()),
         next_session: audit.next.as_ref().map(|next| u64::from(next.session.number)),
@@ -228,6 +228,10 @@ fn athlete_row(judged: &Judged<'_>) -> AthleteRow {
         run_rise_14d_pct: audit.rise_14_days_pct,
         hr_fall_60s_trend_bpm_per_week: audit.heart_rate_fall_trend_bpm_per_week,
         run_per_beat_trend_m_per_week: audit.metres_per_beat_trend_per_week,
+        computed_proposal: audit.proposal.verdict,
+        coach_decision: audit.coach_decision.map(|(_, verdict)| verdict),
+        goal_m: Some(audit.goal.goal_m),
+        goal_reached_date: audit.goal.reached.as_ref().map(|run| run.day),
         days_out_14d: went_out.then_some(u64::from(audit.habit.days_out_short)),
         days_out_28d: went_out.then_some(u64::from(audit.habit.days_out_long)),
         days_between_max: audit.habit.longest_stretch_days.and_then(|days| u64::try_from(days).ok()),

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 use std::time::{SystemTime, UNIX_EPOCH};
 
 use boutwise_audit::{Configuration, read_settings};
-use boutwise_season::Zone;
+use boutwise_season::{Zone, parse_day};
 use boutwise_track::ReadSettings;
 use chrono::NaiveDate;
 use clap::{Args, Parser, Subcommand, ValueEnum};
@@ -68,7 +68,7 @@ pub struct Recordings {
     #[arg(long, value_name = "SQUAD.csv")]
     pub squad: Option<PathBuf>,
     /// The day to judge from, as YYYY-MM-DD [default: the day of the newest recording].
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", value_parser = day)]
     pub as_of: Option<NaiveDate>,
     /// The time zone of local days, such as Europe/Lisbon [default: from file or position, else UTC].
     #[arg(long, value_name = "ZONE", value_parser = time_zone)]
@@ -107,6 +107,9 @@ pub struct Audit {
     /// What athletes and coach noted: effort, pain, decisions (CSV).
     #[arg(long, value_name = "JOURNAL.csv")]
     pub journal: Option<PathBuf>,
+    /// What you say by hand: which session a recording is, whose, or not to be used (CSV). It outranks everything else.
+    #[arg(long, value_name = "CORRECTIONS.csv")]
+    pub corrections: Option<PathBuf>,
     /// Where to write [default: FOLDER-audit, beside FOLDER]. An earlier result there is replaced whole.
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
@@ -150,7 +153,7 @@ pub struct Plan {
     #[arg(value_name = "PLAN.toml")]
     pub plan: PathBuf,
     /// The day of the first session, as YYYY-MM-DD, to print dates.
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", value_parser = day)]
     pub start: Option<NaiveDate>,
 }
 
@@ -201,6 +204,10 @@ impl From<Pages> for boutwise_report::Pages {
             Pages::Athlete => Self::PerAthlete,
         }
     }
+}
+
+fn day(text: &str) -> Result<NaiveDate, String> {
+    parse_day(text).map_err(|error| error.to_string())
 }
 
 fn time_zone(text: &str) -> Result<Zone, String> {

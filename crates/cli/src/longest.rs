@@ -20,8 +20,10 @@ const HEIGHTS_MOST: usize = 60;
 pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     let recordings = &options.recordings;
     let configuration = recordings.configuration()?;
-    let files =
-        SeasonFiles::read(&SeasonPaths { squad: recordings.squad.clone(), ..SeasonPaths::default() })?;
+    let files = SeasonFiles::read(
+        &SeasonPaths { squad: recordings.squad.clone(), ..SeasonPaths::default() },
+        &configuration.season,
+    )?;
     let inputs = Inputs::below(&recordings.folder)?;
     let found = terminal::watched(common, |watch| audit(&inputs, &files, &configuration, watch))?;
     let athletes = &found.athletes;

@@ -117,7 +117,7 @@ pub(crate) fn course(
         done,
         said,
         until,
-        newest: done.iter().map(|done| done.session).max(),
+        newest: done.last().map(|done| done.session),
         first,
         cursor: None,
         forced: None,
@@ -131,7 +131,8 @@ pub(crate) fn course(
         if let Some((day, verdict)) = decisions.peek().copied()
             && !course.ended
             && slot.is_none_or(|slot| {
-                slot > day || (slot == day && !done.iter().any(|done| done.session == session && done.day <= day))
+                slot > day
+                    || (slot == day && !done.iter().any(|done| done.session == session && done.day <= day))
             })
             && course.forced.is_none()
         {
@@ -159,7 +160,7 @@ struct Course<'a> {
     done: &'a [Done],
     said: &'a [usize],
     until: NaiveDate,
-    /// The latest session that was done at all.
+    /// The session that was done last.
     newest: Option<usize>,
     /// The plan's first day; `None` where order alone counts.
     first: Option<NaiveDate>,
@@ -214,7 +215,11 @@ impl Course<'_> {
 
     fn is_excused(&self, session: usize, day: NaiveDate) -> bool {
         self.words.is_excused(day)
-            || self.words.absences.iter().any(|absence| absence.days.holds(day) && !self.waits(absence, session))
+            || self
+                .words
+                .absences
+                .iter()
+                .any(|absence| absence.days.holds(day) && !self.waits(absence, session))
     }
 
     /// Whether the plan waited in an absence that begins before a session: as it was said, else as what was done next says.
@@ -249,7 +254,13 @@ impl Course<'_> {
     }
 
     /// What a word on a day changes for the session that would come next; which one comes next then.
-    fn decide(&mut self, session: usize, said: NaiveDate, verdict: Verdict, next_word: Option<NaiveDate>) -> usize {
+    fn decide(
+        &mut self,
+        session: usize,
+        said: NaiveDate,
+        verdict: Verdict,
+        next_word: Option<NaiveDate>,
+    ) -> usize {
         let newest = self.done.iter().filter(|done| done.day <= said).map(|done| done.session).max();
         let session = self.catch_up(session, newest);
         if self.first.is_none() && verdict != Verdict::Advance {
@@ -296,7 +307,13 @@ impl Course<'_> {
                 let Some(done) = onward.filter(|done| done.session > session) else { return session };
                 for session in (session..done.session).filter(|at| skipped.contains(at)) {
                     let none = Vec::new();
-                    self.rows.push(DueSession { session, day: None, due: false, excused: true, recordings: none });
+                    self.rows.push(DueSession {
+                        session,
+                        day: None,
+                        due: false,
+                        excused: true,
+                        recordings: none,
+                    });
                 }
                 self.forced = self.first.map(|_| done.day);
                 done.session

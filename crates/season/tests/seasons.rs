@@ -3,10 +3,14 @@
 //! Day 1 of the table is Monday 2 March 2026. `A` is the session of block A as asked, `A-` its first three reps, `walkA` as
 //! long as it but walked, `walk` 35 minutes of walking, `run` 17 minutes of running off the plan; `@2` begins so many minutes
 //! later than the first of the day.
+//!
+//! Words: `8 hold` is the coach's decision of day 8, `3 excused` one of the journal; `away 5..12 go on`, `joined 9` and `left 4`
+//! stand in the squad file; `is 5:A A2` and `done A2` are told by hand.
 
 use boutwise_bouts::{Amount, Bout, Gait, Interval, Kind};
 use boutwise_season::{
-    AthleteAudit, AthleteInput, Outing, Plan, PlanInUse, Role, Settings, audit_athlete, parse_intervals,
+    AfterAway, Athlete, AthleteAudit, AthleteInput, Away, Correction, Entry, Outing, Plan, PlanInUse,
+    PlanPlace, Role, Settings, Verdict, audit_athlete, parse_intervals,
 };
 use chrono::{Days, NaiveDate, TimeDelta};
 
@@ -107,6 +111,62 @@ fn outing(text: &str) -> Outing {
     Outing::new(format!("{text}.gpx"), 1, local.and_utc(), local, true, bouts)
 }
 
+/// What was said beside the recordings.
+#[derive(Default)]
+struct Said {
+    athlete: Athlete,
+    journal: Vec<Entry>,
+    corrections: Vec<Correction>,
+}
+
+fn place(text: &str) -> Option<PlanPlace> {
+    if text == "none" {
+        return Some(PlanPlace::None);
+    }
+    let (block, number) = text.split_at(1);
+    Some(PlanPlace::Session { block: block.to_owned(), number: Some(number.parse().unwrap()) })
+}
+
+fn said(words: &str) -> Said {
+    let mut said = Said::default();
+    for word in words.split("; ").filter(|word| !word.is_empty()) {
+        let parts: Vec<&str> = word.splitn(3, ' ').collect();
+        let correction = |file: Option<&str>, at: &str| Correction {
+            file: file.map(|file| format!("{file}.gpx")),
+            session: None,
+            used: None,
+            athlete: file.is_none().then(|| "a".to_owned()),
+            place: place(at),
+            from_s: None,
+            to_s: None,
+            line: 2,
+        };
+        match parts[..] {
+            ["away", days, ..] => {
+                let (from, to) = days.split_once("..").unwrap();
+                let then = parts.get(2).map(|then| match *then {
+                    "go on" => AfterAway::GoOn,
+                    _ => AfterAway::Rejoin,
+                });
+                said.athlete.away.push(Away { from: day(from), to: day(to), reason: None, then });
+            }
+            ["joined", on] => said.athlete.joined = Some(day(on)),
+            ["left", on] => said.athlete.left = Some(day(on)),
+            ["is", file, at] => said.corrections.push(correction(Some(file), at)),
+            ["done", at] => said.corrections.push(correction(None, at)),
+            [on, "excused"] => {
+                said.journal.push(Entry { excused: Some(true), ..Entry::new("a", day(on)) });
+            }
+            [on, decided] => {
+                let decided = Verdict::ALL.into_iter().find(|verdict| verdict.word() == decided);
+                said.journal.push(Entry { coach_decision: decided, ..Entry::new("a", day(on)) });
+            }
+            _ => panic!("{word}"),
+        }
+    }
+    said
+}
+
 fn label(plan: &Plan, role: &Role) -> String {
     match role {
         Role::Session(laid) => {
@@ -127,7 +187,7 @@ fn told(plan: &Plan, audit: &AthleteAudit) -> [String; 5] {
         labels.join(" "),
         audit.attendance.due.to_string(),
         audit.attendance.attended.to_string(),
-        audit.proposal.verdict.map_or(String::new(), |verdict| verdict.word().to_owned()),
+        audit.shown_verdict().map_or(String::new(), |verdict| verdict.word().to_owned()),
         next.map_or(String::new(), |next| format!("{}{}", next.label, next.session.number)),
     ]
 }
@@ -138,12 +198,15 @@ fn every_row_of_the_table_of_seasons_comes_out_as_it_says() {
     for case in cases(include_str!("../../../testdata/seasons.csv")) {
         let plan = plan(case.cell("plan"), case.cell("days"));
         let start = Some(case.cell("start")).filter(|start| !start.is_empty()).map(day);
-        let outings: Vec<Outing> = case.cell("done").split(' ').map(outing).collect();
+        let outings: Vec<Outing> =
+            case.cell("done").split(' ').filter(|cell| !cell.is_empty()).map(outing).collect();
+        let said = said(case.cell("words"));
         let audit = audit_athlete(&AthleteInput {
             outings: &outings,
             plans: &[PlanInUse { plan: &plan, start }],
-            athlete: None,
-            journal: &[],
+            athlete: Some(&said.athlete),
+            journal: &said.journal.iter().collect::<Vec<_>>(),
+            corrections: &said.corrections.iter().collect::<Vec<_>>(),
             as_of: day(case.cell("as_of")),
             settings: &Settings::default(),
         });

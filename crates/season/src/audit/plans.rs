@@ -116,7 +116,8 @@ fn ease_called(
     adherence: &AdherenceSettings,
 ) -> Vec<bool> {
     let is_poor = |at: usize| {
-        let likely = (0..kinds.len()).max_by(|a, b| likenesses[at][*a].log_odds.total_cmp(&likenesses[at][*b].log_odds))?;
+        let likely = (0..kinds.len())
+            .max_by(|a, b| likenesses[at][*a].log_odds.total_cmp(&likenesses[at][*b].log_odds))?;
         let outing = recordings[at];
         if !outing.resolvable || likenesses[at][likely].log_odds <= 0.0 {
             return None;

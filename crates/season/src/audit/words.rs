@@ -1,10 +1,8 @@
 //! What coach, squad file, journal and corrections say of an athlete's plan.
 
-use boutwise_bouts::Bout;
-
 use super::AthleteInput;
 use crate::course::{Absence, Words};
-use crate::{AfterAway, ByHand, Outing, Pause, Plan, PlanPlace, SessionId};
+use crate::{AfterAway, ByHand, Outing, Pause, Plan, PlanPlace};
 
 /// Everything that moves the days of an athlete's plans.
 pub(super) fn words(input: &AthleteInput<'_>) -> Words {
@@ -35,20 +33,14 @@ pub(super) fn words(input: &AthleteInput<'_>) -> Words {
     }
 }
 
-/// The place of a session in its plan, by the label of its block and its number.
-fn place(plan: &Plan, block: &str, number: Option<u32>) -> Option<usize> {
-    let block = plan.blocks.iter().position(|known| known.label.to_lowercase() == block.to_lowercase())?;
-    let id = SessionId { block, number: number.unwrap_or(1) };
-    plan.sessions().position(|session| session == id)
-}
-
 impl AthleteInput<'_> {
     /// What the coach says of where a recording lies on a plan.
     pub(super) fn by_hand(&self, plan: &Plan, outing: &Outing) -> Option<ByHand> {
-        let correction = self.corrections.iter().find(|correction| correction.is_of(&outing.file, outing.session))?;
+        let correction =
+            self.corrections.iter().find(|correction| correction.is_of(&outing.file, outing.session))?;
         match correction.place.as_ref()? {
             PlanPlace::None => Some(ByHand::OffPlan),
-            PlanPlace::Session { block, number } => place(plan, block, *number).map(ByHand::Session),
+            PlanPlace::Session { block, number } => plan.find(block, *number).map(ByHand::Session),
         }
     }
 
@@ -57,24 +49,8 @@ impl AthleteInput<'_> {
         let said = self.corrections.iter().filter(|correction| correction.file.is_none());
         said.filter_map(|correction| match correction.place.as_ref()? {
             PlanPlace::None => None,
-            PlanPlace::Session { block, number } => place(plan, block, *number),
+            PlanPlace::Session { block, number } => plan.find(block, *number),
         })
         .collect()
     }
-}
-
-/// The part of the bouts that lies between two times.
-pub(crate) fn part(bouts: &[Bout], from_s: f64, to_s: f64) -> Vec<Bout> {
-    bouts
-        .iter()
-        .filter(|bout| bout.end_s > from_s && bout.start_s < to_s)
-        .map(|bout| {
-            let (start_s, end_s) = (bout.start_s.max(from_s), bout.end_s.min(to_s));
-            let share = (end_s - start_s) / bout.duration_s();
-            let mut part = bout.clone();
-            (part.start_s, part.end_s) = (start_s, end_s);
-            part.distance_m = bout.distance_m.map(|distance_m| distance_m * share);
-            part
-        })
-        .collect()
 }

@@ -22,10 +22,6 @@ impl Grid {
         session < self.dated
     }
 
-    pub(super) fn dated(&self) -> usize {
-        self.dated
-    }
-
     /// The planned day at a place in the order; beyond either end the step there goes on.
     pub(super) fn at(&self, place: i32) -> i32 {
         let last = self.days.len() as i32 - 1;

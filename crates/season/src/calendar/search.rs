@@ -202,8 +202,7 @@ pub(super) struct Search {
 impl Search {
     pub(super) fn new() -> Self {
         let calendar = Calendar::Plan { late: 0, waited: 0 };
-        let place =
-            Place { passed: 0, calendar, newest: None, walked: false, resume: None, pending: None };
+        let place = Place { passed: 0, calendar, newest: None, walked: false, resume: None, pending: None };
         let story = Story { place, points: 0.0, value: 0.0, step: NONE, spot: None };
         Self { stories: vec![story], told: Vec::new(), next: Vec::new() }
     }
@@ -405,6 +404,10 @@ impl Moves<'_> {
                 return;
             }
         };
+        if place.pending.is_some() {
+            // After a word the plan may go on with what is done next, on this day.
+            lay(self.today(session, place.calendar), left_out + c.on_day);
+        }
         let off = day - ground.due(session, late, waited);
         let after_walk =
             if place.walked && off < 0 && session == place.passed { c.run_after_walk } else { 0.0 };
@@ -425,7 +428,9 @@ impl Moves<'_> {
             lay(calendar, left_out + delayed + c.on_day);
         }
         if !walked {
-            let (own, late) = match (is_first, off == 0 || !ground.known_start) {
+            // Whoever has an own rhythm begins on a day of theirs, before the next planned one.
+            let begins = !ground.known_start || (0..ground.due(1, 0, 0) - ground.due(0, 0, 0)).contains(&off);
+            let (own, late) = match (is_first, begins) {
                 (true, true) => (c.own_rhythm, 0.0),
                 (true, false) => (c.own_rhythm, c.late_start),
                 _ => (c.own_rhythm_later, 0.0),

@@ -86,6 +86,7 @@ impl Season {
             plans: &plans,
             athlete: None,
             journal: &[],
+            corrections: &[],
             as_of,
             settings: &Settings { calendar: *score, ..Settings::default() },
         })
@@ -115,9 +116,10 @@ impl Season {
     pub(crate) fn counts(&self, audit: &AthleteAudit) -> Counts {
         let mut counts = Counts { seasons: 1, ..Counts::default() };
         let places = places(audit);
-        for (at, place) in places.iter().enumerate() {
+        let all_told = self.told_all(&places);
+        for told in &all_told {
             counts.recordings += 1;
-            match self.told(at, *place) {
+            match told {
                 Told::Right => counts.right += 1,
                 Told::Indistinguishable => counts.indistinguishable += 1,
                 Told::Wrong => {}
@@ -139,13 +141,54 @@ impl Season {
             }
             let here = Some((*part, *key));
             let mut on_it = (0..places.len()).filter(|&at| places[at] == here);
-            if on_it.clone().next().is_some()
-                && on_it.all(|at| self.told(at, here) == Told::Indistinguishable)
-            {
+            if on_it.clone().next().is_some() && on_it.all(|at| all_told[at] == Told::Indistinguishable) {
                 counts.unnamed_by_facts += 1;
             }
         }
         counts
+    }
+
+    /// How each recording was laid. Two stories are indistinguishable as wholes: only where the one found needs no more
+    /// missed, repeated and moved sessions than the true one are single recordings excused.
+    pub(crate) fn told_all(&self, places: &[Option<Place>]) -> Vec<Told> {
+        let truth: Vec<Option<Place>> =
+            self.outings.iter().map(|found| found.follows.map(|key| (found.part, key))).collect();
+        let is_simple = self.needed(places) <= self.needed(&truth);
+        let told = places.iter().enumerate().map(|(at, place)| match self.told(at, *place) {
+            Told::Indistinguishable if !is_simple => Told::Wrong,
+            told => told,
+        });
+        told.collect()
+    }
+
+    /// Missed, repeated and moved sessions that a story needs: planned days that passed without their session, sessions
+    /// done again, and sessions later or earlier against their day than the one before.
+    fn needed(&self, places: &[Option<Place>]) -> usize {
+        let laid: Vec<(Place, NaiveDate)> = (places.iter().zip(&self.outings))
+            .filter_map(|(place, found)| Some(((*place)?, found.outing.day())))
+            .collect();
+        let mut seen = BTreeSet::new();
+        let repeated = laid.iter().filter(|(place, _)| !seen.insert(*place)).count();
+        let mut moved = 0;
+        let mut missed = 0;
+        for (index, part) in self.made.parts.iter().enumerate() {
+            let of_part = || laid.iter().filter(|((part, _), _)| *part == index);
+            let newest = of_part().map(|((_, key), _)| *key).max();
+            let sessions = part.squad.plan.sessions();
+            let due = sessions[..part.squad.sessions_due].iter();
+            let has_passed =
+                |key: &&SessionKey| part.is_dated() || newest.is_some_and(|newest| **key < newest);
+            missed += due.filter(has_passed).filter(|key| !seen.contains(&(index, **key))).count();
+            if part.is_dated() {
+                let mut before = 0;
+                for ((_, key), day) in of_part() {
+                    let off = days_off(part, *key, *day);
+                    moved += usize::from(off != before);
+                    before = off;
+                }
+            }
+        }
+        missed + repeated + moved
     }
 
     /// How a recording was laid. The facts fit both stories equally where
@@ -241,7 +284,8 @@ pub(crate) fn told(season: &Season, score: &CalendarScore) -> String {
     let audit = season.whole_audit(score);
     let places = places(&audit);
     let mut text = String::new();
-    if places.iter().enumerate().all(|(at, place)| season.told(at, *place) != Told::Wrong) {
+    let all_told = season.told_all(&places);
+    if all_told.iter().all(|told| *told != Told::Wrong) {
         return text;
     }
     let starts: Vec<_> = season.made.parts.iter().map(|part| part.start).collect();
@@ -268,7 +312,7 @@ pub(crate) fn told(season: &Season, score: &CalendarScore) -> String {
             place.map_or("-".to_owned(), name),
             place.map_or(0, |(_, key)| off(key)),
             if found.outing.resolvable { "" } else { "unresolvable " },
-            match season.told(at, *place) {
+            match all_told[at] {
                 Told::Right => "",
                 Told::Indistinguishable => "~",
                 Told::Wrong => "<<<",

@@ -72,8 +72,10 @@ pub(crate) fn errors(seasons: &[Season], score: &CalendarScore) -> String {
     let mut counts: BTreeMap<(&str, &str, &str), usize> = BTreeMap::new();
     for season in seasons {
         let audit = season.whole_audit(score);
-        for (at, (found, place)) in season.outings.iter().zip(places(&audit)).enumerate() {
-            if season.told(at, place) != Told::Wrong {
+        let places = places(&audit);
+        let told = season.told_all(&places);
+        for ((found, place), told) in season.outings.iter().zip(places).zip(told) {
+            if told != Told::Wrong {
                 continue;
             }
             let elsewhere = match (found.follows, place) {

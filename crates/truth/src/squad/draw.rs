@@ -45,6 +45,17 @@ pub struct SquadSettings {
     pub break_share: f64,
     /// Share of the athletes who start up to ten days late, with the first session.
     pub late_start_share: f64,
+    /// Share of the athletes who start one or two planned days late, with the first session.
+    pub late_by_planned_share: f64,
+    /// Share of the athletes who go out in a rhythm of their own: three times a week or every day where the plan goes every
+    /// other day, twice a week where it goes three times.
+    pub own_rhythm_share: f64,
+    /// Share of the sessions in whose place that of the next block is done.
+    pub other_block_share: f64,
+    /// Share of the sessions on whose day a walk is recorded, and which are done a day later.
+    pub walk_on_day_share: f64,
+    /// Share of the athletes who stop two sessions of a block early, do two of the block before again, and go on.
+    pub eased_share: f64,
     /// Share of the sessions that depart from what is asked.
     pub deviating_share: f64,
     /// How they depart, each entry as likely as the others.
@@ -80,8 +91,10 @@ impl SquadSettings {
     /// more, which leaves 5 % missed one by one. 6 of 25 (24 %) interrupted for a holiday. 14 % depart from what is
     /// asked: lower doses, ended early, and as many overdone as ended early. No figure is known for the rest:
     /// one session in ten on another day, one in a hundred done again at once and one while the plan waits, one in two
-    /// hundred on the day of another, an extra run after one in fifty, a late start of one athlete in ten, walks between as
-    /// in the other squad. Own choices.
+    /// hundred on the day of another, an extra run after one in fifty, a late start of one athlete in ten (and of one in
+    /// twenty by planned days), walks between as in the other squad; an own rhythm of one athlete in ten, one session in a
+    /// hundred of another block, one in a hundred a day late after a walk on its day, one athlete in twenty back a block.
+    /// Own choices.
     pub fn usual() -> Self {
         Self {
             missed_share: 0.05,
@@ -93,6 +106,11 @@ impl SquadSettings {
             between_walk_share: 0.15,
             break_share: 0.24,
             late_start_share: 0.1,
+            late_by_planned_share: 0.05,
+            own_rhythm_share: 0.1,
+            other_block_share: 0.01,
+            walk_on_day_share: 0.01,
+            eased_share: 0.05,
             deviating_share: 0.01 * USUAL_DEVIATIONS.len() as f64,
             deviations: USUAL_DEVIATIONS.to_vec(),
             ..Self::default()
@@ -126,6 +144,11 @@ impl Default for SquadSettings {
             between_walk_share: 0.15,
             break_share: 0.1,
             late_start_share: 0.1,
+            late_by_planned_share: 0.1,
+            own_rhythm_share: 0.15,
+            other_block_share: 0.02,
+            walk_on_day_share: 0.02,
+            eased_share: 0.1,
             deviating_share: 0.35,
             deviations: Deviation::TIER_DEVIATIONS.to_vec(),
         }
@@ -174,24 +197,38 @@ fn athlete(
     let dated = plan.rhythm != Rhythm::Undated;
     let goes_on_where_it_was = random.chance(0.5) || !dated;
     let mut shift = late;
-    // Planned days that the athlete is behind since the plan waited.
-    let mut waited = 0;
+    // Planned days that the athlete is behind since the plan waited, or from the start.
+    let late_by_planned = late == 0 && random.chance(settings.late_by_planned_share);
+    let mut waited = if late_by_planned { random.whole(1, 2) } else { 0 };
+    let own = random.chance(settings.own_rhythm_share).then(|| OwnRhythm::of(plan.rhythm, random)).flatten();
+    let on = |index: usize| match own {
+        Some(own) => settings.start + Days::new(own.day_offset(index)),
+        None => plan.date(settings.start, index),
+    };
+    let eased_in = random.chance(settings.eased_share).then(|| random.whole(1, 3));
     for (index, key) in plan.sessions().into_iter().enumerate().take(due) {
-        let planned = plan.date(settings.start, index);
+        let planned = on(index);
         if away_after == Some(index) && goes_on_where_it_was {
             shift += BREAK_DAYS;
         }
         let away = away_after.filter(|_| !goes_on_where_it_was).map(|at| plan.date(settings.start, at));
         let on_holiday = away.is_some_and(|from| planned >= from && planned < from + Days::new(BREAK_DAYS));
-        let date = plan.date(settings.start, index + waited) + Days::new(shift);
+        let date = on(index + waited) + Days::new(shift);
         // Nobody records after the last day that is due, so late starters leave the last sessions undone.
         let missed = random.chance(settings.missed_share) && dated;
         if on_holiday || date > last_due || missed {
             days.missed.push(key);
         } else {
-            days.planned(key, date);
-            let again = plan.date(settings.start, index + waited + 1) + Days::new(shift);
-            if again <= last_due && random.chance(settings.waiting_share) {
+            let is_eased = eased_in == Some(key.block) && key.number <= 2;
+            days.planned(key, date, is_eased.then_some(Deviation::StoppedEarly));
+            let again = on(index + waited + 1) + Days::new(shift);
+            if is_eased && key.number == 2 {
+                for number in 1..=2 {
+                    waited += 1;
+                    let before = SessionKey { block: key.block - 1, number };
+                    days.again(before, on(index + waited) + Days::new(shift));
+                }
+            } else if again <= last_due && random.chance(settings.waiting_share) {
                 waited += 1;
                 days.again(key, again);
             }
@@ -208,6 +245,35 @@ fn athlete(
         journal: Vec::new(),
         proposal: None,
         story: "",
+    }
+}
+
+/// A rhythm that is not the plan's.
+#[derive(Clone, Copy)]
+enum OwnRhythm {
+    Daily,
+    ThreeAWeek,
+    TwiceAWeek,
+}
+
+impl OwnRhythm {
+    /// One that differs from the plan's; none where the plan has no days.
+    fn of(rhythm: Rhythm, random: &mut Random) -> Option<Self> {
+        match rhythm {
+            Rhythm::EveryDays(_) if random.chance(0.2) => Some(Self::Daily),
+            Rhythm::EveryDays(_) => Some(Self::ThreeAWeek),
+            Rhythm::MondayWednesdaySaturday => Some(Self::TwiceAWeek),
+            Rhythm::Undated => None,
+        }
+    }
+
+    fn day_offset(self, index: usize) -> u64 {
+        let index = index as u64;
+        match self {
+            Self::Daily => index,
+            Self::ThreeAWeek => index / 3 * 7 + [0, 2, 4][(index % 3) as usize],
+            Self::TwiceAWeek => index / 2 * 7 + [0, 3][(index % 2) as usize],
+        }
     }
 }
 
@@ -241,7 +307,26 @@ impl<'a> Diary<'a> {
     }
 
     /// A planned session and what may follow it before the next one.
-    fn planned(&mut self, key: SessionKey, date: NaiveDate) {
+    /// `made` is what is made of it, where that is no chance.
+    fn planned(&mut self, key: SessionKey, date: NaiveDate, made: Option<Deviation>) {
+        let next_block = self.plan.blocks.get(key.block + 1);
+        if let Some(next_block) = next_block.filter(|_| self.random.chance(self.settings.other_block_share)) {
+            let day = date.max(self.last + Days::new(1));
+            self.missed.push(key);
+            if day <= self.end {
+                let intervals = next_block.intervals();
+                self.out(day, Role::OtherBlock, None, intervals, Deviation::AsPlanned, 0);
+            }
+            return;
+        }
+        let date =
+            if date > self.last && date < self.end && self.random.chance(self.settings.walk_on_day_share) {
+                let walk_s = self.random.between((1200.0, 2400.0)).round();
+                self.out(date, Role::BetweenWalk, None, vec![plans::walk(walk_s)], Deviation::AsPlanned, 0);
+                date + Days::new(1)
+            } else {
+                date
+            };
         let intervals = self.plan.blocks[key.block].intervals();
         let mut deviation = if self.random.chance(self.settings.deviating_share) {
             *self.random.pick(&self.settings.deviations)
@@ -252,6 +337,7 @@ impl<'a> Diary<'a> {
             // Nothing makes a session of a walk without a day.
             deviation = Deviation::AsPlanned;
         }
+        deviation = made.unwrap_or(deviation);
         let same_day = !self.outings.is_empty()
             && self.outings.last().is_some_and(|outing| outing.role == Role::Planned)
             && self.random.chance(self.settings.same_day_share);
@@ -355,7 +441,7 @@ mod tests {
     fn every_irregularity_occurs_with(settings: SquadSettings) {
         let squad = Squad::draw(4, &settings);
         let outings: Vec<&Outing> = squad.athletes.iter().flat_map(|athlete| &athlete.outings).collect();
-        for role in [Role::Planned, Role::Repeat, Role::ExtraRun, Role::BetweenWalk] {
+        for role in [Role::Planned, Role::Repeat, Role::OtherBlock, Role::ExtraRun, Role::BetweenWalk] {
             assert!(outings.iter().any(|outing| outing.role == role), "{role:?}");
         }
         for deviation in Deviation::TIER_DEVIATIONS {

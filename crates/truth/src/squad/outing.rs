@@ -13,6 +13,8 @@ pub enum Role {
     Planned,
     /// A planned session once more.
     Repeat,
+    /// What another block asks for, in place of the session that was due.
+    OtherBlock,
     /// A run that no plan asked for.
     ExtraRun,
     /// A walk on a day between.
@@ -25,6 +27,7 @@ impl Role {
         match self {
             Self::Planned => "planned",
             Self::Repeat => "repeat",
+            Self::OtherBlock => "another block",
             Self::ExtraRun => "extra run",
             Self::BetweenWalk => "walk between",
         }

@@ -1,0 +1,298 @@
+//! What the coach says by hand of a recording or a session: it outranks everything that is computed.
+
+use std::collections::HashMap;
+
+use crate::error::ErrorKind;
+use crate::name::folded_name;
+use crate::sheet::{Columns, Row, Sheet};
+use crate::{Error, Plan};
+
+const COLUMNS: Columns = Columns {
+    known: &["file", "session", "use", "athlete", "plan_block", "plan_session", "from_s", "to_s", "note"],
+    required: &[&["file", "athlete"]],
+};
+/// Longest recording that is believed, in seconds (own choice: two days).
+const MOST_S: f64 = 172_800.0;
+/// Most sessions in one file or block that are believed (own choice).
+const MOST_SESSIONS: f64 = 10_000.0;
+
+/// Where a recording lies on the plan, by hand.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum PlanPlace {
+    /// On no session of the plan.
+    None,
+    /// On a session.
+    Session {
+        /// Label of its block.
+        block: String,
+        /// Number of the session in its block, from 1; the first where none is told.
+        number: Option<u32>,
+    },
+}
+
+/// One row of a file of corrections.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Correction {
+    /// Path of the file below the audited folder, with `/`; `None` for a session that was done without a recording.
+    pub file: Option<String>,
+    /// Number of the session in its file, from 1; `None` for all of them.
+    pub session: Option<usize>,
+    /// Whether the recording is to be used.
+    pub used: Option<bool>,
+    /// Whose it is, or who did a session without a recording.
+    pub athlete: Option<String>,
+    /// Where it lies on the plan.
+    pub place: Option<PlanPlace>,
+    /// Seconds from its start from which it counts.
+    pub from_s: Option<f64>,
+    /// Seconds from its start up to which it counts.
+    pub to_s: Option<f64>,
+    /// Line in the file, for messages.
+    pub line: usize,
+}
+
+impl Correction {
+    /// Whether it is about a session of a file.
+    pub fn is_of(&self, file: &str, session: usize) -> bool {
+        self.file.as_deref() == Some(file) && self.session.is_none_or(|known| known == session)
+    }
+}
+
+/// A file of corrections.
+///
+/// ```
+/// use boutwise_season::{Corrections, PlanPlace};
+/// let text = "file,plan_block,plan_session\nmira/tuesday.gpx,C,2\nmira/bus.gpx,none,\n";
+/// let corrections = Corrections::read(text.as_bytes(), "corrections.csv").unwrap();
+/// assert_eq!(corrections.rows[1].place, Some(PlanPlace::None));
+/// assert!(corrections.of_file("mira/tuesday.gpx", 1).is_some());
+/// ```
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Corrections {
+    /// The rows in the order of the file.
+    pub rows: Vec<Correction>,
+    /// What was odd in the file, in sentences.
+    pub notes: Vec<String>,
+    name: String,
+}
+
+impl Corrections {
+    /// Reads a file of corrections.
+    ///
+    /// # Errors
+    ///
+    /// The first cell that can't be read, two rows that say different things of one recording, and a row that says nothing.
+    pub fn read(bytes: &[u8], name: &str) -> Result<Self, Error> {
+        let mut sheet = Sheet::read(ErrorKind::Corrections, name, bytes, COLUMNS)?;
+        let mut notes = std::mem::take(&mut sheet.notes);
+        let mut rows: Vec<Correction> = Vec::new();
+        let mut seen: HashMap<(String, Option<usize>), usize> = HashMap::new();
+        sheet.for_each(|row| {
+            let correction = read_row(row)?;
+            if let Some(file) = &correction.file {
+                let key = (file.clone(), correction.session);
+                if let Some(twin) = seen.get(&key).map(|at| &rows[*at]) {
+                    if (Correction { line: correction.line, ..twin.clone() }) == correction {
+                        let (line, first) = (correction.line, twin.line);
+                        notes.push(|| format!("{name}, line {line}: the same as line {first}, read once"));
+                        return Ok(());
+                    }
+                    let problem = format!("{file} for a second time, and not as in line {}", twin.line);
+                    let mend = "put everything that is to be said of a recording into one row";
+                    return Err(row.error("file", problem, "each recording once", mend));
+                }
+                seen.insert(key, rows.len());
+            }
+            rows.push(correction);
+            Ok(())
+        })?;
+        Ok(Self { rows, notes: notes.into_sentences(name), name: name.to_owned() })
+    }
+
+    /// What is said of a session of a file: of that session, else of the whole file.
+    pub fn of_file(&self, file: &str, session: usize) -> Option<&Correction> {
+        let of = |row: &&Correction| row.is_of(file, session);
+        let own = self.rows.iter().filter(of).find(|row| row.session.is_some());
+        own.or_else(|| self.rows.iter().find(of))
+    }
+
+    /// What concerns an athlete: rows of files, whose they are is told by the recordings, and what was done without one.
+    pub fn of<'a>(&'a self, names: &[&str]) -> Vec<&'a Correction> {
+        let names: Vec<String> = names.iter().map(|name| folded_name(name)).collect();
+        let is_own = |row: &&Correction| match (&row.file, &row.athlete) {
+            (Some(_), _) => true,
+            (None, Some(athlete)) => names.contains(&folded_name(athlete)),
+            (None, None) => false,
+        };
+        let (of_sessions, of_files): (Vec<_>, Vec<_>) =
+            self.rows.iter().filter(is_own).partition(|row| row.session.is_some());
+        of_sessions.into_iter().chain(of_files).collect()
+    }
+
+    /// A sentence for each row about a recording that is not there.
+    pub fn strangers<'a>(&self, files: impl IntoIterator<Item = &'a str>) -> Vec<String> {
+        let files: Vec<&str> = files.into_iter().collect();
+        let gone = self.rows.iter().filter_map(|row| {
+            let file = row.file.as_deref().filter(|file| !files.contains(file))?;
+            let meant = crate::error::suggestion(file, files.iter().copied())
+                .map_or(String::new(), |meant| format!("; did you mean {meant}?"));
+            Some(format!(
+                "{}, line {}: {file} is not among the recordings, so that the row changes nothing{meant}",
+                self.name, row.line
+            ))
+        });
+        gone.collect()
+    }
+
+    /// A sentence for each row of an athlete that names a session that none of their plans has.
+    pub fn without_session(&self, names: &[&str], plans: &[&Plan]) -> Vec<String> {
+        let rows = self.of(names).into_iter().filter(|row| row.file.is_none());
+        let unknown = rows.filter_map(|row| match &row.place {
+            Some(PlanPlace::Session { block, number }) if !plans.iter().any(|plan| plan.find(block, *number).is_some()) => {
+                let number = number.map_or(String::new(), |number| format!(", {number}"));
+                Some(format!(
+                    "{}, line {}: no plan of {} has the session {block}{number}, so that the row changes nothing",
+                    self.name,
+                    row.line,
+                    names.first().copied().unwrap_or_default()
+                ))
+            }
+            _ => None,
+        });
+        unknown.collect()
+    }
+
+    /// The name of the file.
+    pub fn name(&self) -> &str {
+        &self.name
+    }
+}
+
+fn read_row(row: &Row<'_>) -> Result<Correction, Error> {
+    let file = row.cell("file").map(|file| file.replace('\\', "/"));
+    let whole = |column: &str| -> Result<Option<u32>, Error> {
+        let number = row.number(column, (1.0, MOST_SESSIONS))?;
+        match number.filter(|number| number.fract() != 0.0) {
+            None => Ok(number.map(|number| number as u32)),
+            Some(number) => {
+                let problem = format!("{column} is {number}");
+                Err(row.error(column, problem, "a whole number from 1", "write the number of the session"))
+            }
+        }
+    };
+    let number = whole("plan_session")?;
+    let place = match (row.cell("plan_block"), number) {
+        (Some(block), None) if block.to_lowercase() == "none" => Some(PlanPlace::None),
+        (Some(block), Some(_)) if block.to_lowercase() == "none" => {
+            let mend = "take the number out, or name the block";
+            let problem = "a number beside none".to_owned();
+            return Err(row.error("plan_session", problem, "an empty cell beside none", mend));
+        }
+        (Some(block), number) => Some(PlanPlace::Session { block: block.to_owned(), number }),
+        (None, Some(_)) => {
+            let problem = "a number without its block".to_owned();
+            return Err(row.error(
+                "plan_session",
+                problem,
+                "the label of a block in plan_block",
+                "name the block too",
+            ));
+        }
+        (None, None) => None,
+    };
+    let correction = Correction {
+        session: whole("session")?.map(|session| session as usize),
+        used: row.flag("use")?,
+        athlete: row.cell("athlete").map(str::to_owned),
+        place,
+        from_s: row.number("from_s", (0.0, MOST_S))?,
+        to_s: row.number("to_s", (0.0, MOST_S))?,
+        line: row.line,
+        file,
+    };
+    if let (Some(from_s), Some(to_s)) = (correction.from_s, correction.to_s)
+        && to_s <= from_s
+    {
+        let problem = format!("a part that ends at {to_s} s and begins at {from_s} s");
+        return Err(row.error(
+            "to_s",
+            problem,
+            "an end after the beginning",
+            "put the earlier time into from_s",
+        ));
+    }
+    let says_something = correction.used.is_some()
+        || correction.place.is_some()
+        || correction.from_s.is_some()
+        || correction.to_s.is_some()
+        || (correction.file.is_some() && correction.athlete.is_some());
+    if !says_something {
+        let column = if correction.file.is_some() { "file" } else { "athlete" };
+        let problem = "a row that says nothing".to_owned();
+        let expected = "use, athlete, plan_block, from_s or to_s beside file";
+        return Err(row.error(
+            column,
+            problem,
+            expected,
+            "fill in what is to be changed, or take the row out",
+        ));
+    }
+    let is_session = matches!(correction.place, Some(PlanPlace::Session { number: Some(_), .. }));
+    if correction.file.is_none() && (correction.athlete.is_none() || !is_session) {
+        let problem = "a row without file".to_owned();
+        let expected = "file; or athlete, plan_block and plan_session for a session without a recording";
+        return Err(row.error("athlete", problem, expected, "fill these cells in"));
+    }
+    Ok(correction)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn read(text: &str) -> Result<Corrections, Error> {
+        Corrections::read(text.as_bytes(), "corrections.csv")
+    }
+
+    #[test]
+    fn every_word_by_hand_is_read() {
+        let text = "file;session;use;athlete;plan_block;plan_session;from_s;to_s;note\n\
+                    mira\\a.gpx;2;yes;Mira;C;2;30;900,5;early\nmira/b.gpx;;no;;;;;;bus\n;;;Tom;A;3;;;\n";
+        let corrections = read(text).unwrap();
+        let first = corrections.of_file("mira/a.gpx", 2).unwrap();
+        assert_eq!((first.used, first.from_s, first.to_s), (Some(true), Some(30.0), Some(900.5)));
+        assert_eq!(first.place, Some(PlanPlace::Session { block: "C".to_owned(), number: Some(2) }));
+        assert!(corrections.of_file("mira/a.gpx", 1).is_none());
+        assert_eq!(corrections.of_file("mira/b.gpx", 7).unwrap().used, Some(false));
+        assert_eq!(corrections.of(&["TOM"]).iter().filter(|row| row.file.is_none()).count(), 1);
+    }
+
+    #[test]
+    fn what_contradicts_itself_or_says_nothing_is_refused() {
+        let cases = [
+            ("file,use\na.gpx,perhaps\n", "use is \"perhaps\""),
+            ("file,plan_block,plan_session\na.gpx,none,2\n", "a number beside none"),
+            ("file,plan_block,plan_session\na.gpx,,2\n", "a number without its block"),
+            ("file,from_s,to_s\na.gpx,60,30\n", "ends at 30 s"),
+            ("file,use\na.gpx,no\na.gpx,yes\n", "for a second time"),
+            ("file,use\na.gpx,\n", "says nothing"),
+            ("athlete,plan_block\nTom,A\n", "a row without file"),
+            ("file,plan_block,plan_session\na.gpx,A,1.5\n", "plan_session is 1.5"),
+        ];
+        for (text, problem) in cases {
+            let error = read(text).unwrap_err();
+            assert!(error.problem().contains(problem), "{error}");
+        }
+    }
+
+    #[test]
+    fn a_recording_that_is_gone_is_told_with_the_one_that_may_be_meant() {
+        let corrections = read("file,use\nmira/aa.gpx,no\n").unwrap();
+        let told = corrections.strangers(["mira/ab.gpx"]);
+        assert!(
+            told[0].starts_with("corrections.csv, line 2: mira/aa.gpx is not among")
+                && told[0].ends_with("mira/ab.gpx?")
+        );
+        assert!(corrections.strangers(["mira/aa.gpx"]).is_empty());
+    }
+}
