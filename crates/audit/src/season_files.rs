@@ -5,7 +5,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use boutwise_season::{
-    Athlete, Journal, MAX_TABLE_BYTES, Plan, PlanInUse, Settings, Squad, decode, too_large,
+    Athlete, Journal, MAX_TABLE_BYTES, Owners, Plan, PlanInUse, Settings, Squad, decode, too_large,
 };
 
 use crate::Error;
@@ -19,6 +19,8 @@ pub struct SeasonPaths {
     pub squad: Option<PathBuf>,
     /// What athletes and coach noted (CSV).
     pub journal: Option<PathBuf>,
+    /// Whose each recording is (CSV).
+    pub owners: Option<PathBuf>,
 }
 
 /// What people wrote about a season.
@@ -29,6 +31,8 @@ pub struct SeasonFiles {
     pub squad: Option<Squad>,
     /// What athletes and coach noted.
     pub journal: Journal,
+    /// Whose each recording is, where a file says so.
+    pub owners: Option<Owners>,
     /// The plan of those whom the squad file gives none.
     pub plan: Option<Plan>,
     /// The plans that the squad file names, by the path written there.
@@ -51,6 +55,7 @@ impl SeasonFiles {
                 .map_err(|error| Error::season_file(path, error))
         });
         let journal = journal.transpose()?.unwrap_or_default();
+        let owners = paths.owners.as_deref().map(read_owners).transpose()?;
         let mut squad_plans = BTreeMap::new();
         if let (Some(squad), Some(squad_path)) = (&squad, &paths.squad) {
             let named = squad
@@ -68,7 +73,7 @@ impl SeasonFiles {
             }
         }
         let plan = paths.plan.as_deref().map(read_plan).transpose()?;
-        Ok(Self { squad, journal, plan, squad_plans })
+        Ok(Self { squad, journal, owners, plan, squad_plans })
     }
 
     /// The row of an athlete in the squad file.
@@ -98,6 +103,15 @@ impl SeasonFiles {
 /// It cannot be opened, or says what cannot be understood.
 pub fn read_plan(path: &Path) -> Result<Plan, Error> {
     Plan::parse(&text(path, "plan")?, &path.display().to_string())
+        .map_err(|error| Error::season_file(path, error))
+}
+
+/// Reads an owners file.
+///
+/// # Errors
+/// It cannot be opened, or says what cannot be understood.
+pub fn read_owners(path: &Path) -> Result<Owners, Error> {
+    Owners::read(&bytes(path, "owners file")?, &path.display().to_string())
         .map_err(|error| Error::season_file(path, error))
 }
 

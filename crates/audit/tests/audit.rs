@@ -22,8 +22,11 @@ impl Demo {
 
     fn files(&self) -> SeasonFiles {
         let (squad, journal) = (Some(self.path("squad.csv")), Some(self.path("journal.csv")));
-        SeasonFiles::read(&SeasonPaths { squad, journal, plan: None }, &Configuration::default().season)
-            .unwrap()
+        SeasonFiles::read(
+            &SeasonPaths { squad, journal, ..SeasonPaths::default() },
+            &Configuration::default().season,
+        )
+        .unwrap()
     }
 
     fn audited(&self, inputs: &Inputs) -> Audit {

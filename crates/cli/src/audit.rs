@@ -19,6 +19,7 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
         plan: options.plan.clone(),
         squad: options.recordings.squad.clone(),
         journal: options.journal.clone(),
+        owners: options.owners.clone(),
     };
     let files = SeasonFiles::read(&paths, &configuration.season)?;
     // Begun before the work, so that an output that can't be written is known at once.
