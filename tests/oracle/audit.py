@@ -1,6 +1,7 @@
 """Holds every column of an audit against a second, independent reckoning.
 
     audit.py RESULT FOLDER [--squad SQUAD.csv] [--journal JOURNAL.csv] [--plan PLAN.toml] [--time-zone ZONE] [--truth DIR]
+             [--tally FILE]
 
 The oracle shares nothing with the program. Points are read with lxml and measured with PROJ; everything else is
 reckoned from bouts.csv, the points, the plan, squad and journal files and the contract's definitions. Which planned session
@@ -10,6 +11,7 @@ It fails when a cell is unlike, when a row or table is missing, and when there i
 """
 
 import argparse
+import json
 import sys
 from datetime import date
 from pathlib import Path
@@ -25,6 +27,9 @@ from tables import bout_rows, interval_rows, session_row, words
 TABLES = ("files", "sessions", "bouts", "intervals", "athletes", "weeks")
 # Written beside the tables, with the reason why no cell of it is compared here.
 NOT_COMPARED = {"report.html": "the tables again, for people; tests/browser reads it"}
+
+# Lines shown of one audit.
+MOST_SHOWN = 100
 
 
 def file_row(file):
@@ -63,7 +68,7 @@ def main():
     parser = argparse.ArgumentParser()
     parser.add_argument("result", type=Path)
     parser.add_argument("folder", type=Path)
-    for name in ("squad", "journal", "plan", "truth"):
+    for name in ("squad", "journal", "plan", "truth", "tally"):
         parser.add_argument(f"--{name}", type=Path)
     parser.add_argument("--time-zone")
     options = parser.parse_args()
@@ -146,7 +151,7 @@ def main():
         in_order(report, name, a)
     if options.truth:
         truth.compare(report, options.truth, measured, tables["athletes"], athletes)
-    return finish(report, tables)
+    return finish(report, tables, options.tally)
 
 
 def outside(rows):
@@ -197,17 +202,16 @@ def in_order(report, name, a):
     report.check(places == sorted(places), f"sessions {name}: laid out of the plan's order")
 
 
-def finish(report, tables):
+def finish(report, tables, tally):
     counted = ", ".join(f"{report.rows[table]} {table}" for table in TABLES if table in report.rows)
-    held = sum(report.held.values())
-    print(f"{counted}: {held} cells compared, {len(report.unlike)} unlike")
-    for line in report.unlike[:200]:
+    print(f"{counted}: {sum(report.held.values())} cells compared, {len(report.unlike)} unlike")
+    for line in report.unlike[:MOST_SHOWN]:
         print(f"UNLIKE: {line}")
-    if len(report.unlike) > 200:
-        print(f"... and {len(report.unlike) - 200} more")
-    unfilled = sorted(f"{table}.{column}" for (table, column), cells in report.held.items() if not cells)
-    if unfilled:
-        print(f"empty here throughout: {', '.join(unfilled)}")
+    if len(report.unlike) > MOST_SHOWN:
+        print(f"... and {len(report.unlike) - MOST_SHOWN} more")
+    if tally:
+        with open(tally, "a", encoding="utf-8") as file:
+            print(json.dumps({f"{table}.{column}": cells for (table, column), cells in report.held.items()}), file=file)
     return bool(report.unlike) or not tables["sessions"]
 
 

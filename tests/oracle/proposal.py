@@ -12,7 +12,7 @@ OVERDONE_PCT, BREAKS_PCT = 15.0, 60.0
 EFFORT_OK, EFFORT_HARD, SORE_EASE, PAIN_EASE = 4, 7, 5, 5
 REST_DAYS, PAIN_REST_DAYS = 1, 1
 GAP_REPEAT_DAYS, GAP_BACK_DAYS = 7, 14
-SPIKE_PCT, SPIKE_DAYS = 10.0, 30
+SPIKE_DAYS = 30
 READY, CLOSE, DONE = 0.80, 0.60, 0.99
 READINESS_DAYS = 14
 LONG_REPS, LONG_REP_S = 3, 0.9 * 480
@@ -72,7 +72,6 @@ class Verdict:
     computed: str | None = None
     rest: bool = False
     ask: bool = False
-    caution: bool = False
     pain: bool = False
     strong_pain: bool = False
     no_run_before: date | None = None
@@ -199,6 +198,18 @@ class Standing:
         if verdict.word is None and any(session.block == self.block for session in self.laid):
             return None
         return open_ or of_block[-1]
+
+    def next_step_pct(self):
+        """How far the running asked next is above the longest of 30 days, at the athlete's own pace; None without a basis."""
+        a, following = self.athlete, self.next_session(Verdict("advance"))
+        speeds = [m.run_speed() for m in a.sessions if m.run_speed()][-2:]
+        from_day = a.as_of + timedelta(1) - timedelta(SPIKE_DAYS)
+        longest = max((metres for day, metres in a.runs() if day >= from_day and metres > 0), default=None)
+        if following is None or not speeds or longest is None:
+            return None
+        speed = median(speeds)
+        asked = sum(p.metres or p.seconds * speed for p in following.parts if p.kind == "run")
+        return 100 * (asked / longest - 1)
 
     def readiness(self, distance_m):
         """The words of ready_3km and ready_5km; None before the evidence allows."""
