@@ -19,12 +19,14 @@ from pathlib import Path
 import truth
 from checks import Meets, Report, read_table
 from measured import Measured, zone_of
-from people import Athlete, athlete_row, week_rows
+from people import Athlete, athlete_row, planned_rows, week_rows
 from recordings import read_folder, set_duplicates_apart
 from season import read_journal, read_plan, read_squad
 from tables import bout_rows, interval_rows, session_row, words
 
 TABLES = ("files", "sessions", "bouts", "intervals", "athletes", "weeks")
+# Tables of the contract that may not be there yet.
+COMING = ("planned", "notes")
 # Written beside the tables, with the reason why no cell of it is compared here.
 NOT_COMPARED = {"report.html": "the tables again, for people; tests/browser reads it"}
 
@@ -75,13 +77,16 @@ def main():
     report = Report()
 
     written = {path.name for path in options.result.iterdir()}
-    for name in sorted(written - NOT_COMPARED.keys() - {f"{table}.csv" for table in TABLES}):
+    for name in sorted(written - NOT_COMPARED.keys() - {f"{table}.csv" for table in (*TABLES, *COMING)}):
         report.say(f"{name}: nothing is known of this file; add checks, or an exemption with its reason")
     tables = {}
     for table in TABLES:
         if f"{table}.csv" not in written:
             report.say(f"{table}.csv is missing")
         tables[table] = read_table(options.result / f"{table}.csv")
+    for table in COMING:
+        if f"{table}.csv" in written:
+            tables[table] = read_table(options.result / f"{table}.csv")
 
     squad = read_squad(options.squad) if options.squad else {}
     journal = read_journal(options.journal) if options.journal else {}
@@ -113,7 +118,8 @@ def main():
             report.say(f"sessions: no row for {' '.join(key)}")
             continue
         row = found[key]
-        m = Measured(athlete, session, row, bouts_of.get(key, []), zone_of(squad.get(athlete), options.time_zone, session), plan_of(athlete))
+        zone, source = zone_of(squad.get(athlete), options.time_zone, session)
+        m = Measured(athlete, session, row, bouts_of.get(key, []), zone, source, plan_of(athlete))
         if row["plan_block"]:
             planned = m.plan and m.plan.find(row["plan_block"], int(row["plan_session"]))
             if planned is None:
@@ -135,7 +141,8 @@ def main():
         athletes[name] = Athlete(name, squad.get(name), plan_of(name), start, notes, own, as_of)
 
     key = ["athlete", "file", "session"]
-    rows = [session_row(m, athletes[m.athlete].max_bpm) for m in measured]
+    overlaps = {id(m): overlapping(m, measured) for m in measured}
+    rows = [session_row(m, athletes[m.athlete].max_bpm, overlaps[id(m)]) for m in measured]
     report.table("sessions", tables["sessions"], rows, key)
     report.table("bouts", tables["bouts"], [row for m in measured for row in bout_rows(m)], [*key, "bout"])
     rows = [row for m in measured for row in interval_rows(m)]
@@ -144,6 +151,12 @@ def main():
     rows = [row for a in athletes.values() for row in week_rows(a, lambda m: m.row.get("counted") != "false")]
     report.table("weeks", tables["weeks"], rows, ["athlete", "week"])
 
+    if "planned" in tables:
+        rows = [row for a in athletes.values() for row in planned_rows(a)]
+        report.table("planned", tables["planned"], rows, ["athlete", "plan_block", "plan_session"])
+    if "notes" in tables:
+        rows = [note_row(row, files, tables) for row in tables["notes"]]
+        report.table("notes", tables["notes"], rows, ["file", "session", "kind"])
     for m in measured:
         covers(report, m)
     as_a_whole(report, measured)
@@ -152,6 +165,31 @@ def main():
     if options.truth:
         truth.compare(report, options.truth, measured, tables["athletes"], athletes)
     return finish(report, tables, options.tally)
+
+
+def overlapping(m, measured):
+    """Other sessions of the athlete that share time with this one."""
+    start, end = m.session.times_s[0], m.session.times_s[-1]
+    others = (other for other in measured if other is not m and other.athlete == m.athlete)
+    return [other for other in others if other.session.times_s[0] < end and start < other.session.times_s[-1]]
+
+
+def note_row(row, files, tables):
+    """A note belongs to a file and a session that there are, and stands in words in the tables of both."""
+    file = next((file for file in files if file.name == row["file"]), None)
+    beside = [r["notes"] for t in ("files", "sessions") for r in tables[t] if r["file"] == row["file"]]
+    said = any(row["text"] in cell for cell in beside)
+    sessions = {str(session.number) for session in file.sessions} if file else set()
+    return {
+        "file": Meets(lambda cell: file is not None, "an input file"),
+        "session": Meets(lambda cell: not cell or cell in sessions, "a session of the file"),
+        "kind": Meets(bool, "a word"),
+        "quantity": Meets(lambda cell: True, "a quantity or none"),
+        "count": Meets(lambda cell: int(cell) >= 1, "1 or more"),
+        "line": Meets(lambda cell: not cell or int(cell) >= 1, "a line"),
+        "byte": Meets(lambda cell: not cell or int(cell) >= 0, "a byte"),
+        "text": Meets(lambda cell: said, "words that stand in files.csv or sessions.csv"),
+    }
 
 
 def outside(rows):
@@ -203,7 +241,7 @@ def in_order(report, name, a):
 
 
 def finish(report, tables, tally):
-    counted = ", ".join(f"{report.rows[table]} {table}" for table in TABLES if table in report.rows)
+    counted = ", ".join(f"{count} {table}" for table, count in report.rows.items())
     print(f"{counted}: {sum(report.held.values())} cells compared, {len(report.unlike)} unlike")
     for line in report.unlike[:MOST_SHOWN]:
         print(f"UNLIKE: {line}")

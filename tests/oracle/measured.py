@@ -40,7 +40,7 @@ def number(cell):
 class Measured:
     """One session: its input, the rows of bouts.csv, and what follows from them."""
 
-    def __init__(self, athlete, session, row, bout_rows, zone, plan):
+    def __init__(self, athlete, session, row, bout_rows, zone, zone_source, plan):
         self.athlete, self.session, self.row, self.bout_rows = athlete, session, row, bout_rows
         self.file, self.number = session.file, session.number
         self.resolvable = row["resolvable"] == "true"
@@ -49,6 +49,7 @@ class Measured:
         ]
         self.times_s = session.since_start_s()
         self.way = Way(session)
+        self.zone, self.zone_source = zone, zone_source
         self.start_utc = session.start()
         self.start_local = self.start_utc.astimezone(zone).replace(tzinfo=None)
         self.utc_offset_s = int(self.start_utc.astimezone(zone).utcoffset().total_seconds())
@@ -245,11 +246,11 @@ class Measured:
 
 
 def zone_of(squad_row, named, session):
-    """The zone that tells local days: the squad's, else the one that was named, else what the file says, else UTC."""
+    """The zone that tells local days, and what told it: the squad, the command, the recording, or nobody (UTC)."""
     if squad_row and squad_row.get("time_zone"):
-        return ZoneInfo(squad_row["time_zone"])
+        return ZoneInfo(squad_row["time_zone"]), "squad"
     if named:
-        return ZoneInfo(named)
+        return ZoneInfo(named), "setting"
     if session.offset_s is not None:
-        return timezone(timedelta(seconds=session.offset_s))
-    return UTC
+        return timezone(timedelta(seconds=session.offset_s)), "recording"
+    return UTC, "assumed"

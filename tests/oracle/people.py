@@ -18,6 +18,9 @@ INTERRUPTED = 3
 PREDICTED_MAX_BPM = lambda age: 211 - 0.64 * age
 RISE_PCT, SPIKE_PCT = 30.0, 10.0
 HEAT_DAYS = 7
+GOAL_M = 5000.0
+# Words of planned.csv for what became of a session.
+OUTCOMES = {"walked": "attended", "interrupted": "missed", "ahead": None}
 
 
 class PlannedDay:
@@ -53,6 +56,16 @@ class Athlete:
         if self.squad_row.get("birth_year"):
             return PREDICTED_MAX_BPM(self.as_of.year - int(self.squad_row["birth_year"])), True
         return None, False
+
+    def goal_m(self):
+        """Distance to be run unbroken: the squad's, else the plan's, else 5 km."""
+        own = self.squad_row.get("goal_m")
+        return float(own) if own else (self.plan and self.plan.goal_m) or GOAL_M
+
+    def reached(self, distance_m):
+        """The first day of an unbroken run as far, short by what outdoor distances are off at least."""
+        far = (m.day for m in self.sessions if m.has_runs() and (m.longest().metres or 0) >= proposal.DONE * distance_m)
+        return next(far, None)
 
     def planned_days(self):
         laid = defaultdict(list)
@@ -177,6 +190,10 @@ def athlete_row(a):
         "days_between_max": max(((b - a_).days for a_, b in zip(days, days[1:])), default=None),
         "usual_start": usual if usual is None else clock(usual),
         "usual_start_spread_s": near(spread and 60 * spread),
+        "computed_proposal": verdict.computed,
+        "coach_decision": verdict.decided,
+        "goal_m": a.goal_m(),
+        "goal_reached_date": a.reached(a.goal_m()),
         "ready_3km": a.standing.readiness(3000.0),
         "ready_5km": a.standing.readiness(5000.0),
         "cautions": Meets(lambda cell: kinds_of(cell) in possible, " or ".join(str(sorted(kinds)) for kinds in possible)),
@@ -186,6 +203,27 @@ def athlete_row(a):
 def clock(minutes):
     whole = int(minutes + 0.5) % 1440
     return f"{whole // 60:02}:{whole % 60:02}"
+
+
+def planned_rows(a):
+    """Rows of planned.csv: every session of the plan, missed ones too."""
+    for planned in a.planned:
+        session, m = planned.session, planned.laid[0] if planned.laid else None
+        late = (m.day - planned.day).days if m and planned.day else None
+        yield {
+            "athlete": a.name,
+            "plan": a.plan.title,
+            "plan_block": session.label,
+            "plan_session": session.number,
+            "due_date": planned.day,
+            "due": planned.due,
+            "outcome": OUTCOMES.get(planned.outcome, planned.outcome) if planned.due else None,
+            "run_planned_s": session.run_s or None,
+            "run_done_s": near(planned.done_s, 1.0),
+            "file": m and m.file,
+            "session": m and m.number,
+            "days_late": late,
+        }
 
 
 # A word of each caution's title, by domain.md 10.

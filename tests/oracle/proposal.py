@@ -30,7 +30,7 @@ class Evidence:
     breaks_pct: float | None
     overdone_pct: float
     walked: bool
-    # Notes of its day and the morning after, and notes of later days that the session before it left open.
+    # Notes of its day, the day after and later until the next session; and later ones than that since the session before.
     own: list = field(default_factory=list)
     earlier: list = field(default_factory=list)
 
@@ -41,15 +41,16 @@ class Evidence:
         values = [getattr(note, name) for note in notes]
         return max((value for value in values if value is not None), default=None)
 
+    def of_it(self):
+        """Notes of the session itself: those of its day and of the day after."""
+        return [note for note in self.own if (note.day - self.day).days <= 1]
+
     def effort(self):
-        return self.worst("effort", [note for note in self.own if note.day == self.day])
+        return self.worst("effort", self.of_it())
 
     def talkable(self):
-        said = [note.talkable for note in self.own if note.day == self.day and note.talkable is not None]
+        said = [note.talkable for note in self.of_it() if note.talkable is not None]
         return all(said) if said else None
-
-    def soreness(self):
-        return self.worst("soreness", self.own)
 
     def is_complete(self):
         kept = self.breaks_pct is None or self.breaks_pct >= BREAKS_PCT
@@ -60,8 +61,8 @@ class Evidence:
         easy = effort is None and talkable is None or talkable is True or (effort is not None and effort <= EFFORT_OK)
         return self.is_complete() and easy and not any(note.is_painful for note in self.noted())
 
-    def is_hard(self):
-        return (self.soreness() or 0) >= SORE_EASE or (self.effort() or 0) >= EFFORT_HARD
+    def is_hard(self, notes):
+        return (self.worst("soreness", notes) or 0) >= SORE_EASE or (self.worst("effort", notes) or 0) >= EFFORT_HARD
 
 
 @dataclass
@@ -70,6 +71,7 @@ class Verdict:
 
     word: str | None = None
     computed: str | None = None
+    decided: str | None = None
     rest: bool = False
     ask: bool = False
     pain: bool = False
@@ -126,8 +128,9 @@ class Standing:
     def propose(self):
         verdict = self.weigh()
         verdict.computed = verdict.word
-        if verdict.word != "stop" and self.coach():
-            verdict.word = self.coach()
+        verdict.decided = self.coach()
+        if verdict.word != "stop" and verdict.decided:
+            verdict.word = verdict.decided
         if verdict.rest and self.newest_run:
             verdict.no_run_before = self.newest_run + timedelta(REST_DAYS + PAIN_REST_DAYS + 1)
         if verdict.rest:
@@ -170,9 +173,9 @@ class Standing:
             return "ease"
         if twice and all(session.dose_pct < COMPLETE_EASE_PCT for session in last_two):
             return "ease"
-        if twice and all(session.is_hard() for session in last_two):
+        if twice and all(session.is_hard(session.of_it()) for session in last_two):
             return "ease"
-        if verdict.pain or window[-1].is_hard() or gap > GAP_REPEAT_DAYS:
+        if verdict.pain or window[-1].is_hard(window[-1].noted()) or gap > GAP_REPEAT_DAYS:
             return "hold"
         good = [session for session in window if session.is_good()]
         return "advance" if len(good) >= MIN_GOOD and window[-1].is_good() else "hold"
@@ -271,7 +274,9 @@ def attach(sessions, notes):
         if not before:
             continue
         newest = before[-1]
-        newest.own.append(note)
+        for session in before:
+            if session.day == newest.day:
+                session.own.append(note)
         if (note.day - newest.day).days > 1:
             after = [session for session in sessions if session.day > note.day]
             if after:

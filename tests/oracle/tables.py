@@ -38,7 +38,7 @@ def words(must):
     return Meets(lambda cell: bool(cell) or not must, "a sentence")
 
 
-def session_row(m, max_bpm):
+def session_row(m, max_bpm, overlaps):
     session, longest, match = m.session, m.longest(), m.match
     run_m, run_s = m.metres("run"), m.seconds("run")
     pace = 1000 * run_s / run_m if run_m else None
@@ -78,8 +78,19 @@ def session_row(m, max_bpm):
         "confidence": Meets(lambda cell: 0 <= float(cell) <= 1, "a probability"),
         "notes": words(not m.resolvable),
     }
-    row |= effort_cells(m, max_bpm) | plan_cells(m, match)
-    return row
+    return row | effort_cells(m, max_bpm) | plan_cells(m, match) | place_cells(m, overlaps)
+
+
+def place_cells(m, overlaps):
+    """Where the session stands in time, and whether in the weeks."""
+    return {
+        "time_zone": str(m.zone),
+        "time_zone_source": m.zone_source,
+        "utc_offset_s": Near(m.utc_offset_s),
+        # Of sessions that share time one counts.
+        "counted": Meets(lambda cell: cell in ("true", "false"), "true or false") if overlaps else True,
+        "overlaps_file": "; ".join(other.file for other in overlaps) or None,
+    }
 
 
 def decoupling(steady):
@@ -115,6 +126,7 @@ def plan_cells(m, match):
         "plan_block": planned and planned.label,
         "plan_session": planned and planned.number,
         "planned": planned and planned.text,
+        "plan": planned and m.plan.title,
         "outcome": m.outcome(),
         "adherence_pct": near(match and 100 * match.adherence(), SCORE_PCT),
         "too_short_to_judge": match and isinstance(match, Match) and match.demand.is_too_short_to_judge(),
