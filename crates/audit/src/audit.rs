@@ -28,7 +28,9 @@ pub struct Audit {
     pub pages: Vec<AthleteExtras>,
     /// What was measured along each session, for pages.
     pub traces: Vec<Trace>,
-    /// What a reader should know about the audit as a whole.
+    /// What must be said before anything else, as that recordings of several people lie together.
+    pub warnings: Vec<String>,
+    /// What a reader should know about the audit as a whole; the warnings first.
     pub notes: Vec<String>,
 }
 
@@ -68,7 +70,7 @@ pub fn audit(
     watch: Watch<'_>,
 ) -> Result<Audit, Error> {
     let batch = batch::read(inputs, files, configuration, watch)?;
-    let recorded = batch.files.iter().map(|file| file.athlete.as_str());
+    let recorded = batch.athletes();
     files.journal.check_names(files.squad.as_ref(), recorded).map_err(Error::in_season_file)?;
     let judgement = judge(&batch, files, configuration);
     let tables = tables(&batch, &judgement);
@@ -80,9 +82,10 @@ pub fn audit(
         audit: judged.audit,
     });
     let athletes = athletes.collect();
-    let notes = judgement.notes;
+    let warnings = judgement.warnings;
+    let notes = warnings.iter().cloned().chain(judgement.notes).collect();
     let traces = batch.sessions.into_iter().map(|recorded| recorded.trace).collect();
-    Ok(Audit { title, as_of, tables, athletes, pages, traces, notes })
+    Ok(Audit { title, as_of, tables, athletes, pages, traces, warnings, notes })
 }
 
 impl Audit {

@@ -5,7 +5,8 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 use boutwise_season::{
-    Athlete, Corrections, Journal, MAX_TABLE_BYTES, Plan, PlanInUse, Settings, Squad, decode, too_large,
+    Athlete, Corrections, Journal, MAX_TABLE_BYTES, Owners, Plan, PlanInUse, Settings, Squad, decode,
+    too_large,
 };
 
 use crate::Error;
@@ -21,6 +22,8 @@ pub struct SeasonPaths {
     pub journal: Option<PathBuf>,
     /// What the coach says by hand of recordings and sessions (CSV).
     pub corrections: Option<PathBuf>,
+    /// Whose each recording is (CSV).
+    pub owners: Option<PathBuf>,
 }
 
 /// What people wrote about a season.
@@ -33,6 +36,8 @@ pub struct SeasonFiles {
     pub journal: Journal,
     /// What the coach says by hand.
     pub corrections: Corrections,
+    /// Whose each recording is, where a file says so.
+    pub owners: Option<Owners>,
     /// The plan of those whom the squad file gives none.
     pub plan: Option<Plan>,
     /// The plans that the squad file names, by the path written there.
@@ -60,6 +65,7 @@ impl SeasonFiles {
                 .map_err(|error| Error::season_file(path, error))
         });
         let corrections = corrections.transpose()?.unwrap_or_default();
+        let owners = paths.owners.as_deref().map(read_owners).transpose()?;
         let mut squad_plans = BTreeMap::new();
         if let (Some(squad), Some(squad_path)) = (&squad, &paths.squad) {
             let named = squad
@@ -77,7 +83,7 @@ impl SeasonFiles {
             }
         }
         let plan = paths.plan.as_deref().map(read_plan).transpose()?;
-        Ok(Self { squad, journal, corrections, plan, squad_plans })
+        Ok(Self { squad, journal, corrections, owners, plan, squad_plans })
     }
 
     /// The row of an athlete in the squad file.
@@ -107,6 +113,15 @@ impl SeasonFiles {
 /// It cannot be opened, or says what cannot be understood.
 pub fn read_plan(path: &Path) -> Result<Plan, Error> {
     Plan::parse(&text(path, "plan")?, &path.display().to_string())
+        .map_err(|error| Error::season_file(path, error))
+}
+
+/// Reads an owners file.
+///
+/// # Errors
+/// It cannot be opened, or says what cannot be understood.
+pub fn read_owners(path: &Path) -> Result<Owners, Error> {
+    Owners::read(&bytes(path, "owners file")?, &path.display().to_string())
         .map_err(|error| Error::season_file(path, error))
 }
 

@@ -46,6 +46,10 @@ pub enum Command {
     /// directly in FOLDER belong to one athlete named after it. Without a plan, everything that needs none
     /// is done.
     Audit(Audit),
+    /// Propose whose each file is, with reasons, as a table to look through.
+    ///
+    /// It writes owners.csv beside FOLDER, or into DIR; rows that stand there stay as they are.
+    Assign(Assign),
     /// Show the bouts (run, walk, stand, gap) of single recordings.
     Bouts(Bouts),
     /// Rank the longest runs without a break, and show how they grow.
@@ -110,6 +114,9 @@ pub struct Audit {
     /// What you say by hand: which session a recording is, whose, or not to be used (CSV). It outranks everything else.
     #[arg(long, value_name = "CORRECTIONS.csv")]
     pub corrections: Option<PathBuf>,
+    /// Whose each recording is (CSV, as `boutwise assign` writes it); it outranks folders and squad file.
+    #[arg(long, value_name = "OWNERS.csv")]
+    pub owners: Option<PathBuf>,
     /// Where to write [default: FOLDER-audit, beside FOLDER]. An earlier result there is replaced whole.
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
@@ -119,6 +126,17 @@ pub struct Audit {
     /// One report page, or an index and a page an athlete.
     #[arg(long, value_name = "HOW", default_value = "auto")]
     pub pages: Pages,
+}
+
+/// `boutwise assign`.
+#[derive(Debug, Args)]
+pub struct Assign {
+    /// Where the recordings lie.
+    #[command(flatten)]
+    pub recordings: Recordings,
+    /// Where to write owners.csv [default: beside FOLDER].
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
 }
 
 /// `boutwise bouts`.

@@ -20,6 +20,7 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
         squad: options.recordings.squad.clone(),
         journal: options.journal.clone(),
         corrections: options.corrections.clone(),
+        owners: options.owners.clone(),
     };
     let files = SeasonFiles::read(&paths, &configuration.season)?;
     // Begun before the work, so that an output that can't be written is known at once.

@@ -49,6 +49,7 @@ mod name;
 mod name_tokens;
 mod notation;
 mod outing;
+mod owners;
 mod ownership;
 mod plan;
 mod plan_file;
@@ -90,6 +91,7 @@ pub use notation::{
     NominalSpeeds, parse_intervals,
 };
 pub use outing::Outing;
+pub use owners::{Owner, Owners};
 pub use ownership::{Clue, Ownership, SharedTime, TrackClues, assign};
 pub use plan::{
     Block, DayKind, MAX_BLOCK_SESSIONS, MAX_BLOCKS, MAX_EVERY_DAYS, Pause, Plan, PlanDay, Prescription,

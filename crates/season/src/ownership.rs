@@ -129,7 +129,7 @@ const STRANGE_NAME: f64 = 3.0;
 /// Odds of somebody else, against an athlete (own choice).
 const STRANGER_ODDS: f64 = 0.5;
 /// Probability from which a recording is sure (own choice).
-const SURE: f64 = 0.97;
+const SURE: f64 = 0.92;
 /// Probability from which a recording is proposed at all (own choice).
 const PROPOSED: f64 = 0.5;
 /// Log odds against an athlete who was recorded elsewhere at that time (own choice: all but ruled out).

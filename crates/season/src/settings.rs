@@ -179,6 +179,14 @@ settings! {
         endurance_exponent: f64 = 1.06, "", 1..2, "Riegel 1981, American Scientist";
         /// Largest ratio of distances for which the endurance formula is used.
         endurance_max_ratio: f64 = 2.5, "", 1..10, "own choice";
+        /// Recordings of one athlete at one time from which they are taken for several people's.
+        overlap_at_once: u32 = 3, "recordings", 2..100, "own choice: two devices are one person's";
+        /// Metres between two recordings of one athlete at equal times, in the median, above which they may be two people's.
+        overlap_apart_m: f64 = 50.0, "m", 1..100000, "own choice: errors of two receivers stay far below";
+        /// Such pairs from which they are taken for several people's.
+        overlap_pairs: u32 = 3, "pairs", 1..1000, "own choice";
+        /// The same as a share of the athlete's recordings.
+        overlap_share_pct: f64 = 10.0, "% of recordings", 0.1..100, "own choice";
         /// Days for which a note of heat brings its caution.
         heat_note_days: u32 = 7, "days", 1..60, "own choice";
     }

@@ -193,9 +193,12 @@ impl<'a> Standing<'a> {
 
     /// The first session of a block that was never attempted; the first one where all were.
     fn first_open(&self, plan: usize, block: usize) -> u32 {
-        let of_block = |(of, session): &&(usize, PlannedSession)| *of == plan && session.session.block == block;
+        let of_block =
+            |(of, session): &&(usize, PlannedSession)| *of == plan && session.session.block == block;
         let mut sessions = self.planned.iter().filter(of_block);
-        sessions.find(|(_, session)| !session.outcome.is_attended()).map_or(1, |(_, open)| open.session.number)
+        sessions
+            .find(|(_, session)| !session.outcome.is_attended())
+            .map_or(1, |(_, open)| open.session.number)
     }
 
     /// The first session of a plan that falls due after the day judged from, by the plan's own days.
