@@ -1,6 +1,5 @@
 //! The noise of this very recording.
 
-use std::iter::once;
 use std::ops::Range;
 
 use crate::grid::{Grid, SD_PER_MAD, median};
@@ -81,7 +80,7 @@ impl Noise {
     }
 
     fn over_blocks(grid: &Grid, block_s: usize) -> Self {
-        let noise = long_run_noise(grid, once(0..grid.len()), block_s);
+        let noise = long_run_noise(grid, grid.pieces(block_s), block_s);
         let whole_m2_per_s = noise.unwrap_or(UNKNOWN_M2_PER_S).max(FLOOR_M2_PER_S);
         Self { block_s, whole_m2_per_s, m2_per_s: whole_m2_per_s }
     }
@@ -105,13 +104,15 @@ impl Noise {
 
     /// Long-run noise in m²/s, or what slow errors over the whole recording show where that is more.
     pub(crate) fn with_slow_errors(self, grid: &Grid) -> f64 {
-        let slow_m2_per_s = long_run_noise(grid, once(0..grid.len()), SLOW_BLOCK_S);
+        let slow_m2_per_s = long_run_noise(grid, grid.pieces(SLOW_BLOCK_S), SLOW_BLOCK_S);
         slow_m2_per_s.map_or(self.m2_per_s, |slow_m2_per_s| slow_m2_per_s.max(self.m2_per_s))
     }
 }
 
 #[cfg(test)]
 mod tests {
+    use std::iter::once;
+
     use super::*;
 
     /// Displacements of 2 m with alternating errors drawn from a fixed linear congruential sequence.

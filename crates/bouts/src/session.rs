@@ -117,6 +117,8 @@ pub fn measure(recording: &Recording, segmentation: &Segmentation, settings: &Me
     let (walk_s, walk_m) = sums(bouts, Kind::Walk);
     let longest = segmentation.resolvable.then(|| longest_run(bouts)).flatten();
     let series = &segmentation.series;
+    let runs: Vec<Bout> =
+        bouts.iter().filter(|bout| bout.kind == Kind::Run).map(|run| series.by_index(run)).collect();
     let falls_bpm: Vec<f64> =
         heart_rate_falls(bouts, &times_s, points.heart_rate_bpm(), &settings.heart_rate_fall)
             .iter()
@@ -142,12 +144,13 @@ pub fn measure(recording: &Recording, segmentation: &Segmentation, settings: &Me
             distance_m: bout.distance_m,
         }),
         run_pace_s_per_km: run_m.filter(|&metres| metres > 0.0).map(|metres| 1000.0 * run_s / metres),
-        pace_drift: pace_drift(bouts, &series.speed_m_per_s, &settings.drift)
+        pace_drift: pace_drift(&runs, &series.speed_m_per_s, &settings.drift)
             .filter(|_| segmentation.resolvable),
         run_heart_rate_mean_bpm: mean(&while_running(bouts, &times_s, points.heart_rate_bpm())),
         heart_rate_fall_60s_bpm: resolved(median(&falls_bpm)),
         decoupling_pct: longest.and_then(|bout| {
-            decoupling_pct(bout, &series.speed_m_per_s, &series.heart_rate_bpm, &settings.decoupling)
+            let run = series.by_index(bout);
+            decoupling_pct(&run, &series.speed_m_per_s, &series.heart_rate_bpm, &settings.decoupling)
         }),
         run_cadence_spm: {
             let mut cadences_spm = while_running(bouts, &times_s, points.cadence_spm());

@@ -1,5 +1,6 @@
 //! What it takes to know a session again, in about two kilobytes.
 
+use crate::timestamp::NS_PER_S;
 use crate::{NO_TIME, Position, Recording};
 
 /// The most samples that a fingerprint holds, so that it stays below 2 kB (own choice).
@@ -12,7 +13,8 @@ const STEPS_S: [i64; 8] = [1, 5, 10, 20, 60, 180, 900, 3600];
 /// The longest stretch without a value that a sample is interpolated across, in nanoseconds (own choice: 2 min).
 const MAX_BRIDGE_NS: i64 = 120_000_000_000;
 
-const NS_PER_S: i64 = 1_000_000_000;
+/// Share of the samples that lie below their median.
+const MEDIAN: f64 = 0.5;
 
 /// Units of 10⁻⁷ degrees, about 1 cm.
 const UNITS_PER_DEGREE: f64 = 1e7;
@@ -70,7 +72,7 @@ impl Differences {
     }
 
     pub(crate) fn median(&self) -> Apart {
-        self.quantile(0.5)
+        self.quantile(MEDIAN)
     }
 
     pub(crate) fn nine_in_ten(&self) -> Apart {
@@ -175,6 +177,36 @@ impl Fingerprint {
     /// Metres between the first places of both.
     pub(crate) fn start_difference_m(&self, other: &Self) -> Option<f64> {
         Some(place_distance_m(units(self.first_place?), units(other.first_place?)))
+    }
+
+    /// Whether the median distance of places at equal times is at most `limit_m`; `None` where there are none. The same as
+    /// [`Fingerprint::difference`] tells, without looking closely at places that are far apart.
+    pub(crate) fn places_agree(&self, other: &Self, limit_m: f64) -> Option<bool> {
+        let step_s = self.step_s.max(other.step_s);
+        let from_s = (self.first_slot * self.step_s).max(other.first_slot * other.step_s);
+        let from_slot = from_s.div_euclid(step_s) + i64::from(from_s.rem_euclid(step_s) != 0);
+        // Places from there on at common times; every step divides the coarser ones.
+        let common = |of: &'_ Self| -> (usize, usize) {
+            (usize::try_from(from_slot * (step_s / of.step_s) - of.first_slot).unwrap_or(0), (step_s / of.step_s) as usize)
+        };
+        let ((first, stride), (other_first, other_stride)) = (common(self), common(other));
+        let own = self.places.get(first..).unwrap_or_default().iter().step_by(stride);
+        let others = other.places.get(other_first..).unwrap_or_default().iter().step_by(other_stride);
+        let samples = own.len().min(others.len());
+        let limit_units = limit_m / (EARTH_RADIUS_M / UNITS_PER_DEGREE).to_radians();
+        let (mut both, mut far) = (0, 0);
+        for (own, other) in own.zip(others) {
+            let (Some(own), Some(other)) = (own, other) else { continue };
+            both += 1;
+            let is_far = f64::from(own[0].abs_diff(other[0])) > limit_units
+                || place_distance_m(*own, *other) > limit_m;
+            far += usize::from(is_far);
+            // So many that the median is among them, however many more there are.
+            if far > samples / 2 {
+                return Some(false);
+            }
+        }
+        (both > 0).then(|| both - far > (both as f64 * MEDIAN) as usize)
     }
 
     /// Compares samples at equal times, `other` being moved by `shift_s` seconds.
