@@ -11,6 +11,7 @@ use boutwise_truth::plans::{run, walk};
 use boutwise_truth::{
     Deviation, Person, Random, SamplingSettings, Sensors, SessionSettings, SyntheticSession, Tier,
 };
+use chrono::{DateTime, SecondsFormat};
 
 /// 2026-03-02T06:00:00Z in seconds since 1970: the first session; each next one of a person is two days later.
 const FIRST_START_S: i64 = 1_772_431_200;
@@ -28,14 +29,8 @@ pub(crate) struct Sort {
     pub(crate) gzip: bool,
 }
 
-const CLEAR: Sort = Sort {
-    name: "",
-    format: FileFormat::Gpx,
-    minutes: 60,
-    cadence: true,
-    tier: Tier::Easy,
-    gzip: false,
-};
+const CLEAR: Sort =
+    Sort { name: "", format: FileFormat::Gpx, minutes: 60, cadence: true, tier: Tier::Easy, gzip: false };
 
 /// Everything that is measured.
 pub(crate) const SORTS: [Sort; 12] = [
@@ -71,7 +66,8 @@ impl Sort {
     pub(crate) fn session(&self, number: u64) -> io::Result<Vec<u8>> {
         let sensors = Sensors { position: true, cadence: self.cadence, heart_rate: true };
         let tier = SessionSettings::of(self.tier).with_sensors(sensors);
-        let sampling = SamplingSettings { irregular_share: 0.0, coordinate_decimals: (7, 7), ..tier.sampling };
+        let sampling =
+            SamplingSettings { irregular_share: 0.0, coordinate_decimals: (7, 7), ..tier.sampling };
         let settings = SessionSettings { sampling, ..tier };
         let mut random = Random::new(1_000 + number);
         let person = Person::draw(&settings.person, &mut random);
@@ -112,4 +108,26 @@ impl Sort {
         }
         Ok(())
     }
+}
+
+/// Writes so many recordings of one minute below a folder. Those of an athlete begin so many seconds apart, each a hundred
+/// metres beside the one before; a single athlete's lie in the folder itself.
+pub(crate) fn write_minutes(folder: &Path, count: usize, athletes: usize, apart_s: i64) -> io::Result<()> {
+    for index in 0..count {
+        let (athlete, number) = (index % athletes, (index / athletes) as i64);
+        let own = if athletes > 1 { folder.join(format!("athlete-{athlete:03}")) } else { folder.to_owned() };
+        fs::create_dir_all(&own)?;
+        let mut text = String::from(
+            "<?xml version=\"1.0\"?>\n<gpx version=\"1.1\" creator=\"invented\"><trk><trkseg>\n",
+        );
+        for second in 0..60 {
+            let time =
+                DateTime::from_timestamp(FIRST_START_S + number * apart_s + second, 0).unwrap_or_default();
+            let latitude_deg = 48.9 + 0.001 * index as f64 + 2.4e-5 * second as f64;
+            let time = time.to_rfc3339_opts(SecondsFormat::Secs, true);
+            text += &format!("<trkpt lat=\"{latitude_deg:.6}\" lon=\"15.6\"><time>{time}</time></trkpt>\n");
+        }
+        fs::write(own.join(format!("minute-{number:06}.gpx")), text + "</trkseg></trk></gpx>\n")?;
+    }
+    Ok(())
 }

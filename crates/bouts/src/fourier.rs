@@ -83,13 +83,15 @@ mod tests {
 
     #[test]
     fn powers_are_those_of_the_sums_written_out() {
-        let values: Vec<f64> = (0..37).map(|index| (0.9 * f64::from(index)).sin() + 0.1 * f64::from(index % 5)).collect();
+        let values: Vec<f64> =
+            (0..37).map(|index| (0.9 * f64::from(index)).sin() + 0.1 * f64::from(index % 5)).collect();
         for (first, step, count) in [(0.02, 0.003, 50), (0.0, 0.01, 1), (0.3, -0.002, 20)] {
             for (at, power) in powers(&values, first, step, count).into_iter().enumerate() {
                 let turns = first + step * at as f64;
-                let sums = values.iter().enumerate().map(|(index, value)| (value, unit(turns * index as f64)));
-                let (real, imaginary) =
-                    sums.fold((0.0, 0.0), |sum, (value, unit)| (sum.0 + value * unit.0, sum.1 + value * unit.1));
+                let sums =
+                    values.iter().enumerate().map(|(index, value)| (value, unit(turns * index as f64)));
+                let (real, imaginary) = sums
+                    .fold((0.0, 0.0), |sum, (value, unit)| (sum.0 + value * unit.0, sum.1 + value * unit.1));
                 assert!((power - (real * real + imaginary * imaginary)).abs() < 1e-9, "{at}: {power}");
             }
         }

@@ -26,6 +26,7 @@ mod drift;
 mod durations;
 mod edges;
 mod evidence;
+mod exponential;
 mod found;
 mod fourier;
 mod frame;

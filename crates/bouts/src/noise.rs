@@ -50,7 +50,7 @@ pub(crate) fn long_run_noise(
     if differences.len() < LEAST_DIFFERENCES {
         return None;
     }
-    let sd = SD_PER_MAD * median(&mut differences)?;
+    let sd = SD_PER_MAD * median(&differences)?;
     Some(0.5 * block_s as f64 * sd * sd)
 }
 
@@ -67,9 +67,9 @@ pub(crate) struct Noise {
 impl Noise {
     /// The noise of a whole recording, nothing being known of its bouts: over blocks that hold several steps.
     pub(crate) fn of_recording(grid: &Grid) -> Self {
-        let mut steps_s: Vec<f64> =
+        let steps_s: Vec<f64> =
             grid.step_s.iter().filter(|&&step_s| step_s > 0.0).map(|&step_s| f64::from(step_s)).collect();
-        let step_s = median(&mut steps_s).unwrap_or(1.0);
+        let step_s = median(&steps_s).unwrap_or(1.0);
         Self::over_blocks(grid, QUICK_BLOCK_S.max((BLOCK_STEPS * step_s).round() as usize))
     }
 

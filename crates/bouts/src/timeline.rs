@@ -93,7 +93,8 @@ mod tests {
     fn short_gaps_lose_nothing_and_seconds_left_out_go_to_the_next_cell() {
         assert_eq!(Timeline::new(std::slice::from_ref(&(10.0..51.0))), Timeline::default());
         let timeline = Timeline::new(&[10.0..100.0, 200.0..400.0]);
-        let cells: Vec<usize> = [10, 30, 31, 79, 80, 200, 220, 221, 300, 380].map(|s| timeline.cell(s)).to_vec();
+        let cells: Vec<usize> =
+            [10, 30, 31, 79, 80, 200, 220, 221, 300, 380].map(|s| timeline.cell(s)).to_vec();
         assert_eq!(cells, [10, 30, 31, 31, 31, 151, 171, 172, 172, 172]);
     }
 

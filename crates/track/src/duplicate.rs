@@ -207,10 +207,12 @@ fn agrees(a: &Candidate<'_>, b: &Candidate<'_>, settings: &DuplicateSettings) ->
         let apart_m = a.fingerprint.start_difference_m(b.fingerprint)?;
         starts_together(a, b, settings).then_some(apart_m <= settings.distance_m)
     };
-    a.fingerprint.places_agree(b.fingerprint, settings.distance_m).or_else(starts_agree).unwrap_or_else(|| {
-        let difference = a.fingerprint.difference(b.fingerprint, 0).median();
-        sensors_agree(&difference, settings.heart_rate_bpm, settings.distance_m) == Some(true)
-    })
+    a.fingerprint.places_agree(b.fingerprint, settings.distance_m).or_else(starts_agree).unwrap_or_else(
+        || {
+            let difference = a.fingerprint.difference(b.fingerprint, 0).median();
+            sensors_agree(&difference, settings.heart_rate_bpm, settings.distance_m) == Some(true)
+        },
+    )
 }
 
 /// Whether nine in ten samples of every series that both have are the same but for rounding.
@@ -307,12 +309,14 @@ fn note_overlaps(
     ends_ns.sort_unstable();
     for (at, &index) in lasting.iter().enumerate() {
         let (start_ns, end_ns) = span(index);
-        let begun = lasting
-            .partition_point(|&other| seconds_between(span(other).0, end_ns) > settings.time_s);
-        let over = ends_ns.partition_point(|&other_ns| seconds_between(start_ns, other_ns) <= settings.time_s);
+        let begun =
+            lasting.partition_point(|&other| seconds_between(span(other).0, end_ns) > settings.time_s);
+        let over =
+            ends_ns.partition_point(|&other_ns| seconds_between(start_ns, other_ns) <= settings.time_s);
         // It shares time with itself.
         let count = begun - over - 1;
-        let first = reached_ns.partition_point(|&other_ns| seconds_between(start_ns, other_ns) <= settings.time_s);
+        let first =
+            reached_ns.partition_point(|&other_ns| seconds_between(start_ns, other_ns) <= settings.time_s);
         let named = if count > MAX_NAMED { 1 } else { count };
         let others = (first..begun).filter(|&other| other != at).map(|other| lasting[other]);
         let others = others.filter(|&other| shared_s(index, other) > settings.time_s).take(named);
@@ -321,7 +325,9 @@ fn note_overlaps(
             let name = label(&candidates[other], &candidates[index]);
             let shared_s = shared_s(index, other);
             let text = match count > MAX_NAMED {
-                true => format!("overlaps {count} recordings, first {name} by {shared_s:.0} s; all count as sessions"),
+                true => format!(
+                    "overlaps {count} recordings, first {name} by {shared_s:.0} s; all count as sessions"
+                ),
                 false => format!("overlaps {name} by {shared_s:.0} s; both count as sessions"),
             };
             standings[index].overlaps.push(other);

@@ -187,7 +187,10 @@ impl Fingerprint {
         let from_slot = from_s.div_euclid(step_s) + i64::from(from_s.rem_euclid(step_s) != 0);
         // Places from there on at common times; every step divides the coarser ones.
         let common = |of: &'_ Self| -> (usize, usize) {
-            (usize::try_from(from_slot * (step_s / of.step_s) - of.first_slot).unwrap_or(0), (step_s / of.step_s) as usize)
+            (
+                usize::try_from(from_slot * (step_s / of.step_s) - of.first_slot).unwrap_or(0),
+                (step_s / of.step_s) as usize,
+            )
         };
         let ((first, stride), (other_first, other_stride)) = (common(self), common(other));
         let own = self.places.get(first..).unwrap_or_default().iter().step_by(stride);
@@ -312,4 +315,39 @@ fn place_distance_m(a: [i32; 2], b: [i32; 2]) -> f64 {
     let east = wrapped_deg(longitude_b - longitude_a).to_radians()
         * ((latitude_a + latitude_b) / 2.0).to_radians().cos();
     EARTH_RADIUS_M * north.hypot(east)
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+    use crate::Point;
+
+    /// A walk north from a second on, a point every so many seconds, so many metres to the east.
+    fn walk(start_s: i64, seconds: i64, every_s: usize, east_m: f64, lost: i64) -> Fingerprint {
+        let points = (0..seconds).step_by(every_s).map(|second| Point {
+            time_ns: Some((start_s + second) * NS_PER_S),
+            position: (lost == 0 || second % lost != 0).then(|| Position {
+                latitude_deg: 1.3e-5 * (start_s + second) as f64,
+                longitude_deg: 9e-6 * east_m * ((start_s + second) % 7) as f64,
+            }),
+            ..Point::default()
+        });
+        Fingerprint::of(&Recording { points: points.collect(), ..Recording::default() })
+    }
+
+    proptest! {
+        #[test]
+        fn places_agree_where_their_median_distance_says_so(
+            a in (0..300_i64, 20..2000_i64, 1..30_usize, 0..4_i64),
+            b in (0..300_i64, 20..2000_i64, 1..30_usize, 0..4_i64),
+            east_m in 0.0..6.0_f64,
+        ) {
+            let (one, other) = (walk(a.0, a.1, a.2, 0.0, a.3), walk(b.0, b.1, b.2, east_m, b.3));
+            let expected = one.difference(&other, 0).median().place_m.map(|place_m| place_m <= 10.0);
+            prop_assert_eq!(one.places_agree(&other, 10.0), expected);
+            prop_assert_eq!(other.places_agree(&one, 10.0), expected);
+        }
+    }
 }

@@ -170,7 +170,8 @@ impl Slopes {
 
     /// What rounding may make of a slope near `slope`.
     fn rounding(&self, slope: f64) -> f64 {
-        let largest = self.points.iter().fold(0.0_f64, |largest, &(x, y)| largest.max(y.abs()).max((slope * x).abs()));
+        let largest =
+            self.points.iter().fold(0.0_f64, |largest, &(x, y)| largest.max(y.abs()).max((slope * x).abs()));
         let steps = self.points.windows(2).map(|pair| pair[1].0 - pair[0].0).filter(|step| *step > 0.0);
         ROUNDING_UNITS * f64::EPSILON * (largest / steps.fold(f64::INFINITY, f64::min) + slope.abs())
     }
