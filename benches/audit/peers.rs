@@ -4,18 +4,18 @@
 use boutwise_track::{Point, Points, Position};
 
 /// A text as bytes, whichever way a version hands it out.
-trait Bytes {
-    fn bytes(&self) -> &[u8];
+trait Raw {
+    fn raw(&self) -> &[u8];
 }
 
-impl Bytes for [u8] {
-    fn bytes(&self) -> &[u8] {
+impl Raw for [u8] {
+    fn raw(&self) -> &[u8] {
         self
     }
 }
 
-impl Bytes for str {
-    fn bytes(&self) -> &[u8] {
+impl Raw for str {
+    fn raw(&self) -> &[u8] {
         self.as_bytes()
     }
 }
@@ -98,12 +98,12 @@ macro_rules! peer {
             loop {
                 match reader.read_event().expect("well-formed") {
                     Event::Start(tag) => {
-                        slot = match tag.local_name().as_ref().bytes() {
+                        slot = match tag.local_name().into_inner().raw() {
                             b"trkpt" => {
                                 (point, place) = (Point::default(), [None; 2]);
                                 for attribute in tag.attributes().with_checks(false).flatten() {
-                                    let value = attribute.value.bytes();
-                                    match attribute.key.as_ref().bytes() {
+                                    let value = attribute.value.raw();
+                                    match attribute.key.into_inner().raw() {
                                         b"lat" => place[0] = decimal(value),
                                         b"lon" => place[1] = decimal(value),
                                         _ => {}
@@ -132,12 +132,12 @@ macro_rules! peer {
                         };
                     }
                     Event::Text(text) if slot != Slot::None => {
-                        take(&mut point, &mut place, slot, (*text).bytes());
+                        take(&mut point, &mut place, slot, (*text).raw());
                         slot = Slot::None;
                     }
                     Event::End(tag) => {
                         slot = Slot::None;
-                        match tag.local_name().as_ref().bytes() {
+                        match tag.local_name().into_inner().raw() {
                             b"HeartRateBpm" => in_heart_rate = false,
                             b"trkpt" | b"Trackpoint" => {
                                 point.position = position(place);
