@@ -83,7 +83,7 @@ mod tests {
     #[test]
     fn nothing_recorded_gives_nothing_to_draw() {
         let trace = Trace::new("a", 1, 100.0);
-        assert!(trace.thin(&[], &[]).is_empty());
+        assert!(trace.thin::<f64>(&[], &[]).is_empty());
         assert!(trace.thin(&[1.0, 2.0], &[f64::NAN, f64::NAN]).is_empty());
     }
 
