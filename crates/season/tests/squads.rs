@@ -58,6 +58,7 @@ fn every_case_of_the_squad_comes_out_as_written_beside_it() {
             plans: &[PlanInUse { plan: &plan, start: athlete.assignments[0].start }],
             athlete: Some(athlete),
             journal: &notes,
+            corrections: &[],
             as_of: as_of.parse().unwrap(),
             settings: &settings,
         });
