@@ -24,6 +24,30 @@ pub struct Bounds {
     pub longest_s: (f64, f64),
 }
 
+impl Bounds {
+    /// What is known, in words.
+    pub(crate) fn words(&self) -> String {
+        let (fewest, most) = self.runs;
+        if most == 0 {
+            return "Known all the same: most likely nothing was run.".to_owned();
+        }
+        let count = |count: usize| if count == 1 { "1 run".to_owned() } else { format!("{count} runs") };
+        let runs = match (self.runs_at_least, fewest == most) {
+            (_, true) => format!("most likely {}", count(most)),
+            (0, false) => format!("most likely {fewest} to {}", count(most)),
+            (least, false) => format!("at least {}, most likely {fewest} to {most}", count(least)),
+        };
+        let clock =
+            |seconds: f64| format!("{}:{:02}", seconds.round() as u64 / 60, seconds.round() as u64 % 60);
+        let between = |(low, high): (f64, f64)| match clock(low) == clock(high) {
+            true => clock(low),
+            false => format!("between {} and {}", clock(low), clock(high)),
+        };
+        let (total, longest) = (between(self.run_s), between(self.longest_s));
+        format!("Known all the same: {runs}; run time {total}; the longest run {longest}.")
+    }
+}
+
 /// What a session is played through with.
 pub(crate) struct Doubts<'a> {
     /// Stated parts, with their confidence for probability.
@@ -94,7 +118,8 @@ impl Doubts<'_> {
                     laid[index].kind = 1 - laid[index].kind;
                 }
             }
-            let Some((start, end)) = laid.first().zip(laid.last()).map(|(a, b)| (a.cells.start, b.cells.end)) else {
+            let Some((start, end)) = laid.first().zip(laid.last()).map(|(a, b)| (a.cells.start, b.cells.end))
+            else {
                 continue;
             };
             for part in self.joined.iter().filter(|part| part.cells.start >= start && part.cells.end <= end) {
@@ -118,7 +143,8 @@ impl Doubts<'_> {
     /// rather than its kind.
     fn flips(&self, laid: &[Part], index: usize) -> f64 {
         let seconds = laid[index].cells.len() as f64;
-        let near = [index.checked_sub(1), Some(index + 1)].into_iter().flatten().filter_map(|at| laid.get(at));
+        let near =
+            [index.checked_sub(1), Some(index + 1)].into_iter().flatten().filter_map(|at| laid.get(at));
         let beside_s = near.map(|part| part.cells.len() as f64).fold(0.0, f64::max);
         let share = if laid.len() > 1 { (beside_s / seconds).min(1.0) } else { 1.0 };
         (1.0 - laid[index].probability) * share
@@ -137,7 +163,8 @@ impl Doubts<'_> {
         let last = whole.len() - 1;
         for (index, (run, cells)) in whole.into_iter().enumerate() {
             if run && cells.len() >= self.least_s[RUN] {
-                let moved = |inner: bool, draws: &mut Draws| if inner { draws.laplace(self.edge_s) } else { 0.0 };
+                let moved =
+                    |inner: bool, draws: &mut Draws| if inner { draws.laplace(self.edge_s) } else { 0.0 };
                 let seconds = cells.len() as f64 + moved(index > 0, draws) + moved(index < last, draws);
                 runs.push(seconds.max(self.least_s[RUN] as f64));
             }
@@ -150,8 +177,12 @@ impl Doubts<'_> {
 
     /// The middle duration of a kind in this session.
     fn usual_s(&self, kind: usize) -> usize {
-        let mut seconds: Vec<usize> =
-            self.parts.iter().filter(|part| part.kind == kind && !part.stop).map(|part| part.cells.len()).collect();
+        let mut seconds: Vec<usize> = self
+            .parts
+            .iter()
+            .filter(|part| part.kind == kind && !part.stop)
+            .map(|part| part.cells.len())
+            .collect();
         seconds.sort_unstable();
         seconds.get(seconds.len() / 2).copied().unwrap_or(USUAL_MISSED_S).max(self.least_s[WALK])
     }
@@ -236,7 +267,10 @@ mod tests {
     fn what_is_sure_is_narrow_and_what_is_not_is_wide() {
         let sure = played(1.0, &[]);
         assert_eq!((sure.runs, sure.runs_at_least), ((5, 5), 5));
-        assert!(sure.run_s.0 < 300.0 && sure.run_s.1 > 300.0 && sure.run_s.1 - sure.run_s.0 < 40.0, "{sure:?}");
+        assert!(
+            sure.run_s.0 < 300.0 && sure.run_s.1 > 300.0 && sure.run_s.1 - sure.run_s.0 < 40.0,
+            "{sure:?}"
+        );
         let doubtful = played(0.7, &[]);
         assert!(doubtful.runs.0 < 5 && doubtful.run_s.1 - doubtful.run_s.0 > 100.0, "{doubtful:?}");
         assert!(doubtful.longest_s.1 > 150.0 && doubtful.runs_at_least <= doubtful.runs.0, "{doubtful:?}");

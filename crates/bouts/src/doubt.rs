@@ -102,8 +102,9 @@ pub(crate) fn settle_doubts(
         judged.extend(parts[indices.clone()].iter().map(|part| Judged::new(part.clone(), stretch, grid)));
     }
     let session = Session { grid, middle_m_per_s, slow_noise_m2_per_s };
-    let judge =
-        |judged: &mut Vec<Judged>, index: usize| judged[index].confidence = confidence(&session.evidence(judged, index));
+    let judge = |judged: &mut Vec<Judged>, index: usize| {
+        judged[index].confidence = confidence(&session.evidence(judged, index))
+    };
     (0..judged.len()).for_each(|index| judge(&mut judged, index));
     let mut joined = Vec::new();
     while let Some(index) = most_doubtful(&judged) {
@@ -133,7 +134,8 @@ pub(crate) fn settle_doubts(
         }
     }
     let stated: Vec<f64> = judged.iter().map(|judged| judged.confidence).collect();
-    let log = |probabilities: &[f64]| probabilities.iter().map(|p| p.max(LEAST_PROBABILITY).ln()).sum::<f64>();
+    let log =
+        |probabilities: &[f64]| probabilities.iter().map(|p| p.max(LEAST_PROBABILITY).ln()).sum::<f64>();
     let not_there: Vec<f64> = joined.iter().map(|part| 1.0 - part.probability).collect();
     let least_confidence = stated.iter().chain(&not_there).copied().fold(1.0, f64::min);
     for (stretch, indices) in stretches.iter_mut().enumerate() {
@@ -227,7 +229,8 @@ impl Session<'_> {
         ];
         // The edge that stands out less decides.
         let steps = outside.into_iter().flatten().map(|outside| sign * (speed(here) - outside) / least);
-        let sharpness = steps.fold(None, |least: Option<f64>, step| Some(least.map_or(step, |least| least.min(step))));
+        let sharpness =
+            steps.fold(None, |least: Option<f64>, step| Some(least.map_or(step, |least| least.min(step))));
         let quarter = seconds / 4;
         let inner = self.grid.speed_m_per_s(cells.start + quarter..cells.end - quarter, NEAR_KNOWN_S);
         BoutEvidence {
@@ -239,7 +242,11 @@ impl Session<'_> {
             sharpness: sharpness.unwrap_or(0.0),
             roundness: inner.map_or(0.0, |inner| (contrast(inner) - contrast_m_per_s) / least),
             neighbour_s: before.into_iter().chain(after).map(Judged::seconds).min().unwrap_or(seconds),
-            alike: parts.iter().enumerate().filter(|(at, judged)| *at != index && alike(here, judged)).count(),
+            alike: parts
+                .iter()
+                .enumerate()
+                .filter(|(at, judged)| *at != index && alike(here, judged))
+                .count(),
             kind_share: self.kind_share(parts, index),
             heart_rate_change_bpm: heart_rate_change_bpm(self.grid, cells, kind),
             slow_noise_m2_per_s: self.slow_noise_m2_per_s,
@@ -342,7 +349,8 @@ mod tests {
 
     #[test]
     fn a_part_alone_turns_out_to_be_what_is_likelier() {
-        let slow = |bout: &BoutEvidence| if (bout.kind == RUN) == (bout.speed_m_per_s > 1.9) { 0.9 } else { 0.2 };
+        let slow =
+            |bout: &BoutEvidence| if (bout.kind == RUN) == (bout.speed_m_per_s > 1.9) { 0.9 } else { 0.2 };
         let (grid, mut parts) = made(&[30, 25, 30]);
         parts[1].kind = WALK;
         let found = settled((grid, parts), &[1, 1, 1], slow);

@@ -53,9 +53,9 @@ pub use adherence::{
 };
 pub use bounds::Bounds;
 pub use bout::{Bout, Kind, Segmentation};
+pub use confidence::{Coefficients, Model};
 pub use drift::{DriftReading, DriftSettings, PaceDrift, pace_drift};
 pub use durations::DurationPrior;
-pub use confidence::{Coefficients, Model};
 pub use grounds::{BoutGrounds, Grounds, grounds};
 pub use heart_rate::{
     DecouplingSettings, HeartRateFall, HeartRateFallSettings, decoupling_pct, heart_rate_falls,

@@ -9,7 +9,9 @@ use crate::confidence::{Coefficients, SessionEvidence, logistic};
 use crate::decode::Part;
 use crate::doubt::Settled;
 use crate::durations::DurationPrior;
-use crate::found::{Found, Start, date_edges, date_edges_by_plan, find_by_speed, find_parts, usual_durations};
+use crate::found::{
+    Found, Start, date_edges, date_edges_by_plan, find_by_speed, find_parts, usual_durations,
+};
 use crate::frame::Frame;
 use crate::grid::Grid;
 use crate::levels::{levels_of_cadence, levels_of_speed, plausibility_log_odds};
@@ -81,7 +83,14 @@ pub fn segment(
         resolvable,
         confidence,
         bounds,
-        notes: notes(&Findings { grid: &grid, sport: recording.sport, resolvable, by_cadence, informed }),
+        notes: notes(&Findings {
+            grid: &grid,
+            sport: recording.sport,
+            resolvable,
+            by_cadence,
+            informed,
+            bounds,
+        }),
         series: series(&grid),
     }
 }

@@ -4,8 +4,8 @@ use boutwise_track::Recording;
 
 use crate::statistics::{mean, median};
 use crate::{
-    AdherenceSettings, Bout, DecouplingSettings, DriftSettings, HeartRateFallSettings, Interval, Kind,
-    PaceDrift, Segmentation, SessionMatch, decoupling_pct, heart_rate_falls, heart_rate_mean_bpm,
+    AdherenceSettings, Bounds, Bout, DecouplingSettings, DriftSettings, HeartRateFallSettings, Interval,
+    Kind, PaceDrift, Segmentation, SessionMatch, decoupling_pct, heart_rate_falls, heart_rate_mean_bpm,
     heart_rate_share_pct, match_session, pace_drift,
 };
 
@@ -248,7 +248,14 @@ mod tests {
             .map(|second| if second >= 300 && (second - 300) % 150 < 60 { 2.4 } else { 1.4 })
             .collect();
         let series = Series { speed_m_per_s, ..Series::default() };
-        Segmentation { bouts, resolvable, confidence: 0.9, bounds: None, notes: vec!["a note".into()], series }
+        Segmentation {
+            bouts,
+            resolvable,
+            confidence: 0.9,
+            bounds: None,
+            notes: vec!["a note".into()],
+            series,
+        }
     }
 
     fn measured(recording: &Recording, resolvable: bool) -> Session {

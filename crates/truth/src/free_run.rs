@@ -28,7 +28,8 @@ pub(crate) fn draw(random: &mut Random) -> Vec<Stretch> {
     } else {
         random.whole(FEW_WALKS, MANY_WALKS)
     };
-    let mut places_s: Vec<f64> = (0..walks).map(|_| random.between((BETWEEN_S, lasting_s - BETWEEN_S))).collect();
+    let mut places_s: Vec<f64> =
+        (0..walks).map(|_| random.between((BETWEEN_S, lasting_s - BETWEEN_S))).collect();
     places_s.sort_unstable_by(f64::total_cmp);
     let mut stretches = Vec::new();
     let mut end_s = 0.0;

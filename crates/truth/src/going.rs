@@ -4,9 +4,9 @@
 
 use boutwise_bouts::Kind;
 
+use crate::Random;
 use crate::pace::{STEP_S, levels, ramped};
 use crate::stretch::Stretch;
-use crate::Random;
 
 /// How often and how much the way slows a person.
 #[derive(Clone, Debug, PartialEq)]
@@ -69,8 +69,10 @@ pub(crate) fn slow(
     settings: &GoingSettings,
     random: &mut Random,
 ) {
-    let running: Vec<bool> =
-        levels(stretches, |s| f64::from(u8::from(s.kind == Kind::Run))).iter().map(|&run| run > 0.5).collect();
+    let running: Vec<bool> = levels(stretches, |s| f64::from(u8::from(s.kind == Kind::Run)))
+        .iter()
+        .map(|&run| run > 0.5)
+        .collect();
     let mut factor = vec![1.0; speed_m_per_s.len()];
     let mut at = 0;
     while at < factor.len() {
@@ -105,7 +107,10 @@ pub(crate) fn slow(
         };
         let (start, end) = ((end_s / STEP_S) as usize, ((end_s + stretch.duration_s) / STEP_S) as usize);
         end_s += stretch.duration_s;
-        if stretch.kind == Kind::Run && stops(index.wrapping_sub(1)) && random.chance(settings.slow_beside_stop_share) {
+        if stretch.kind == Kind::Run
+            && stops(index.wrapping_sub(1))
+            && random.chance(settings.slow_beside_stop_share)
+        {
             let steps = dip_steps(random);
             dip(start, steps.min(end - start), random);
         }

@@ -60,7 +60,14 @@ impl SyntheticSession {
             let stretches = free_run::draw(&mut random);
             let lasting_s = stretches.iter().map(|stretch| stretch.duration_s).sum::<f64>();
             let scene = Scene::draw(settings, &mut random);
-            return Self::made(&[plans::run(lasting_s)], Deviation::AsPlanned, stretches, scene, settings, &mut random);
+            return Self::made(
+                &[plans::run(lasting_s)],
+                Deviation::AsPlanned,
+                stretches,
+                scene,
+                settings,
+                &mut random,
+            );
         }
         let plan = plans::draw(&mut random);
         let deviation = if random.chance(settings.as_planned_share) {

@@ -20,7 +20,8 @@ fn main() -> Result<(), Box<dyn Error>> {
     match std::env::args().nth(1).as_deref() {
         Some("open") => {}
         Some(text) => {
-            blocks = invented(text.parse().map_err(|_| format!("expected a number or open, found {text:?}"))?);
+            blocks =
+                invented(text.parse().map_err(|_| format!("expected a number or open, found {text:?}"))?);
         }
         None => blocks = invented(1000),
     }
@@ -64,6 +65,7 @@ fn invented(sessions: u64) -> Vec<(&'static str, String)> {
         ("reliability", tables::reliability(&results)),
         ("brier", tables::brier(&results)),
         ("refusal", tables::refusal(&results)),
+        ("intervals", tables::intervals(sessions)),
         ("edge limit", tables::edge_limit(&results, sessions)),
     ]
 }

@@ -6,10 +6,10 @@ use std::path::Path;
 
 use boutwise_bouts::{Bout, Kind};
 use boutwise_track::{Point, Recording};
-use boutwise_truth::open::{self, OpenRecording};
 use boutwise_truth::TrueBout;
 use boutwise_truth::evaluation::agreement::overlap_s;
 use boutwise_truth::evaluation::{Calibration, FoundBout, SessionScore, Summary};
+use boutwise_truth::open::{self, OpenRecording};
 use boutwise_truth::peers::{SpeedCut, hysteresis};
 
 use crate::methods::boutwise;
@@ -260,7 +260,8 @@ fn invented_breaks_s(truth: &[TrueBout], found: &[Bout]) -> Vec<f64> {
 fn slope(recording: &Recording, bout: &Bout) -> Option<f64> {
     let start_ns = recording.points.time_ns().first()?;
     let seconds = |point: &Point| point.time_ns.map(|time_ns| (time_ns - start_ns) as f64 * 1e-9);
-    let inside = |point: &Point| seconds(point).is_some_and(|at_s| (bout.start_s..bout.end_s).contains(&at_s));
+    let inside =
+        |point: &Point| seconds(point).is_some_and(|at_s| (bout.start_s..bout.end_s).contains(&at_s));
     let heights: Vec<f64> = recording.points.iter().filter(inside).filter_map(|p| p.elevation_m).collect();
     Some((heights.last()? - heights.first()?) / bout.distance_m.filter(|&distance_m| distance_m > 0.0)?)
 }

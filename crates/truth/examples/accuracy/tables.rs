@@ -2,7 +2,7 @@
 
 use std::fmt::Write;
 
-use boutwise_bouts::{Kind, Segmentation};
+use boutwise_bouts::{Bounds, Kind, Segmentation};
 use boutwise_truth::evaluation::agreement::overlap_s;
 use boutwise_truth::evaluation::{
     Calibration, EDGE_LIMIT_S, SessionScore, Summary, TradeOff, datable_share, quantile, trade_off,
@@ -209,6 +209,63 @@ pub(crate) fn one_kind_only(sessions: u64) -> String {
             percent(ran.with_walks, 1),
             percent(ran.with_walks_while_running, 1),
             percent(Some(ran.not_resolvable), 1),
+        ]);
+    }
+    table
+}
+
+/// How often 90 % intervals hold the truth, over all sessions, and how wide they are where a session is refused.
+pub(crate) fn intervals(sessions: u64) -> String {
+    let mut table = head(&[
+        "set",
+        "number of runs held, %",
+        "run time held, %",
+        "longest run held, %",
+        "refused",
+        "… number certain, %",
+        "… at least as many as said, %",
+        "… longest at least as said, %",
+        "… width of run time, s",
+        "… width of the longest, s",
+    ]);
+    for set in Set::all().into_iter().filter(|set| set.simulator == Simulator::First) {
+        let settings = set.settings();
+        let rows: Vec<(bool, Bounds, [f64; 3])> = (0..sessions)
+            .into_par_iter()
+            .filter_map(|index| {
+                let session = SyntheticSession::draw(set.seed(index), &settings);
+                let found = boutwise(&session.recording, None);
+                let runs = || session.truth.iter().filter(|bout| bout.kind == Kind::Run);
+                let seconds = runs().map(TrueBout::duration_s);
+                let truth = [runs().count() as f64, seconds.clone().sum(), seconds.fold(0.0, f64::max)];
+                Some((found.resolvable, found.bounds?, truth))
+            })
+            .collect();
+        let share = |rows: &[&(bool, Bounds, [f64; 3])], hit: &dyn Fn(&Bounds, &[f64; 3]) -> bool| {
+            let hits = rows.iter().filter(|row| hit(&row.1, &row.2)).count();
+            percent((!rows.is_empty()).then(|| hits as f64 / rows.len() as f64), 1)
+        };
+        let all: Vec<_> = rows.iter().collect();
+        let refused: Vec<_> = rows.iter().filter(|row| !row.0).collect();
+        let held = |(low, high): (f64, f64), value: f64| low <= value && value <= high;
+        let width = |of: &dyn Fn(&Bounds) -> (f64, f64)| {
+            let widths: Vec<f64> =
+                refused.iter().map(|row| of(&row.1)).map(|(low, high)| high - low).collect();
+            number(quantile(&widths, 0.5), 0)
+        };
+        let runs = |bounds: &Bounds| (bounds.runs.0 as f64, bounds.runs.1 as f64);
+        let sensors = if set.cadence { ", cadence" } else { "" };
+        table += &row([
+            format!("{}{sensors}", set.title()),
+            share(&all, &|bounds, truth| held(runs(bounds), truth[0])),
+            share(&all, &|bounds, truth| held(bounds.run_s, truth[1])),
+            share(&all, &|bounds, truth| held(bounds.longest_s, truth[2])),
+            refused.len().to_string(),
+            share(&refused, &|bounds, _| bounds.runs.0 == bounds.runs.1),
+            share(&refused, &|bounds, truth| bounds.runs_at_least as f64 <= truth[0]),
+            share(&refused, &|bounds, truth| bounds.longest_at_least_s <= truth[2]),
+            width(&|bounds| bounds.run_s),
+            width(&|bounds| bounds.longest_s),
         ]);
     }
     table

@@ -45,14 +45,16 @@ fn main() -> Result<(), Box<dyn Error>> {
     };
     let mut known = invented(0, sessions);
     match open::folder() {
-        Some(folder) => known.extend(open::read(&folder)?.into_iter().enumerate().map(|(index, open)| Known {
-            recording: open.positions_alone(),
-            truth: open.truth,
-            weight: OPEN_WEIGHT,
-            set: open.name,
-            runs: Some(open.runs),
-            open: Some(index),
-        })),
+        Some(folder) => {
+            known.extend(open::read(&folder)?.into_iter().enumerate().map(|(index, open)| Known {
+                recording: open.positions_alone(),
+                truth: open.truth,
+                weight: OPEN_WEIGHT,
+                set: open.name,
+                runs: Some(open.runs),
+                open: Some(index),
+            }))
+        }
         None => eprintln!("OPEN RECORDINGS NOT FOUND: set BOUTWISE_OPEN_DATA to their folder"),
     }
     let fresh = invented(50_000, sessions / 3);
@@ -72,14 +74,18 @@ fn main() -> Result<(), Box<dyn Error>> {
         println!("    // {model:?}\n    &[{}],", weights.join(", "));
     }
     println!("\nHow far they lie from those in the code, and how they do on what they were fitted on:\n");
-    println!("| model | examples | right | largest change of a weight | mean change of confidence | Brier, code | Brier, new |");
+    println!(
+        "| model | examples | right | largest change of a weight | mean change of confidence | Brier, code | Brier, new |"
+    );
     println!("|---|---:|---:|---:|---:|---:|---:|");
     for model in Model::ALL {
         let of_model = chosen(&examples, model, |_| true);
         compare(&format!("{model:?}"), &of_model, old.of(model), new.of(model));
     }
     println!("\nOpen recordings, each by weights fitted without it:\n");
-    println!("| model | examples | right | largest change of a weight | mean change of confidence | Brier, code | Brier, left out |");
+    println!(
+        "| model | examples | right | largest change of a weight | mean change of confidence | Brier, code | Brier, left out |"
+    );
     println!("|---|---:|---:|---:|---:|---:|---:|");
     let recordings = known.iter().filter_map(|known| known.open).max().map_or(0, |last| last + 1);
     for model in Model::ALL {
@@ -94,17 +100,17 @@ fn main() -> Result<(), Box<dyn Error>> {
         }
         let right = judged.iter().filter(|judged| judged.1).count();
         let brier = |judged: &[(f64, bool)]| {
-            Calibration::of(judged).map_or("–".to_owned(), |calibration| format!("{:.4}", calibration.brier))
+            Calibration::of(judged)
+                .map_or("–".to_owned(), |calibration| format!("{:.4}", calibration.brier))
         };
-        println!(
-            "| {model:?} | {} | {right} | | | {} | {} |",
-            judged.len(),
-            brier(&by_code),
-            brier(&judged)
-        );
+        println!("| {model:?} | {} | {right} | | | {} | {} |", judged.len(), brier(&by_code), brier(&judged));
     }
-    println!("\nSessions that were not fitted on (open recordings by weights fitted without them), answered from a confidence of:\n");
-    println!("| set | sessions | right in number | … 0.5: answered | wrong number | right refused | … 0.7 | | | … 0.8 | | |");
+    println!(
+        "\nSessions that were not fitted on (open recordings by weights fitted without them), answered from a confidence of:\n"
+    );
+    println!(
+        "| set | sessions | right in number | … 0.5: answered | wrong number | right refused | … 0.7 | | | … 0.8 | | |"
+    );
     println!("|---|---:|---:|---:|---:|---:|---:|---:|---:|---:|---:|---:|");
     let sets: Vec<&str> = ["easy", "medium", "hard", "as recorded"].to_vec();
     for set in sets {
@@ -117,11 +123,17 @@ fn main() -> Result<(), Box<dyn Error>> {
                     eprintln!("      true {:?} {:.0}-{:.0}", bout.kind, bout.start_s, bout.end_s);
                 }
                 for (bout, confidence) in &answer.bouts {
-                    eprintln!("      found {:?} {:.0}-{:.0} {confidence:.3}", bout.kind, bout.start_s, bout.end_s);
+                    eprintln!(
+                        "      found {:?} {:.0}-{:.0} {confidence:.3}",
+                        bout.kind, bout.start_s, bout.end_s
+                    );
                 }
             }
         }
-        println!("| {set} {}", trade(&of_set.par_iter().map(|known| answer(known, &new)).collect::<Vec<_>>()));
+        println!(
+            "| {set} {}",
+            trade(&of_set.par_iter().map(|known| answer(known, &new)).collect::<Vec<_>>())
+        );
     }
     let mut open_answers = Vec::new();
     for left_out in 0..recordings {
@@ -131,14 +143,21 @@ fn main() -> Result<(), Box<dyn Error>> {
         }
         for known in known.iter().filter(|known| known.open == Some(left_out)) {
             let answer = answer(known, &without);
-            eprintln!("{}: runs {} of {:?}, confidence {:.3}", known.set, answer.runs, known.runs, answer.confidence);
+            eprintln!(
+                "{}: runs {} of {:?}, confidence {:.3}",
+                known.set, answer.runs, known.runs, answer.confidence
+            );
             for (bout, confidence) in &answer.bouts {
                 let share = told_share(&known.truth, bout);
                 let wrong = if share < 0.5 { "WRONG" } else { "" };
                 let terms: Vec<String> = bout.terms.iter().map(|term| format!("{term:.2}")).collect();
                 eprintln!(
                     "    {:?} {:.0}-{:.0} {confidence:.3} {wrong} {:?} [{}]",
-                    bout.kind, bout.start_s, bout.end_s, bout.model, terms.join(" ")
+                    bout.kind,
+                    bout.start_s,
+                    bout.end_s,
+                    bout.model,
+                    terms.join(" ")
                 );
             }
             open_answers.push(answer);
@@ -159,7 +178,9 @@ struct Answer {
 
 fn answer(known: &Known, coefficients: &Coefficients) -> Answer {
     let nothing = Answer { runs: 0, count_right: false, right: false, confidence: 0.0, bouts: Vec::new() };
-    let Some(grounds) = grounds(&known.recording, &SegmentSettings::default(), coefficients) else { return nothing };
+    let Some(grounds) = grounds(&known.recording, &SegmentSettings::default(), coefficients) else {
+        return nothing;
+    };
     let runs = grounds.stated.iter().filter(|bout| bout.kind == Kind::Run).count();
     let true_runs = known.truth.iter().filter(|bout| bout.kind == Kind::Run).count();
     Answer {
@@ -210,7 +231,8 @@ fn compare(name: &str, examples: &[Example], old: &[f64], new: &[f64]) {
     let (by_old, by_new) = (judged(old), judged(new));
     let moved: f64 = by_old.iter().zip(&by_new).map(|(old, new)| (old.0 - new.0).abs()).sum();
     let right = examples.iter().filter(|example| example.right).count();
-    let brier = |judged: &[(f64, bool)]| Calibration::of(judged).map_or(f64::NAN, |calibration| calibration.brier);
+    let brier =
+        |judged: &[(f64, bool)]| Calibration::of(judged).map_or(f64::NAN, |calibration| calibration.brier);
     println!(
         "| {name} | {} | {right} | {change:.3} | {:.4} | {:.4} | {:.4} |",
         examples.len(),
@@ -255,7 +277,8 @@ fn examples_of(known: &[Known], coefficients: &Coefficients) -> Vec<Labelled> {
                 let right = right(&known.truth, bout);
                 (bout.model, known.open, Example { terms: bout.terms.clone(), right, weight: known.weight })
             };
-            let mut examples: Vec<Labelled> = grounds.decoded.iter().chain(&grounds.stated).map(bout).collect();
+            let mut examples: Vec<Labelled> =
+                grounds.decoded.iter().chain(&grounds.stated).map(bout).collect();
             let right = session_right(known, &grounds.stated);
             let session = Example { terms: grounds.terms.clone(), right, weight: known.weight };
             examples.push((grounds.model, known.open, session));
