@@ -58,8 +58,11 @@ pub(crate) struct Doubts<'a> {
     pub(crate) joined: &'a [Part],
     /// Log probability that all parts are there, with each edge near its place.
     pub(crate) log_structure: f64,
-    /// Spread of an edge in seconds.
+    /// Probability that every run is right as it is stated.
+    pub(crate) confidence: f64,
+    /// Spread of an edge in seconds, and of what all runs have in common.
     pub(crate) edge_s: f64,
+    pub(crate) common_s: f64,
     /// Shortest bout of each kind in seconds.
     pub(crate) least_s: [usize; 2],
 }
@@ -70,9 +73,9 @@ const TIMES: usize = 200;
 const OUTSIDE: f64 = 0.05;
 /// … and of what is called certain.
 const UNSURE: f64 = 0.01;
-/// Number of bouts missed for each nat by which the structure is in doubt (fitted by hand on invented recordings: see the
-/// table of intervals in docs/accuracy.md).
-const MISSED_PER_NAT: f64 = 0.12;
+/// Number of bouts missed for the square of the nats by which the structure is in doubt (fitted by hand on invented
+/// recordings: see the table of intervals in docs/accuracy.md).
+const MISSED_PER_NAT_SQUARED: f64 = 0.03;
 /// Most of them.
 const MOST_MISSED: f64 = 4.0;
 /// Length in seconds of a bout that was missed where no other of its kind says how long they are.
@@ -84,7 +87,7 @@ pub(crate) fn bounds(doubts: &Doubts) -> Option<Bounds> {
         return None;
     }
     let mut draws = Draws(0x9e37_79b9_7f4a_7c15);
-    let missed = (MISSED_PER_NAT * -doubts.log_structure).clamp(0.0, MOST_MISSED);
+    let missed = (MISSED_PER_NAT_SQUARED * doubts.log_structure.powi(2)).min(MOST_MISSED);
     let (mut counts, mut totals_s, mut longest_s) = (Vec::new(), Vec::new(), Vec::new());
     for _ in 0..TIMES {
         let runs = doubts.played(missed, &mut draws);
@@ -111,8 +114,14 @@ impl Doubts<'_> {
     /// Durations of the runs as they may have been.
     fn played(&self, missed: f64, draws: &mut Draws) -> Vec<f64> {
         let mut runs = Vec::new();
+        let common_s = draws.laplace(self.common_s);
+        let as_stated = draws.chance(self.confidence);
         for stretch in self.stretches {
             let mut laid: Vec<Part> = self.parts[stretch.clone()].to_vec();
+            if as_stated {
+                self.close(&laid, common_s, draws, &mut runs);
+                continue;
+            }
             for index in 0..laid.len() {
                 if !laid[index].stop && draws.chance(self.flips(&laid, index)) {
                     laid[index].kind = 1 - laid[index].kind;
@@ -134,7 +143,7 @@ impl Doubts<'_> {
                 let seconds = self.usual_s(1 - kind);
                 paint(&mut laid, 1 - kind, at..(at + seconds).min(end));
             }
-            self.close(&laid, draws, &mut runs);
+            self.close(&laid, common_s, draws, &mut runs);
         }
         runs
     }
@@ -151,7 +160,7 @@ impl Doubts<'_> {
     }
 
     /// Adds the durations of the runs of a stretch, neighbours of a kind made one, each edge moved.
-    fn close(&self, laid: &[Part], draws: &mut Draws, runs: &mut Vec<f64>) {
+    fn close(&self, laid: &[Part], common_s: f64, draws: &mut Draws, runs: &mut Vec<f64>) {
         let mut whole: Vec<(bool, Range<usize>)> = Vec::new();
         for part in laid {
             let run = part.kind == RUN && !part.stop;
@@ -160,12 +169,13 @@ impl Doubts<'_> {
                 _ => whole.push((run, part.cells.clone())),
             }
         }
-        let last = whole.len() - 1;
+        let last = whole.len().saturating_sub(1);
         for (index, (run, cells)) in whole.into_iter().enumerate() {
             if run && cells.len() >= self.least_s[RUN] {
                 let moved =
                     |inner: bool, draws: &mut Draws| if inner { draws.laplace(self.edge_s) } else { 0.0 };
-                let seconds = cells.len() as f64 + moved(index > 0, draws) + moved(index < last, draws);
+                let moved_s = moved(index > 0, draws) + moved(index < last, draws);
+                let seconds = cells.len() as f64 + moved_s + if last > 0 { common_s } else { 0.0 };
                 runs.push(seconds.max(self.least_s[RUN] as f64));
             }
         }
@@ -257,7 +267,9 @@ mod tests {
             stretches: std::slice::from_ref(&(0..11)),
             joined,
             log_structure: 0.0,
+            confidence: 0.0,
             edge_s: 2.0,
+            common_s: 0.0,
             least_s: [12, 13],
         };
         bounds(&doubts).expect("bounds")

@@ -8,7 +8,9 @@ use crate::evidence::{RUN, WALK};
 use crate::grid::Grid;
 
 /// A part between others that is less likely right than this becomes one with them.
-const LEAST_CONFIDENCE: f64 = 0.5;
+const LEAST_CONFIDENCE: f64 = 0.4;
+/// A part alone between stops turns out to be the other kind if that is at least this likely.
+const TURNED_CONFIDENCE: f64 = 0.5;
 /// A part that lies alone between stops may turn out to be the other kind if it lasts this long, in seconds.
 const TURNED_S: usize = 20;
 /// Least probability that is told apart from none.
@@ -120,14 +122,16 @@ pub(crate) fn settle_doubts(
         (first.saturating_sub(1)..(first + 2).min(judged.len())).for_each(|near| judge(&mut judged, near));
     }
     for index in 0..judged.len() {
+        let here = &judged[index];
+        let whole = here.part.cells.len() == grid.len();
         if touching(&judged, index) == [false; 2]
-            && judged[index].seconds() >= TURNED_S
-            && judged[index].confidence < LEAST_CONFIDENCE
+            && !whole
+            && here.seconds() >= TURNED_S
+            && here.confidence < LEAST_CONFIDENCE
         {
-            let as_found = judged[index].confidence;
             judged[index].turn();
             judge(&mut judged, index);
-            if judged[index].confidence <= as_found {
+            if judged[index].confidence < TURNED_CONFIDENCE {
                 judged[index].turn();
                 judge(&mut judged, index);
             }

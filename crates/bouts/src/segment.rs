@@ -24,12 +24,14 @@ use crate::{SegmentSettings, Segmentation};
 const CADENCE_SHARE: f64 = 0.5;
 /// Nanoseconds in a second.
 const NS_PER_S: f64 = 1e9;
-/// Spread of an edge in seconds (scale of a Laplace distribution): where cadence decides; else at least, and per second of
-/// resolution time, noise over squared level gap; and at most. Fitted by hand on invented recordings: see the table of
-/// intervals in docs/accuracy.md.
-const CADENCE_EDGE_S: f64 = 0.6;
-const SPEED_EDGE_S: f64 = 0.5;
-const EDGE_SHARE: f64 = 0.8;
+/// Spread of an edge in seconds (scale of a Laplace distribution), and of what the edges of all runs have in common: where
+/// cadence decides; else at least, and per second of resolution time, noise over squared level gap; and at most. Fitted by
+/// hand on invented recordings: see the table of intervals in docs/accuracy.md.
+const CADENCE_EDGE_S: f64 = 0.7;
+const CADENCE_COMMON_S: f64 = 0.4;
+const SPEED_EDGE_S: f64 = 0.4;
+const EDGE_SHARE: f64 = 1.3;
+const SPEED_COMMON_S: f64 = 0.2;
 const MOST_EDGE_S: f64 = 12.0;
 /// Bounds of the log odds of a session whose kinds cadence decides.
 const CADENCE_LOG_ODDS: f64 = 12.0;
@@ -70,9 +72,9 @@ pub fn segment(
     let (grid, mut decoded) = decode(recording, settings);
     let (log_odds, joined) = decoded.judge(&grid, settings, &Coefficients::default());
     let informed = decoded.cadence.share > 0.0 || grid.weight.iter().any(|&weight| weight > 0.0);
-    let bounds = informed.then(|| decoded.bounds(&joined, settings)).flatten();
-    let Decoded { frame, mut found, cadence, by_cadence, .. } = decoded;
     let confidence = if informed { logistic(log_odds) } else { 0.0 };
+    let bounds = informed.then(|| decoded.bounds(&joined, confidence, settings)).flatten();
+    let Decoded { frame, mut found, cadence, by_cadence, .. } = decoded;
     let resolvable = confidence >= settings.resolvable_confidence && recording.sport != Sport::Cycling;
     if let Some(plan) = durations {
         date_edges_by_plan(&mut found, &grid, &cadence.evidence, plan);
@@ -162,18 +164,21 @@ impl Decoded {
     }
 
     /// What is known of the session although its bouts are in doubt.
-    fn bounds(&self, joined: &[Part], settings: &SegmentSettings) -> Option<Bounds> {
+    fn bounds(&self, joined: &[Part], confidence: f64, settings: &SegmentSettings) -> Option<Bounds> {
         let found = &self.found;
-        let edge_s = match self.by_cadence {
-            true => CADENCE_EDGE_S,
-            false => SPEED_EDGE_S + self.slow_m2_per_s / found.levels.gap().powi(2) * EDGE_SHARE,
+        let resolution_s = self.slow_m2_per_s / found.levels.gap().powi(2);
+        let (edge_s, common_s) = match self.by_cadence {
+            true => (CADENCE_EDGE_S, CADENCE_COMMON_S),
+            false => (SPEED_EDGE_S + EDGE_SHARE * resolution_s, SPEED_COMMON_S),
         };
         bounds(&Doubts {
             parts: &found.parts,
             stretches: found.stretches(),
             joined,
             log_structure: found.log_structure,
+            confidence,
             edge_s: edge_s.min(MOST_EDGE_S),
+            common_s,
             least_s: [settings.walk_min_s, settings.run_min_s],
         })
     }

@@ -65,6 +65,7 @@ fn invented(sessions: u64) -> Vec<(&'static str, String)> {
         ("reliability", tables::reliability(&results)),
         ("brier", tables::brier(&results)),
         ("refusal", tables::refusal(&results)),
+        ("as recorded", tables::as_recorded(sessions)),
         ("intervals", tables::intervals(sessions)),
         ("edge limit", tables::edge_limit(&results, sessions)),
     ]

@@ -7,11 +7,11 @@ use boutwise_truth::evaluation::agreement::overlap_s;
 use boutwise_truth::evaluation::{
     Calibration, EDGE_LIMIT_S, SessionScore, Summary, TradeOff, datable_share, quantile, trade_off,
 };
-use boutwise_truth::{PositionError, SessionSettings, Simulator, SyntheticSession, Tier, TrueBout};
+use boutwise_truth::{PositionError, Sensors, SessionSettings, Simulator, SyntheticSession, Tier, TrueBout};
 use rayon::prelude::*;
 
 use crate::methods::{Method, boutwise, judged};
-use crate::sets::{Results, Set};
+use crate::sets::{ERRORS, FIRST_REPORT_SEED, Results, Set, error_word};
 
 /// A share in %, a dash where there is none.
 pub(crate) fn percent(share: Option<f64>, decimals: usize) -> String {
@@ -210,6 +210,65 @@ pub(crate) fn one_kind_only(sessions: u64) -> String {
             percent(ran.with_walks_while_running, 1),
             percent(Some(ran.not_resolvable), 1),
         ]);
+    }
+    table
+}
+
+/// Recordings as real ones are.
+pub(crate) fn as_recorded(sessions: u64) -> String {
+    let mut table = head(&[
+        "set",
+        "count right",
+        "answered",
+        "… wrong count",
+        "every rep right but refused",
+        "F1",
+        "seconds",
+        "longest median / p90 s",
+        "Brier score (worst bin)",
+    ]);
+    for cadence in [false, true] {
+        for simulator in [Simulator::First, Simulator::Second] {
+            for error in ERRORS {
+                let settings = SessionSettings::as_recorded();
+                let sensors = Sensors { cadence, ..settings.sensors };
+                let settings = settings.with_sensors(sensors).with_error(error).with_simulator(simulator);
+                let scores: Vec<SessionScore> = (0..sessions)
+                    .into_par_iter()
+                    .map(|index| {
+                        let session = SyntheticSession::draw(FIRST_REPORT_SEED + 300_000 + index, &settings);
+                        Method::Boutwise.score(&session)
+                    })
+                    .collect();
+                let summary = Summary::of(&scores);
+                let share = |hit: &dyn Fn(&&SessionScore) -> bool, of: &dyn Fn(&&SessionScore) -> bool| {
+                    let all = scores.iter().filter(of).count();
+                    percent(
+                        (all > 0).then(|| scores.iter().filter(of).filter(hit).count() as f64 / all as f64),
+                        1,
+                    )
+                };
+                let word = if simulator == Simulator::First { "first" } else { "second" };
+                let sensors = if cadence { ", cadence" } else { "" };
+                let calibration = summary.calibration.as_ref();
+                let gap = calibration.and_then(|calibration| calibration.largest_gap(LEAST_BOUTS));
+                table += &row([
+                    format!("{word}, {}{sensors}", error_word(error)),
+                    share(&|score| score.count_right, &|_| true),
+                    share(&|score| score.resolvable, &|_| true),
+                    share(&|score| !score.count_right, &|score| score.resolvable),
+                    share(&|score| !score.resolvable, &|score| score.every_rep_right),
+                    number(summary.f1, 3),
+                    percent(summary.seconds_right, 2),
+                    format!("{} / {}", number(summary.longest_median_s, 1), number(summary.longest_p90_s, 1)),
+                    format!(
+                        "{} ({})",
+                        number(calibration.map(|calibration| calibration.brier), 4),
+                        number(gap, 3)
+                    ),
+                ]);
+            }
+        }
     }
     table
 }

@@ -21,9 +21,9 @@ use rayon::prelude::*;
 /// Rounds of fitting: what is joined depends on the weights of bouts, and what a session is made of on what is joined.
 const ROUNDS: usize = 3;
 /// So many invented bouts or sessions weigh as much as one of an open recording. Own choice.
-const OPEN_WEIGHT: f64 = 20.0;
+const OPEN_WEIGHT: f64 = 12.0;
 /// Recordings as real ones are weigh so much more than those of the tiers. Own choice.
-const AS_RECORDED_WEIGHT: f64 = 2.0;
+const AS_RECORDED_WEIGHT: f64 = 1.5;
 
 /// A recording with known truth.
 struct Known {
@@ -255,7 +255,13 @@ fn invented(first_seed: u64, sessions: u64) -> Vec<Known> {
             for (set, settings, weight) in tiers.into_iter().chain([real]) {
                 let settings = settings.with_error(error).with_simulator(simulator);
                 drawn.par_extend((first_seed..first_seed + sessions).into_par_iter().map(|seed| {
-                    let SyntheticSession { recording, truth, .. } = SyntheticSession::draw(seed, &settings);
+                    // One in five each of walks alone and of runs alone.
+                    let session = match seed % 5 {
+                        3 => SyntheticSession::draw_walk_only(seed, &settings),
+                        4 => SyntheticSession::draw_run_only(seed, &settings),
+                        _ => SyntheticSession::draw(seed, &settings),
+                    };
+                    let SyntheticSession { recording, truth, .. } = session;
                     Known { recording, truth, weight, set, runs: None, open: None }
                 }));
             }
