@@ -1,10 +1,8 @@
 //! The command line as typed values: what a person may write, and nothing of what it does.
 
 use std::path::PathBuf;
-use std::time::{SystemTime, UNIX_EPOCH};
 
 use boutwise_season::Zone;
-use boutwise_track::ReadSettings;
 use chrono::NaiveDate;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
@@ -66,7 +64,8 @@ pub struct Recordings {
     /// The athletes and what is known of them (CSV).
     #[arg(long, value_name = "SQUAD.csv")]
     pub squad: Option<PathBuf>,
-    /// The day to judge from, as YYYY-MM-DD [default: the day of the newest recording].
+    /// The day to judge from, as YYYY-MM-DD [default: that of the squad's newest recording, or of a later note of
+    /// an athlete's own]. What is later is left out.
     #[arg(long, value_name = "DATE")]
     pub as_of: Option<NaiveDate>,
     /// The time zone of local days, such as Europe/Lisbon [default: from file or position, else UTC].
@@ -75,15 +74,6 @@ pub struct Recordings {
     /// Rules and limits other than the usual ones (TOML).
     #[arg(long, value_name = "FILE.toml")]
     pub settings: Option<PathBuf>,
-}
-
-impl Recordings {
-    /// How recordings are read: the present serves only to tell a date in the future from a true one.
-    pub(crate) fn read_settings(&self) -> ReadSettings {
-        let present = SystemTime::now().duration_since(UNIX_EPOCH).ok();
-        let as_of_ns = present.and_then(|present| i64::try_from(present.as_nanos()).ok());
-        ReadSettings { as_of_ns, ..ReadSettings::default() }
-    }
 }
 
 /// `boutwise audit`.

@@ -22,8 +22,8 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     let files = SeasonFiles::read(&options.recordings, options.plan.as_deref(), options.journal.as_deref())?;
     // Begun before the work, so that an output that can't be written is known at once.
     let new_folder = NewFolder::begin(&out)?;
-    let batch = batch::read(folder, files.squad.as_ref(), &options.recordings.read_settings(), common)?;
-    let judgement = judge(&batch, &files, options.recordings.as_of);
+    let batch = batch::read(folder, files.squad.as_ref(), common)?;
+    let judgement = judge(&batch, &files, options.recordings.as_of)?;
     let tables = tables(&batch, &judgement);
     new_folder.tables(&tables)?;
     write_pages(&new_folder, options, &batch, &judgement, &tables)?;
@@ -89,13 +89,14 @@ fn write_pages(
 ) -> Result<()> {
     let traces: Vec<Trace> = batch.sessions.iter().map(|recorded| recorded.trace.clone()).collect();
     let athletes: Vec<_> = judgement.athletes.par_iter().map(pages::extras).collect();
+    let notes: Vec<String> = judgement.said_first.iter().chain(&judgement.notes).cloned().collect();
     let report = Report {
         title: &title(options, judgement),
-        as_of: judgement.as_of,
+        as_of: judgement.day.day,
         tables,
         traces: &traces,
         athletes: &athletes,
-        notes: &judgement.notes,
+        notes: &notes,
     };
     let settings = ReportSettings {
         pace: options.pace.into(),

@@ -2,9 +2,10 @@
 
 use std::collections::BTreeMap;
 
+use anyhow::Result;
 use boutwise_season::{
-    AthleteAudit, AthleteInput, Entry, LocalTime, LongestRun, Outing, PlanInUse, ZoneHints, audit_athlete,
-    local_time,
+    AthleteAudit, AthleteDay, AthleteInput, ClockInDoubt, Entry, LocalTime, LongestRun, Outing, PlanInUse,
+    RecordingDay, SquadDay, ZoneHints, audit_athlete, local_time,
 };
 use boutwise_track::{Clock, Status};
 use chrono::{DateTime, NaiveDate, Utc};
@@ -19,6 +20,8 @@ pub(crate) struct Placed<'a> {
     pub(crate) recorded: &'a Recorded,
     /// Its start; `None` for a recording without points.
     pub(crate) start: Option<(DateTime<Utc>, LocalTime)>,
+    /// Where its date may be wrong though its clock was set.
+    pub(crate) clock_in_doubt: Option<ClockInDoubt>,
 }
 
 /// One athlete with everything that was found.
@@ -31,20 +34,30 @@ pub(crate) struct Judged<'a> {
     /// Those whose date can be believed, by index into `sessions`; the audit counts by them.
     pub(crate) dated: Vec<usize>,
     pub(crate) outings: Vec<Outing>,
+    /// The day from which the athlete was judged.
+    pub(crate) day: AthleteDay,
     pub(crate) audit: AthleteAudit,
 }
 
 /// All athletes, and the day from which they were judged.
 pub(crate) struct Judgement<'a> {
     pub(crate) athletes: Vec<Judged<'a>>,
-    pub(crate) as_of: Option<NaiveDate>,
+    pub(crate) day: SquadDay,
+    /// What must be heard before anything else.
+    pub(crate) said_first: Vec<String>,
     /// What a reader should know about the audit as a whole.
     pub(crate) notes: Vec<String>,
 }
 
-/// Judges every athlete of a batch. Without `as_of`, today is the day of the newest recording with a date that can
-/// be believed, so that a result never depends on when it was made.
-pub(crate) fn judge<'a>(batch: &'a Batch, files: &'a SeasonFiles, as_of: Option<NaiveDate>) -> Judgement<'a> {
+/// Judges every athlete of a batch, as of the day that is named or that [`SquadDay`] finds.
+///
+/// # Errors
+/// Where the journal holds a day too far after the newest recording.
+pub(crate) fn judge<'a>(
+    batch: &'a Batch,
+    files: &'a SeasonFiles,
+    as_of: Option<NaiveDate>,
+) -> Result<Judgement<'a>> {
     let mut by_athlete: BTreeMap<String, Vec<Placed<'a>>> = BTreeMap::new();
     for athlete in files.squad.iter().flat_map(|squad| &squad.athletes) {
         by_athlete.entry(athlete.name.clone()).or_default();
@@ -52,12 +65,22 @@ pub(crate) fn judge<'a>(batch: &'a Batch, files: &'a SeasonFiles, as_of: Option<
     for file in batch.files.iter().filter(|file| file.status != Status::Ignored) {
         by_athlete.entry(file.athlete.clone()).or_default();
     }
-    let placed: Vec<Placed<'a>> = batch.sessions.par_iter().map(|recorded| place(recorded, files)).collect();
-    let newest = placed.iter().filter(|placed| placed.dated()).filter_map(Placed::day).max();
+    let mut placed: Vec<Placed<'a>> =
+        batch.sessions.par_iter().map(|recorded| place(recorded, files)).collect();
+    let rules = &files.settings.rules;
+    let (dated, days): (Vec<usize>, Vec<RecordingDay<'_>>) =
+        placed.iter().enumerate().filter_map(|(index, placed)| Some((index, placed.recording_day()?))).unzip();
+    let day = SquadDay::find(&days, as_of, rules);
+    day.check(&files.journal, rules)?;
+    let mut said_first = day.left_out(&files.journal.entries);
+    for doubt in &day.clocks_in_doubt {
+        let placed = &mut placed[dated[doubt.recording]];
+        said_first.push(format!("{}: {}", placed.recorded.name.file, doubt.text()));
+        placed.clock_in_doubt = Some(*doubt);
+    }
     for placed in placed {
         by_athlete.entry(placed.recorded.name.athlete.clone()).or_default().push(placed);
     }
-    let as_of = as_of.or(newest);
     let names: Vec<&str> = by_athlete.keys().map(String::as_str).collect();
     let mut notes = files.squad.as_ref().map_or_else(Vec::new, |squad| squad.notes.clone());
     if let Some(squad) = &files.squad {
@@ -71,9 +94,9 @@ pub(crate) fn judge<'a>(batch: &'a Batch, files: &'a SeasonFiles, as_of: Option<
     notes.extend(files.journal.strangers(names));
     let athletes = by_athlete
         .into_par_iter()
-        .map(|(name, sessions)| judge_athlete(name, sessions, files, as_of.unwrap_or_default()))
+        .map(|(name, sessions)| judge_athlete(name, sessions, files, &day))
         .collect();
-    Judgement { athletes, as_of, notes }
+    Ok(Judgement { athletes, day, said_first, notes })
 }
 
 fn place<'a>(recorded: &'a Recorded, files: &SeasonFiles) -> Placed<'a> {
@@ -87,13 +110,19 @@ fn place<'a>(recorded: &'a Recorded, files: &SeasonFiles) -> Placed<'a> {
         };
         (instant, local_time(instant, &hints))
     });
-    Placed { recorded, start }
+    Placed { recorded, start, clock_in_doubt: None }
 }
 
 impl Placed<'_> {
-    /// The local day.
-    pub(crate) fn day(&self) -> Option<NaiveDate> {
-        self.start.map(|(_, local)| local.day())
+    /// Its day, where its clock was set.
+    fn recording_day(&self) -> Option<RecordingDay<'_>> {
+        let (_, local) = self.start.filter(|_| self.recorded.clock == Clock::Plausible)?;
+        Some(RecordingDay {
+            athlete: &self.recorded.name.athlete,
+            day: local.day(),
+            device_key: self.recorded.device_key,
+            is_confirmed: false,
+        })
     }
 
     /// What sessions are sorted by: time, then file.
@@ -104,7 +133,8 @@ impl Placed<'_> {
 
     /// Whether its date can be believed.
     fn dated(&self) -> bool {
-        self.start.is_some() && self.recorded.clock == Clock::Plausible
+        let is_left_out = self.clock_in_doubt.is_some_and(|doubt| doubt.is_left_out);
+        self.start.is_some() && self.recorded.clock == Clock::Plausible && !is_left_out
     }
 
     fn outing(&self) -> Option<Outing> {
@@ -128,22 +158,24 @@ fn judge_athlete<'a>(
     name: String,
     mut sessions: Vec<Placed<'a>>,
     files: &'a SeasonFiles,
-    as_of: NaiveDate,
+    squad_day: &SquadDay,
 ) -> Judged<'a> {
     sessions.sort_by(|a, b| a.order().cmp(&b.order()));
     let (dated, outings): (Vec<usize>, Vec<Outing>) =
         sessions.iter().enumerate().filter_map(|(index, placed)| Some((index, placed.outing()?))).unzip();
     let plans = files.plans_of(&name);
     let journal: Vec<&Entry> = files.journal.of(&name).collect();
+    let day = squad_day.of(journal.iter().copied());
     let audit = audit_athlete(&AthleteInput {
         outings: &outings,
         plans: &plans,
         athlete: files.athlete(&name),
         journal: &journal,
-        as_of,
+        // Without a day there is nothing to judge: no recording, no note.
+        as_of: day.day.unwrap_or_default(),
         settings: &files.settings,
     });
-    Judged { name, plans, journal, sessions, dated, outings, audit }
+    Judged { name, plans, journal, sessions, dated, outings, day, audit }
 }
 
 impl Judged<'_> {

@@ -21,12 +21,15 @@ const HEIGHTS_MOST: usize = 60;
 pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     let recordings = &options.recordings;
     let files = SeasonFiles::read(recordings, None, None)?;
-    let batch = batch::read(&recordings.folder, files.squad.as_ref(), &recordings.read_settings(), common)?;
-    let judgement = judge(&batch, &files, recordings.as_of);
+    let batch = batch::read(&recordings.folder, files.squad.as_ref(), common)?;
+    let judgement = judge(&batch, &files, recordings.as_of)?;
     let ranked: Vec<(&Judged<'_>, Vec<LongestRun>)> =
         judgement.athletes.iter().map(|judged| (judged, judged.longest_runs(recordings.as_of))).collect();
     let text = if common.json { as_json(&ranked, options.most)? } else { as_text(&ranked, options.most) };
     terminal::print(&text)?;
+    for said in &judgement.said_first {
+        terminal::message(common, &terminal::wrapped(said));
+    }
     for file in batch.files.iter().filter(|file| matches!(file.status, Status::Failed | Status::Partial)) {
         let why = file.notes.first().map_or("", String::as_str);
         terminal::message(common, &format!("{} {}: {why}", file.status.word(), file.file));

@@ -31,6 +31,7 @@ pub(crate) fn extras(judged: &Judged<'_>) -> AthleteExtras {
         target: audit.readiness.last().map(target),
         next: audit.next.as_ref().map(|next| next_session(judged, next)),
         no_run_before: audit.no_run_before,
+        as_of: judged.day.day.filter(|_| judged.day.is_by_note),
     }
 }
 

@@ -7,6 +7,7 @@ use anyhow::Result;
 use boutwise_report::{AthleteRow, FileRow, REPORT_FILE, Tables, duration_text};
 use boutwise_season::{Caution, Verdict};
 use boutwise_track::Status;
+use chrono::NaiveDate;
 use comfy_table::{CellAlignment, ColumnConstraint, Table};
 use serde_json::json;
 
@@ -33,7 +34,11 @@ pub(crate) fn text(
     if common.quiet {
         return Ok(String::new());
     }
-    let mut text = counts(tables, judgement);
+    let mut text = String::new();
+    for said in &judgement.said_first {
+        let _ = writeln!(text, "{}", terminal::wrapped(said));
+    }
+    text.push_str(&counts(tables, judgement));
     if !tables.athletes.is_empty() {
         text.push('\n');
         text.push_str(&athletes(tables, judgement));
@@ -67,11 +72,23 @@ fn counts(tables: &Tables, judgement: &Judgement<'_>) -> String {
         if parts.is_empty() { format!("{files}.\n") } else { format!("{files}: {}.\n", parts.join(", ")) };
     let sessions = terminal::counted(tables.sessions.len(), "session");
     let athletes = terminal::counted(tables.athletes.len(), "athlete");
-    let _ = match judgement.as_of {
+    let _ = match judgement.day.day {
         Some(day) => writeln!(text, "{sessions} of {athletes}, judged as of {day}."),
         None => writeln!(text, "{sessions} of {athletes}."),
     };
+    let by_note: Vec<String> =
+        days_by_note(judgement).map(|(name, day)| format!("{name} as of {day}")).collect();
+    if !by_note.is_empty() {
+        let line = format!("By a note of a later day: {}.", by_note.join(", "));
+        let _ = writeln!(text, "{}", terminal::wrapped(&line));
+    }
     text
+}
+
+/// The athletes who are judged as of the day of a note of their own.
+fn days_by_note<'a>(judgement: &'a Judgement<'_>) -> impl Iterator<Item = (&'a str, NaiveDate)> {
+    let by_note = judgement.athletes.iter().filter(|judged| judged.day.is_by_note);
+    by_note.filter_map(|judged| Some((judged.name.as_str(), judged.day.day?)))
 }
 
 /// Rows in the order of urgency, then by name.
@@ -197,9 +214,13 @@ fn as_json(tables: &Tables, judgement: &Judgement<'_>, out: &Path) -> Result<Str
         .collect();
     let athletes: Vec<AthleteRow> = by_urgency(tables, judgement).into_iter().cloned().collect();
     let athletes: serde_json::Value = serde_json::from_str(&boutwise_report::json_text(&athletes)?)?;
+    let by_note: serde_json::Map<String, serde_json::Value> =
+        days_by_note(judgement).map(|(name, day)| (name.to_owned(), json!(day.to_string()))).collect();
     let value = json!({
         "out": out.display().to_string(),
-        "as_of": judgement.as_of.map(|day| day.to_string()),
+        "as_of": judgement.day.day.map(|day| day.to_string()),
+        "as_of_by_note": by_note,
+        "said_first": judgement.said_first,
         "files": files,
         "sessions": tables.sessions.len(),
         "athletes": athletes,

@@ -112,6 +112,12 @@ impl Error {
         }))
     }
 
+    /// The same place with other words.
+    pub(crate) fn saying(mut self, problem: String, expected: &str, mend: &str) -> Self {
+        self.0.flaw = Flaw::new(self.0.flaw.span.clone(), problem, expected, mend);
+        self
+    }
+
     /// What kind of text could not be read.
     pub fn kind(&self) -> ErrorKind {
         self.0.kind

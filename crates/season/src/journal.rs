@@ -123,6 +123,8 @@ pub struct Journal {
     pub entries: Vec<Entry>,
     /// What was odd in the file, in sentences.
     pub notes: Vec<String>,
+    /// The newest day and where it stands, as an error that nobody has worded yet.
+    newest: Option<(NaiveDate, Error)>,
 }
 
 impl Journal {
@@ -135,11 +137,14 @@ impl Journal {
     pub fn read(bytes: &[u8], name: &str) -> Result<Self, Error> {
         let mut sheet = Sheet::read(ErrorKind::Journal, name, bytes, &COLUMNS, 2)?;
         sheet.find_date_order("date")?;
-        let mut journal = Self { entries: Vec::new(), notes: std::mem::take(&mut sheet.notes) };
+        let mut journal = Self { notes: std::mem::take(&mut sheet.notes), ..Self::default() };
         let mut seen: Vec<(usize, Entry)> = Vec::new();
         for row in sheet.rows() {
             let entry = read_entry(&sheet, row)?;
             let line = sheet.line(row);
+            if journal.newest.as_ref().is_none_or(|(newest, _)| entry.date > *newest) {
+                journal.newest = Some((entry.date, sheet.cell_error(row, "date", String::new(), "", "")));
+            }
             match seen.iter().find(|(_, earlier)| *earlier == entry) {
                 Some((twin, _)) => {
                     journal.notes.push(format!("{name}, line {line}: the same as line {twin}, read once"));
@@ -155,6 +160,11 @@ impl Journal {
     /// The entries of one athlete, by day.
     pub fn of<'a>(&'a self, athlete: &str) -> impl Iterator<Item = &'a Entry> {
         self.entries.iter().filter(move |entry| same_name(&entry.athlete, athlete))
+    }
+
+    /// The newest day where it is later than `last`, with its place in the file.
+    pub(crate) fn later_than(&self, last: NaiveDate) -> Option<(NaiveDate, Error)> {
+        self.newest.clone().filter(|(newest, _)| *newest > last)
     }
 
     /// A sentence for each name in the journal that is no athlete.
