@@ -42,7 +42,7 @@ fn made_plan(random: &mut Pcg64) -> Plan {
     let first = random.random_range(0..3);
     let rhythm = match random.random_range(0..10) {
         0..5 => "every_days = 2",
-        5..8 => "days = ['Mon', 'Wed', 'Sat']",
+        5..8 => "days = ['Tue', 'Thu', 'Sun']",
         _ => "",
     };
     let mut text = String::new();
@@ -53,7 +53,7 @@ fn made_plan(random: &mut Pcg64) -> Plan {
             _ => format!("5:00 walk, {reps} x ({run_s} s run, {walk_s} s walk), 5:00 walk"),
         };
         text += &format!(
-            "[[block]]\nsessions = {sessions}\n{rhythm}\nsession = '{session}'\nbetween = '25:00 walk'\n"
+            "[[block]]\nsessions = {sessions}\n{rhythm}\nsession = '{session}'\nbetween = '35:00 walk'\n"
         );
     }
     Plan::parse(&text, "generated.toml").unwrap()
