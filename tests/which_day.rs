@@ -149,8 +149,15 @@ fn sources(folder: &Path, found: &mut Vec<PathBuf>) {
 }
 
 /// Names by which Rust's standard library and the crates in use ask for the present.
-const CLOCK_CALLS: [&str; 7] =
-    ["SystemTime", "Instant::now", "Utc::now", "Local::now", "OffsetDateTime::now", "UNIX_EPOCH", "elapsed()"];
+const CLOCK_CALLS: [&str; 7] = [
+    "SystemTime",
+    "Instant::now",
+    "Utc::now",
+    "Local::now",
+    "OffsetDateTime::now",
+    "UNIX_EPOCH",
+    "elapsed()",
+];
 
 #[test]
 fn no_source_of_the_program_asks_for_the_present() {

@@ -58,11 +58,7 @@ pub(crate) struct Recorded {
 type FromInput = Vec<(FileRead, Vec<Recorded>)>;
 
 /// Reads and measures every recording at or below `folder`.
-pub(crate) fn read(
-    folder: &Path,
-    squad: Option<&Squad>,
-    common: &Common,
-) -> Result<Batch> {
+pub(crate) fn read(folder: &Path, squad: Option<&Squad>, common: &Common) -> Result<Batch> {
     let settings = &ReadSettings::default();
     let inputs = find_inputs(folder)?;
     let owner = Owner { all: folder_name(folder), squad };

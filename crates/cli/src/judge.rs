@@ -68,8 +68,11 @@ pub(crate) fn judge<'a>(
     let mut placed: Vec<Placed<'a>> =
         batch.sessions.par_iter().map(|recorded| place(recorded, files)).collect();
     let rules = &files.settings.rules;
-    let (dated, days): (Vec<usize>, Vec<RecordingDay<'_>>) =
-        placed.iter().enumerate().filter_map(|(index, placed)| Some((index, placed.recording_day()?))).unzip();
+    let (dated, days): (Vec<usize>, Vec<RecordingDay<'_>>) = placed
+        .iter()
+        .enumerate()
+        .filter_map(|(index, placed)| Some((index, placed.recording_day()?)))
+        .unzip();
     let day = SquadDay::find(&days, as_of, rules);
     day.check(&files.journal, rules)?;
     let mut said_first = day.left_out(&files.journal.entries);

@@ -4,7 +4,7 @@ use std::fmt::Write;
 use std::path::Path;
 
 use anyhow::Result;
-use boutwise_report::{AthleteRow, FileRow, REPORT_FILE, Tables, duration_text};
+use boutwise_report::{AthleteRow, FileRow, REPORT_FILE, Tables, duration_text, place_in_plan};
 use boutwise_season::{Caution, Verdict};
 use boutwise_track::Status;
 use chrono::NaiveDate;
@@ -122,7 +122,7 @@ fn with_plan(rows: &[&AthleteRow]) -> Table {
             _ => String::new(),
         };
         let next = match (&row.next_block, row.next_session) {
-            (Some(block), Some(session)) => format!("{block} {session}"),
+            (Some(block), Some(session)) => place_in_plan(block, session),
             _ => String::new(),
         };
         let dose = progress(row, row.dose_pct).map_or_else(String::new, |dose| format!("{dose:.0} %"));

@@ -142,7 +142,10 @@ impl SquadDay {
         let ahead = chrono::Days::new(u64::from(rules.journal_ahead_days));
         let last = newest.checked_add_days(ahead).unwrap_or(NaiveDate::MAX);
         let found = |day: NaiveDate| {
-            format!("{day} is {} days after the squad's newest recording, {newest}", (day - newest).num_days())
+            format!(
+                "{day} is {} days after the squad's newest recording, {newest}",
+                (day - newest).num_days()
+            )
         };
         let expected = format!("a day until {last}");
         let mend = "correct the date, or name the day to judge from with --as-of";
@@ -190,7 +193,8 @@ fn what_hurts(entry: &Entry) -> Option<String> {
 /// The newest hole between recordings in order of their days: index of the first after it, and its length in days.
 fn newest_hole(order: &[(usize, &RecordingDay<'_>)], rules: &Rules) -> Option<(usize, i64)> {
     let days_before = |index: usize| (order[index].1.day - order[index - 1].1.day).num_days();
-    let index = (1..order.len()).rev().find(|&index| days_before(index) > i64::from(rules.clock_hole_days))?;
+    let index =
+        (1..order.len()).rev().find(|&index| days_before(index) > i64::from(rules.clock_hole_days))?;
     Some((index, days_before(index)))
 }
 
@@ -210,7 +214,11 @@ mod tests {
 
     /// Three people until 12 April 2026.
     fn spring() -> Vec<RecordingDay<'static>> {
-        vec![recorded("Ada", "2026-04-12", 1), recorded("Tom", "2026-04-10", 2), recorded("Mia", "2026-04-11", 3)]
+        vec![
+            recorded("Ada", "2026-04-12", 1),
+            recorded("Tom", "2026-04-10", 2),
+            recorded("Mia", "2026-04-11", 3),
+        ]
     }
 
     fn find(further: &[RecordingDay<'static>], named: Option<&str>) -> SquadDay {
@@ -265,14 +273,19 @@ mod tests {
         let squad = SquadDay::find(&days, None, &Rules::default());
         assert_eq!(squad.day, Some(day("2026-04-12")));
         assert_eq!(squad.clocks_in_doubt.len(), 1);
-        assert!(!squad.clocks_in_doubt[0].is_left_out && !squad.clocks_in_doubt[0].text().contains("left out"));
+        assert!(
+            !squad.clocks_in_doubt[0].is_left_out && !squad.clocks_in_doubt[0].text().contains("left out")
+        );
     }
 
     #[test]
     fn a_named_day_is_that_day_and_later_recordings_are_nothing_yet() {
         let late = [recorded("Tom", "2026-09-01", 2)];
         let squad = find(&late, Some("2026-04-20"));
-        assert_eq!((squad.day, squad.is_named, squad.clocks_in_doubt.len()), (Some(day("2026-04-20")), true, 0));
+        assert_eq!(
+            (squad.day, squad.is_named, squad.clocks_in_doubt.len()),
+            (Some(day("2026-04-20")), true, 0)
+        );
         assert_eq!(find(&late, Some("2026-09-02")).clocks_in_doubt.len(), 1);
         assert_eq!(SquadDay::find(&[], None, &Rules::default()).day, None);
     }

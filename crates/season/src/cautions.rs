@@ -150,15 +150,14 @@ impl Caution {
             Self::PredictedHeartRate => {
                 "The largest heart rate is estimated from age and may be off by more than 10 beats; use speech and effort."
             }
-            // Frandsen and others 2025, doi 10.1136/bjsports-2024-109380.
+            // Frandsen and others 2025, doi 10.1136/bjsports-2024-109380; its rates stand in docs/files.md, by class.
             Self::LargeStep => {
-                "The next session asks for clearly more running than any of the last 30 days. In adult runners the rate \
-                 of overuse injury was about 1.6 times as high after such steps; beginners were not studied by \
-                 themselves. Take it easy and shorten it if in doubt."
+                "The next session asks for clearly more running than any session of the last weeks. Take it easy and \
+                 shorten it if in doubt."
             }
             // Nielsen and others 2014: hazard ratio 1.59, 0.96 to 2.66.
             Self::FastRise => {
-                "The running distance of the last two weeks rose by more than 30 %. Novices who did so may be more \
+                "The running distance of the last two weeks rose fast. Novices whose distance did so may be more \
                  vulnerable; the study could not show it for certain."
             }
         }

@@ -392,6 +392,7 @@ impl Squad {
                 between: Some("35:00 walk".into()),
             }),
             no_run_before: (story == 4).then(|| as_of + Days::new(3)),
+            as_of: None,
             calendar: plan,
         });
     }

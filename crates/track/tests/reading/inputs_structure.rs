@@ -188,6 +188,7 @@ fn devices_are_told_apart_by_what_names_them_and_by_nothing_else() {
     assert_eq!(key(tcx("")), None);
     assert_eq!(key(gpx("creator='one'", "")), key(gpx("version='1.1' creator='one'", "<metadata/>")));
     assert_ne!(key(gpx("creator='one'", "")), key(gpx("creator='two'", "")));
-    let unit = |id: &str| key(tcx(&format!("<Creator><Name>one</Name><UnitId>{id}</UnitId><Odd/></Creator>")));
+    let unit =
+        |id: &str| key(tcx(&format!("<Creator><Name>one</Name><UnitId>{id}</UnitId><Odd/></Creator>")));
     assert!(unit("7").is_some() && unit("7") == unit(" 7 ") && unit("7") != unit("8"));
 }

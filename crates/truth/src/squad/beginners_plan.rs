@@ -116,7 +116,8 @@ impl PlanBlock {
             }
             if set.repeats > 1 { format!("{} x ({pair})", set.repeats) } else { pair }
         });
-        let [first, last] = [self.first_walk_s, self.last_walk_s].map(|walk_s| format!("{} walk", clock(walk_s)));
+        let [first, last] =
+            [self.first_walk_s, self.last_walk_s].map(|walk_s| format!("{} walk", clock(walk_s)));
         std::iter::once(first).chain(sets).chain([last]).collect::<Vec<_>>().join(", ")
     }
 }

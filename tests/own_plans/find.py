@@ -1,5 +1,5 @@
 #!/usr/bin/env python3
-"""Finds steps of widely known plans in what people read: `tests/own_plans PATH...`.
+"""Finds steps of widely known plans in what people read: `tests/own_plans/find.py PATH...`.
 
 Examples, messages, generated plans and reports show plans of our own. This looks through every text that git knows and
 through the paths that are named, such as the output of `boutwise demo` and `boutwise audit`, for the steps below, written
@@ -23,7 +23,7 @@ FIXTURES = {
     "testdata/plans/return-to-running-six-phases.toml": "a published table",
     "testdata/plans/walk-to-run-six-levels.toml": "a published table",
     "testdata/plans/walking-twelve-weeks.toml": "a published table",
-    "tests/own_plans": "this list",
+    "tests/own_plans/": "this list",
 }
 
 AMOUNT = r"(?<![\d:.])(\d+:\d\d(?::\d\d)?|\d+(?:\.\d+)?\s?(?:s|sec|seconds|min|minutes))"
