@@ -27,15 +27,15 @@ struct Season {
 
 /// Reps, seconds of each, seconds of the walks between.
 const LADDER: [(u32, u32, u32); 9] = [
-    (8, 60, 90),
-    (8, 90, 90),
+    (8, 65, 85),
+    (8, 95, 85),
     (6, 120, 90),
     (5, 180, 90),
     (4, 270, 90),
     (3, 480, 60),
     (2, 720, 60),
-    (1, 1500, 0),
-    (1, 1800, 0),
+    (1, 1560, 0),
+    (1, 1860, 0),
 ];
 
 fn made_plan(random: &mut Pcg64) -> Plan {
