@@ -2,6 +2,7 @@
 
 use std::path::PathBuf;
 
+use boutwise_audit::{Configuration, read_settings};
 use boutwise_season::Zone;
 use chrono::NaiveDate;
 use clap::{Args, Parser, Subcommand, ValueEnum};
@@ -74,6 +75,14 @@ pub struct Recordings {
     /// Rules and limits other than the usual ones (TOML).
     #[arg(long, value_name = "FILE.toml")]
     pub settings: Option<PathBuf>,
+}
+
+impl Recordings {
+    /// The configuration that these options stand for.
+    pub(crate) fn configuration(&self) -> anyhow::Result<Configuration> {
+        let season = self.settings.as_deref().map(read_settings).transpose()?.unwrap_or_default();
+        Ok(Configuration { season, time_zone: self.time_zone, as_of: self.as_of, ..Configuration::default() })
+    }
 }
 
 /// `boutwise audit`.

@@ -4,6 +4,7 @@ use std::fmt::Write;
 use std::path::Path;
 
 use anyhow::Result;
+use boutwise_audit::Audit;
 use boutwise_report::{AthleteRow, FileRow, REPORT_FILE, Tables, duration_text, place_in_plan};
 use boutwise_season::{Caution, Verdict};
 use boutwise_track::Status;
@@ -12,7 +13,6 @@ use comfy_table::{CellAlignment, ColumnConstraint, Table};
 use serde_json::json;
 
 use crate::args::{Audit as Options, Common};
-use crate::judge::Judgement;
 use crate::terminal;
 
 /// Reasons that the summary gives for a proposal; all of them stand in the report.
@@ -21,30 +21,26 @@ const REASONS_NAMED: usize = 2;
 const FAULTS_NAMED: usize = 8;
 
 /// What `audit` prints on standard output.
-pub(crate) fn text(
-    tables: &Tables,
-    judgement: &Judgement<'_>,
-    out: &Path,
-    options: &Options,
-    common: &Common,
-) -> Result<String> {
+pub(crate) fn text(found: &Audit, out: &Path, options: &Options, common: &Common) -> Result<String> {
     if common.json {
-        return as_json(tables, judgement, out);
+        return as_json(found, out);
     }
     if common.quiet {
         return Ok(String::new());
     }
+    let tables = &found.tables;
+    let (said_first, notes) = found.notes.split_at(found.said_first);
     let mut text = String::new();
-    for said in &judgement.said_first {
+    for said in said_first {
         let _ = writeln!(text, "{}", terminal::wrapped(said));
     }
-    text.push_str(&counts(tables, judgement));
+    text.push_str(&counts(found));
     if !tables.athletes.is_empty() {
         text.push('\n');
-        text.push_str(&athletes(tables, judgement));
+        text.push_str(&athletes(found));
     }
     faults(&mut text, tables, out);
-    for note in &judgement.notes {
+    for note in notes {
         let _ = writeln!(text, "{}", terminal::wrapped(note));
     }
     if tables.sessions.is_empty() {
@@ -59,7 +55,8 @@ pub(crate) fn text(
     Ok(text)
 }
 
-fn counts(tables: &Tables, judgement: &Judgement<'_>) -> String {
+fn counts(found: &Audit) -> String {
+    let tables = &found.tables;
     let mut parts = Vec::new();
     for status in &Status::ALL {
         let count = tables.files.iter().filter(|file| file.status == *status).count();
@@ -72,12 +69,11 @@ fn counts(tables: &Tables, judgement: &Judgement<'_>) -> String {
         if parts.is_empty() { format!("{files}.\n") } else { format!("{files}: {}.\n", parts.join(", ")) };
     let sessions = terminal::counted(tables.sessions.len(), "session");
     let athletes = terminal::counted(tables.athletes.len(), "athlete");
-    let _ = match judgement.day.day {
+    let _ = match found.as_of {
         Some(day) => writeln!(text, "{sessions} of {athletes}, judged as of {day}."),
         None => writeln!(text, "{sessions} of {athletes}."),
     };
-    let by_note: Vec<String> =
-        days_by_note(judgement).map(|(name, day)| format!("{name} as of {day}")).collect();
+    let by_note: Vec<String> = days_by_note(found).map(|(name, day)| format!("{name} as of {day}")).collect();
     if !by_note.is_empty() {
         let line = format!("By a note of a later day: {}.", by_note.join(", "));
         let _ = writeln!(text, "{}", terminal::wrapped(&line));
@@ -86,25 +82,13 @@ fn counts(tables: &Tables, judgement: &Judgement<'_>) -> String {
 }
 
 /// The athletes who are judged as of the day of a note of their own.
-fn days_by_note<'a>(judgement: &'a Judgement<'_>) -> impl Iterator<Item = (&'a str, NaiveDate)> {
-    let by_note = judgement.athletes.iter().filter(|judged| judged.day.is_by_note);
-    by_note.filter_map(|judged| Some((judged.name.as_str(), judged.day.day?)))
+fn days_by_note(found: &Audit) -> impl Iterator<Item = (&str, NaiveDate)> {
+    let by_note = found.athletes.iter().filter(|judged| judged.day.is_by_note);
+    by_note.filter_map(|judged| Some((judged.athlete.as_str(), judged.day.day?)))
 }
 
-/// Rows in the order of urgency, then by name.
-fn by_urgency<'a>(tables: &'a Tables, judgement: &Judgement<'_>) -> Vec<&'a AthleteRow> {
-    let urgency = |row: &AthleteRow| {
-        let judged = judgement.athletes.iter().find(|judged| judged.name == row.athlete);
-        judged.map(|judged| judged.audit.attention())
-    };
-    let mut rows: Vec<(Option<u8>, &AthleteRow)> =
-        tables.athletes.iter().map(|row| (urgency(row), row)).collect();
-    rows.sort_by(|a, b| (a.0, &a.1.athlete).cmp(&(b.0, &b.1.athlete)));
-    rows.into_iter().map(|(_, row)| row).collect()
-}
-
-fn athletes(tables: &Tables, judgement: &Judgement<'_>) -> String {
-    let rows = by_urgency(tables, judgement);
+fn athletes(found: &Audit) -> String {
+    let rows: Vec<&AthleteRow> = found.by_urgency().into_iter().map(|(_, row)| row).collect();
     let table = if rows.iter().any(|row| row.sessions_due.is_some()) {
         with_plan(&rows)
     } else {
@@ -204,7 +188,8 @@ fn faults(text: &mut String, tables: &Tables, out: &Path) {
     }
 }
 
-fn as_json(tables: &Tables, judgement: &Judgement<'_>, out: &Path) -> Result<String> {
+fn as_json(found: &Audit, out: &Path) -> Result<String> {
+    let tables = &found.tables;
     let files: serde_json::Map<String, serde_json::Value> = Status::ALL
         .iter()
         .map(|status| {
@@ -212,19 +197,18 @@ fn as_json(tables: &Tables, judgement: &Judgement<'_>, out: &Path) -> Result<Str
             (status.word().to_owned(), json!(count))
         })
         .collect();
-    let athletes: Vec<AthleteRow> = by_urgency(tables, judgement).into_iter().cloned().collect();
+    let athletes: Vec<AthleteRow> = found.by_urgency().into_iter().map(|(_, row)| row.clone()).collect();
     let athletes: serde_json::Value = serde_json::from_str(&boutwise_report::json_text(&athletes)?)?;
     let by_note: serde_json::Map<String, serde_json::Value> =
-        days_by_note(judgement).map(|(name, day)| (name.to_owned(), json!(day.to_string()))).collect();
+        days_by_note(found).map(|(name, day)| (name.to_owned(), json!(day.to_string()))).collect();
     let value = json!({
         "out": out.display().to_string(),
-        "as_of": judgement.day.day.map(|day| day.to_string()),
+        "as_of": found.as_of.map(|day| day.to_string()),
         "as_of_by_note": by_note,
-        "said_first": judgement.said_first,
         "files": files,
         "sessions": tables.sessions.len(),
         "athletes": athletes,
-        "notes": judgement.notes,
+        "notes": found.notes,
     });
     Ok(serde_json::to_string_pretty(&value)? + "\n")
 }

@@ -2,7 +2,6 @@
 
 use std::collections::BTreeMap;
 
-use anyhow::Result;
 use boutwise_season::{
     AthleteAudit, AthleteDay, AthleteInput, ClockInDoubt, Entry, LocalTime, LongestRun, Outing, PlanInUse,
     RecordingDay, SquadDay, ZoneHints, audit_athlete, local_time,
@@ -13,7 +12,7 @@ use rayon::prelude::*;
 
 use crate::batch::{Batch, Recorded};
 use crate::rows::moment;
-use crate::season_files::SeasonFiles;
+use crate::{Configuration, SeasonFiles};
 
 /// A session with its place in time.
 pub(crate) struct Placed<'a> {
@@ -43,10 +42,10 @@ pub(crate) struct Judged<'a> {
 pub(crate) struct Judgement<'a> {
     pub(crate) athletes: Vec<Judged<'a>>,
     pub(crate) day: SquadDay,
-    /// What must be heard before anything else.
-    pub(crate) said_first: Vec<String>,
     /// What a reader should know about the audit as a whole.
     pub(crate) notes: Vec<String>,
+    /// How many of the notes must be heard before anything else; they stand first.
+    pub(crate) said_first: usize,
 }
 
 /// Judges every athlete of a batch, as of the day that is named or that [`SquadDay`] finds.
@@ -56,8 +55,8 @@ pub(crate) struct Judgement<'a> {
 pub(crate) fn judge<'a>(
     batch: &'a Batch,
     files: &'a SeasonFiles,
-    as_of: Option<NaiveDate>,
-) -> Result<Judgement<'a>> {
+    configuration: &Configuration,
+) -> Result<Judgement<'a>, boutwise_season::Error> {
     let mut by_athlete: BTreeMap<String, Vec<Placed<'a>>> = BTreeMap::new();
     for athlete in files.squad.iter().flat_map(|squad| &squad.athletes) {
         by_athlete.entry(athlete.name.clone()).or_default();
@@ -66,27 +65,28 @@ pub(crate) fn judge<'a>(
         by_athlete.entry(file.athlete.clone()).or_default();
     }
     let mut placed: Vec<Placed<'a>> =
-        batch.sessions.par_iter().map(|recorded| place(recorded, files)).collect();
-    let rules = &files.settings.rules;
+        batch.sessions.par_iter().map(|recorded| place(recorded, files, configuration)).collect();
+    let rules = &configuration.season.rules;
     let (dated, days): (Vec<usize>, Vec<RecordingDay<'_>>) = placed
         .iter()
         .enumerate()
         .filter_map(|(index, placed)| Some((index, placed.recording_day()?)))
         .unzip();
-    let day = SquadDay::find(&days, as_of, rules);
+    let day = SquadDay::find(&days, configuration.as_of, rules);
     day.check(&files.journal, rules)?;
-    let mut said_first = day.left_out(&files.journal.entries);
+    let mut notes = day.left_out(&files.journal.entries);
     for doubt in &day.clocks_in_doubt {
         let placed = &mut placed[dated[doubt.recording]];
-        said_first.push(format!("{}: {}", placed.recorded.name.file, doubt.text()));
+        notes.push(format!("{}: {}", placed.recorded.name.file, doubt.text()));
         placed.clock_in_doubt = Some(*doubt);
     }
+    let said_first = notes.len();
     for placed in placed {
         by_athlete.entry(placed.recorded.name.athlete.clone()).or_default().push(placed);
     }
     let names: Vec<&str> = by_athlete.keys().map(String::as_str).collect();
-    let mut notes = files.squad.as_ref().map_or_else(Vec::new, |squad| squad.notes.clone());
     if let Some(squad) = &files.squad {
+        notes.extend(squad.notes.iter().cloned());
         let recorded: Vec<&str> = (by_athlete.iter())
             .filter(|(_, sessions)| !sessions.is_empty())
             .map(|(name, _)| name.as_str())
@@ -97,17 +97,17 @@ pub(crate) fn judge<'a>(
     notes.extend(files.journal.strangers(names));
     let athletes = by_athlete
         .into_par_iter()
-        .map(|(name, sessions)| judge_athlete(name, sessions, files, &day))
+        .map(|(name, sessions)| judge_athlete(name, sessions, files, configuration, &day))
         .collect();
-    Ok(Judgement { athletes, day, said_first, notes })
+    Ok(Judgement { athletes, day, notes, said_first })
 }
 
-fn place<'a>(recorded: &'a Recorded, files: &SeasonFiles) -> Placed<'a> {
+fn place<'a>(recorded: &'a Recorded, files: &SeasonFiles, configuration: &Configuration) -> Placed<'a> {
     let start = recorded.session.start_ns.map(|start_ns| {
         let instant = moment(start_ns);
         let hints = ZoneHints {
             squad: files.athlete(&recorded.name.athlete).and_then(|athlete| athlete.time_zone.as_ref()),
-            setting: files.zone.as_ref(),
+            setting: configuration.zone(),
             file_offset_s: recorded.utc_offset_s,
             position_deg: recorded.first_position_deg,
         };
@@ -161,6 +161,7 @@ fn judge_athlete<'a>(
     name: String,
     mut sessions: Vec<Placed<'a>>,
     files: &'a SeasonFiles,
+    configuration: &Configuration,
     squad_day: &SquadDay,
 ) -> Judged<'a> {
     sessions.sort_by(|a, b| a.order().cmp(&b.order()));
@@ -176,7 +177,7 @@ fn judge_athlete<'a>(
         journal: &journal,
         // Without a day there is nothing to judge: no recording, no note.
         as_of: day.day.unwrap_or_default(),
-        settings: &files.settings,
+        settings: &configuration.season,
     });
     Judged { name, plans, journal, sessions, dated, outings, day, audit }
 }
