@@ -117,11 +117,11 @@ fn a_faithful_block_leads_to_the_next_with_its_figures() {
     let audit = case.audit(5);
     assert_eq!((places(&audit).as_str(), next(&audit).as_str()), ("A1 A2 A3", "B1"));
     assert_eq!(audit.proposal.verdict, Some(Verdict::Advance));
-    // B asks for 12 min of running after 8: +50 % at the same pace.
+    // B asks for 13 min of running after 8:40: +50 % at the same pace.
     assert!(audit.proposal.caution && audit.cautions.contains(&Caution::LargeStep));
     assert!(
         audit.proposal.reasons[0]
-            .starts_with("care: the next session asks for about 1.7 km of running, 50 % above")
+            .starts_with("care: the next session asks for about 1.9 km of running, 50 % above")
     );
     assert!(audit.proposal.reasons.contains(&"ran 8, 8 and 8 of 8 reps in the last 3 sessions".to_owned()));
     assert_eq!((audit.attendance.due, audit.attendance.attended, audit.attendance.completed), (3, 3, 3));
