@@ -2,8 +2,8 @@
 //! and read as bytes.
 
 use boutwise_track::{Point, Points, Position};
-use quick_xml_041::Reader;
-use quick_xml_041::events::{BytesStart, Event};
+use quick_xml_0_41::Reader;
+use quick_xml_0_41::events::{BytesStart, Event};
 
 use crate::quick_xml_peer::{decimal, time_ns};
 
