@@ -1,7 +1,6 @@
 //! The one call: recordings, season files and a configuration in; tables, judgements and what a page needs out.
 
 use std::collections::BTreeSet;
-use std::path::Path;
 
 use boutwise_report::{AthleteExtras, AthleteRow, Report, Tables, Trace};
 use boutwise_season::{AthleteAudit, AthleteDay, LongestRun};
@@ -30,10 +29,10 @@ pub struct Audit {
     pub pages: Vec<AthleteExtras>,
     /// What was measured along each session, for pages.
     pub traces: Vec<Trace>,
-    /// What a reader should know about the audit as a whole.
+    /// What must be said before anything else, as that recordings of several people lie together.
+    pub warnings: Vec<String>,
+    /// What a reader should know about the audit as a whole; the warnings first.
     pub notes: Vec<String>,
-    /// How many of the notes must be heard before anything else; they stand first.
-    pub said_first: usize,
 }
 
 /// What was judged of one athlete.
@@ -64,8 +63,8 @@ pub struct AthleteJudgement {
 /// ```
 ///
 /// # Errors
-/// [`ErrorKind::Stopped`](crate::ErrorKind) where `watch` says so, [`ErrorKind::SeasonFile`](crate::ErrorKind) where the
-/// journal holds a day too far after the newest recording. A recording that cannot be read is no error: it has
+/// [`ErrorKind::Stopped`](crate::ErrorKind) where `watch` says so; [`ErrorKind::SeasonFile`](crate::ErrorKind) for a name
+/// in the journal that neither squad nor recordings have, and for a day too far after the newest recording. A recording that cannot be read is no error: it has
 /// its row in the table of files.
 pub fn audit(
     inputs: &Inputs,
@@ -73,9 +72,10 @@ pub fn audit(
     configuration: &Configuration,
     watch: Watch<'_>,
 ) -> Result<Audit, Error> {
-    let batch = batch::read(inputs, files.squad.as_ref(), configuration, watch)?;
-    let judgement = judge(&batch, files, configuration)
-        .map_err(|error| Error::season_file(Path::new(&error.name().to_owned()), error))?;
+    let batch = batch::read(inputs, files, configuration, watch)?;
+    let recorded = batch.athletes();
+    files.journal.check_names(files.squad.as_ref(), recorded).map_err(Error::in_season_file)?;
+    let judgement = judge(&batch, files, configuration).map_err(Error::in_season_file)?;
     let tables = tables(&batch, &judgement);
     let pages = judgement.athletes.par_iter().map(pages::extras).collect();
     let (title, as_of) = (title(inputs, &judgement), judgement.day.day);
@@ -86,9 +86,10 @@ pub fn audit(
         audit: judged.audit,
     });
     let athletes = athletes.collect();
-    let (notes, said_first) = (judgement.notes, judgement.said_first);
+    let warnings = judgement.warnings;
+    let notes = warnings.iter().cloned().chain(judgement.notes).collect();
     let traces = batch.sessions.into_iter().map(|recorded| recorded.trace).collect();
-    Ok(Audit { title, as_of, tables, athletes, pages, traces, notes, said_first })
+    Ok(Audit { title, as_of, tables, athletes, pages, traces, warnings, notes })
 }
 
 impl Audit {

@@ -148,6 +148,10 @@ row! {
     ready_3km: Option<String>, None, "How near 3 km without a break are: `not now`, `not yet`, `close`, `ready to try` or `done`", "longest run against the time needed (own choice; Riegel 1981)";
     ready_5km: Option<String>, None, "The same for 5 km", "longest run against the time needed (own choice; Riegel 1981)";
     cautions: Vec<String>, None, "Cautions whose reason is given; their words stand in the report", "journal, squad file and sessions";
+    computed_proposal: Option<Verdict>, None, "The proposal of the rules, where the coach wrote another word too", "rules of the manual (own choice)";
+    coach_decision: Option<Verdict>, None, "The coach's word that `proposal` shows; empty where none stands", "journal";
+    goal_m: Option<f64>, Metres, "Distance to be run without a break", "squad file, else the plan's goal, else 5000";
+    goal_reached_date: Option<NaiveDate>, None, "Day of the first unbroken run as far as the goal, by the athlete's clock", "sessions";
 }
 
 row! {

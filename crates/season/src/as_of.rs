@@ -149,13 +149,13 @@ impl SquadDay {
         };
         let expected = format!("a day until {last}");
         let mend = "correct the date, or name the day to judge from with --as-of";
-        journal.later_than(last).map_or(Ok(()), |(day, place)| Err(place.saying(found(day), &expected, mend)))
+        journal.refuse_after(last, found, &expected, mend)
     }
 
     /// The day of one athlete, whose notes are `own`: the newest of them makes the day where it is later than the squad's
-    /// and no day was named.
+    /// and no day was named. What was written for a whole group makes nobody's day.
     pub fn of<'a>(&self, own: impl IntoIterator<Item = &'a Entry>) -> AthleteDay {
-        let newest_note = own.into_iter().map(|entry| entry.date).max();
+        let newest_note = own.into_iter().filter(|entry| !entry.of_group).map(|entry| entry.date).max();
         match newest_note.filter(|note| !self.is_named && self.day.is_none_or(|day| *note > day)) {
             Some(note) => AthleteDay { day: Some(note), is_by_note: true },
             None => AthleteDay { day: self.day, is_by_note: false },
@@ -292,7 +292,7 @@ mod tests {
 
     fn journal(rows: &str) -> Journal {
         let text = format!("athlete,date,pain_0_10,warning_sign\n{rows}");
-        Journal::read(text.as_bytes(), "journal.csv").unwrap()
+        Journal::read(text.as_bytes(), "journal.csv", &crate::SignWords::default()).unwrap()
     }
 
     #[test]
@@ -300,12 +300,12 @@ mod tests {
         let journal = journal("Tom,2026-04-13,,chest\nAda,2026-04-02,,\n");
         let squad = find(&[], None);
         assert_eq!(squad.check(&journal, &Rules::default()), Ok(()));
-        let tom = squad.of(journal.of("Tom"));
+        let tom = squad.of(journal.of("Tom", None));
         assert_eq!(tom, AthleteDay { day: Some(day("2026-04-13")), is_by_note: true });
         let others = AthleteDay { day: Some(day("2026-04-12")), is_by_note: false };
-        assert_eq!((squad.of(journal.of("Ada")), squad.of([])), (others, others));
+        assert_eq!((squad.of(journal.of("Ada", None)), squad.of([])), (others, others));
         let nothing = SquadDay::find(&[], None, &Rules::default());
-        assert_eq!(nothing.of(journal.of("Ada")).day, Some(day("2026-04-02")));
+        assert_eq!(nothing.of(journal.of("Ada", None)).day, Some(day("2026-04-02")));
         assert_eq!(nothing.of([]).day, None);
     }
 
@@ -325,6 +325,6 @@ mod tests {
             named.left_out(&far.entries),
             ["Tom: warning sign chest noted on 2026-04-27, after the day that was named, and left out"]
         );
-        assert!(!named.of(far.of("Tom")).is_by_note);
+        assert!(!named.of(far.of("Tom", None)).is_by_note);
     }
 }
