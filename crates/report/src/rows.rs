@@ -73,6 +73,14 @@ row! {
     run_hr_of_max_pct: Option<f64>, Percent, "Mean heart rate over the seconds of the run bouts, of the largest heart rate; empty where the sensor cannot be believed, though run_hr_mean_bpm is not", "squad file; else estimated from the year of birth, off by about 11 beats (Nes and others 2013)";
     above_talkable_pct: Option<f64>, Percent, "Share of the run time above the heart rate at which speech is usually still comfortable", "79 % of the largest heart rate (Foster and others 2009)";
     rep_end_hr_slope_bpm: Option<f64>, BeatsPerMinute, "Change of the heart rate at the end of the reps from rep to rep", "Theil-Sen line over the reps";
+    reps_at_least: Option<u64>, None, "Runs that there surely were, where the session is not resolvable", "lowest hundredth of the ways the session may have been";
+    longest_at_least_s: Option<f64>, Seconds, "What the longest unbroken run lasted at least, where the session is not resolvable", "lowest hundredth of the ways the session may have been";
+    runs_low: Option<u64>, None, "Lower end of the 90 % interval of the number of runs", "the session played through as often as its doubts say";
+    runs_high: Option<u64>, None, "Upper end of the 90 % interval of the number of runs", "the session played through as often as its doubts say";
+    run_s_low: Option<f64>, Seconds, "Lower end of the 90 % interval of the time run", "the session played through as often as its doubts say";
+    run_s_high: Option<f64>, Seconds, "Upper end of the 90 % interval of the time run", "the session played through as often as its doubts say";
+    longest_low_s: Option<f64>, Seconds, "Lower end of the 90 % interval of the longest unbroken run", "the session played through as often as its doubts say";
+    longest_high_s: Option<f64>, Seconds, "Upper end of the 90 % interval of the longest unbroken run", "the session played through as often as its doubts say";
 }
 
 row! {
