@@ -172,7 +172,7 @@ fn add_plan(row: &mut SessionRow, judged: &Judged<'_>, audited: &OutingAudit) {
     row.plan_session = number.map(u64::from);
     row.planned = Some(plan.session(asked).text.clone());
     row.outcome = audited.outcome.map(|outcome| outcome.word().to_owned());
-    let asked = block.session.intervals.iter().filter(|interval| interval.gait == Gait::Run).count();
+    let asked = plan.session(asked).intervals.iter().filter(|interval| interval.gait == Gait::Run).count();
     if let (Some(least), true) = (row.reps_at_least, asked > 0) {
         row.notes
             .push(format!("At least {} of the {asked} runs asked for took place.", least.min(asked as u64)));

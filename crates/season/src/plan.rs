@@ -529,7 +529,7 @@ session = "21:00 run"
     #[test]
     fn the_ladder_has_its_totals() {
         let plan = Plan::parse(include_str!("../../../testdata/plans/ladder.toml"), "plan.toml").unwrap();
-        let run_s: Vec<f64> = plan.blocks.iter().map(|block| block.session.run_s).collect();
+        let run_s: Vec<f64> = plan.blocks.iter().map(|block| block.session(1).run_s).collect();
         assert_eq!(run_s, [360.0, 490.0, 630.0, 775.0, 920.0, 1020.0, 1020.0, 1140.0, 1260.0, 1620.0]);
     }
 }

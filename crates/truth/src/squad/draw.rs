@@ -262,7 +262,7 @@ impl OwnRhythm {
         match rhythm {
             Rhythm::EveryDays(_) if random.chance(0.2) => Some(Self::Daily),
             Rhythm::EveryDays(_) => Some(Self::ThreeAWeek),
-            Rhythm::MondayWednesdaySaturday => Some(Self::TwiceAWeek),
+            Rhythm::TuesdayThursdaySunday => Some(Self::TwiceAWeek),
             Rhythm::Undated => None,
         }
     }
