@@ -10,6 +10,7 @@ use rayon::prelude::*;
 
 use crate::batch::{self, Batch};
 use crate::judge::{Judged, Judgement, judge};
+use crate::workers::on_workers;
 use crate::{Configuration, Error, Inputs, SeasonFiles, Watch, pages, rows};
 
 /// Everything that an audit found.
@@ -66,10 +67,21 @@ pub fn audit(
     configuration: &Configuration,
     watch: Watch<'_>,
 ) -> Result<Audit, Error> {
+    on_workers(configuration, || audit_here(inputs, files, configuration, watch))
+}
+
+fn audit_here(
+    inputs: &Inputs,
+    files: &SeasonFiles,
+    configuration: &Configuration,
+    watch: Watch<'_>,
+) -> Result<Audit, Error> {
     let batch = batch::read(inputs, files.squad.as_ref(), configuration, watch)?;
     let judgement = judge(&batch, files, configuration);
     let tables = tables(&batch, &judgement);
-    let pages = judgement.athletes.par_iter().map(pages::extras).collect();
+    let pages = (judgement.athletes.par_iter())
+        .map(|judged| pages::extras(judged, judgement.as_of, &configuration.settings.rules))
+        .collect();
     let (title, as_of) = (title(inputs, &judgement), judgement.as_of);
     let athletes = judgement.athletes.into_iter().map(|judged| AthleteJudgement {
         longest_runs: judged.longest_runs(configuration.as_of),

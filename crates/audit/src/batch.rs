@@ -6,7 +6,7 @@ use boutwise_bouts::{Session, measure, segment};
 use boutwise_report::Trace;
 use boutwise_season::{HeartRate, Squad};
 use boutwise_track::{
-    Candidate, Clock, DuplicateSettings, FileReading, Fingerprint, Format, OwnedFile, Recording, Sport,
+    Candidate, Clock, DuplicateSettings, FileReading, Fingerprint, Format, OwnedFile, ReadSettings, Recording, Sport,
     Status, find_duplicates, note_same_bytes,
 };
 use rayon::prelude::*;
@@ -63,10 +63,11 @@ pub(crate) fn read(
     watch: Watch<'_>,
 ) -> Result<Batch, Error> {
     let owner = Owner { all: inputs.name(), squad };
+    let reading = configuration.read_settings();
     let counter = Counter::new(watch, inputs.len());
     let read: Vec<FromInput> = (inputs.list().par_iter())
         .map(|input| {
-            let found = read_one(input, &owner, configuration);
+            let found = read_one(input, &owner, &reading, configuration);
             counter.one_more()?;
             Ok(found)
         })
@@ -77,7 +78,7 @@ pub(crate) fn read(
         batch.files.push(file);
         batch.sessions.extend(sessions.into_iter().map(|session| Recorded { file: index, ..session }));
     }
-    batch.set_duplicates_apart(&configuration.duplicates);
+    batch.set_duplicates_apart(&configuration.settings.duplicates);
     batch.note_bytes_of_two_athletes();
     Ok(batch)
 }
@@ -101,10 +102,15 @@ impl Owner<'_> {
     }
 }
 
-fn read_one(input: &Input, owner: &Owner<'_>, configuration: &Configuration) -> FromInput {
+fn read_one(
+    input: &Input,
+    owner: &Owner<'_>,
+    settings: &ReadSettings,
+    configuration: &Configuration,
+) -> FromInput {
     let athlete = owner.of(input);
     let mut found = Vec::new();
-    input.read(&configuration.reading, &mut |reading| found.push(take(reading, &athlete, configuration)));
+    input.read(settings, &mut |reading| found.push(take(reading, &athlete, configuration)));
     found
 }
 
@@ -133,7 +139,7 @@ fn take(mut reading: FileReading, athlete: &str, configuration: &Configuration) 
 }
 
 fn record(recording: &Recording, athlete: &str, file: &str, configuration: &Configuration) -> Recorded {
-    let segmentation = segment(recording, &configuration.segmentation, None);
+    let segmentation = segment(recording, &configuration.settings.segmentation, None);
     let name =
         SessionName { athlete: athlete.to_owned(), file: file.to_owned(), session: recording.session as u64 };
     let mut trace = Trace::new(file, name.session, recording.duration_s());
@@ -157,7 +163,7 @@ fn record(recording: &Recording, athlete: &str, file: &str, configuration: &Conf
     let position = points.iter().find_map(|point| point.position);
     Recorded {
         name,
-        session: measure(recording, &segmentation, &configuration.measures),
+        session: measure(recording, &segmentation, &configuration.settings.measures),
         heart_rate,
         clock: recording.clock,
         utc_offset_s: recording.utc_offset_s,

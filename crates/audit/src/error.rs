@@ -4,6 +4,8 @@ use std::fmt;
 use std::io;
 use std::path::{Path, PathBuf};
 
+use rayon::ThreadPoolBuildError;
+
 /// What stood in the way.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[non_exhaustive]
@@ -14,6 +16,8 @@ pub enum ErrorKind {
     SeasonFile,
     /// A plan, squad, journal or settings file cannot be opened.
     Unopenable,
+    /// The operating system gives no more threads.
+    Threads,
     /// The caller asked to stop.
     Stopped,
 }
@@ -28,6 +32,7 @@ enum Repr {
     SeasonFile { error: boutwise_season::Error, path: PathBuf },
     Unopenable { what: &'static str, path: PathBuf, error: io::Error },
     NamedBySquad { plan: String, error: Error },
+    Threads(ThreadPoolBuildError),
     Stopped,
 }
 
@@ -39,6 +44,7 @@ impl Error {
             Repr::SeasonFile { .. } => ErrorKind::SeasonFile,
             Repr::Unopenable { .. } => ErrorKind::Unopenable,
             Repr::NamedBySquad { error, .. } => error.kind(),
+            Repr::Threads(_) => ErrorKind::Threads,
             Repr::Stopped => ErrorKind::Stopped,
         }
     }
@@ -48,7 +54,7 @@ impl Error {
         match &*self.0 {
             Repr::SeasonFile { path, .. } | Repr::Unopenable { path, .. } => Some(path),
             Repr::NamedBySquad { error, .. } => error.path(),
-            Repr::NoInput(_) | Repr::Stopped => None,
+            Repr::NoInput(_) | Repr::Threads(_) | Repr::Stopped => None,
         }
     }
 
@@ -57,7 +63,7 @@ impl Error {
         match &*self.0 {
             Repr::SeasonFile { error, .. } => Some(error),
             Repr::NamedBySquad { error, .. } => error.place(),
-            Repr::NoInput(_) | Repr::Unopenable { .. } | Repr::Stopped => None,
+            Repr::NoInput(_) | Repr::Unopenable { .. } | Repr::Threads(_) | Repr::Stopped => None,
         }
     }
 
@@ -77,6 +83,10 @@ impl Error {
         Self(Box::new(Repr::NamedBySquad { plan: plan.to_owned(), error: self }))
     }
 
+    pub(crate) fn threads(error: ThreadPoolBuildError) -> Self {
+        Self(Box::new(Repr::Threads(error)))
+    }
+
     pub(crate) fn stopped() -> Self {
         Self(Box::new(Repr::Stopped))
     }
@@ -91,6 +101,7 @@ impl fmt::Display for Error {
                 write!(formatter, "the {what} {} cannot be read", path.display())
             }
             Repr::NamedBySquad { plan, .. } => write!(formatter, "the squad file names the plan \"{plan}\""),
+            Repr::Threads(_) => formatter.write_str("the threads cannot be begun; ask for fewer"),
             Repr::Stopped => formatter.write_str("the audit was stopped before its end"),
         }
     }
@@ -100,6 +111,7 @@ impl std::error::Error for Error {
     fn source(&self) -> Option<&(dyn std::error::Error + 'static)> {
         match &*self.0 {
             Repr::Unopenable { error, .. } => Some(error),
+            Repr::Threads(error) => Some(error),
             Repr::NamedBySquad { error, .. } => Some(error),
             // The message of the inner error is the message of this one.
             Repr::NoInput(error) => std::error::Error::source(error),

@@ -2,8 +2,9 @@
 
 use std::collections::BTreeMap;
 
+use boutwise_bouts::PaceDrift;
 use boutwise_season::{
-    AthleteAudit, AthleteInput, Entry, LocalTime, LongestRun, Outing, PlanInUse, ZoneHints, audit_athlete,
+    AthleteAudit, AthleteInput, Entry, LocalTime, LongestRun, Outing, OutingAudit, PlanInUse, ZoneHints, audit_athlete,
     local_time,
 };
 use boutwise_track::{Clock, Status};
@@ -124,7 +125,8 @@ impl Placed<'_> {
             start_local: local.time,
             resolvable: session.resolvable,
             bouts: session.bouts.clone(),
-            pace_drift_pct: session.pace_drift.map(|drift| drift.drift_pct),
+            // A drift that may as well be none is no evidence.
+            pace_drift_pct: session.pace_drift.filter(PaceDrift::is_clear).map(|drift| drift.drift_pct),
             heart_rate_fall_60s_bpm: session.heart_rate_fall_60s_bpm,
             heart_rate: self.recorded.heart_rate.clone(),
         })
@@ -149,12 +151,18 @@ fn judge_athlete<'a>(
         athlete: files.athlete(&name),
         journal: &journal,
         as_of,
-        settings: &configuration.season,
+        settings: &configuration.settings,
     });
     Judged { name, plans, journal, sessions, dated, outings, audit }
 }
 
 impl Judged<'_> {
+    /// What the season knows of a session, by its place; `None` where its date can't be believed.
+    pub(crate) fn audited(&self, session: usize) -> Option<&OutingAudit> {
+        let outing = self.dated.iter().position(|&dated| dated == session)?;
+        self.audit.outings.iter().find(|audited| audited.outing == outing)
+    }
+
     /// The longest unbroken run of each session up to a day, the longest first.
     pub(crate) fn longest_runs(&self, until: Option<NaiveDate>) -> Vec<LongestRun> {
         let counted = self.outings.iter().filter(|outing| until.is_none_or(|until| outing.day() <= until));

@@ -25,6 +25,7 @@ mod error;
 mod inputs;
 mod season_files;
 mod watch;
+mod workers;
 
 mod batch;
 mod judge;

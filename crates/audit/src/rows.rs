@@ -75,8 +75,7 @@ pub(crate) fn file_row(file: &FileRead) -> FileRow {
 pub(crate) fn add_athlete(tables: &mut Tables, judged: &Judged<'_>) {
     for (index, placed) in judged.sessions.iter().enumerate() {
         let name = &placed.recorded.name;
-        let outing = judged.dated.iter().position(|&dated| dated == index);
-        let audited = judged.audit.outings.iter().find(|audited| Some(audited.outing) == outing);
+        let audited = judged.audited(index);
         tables.sessions.push(session_row(judged, placed, audited));
         tables.bouts.extend(bout_rows(
             name,

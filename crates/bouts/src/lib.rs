@@ -49,7 +49,7 @@ pub use adherence::{
     AdherenceSettings, IntervalMatch, IntervalStatus, Reps, RunMatch, SessionMatch, match_session,
 };
 pub use bout::{Bout, Kind, Segmentation};
-pub use drift::{DriftReading, DriftSettings, PaceDrift, pace_drift};
+pub use drift::{DriftSettings, PaceDrift, pace_drift};
 pub use durations::DurationPrior;
 pub use heart_rate::{
     DecouplingSettings, HeartRateFall, HeartRateFallSettings, decoupling_pct, heart_rate_falls,

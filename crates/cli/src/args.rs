@@ -1,5 +1,6 @@
 //! The command line as typed values: what a person may write, and nothing of what it does.
 
+use std::num::NonZeroUsize;
 use std::path::PathBuf;
 use std::time::{SystemTime, UNIX_EPOCH};
 
@@ -35,6 +36,12 @@ pub struct Common {
     /// Work on so many files at a time [default: one a processor core]. Never changes a result.
     #[arg(long, global = true, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=1024))]
     pub threads: Option<u16>,
+}
+
+impl Common {
+    pub(crate) fn threads(&self) -> Option<NonZeroUsize> {
+        self.threads.and_then(|threads| NonZeroUsize::new(threads.into()))
+    }
 }
 
 /// What to do.
@@ -80,17 +87,17 @@ pub struct Recordings {
 
 impl Recordings {
     /// The configuration that these options stand for.
-    pub(crate) fn configuration(&self) -> anyhow::Result<Configuration> {
-        let season = self.settings.as_deref().map(read_settings).transpose()?.unwrap_or_default();
+    pub(crate) fn configuration(&self, common: &Common) -> anyhow::Result<Configuration> {
+        let settings = self.settings.as_deref().map(read_settings).transpose()?.unwrap_or_default();
         // The present serves only to tell a date in the future from a true one.
         let present = SystemTime::now().duration_since(UNIX_EPOCH).ok();
         let as_of_ns = present.and_then(|present| i64::try_from(present.as_nanos()).ok());
         Ok(Configuration {
             reading: ReadSettings { as_of_ns, ..ReadSettings::default() },
-            season,
+            settings,
             time_zone: self.time_zone,
             as_of: self.as_of,
-            ..Configuration::default()
+            threads: common.threads(),
         })
     }
 }

@@ -14,7 +14,7 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     let folder = &options.recordings.folder;
     let out = options.out.clone().unwrap_or_else(|| beside(folder));
     refuse_inside(folder, &out)?;
-    let configuration = options.recordings.configuration()?;
+    let configuration = options.recordings.configuration(common)?;
     let files = SeasonFiles::read(&SeasonPaths {
         plan: options.plan.clone(),
         squad: options.recordings.squad.clone(),

@@ -19,7 +19,7 @@ const HEIGHTS_MOST: usize = 60;
 
 pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     let recordings = &options.recordings;
-    let configuration = recordings.configuration()?;
+    let configuration = recordings.configuration(common)?;
     let files =
         SeasonFiles::read(&SeasonPaths { squad: recordings.squad.clone(), ..SeasonPaths::default() })?;
     let inputs = Inputs::below(&recordings.folder)?;

@@ -8,8 +8,8 @@
 //! 3. [`write_report`] makes the pages from the tables, a [`Trace`] a session and [`AthleteExtras`].
 //! 4. [`NewFolder`] puts the files in their place, whole or not at all.
 //!
-//! Inside, a report goes from the tables, leafed through by person (`book`), over what a coach would remark on
-//! (`remark`, `attention`) and the geometry of charts (`plot`, `strip`, `calendar`, `progress`, `study`) to the
+//! Inside, a report goes from the tables, leafed through by person (`book`), over who needs a word
+//! (`attention`) and the geometry of charts (`plot`, `strip`, `calendar`, `progress`, `study`) to the
 //! views that the templates show (`squad_view`, `athlete_view`, `session_view`, `page`).
 
 #![warn(missing_docs)]
@@ -35,7 +35,7 @@ mod plot;
 mod attention;
 mod calendar;
 mod progress;
-mod remark;
+mod remark_text;
 mod strip;
 mod study;
 
@@ -50,7 +50,8 @@ pub use error::{Error, ErrorKind, Result};
 pub use figures::{PaceUnit, distance as distance_text, duration as duration_text, pace as pace_text};
 pub use folder::{ATHLETE_FOLDER, NewFolder, REPORT_FILE, write_folder};
 pub use input::{
-    AthleteExtras, Habit, JournalDay, NextSession, Pages, PlannedSession, Report, ReportSettings, Target,
+    AthleteExtras, Habit, JournalDay, NextSession, Pages, PlannedSession, Report, ReportSettings,
+    SessionRemarks, Target,
 };
 pub use json_table::{json_text, write_json};
 pub use page::write_report;

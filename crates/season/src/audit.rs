@@ -137,6 +137,11 @@ pub struct AthleteAudit {
 }
 
 impl AthleteAudit {
+    /// Whether anything about progress may be said: beside a warning sign nothing is.
+    pub fn tells_progress(&self) -> bool {
+        self.proposal.verdict != Some(Verdict::Stop)
+    }
+
     /// Rank for a list that begins with those who need attention first: 0 is the most urgent.
     pub fn attention(&self) -> u8 {
         match (self.proposal.verdict, self.proposal.rest_days > 0) {
