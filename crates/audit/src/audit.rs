@@ -31,6 +31,8 @@ pub struct Audit {
     pub traces: Vec<Trace>,
     /// What a reader should know about the audit as a whole.
     pub notes: Vec<String>,
+    /// The digest (XXH3, 128 bits) of the unpacked bytes of every input file; `None` where they were not read.
+    pub inputs: Vec<(String, Option<u128>)>,
 }
 
 /// What was judged of one athlete.
@@ -90,8 +92,9 @@ fn audit_here(
     });
     let athletes = athletes.collect();
     let notes = judgement.notes;
+    let inputs = batch.files.iter().map(|file| (file.file.clone(), file.content_hash)).collect();
     let traces = batch.sessions.into_iter().map(|recorded| recorded.trace).collect();
-    Ok(Audit { title, as_of, tables, athletes, pages, traces, notes })
+    Ok(Audit { title, as_of, tables, athletes, pages, traces, notes, inputs })
 }
 
 impl Audit {
@@ -99,6 +102,12 @@ impl Audit {
     pub fn is_clean(&self) -> bool {
         let fault = |status| matches!(status, Status::Failed | Status::Partial);
         !self.tables.sessions.is_empty() && !self.tables.files.iter().any(|file| fault(file.status))
+    }
+
+    /// Whether a recording was found and no file failed; some may be partial.
+    pub fn is_complete(&self) -> bool {
+        !self.tables.sessions.is_empty()
+            && !self.tables.files.iter().any(|file| file.status == Status::Failed)
     }
 
     /// The athletes with their rows, those who need attention first, then by name.
@@ -122,7 +131,11 @@ impl Audit {
 }
 
 fn tables(batch: &Batch, judgement: &Judgement<'_>) -> Tables {
-    let mut tables = Tables { files: batch.files.iter().map(rows::file_row).collect(), ..Tables::default() };
+    let mut tables = Tables {
+        files: batch.files.iter().map(rows::file_row).collect(),
+        notes: batch.files.iter().flat_map(rows::file_notes).collect(),
+        ..Tables::default()
+    };
     for judged in &judgement.athletes {
         rows::add_athlete(&mut tables, judged);
     }

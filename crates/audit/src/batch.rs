@@ -4,16 +4,18 @@ use std::collections::BTreeMap;
 
 use boutwise_bouts::{Session, measure, segment};
 use boutwise_report::Trace;
-use boutwise_season::{HeartRate, Squad};
+use boutwise_season::{HeartRate, SensorFault, Squad};
 use boutwise_track::{
-    Candidate, Clock, DuplicateSettings, FileReading, Fingerprint, Format, OwnedFile, ReadSettings, Recording, Sport,
-    Status, find_duplicates, note_same_bytes,
+    Candidate, Clock, DuplicateSettings, FileReading, Fingerprint, Format, OwnedFile, ReadSettings,
+    Recording, Sport, Status, find_duplicates, note_same_bytes,
 };
 use rayon::prelude::*;
 
 use crate::inputs::Input;
 use crate::rows::SessionName;
+use crate::said::Said;
 use crate::watch::Counter;
+use crate::workers::on_workers;
 use crate::{Configuration, Error, Inputs, Watch};
 
 /// Everything that a folder gave.
@@ -33,8 +35,8 @@ pub(crate) struct FileRead {
     pub(crate) sessions: usize,
     pub(crate) points_kept: usize,
     pub(crate) points_dropped: usize,
-    pub(crate) notes: Vec<String>,
-    content_hash: Option<u128>,
+    pub(crate) notes: Vec<Said>,
+    pub(crate) content_hash: Option<u128>,
 }
 
 /// One recorded session: what was measured, without its points.
@@ -48,6 +50,12 @@ pub(crate) struct Recorded {
     /// Latitude and longitude of the first position, in degrees.
     pub(crate) first_position_deg: Option<(f64, f64)>,
     pub(crate) trace: Trace,
+    /// What was said of it alone, beside what was said of its file.
+    pub(crate) said: Vec<Said>,
+    /// Files with a recording of the athlete that shares time with it.
+    pub(crate) overlaps_file: Vec<String>,
+    /// Whether another recording of the same time counts in its place.
+    pub(crate) is_overlapped: bool,
     file: usize,
     fingerprint: Fingerprint,
 }
@@ -81,6 +89,22 @@ pub(crate) fn read(
     batch.set_duplicates_apart(&configuration.settings.duplicates);
     batch.note_bytes_of_two_athletes();
     Ok(batch)
+}
+
+/// The digest of every file, as an audit would find it.
+pub(crate) fn digests(
+    inputs: &Inputs,
+    configuration: &Configuration,
+) -> Result<Vec<(String, Option<u128>)>, Error> {
+    let reading = configuration.read_settings();
+    on_workers(configuration, || {
+        let read = |input: &Input| {
+            let mut found = Vec::new();
+            input.read(&reading, &mut |reading| found.push((reading.file, reading.content_hash)));
+            found
+        };
+        Ok(inputs.list().par_iter().flat_map_iter(read).collect())
+    })
 }
 
 /// Whose a recording is.
@@ -124,6 +148,8 @@ fn take(mut reading: FileReading, athlete: &str, configuration: &Configuration) 
         .collect();
     // A file of nothing but rides is no recording of running or walking.
     let status = if found > 0 && sessions.is_empty() { Status::Ignored } else { reading.status };
+    let mut notes: Vec<Said> = reading.error.iter().map(Said::from).collect();
+    notes.extend(reading.notes.into_iter().map(Said::from));
     let file = FileRead {
         athlete: athlete.to_owned(),
         status,
@@ -131,7 +157,7 @@ fn take(mut reading: FileReading, athlete: &str, configuration: &Configuration) 
         sessions: found,
         points_kept: reading.points_kept,
         points_dropped: reading.points_dropped,
-        notes: reading.sentences().collect(),
+        notes,
         content_hash: reading.content_hash,
         file: reading.file,
     };
@@ -160,6 +186,12 @@ fn record(recording: &Recording, athlete: &str, file: &str, configuration: &Conf
         points.time_ns().iter().map(|time_ns| (time_ns - start_ns) as f64 * 1e-9).collect();
     let heart_rate =
         HeartRate::measure(&times_s, points.heart_rate_bpm(), points.cadence_spm(), &segmentation.bouts);
+    let told = |text: &String| Said::of_session(recording.session as u64, "segmentation", text.clone());
+    let mut said: Vec<Said> = segmentation.notes.iter().map(told).collect();
+    let fault = heart_rate.as_ref().and_then(|heart_rate| heart_rate.fault);
+    let faulty =
+        |fault: SensorFault| Said::of_session(recording.session as u64, "sensor", fault.text().to_owned());
+    said.extend(fault.map(faulty));
     let position = points.iter().find_map(|point| point.position);
     Recorded {
         name,
@@ -169,6 +201,9 @@ fn record(recording: &Recording, athlete: &str, file: &str, configuration: &Conf
         utc_offset_s: recording.utc_offset_s,
         first_position_deg: position.map(|place| (place.latitude_deg, place.longitude_deg)),
         trace,
+        said,
+        overlaps_file: Vec::new(),
+        is_overlapped: false,
         file: 0,
         fingerprint: Fingerprint::of(recording),
     }
@@ -182,6 +217,7 @@ impl Batch {
             by_athlete.entry(recorded.name.athlete.clone()).or_default().push(index);
         }
         let mut duplicate_of: Vec<Option<usize>> = vec![None; self.sessions.len()];
+        let mut overlaps: Vec<Vec<usize>> = vec![Vec::new(); self.sessions.len()];
         for own in by_athlete.values() {
             let candidates: Vec<Candidate<'_>> = own
                 .iter()
@@ -199,12 +235,12 @@ impl Batch {
             let standings = find_duplicates(&candidates, settings);
             for (&index, standing) in own.iter().zip(standings) {
                 duplicate_of[index] = standing.duplicate_of.map(|other| own[other]);
-                let texts = standing.notes.into_iter().map(|note| note.text);
                 let recorded = &mut self.sessions[index];
-                for text in texts {
-                    self.files[recorded.file].notes.push(text.clone());
-                    recorded.session.notes.push(text);
+                for note in standing.notes {
+                    recorded.session.notes.push(note.text.clone());
+                    self.files[recorded.file].notes.push(Said::from(note).about(recorded.name.session));
                 }
+                overlaps[index] = standing.overlaps.into_iter().map(|other| own[other]).collect();
             }
         }
         let mut counting = vec![0_usize; self.files.len()];
@@ -218,8 +254,26 @@ impl Batch {
                 file.status = Status::Duplicate;
             }
         }
+        self.set_overlapped_apart(&overlaps);
         let mut counts = duplicate_of.iter().map(Option::is_none);
         self.sessions.retain(|_| counts.next().unwrap_or(true));
+    }
+
+    /// Of recordings that share time the longest counts, then the first in the order of paths.
+    fn set_overlapped_apart(&mut self, overlaps: &[Vec<usize>]) {
+        let mut longest_first: Vec<usize> =
+            (0..self.sessions.len()).filter(|&at| !overlaps[at].is_empty()).collect();
+        let duration_s = |at: usize| self.sessions[at].session.duration_s;
+        longest_first.sort_by(|&a, &b| duration_s(b).total_cmp(&duration_s(a)).then(a.cmp(&b)));
+        let mut counted = vec![false; self.sessions.len()];
+        for &at in &longest_first {
+            counted[at] = !overlaps[at].iter().any(|&other| counted[other]);
+        }
+        for at in longest_first {
+            let files = overlaps[at].iter().map(|&other| self.sessions[other].name.file.clone()).collect();
+            self.sessions[at].overlaps_file = files;
+            self.sessions[at].is_overlapped = !counted[at];
+        }
     }
 
     fn note_bytes_of_two_athletes(&mut self) {
@@ -236,7 +290,7 @@ impl Batch {
         let notes = note_same_bytes(&owned);
         let with_sessions = self.files.iter_mut().filter(|file| file.sessions > 0);
         for (file, note) in with_sessions.zip(notes) {
-            file.notes.extend(note.map(|note| note.text));
+            file.notes.extend(note.map(Said::from));
         }
     }
 }

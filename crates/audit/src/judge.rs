@@ -4,8 +4,8 @@ use std::collections::BTreeMap;
 
 use boutwise_bouts::PaceDrift;
 use boutwise_season::{
-    AthleteAudit, AthleteInput, Entry, LocalTime, LongestRun, Outing, OutingAudit, PlanInUse, ZoneHints, audit_athlete,
-    local_time,
+    AthleteAudit, AthleteInput, Entry, LocalTime, LongestRun, Outing, OutingAudit, PlanInUse, ZoneHints,
+    audit_athlete, local_time,
 };
 use boutwise_track::{Clock, Status};
 use chrono::{DateTime, NaiveDate, Utc};
@@ -13,6 +13,7 @@ use rayon::prelude::*;
 
 use crate::batch::{Batch, Recorded};
 use crate::rows::moment;
+use crate::said::Said;
 use crate::{Configuration, SeasonFiles};
 
 /// A session with its place in time.
@@ -99,6 +100,14 @@ fn place<'a>(recorded: &'a Recorded, files: &SeasonFiles, configuration: &Config
 }
 
 impl Placed<'_> {
+    /// What was said of the session alone, of its time too.
+    pub(crate) fn said(&self) -> impl Iterator<Item = Said> {
+        let session = self.recorded.name.session;
+        let of_time = self.start.and_then(|(_, local)| local.note());
+        let of_time = of_time.map(|text| Said::of_session(session, "time zone", text));
+        self.recorded.said.iter().cloned().chain(of_time)
+    }
+
     /// The local day.
     pub(crate) fn day(&self) -> Option<NaiveDate> {
         self.start.map(|(_, local)| local.day())
@@ -129,6 +138,7 @@ impl Placed<'_> {
             pace_drift_pct: session.pace_drift.filter(PaceDrift::is_clear).map(|drift| drift.drift_pct),
             heart_rate_fall_60s_bpm: session.heart_rate_fall_60s_bpm,
             heart_rate: self.recorded.heart_rate.clone(),
+            is_overlapped: self.recorded.is_overlapped,
         })
     }
 }

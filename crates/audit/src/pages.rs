@@ -1,9 +1,10 @@
 //! What the report shows of an athlete beyond the tables.
 
-use boutwise_report::{AthleteExtras, Habit, JournalDay, NextSession, PlannedSession, SessionRemarks, Target};
+use boutwise_report::{
+    AthleteExtras, Habit, JournalDay, NextSession, PlannedSession, SessionRemarks, Target,
+};
 use boutwise_season::{
-    Caution, Entry, NextSession as Next, PlannedSession as Planned, READINESS_NOTE, Readiness,
-    Remark, Rules,
+    Caution, Entry, NextSession as Next, PlannedSession as Planned, READINESS_NOTE, Readiness, Remark, Rules,
 };
 use chrono::{NaiveDate, NaiveTime};
 
@@ -35,7 +36,12 @@ pub(crate) fn extras(judged: &Judged<'_>, as_of: Option<NaiveDate>, rules: &Rule
         is_stopped: !audit.tells_progress(),
         attention: audit.attention(),
         is_silent: is_silent(judged, as_of, rules),
-        remarks: judged.sessions.iter().enumerate().map(|(at, placed)| remarks(judged, at, placed, rules)).collect(),
+        remarks: judged
+            .sessions
+            .iter()
+            .enumerate()
+            .map(|(at, placed)| remarks(judged, at, placed, rules))
+            .collect(),
     }
 }
 

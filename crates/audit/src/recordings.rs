@@ -62,16 +62,16 @@ pub fn recording_bouts(
     let reading = configuration.read_settings();
     let counter = Counter::new(watch, inputs.len());
     let read = || {
-    let found: Vec<Vec<FileBouts>> = (inputs.list().par_iter())
-        .map(|input| {
-            let mut found = Vec::new();
-            let mut take = |reading| found.push(file_bouts(reading, inputs.name(), configuration));
-            input.read(&reading, &mut take);
-            counter.one_more()?;
-            Ok(found)
-        })
-        .collect::<Result<_, Error>>()?;
-    Ok(found.into_iter().flatten().collect())
+        let found: Vec<Vec<FileBouts>> = (inputs.list().par_iter())
+            .map(|input| {
+                let mut found = Vec::new();
+                let mut take = |reading| found.push(file_bouts(reading, inputs.name(), configuration));
+                input.read(&reading, &mut take);
+                counter.one_more()?;
+                Ok(found)
+            })
+            .collect::<Result<_, Error>>()?;
+        Ok(found.into_iter().flatten().collect())
     };
     on_workers(configuration, read)
 }

@@ -2,9 +2,11 @@
 
 use std::collections::BTreeMap;
 use std::fs;
+use std::io;
 use std::path::{Path, PathBuf};
 
 use boutwise_season::{Athlete, Journal, Plan, PlanInUse, Settings, Squad};
+use xxhash_rust::xxh3::xxh3_128;
 
 use crate::Error;
 
@@ -31,6 +33,8 @@ pub struct SeasonFiles {
     pub plan: Option<Plan>,
     /// The plans that the squad file names, by the path written there.
     pub squad_plans: BTreeMap<String, Plan>,
+    /// Of each file that was read: what it is, its name, and the digest (XXH3, 128 bits) of its bytes.
+    pub digests: Vec<(&'static str, String, u128)>,
 }
 
 impl SeasonFiles {
@@ -39,14 +43,21 @@ impl SeasonFiles {
     /// # Errors
     /// The first that cannot be opened, or says what cannot be understood.
     pub fn read(paths: &SeasonPaths) -> Result<Self, Error> {
+        let mut digests = Vec::new();
+        let mut open = |what: &'static str, path: &Path| {
+            let bytes = bytes(path, what)?;
+            let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
+            digests.push((what, name, xxh3_128(&bytes)));
+            Ok((bytes, path.display().to_string()))
+        };
         let squad = paths.squad.as_deref().map(|path| {
-            Squad::read(&bytes(path, "squad file")?, &path.display().to_string())
-                .map_err(|error| Error::season_file(path, error))
+            let (bytes, name) = open("squad file", path)?;
+            Squad::read(&bytes, &name).map_err(|error| Error::season_file(path, error))
         });
         let squad = squad.transpose()?;
         let journal = paths.journal.as_deref().map(|path| {
-            Journal::read(&bytes(path, "journal")?, &path.display().to_string())
-                .map_err(|error| Error::season_file(path, error))
+            let (bytes, name) = open("journal", path)?;
+            Journal::read(&bytes, &name).map_err(|error| Error::season_file(path, error))
         });
         let journal = journal.transpose()?.unwrap_or_default();
         let mut squad_plans = BTreeMap::new();
@@ -60,13 +71,19 @@ impl SeasonFiles {
                 if !squad_plans.contains_key(name) {
                     let path =
                         squad_path.parent().map_or_else(|| PathBuf::from(name), |folder| folder.join(name));
-                    let plan = read_plan(&path).map_err(|error| error.named_by_squad(name))?;
+                    let plan = open("plan", &path)
+                        .and_then(|(bytes, name)| plan_of(bytes, &path, &name))
+                        .map_err(|error| error.named_by_squad(name))?;
                     squad_plans.insert(name.clone(), plan);
                 }
             }
         }
-        let plan = paths.plan.as_deref().map(read_plan).transpose()?;
-        Ok(Self { squad, journal, plan, squad_plans })
+        let plan = paths.plan.as_deref().map(|path| {
+            let (bytes, name) = open("plan", path)?;
+            plan_of(bytes, path, &name)
+        });
+        let plan = plan.transpose()?;
+        Ok(Self { squad, journal, plan, squad_plans, digests })
     }
 
     /// The row of an athlete in the squad file.
@@ -95,8 +112,12 @@ impl SeasonFiles {
 /// # Errors
 /// It cannot be opened, or says what cannot be understood.
 pub fn read_plan(path: &Path) -> Result<Plan, Error> {
-    Plan::parse(&text(path, "plan")?, &path.display().to_string())
-        .map_err(|error| Error::season_file(path, error))
+    plan_of(bytes(path, "plan")?, path, &path.display().to_string())
+}
+
+fn plan_of(bytes: Vec<u8>, path: &Path, name: &str) -> Result<Plan, Error> {
+    let text = text(bytes, "plan", path)?;
+    Plan::parse(&text, name).map_err(|error| Error::season_file(path, error))
 }
 
 /// Reads a settings file.
@@ -104,12 +125,13 @@ pub fn read_plan(path: &Path) -> Result<Plan, Error> {
 /// # Errors
 /// It cannot be opened, or says what cannot be understood.
 pub fn read_settings(path: &Path) -> Result<Settings, Error> {
-    Settings::parse(&text(path, "settings file")?, &path.display().to_string())
-        .map_err(|error| Error::season_file(path, error))
+    let text = text(bytes(path, "settings file")?, "settings file", path)?;
+    Settings::parse(&text, &path.display().to_string()).map_err(|error| Error::season_file(path, error))
 }
 
-fn text(path: &Path, what: &'static str) -> Result<String, Error> {
-    fs::read_to_string(path).map_err(|error| Error::unopenable(what, path, error))
+fn text(bytes: Vec<u8>, what: &'static str, path: &Path) -> Result<String, Error> {
+    let none = |_| io::Error::new(io::ErrorKind::InvalidData, "stream did not contain valid UTF-8");
+    String::from_utf8(bytes).map_err(|error| Error::unopenable(what, path, none(error)))
 }
 
 fn bytes(path: &Path, what: &'static str) -> Result<Vec<u8>, Error> {

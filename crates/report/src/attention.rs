@@ -133,10 +133,7 @@ fn overdone(athlete: &AthletePages<'_>, _: Option<NaiveDate>) -> Option<Vec<Stri
 
 fn cut_short(athlete: &AthletePages<'_>, _: Option<NaiveDate>) -> Option<Vec<String>> {
     of_last_session(athlete, |remark| {
-        matches!(
-            remark,
-            Remark::StoppedEarly { .. } | Remark::RepsMissing { .. } | Remark::AllWalked
-        )
+        matches!(remark, Remark::StoppedEarly { .. } | Remark::RepsMissing { .. } | Remark::AllWalked)
     })
 }
 
@@ -146,8 +143,7 @@ fn untold(athlete: &AthletePages<'_>, _: Option<NaiveDate>) -> Option<Vec<String
 
 fn of_last_session(athlete: &AthletePages<'_>, is_meant: impl Fn(&Remark) -> bool) -> Option<Vec<String>> {
     let session = athlete.last_session()?;
-    let remarks: Vec<_> =
-        session.remarks.iter().filter(|remark| is_meant(remark)).map(remark_text).collect();
+    let remarks: Vec<_> = session.remarks.iter().filter(|remark| is_meant(remark)).map(remark_text).collect();
     let day = session.day().map(short_day).unwrap_or_default();
     (!remarks.is_empty())
         .then(|| vec![format!("{day}: {}", remarks.join(", ")).trim_start_matches(": ").to_owned()])

@@ -68,6 +68,8 @@ pub enum Holds {
     Text,
     /// A whole number, 0 or more.
     Count,
+    /// A whole number, below 0 too.
+    Whole,
     /// `true` or `false`.
     Flag,
     /// A number with the decimals of its unit.
@@ -86,6 +88,7 @@ impl Holds {
         match self {
             Self::Text => "text",
             Self::Count => "count",
+            Self::Whole => "whole number",
             Self::Flag => "flag",
             Self::Decimal => "decimal",
             Self::Day => "day",
@@ -110,9 +113,22 @@ pub struct Column {
     pub meaning: &'static str,
     /// Where the value comes from.
     pub source: &'static str,
+    /// Why a cell may be empty; empty where the declaration says nothing of its own.
+    pub empty: &'static str,
+    /// The only texts that may stand in it; none where any may.
+    pub words: &'static [&'static str],
 }
 
 impl Column {
+    /// When a cell is missing, in words; `None` where none ever is.
+    pub fn when_empty(&self) -> Option<&'static str> {
+        match (self.optional, self.empty) {
+            (false, _) => None,
+            (true, "") => Some("not known, or nothing to say"),
+            (true, reason) => Some(reason),
+        }
+    }
+
     /// Digits after the decimal point; `None` where the cells are no decimals.
     pub fn decimals(&self) -> Option<usize> {
         (self.holds == Holds::Decimal).then(|| self.unit.decimals())
@@ -126,8 +142,10 @@ pub enum Cell<'a> {
     Missing,
     /// Text or word.
     Text(Cow<'a, str>),
-    /// A whole number.
+    /// A whole number, 0 or more.
     Count(u64),
+    /// A whole number, below 0 too.
+    Whole(i64),
     /// Yes or no.
     Flag(bool),
     /// A number, rounded when it is written.
@@ -154,6 +172,7 @@ impl Cell<'_> {
             }
             // Writing into a String cannot fail, so the results below are not looked at.
             Self::Count(count) => _ = write!(out, "{count}"),
+            Self::Whole(number) => _ = write!(out, "{number}"),
             Self::Decimal(value) => {
                 _ = write!(out, "{value:.decimals$}");
                 if out[start..].starts_with('-') && !out[start..].contains(|c: char| ('1'..='9').contains(&c))
@@ -182,6 +201,8 @@ pub trait Field {
     const HOLDS: Holds;
     /// Whether a cell may be missing.
     const OPTIONAL: bool = false;
+    /// The only texts that there are; none where there may be any.
+    const WORDS: &'static [&'static str] = &[];
     /// The value as a cell.
     fn cell(&self) -> Cell<'_>;
 }
@@ -189,6 +210,7 @@ pub trait Field {
 impl<T: Field> Field for Option<T> {
     const HOLDS: Holds = T::HOLDS;
     const OPTIONAL: bool = true;
+    const WORDS: &'static [&'static str] = T::WORDS;
     fn cell(&self) -> Cell<'_> {
         self.as_ref().map_or(Cell::Missing, Field::cell)
     }
@@ -218,6 +240,13 @@ impl Field for u64 {
     const HOLDS: Holds = Holds::Count;
     fn cell(&self) -> Cell<'_> {
         Cell::Count(*self)
+    }
+}
+
+impl Field for i64 {
+    const HOLDS: Holds = Holds::Whole;
+    fn cell(&self) -> Cell<'_> {
+        Cell::Whole(*self)
     }
 }
 
@@ -273,6 +302,10 @@ pub trait Row {
     const ABOUT: &'static str;
     /// The columns, in order.
     const COLUMNS: &'static [Column];
+    /// The columns that together name a row; none where rows have no name.
+    const KEY: &'static [&'static str];
+    /// Columns that name a row of another table, and that table.
+    const REFERS: &'static [(&'static [&'static str], &'static str)];
     /// Hands the cells to `visit`, in the order of the columns.
     fn each_cell(&self, visit: impl FnMut(&'static Column, Cell<'_>));
 }
@@ -282,8 +315,8 @@ pub trait Row {
 macro_rules! row {
     (
         $(#[$attribute:meta])*
-        $row:ident in $table:literal, $about:literal:
-        $($name:ident: $type:ty, $unit:ident, $meaning:literal, $source:literal;)+
+        $row:ident in $table:literal, key [$($key:literal),*] $(, refers [$($to:literal),+] to $other:literal)*, $about:literal:
+        $($name:ident: $type:ty, $unit:ident, $meaning:literal, $source:literal $(, empty $empty:literal)?;)+
     ) => {
         #[doc = $about]
         $(#[$attribute])*
@@ -302,8 +335,12 @@ macro_rules! row {
                     unit: $crate::column::Unit::$unit,
                     meaning: $meaning,
                     source: $source,
+                    empty: concat!($($empty)?),
+                    words: <$type as $crate::column::Field>::WORDS,
                 },)+
             ];
+            const KEY: &'static [&'static str] = &[$($key),*];
+            const REFERS: &'static [(&'static [&'static str], &'static str)] = &[$((&[$($to),+], $other)),*];
 
             fn each_cell(&self, mut visit: impl FnMut(&'static $crate::column::Column, $crate::column::Cell<'_>)) {
                 let mut columns = Self::COLUMNS.iter();

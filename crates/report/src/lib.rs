@@ -14,6 +14,7 @@
 
 #![warn(missing_docs)]
 
+mod codebook;
 mod column;
 mod rows;
 mod tables;
@@ -44,17 +45,20 @@ mod page;
 mod session_view;
 mod squad_view;
 
+pub use codebook::{CODEBOOK_FILE, codebook_json, package_json};
 pub use column::{Cell, Column, Field, Holds, Row, Unit};
 pub use csv_table::{csv_text, write_csv};
 pub use error::{Error, ErrorKind, Result};
 pub use figures::{PaceUnit, distance as distance_text, duration as duration_text, pace as pace_text};
-pub use folder::{ATHLETE_FOLDER, NewFolder, REPORT_FILE, write_folder};
+pub use folder::{ATHLETE_FOLDER, MANIFEST_FILE, NewFolder, REPORT_FILE, digest_of, write_folder};
 pub use input::{
     AthleteExtras, Habit, JournalDay, NextSession, Pages, PlannedSession, Report, ReportSettings,
     SessionRemarks, Target,
 };
 pub use json_table::{json_text, write_json};
 pub use page::write_report;
-pub use rows::{AthleteRow, BoutRow, ColumnRow, FileRow, IntervalRow, SessionRow, WeekRow};
-pub use tables::{Tables, columns};
+pub use rows::{
+    AthleteRow, BoutRow, ColumnRow, FileRow, IntervalRow, NoteRow, PlannedRow, SessionRow, WeekRow,
+};
+pub use tables::{DECLARED, Declared, Tables, columns};
 pub use trace::Trace;

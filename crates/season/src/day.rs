@@ -39,6 +39,22 @@ pub enum ZoneSource {
     Assumed,
 }
 
+impl ZoneSource {
+    /// All of them, in order of rank.
+    pub const ALL: [Self; 5] = [Self::Squad, Self::Setting, Self::Recording, Self::Position, Self::Assumed];
+
+    /// The word in tables.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Squad => "squad",
+            Self::Setting => "setting",
+            Self::Recording => "recording",
+            Self::Position => "position",
+            Self::Assumed => "assumed",
+        }
+    }
+}
+
 /// Local time of an instant.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct LocalTime {

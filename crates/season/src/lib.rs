@@ -87,4 +87,4 @@ pub use squad::{Assignment, Athlete, Squad};
 pub use standing::NextSession;
 pub use verdict::Verdict;
 pub use weeks::{Week, weeks};
-pub use zone::Zone;
+pub use zone::{TIME_ZONE_DATA, Zone};

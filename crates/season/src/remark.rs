@@ -58,7 +58,9 @@ impl Remark {
             return vec![Self::NotResolvable];
         }
         let mut remarks = Vec::new();
-        if let Some((matched, running)) = matched.and_then(|matched| Some((matched, matched.running.as_ref()?))) {
+        if let Some((matched, running)) =
+            matched.and_then(|matched| Some((matched, matched.running.as_ref()?)))
+        {
             let (done, planned) = (running.reps.done + running.reps.short, running.reps.planned);
             if outcome == Some(Outcome::Walked) {
                 return vec![Self::AllWalked];
@@ -98,4 +100,70 @@ fn walking_between(intervals: &[IntervalMatch]) -> (f64, f64) {
         .fold((0.0, 0.0), |(walked_s, asked_s), (walk_s, walk_asked_s)| {
             (walked_s + walk_s, asked_s + walk_asked_s)
         })
+}
+
+#[cfg(test)]
+mod tests {
+    use boutwise_bouts::{AdherenceSettings, Bout, Kind, match_session};
+
+    use super::*;
+    use crate::{NominalSpeeds, parse_intervals};
+
+    /// The remarks on runs of these lengths with walks of 80 s between, or of `walk_s`.
+    fn of(runs_s: &[f64], walk_s: f64, rules: &Rules) -> Vec<Remark> {
+        let planned = parse_intervals("4 x (1:10 run, 1:20 walk)").unwrap();
+        let (mut bouts, mut at_s) = (Vec::new(), 0.0);
+        for (place, &run_s) in runs_s.iter().enumerate() {
+            bouts.push(Bout::new(Kind::Run, at_s, at_s + run_s));
+            let rest_s = if place + 1 < runs_s.len() { walk_s } else { 300.0 };
+            bouts.push(Bout::new(Kind::Walk, at_s + run_s, at_s + run_s + rest_s));
+            at_s += run_s + rest_s;
+        }
+        let speeds = NominalSpeeds::default();
+        let settings = AdherenceSettings {
+            run_m_per_s: speeds.run_m_per_s,
+            walk_m_per_s: speeds.walk_m_per_s,
+            ..AdherenceSettings::default()
+        };
+        let matched = match_session(&planned, &bouts, &settings).unwrap();
+        Remark::of(true, Some(&matched), Some(Outcome::attended(Some(&matched))), None, rules)
+    }
+
+    #[test]
+    fn a_session_done_as_asked_has_nothing_to_remark() {
+        assert_eq!(of(&[70.0; 4], 80.0, &Rules::default()), []);
+    }
+
+    #[test]
+    fn what_is_remarked_is_what_the_outcome_says() {
+        assert_eq!(of(&[70.0; 2], 80.0, &Rules::default()), [Remark::StoppedEarly { done: 2, planned: 4 }]);
+    }
+
+    #[test]
+    fn walks_that_were_cut_show() {
+        let cut = of(&[70.0; 4], 40.0, &Rules::default());
+        assert_eq!(cut, [Remark::WalksCut { walked_s: 120.0, asked_s: 240.0 }]);
+        assert_eq!(of(&[70.0; 4], 40.0, &Rules { walks_kept_pct: 40.0, ..Rules::default() }), []);
+    }
+
+    #[test]
+    fn more_running_than_asked_is_what_the_rules_call_so() {
+        let more = of(&[100.0; 4], 80.0, &Rules::default());
+        assert!(matches!(more[..], [Remark::Overdone { pct }] if pct > 15.0), "{more:?}");
+        assert_eq!(of(&[100.0; 4], 80.0, &Rules { overdone_good_pct: 500.0, ..Rules::default() }), []);
+    }
+
+    #[test]
+    fn a_session_that_cannot_be_told_gets_no_other_remark() {
+        let drift = PaceDrift {
+            drift_pct: 30.0,
+            interval_pct: Some((20.0, 40.0)),
+            start_pace_s_per_km: 400.0,
+            end_pace_s_per_km: 520.0,
+            slices: 9,
+        };
+        assert_eq!(Remark::of(false, None, None, Some(&drift), &Rules::default()), [Remark::NotResolvable]);
+        let marked = Remark::of(true, None, None, Some(&drift), &Rules::default());
+        assert_eq!(marked, [Remark::MarkedSlowing { pct: 30.0 }]);
+    }
 }

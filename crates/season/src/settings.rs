@@ -15,7 +15,7 @@
 //! ```
 
 use boutwise_bouts::{AdherenceSettings, MeasureSettings, SegmentSettings};
-use boutwise_track::{ArchiveSettings, DuplicateSettings, Setting, SettingGroup, settings};
+use boutwise_track::{ArchiveSettings, DuplicateSettings, SettingGroup, settings};
 use toml::de::{DeTable, DeValue};
 
 use crate::error::{ErrorKind, Flaw};
@@ -313,7 +313,8 @@ fn refuse_contradictions(table: &DeTable<'_>, section: &str, group: &dyn Setting
     for (_, names) in RISING.iter().filter(|(of, _)| *of == section) {
         for pair in names.windows(2) {
             if let (true, Some(span)) = (value(pair[0]) > value(pair[1]), written(pair)) {
-                let found = format!("{} = {} is above {} = {}", pair[0], value(pair[0]), pair[1], value(pair[1]));
+                let found =
+                    format!("{} = {} is above {} = {}", pair[0], value(pair[0]), pair[1], value(pair[1]));
                 let expected = format!("{} no larger than {}", pair[0], pair[1]);
                 return Err(Flaw::new(span, found, expected, "write both"));
             }
@@ -324,6 +325,8 @@ fn refuse_contradictions(table: &DeTable<'_>, section: &str, group: &dyn Setting
 
 #[cfg(test)]
 mod tests {
+    use boutwise_track::Setting;
+
     use super::*;
 
     #[test]
