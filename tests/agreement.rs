@@ -69,8 +69,10 @@ fn between<'t>(text: &'t str, from: &str, to: &str) -> &'t str {
 fn on_the_page(page: &str) -> Vec<(&str, &str, &str)> {
     let table = between(page, "<table id=\"squad-table\"", "</table>");
     let rows = table.split("<tr data-row=\"").skip(1);
-    rows.map(|row| (row.split('"').next().unwrap(), between(row, "<data value=\"", "\" class=\"proposal"), row))
-        .collect()
+    rows.map(|row| {
+        (row.split('"').next().unwrap(), between(row, "<data value=\"", "\" class=\"proposal"), row)
+    })
+    .collect()
 }
 
 /// The sessions of the page with their remarks, by `file#session`.
@@ -112,11 +114,12 @@ fn agrees(scratch: &Path, seed: u64) {
         table(&out, "athletes").into_iter().map(|row| (row["athlete"].clone(), row)).collect();
     let shown = on_the_page(&page);
     let words = |line: &str| line.split_whitespace().map(str::to_owned).collect::<Vec<_>>();
-    let lines: Vec<Vec<String>> = (ran.stdout.lines().skip_while(|line| !line.starts_with("athlete")).skip(1))
-        .take_while(|line| !line.is_empty())
-        .map(words)
-        .filter(|words| athletes.contains_key(&words[0]))
-        .collect();
+    let lines: Vec<Vec<String>> =
+        (ran.stdout.lines().skip_while(|line| !line.starts_with("athlete")).skip(1))
+            .take_while(|line| !line.is_empty())
+            .map(words)
+            .filter(|words| athletes.contains_key(&words[0]))
+            .collect();
     let terminal: Vec<&str> = lines.iter().map(|words| words[0].as_str()).collect();
     let names: Vec<&str> = shown.iter().map(|(name, ..)| *name).collect();
     assert_eq!(terminal, names, "squad {seed}: one order\n{}", ran.stdout);
@@ -138,7 +141,9 @@ fn agrees(scratch: &Path, seed: u64) {
         let untold = session["resolvable"] == "false";
         assert_eq!(said.contains("could not be told apart"), untold, "squad {seed}, {key}: {said}");
         // The table rounds, so what lies nearest to the limit is left out.
-        if !session["overdone_pct"].is_empty() && (number(&session, "overdone_pct") - overdone_pct).abs() > 0.06 {
+        if !session["overdone_pct"].is_empty()
+            && (number(&session, "overdone_pct") - overdone_pct).abs() > 0.06
+        {
             let is_overdone = outcome != "walked" && number(&session, "overdone_pct") > overdone_pct;
             assert_eq!(said.contains("more running than asked"), is_overdone, "squad {seed}, {key}: {said}");
         }
@@ -149,7 +154,8 @@ fn agrees(scratch: &Path, seed: u64) {
 
 #[test]
 fn page_terminal_and_tables_never_disagree() {
-    let squads = std::env::var("BOUTWISE_SQUADS").map_or(SQUADS, |count| count.parse().expect("a number of squads"));
+    let squads =
+        std::env::var("BOUTWISE_SQUADS").map_or(SQUADS, |count| count.parse().expect("a number of squads"));
     let scratch = tempfile::tempdir().unwrap();
     for seed in 0..squads {
         agrees(scratch.path(), seed);
