@@ -16,6 +16,7 @@
 
 mod codebook;
 mod column;
+mod digits;
 mod rows;
 mod tables;
 mod word;
