@@ -11,9 +11,10 @@ fn main() -> Result<(), Box<dyn Error>> {
     let mut arguments = std::env::args_os().skip(1);
     let folder = arguments.next().ok_or("name a folder of recordings")?;
     let paths = SeasonPaths { squad: arguments.next().map(PathBuf::from), ..SeasonPaths::default() };
-    let files = SeasonFiles::read(&paths)?;
+    let configuration = Configuration::default();
+    let files = SeasonFiles::read(&paths, &configuration.settings)?;
     let inputs = Inputs::below(Path::new(&folder))?;
-    let found = audit(&inputs, &files, &Configuration::default(), &unwatched)?;
+    let found = audit(&inputs, &files, &configuration, &unwatched)?;
     for (_, row) in found.by_urgency() {
         let word = row.proposal.map_or("no call", |proposal| proposal.word());
         println!("{}: {word} ({})", row.athlete, row.reasons.join("; "));

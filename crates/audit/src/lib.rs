@@ -21,9 +21,11 @@
 
 #![warn(missing_docs)]
 
+mod assign;
 mod configuration;
 mod error;
 mod inputs;
+mod overlap;
 mod season_files;
 mod watch;
 mod workers;
@@ -38,11 +40,12 @@ mod audit;
 mod manifest;
 mod recordings;
 
+pub use assign::{Proposed, propose_owners};
 pub use audit::{AthleteJudgement, Audit, audit};
 pub use configuration::Configuration;
 pub use error::{Error, ErrorKind};
 pub use inputs::Inputs;
 pub use manifest::{Deviation, Difference, manifest_json, verify};
 pub use recordings::{FileBouts, SessionBouts, recording_bouts};
-pub use season_files::{SeasonFiles, SeasonPaths, read_plan, read_settings};
+pub use season_files::{SeasonFiles, SeasonPaths, read_owners, read_plan, read_settings};
 pub use watch::{Watch, unwatched};

@@ -52,6 +52,7 @@ pub fn manifest_json(
         "as_of_named": configuration.as_of.is_some(),
         "time_zone": time_zone.map(|zone| zone.to_string()),
         "settings": settings,
+        "signs": configuration.settings.signs.entries(),
         "season_files": files.digests.iter().map(season_file).collect::<Vec<_>>(),
         "inputs": found.inputs.iter().map(input).collect::<Vec<_>>(),
         "outputs": outputs.iter().map(output).collect::<Vec<_>>(),

@@ -21,6 +21,11 @@ impl Said {
         Self { session: Some(session), kind, quantity: None, count: 1, place: None, text }
     }
 
+    /// A sentence of its kind about a file, said of so many of its recordings.
+    pub(crate) fn of_file(kind: &'static str, count: u64, text: String) -> Self {
+        Self { session: None, kind, quantity: None, count, place: None, text }
+    }
+
     /// The same about a session.
     pub(crate) fn about(self, session: u64) -> Self {
         Self { session: Some(session), ..self }

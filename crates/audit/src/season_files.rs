@@ -2,10 +2,11 @@
 
 use std::collections::BTreeMap;
 use std::fs;
-use std::io;
 use std::path::{Path, PathBuf};
 
-use boutwise_season::{Athlete, Journal, Plan, PlanInUse, Settings, Squad};
+use boutwise_season::{
+    Athlete, Journal, MAX_TABLE_BYTES, Owners, Plan, PlanInUse, Settings, Squad, decode, too_large,
+};
 use xxhash_rust::xxh3::xxh3_128;
 
 use crate::Error;
@@ -19,6 +20,8 @@ pub struct SeasonPaths {
     pub squad: Option<PathBuf>,
     /// What athletes and coach noted (CSV).
     pub journal: Option<PathBuf>,
+    /// Whose each recording is (CSV).
+    pub owners: Option<PathBuf>,
 }
 
 /// What people wrote about a season.
@@ -29,6 +32,8 @@ pub struct SeasonFiles {
     pub squad: Option<Squad>,
     /// What athletes and coach noted.
     pub journal: Journal,
+    /// Whose each recording is, where a file says so.
+    pub owners: Option<Owners>,
     /// The plan of those whom the squad file gives none.
     pub plan: Option<Plan>,
     /// The plans that the squad file names, by the path written there.
@@ -38,11 +43,11 @@ pub struct SeasonFiles {
 }
 
 impl SeasonFiles {
-    /// Reads the files.
+    /// Reads the files. `settings` have the words for warning signs.
     ///
     /// # Errors
     /// The first that cannot be opened, or says what cannot be understood.
-    pub fn read(paths: &SeasonPaths) -> Result<Self, Error> {
+    pub fn read(paths: &SeasonPaths, settings: &Settings) -> Result<Self, Error> {
         let mut digests = Vec::new();
         let mut open = |what: &'static str, path: &Path| {
             let bytes = bytes(path, what)?;
@@ -57,9 +62,14 @@ impl SeasonFiles {
         let squad = squad.transpose()?;
         let journal = paths.journal.as_deref().map(|path| {
             let (bytes, name) = open("journal", path)?;
-            Journal::read(&bytes, &name).map_err(|error| Error::season_file(path, error))
+            Journal::read(&bytes, &name, &settings.signs).map_err(|error| Error::season_file(path, error))
         });
         let journal = journal.transpose()?.unwrap_or_default();
+        let owners = paths.owners.as_deref().map(|path| {
+            let (bytes, name) = open("owners file", path)?;
+            Owners::read(&bytes, &name).map_err(|error| Error::season_file(path, error))
+        });
+        let owners = owners.transpose()?;
         let mut squad_plans = BTreeMap::new();
         if let (Some(squad), Some(squad_path)) = (&squad, &paths.squad) {
             let named = squad
@@ -72,7 +82,7 @@ impl SeasonFiles {
                     let path =
                         squad_path.parent().map_or_else(|| PathBuf::from(name), |folder| folder.join(name));
                     let plan = open("plan", &path)
-                        .and_then(|(bytes, name)| plan_of(bytes, &path, &name))
+                        .and_then(|(bytes, name)| plan_of(&bytes, &path, &name))
                         .map_err(|error| error.named_by_squad(name))?;
                     squad_plans.insert(name.clone(), plan);
                 }
@@ -80,10 +90,10 @@ impl SeasonFiles {
         }
         let plan = paths.plan.as_deref().map(|path| {
             let (bytes, name) = open("plan", path)?;
-            plan_of(bytes, path, &name)
+            plan_of(&bytes, path, &name)
         });
         let plan = plan.transpose()?;
-        Ok(Self { squad, journal, plan, squad_plans, digests })
+        Ok(Self { squad, journal, owners, plan, squad_plans, digests })
     }
 
     /// The row of an athlete in the squad file.
@@ -112,12 +122,20 @@ impl SeasonFiles {
 /// # Errors
 /// It cannot be opened, or says what cannot be understood.
 pub fn read_plan(path: &Path) -> Result<Plan, Error> {
-    plan_of(bytes(path, "plan")?, path, &path.display().to_string())
+    plan_of(&bytes(path, "plan")?, path, &path.display().to_string())
 }
 
-fn plan_of(bytes: Vec<u8>, path: &Path, name: &str) -> Result<Plan, Error> {
-    let text = text(bytes, "plan", path)?;
-    Plan::parse(&text, name).map_err(|error| Error::season_file(path, error))
+fn plan_of(bytes: &[u8], path: &Path, name: &str) -> Result<Plan, Error> {
+    Plan::parse(&decode(bytes), name).map_err(|error| Error::season_file(path, error))
+}
+
+/// Reads an owners file.
+///
+/// # Errors
+/// It cannot be opened, or says what cannot be understood.
+pub fn read_owners(path: &Path) -> Result<Owners, Error> {
+    Owners::read(&bytes(path, "owners file")?, &path.display().to_string())
+        .map_err(|error| Error::season_file(path, error))
 }
 
 /// Reads a settings file.
@@ -125,15 +143,14 @@ fn plan_of(bytes: Vec<u8>, path: &Path, name: &str) -> Result<Plan, Error> {
 /// # Errors
 /// It cannot be opened, or says what cannot be understood.
 pub fn read_settings(path: &Path) -> Result<Settings, Error> {
-    let text = text(bytes(path, "settings file")?, "settings file", path)?;
-    Settings::parse(&text, &path.display().to_string()).map_err(|error| Error::season_file(path, error))
-}
-
-fn text(bytes: Vec<u8>, what: &'static str, path: &Path) -> Result<String, Error> {
-    let none = |_| io::Error::new(io::ErrorKind::InvalidData, "stream did not contain valid UTF-8");
-    String::from_utf8(bytes).map_err(|error| Error::unopenable(what, path, none(error)))
+    Settings::parse(&decode(&bytes(path, "settings file")?), &path.display().to_string())
+        .map_err(|error| Error::season_file(path, error))
 }
 
 fn bytes(path: &Path, what: &'static str) -> Result<Vec<u8>, Error> {
+    let length = fs::metadata(path).map_or(0, |data| data.len());
+    if length > MAX_TABLE_BYTES {
+        return Err(Error::season_file(path, too_large(&path.display().to_string(), length)));
+    }
     fs::read(path).map_err(|error| Error::unopenable(what, path, error))
 }

@@ -75,7 +75,7 @@ row! {
     rep_end_hr_slope_bpm: Option<f64>, BeatsPerMinute, "Change of the heart rate at the end of the reps from rep to rep", "Theil-Sen line over the reps", empty "too few valid heart rates, or too little running or walking that can be told";
     plan: Option<String>, None, "Title of the plan that the session was laid on", "plan file", empty "laid on no planned session";
     time_zone: Option<String>, None, "Time zone of start_local, as Area/City or offset", "squad file, command, settings, recording or position; time_zone_source says which", empty "no point has a valid time";
-    time_zone_source: Option<ZoneSource>, None, "What told the time zone: `squad`, `setting`, `recording`, `position` or `assumed`", "reading", empty "no point has a valid time";
+    time_zone_source: Option<ZoneSource>, None, "What told the time zone: `squad`, `setting`, `recording`, `position`, `others` (most recordings of the squad) or `assumed`", "reading", empty "no point has a valid time";
     utc_offset_s: Option<f64>, Seconds, "How far start_local is ahead of UTC", "time zone", empty "no point has a valid time";
     counted: Option<bool>, None, "Whether this row stands in weeks.csv; of recordings that overlap only one does", "season";
     overlaps_file: Vec<String>, None, "Files with a recording of the same athlete that shares time with this one", "comparison of recordings", empty "none shares time with it";
@@ -154,6 +154,10 @@ row! {
     ready_3km: Option<String>, None, "How near 3 km without a break are: `not now`, `not yet`, `close`, `ready to try` or `done`", "longest run against the time needed (own choice; Riegel 1981)";
     ready_5km: Option<String>, None, "The same for 5 km", "longest run against the time needed (own choice; Riegel 1981)";
     cautions: Vec<String>, None, "Cautions whose reason is given; their words stand in the report", "journal, squad file and sessions";
+    computed_proposal: Option<Verdict>, None, "The proposal of the rules, where the coach wrote another word too", "rules of the manual (own choice)";
+    coach_decision: Option<Verdict>, None, "The coach's word that `proposal` shows; empty where none stands", "journal";
+    goal_m: Option<f64>, Metres, "Distance to be run without a break", "squad file, else the plan's goal, else 5000";
+    goal_reached_date: Option<NaiveDate>, None, "Day of the first unbroken run as far as the goal, by the athlete's clock", "sessions";
 }
 
 row! {

@@ -27,7 +27,7 @@ words! {
     Kind: "run", "walk", "stand", "gap";
     Status: "read", "partial", "failed", "ignored", "duplicate";
     Verdict: "advance", "hold", "ease", "stop";
-    ZoneSource: "squad", "setting", "recording", "position", "assumed";
+    ZoneSource: "squad", "setting", "recording", "position", "others", "assumed";
 }
 
 #[cfg(test)]
