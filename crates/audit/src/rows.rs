@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use boutwise_bouts::{Bout, IntervalMatch};
+use boutwise_bouts::{Bounds, Bout, Gait, IntervalMatch};
 use boutwise_report::{
     AthleteRow, BoutRow, FileRow, IntervalRow, NoteRow, PlannedRow, SessionRow, Tables, WeekRow,
 };
@@ -141,6 +141,9 @@ fn session_row(judged: &Judged<'_>, placed: &Placed<'_>, audited: Option<&Outing
         overlaps_file: recorded.overlaps_file.clone(),
         ..SessionRow::default()
     };
+    if let Some(bounds) = session.bounds {
+        add_bounds(&mut row, &bounds, session.resolvable);
+    }
     row.notes.extend(start.and_then(|(_, local)| local.note()));
     let sensor_fault = recorded.heart_rate.as_ref().and_then(|heart_rate| heart_rate.fault);
     row.notes.extend(sensor_fault.map(|fault| fault.text().to_owned()));
@@ -158,6 +161,20 @@ fn session_row(judged: &Judged<'_>, placed: &Placed<'_>, audited: Option<&Outing
     row
 }
 
+/// Between what its runs lie, and what is certain of them where no more can be told.
+fn add_bounds(row: &mut SessionRow, bounds: &Bounds, resolvable: bool) {
+    if !resolvable {
+        row.reps_at_least = Some(bounds.runs_at_least as u64);
+        row.longest_at_least_s = Some(bounds.longest_at_least_s);
+    }
+    row.runs_low = Some(bounds.runs.0 as u64);
+    row.runs_high = Some(bounds.runs.1 as u64);
+    row.run_s_low = Some(bounds.run_s.0);
+    row.run_s_high = Some(bounds.run_s.1);
+    row.longest_low_s = Some(bounds.longest_s.0);
+    row.longest_high_s = Some(bounds.longest_s.1);
+}
+
 /// What the plan asked of the session, and how closely it was followed.
 fn add_plan(row: &mut SessionRow, judged: &Judged<'_>, audited: &OutingAudit) {
     let (Role::Session(laid), Some(plan)) = (audited.role, audited.plan) else { return };
@@ -167,6 +184,11 @@ fn add_plan(row: &mut SessionRow, judged: &Judged<'_>, audited: &OutingAudit) {
     row.plan_session = Some(u64::from(laid.session.number));
     row.planned = Some(block.session.text.clone());
     row.outcome = audited.outcome.map(|outcome| outcome.word().to_owned());
+    let asked = block.session.intervals.iter().filter(|interval| interval.gait == Gait::Run).count();
+    if let (Some(least), true) = (row.reps_at_least, asked > 0) {
+        row.notes
+            .push(format!("At least {} of the {asked} runs asked for took place.", least.min(asked as u64)));
+    }
     let Some(matched) = &audited.matched else { return };
     row.adherence_pct = Some(matched.adherence_pct);
     row.too_short_to_judge = Some(matched.too_short_to_judge);

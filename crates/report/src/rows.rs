@@ -79,6 +79,14 @@ row! {
     utc_offset_s: Option<f64>, Seconds, "How far start_local is ahead of UTC", "time zone", empty "no point has a valid time";
     counted: Option<bool>, None, "Whether this row stands in weeks.csv; of recordings that overlap only one does", "season";
     overlaps_file: Vec<String>, None, "Files with a recording of the same athlete that shares time with this one", "comparison of recordings", empty "none shares time with it";
+    reps_at_least: Option<u64>, None, "Runs that there surely were, where the session is not resolvable", "lowest hundredth of the ways the session may have been";
+    longest_at_least_s: Option<f64>, Seconds, "What the longest unbroken run lasted at least, where the session is not resolvable", "lowest hundredth of the ways the session may have been";
+    runs_low: Option<u64>, None, "Lower end of the 90 % interval of the number of runs", "the session played through as often as its doubts say";
+    runs_high: Option<u64>, None, "Upper end of the 90 % interval of the number of runs", "the session played through as often as its doubts say";
+    run_s_low: Option<f64>, Seconds, "Lower end of the 90 % interval of the time run", "the session played through as often as its doubts say";
+    run_s_high: Option<f64>, Seconds, "Upper end of the 90 % interval of the time run", "the session played through as often as its doubts say";
+    longest_low_s: Option<f64>, Seconds, "Lower end of the 90 % interval of the longest unbroken run", "the session played through as often as its doubts say";
+    longest_high_s: Option<f64>, Seconds, "Upper end of the 90 % interval of the longest unbroken run", "the session played through as often as its doubts say";
 }
 
 row! {
