@@ -8,3 +8,4 @@ mod hostile_names;
 mod open_recordings;
 mod output;
 mod same_result;
+mod which_day;

@@ -48,6 +48,7 @@ pub(crate) struct Recorded {
     pub(crate) heart_rate: Option<HeartRate>,
     pub(crate) clock: Clock,
     pub(crate) utc_offset_s: Option<i32>,
+    pub(crate) device_key: Option<u64>,
     /// Latitude and longitude of the first position, in degrees.
     pub(crate) first_position_deg: Option<(f64, f64)>,
     pub(crate) trace: Trace,
@@ -218,6 +219,7 @@ fn record(recording: &Recording, athlete: &str, file: &str, configuration: &Conf
         heart_rate,
         clock: recording.clock,
         utc_offset_s: recording.utc_offset_s,
+        device_key: recording.device_key,
         first_position_deg: position.map(|place| (place.latitude_deg, place.longitude_deg)),
         trace,
         said,

@@ -6,8 +6,13 @@ use boutwise_season::{Settings, Zone};
 use boutwise_track::ReadSettings;
 use chrono::NaiveDate;
 
+<<<<<<< HEAD
 /// Everything that the caller decides beside the recordings and the season files. `Default` is the documented method,
 /// judged from the newest recording.
+=======
+/// Everything that decides about a result beside the recordings and the season files. `Default` is the documented
+/// method.
+>>>>>>> main
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Configuration {
     /// Every number that decides something.
@@ -16,7 +21,7 @@ pub struct Configuration {
     pub reading: ReadSettings,
     /// The zone of local days; it outranks that of the settings.
     pub time_zone: Option<Zone>,
-    /// The day to judge from; the day of the newest recording where nothing is said.
+    /// The day to judge from; else that of the squad's newest recording, or of a later note of an athlete's own.
     pub as_of: Option<NaiveDate>,
     /// How many threads work at a time; one a processor core where nothing is said. Never changes a result.
     pub threads: Option<NonZeroUsize>,

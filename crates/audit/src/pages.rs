@@ -33,6 +33,7 @@ pub(crate) fn extras(judged: &Judged<'_>, as_of: Option<NaiveDate>, rules: &Rule
         target: audit.readiness.last().map(target),
         next: audit.next.as_ref().map(|next| next_session(judged, next)),
         no_run_before: audit.no_run_before,
+<<<<<<< HEAD
         is_stopped: !audit.tells_progress(),
         attention: audit.attention(),
         is_silent: is_silent(judged, as_of, rules),
@@ -68,6 +69,9 @@ fn remarks(judged: &Judged<'_>, at: usize, placed: &Placed<'_>, rules: &Rules) -
             session.pace_drift.as_ref(),
             rules,
         ),
+=======
+        as_of: judged.day.day.filter(|_| judged.day.is_by_note),
+>>>>>>> main
     }
 }
 
@@ -94,7 +98,7 @@ fn facts(judged: &Judged<'_>) -> Vec<String> {
         facts.push(format!("Of {} sessions due: {}{mean}.", attendance.due, parts.join(", ")));
         let by_block = audit.attendance_by_block.iter().map(|(_, label, block)| {
             let dose = block.dose_pct.map_or_else(String::new, |dose| format!(" ({dose:.0}\u{202f}%)"));
-            format!("{label} {} of {}{dose}", block.attended, block.due)
+            format!("{label}: {} of {}{dose}", block.attended, block.due)
         });
         facts.push(format!(
             "By block, attempted of due and dose: {}.",

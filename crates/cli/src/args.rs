@@ -2,11 +2,9 @@
 
 use std::num::NonZeroUsize;
 use std::path::PathBuf;
-use std::time::{SystemTime, UNIX_EPOCH};
 
 use boutwise_audit::{Configuration, read_settings};
 use boutwise_season::{Zone, parse_day};
-use boutwise_track::ReadSettings;
 use chrono::NaiveDate;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use clap_complete::Shell;
@@ -87,7 +85,8 @@ pub struct Recordings {
     /// The athletes and what is known of them (CSV).
     #[arg(long, value_name = "SQUAD.csv")]
     pub squad: Option<PathBuf>,
-    /// The day to judge from, as YYYY-MM-DD [default: the day of the newest recording].
+    /// The day to judge from, as YYYY-MM-DD [default: that of the squad's newest recording, or of a later note of
+    /// an athlete's own]. What is later is left out.
     #[arg(long, value_name = "DATE", value_parser = day)]
     pub as_of: Option<NaiveDate>,
     /// The time zone of local days, such as Europe/Lisbon [default: from file or position, else UTC].
@@ -100,6 +99,7 @@ pub struct Recordings {
 
 impl Recordings {
     /// The configuration that these options stand for.
+<<<<<<< HEAD
     pub(crate) fn configuration(&self, common: &Common) -> anyhow::Result<Configuration> {
         let settings = self.settings.as_deref().map(read_settings).transpose()?.unwrap_or_default();
         // The present serves only to tell a date in the future from a true one.
@@ -112,6 +112,11 @@ impl Recordings {
             as_of: self.as_of,
             threads: common.threads(),
         })
+=======
+    pub(crate) fn configuration(&self) -> anyhow::Result<Configuration> {
+        let season = self.settings.as_deref().map(read_settings).transpose()?.unwrap_or_default();
+        Ok(Configuration { season, time_zone: self.time_zone, as_of: self.as_of, ..Configuration::default() })
+>>>>>>> main
     }
 }
 
