@@ -89,15 +89,10 @@ fn audit_here(
     files.journal.check_names(files.squad.as_ref(), recorded).map_err(Error::in_season_file)?;
     let judgement = judge(&batch, files, configuration).map_err(Error::in_season_file)?;
     let tables = tables(&batch, &judgement);
-<<<<<<< HEAD
     let pages = (judgement.athletes.par_iter())
-        .map(|judged| pages::extras(judged, judgement.as_of, &configuration.settings.rules))
+        .map(|judged| pages::extras(judged, &configuration.settings.rules))
         .collect();
-    let (title, as_of) = (title(inputs, &judgement), judgement.as_of);
-=======
-    let pages = judgement.athletes.par_iter().map(pages::extras).collect();
     let (title, as_of) = (title(inputs, &judgement), judgement.day.day);
->>>>>>> main
     let athletes = judgement.athletes.into_iter().map(|judged| AthleteJudgement {
         longest_runs: judged.longest_runs(configuration.as_of),
         athlete: judged.name,

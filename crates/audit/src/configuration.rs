@@ -6,13 +6,7 @@ use boutwise_season::{Settings, Zone};
 use boutwise_track::ReadSettings;
 use chrono::NaiveDate;
 
-<<<<<<< HEAD
-/// Everything that the caller decides beside the recordings and the season files. `Default` is the documented method,
-/// judged from the newest recording.
-=======
-/// Everything that decides about a result beside the recordings and the season files. `Default` is the documented
-/// method.
->>>>>>> main
+/// Everything that the caller decides beside the recordings and the season files. `Default` is the documented method.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Configuration {
     /// Every number that decides something.

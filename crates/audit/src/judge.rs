@@ -4,13 +4,9 @@ use std::collections::{BTreeMap, HashSet};
 
 use boutwise_bouts::PaceDrift;
 use boutwise_season::{
-<<<<<<< HEAD
-    AthleteAudit, AthleteInput, Entry, LocalTime, LongestRun, Outing, OutingAudit, PlanInUse, Verdict, Zone,
-    ZoneHints, ZoneSource, audit_athlete, local_time, plan_steps,
-=======
-    AthleteAudit, AthleteDay, AthleteInput, ClockInDoubt, Entry, LocalTime, LongestRun, Outing, PlanInUse,
-    RecordingDay, SquadDay, Verdict, Zone, ZoneHints, ZoneSource, audit_athlete, local_time, plan_steps,
->>>>>>> main
+    AthleteAudit, AthleteDay, AthleteInput, ClockInDoubt, Entry, LocalTime, LongestRun, Outing, OutingAudit,
+    PlanInUse, RecordingDay, SquadDay, Verdict, Zone, ZoneHints, ZoneSource, audit_athlete, local_time,
+    plan_steps,
 };
 use boutwise_track::{Clock, Fingerprint, Status};
 use chrono::{DateTime, NaiveDate, Utc};
@@ -88,7 +84,7 @@ pub(crate) fn judge<'a>(
             _ => placed,
         })
         .collect();
-    let rules = &configuration.season.rules;
+    let rules = &configuration.settings.rules;
     let (dated, days): (Vec<usize>, Vec<RecordingDay<'_>>) = placed
         .iter()
         .enumerate()
@@ -200,19 +196,21 @@ fn place<'a>(
 }
 
 impl Placed<'_> {
-<<<<<<< HEAD
     /// What was said of the session alone, of its time too.
     pub(crate) fn said(&self) -> impl Iterator<Item = Said> {
         let session = self.recorded.name.session;
         let of_time = self.start.and_then(|(_, local)| local.note());
         let of_time = of_time.map(|text| Said::of_session(session, "time zone", text));
-        self.recorded.said.iter().cloned().chain(of_time)
+        let doubt =
+            self.clock_in_doubt.map(|doubt| Said::of_session(session, "clock in doubt", doubt.text()));
+        self.recorded.said.iter().cloned().chain(of_time).chain(doubt)
     }
 
     /// The local day.
     pub(crate) fn day(&self) -> Option<NaiveDate> {
         self.start.map(|(_, local)| local.day())
-=======
+    }
+
     /// Its day, where its clock was set.
     fn recording_day(&self) -> Option<RecordingDay<'_>> {
         let (_, local) = self.start.filter(|_| self.recorded.clock == Clock::Plausible)?;
@@ -222,7 +220,6 @@ impl Placed<'_> {
             device_key: self.recorded.device_key,
             is_confirmed: false,
         })
->>>>>>> main
     }
 
     /// What sessions are sorted by: time, then file.
@@ -285,14 +282,9 @@ fn judge_athlete<'a>(
         plans: &plans,
         athlete: files.athlete(&name),
         journal: &journal,
-<<<<<<< HEAD
-        as_of,
-        settings: &configuration.settings,
-=======
         // Without a day there is nothing to judge: no recording, no note.
         as_of: day.day.unwrap_or_default(),
-        settings: &configuration.season,
->>>>>>> main
+        settings: &configuration.settings,
     });
     if let Some(why) = &of_several {
         // A sign in the journal is the person's own, whosever the recordings are.

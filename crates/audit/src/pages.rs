@@ -6,12 +6,12 @@ use boutwise_report::{
 use boutwise_season::{
     Caution, Entry, NextSession as Next, PlannedSession as Planned, READINESS_NOTE, Readiness, Remark, Rules,
 };
-use chrono::{NaiveDate, NaiveTime};
+use chrono::NaiveTime;
 
 use crate::judge::{Judged, Placed};
 
 /// Everything that the page of one athlete shows beyond the tables.
-pub(crate) fn extras(judged: &Judged<'_>, as_of: Option<NaiveDate>, rules: &Rules) -> AthleteExtras {
+pub(crate) fn extras(judged: &Judged<'_>, rules: &Rules) -> AthleteExtras {
     let audit = &judged.audit;
     AthleteExtras {
         athlete: judged.name.clone(),
@@ -33,10 +33,10 @@ pub(crate) fn extras(judged: &Judged<'_>, as_of: Option<NaiveDate>, rules: &Rule
         target: audit.readiness.last().map(target),
         next: audit.next.as_ref().map(|next| next_session(judged, next)),
         no_run_before: audit.no_run_before,
-<<<<<<< HEAD
+        as_of: judged.day.day.filter(|_| judged.day.is_by_note),
         is_stopped: !audit.tells_progress(),
         attention: audit.attention(),
-        is_silent: is_silent(judged, as_of, rules),
+        is_silent: is_silent(judged, rules),
         remarks: judged
             .sessions
             .iter()
@@ -47,9 +47,9 @@ pub(crate) fn extras(judged: &Judged<'_>, as_of: Option<NaiveDate>, rules: &Rule
 }
 
 /// Whether the newest recording lies so long back that somebody should ask.
-fn is_silent(judged: &Judged<'_>, as_of: Option<NaiveDate>, rules: &Rules) -> bool {
+fn is_silent(judged: &Judged<'_>, rules: &Rules) -> bool {
     let newest = judged.sessions.iter().filter_map(Placed::day).max();
-    match (newest, as_of) {
+    match (newest, judged.day.day) {
         (Some(newest), Some(as_of)) => (as_of - newest).num_days() >= i64::from(rules.silent_days),
         (None, _) => true,
         (_, None) => false,
@@ -69,9 +69,6 @@ fn remarks(judged: &Judged<'_>, at: usize, placed: &Placed<'_>, rules: &Rules) -
             session.pace_drift.as_ref(),
             rules,
         ),
-=======
-        as_of: judged.day.day.filter(|_| judged.day.is_by_note),
->>>>>>> main
     }
 }
 

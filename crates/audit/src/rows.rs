@@ -3,17 +3,11 @@
 use std::collections::BTreeMap;
 
 use boutwise_bouts::{Bounds, Bout, Gait, IntervalMatch};
-<<<<<<< HEAD
 use boutwise_report::{
     AthleteRow, BoutRow, FileRow, IntervalRow, NoteRow, PlannedRow, SessionRow, Tables, WeekRow,
 };
-use boutwise_season::{Caution, Outcome, OutingAudit, PlannedSession, Role, Week};
+use boutwise_season::{Caution, ClockInDoubt, Outcome, OutingAudit, PlannedSession, Role, Week};
 use chrono::{DateTime, FixedOffset, IsoWeek, TimeDelta, Utc};
-=======
-use boutwise_report::{AthleteRow, BoutRow, FileRow, IntervalRow, SessionRow, Tables, WeekRow};
-use boutwise_season::{Caution, ClockInDoubt, OutingAudit, Role, Week};
-use chrono::{DateTime, IsoWeek, TimeDelta, Utc};
->>>>>>> main
 
 use crate::batch::FileRead;
 use crate::judge::{Judged, Placed};

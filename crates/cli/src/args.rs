@@ -99,24 +99,15 @@ pub struct Recordings {
 
 impl Recordings {
     /// The configuration that these options stand for.
-<<<<<<< HEAD
     pub(crate) fn configuration(&self, common: &Common) -> anyhow::Result<Configuration> {
         let settings = self.settings.as_deref().map(read_settings).transpose()?.unwrap_or_default();
-        // The present serves only to tell a date in the future from a true one.
-        let present = SystemTime::now().duration_since(UNIX_EPOCH).ok();
-        let as_of_ns = present.and_then(|present| i64::try_from(present.as_nanos()).ok());
         Ok(Configuration {
-            reading: ReadSettings { as_of_ns, ..ReadSettings::default() },
             settings,
             time_zone: self.time_zone,
             as_of: self.as_of,
             threads: common.threads(),
+            ..Configuration::default()
         })
-=======
-    pub(crate) fn configuration(&self) -> anyhow::Result<Configuration> {
-        let season = self.settings.as_deref().map(read_settings).transpose()?.unwrap_or_default();
-        Ok(Configuration { season, time_zone: self.time_zone, as_of: self.as_of, ..Configuration::default() })
->>>>>>> main
     }
 }
 

@@ -4,15 +4,9 @@ use std::fmt::Write;
 use std::path::Path;
 
 use anyhow::Result;
-<<<<<<< HEAD
 use boutwise_audit::{AthleteJudgement, Audit};
-use boutwise_report::{AthleteRow, FileRow, REPORT_FILE, Tables, duration_text};
-use boutwise_season::Caution;
-=======
-use boutwise_audit::Audit;
 use boutwise_report::{AthleteRow, FileRow, REPORT_FILE, Tables, duration_text, place_in_plan};
-use boutwise_season::{Caution, Verdict};
->>>>>>> main
+use boutwise_season::Caution;
 use boutwise_track::Status;
 use chrono::NaiveDate;
 use comfy_table::{CellAlignment, ColumnConstraint, Table};

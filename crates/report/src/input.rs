@@ -80,7 +80,8 @@ pub struct AthleteExtras {
     pub next: Option<NextSession>,
     /// The first day on which a run is proposed again, where rest was called for.
     pub no_run_before: Option<NaiveDate>,
-<<<<<<< HEAD
+    /// The day from which the athlete is judged, where a note of their own makes it another than the report's.
+    pub as_of: Option<NaiveDate>,
     /// Whether a warning sign stands, beside which nothing about progress is said.
     pub is_stopped: bool,
     /// Rank for lists that begin with those who need attention first: 0 is the most urgent.
@@ -100,10 +101,6 @@ pub struct SessionRemarks {
     pub session: u64,
     /// The remarks.
     pub remarks: Vec<Remark>,
-=======
-    /// The day from which the athlete is judged, where a note of their own makes it another than the report's.
-    pub as_of: Option<NaiveDate>,
->>>>>>> main
 }
 
 /// One session of the plan and what became of it.

@@ -50,15 +50,10 @@ pub use codebook::{CODEBOOK_FILE, codebook_json, package_json};
 pub use column::{Cell, Column, Field, Holds, Row, Unit};
 pub use csv_table::{csv_text, write_csv};
 pub use error::{Error, ErrorKind, Result};
-<<<<<<< HEAD
-pub use figures::{PaceUnit, distance as distance_text, duration as duration_text, pace as pace_text};
-pub use folder::{ATHLETE_FOLDER, MANIFEST_FILE, NewFolder, REPORT_FILE, digest_of, write_folder};
-=======
 pub use figures::{
     PaceUnit, distance as distance_text, duration as duration_text, pace as pace_text, place_in_plan,
 };
-pub use folder::{ATHLETE_FOLDER, NewFolder, REPORT_FILE, write_folder};
->>>>>>> main
+pub use folder::{ATHLETE_FOLDER, MANIFEST_FILE, NewFolder, REPORT_FILE, digest_of, write_folder};
 pub use input::{
     AthleteExtras, Habit, JournalDay, NextSession, Pages, PlannedSession, Report, ReportSettings,
     SessionRemarks, Target,

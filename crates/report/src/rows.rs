@@ -32,13 +32,12 @@ row! {
     duration_s: Option<f64>, Seconds, "Last minus first time", "recording", empty "no point has a valid time";
     distance_m: Option<f64>, Metres, "Sum of the geodesics between kept positions, gaps bridged straight", "positions on the WGS-84 ellipsoid; the device's distance only where there are none", empty "neither positions nor the device tell it";
     points: Option<u64>, None, "Points with a valid time", "recording";
-<<<<<<< HEAD
     hr_mean_bpm: Option<f64>, BeatsPerMinute, "Mean heart rate over the points that have one", "recording", empty "no point has a valid heart rate";
     hr_share_pct: Option<f64>, Percent, "Share of the points that have a valid heart rate", "recording", empty "no point has a valid heart rate";
     plan_block: Option<String>, None, "Label of the plan block that the session was laid on", "plan file", empty "laid on no planned session";
     plan_session: Option<u64>, None, "Number of the planned session in its block, from 1", "plan file", empty "laid on no planned session";
     planned: Option<String>, None, "What was asked, in the notation of the plan", "plan file", empty "laid on no planned session";
-    adherence_pct: Option<f64>, Percent, "How closely the session follows its plan, 0 to 100; never rises when less is done", "0.60 dose, 0.25 breaks and 0.15 full reps, with tolerance, over the best alignment (own choice)", empty "laid on no planned session, or running and walking cannot be told apart";
+    adherence_pct: Option<f64>, Percent, "How closely the session follows its plan, 0 to 100; does not rise when running is taken out of it", "0.60 dose, 0.25 breaks and 0.15 full reps, with tolerance, over the best alignment (own choice)", empty "laid on no planned session, or running and walking cannot be told apart";
     dose_pct: Option<f64>, Percent, "Run seconds credited against planned run seconds", "sum of min(done, planned) over sum of planned, over the reps", empty "laid on no planned session with a run in it, or running and walking cannot be told apart";
     breaks_pct: Option<f64>, Percent, "How far the walks between the reps were kept", "alignment of bouts and reps (own choice)", empty "laid on no planned session, or running and walking cannot be told apart";
     overdone_pct: Option<f64>, Percent, "Run seconds beyond the plan, as a share of the plan; no part of adherence", "alignment of bouts and reps (own choice)", empty "laid on no planned session, or running and walking cannot be told apart";
@@ -48,36 +47,18 @@ row! {
     reps_missed: Option<u64>, None, "Reps not run", "alignment of bouts and reps", empty "laid on no planned session with a run in it, or running and walking cannot be told apart";
     reps_extra: Option<u64>, None, "Runs that no rep asked for", "alignment of bouts and reps", empty "laid on no planned session with a run in it, or running and walking cannot be told apart";
     run_planned_s: Option<f64>, Seconds, "Running asked for", "plan file", empty "laid on no planned session with a run in it, or running and walking cannot be told apart";
-=======
-    hr_mean_bpm: Option<f64>, BeatsPerMinute, "Mean heart rate over the points that have one", "recording";
-    hr_share_pct: Option<f64>, Percent, "Share of the points that have a valid heart rate", "recording";
-    plan_block: Option<String>, None, "Label of the plan block that the session was laid on", "plan file";
-    plan_session: Option<u64>, None, "Number of the planned session in its block, from 1", "plan file";
-    planned: Option<String>, None, "What was asked, in the notation of the plan", "plan file";
-    adherence_pct: Option<f64>, Percent, "How closely the session follows its plan, 0 to 100; does not rise when running is taken out of it", "0.60 dose, 0.25 breaks and 0.15 full reps, with tolerance, over the best alignment (own choice)";
-    dose_pct: Option<f64>, Percent, "Run seconds credited against planned run seconds", "sum of min(done, planned) over sum of planned, over the reps";
-    breaks_pct: Option<f64>, Percent, "How far the walks between the reps were kept", "alignment of bouts and reps (own choice)";
-    overdone_pct: Option<f64>, Percent, "Run seconds beyond the plan, as a share of the plan; no part of adherence", "alignment of bouts and reps (own choice)";
-    reps_planned: Option<u64>, None, "Reps asked for", "plan file";
-    reps_done: Option<u64>, None, "Reps run in full, longer ones included", "alignment of bouts and reps";
-    reps_short: Option<u64>, None, "Reps run in part", "alignment of bouts and reps";
-    reps_missed: Option<u64>, None, "Reps not run", "alignment of bouts and reps";
-    reps_extra: Option<u64>, None, "Runs that no rep asked for", "alignment of bouts and reps";
-    run_planned_s: Option<f64>, Seconds, "Running asked for", "plan file";
->>>>>>> main
     run_s: Option<f64>, Seconds, "Time run", "run bouts";
     run_m: Option<f64>, Metres, "Distance run", "run bouts; filtered speed along the track";
     walk_s: Option<f64>, Seconds, "Time walked", "walk bouts";
     walk_m: Option<f64>, Metres, "Distance walked", "walk bouts; filtered speed along the track";
     stand_s: Option<f64>, Seconds, "Time standing", "stand bouts";
     gap_s: Option<f64>, Seconds, "Time without points", "gaps of more than 20 s";
-<<<<<<< HEAD
     longest_run_s: Option<f64>, Seconds, "Longest unbroken run", "the longest run bout", empty "nothing was run, or running and walking cannot be told apart";
     longest_run_m: Option<f64>, Metres, "Distance of the longest unbroken run", "the longest run bout", empty "nothing was run, or running and walking cannot be told apart";
     longest_run_start_s: Option<f64>, Seconds, "Start of the longest unbroken run, from the session's start", "the longest run bout", empty "nothing was run, or running and walking cannot be told apart";
     run_pace_s_per_km: Option<f64>, SecondsPerKilometre, "Pace of the running", "run_s and run_m", empty "too little running that can be told";
     pace_drift_pct: Option<f64>, Percent, "Change of the running pace over the session's run time; positive = slowing", "Theil-Sen line over 30-s slices of running, the first 10 s of each bout left out (own choice)", empty "too little running that can be told";
-    run_hr_mean_bpm: Option<f64>, BeatsPerMinute, "Mean heart rate while running", "run bouts", empty "too few valid heart rates, or too little running or walking that can be told";
+    run_hr_mean_bpm: Option<f64>, BeatsPerMinute, "Mean heart rate over the points of the run bouts", "run bouts", empty "too few valid heart rates, or too little running or walking that can be told";
     hr_fall_60s_bpm: Option<f64>, BeatsPerMinute, "Fall of the heart rate in the first 60 s of a walk break, median; compare within one person and one break length only", "last 5 s of the run against 5 s around the 60th second of the walk (own choice)", empty "too few valid heart rates, or too little running or walking that can be told";
     run_cadence_spm: Option<f64>, StepsPerMinute, "Mean cadence while running", "run bouts", empty "no valid cadence while running";
     resolvable: Option<bool>, None, "Whether running and walking can be told apart in this recording", "segmentation";
@@ -86,10 +67,10 @@ row! {
     outcome: Option<String>, None, "What became of the planned session here: `completed`, `modified`, `cut short`, `walked` or `unresolvable`", "terms of exercise trials (Nilsen and others 2018)", empty "laid on no planned session";
     too_short_to_judge: Option<bool>, None, "Whether reps under 45 s or walks under 18 s were asked for, which a single session cannot show to be cut", "accuracy of edges", empty "laid on no planned session, or running and walking cannot be told apart";
     walk_missing_s: Option<f64>, Seconds, "Walking between the reps that was left out or cut beyond tolerance", "alignment of bouts and reps", empty "laid on no planned session, or running and walking cannot be told apart";
-    pace_drift_low_pct: Option<f64>, Percent, "Lower end of the 95 % interval of the pace drift; where the interval holds 0 there is no clear drift", "Sen 1968", empty "too little running that can be told";
-    pace_drift_high_pct: Option<f64>, Percent, "Upper end of the 95 % interval of the pace drift", "Sen 1968", empty "too little running that can be told";
+    pace_drift_low_pct: Option<f64>, Percent, "Lower end of Sen's 95 % interval of the pace drift, for slices that differ by chance alone; slow changes of pace make it too narrow. Where it holds 0 there is no clear drift", "Sen 1968, from memory", empty "too little running that can be told";
+    pace_drift_high_pct: Option<f64>, Percent, "Upper end of the same interval", "Sen 1968, from memory", empty "too little running that can be told";
     hr_decoupling_pct: Option<f64>, Percent, "Loss of speed for the same heart rate over the longest run of at least 20 min; heat does the same", "halves of the run, its first 10 min left out", empty "too few valid heart rates, or too little running or walking that can be told";
-    run_hr_of_max_pct: Option<f64>, Percent, "Mean heart rate while running, of the largest heart rate", "squad file; else estimated from the year of birth, off by about 11 beats (Nes and others 2013)", empty "too few valid heart rates, or too little running or walking that can be told";
+    run_hr_of_max_pct: Option<f64>, Percent, "Mean heart rate over the seconds of the run bouts, of the largest heart rate; empty where the sensor cannot be believed, though run_hr_mean_bpm is not", "squad file; else estimated from the year of birth, off by about 11 beats (Nes and others 2013)", empty "too few valid heart rates, or too little running or walking that can be told";
     above_talkable_pct: Option<f64>, Percent, "Share of the run time above the heart rate at which speech is usually still comfortable", "79 % of the largest heart rate (Foster and others 2009)", empty "too few valid heart rates, or too little running or walking that can be told";
     rep_end_hr_slope_bpm: Option<f64>, BeatsPerMinute, "Change of the heart rate at the end of the reps from rep to rep", "Theil-Sen line over the reps", empty "too few valid heart rates, or too little running or walking that can be told";
     plan: Option<String>, None, "Title of the plan that the session was laid on", "plan file", empty "laid on no planned session";
@@ -98,28 +79,6 @@ row! {
     utc_offset_s: Option<f64>, Seconds, "How far start_local is ahead of UTC", "time zone", empty "no point has a valid time";
     counted: Option<bool>, None, "Whether this row stands in weeks.csv; of recordings that overlap only one does", "season";
     overlaps_file: Vec<String>, None, "Files with a recording of the same athlete that shares time with this one", "comparison of recordings", empty "none shares time with it";
-=======
-    longest_run_s: Option<f64>, Seconds, "Longest unbroken run", "the longest run bout";
-    longest_run_m: Option<f64>, Metres, "Distance of the longest unbroken run", "the longest run bout";
-    longest_run_start_s: Option<f64>, Seconds, "Start of the longest unbroken run, from the session's start", "the longest run bout";
-    run_pace_s_per_km: Option<f64>, SecondsPerKilometre, "Pace of the running", "run_s and run_m";
-    pace_drift_pct: Option<f64>, Percent, "Change of the running pace over the session's run time; positive = slowing", "Theil-Sen line over 30-s slices of running, the first 10 s of each bout left out (own choice)";
-    run_hr_mean_bpm: Option<f64>, BeatsPerMinute, "Mean heart rate over the points of the run bouts", "run bouts";
-    hr_fall_60s_bpm: Option<f64>, BeatsPerMinute, "Fall of the heart rate in the first 60 s of a walk break, median; compare within one person and one break length only", "last 5 s of the run against 5 s around the 60th second of the walk (own choice)";
-    run_cadence_spm: Option<f64>, StepsPerMinute, "Mean cadence while running", "run bouts";
-    resolvable: Option<bool>, None, "Whether running and walking can be told apart in this recording", "segmentation";
-    confidence: Option<f64>, Probability, "Probability that every run is right: their number, and each edge within 10 s", "segmentation, calibrated on invented sessions with known truth";
-    notes: Vec<String>, None, "What was odd and what could not be told, with the reason", "all steps";
-    outcome: Option<String>, None, "What became of the planned session here: `completed`, `modified`, `cut short`, `walked` or `unresolvable`", "terms of exercise trials (Nilsen and others 2018)";
-    too_short_to_judge: Option<bool>, None, "Whether reps under 45 s or walks under 18 s were asked for, which a single session cannot show to be cut", "accuracy of edges";
-    walk_missing_s: Option<f64>, Seconds, "Walking between the reps that was left out or cut beyond tolerance", "alignment of bouts and reps";
-    pace_drift_low_pct: Option<f64>, Percent, "Lower end of Sen's 95 % interval of the pace drift, for slices that differ by chance alone; slow changes of pace make it too narrow. Where it holds 0 there is no clear drift", "Sen 1968, from memory";
-    pace_drift_high_pct: Option<f64>, Percent, "Upper end of the same interval", "Sen 1968, from memory";
-    hr_decoupling_pct: Option<f64>, Percent, "Loss of speed for the same heart rate over the longest run of at least 20 min; heat does the same", "halves of the run, its first 10 min left out";
-    run_hr_of_max_pct: Option<f64>, Percent, "Mean heart rate over the seconds of the run bouts, of the largest heart rate; empty where the sensor cannot be believed, though run_hr_mean_bpm is not", "squad file; else estimated from the year of birth, off by about 11 beats (Nes and others 2013)";
-    above_talkable_pct: Option<f64>, Percent, "Share of the run time above the heart rate at which speech is usually still comfortable", "79 % of the largest heart rate (Foster and others 2009)";
-    rep_end_hr_slope_bpm: Option<f64>, BeatsPerMinute, "Change of the heart rate at the end of the reps from rep to rep", "Theil-Sen line over the reps";
->>>>>>> main
     reps_at_least: Option<u64>, None, "Runs that there surely were, where the session is not resolvable", "lowest hundredth of the ways the session may have been";
     longest_at_least_s: Option<f64>, Seconds, "What the longest unbroken run lasted at least, where the session is not resolvable", "lowest hundredth of the ways the session may have been";
     runs_low: Option<u64>, None, "Lower end of the 90 % interval of the number of runs", "the session played through as often as its doubts say";
@@ -171,7 +130,6 @@ row! {
     #[derive(Clone, Debug, Default, PartialEq)]
     AthleteRow in "athletes", key ["athlete"], "One athlete.":
     athlete: String, None, "Athlete", "squad file, else the first folder below the input folder";
-<<<<<<< HEAD
     sessions_due: Option<u64>, None, "Planned sessions due up to the as-of day", "plan file and squad file", empty "no plan";
     sessions_attempted: Option<u64>, None, "Due sessions that a recording was laid on, walked ones too", "calendar", empty "no plan";
     attendance_pct: Option<f64>, Percent, "Attempted of due", "calendar", empty "no plan, or nothing due that can be told";
@@ -179,49 +137,23 @@ row! {
     longest_run_s: Option<f64>, Seconds, "Longest unbroken run", "sessions", empty "no run that can be told";
     longest_run_m: Option<f64>, Metres, "Distance of the longest unbroken run", "sessions", empty "no run that can be told";
     longest_run_date: Option<NaiveDate>, None, "Day of the longest unbroken run, by the athlete's clock", "sessions", empty "no run that can be told";
-    longest_run_trend_s_per_week: Option<f64>, SecondsPerWeek, "Change of the longest unbroken run per session", "Theil-Sen line over the last 8 weeks, at least 4 sessions (Sen 1968)", empty "too few sessions";
-    proposal: Option<Verdict>, None, "`advance`, `hold`, `ease` or `stop`; empty = no call, the reasons say why. The coach decides", "rules of the manual (own choice)", empty "no call: the reasons say why";
-    reasons: Vec<String>, None, "The rule that fired and the figures compared; rest, caution and questions first", "rules of the manual (own choice)";
+    longest_run_trend_s_per_week: Option<f64>, SecondsPerWeek, "Change of the longest unbroken run per session", "Theil-Sen line over the last 8 weeks, at least 4 sessions (Sen 1968, from memory)", empty "too few sessions";
+    proposal: Option<Verdict>, None, "`advance`, `hold`, `ease` or `stop`; empty = no call, the reasons say why. The coach decides", "rules and their settings, docs/files.md (own choice)", empty "no call: the reasons say why";
+    reasons: Vec<String>, None, "The rule that fired and the figures compared; rest, caution and questions first", "rules and their settings, docs/files.md (own choice)";
     next_block: Option<String>, None, "Label of the plan block that comes next", "plan file and proposal", empty "nothing follows, or no plan";
     next_session: Option<u64>, None, "Number of the session in that block that comes next, from 1", "plan file and proposal", empty "nothing follows, or no plan";
-    no_run_before: Option<NaiveDate>, None, "First day on which a run is proposed again, where extra rest is called for", "rules of the manual (own choice)", empty "no extra rest is called for";
+    no_run_before: Option<NaiveDate>, None, "First day on which a run is proposed again, where extra rest is called for", "rules and their settings, docs/files.md (own choice)", empty "no extra rest is called for";
     sessions_completed: Option<u64>, None, "Due sessions done in full", "terms of exercise trials (Nilsen and others 2018)", empty "no plan";
     sessions_modified: Option<u64>, None, "Due sessions attended and done below plan, those cut short and walked included", "terms of exercise trials (Nilsen and others 2018)", empty "no plan";
     sessions_cut_short: Option<u64>, None, "Due sessions whose last reps are absent", "terms of exercise trials (Nilsen and others 2018)", empty "no plan";
     sessions_missed: Option<u64>, None, "Due sessions without a recording", "terms of exercise trials (Nilsen and others 2018)", empty "no plan";
     sessions_interrupted: Option<u64>, None, "Of the missed ones: three or more in a row", "terms of exercise trials (Nilsen and others 2018)", empty "no plan";
     completion_mean_pct: Option<f64>, Percent, "Mean dose of the attended sessions; another question than the dose of all", "sessions", empty "no plan, or nothing due that can be told";
-    longest_run_trend_low_s_per_week: Option<f64>, SecondsPerWeek, "Lower end of the 95 % interval of the trend", "Sen 1968", empty "too few sessions";
-    longest_run_trend_high_s_per_week: Option<f64>, SecondsPerWeek, "Upper end of the 95 % interval of the trend", "Sen 1968", empty "too few sessions";
+    longest_run_trend_low_s_per_week: Option<f64>, SecondsPerWeek, "Lower end of the 95 % interval of the trend", "Sen 1968, from memory", empty "too few sessions";
+    longest_run_trend_high_s_per_week: Option<f64>, SecondsPerWeek, "Upper end of the 95 % interval of the trend", "Sen 1968, from memory", empty "too few sessions";
     run_rise_14d_pct: Option<f64>, Percent, "Growth of the distance run in the last 14 days against the 14 before; a caution above 30 %, not shown for certain", "sessions (Nielsen and others 2014)";
-    hr_fall_60s_trend_bpm_per_week: Option<f64>, BeatsPerMinutePerWeek, "Change of the fall of the heart rate in the first 60 s of the walks", "Theil-Sen line over the last 8 weeks, at least 4 sessions (Sen 1968)", empty "too few sessions";
-    run_per_beat_trend_m_per_week: Option<f64>, MetresPerBeatPerWeek, "Change of the metres run for each heartbeat: pace at like heart rate", "Theil-Sen line over the last 8 weeks, at least 4 sessions (Sen 1968)", empty "too few sessions";
-=======
-    sessions_due: Option<u64>, None, "Planned sessions due up to the as-of day", "plan file and squad file";
-    sessions_attempted: Option<u64>, None, "Due sessions that a recording was laid on, walked ones too", "calendar";
-    attendance_pct: Option<f64>, Percent, "Attempted of due", "calendar";
-    dose_pct: Option<f64>, Percent, "Run seconds credited against planned run seconds of all sessions due", "sum of min(done, planned) over sum of planned";
-    longest_run_s: Option<f64>, Seconds, "Longest unbroken run", "sessions";
-    longest_run_m: Option<f64>, Metres, "Distance of the longest unbroken run", "sessions";
-    longest_run_date: Option<NaiveDate>, None, "Day of the longest unbroken run, by the athlete's clock", "sessions";
-    longest_run_trend_s_per_week: Option<f64>, SecondsPerWeek, "Change of the longest unbroken run per session", "Theil-Sen line over the last 8 weeks, at least 4 sessions (Sen 1968, from memory)";
-    proposal: Option<Verdict>, None, "`advance`, `hold`, `ease` or `stop`; empty = no call, the reasons say why. The coach decides", "rules and their settings, docs/files.md (own choice)";
-    reasons: Vec<String>, None, "The rule that fired and the figures compared; rest, caution and questions first", "rules and their settings, docs/files.md (own choice)";
-    next_block: Option<String>, None, "Label of the plan block that comes next", "plan file and proposal";
-    next_session: Option<u64>, None, "Number of the session in that block that comes next, from 1", "plan file and proposal";
-    no_run_before: Option<NaiveDate>, None, "First day on which a run is proposed again, where extra rest is called for", "rules and their settings, docs/files.md (own choice)";
-    sessions_completed: Option<u64>, None, "Due sessions done in full", "terms of exercise trials (Nilsen and others 2018)";
-    sessions_modified: Option<u64>, None, "Due sessions attended and done below plan, those cut short and walked included", "terms of exercise trials (Nilsen and others 2018)";
-    sessions_cut_short: Option<u64>, None, "Due sessions whose last reps are absent", "terms of exercise trials (Nilsen and others 2018)";
-    sessions_missed: Option<u64>, None, "Due sessions without a recording", "terms of exercise trials (Nilsen and others 2018)";
-    sessions_interrupted: Option<u64>, None, "Of the missed ones: three or more in a row", "terms of exercise trials (Nilsen and others 2018)";
-    completion_mean_pct: Option<f64>, Percent, "Mean dose of the attended sessions; another question than the dose of all", "sessions";
-    longest_run_trend_low_s_per_week: Option<f64>, SecondsPerWeek, "Lower end of the 95 % interval of the trend", "Sen 1968, from memory";
-    longest_run_trend_high_s_per_week: Option<f64>, SecondsPerWeek, "Upper end of the 95 % interval of the trend", "Sen 1968, from memory";
-    run_rise_14d_pct: Option<f64>, Percent, "Growth of the distance run in the last 14 days against the 14 before; a caution above 30 %, not shown for certain", "sessions (Nielsen and others 2014)";
-    hr_fall_60s_trend_bpm_per_week: Option<f64>, BeatsPerMinutePerWeek, "Change of the fall of the heart rate in the first 60 s of the walks", "Theil-Sen line over the last 8 weeks, at least 4 sessions (Sen 1968, from memory)";
-    run_per_beat_trend_m_per_week: Option<f64>, MetresPerBeatPerWeek, "Change of the metres run for each heartbeat: pace at like heart rate", "Theil-Sen line over the last 8 weeks, at least 4 sessions (Sen 1968, from memory)";
->>>>>>> main
+    hr_fall_60s_trend_bpm_per_week: Option<f64>, BeatsPerMinutePerWeek, "Change of the fall of the heart rate in the first 60 s of the walks", "Theil-Sen line over the last 8 weeks, at least 4 sessions (Sen 1968, from memory)", empty "too few sessions";
+    run_per_beat_trend_m_per_week: Option<f64>, MetresPerBeatPerWeek, "Change of the metres run for each heartbeat: pace at like heart rate", "Theil-Sen line over the last 8 weeks, at least 4 sessions (Sen 1968, from memory)", empty "too few sessions";
     days_out_14d: Option<u64>, None, "Days with a run or a walk, of the last 14", "sessions";
     days_out_28d: Option<u64>, None, "Days with a run or a walk, of the last 28", "sessions";
     days_between_max: Option<u64>, None, "Most days from one outing to the next", "sessions";

@@ -392,7 +392,6 @@ impl Squad {
                 between: Some("35:00 walk".into()),
             }),
             no_run_before: (story == 4).then(|| as_of + Days::new(3)),
-<<<<<<< HEAD
             is_stopped: story == 8,
             attention: match story {
                 8 => 0,
@@ -403,9 +402,7 @@ impl Squad {
             },
             is_silent: story == 5,
             remarks: rows.iter().map(|row| remarks(story, row)).collect(),
-=======
             as_of: None,
->>>>>>> main
             calendar: plan,
         });
     }
