@@ -31,7 +31,7 @@ pub(super) fn lay_plan<'a>(
     let adherence = AdherenceSettings {
         run_m_per_s: plan.speeds.run_m_per_s,
         walk_m_per_s: plan.speeds.walk_m_per_s,
-        ..AdherenceSettings::default()
+        ..input.settings.adherence
     };
     let words = words.within(start.filter(|_| index > 0), ends(input, index));
     let held: Vec<usize> = (0..outings.len()).filter(|at| outings[*at].plan == Some(index)).collect();
