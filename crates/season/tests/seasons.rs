@@ -174,7 +174,7 @@ fn label(plan: &Plan, role: &Role) -> String {
             format!("{}{}{again}", plan.blocks[laid.session.block].label, laid.session.number)
         }
         Role::Other(id) => plan.blocks[id.block].label.clone(),
-        Role::Walk | Role::Extra => "-".to_owned(),
+        Role::Walk | Role::Extra | Role::Overlapped => "-".to_owned(),
         Role::Later | Role::NoDay => panic!("a day that counts"),
     }
 }
