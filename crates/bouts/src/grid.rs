@@ -42,8 +42,6 @@ pub(crate) struct Grid {
     pub(crate) heart_rate_bpm: Vec<f32>,
     /// Stretches without points, in exact seconds.
     pub(crate) gaps: Vec<Range<f64>>,
-    /// Stretches faster than legs, as cells.
-    pub(crate) rides: Vec<Range<usize>>,
     /// Number of cells left out since nobody moves so fast.
     pub(crate) jumps: usize,
 }
@@ -67,14 +65,6 @@ impl Grid {
             ..Self::default()
         };
         grid.spread(&steps(points, times_s, gap_s), cells);
-        grid.rides = recording
-            .faster_than_legs
-            .iter()
-            .filter_map(|ride| {
-                let last_s = times_s.get(ride.end).or(times_s.last())?;
-                Some((*times_s.get(ride.start)? as usize)..(last_s.ceil() as usize).min(cells))
-            })
-            .collect();
         grid.project(settings.heading_half_width_s);
         grid
     }
@@ -140,7 +130,7 @@ impl Grid {
     fn project(&mut self, half_width_s: usize) {
         let cells = self.east_m.len();
         for cell in 0..cells {
-            if self.speed(cell) > JUMP_M_PER_S && !self.rides.iter().any(|ride| ride.contains(&cell)) {
+            if self.speed(cell) > JUMP_M_PER_S {
                 self.leave_out(cell);
                 self.jumps += 1;
             }
@@ -258,14 +248,6 @@ mod tests {
         assert_eq!(grid.jumps, 2);
         let length_m = grid.length_m(0..99).unwrap_or(0.0);
         assert!((length_m - 198.0).abs() < 0.5, "{length_m}");
-    }
-
-    #[test]
-    fn a_ride_is_no_jump() {
-        let (mut recording, times_s) = along_a_meridian((0..100).map(|i| 12.0 * f64::from(i)));
-        recording.faster_than_legs.push(0..100);
-        let grid = Grid::new(&recording, &times_s, &SegmentSettings::default());
-        assert_eq!((grid.jumps, &grid.rides[0]), (0, &(0..99)));
     }
 
     #[test]

@@ -2,6 +2,7 @@
 //!
 //! [`segment`] makes bouts of a recording, each module one step of it:
 //!
+//! 0. `drives`: what only a vehicle explains is cut off first.
 //! 1. `steps`, `heading`, `grid`: displacement along the track, second by second, and how far each is to be trusted.
 //! 2. `noise`, `stand`, `frame`: how rough the positions are, and the stretches of movement between stands and gaps.
 //! 3. `cadence`, `levels`: this person's walking and running, from steps where they were counted, else from speeds.
@@ -11,7 +12,8 @@
 //! 6. `confidence`, `doubt`: how sure that is; what is more likely wrong than right is not stated.
 //! 7. `assemble`, `notes`: bouts with what was measured in them, and what could not be told.
 //!
-//! [`match_session`] holds bouts against planned intervals, [`measure`] takes a session's measures.
+//! [`read_events`] tells what happened in a session that was to follow planned intervals, [`match_session`] how closely it
+//! followed them, [`measure`] takes a session's measures.
 
 #![warn(missing_docs)]
 
@@ -22,9 +24,11 @@ mod cadence;
 mod confidence;
 mod decode;
 mod doubt;
+mod drives;
 mod drift;
 mod durations;
 mod edges;
+mod events;
 mod evidence;
 mod found;
 mod frame;
@@ -46,11 +50,13 @@ pub mod statistics;
 mod steps;
 
 pub use adherence::{
-    AdherenceSettings, IntervalMatch, IntervalStatus, Reps, RunMatch, SessionMatch, match_session,
+    AdherenceSettings, Inside, IntervalMatch, IntervalStatus, Reps, RunMatch, SessionMatch, match_recorded,
+    match_session,
 };
 pub use bout::{Bout, Kind, Segmentation};
 pub use drift::{DriftReading, DriftSettings, PaceDrift, pace_drift};
 pub use durations::DurationPrior;
+pub use events::{Event, EventKind, Observed, Reading, read_events, told};
 pub use heart_rate::{
     DecouplingSettings, HeartRateFall, HeartRateFallSettings, decoupling_pct, heart_rate_falls,
     heart_rate_mean_bpm, heart_rate_share_pct,

@@ -5,8 +5,9 @@ use boutwise_track::{Recording, Sport};
 use crate::assemble::{bouts, series};
 use crate::cadence::Cadence;
 use crate::confidence::{SessionEvidence, logistic};
+use crate::drives::segment_around_drives;
 use crate::durations::DurationPrior;
-use crate::found::{Start, date_edges, date_edges_by_plan, find_by_speed, find_parts, usual_durations};
+use crate::found::{Found, Start, date_edges, date_edges_by_plan, find_by_speed, find_parts, usual_durations};
 use crate::frame::Frame;
 use crate::grid::Grid;
 use crate::levels::{levels_of_cadence, levels_of_speed, plausibility_log_odds};
@@ -21,6 +22,13 @@ const CADENCE_SHARE: f64 = 0.5;
 const NS_PER_S: f64 = 1e9;
 /// Bounds of the log odds of a session whose kinds cadence decides.
 const CADENCE_LOG_ODDS: f64 = 12.0;
+
+/// Speeds in metres per second at which some people walk and others jog: a compendium of activities has jogging from 1.16
+/// to 1.65 m/s (code 12026, from memory), brisk walkers reach 1.9 m/s (common practice, no source); walks of beginners
+/// are slower than the lower bound.
+const WALK_OR_JOG_M_PER_S: std::ops::Range<f64> = 1.5..1.9;
+/// Confidence of what may as well be the other kind.
+const EITHER: f64 = 0.5;
 
 /// Tells run, walk, stand and gap apart in a recording.
 ///
@@ -50,6 +58,18 @@ const CADENCE_LOG_ODDS: f64 = 12.0;
 /// assert!((found.bouts[1].start_s - 300.0).abs() <= 2.0);
 /// ```
 pub fn segment(
+    recording: &Recording,
+    settings: &SegmentSettings,
+    durations: Option<&DurationPrior>,
+) -> Segmentation {
+    match recording.on_foot() {
+        Some(on_foot) => segment_around_drives(recording, &on_foot, settings, durations),
+        None => segment_on_foot(recording, settings, durations),
+    }
+}
+
+/// The same for a recording without drives.
+pub(crate) fn segment_on_foot(
     recording: &Recording,
     settings: &SegmentSettings,
     durations: Option<&DurationPrior>,
@@ -99,7 +119,8 @@ pub fn segment(
     } else {
         f64::NEG_INFINITY
     };
-    let confidence = logistic(log_odds);
+    let even_pace = !by_cadence && is_even_pace(&found, &grid);
+    let confidence = if even_pace { logistic(log_odds).min(EITHER) } else { logistic(log_odds) };
     let resolvable = confidence >= settings.resolvable_confidence && recording.sport != Sport::Cycling;
     if !by_cadence {
         found.settle_doubts(&grid, |bout| bout.confidence(log_odds, slow_m2_per_s));
@@ -112,13 +133,31 @@ pub fn segment(
         bouts: bouts(&recording.points, &times_s, &grid, &pieces, found.noise.m2_per_s),
         resolvable,
         confidence,
-        notes: notes(&Findings { grid: &grid, sport: recording.sport, resolvable, by_cadence, informed }),
+        notes: notes(&Findings {
+            grid: &grid,
+            sport: recording.sport,
+            resolvable,
+            by_cadence,
+            informed,
+            even_pace,
+        }),
         series: series(&grid),
+        vehicles: Vec::new(),
     }
 }
 
+/// Whether all movement was of one kind, at a pace at which some walk and others jog: nothing but steps would tell.
+fn is_even_pace(found: &Found, grid: &Grid) -> bool {
+    let moving = || found.parts.iter().filter(|part| !part.stop);
+    let (length_m, known_s) = moving().fold((0.0, 0.0), |(length_m, known_s), part| {
+        let (more_m, more_s) = grid.trusted(part.cells.clone());
+        (length_m + more_m, known_s + more_s)
+    });
+    found.rarer_s().is_none() && known_s > 0.0 && WALK_OR_JOG_M_PER_S.contains(&(length_m / known_s))
+}
+
 /// Seconds of each point from the first one.
-fn seconds_from_first(times_ns: &[i64]) -> Vec<f64> {
+pub(crate) fn seconds_from_first(times_ns: &[i64]) -> Vec<f64> {
     let first_ns = times_ns.first().copied().unwrap_or(0);
     times_ns.iter().map(|&time_ns| time_ns.saturating_sub(first_ns) as f64 / NS_PER_S).collect()
 }
