@@ -21,6 +21,7 @@ mod deviation;
 mod elevation;
 pub mod evaluation;
 pub mod files;
+mod happening;
 mod heart_rate;
 mod interruption;
 mod pace;
@@ -38,6 +39,7 @@ mod tier;
 
 pub use cadence::CadenceSettings;
 pub use deviation::Deviation;
+pub use happening::{DriveAt, EventfulSession, ExpectedEvent, Happening, PlanPart};
 pub use heart_rate::HeartRateSettings;
 pub use interruption::InterruptionSettings;
 pub use pace::PaceSettings;

@@ -81,7 +81,7 @@ impl SyntheticSession {
         Self::drawn(&plan, Deviation::AsPlanned, settings, &mut random)
     }
 
-    fn drawn(
+    pub(crate) fn drawn(
         plan: &[Interval],
         deviation: Deviation,
         settings: &SessionSettings,
@@ -108,6 +108,19 @@ impl SyntheticSession {
     ) -> Self {
         let mut stretches = deviation.perform(plan, person, random);
         with_reaction(&mut stretches, settings.pace.reaction_s, random);
+        Self::done(plan, deviation, stretches, person, (start_s, place), settings, random)
+    }
+
+    /// A session in which these stretches were done, begun at a time and a place.
+    pub(crate) fn done(
+        plan: &[Interval],
+        deviation: Deviation,
+        mut stretches: Vec<Stretch>,
+        person: &Person,
+        (start_s, place): (i64, Position),
+        settings: &SessionSettings,
+        random: &mut Random,
+    ) -> Self {
         interruption::interrupt(&mut stretches, &settings.interruptions, random);
         let stretches = joined(stretches);
         let bouts = laid_out(&stretches);
