@@ -3,6 +3,7 @@
 use std::path::PathBuf;
 use std::time::{SystemTime, UNIX_EPOCH};
 
+use boutwise_audit::{Configuration, read_settings};
 use boutwise_season::Zone;
 use boutwise_track::ReadSettings;
 use chrono::NaiveDate;
@@ -78,11 +79,19 @@ pub struct Recordings {
 }
 
 impl Recordings {
-    /// How recordings are read: the present serves only to tell a date in the future from a true one.
-    pub(crate) fn read_settings(&self) -> ReadSettings {
+    /// The configuration that these options stand for.
+    pub(crate) fn configuration(&self) -> anyhow::Result<Configuration> {
+        let season = self.settings.as_deref().map(read_settings).transpose()?.unwrap_or_default();
+        // The present serves only to tell a date in the future from a true one.
         let present = SystemTime::now().duration_since(UNIX_EPOCH).ok();
         let as_of_ns = present.and_then(|present| i64::try_from(present.as_nanos()).ok());
-        ReadSettings { as_of_ns, ..ReadSettings::default() }
+        Ok(Configuration {
+            reading: ReadSettings { as_of_ns, ..ReadSettings::default() },
+            season,
+            time_zone: self.time_zone,
+            as_of: self.as_of,
+            ..Configuration::default()
+        })
     }
 }
 

@@ -1,36 +1,39 @@
 //! `boutwise audit`: a folder of recordings in, a folder of results out, and a summary.
 
-use std::collections::BTreeSet;
 use std::path::{Path, PathBuf};
 
 use anyhow::{Context, Result, bail};
-use boutwise_report::{NewFolder, Report, ReportSettings, Tables, Trace, write_report};
-use boutwise_track::Status;
-use rayon::prelude::*;
+use boutwise_audit::{Inputs, SeasonFiles, SeasonPaths, audit};
+use boutwise_report::{NewFolder, ReportSettings, write_report};
 
 use crate::Outcome;
 use crate::args::{Audit as Options, Common};
-use crate::batch::{self, Batch, folder_name};
-use crate::judge::{Judgement, judge};
-use crate::season_files::SeasonFiles;
-use crate::{pages, rows, summary, terminal};
+use crate::{summary, terminal};
 
 pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     let folder = &options.recordings.folder;
     let out = options.out.clone().unwrap_or_else(|| beside(folder));
     refuse_inside(folder, &out)?;
-    let files = SeasonFiles::read(&options.recordings, options.plan.as_deref(), options.journal.as_deref())?;
+    let configuration = options.recordings.configuration()?;
+    let files = SeasonFiles::read(&SeasonPaths {
+        plan: options.plan.clone(),
+        squad: options.recordings.squad.clone(),
+        journal: options.journal.clone(),
+    })?;
     // Begun before the work, so that an output that can't be written is known at once.
     let new_folder = NewFolder::begin(&out)?;
-    let batch = batch::read(folder, files.squad.as_ref(), &options.recordings.read_settings(), common)?;
-    let judgement = judge(&batch, &files, options.recordings.as_of);
-    let tables = tables(&batch, &judgement);
-    new_folder.tables(&tables)?;
-    write_pages(&new_folder, options, &batch, &judgement, &tables)?;
+    let inputs = Inputs::below(folder)?;
+    let found = terminal::watched(common, |watch| audit(&inputs, &files, &configuration, watch))?;
+    new_folder.tables(&found.tables)?;
+    let settings = ReportSettings {
+        pace: options.pace.into(),
+        pages: options.pages.into(),
+        ..ReportSettings::default()
+    };
+    write_report(&found.report(), &settings, |name, page| new_folder.write(name, page.as_bytes()))?;
     new_folder.put_in_place()?;
-    terminal::print(&summary::text(&tables, &judgement, &out, options, common)?)?;
-    let clean = batch.files.iter().all(|file| !matches!(file.status, Status::Failed | Status::Partial));
-    Ok(if clean && !tables.sessions.is_empty() { Outcome::Clean } else { Outcome::Faults })
+    terminal::print(&summary::text(&found, &out, options, common)?)?;
+    Ok(Outcome::of(found.is_clean()))
 }
 
 /// `FOLDER-audit` beside the folder.
@@ -58,50 +61,5 @@ fn refuse_inside(folder: &Path, out: &Path) -> Result<()> {
             out.display()
         );
     }
-    Ok(())
-}
-
-fn tables(batch: &Batch, judgement: &Judgement<'_>) -> Tables {
-    let mut tables = Tables { files: batch.files.iter().map(rows::file_row).collect(), ..Tables::default() };
-    for judged in &judgement.athletes {
-        rows::add_athlete(&mut tables, judged);
-    }
-    tables.sort();
-    tables
-}
-
-/// The title of the plan that all follow, else the name of the folder.
-fn title(options: &Options, judgement: &Judgement<'_>) -> String {
-    let plans = judgement.athletes.iter().flat_map(|judged| &judged.plans);
-    let titles: BTreeSet<&str> = plans.map(|used| used.plan.title.as_str()).collect();
-    match titles.first() {
-        Some(title) if titles.len() == 1 => (*title).to_owned(),
-        _ => folder_name(&options.recordings.folder),
-    }
-}
-
-fn write_pages(
-    new_folder: &NewFolder,
-    options: &Options,
-    batch: &Batch,
-    judgement: &Judgement<'_>,
-    tables: &Tables,
-) -> Result<()> {
-    let traces: Vec<Trace> = batch.sessions.iter().map(|recorded| recorded.trace.clone()).collect();
-    let athletes: Vec<_> = judgement.athletes.par_iter().map(pages::extras).collect();
-    let report = Report {
-        title: &title(options, judgement),
-        as_of: judgement.as_of,
-        tables,
-        traces: &traces,
-        athletes: &athletes,
-        notes: &judgement.notes,
-    };
-    let settings = ReportSettings {
-        pace: options.pace.into(),
-        pages: options.pages.into(),
-        ..ReportSettings::default()
-    };
-    write_report(&report, &settings, |name, page| new_folder.write(name, page.as_bytes()))?;
     Ok(())
 }

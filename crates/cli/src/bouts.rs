@@ -1,130 +1,92 @@
 //! `boutwise bouts`: the bouts of single recordings, as a picture and a table, CSV or JSON.
 
 use std::fmt::Write;
-use std::path::Path;
 
 use anyhow::Result;
-use boutwise_bouts::{Bout, Kind, SegmentSettings, Segmentation, segment};
+use boutwise_audit::{Configuration, FileBouts, Inputs, SessionBouts, recording_bouts};
+use boutwise_bouts::Kind;
 use boutwise_report::{BoutRow, csv_text, duration_text, json_text, pace_text};
-use boutwise_track::{FileReading, ReadSettings, Recording, Status, find_inputs, read_input};
+use boutwise_track::Status;
 use comfy_table::CellAlignment;
-use rayon::prelude::*;
 
 use crate::Outcome;
 use crate::args::{Bouts as Options, Common, PaceUnit};
-use crate::rows::{SessionName, bout_rows, moment};
 use crate::terminal;
 
 /// Characters of the strip that draws a session.
 const STRIP_CHARS: usize = 72;
 
-/// One recording and what was found in it.
-struct Found {
-    name: SessionName,
-    recording: Recording,
-    segmentation: Segmentation,
-}
-
 pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
-    let mut outcome = Outcome::Clean;
+    let configuration = Configuration::default();
     let mut found = Vec::new();
     for path in &options.files {
-        let inputs = find_inputs(path)?;
-        let read: Vec<Vec<FileReading>> = inputs
-            .par_iter()
-            .map(|input| {
-                let mut readings = Vec::new();
-                read_input(input, &ReadSettings::default(), &mut |reading| readings.push(reading));
-                readings
-            })
-            .collect();
-        for reading in read.into_iter().flatten() {
-            if matches!(reading.status, Status::Failed | Status::Partial) {
-                outcome = Outcome::Faults;
-            }
-            for sentence in reading.sentences() {
-                terminal::message(common, &format!("{}: {sentence}", reading.file));
-            }
-            let segmented = reading.recordings.into_par_iter().map(|recording| Found {
-                name: SessionName {
-                    athlete: athlete_of(path),
-                    file: reading.file.clone(),
-                    session: recording.session as u64,
-                },
-                segmentation: segment(&recording, &SegmentSettings::default(), None),
-                recording,
-            });
-            found.par_extend(segmented);
+        let inputs = Inputs::below(path)?;
+        found.extend(terminal::watched(common, |watch| recording_bouts(&inputs, &configuration, watch))?);
+    }
+    for file in &found {
+        for sentence in &file.notes {
+            terminal::message(common, &format!("{}: {sentence}", file.file));
         }
     }
-    if found.is_empty() {
+    let is_empty = found.iter().all(|file| file.sessions.is_empty());
+    if is_empty {
         terminal::message(common, "No recording was found in what was given.");
-        outcome = Outcome::Faults;
     }
     terminal::print(&output(options, common, &found)?)?;
-    Ok(outcome)
+    let is_clean = !found.iter().any(|file| matches!(file.status, Status::Failed | Status::Partial));
+    Ok(Outcome::of(is_clean && !is_empty))
 }
 
-/// Nobody says whose a single file is: the folder that holds it gives the name.
-fn athlete_of(path: &Path) -> String {
-    let folder = if path.is_dir() { Some(path) } else { path.parent() };
-    folder.and_then(Path::file_name).map_or_else(String::new, |name| name.to_string_lossy().into_owned())
-}
-
-fn output(options: &Options, common: &Common, found: &[Found]) -> Result<String> {
+fn output(options: &Options, common: &Common, found: &[FileBouts]) -> Result<String> {
+    let sessions = found.iter().flat_map(|file| file.sessions.iter().map(move |session| (file, session)));
     if common.json || options.csv {
-        let rows: Vec<BoutRow> = found.iter().flat_map(Found::rows).collect();
+        let rows: Vec<BoutRow> = sessions.flat_map(|(_, session)| session.bouts.iter().cloned()).collect();
         return Ok(if common.json { json_text(&rows)? } else { csv_text(&rows)? });
     }
-    Ok(found.iter().map(|found| found.text(options.pace)).collect::<Vec<_>>().join("\n"))
+    let texts: Vec<String> =
+        sessions.map(|(file, session)| session_text(&file.file, session, options.pace)).collect();
+    Ok(texts.join("\n"))
 }
 
-impl Found {
-    fn rows(&self) -> Vec<BoutRow> {
-        let start = self.recording.points.time_ns().first().copied().map(moment);
-        bout_rows(&self.name, start, &self.segmentation.bouts)
+fn session_text(file: &str, session: &SessionBouts, pace: PaceUnit) -> String {
+    let mut text = file.to_owned();
+    if session.session > 1 {
+        let _ = write!(text, ", session {}", session.session);
     }
-
-    fn text(&self, pace: PaceUnit) -> String {
-        let mut text = self.name.file.clone();
-        if self.name.session > 1 {
-            let _ = write!(text, ", session {}", self.name.session);
-        }
-        let _ = writeln!(text, ", {}", duration_text(self.recording.duration_s()));
-        let duration_s = self.recording.duration_s();
-        let _ = writeln!(text, "{}", strip(&self.segmentation.bouts, duration_s));
-        let _ = writeln!(text, "{}", scale(duration_s));
-        for note in &self.segmentation.notes {
-            let _ = writeln!(text, "{note}");
-        }
-        let mut table =
-            terminal::table(&["bout", "kind", "from", "length", "metres", "pace", "heart", "steps", "sure"]);
-        for column in 0..9 {
-            if let (Some(column), true) = (table.column_mut(column), column != 1) {
-                column.set_cell_alignment(CellAlignment::Right);
-            }
-        }
-        for row in self.rows() {
-            let whole = |value: Option<f64>| value.map_or_else(String::new, |value| format!("{value:.0}"));
-            table.add_row([
-                row.bout.to_string(),
-                row.kind.word().to_owned(),
-                duration_text(row.start_s),
-                duration_text(row.duration_s),
-                whole(row.distance_m),
-                match row.kind {
-                    Kind::Run | Kind::Walk => row
-                        .pace_s_per_km
-                        .map_or_else(String::new, |s_per_km| pace_text(s_per_km, pace.into())),
-                    Kind::Stand | Kind::Gap => String::new(),
-                },
-                whole(row.hr_mean_bpm),
-                whole(row.cadence_spm),
-                format!("{:.0}\u{202f}%", 100.0 * row.confidence),
-            ]);
-        }
-        text + &terminal::trimmed(&table) + "\n"
+    let duration_s = session.duration_s;
+    let _ = writeln!(text, ", {}", duration_text(duration_s));
+    let _ = writeln!(text, "{}", strip(&session.bouts, duration_s));
+    let _ = writeln!(text, "{}", scale(duration_s));
+    for note in &session.notes {
+        let _ = writeln!(text, "{note}");
     }
+    let mut table =
+        terminal::table(&["bout", "kind", "from", "length", "metres", "pace", "heart", "steps", "sure"]);
+    for column in 0..9 {
+        if let (Some(column), true) = (table.column_mut(column), column != 1) {
+            column.set_cell_alignment(CellAlignment::Right);
+        }
+    }
+    for row in &session.bouts {
+        let whole = |value: Option<f64>| value.map_or_else(String::new, |value| format!("{value:.0}"));
+        table.add_row([
+            row.bout.to_string(),
+            row.kind.word().to_owned(),
+            duration_text(row.start_s),
+            duration_text(row.duration_s),
+            whole(row.distance_m),
+            match row.kind {
+                Kind::Run | Kind::Walk => {
+                    row.pace_s_per_km.map_or_else(String::new, |s_per_km| pace_text(s_per_km, pace.into()))
+                }
+                Kind::Stand | Kind::Gap => String::new(),
+            },
+            whole(row.hr_mean_bpm),
+            whole(row.cadence_spm),
+            format!("{:.0}\u{202f}%", 100.0 * row.confidence),
+        ]);
+    }
+    text + &terminal::trimmed(&table) + "\n"
 }
 
 /// Times under the strip, at its start, middle and end, and what its heights mean.
@@ -139,12 +101,12 @@ fn scale(duration_s: f64) -> String {
 }
 
 /// The session as one line: high for running, low for walking, a line for standing, blank for a gap.
-fn strip(bouts: &[Bout], duration_s: f64) -> String {
+fn strip(bouts: &[BoutRow], duration_s: f64) -> String {
     let slice_s = duration_s / STRIP_CHARS as f64;
     let mut strip = String::new();
     for slice in 0..STRIP_CHARS {
         let (from_s, to_s) = (slice as f64 * slice_s, (slice + 1) as f64 * slice_s);
-        let share_s = |bout: &&Bout| (bout.end_s.min(to_s) - bout.start_s.max(from_s)).max(0.0);
+        let share_s = |bout: &&BoutRow| (bout.end_s.min(to_s) - bout.start_s.max(from_s)).max(0.0);
         let most = bouts.iter().max_by(|a, b| share_s(a).total_cmp(&share_s(b)));
         strip.push(match most.map(|bout| bout.kind) {
             Some(Kind::Run) => '█',

@@ -5,16 +5,11 @@
 
 mod args;
 mod audit;
-mod batch;
 mod bouts;
 mod columns;
 mod demo;
-mod judge;
 mod longest;
-mod pages;
 mod plan;
-mod rows;
-mod season_files;
 mod summary;
 mod terminal;
 
@@ -27,6 +22,12 @@ pub enum Outcome {
     Clean,
     /// At least one input failed or is partial, or no recording was found.
     Faults,
+}
+
+impl Outcome {
+    fn of(is_clean: bool) -> Self {
+        if is_clean { Self::Clean } else { Self::Faults }
+    }
 }
 
 /// Does what the arguments say.

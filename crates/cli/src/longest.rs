@@ -3,6 +3,7 @@
 use std::fmt::Write;
 
 use anyhow::Result;
+use boutwise_audit::{AthleteJudgement, Inputs, SeasonFiles, SeasonPaths, audit};
 use boutwise_report::{distance_text, duration_text};
 use boutwise_season::LongestRun;
 use boutwise_track::Status;
@@ -11,42 +12,41 @@ use serde_json::json;
 
 use crate::Outcome;
 use crate::args::{Common, Longest as Options};
-use crate::judge::{Judged, judge};
-use crate::season_files::SeasonFiles;
-use crate::{batch, terminal};
+use crate::terminal;
 
 /// Sessions that the small picture of the growth shows.
 const HEIGHTS_MOST: usize = 60;
 
 pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     let recordings = &options.recordings;
-    let files = SeasonFiles::read(recordings, None, None)?;
-    let batch = batch::read(&recordings.folder, files.squad.as_ref(), &recordings.read_settings(), common)?;
-    let judgement = judge(&batch, &files, recordings.as_of);
-    let ranked: Vec<(&Judged<'_>, Vec<LongestRun>)> =
-        judgement.athletes.iter().map(|judged| (judged, judged.longest_runs(recordings.as_of))).collect();
-    let text = if common.json { as_json(&ranked, options.most)? } else { as_text(&ranked, options.most) };
+    let configuration = recordings.configuration()?;
+    let files =
+        SeasonFiles::read(&SeasonPaths { squad: recordings.squad.clone(), ..SeasonPaths::default() })?;
+    let inputs = Inputs::below(&recordings.folder)?;
+    let found = terminal::watched(common, |watch| audit(&inputs, &files, &configuration, watch))?;
+    let athletes = &found.athletes;
+    let text = if common.json { as_json(athletes, options.most)? } else { as_text(athletes, options.most) };
     terminal::print(&text)?;
-    for file in batch.files.iter().filter(|file| matches!(file.status, Status::Failed | Status::Partial)) {
+    let faulty = |status| matches!(status, Status::Failed | Status::Partial);
+    for file in found.tables.files.iter().filter(|file| faulty(file.status)) {
         let why = file.notes.first().map_or("", String::as_str);
         terminal::message(common, &format!("{} {}: {why}", file.status.word(), file.file));
     }
-    if batch.sessions.is_empty() {
+    if found.tables.sessions.is_empty() {
         let folder = recordings.folder.display();
         terminal::message(
             common,
             &format!("No recording was found in {folder}: put .gpx or .tcx files there."),
         );
     }
-    let clean = batch.files.iter().all(|file| !matches!(file.status, Status::Failed | Status::Partial));
-    Ok(if clean && !batch.sessions.is_empty() { Outcome::Clean } else { Outcome::Faults })
+    Ok(Outcome::of(found.is_clean()))
 }
 
-fn as_text(ranked: &[(&Judged<'_>, Vec<LongestRun>)], most: usize) -> String {
+fn as_text(athletes: &[AthleteJudgement], most: usize) -> String {
     let mut text = String::new();
-    for (judged, runs) in ranked {
-        let progress = &judged.audit.progress;
-        let _ = writeln!(text, "{}", judged.name);
+    for judged in athletes {
+        let (progress, runs) = (&judged.audit.progress, &judged.longest_runs);
+        let _ = writeln!(text, "{}", judged.athlete);
         if runs.is_empty() {
             let _ = writeln!(text, "no run was found that can be told apart from walking\n");
             continue;
@@ -105,11 +105,11 @@ fn heights(values: &[f64]) -> String {
     newest.iter().map(height).collect()
 }
 
-fn as_json(ranked: &[(&Judged<'_>, Vec<LongestRun>)], most: usize) -> Result<String> {
-    let athletes: Vec<serde_json::Value> = ranked
+fn as_json(athletes: &[AthleteJudgement], most: usize) -> Result<String> {
+    let athletes: Vec<serde_json::Value> = athletes
         .iter()
-        .map(|(judged, runs)| {
-            let progress = &judged.audit.progress;
+        .map(|judged| {
+            let (progress, runs) = (&judged.audit.progress, &judged.longest_runs);
             let runs: Vec<serde_json::Value> = runs
                 .iter()
                 .take(most)
@@ -125,7 +125,7 @@ fn as_json(ranked: &[(&Judged<'_>, Vec<LongestRun>)], most: usize) -> Result<Str
                 })
                 .collect();
             json!({
-                "athlete": judged.name,
+                "athlete": judged.athlete,
                 "longest_run_trend_s_per_week": progress.trend_s_per_week,
                 "trend_interval_s_per_week": progress.trend_interval_s_per_week.map(|(low, high)| [low, high]),
                 "trend_sessions": progress.trend_sessions,

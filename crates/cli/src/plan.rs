@@ -3,6 +3,7 @@
 use std::fmt::Write;
 
 use anyhow::Result;
+use boutwise_audit::read_plan;
 use boutwise_report::duration_text;
 use boutwise_season::{DayKind, Plan, PlanDay};
 use comfy_table::CellAlignment;
@@ -10,11 +11,10 @@ use serde_json::json;
 
 use crate::Outcome;
 use crate::args::{Common, Plan as Options};
-use crate::season_files::plan_file;
 use crate::terminal;
 
 pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
-    let plan = plan_file(&options.plan)?;
+    let plan = read_plan(&options.plan)?;
     let days = plan.days(options.start);
     let text = if common.json { as_json(&plan, &days)? } else { as_text(&plan, &days) };
     terminal::print(&text)?;

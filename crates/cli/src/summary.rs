@@ -4,6 +4,7 @@ use std::fmt::Write;
 use std::path::Path;
 
 use anyhow::Result;
+use boutwise_audit::Audit;
 use boutwise_report::{AthleteRow, FileRow, REPORT_FILE, Tables, duration_text};
 use boutwise_season::{Caution, Verdict};
 use boutwise_track::Status;
@@ -11,7 +12,6 @@ use comfy_table::{CellAlignment, ColumnConstraint, Table};
 use serde_json::json;
 
 use crate::args::{Audit as Options, Common};
-use crate::judge::Judgement;
 use crate::terminal;
 
 /// Reasons that the summary gives for a proposal; all of them stand in the report.
@@ -20,26 +20,21 @@ const REASONS_NAMED: usize = 2;
 const FAULTS_NAMED: usize = 8;
 
 /// What `audit` prints on standard output.
-pub(crate) fn text(
-    tables: &Tables,
-    judgement: &Judgement<'_>,
-    out: &Path,
-    options: &Options,
-    common: &Common,
-) -> Result<String> {
+pub(crate) fn text(found: &Audit, out: &Path, options: &Options, common: &Common) -> Result<String> {
     if common.json {
-        return as_json(tables, judgement, out);
+        return as_json(found, out);
     }
     if common.quiet {
         return Ok(String::new());
     }
-    let mut text = counts(tables, judgement);
+    let tables = &found.tables;
+    let mut text = counts(found);
     if !tables.athletes.is_empty() {
         text.push('\n');
-        text.push_str(&athletes(tables, judgement));
+        text.push_str(&athletes(found));
     }
     faults(&mut text, tables, out);
-    for note in &judgement.notes {
+    for note in &found.notes {
         let _ = writeln!(text, "{}", terminal::wrapped(note));
     }
     if tables.sessions.is_empty() {
@@ -54,7 +49,8 @@ pub(crate) fn text(
     Ok(text)
 }
 
-fn counts(tables: &Tables, judgement: &Judgement<'_>) -> String {
+fn counts(found: &Audit) -> String {
+    let tables = &found.tables;
     let mut parts = Vec::new();
     for status in &Status::ALL {
         let count = tables.files.iter().filter(|file| file.status == *status).count();
@@ -67,27 +63,15 @@ fn counts(tables: &Tables, judgement: &Judgement<'_>) -> String {
         if parts.is_empty() { format!("{files}.\n") } else { format!("{files}: {}.\n", parts.join(", ")) };
     let sessions = terminal::counted(tables.sessions.len(), "session");
     let athletes = terminal::counted(tables.athletes.len(), "athlete");
-    let _ = match judgement.as_of {
+    let _ = match found.as_of {
         Some(day) => writeln!(text, "{sessions} of {athletes}, judged as of {day}."),
         None => writeln!(text, "{sessions} of {athletes}."),
     };
     text
 }
 
-/// Rows in the order of urgency, then by name.
-fn by_urgency<'a>(tables: &'a Tables, judgement: &Judgement<'_>) -> Vec<&'a AthleteRow> {
-    let urgency = |row: &AthleteRow| {
-        let judged = judgement.athletes.iter().find(|judged| judged.name == row.athlete);
-        judged.map(|judged| judged.audit.attention())
-    };
-    let mut rows: Vec<(Option<u8>, &AthleteRow)> =
-        tables.athletes.iter().map(|row| (urgency(row), row)).collect();
-    rows.sort_by(|a, b| (a.0, &a.1.athlete).cmp(&(b.0, &b.1.athlete)));
-    rows.into_iter().map(|(_, row)| row).collect()
-}
-
-fn athletes(tables: &Tables, judgement: &Judgement<'_>) -> String {
-    let rows = by_urgency(tables, judgement);
+fn athletes(found: &Audit) -> String {
+    let rows: Vec<&AthleteRow> = found.by_urgency().into_iter().map(|(_, row)| row).collect();
     let table = if rows.iter().any(|row| row.sessions_due.is_some()) {
         with_plan(&rows)
     } else {
@@ -187,7 +171,8 @@ fn faults(text: &mut String, tables: &Tables, out: &Path) {
     }
 }
 
-fn as_json(tables: &Tables, judgement: &Judgement<'_>, out: &Path) -> Result<String> {
+fn as_json(found: &Audit, out: &Path) -> Result<String> {
+    let tables = &found.tables;
     let files: serde_json::Map<String, serde_json::Value> = Status::ALL
         .iter()
         .map(|status| {
@@ -195,15 +180,15 @@ fn as_json(tables: &Tables, judgement: &Judgement<'_>, out: &Path) -> Result<Str
             (status.word().to_owned(), json!(count))
         })
         .collect();
-    let athletes: Vec<AthleteRow> = by_urgency(tables, judgement).into_iter().cloned().collect();
+    let athletes: Vec<AthleteRow> = found.by_urgency().into_iter().map(|(_, row)| row.clone()).collect();
     let athletes: serde_json::Value = serde_json::from_str(&boutwise_report::json_text(&athletes)?)?;
     let value = json!({
         "out": out.display().to_string(),
-        "as_of": judgement.as_of.map(|day| day.to_string()),
+        "as_of": found.as_of.map(|day| day.to_string()),
         "files": files,
         "sessions": tables.sessions.len(),
         "athletes": athletes,
-        "notes": judgement.notes,
+        "notes": found.notes,
     });
     Ok(serde_json::to_string_pretty(&value)? + "\n")
 }

@@ -2,7 +2,9 @@
 
 use std::fmt;
 use std::io::{self, IsTerminal, Write};
+use std::ops::ControlFlow;
 
+use boutwise_audit::Watch;
 use comfy_table::{ContentArrangement, Table, presets};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressState, ProgressStyle};
 
@@ -40,8 +42,8 @@ pub(crate) fn table(header: &[&str]) -> Table {
     table
 }
 
-/// A progress bar over `files` files on standard error; invisible where that is no terminal or unwanted.
-pub(crate) fn progress(common: &Common, files: u64) -> ProgressBar {
+/// Does some work and shows on standard error how far it is; nothing where that is no terminal or unwanted.
+pub(crate) fn watched<T>(common: &Common, work: impl FnOnce(Watch<'_>) -> T) -> T {
     let hidden = common.quiet || !io::stderr().is_terminal();
     let target = if hidden { ProgressDrawTarget::hidden() } else { ProgressDrawTarget::stderr() };
     let style = ProgressStyle::with_template("{pos}/{len} files  {wide_bar}  {rate} a second, {eta} left")
@@ -49,7 +51,14 @@ pub(crate) fn progress(common: &Common, files: u64) -> ProgressBar {
         .with_key("rate", |state: &ProgressState, out: &mut dyn fmt::Write| {
             let _ = write!(out, "{:.0}", state.per_sec());
         });
-    ProgressBar::with_draw_target(Some(files), target).with_style(style)
+    let bar = ProgressBar::with_draw_target(None, target).with_style(style);
+    let done = work(&|done, total| {
+        bar.set_length(total as u64);
+        bar.set_position(done as u64);
+        ControlFlow::Continue(())
+    });
+    bar.finish_and_clear();
+    done
 }
 
 /// The table as text without blanks at the ends of lines.

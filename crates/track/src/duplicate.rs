@@ -344,7 +344,7 @@ fn zone_slip_s(earlier: &Fingerprint, later: &Fingerprint, settings: &DuplicateS
 }
 
 fn said(kind: NoteKind, text: String) -> Note {
-    Note { kind, place: None, count: 1, text }
+    Note { kind, quantity: None, place: None, count: 1, text }
 }
 
 fn hours_and_minutes(duration_s: i64) -> String {

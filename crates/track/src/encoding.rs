@@ -98,10 +98,9 @@ fn decode_narrow(bytes: &[u8]) -> Decoded<'_> {
         Some((_, Some(encoding))) if encoding != UTF_8 && encoding.output_encoding() == encoding => {
             convert(encoding, bytes)
         }
-        Some((label, None)) => {
-            let label = String::from_utf8_lossy(label).escape_debug().to_string();
+        Some((_, None)) => {
             let mut decoded = pass_as_utf_8(bytes);
-            decoded.notes.insert(0, Note::new(NoteKind::UnknownEncoding, &label));
+            decoded.notes.insert(0, Note::new(NoteKind::UnknownEncoding, ""));
             decoded
         }
         _ => pass_as_utf_8(bytes),
@@ -114,7 +113,7 @@ fn pass_as_utf_8(bytes: &[u8]) -> Decoded<'_> {
     if let Err(error) = std::str::from_utf8(bytes) {
         let first = error.valid_up_to();
         let count = bytes[first..].utf8_chunks().filter(|chunk| !chunk.invalid().is_empty()).count() as u64;
-        let detail = format!("not UTF-8: 0x{:02X} at byte {first}", bytes[first]);
+        let detail = format!("not UTF-8: at byte {first}");
         notes.push(Note {
             place: Some(Place::of(bytes, first)),
             count,

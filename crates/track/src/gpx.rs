@@ -4,7 +4,8 @@ use memchr::memchr;
 
 use crate::lex::{Attribute, StartTag, resolve};
 use crate::note::NoteKind;
-use crate::raw::{Collector, Quantity};
+use crate::note::Quantity;
+use crate::raw::Collector;
 use crate::walk::{Role, Schema};
 use crate::{MarkKind, Sport};
 
@@ -46,7 +47,7 @@ impl Gpx<'_> {
         let (mut has_latitude, mut has_longitude) = (false, false);
         for (index, attribute) in tag.attributes().take(MAX_ATTRIBUTES).enumerate() {
             let Ok(Attribute { name, value, at }) = attribute else {
-                self.collector.notes.add(NoteKind::BrokenTag, tag.at, tag.attributes);
+                self.collector.notes.add(NoteKind::BrokenTag, tag.at);
                 self.collector.fault();
                 break;
             };
@@ -56,7 +57,7 @@ impl Gpx<'_> {
                 _ => tag.attributes().take(index).any(|seen| seen.is_ok_and(|seen| seen.name == name)),
             };
             if is_double {
-                self.collector.notes.add(NoteKind::DuplicateAttribute, tag.at, name);
+                self.collector.notes.add(NoteKind::DuplicateAttribute, tag.at);
                 self.collector.fault();
             }
             let quantity = match name {

@@ -11,8 +11,9 @@ use memchr::memchr;
 
 use crate::lex::{Lexer, Token, is_blank};
 use crate::note::Notes;
+use crate::note::Quantity;
 use crate::number;
-use crate::raw::{Collector, Quantity, Seen};
+use crate::raw::{Collector, Seen};
 use crate::timestamp;
 use crate::walk::is_control;
 

@@ -199,7 +199,7 @@ impl<'a> Lexer<'a> {
             attributes = &attributes[..attributes.len() - 1];
         }
         if broken {
-            notes.add(NoteKind::BrokenTag, at, &text[at..end]);
+            notes.add(NoteKind::BrokenTag, at);
             self.position = end;
         } else {
             self.position = end + 1;
@@ -230,7 +230,7 @@ impl<'a> Lexer<'a> {
             self.position = stop + 1;
         } else {
             self.position = stop;
-            notes.add(NoteKind::BrokenTag, at, &text[at..stop]);
+            notes.add(NoteKind::BrokenTag, at);
         }
         Token::End(name)
     }
@@ -256,9 +256,9 @@ impl<'a> Lexer<'a> {
         }
         if rest.starts_with(DOCUMENT_TYPE) {
             let Some(length) = document_type_length(rest) else { return Some(self.end_of_file()) };
-            notes.add(NoteKind::DocumentType, at, b"");
+            notes.add(NoteKind::DocumentType, at);
             if let Some(entity) = memmem::find(&rest[..length], b"<!ENTITY") {
-                notes.add(NoteKind::Entity, at + entity, b"<!ENTITY");
+                notes.add(NoteKind::Entity, at + entity);
             }
             self.position = at + length;
             return None;
@@ -273,7 +273,7 @@ impl<'a> Lexer<'a> {
     fn bare_markup(&mut self, at: usize, notes: &mut Notes) -> Token<'a> {
         self.position = memchr(b'<', &self.text[at + 1..]).map_or(self.text.len(), |found| at + 1 + found);
         let text = &self.text[at..self.position];
-        notes.add(NoteKind::BareMarkup, at, text);
+        notes.add(NoteKind::BareMarkup, at);
         Token::Text(text)
     }
 }
@@ -371,18 +371,18 @@ pub(crate) fn resolve(text: &[u8], at: usize, notes: &mut Notes, mut hand_on: im
         match reference(rest) {
             Some((Reference::Character(character), length)) => {
                 if character.is_control() && !character.is_ascii_whitespace() {
-                    notes.add(NoteKind::ControlBytes, reference_at, &rest[..length]);
+                    notes.add(NoteKind::ControlBytes, reference_at);
                 }
                 hand_on(character.encode_utf8(&mut [0; 4]).as_bytes());
                 rest = &rest[length..];
             }
             Some((Reference::Entity, length)) => {
-                notes.add(NoteKind::Entity, reference_at, &rest[..length]);
+                notes.add(NoteKind::Entity, reference_at);
                 hand_on(&rest[..length]);
                 rest = &rest[length..];
             }
             None => {
-                notes.add(NoteKind::BareMarkup, reference_at, rest);
+                notes.add(NoteKind::BareMarkup, reference_at);
                 hand_on(b"&");
                 rest = &rest[1..];
             }

@@ -78,7 +78,7 @@ pub use error::{Error, ErrorKind};
 pub use fingerprint::Fingerprint;
 pub use folder::{InputPath, find_inputs};
 pub use input::{FileReading, Status, read_bytes, read_from, read_input, read_path};
-pub use note::{Note, NoteKind, Place};
+pub use note::{Note, NoteKind, Place, Quantity};
 pub use points::{NO_TIME, Point, Points, Position};
 pub use raw::RawSession;
 pub use read::{Format, RawReading, ReadSettings, Reading, read_raw, read_text};

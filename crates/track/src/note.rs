@@ -133,11 +133,11 @@ note_kinds! {
     /// Elements nested deeper than the limit.
     TooDeep = "too deep", KEPT, "elements are nested deeper than 256 levels; what lies below was passed over";
     /// A value that is no number.
-    BadNumber = "bad number", KEPT, "a value is no number; it counts as missing";
+    BadNumber = "bad number", KEPT, "{a value} is no number; it counts as missing";
     /// A number outside what its quantity allows.
-    OutOfRange = "out of range", KEPT, "a value is outside what its quantity can be; it counts as missing";
+    OutOfRange = "out of range", KEPT, "{a value} is outside what it can be; it counts as missing";
     /// A decimal comma in positions.
-    DecimalComma = "decimal comma", KEPT, "positions are written with a decimal comma; it was read as the decimal point";
+    DecimalComma = "decimal comma", KEPT, "{a value} is written with a decimal comma; it was read as the decimal point";
     /// A latitude without a longitude, or the reverse.
     HalfPosition = "half a position", KEPT, "a point has only one of latitude and longitude; its position counts as missing";
     /// A text that is no possible time.
@@ -206,11 +206,95 @@ note_kinds! {
     SinglePoint = "single point", KEPT, "the session has one single point: too short to say anything";
 }
 
-/// A fault or oddity that left usable data: one per kind and file, with a count.
+/// A quantity that a note may speak of.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+#[non_exhaustive]
+pub enum Quantity {
+    /// The time of a point.
+    Time,
+    /// Latitude and longitude together.
+    Position,
+    /// Latitude.
+    Latitude,
+    /// Longitude.
+    Longitude,
+    /// Elevation.
+    Elevation,
+    /// Heart rate.
+    HeartRate,
+    /// Cadence of steps.
+    Cadence,
+    /// TCX `Cadence`, meant for the bicycle.
+    BicycleCadence,
+    /// The device's running total of distance.
+    Distance,
+    /// The device's own speed.
+    Speed,
+}
+
+impl Quantity {
+    /// The stable word for tables, such as `heart rate`.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Time => "time",
+            Self::Position => "position",
+            Self::Latitude => "latitude",
+            Self::Longitude => "longitude",
+            Self::Elevation => "elevation",
+            Self::HeartRate => "heart rate",
+            Self::Cadence => "cadence",
+            Self::BicycleCadence => "bicycle cadence",
+            Self::Distance => "distance",
+            Self::Speed => "speed",
+        }
+    }
+
+    fn with_article(self) -> String {
+        let article = if self == Self::Elevation { "an" } else { "a" };
+        format!("{article} {}", self.word())
+    }
+}
+
+impl NoteKind {
+    /// The one quantity that the kind always speaks of, if there is one.
+    fn quantity(self) -> Option<Quantity> {
+        match self {
+            Self::BadTime
+            | Self::UnusualTime
+            | Self::NoTime
+            | Self::NoZone
+            | Self::LeapSecond
+            | Self::SameTime
+            | Self::Unordered
+            | Self::ClockShifted
+            | Self::ClockWrong
+            | Self::ClockNotSet => Some(Quantity::Time),
+            Self::HalfPosition
+            | Self::NoPosition
+            | Self::WithoutPosition
+            | Self::NullPosition
+            | Self::WildPosition
+            | Self::PositionLeap => Some(Quantity::Position),
+            Self::HeartRateFill => Some(Quantity::HeartRate),
+            Self::CadenceFill | Self::CadenceDropout | Self::CadencePerLeg | Self::CadenceUndecided => {
+                Some(Quantity::Cadence)
+            }
+            Self::ElevationFill => Some(Quantity::Elevation),
+            Self::DistanceDiffers => Some(Quantity::Distance),
+            _ => None,
+        }
+    }
+}
+
+/// A fault or oddity that left usable data: one per kind, quantity and file, with a count.
+///
+/// It never quotes the file: recordings hold places, devices and names, and notes reach tables and screens.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Note {
     /// What it is about.
     pub kind: NoteKind,
+    /// The quantity that it speaks of, where it is about one.
+    pub quantity: Option<Quantity>,
     /// Where it was first seen, if it has a place.
     pub place: Option<Place>,
     /// How often it was seen.
@@ -220,18 +304,24 @@ pub struct Note {
 }
 
 impl Note {
-    /// The kind's sentence with what was found, seen once and without a place.
+    /// The kind's sentence with a detail that tells nothing of the recording, seen once and without a place.
     pub(crate) fn new(kind: NoteKind, detail: &str) -> Self {
-        let sentence = kind.sentence();
-        let text = if detail.is_empty() { sentence.to_owned() } else { format!("{sentence} ({detail})") };
-        Self { kind, place: None, count: 1, text }
+        let sentence = sentence(kind, kind.quantity());
+        let text = if detail.is_empty() { sentence } else { format!("{sentence} ({detail})") };
+        Self { kind, quantity: kind.quantity(), place: None, count: 1, text }
     }
 }
 
-/// Gathers notes while reading: counts a kind and remembers its first place.
+/// The kind's sentence, with the quantity where it has a place for one.
+fn sentence(kind: NoteKind, quantity: Option<Quantity>) -> String {
+    let value = quantity.map_or_else(|| "a value".to_owned(), Quantity::with_article);
+    kind.sentence().replace("{a value}", &value)
+}
+
+/// Gathers notes while reading: counts a kind and quantity and remembers its first place.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Notes {
-    entries: BTreeMap<NoteKind, Entry>,
+    entries: BTreeMap<(NoteKind, Option<Quantity>), Entry>,
     total: u64,
 }
 
@@ -243,15 +333,30 @@ struct Entry {
 }
 
 impl Notes {
-    /// One more of a kind, found at a byte offset, with the text that was found.
-    pub(crate) fn add(&mut self, kind: NoteKind, at: usize, found: &[u8]) {
-        self.add_many(kind, 1, Some(at), || excerpt(found));
+    /// One more of a kind, found at a byte offset.
+    pub(crate) fn add(&mut self, kind: NoteKind, at: usize) {
+        self.add_many(kind, 1, Some(at), String::new);
     }
 
-    /// Several more of a kind; `detail` is asked only for the first.
+    /// One more of a kind about a value of a quantity, found at a byte offset.
+    pub(crate) fn add_value(&mut self, kind: NoteKind, quantity: Quantity, at: usize) {
+        self.put((kind, Some(quantity)), 1, Some(at), String::new);
+    }
+
+    /// Several more of a kind; `detail` is asked only for the first, and tells nothing of the recording.
     pub(crate) fn add_many(
         &mut self,
         kind: NoteKind,
+        count: u64,
+        at: Option<usize>,
+        detail: impl FnOnce() -> String,
+    ) {
+        self.put((kind, kind.quantity()), count, at, detail);
+    }
+
+    fn put(
+        &mut self,
+        key: (NoteKind, Option<Quantity>),
         count: u64,
         at: Option<usize>,
         detail: impl FnOnce() -> String,
@@ -260,7 +365,7 @@ impl Notes {
             return;
         }
         self.total += count;
-        self.entries.entry(kind).and_modify(|entry| entry.count += count).or_insert_with(|| Entry {
+        self.entries.entry(key).and_modify(|entry| entry.count += count).or_insert_with(|| Entry {
             count,
             at,
             detail: detail(),
@@ -269,8 +374,8 @@ impl Notes {
 
     /// Adds another collection's counts.
     pub(crate) fn absorb(&mut self, other: &Notes) {
-        for (&kind, entry) in &other.entries {
-            self.add_many(kind, entry.count, entry.at, || entry.detail.clone());
+        for (&key, entry) in &other.entries {
+            self.put(key, entry.count, entry.at, || entry.detail.clone());
         }
     }
 
@@ -279,20 +384,20 @@ impl Notes {
         self.total
     }
 
-    /// The place and the detail of a kind, where it was noted.
-    pub(crate) fn first(&self, kind: NoteKind) -> Option<(Option<usize>, &str)> {
-        self.entries.get(&kind).map(|entry| (entry.at, entry.detail.as_str()))
+    /// The first place of a kind, where it was noted.
+    pub(crate) fn first(&self, kind: NoteKind) -> Option<usize> {
+        self.entries.get(&(kind, kind.quantity())).and_then(|entry| entry.at)
     }
 
     pub(crate) fn any_loss(&self) -> bool {
-        self.entries.keys().any(|kind| kind.is_loss())
+        self.entries.keys().any(|(kind, _)| kind.is_loss())
     }
 
     /// The notes as sentences with their places.
     pub(crate) fn finish(&self, lines: &mut Lines<'_>) -> Vec<Note> {
         self.entries
             .iter()
-            .map(|(&kind, entry)| {
+            .map(|(&(kind, quantity), entry)| {
                 let place = entry.at.map(|at| lines.place(at));
                 let detail =
                     if entry.detail.is_empty() { String::new() } else { format!(" ({})", entry.detail) };
@@ -300,28 +405,11 @@ impl Notes {
                 let place_text = place.map_or(String::new(), |place| {
                     format!("; first at line {}, byte {}", place.line, place.byte)
                 });
-                let text = format!("{count}{}{detail}{place_text}", kind.sentence());
-                Note { kind, place, count: entry.count, text }
+                let text = format!("{count}{}{detail}{place_text}", sentence(kind, quantity));
+                Note { kind, quantity, place, count: entry.count, text }
             })
             .collect()
     }
-}
-
-/// The beginning of what was found, fit for a line of text.
-pub(crate) fn excerpt(found: &[u8]) -> String {
-    /// Bytes of an excerpt (own choice).
-    const EXCERPT_BYTES: usize = 40;
-    if found.is_empty() {
-        return String::new();
-    }
-    let shown = String::from_utf8_lossy(&found[..found.len().min(EXCERPT_BYTES)]);
-    // Quotes stand as they are; what nobody could see is written out.
-    let shown: String = shown
-        .chars()
-        .flat_map(|c| if matches!(c, '"' | '\'') { vec![c] } else { c.escape_debug().collect() })
-        .collect();
-    let more = if found.len() > EXCERPT_BYTES { "…" } else { "" };
-    format!("found {shown}{more}")
 }
 
 #[cfg(test)]
@@ -345,18 +433,22 @@ mod tests {
     }
 
     #[test]
-    fn one_note_a_kind_with_count_and_first_place() {
+    fn one_note_a_kind_and_quantity_with_count_and_first_place() {
         let mut notes = Notes::default();
-        notes.add(NoteKind::BadNumber, 3, b"--");
-        notes.add(NoteKind::BadNumber, 9, b"n/a");
-        let notes = notes.finish(&mut Lines::new(b"a\nb\nc\nd\ne\n"));
-        assert_eq!(notes.len(), 1);
+        notes.add_value(NoteKind::BadNumber, Quantity::HeartRate, 3);
+        notes.add_value(NoteKind::BadNumber, Quantity::HeartRate, 9);
+        notes.add_value(NoteKind::BadNumber, Quantity::Elevation, 5);
+        let mut notes = notes.finish(&mut Lines::new(b"a\nb\nc\nd\ne\n"));
+        assert_eq!(notes.len(), 2);
+        notes.sort_by_key(|note| std::cmp::Reverse(note.count));
         assert_eq!(notes[0].count, 2);
         assert_eq!(notes[0].place, Some(Place { byte: 3, line: 2 }));
         assert_eq!(
             notes[0].text,
-            "2 times: a value is no number; it counts as missing (found --); first at line 2, byte 3"
+            "2 times: a heart rate is no number; it counts as missing; first at line 2, byte 3"
         );
+        assert_eq!(notes[1].text, "an elevation is no number; it counts as missing; first at line 3, byte 5");
+        assert_eq!(notes[0].quantity, Some(Quantity::HeartRate));
     }
 
     #[test]

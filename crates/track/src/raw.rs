@@ -1,6 +1,6 @@
 //! Sessions as their file writes them, before cleaning, and the collector that both formats fill.
 
-use crate::note::{NoteKind, Notes};
+use crate::note::{NoteKind, Notes, Quantity};
 use crate::number::{self, NumberFault};
 use crate::timestamp::{self, NS_PER_S, Timestamp};
 use crate::{Format, Mark, MarkKind, Point, Points, Position, ReadSettings, Sport};
@@ -68,20 +68,6 @@ impl RawSession {
         }
         self.utc_offset_s = self.utc_offset_s.or(other.utc_offset_s);
     }
-}
-
-/// A value of a point.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) enum Quantity {
-    Time,
-    Latitude,
-    Longitude,
-    Elevation,
-    HeartRate,
-    Cadence,
-    BicycleCadence,
-    Distance,
-    Speed,
 }
 
 /// Largest heart rate or cadence that a byte holds; 255 itself is a fill value, which cleaning decides.
@@ -196,7 +182,7 @@ impl Collector {
         self.in_point = false;
         if self.point_broken {
             self.points_broken += 1;
-            self.notes.add(NoteKind::BrokenPoint, self.point_at, b"");
+            self.notes.add(NoteKind::BrokenPoint, self.point_at);
             return;
         }
         if !complete {
@@ -244,7 +230,7 @@ impl Collector {
             && self.positions_lost == 0
             && format == Format::Gpx
         {
-            self.notes.add(NoteKind::WithoutPosition, first, b"");
+            self.notes.add(NoteKind::WithoutPosition, first);
         }
     }
 
@@ -255,13 +241,19 @@ impl Collector {
                 if latitude_deg.abs() <= 90.0 && longitude_deg.abs() <= 180.0 {
                     return Some(Position { latitude_deg, longitude_deg });
                 }
-                let found = format!("{latitude_deg}/{longitude_deg}");
-                self.notes.add(NoteKind::OutOfRange, self.point_at, found.as_bytes());
+                // One note each, so that both show where both are wrong.
+                for (quantity, degrees, most) in
+                    [(Quantity::Latitude, latitude_deg, 90.0), (Quantity::Longitude, longitude_deg, 180.0)]
+                {
+                    if degrees.abs() > most {
+                        self.notes.add_value(NoteKind::OutOfRange, quantity, self.point_at);
+                    }
+                }
                 None
             }
             (None, None) => None,
             _ => {
-                self.notes.add(NoteKind::HalfPosition, self.point_at, b"");
+                self.notes.add(NoteKind::HalfPosition, self.point_at);
                 None
             }
         }
@@ -274,10 +266,9 @@ impl Collector {
         if quantity == Quantity::Time {
             return self.time(text, at);
         }
-        let is_position = matches!(quantity, Quantity::Latitude | Quantity::Longitude);
-        let Some(value) = self.number(text, at, is_position) else { return };
+        let Some(value) = self.number(quantity, text, at) else { return };
         if !self.take_number(quantity, value) {
-            self.notes.add(NoteKind::OutOfRange, at, text);
+            self.notes.add_value(NoteKind::OutOfRange, quantity, at);
         }
     }
 
@@ -307,7 +298,7 @@ impl Collector {
                 self.bicycle_cadence_rpm = Some(value);
                 return true;
             }
-            Quantity::Time => return true,
+            Quantity::Time | Quantity::Position => return true,
         };
         slot.get_or_insert(value);
         true
@@ -315,17 +306,18 @@ impl Collector {
 
     /// A decimal comma is read in positions, which leave no other reading, and then in the whole file.
     #[inline]
-    fn number(&mut self, text: &[u8], at: usize, is_position: bool) -> Option<f64> {
+    fn number(&mut self, quantity: Quantity, text: &[u8], at: usize) -> Option<f64> {
         let fault = match number::parse(text) {
             Ok(value) => return Some(value),
             Err(fault) => fault,
         };
+        let is_position = matches!(quantity, Quantity::Latitude | Quantity::Longitude);
         if fault == NumberFault::DecimalComma && (is_position || self.decimal_comma) {
             self.decimal_comma = true;
-            self.notes.add(NoteKind::DecimalComma, at, text);
+            self.notes.add_value(NoteKind::DecimalComma, quantity, at);
             return number::parse_with_comma(text).ok();
         }
-        self.notes.add(NoteKind::BadNumber, at, if text.is_empty() { b"nothing" } else { text });
+        self.notes.add_value(NoteKind::BadNumber, quantity, at);
         None
     }
 
@@ -333,18 +325,18 @@ impl Collector {
     fn time(&mut self, text: &[u8], at: usize) {
         let time = timestamp::parse(text).or_else(|| {
             let time = timestamp::parse_unusual(text)?;
-            self.notes.add(NoteKind::UnusualTime, at, text);
+            self.notes.add(NoteKind::UnusualTime, at);
             Some(time)
         });
         let Some(time) = time else {
-            self.notes.add(NoteKind::BadTime, at, text);
+            self.notes.add(NoteKind::BadTime, at);
             return;
         };
         if time.leap_second {
-            self.notes.add(NoteKind::LeapSecond, at, text);
+            self.notes.add(NoteKind::LeapSecond, at);
         }
         if time.offset_s.is_none() {
-            self.notes.add(NoteKind::NoZone, at, text);
+            self.notes.add(NoteKind::NoZone, at);
         }
         self.take_time(time);
     }

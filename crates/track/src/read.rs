@@ -4,7 +4,7 @@ use crate::error::{Error, ErrorKind};
 use crate::gpx::{self, Gpx};
 use crate::layout::Layouts;
 use crate::lex::{Lexer, StartTag, Token};
-use crate::note::{Lines, NoteKind, Notes, excerpt};
+use crate::note::{Lines, NoteKind, Notes};
 use crate::raw::{Collector, RawSession};
 use crate::tcx::{self, Tcx};
 use crate::walk::walk;
@@ -151,10 +151,10 @@ pub fn read_raw(text: &[u8], settings: &ReadSettings) -> Result<RawReading, Erro
     let mut collector = Collector::new(settings);
     let Beginning { at: begin, format, head_missing } = recognise(text)?;
     if begin > 0 {
-        collector.notes.add(NoteKind::StrayText, 0, text);
+        collector.notes.add(NoteKind::StrayText, 0);
     }
     if head_missing {
-        collector.notes.add(NoteKind::HeadMissing, 0, b"");
+        collector.notes.add(NoteKind::HeadMissing, 0);
     }
     let (root_end, no_points) = match format {
         Format::Gpx => {
@@ -171,7 +171,7 @@ pub fn read_raw(text: &[u8], settings: &ReadSettings) -> Result<RawReading, Erro
     match root_end {
         Some(end) => note_what_follows(text, end, format, &mut collector.notes),
         None if head_missing => {}
-        None => collector.notes.add(NoteKind::Truncated, text.len(), b""),
+        None => collector.notes.add(NoteKind::Truncated, text.len()),
     }
     let points: usize = collector.sessions.iter().map(|session| session.points.len()).sum();
     if points == 0 && collector.points_broken == 0 {
@@ -192,12 +192,9 @@ pub fn read_raw(text: &[u8], settings: &ReadSettings) -> Result<RawReading, Erro
 }
 
 fn no_time(notes: &Notes, lines: &mut Lines<'_>) -> Error {
-    let (at, found) = notes.first(NoteKind::BadTime).unwrap_or_default();
-    let found = if found.is_empty() { String::new() } else { format!(" ({found})") };
-    let sentence = format!(
-        "no point has a valid time{found}, so nothing can be timed; expected one such as 2025-03-01T10:00:00Z in each \
-         point: export the recording itself, not a drawn or planned track"
-    );
+    let at = notes.first(NoteKind::BadTime);
+    let sentence = "no point has a valid time, so nothing can be timed; expected one such as 2025-03-01T10:00:00Z in each \
+         point: export the recording itself, not a drawn or planned track";
     Error::new(ErrorKind::NoTime, at.map(|at| lines.place(at)), sentence)
 }
 
@@ -284,10 +281,7 @@ fn no_element(text: &[u8]) -> Error {
     Error::new(
         ErrorKind::NotMarkup,
         Some(Place::of(text, 0)),
-        format!(
-            "no XML: {}; expected a GPX or TCX recording, so export it as one of these",
-            excerpt(content)
-        ),
+        "no XML; expected a GPX or TCX recording, so export it as one of these",
     )
 }
 
@@ -298,13 +292,13 @@ fn note_what_follows(text: &[u8], end: usize, format: Format, notes: &mut Notes)
         Format::Tcx => b"<TrainingCenterDatabase",
     };
     if let Some(second) = memchr::memmem::find(rest, root) {
-        return notes.add(NoteKind::SecondDocument, end + second, root);
+        return notes.add(NoteKind::SecondDocument, end + second);
     }
     // Comments and blanks may follow a root; anything else is rubbish.
     let mut lexer = Lexer::new(rest);
     let mut ignored = Notes::default();
     if !matches!(lexer.next(&mut ignored), Token::EndOfFile if lexer.token_start() == rest.len()) {
-        notes.add(NoteKind::AfterRoot, end + lexer.token_start(), &rest[lexer.token_start()..]);
+        notes.add(NoteKind::AfterRoot, end + lexer.token_start());
     }
 }
 

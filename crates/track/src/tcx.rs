@@ -2,7 +2,8 @@
 
 use crate::lex::{Attribute, StartTag};
 use crate::note::NoteKind;
-use crate::raw::{Collector, Quantity};
+use crate::note::Quantity;
+use crate::raw::Collector;
 use crate::walk::{Role, Schema};
 use crate::{MarkKind, Sport};
 
@@ -63,7 +64,7 @@ impl<'c> Tcx<'c> {
             if let Ok(Attribute { name: b"Sport", value, .. }) = attribute
                 && sport.replace(Sport::from_word(value)).is_some()
             {
-                self.collector.notes.add(NoteKind::DuplicateAttribute, tag.at, b"Sport");
+                self.collector.notes.add(NoteKind::DuplicateAttribute, tag.at);
                 sport = Some(Sport::Unknown);
                 break;
             }
@@ -193,7 +194,7 @@ impl Schema for Tcx<'_> {
                     && self.collector.points_in_session() == self.lap.first_point
                     && self.lap.total_s > EMPTY_LAP_S =>
             {
-                self.collector.notes.add(NoteKind::TotalsOnly, self.lap.at, b"");
+                self.collector.notes.add(NoteKind::TotalsOnly, self.lap.at);
             }
             _ => {}
         }

@@ -169,7 +169,7 @@ impl<'a, N: Copy + PartialEq> Path<'a, N> {
     fn start<S: Schema<Node = N>>(&mut self, tag: &StartTag<'a>, schema: &mut S) {
         if self.frames.len() >= MAX_DEPTH {
             self.deeper += usize::from(!tag.self_closing);
-            schema.collector().notes.add(NoteKind::TooDeep, tag.at, tag.name);
+            schema.collector().notes.add(NoteKind::TooDeep, tag.at);
             self.make_way(tag, schema);
             return;
         }
@@ -246,7 +246,7 @@ impl<'a, N: Copy + PartialEq> Path<'a, N> {
         if keep == self.frames.len() {
             return false;
         }
-        schema.collector().notes.add(NoteKind::WrongEndTag, tag.at, tag.name);
+        schema.collector().notes.add(NoteKind::WrongEndTag, tag.at);
         schema.collector().fault();
         self.close_down_to(keep, schema);
         true
@@ -279,7 +279,7 @@ impl<'a, N: Copy + PartialEq> Path<'a, N> {
             && self.returns < MAX_RETURNS
         {
             self.returns += 1;
-            schema.collector().notes.add(NoteKind::WrongEndTag, at, name);
+            schema.collector().notes.add(NoteKind::WrongEndTag, at);
             schema.collector().fault();
             self.close_down_to(hidden.below, schema);
             self.hidden = None;
@@ -290,9 +290,9 @@ impl<'a, N: Copy + PartialEq> Path<'a, N> {
         let is_unneeded = |frame: &Frame<'a, N>| matches!(S::role(frame.node), Role::Unneeded | Role::Sealed);
         let concerned = &self.frames[first_concerned..];
         if !concerned.is_empty() && concerned.iter().all(is_unneeded) {
-            schema.collector().notes.add(NoteKind::BareMarkup, at, name);
+            schema.collector().notes.add(NoteKind::BareMarkup, at);
         } else {
-            schema.collector().notes.add(NoteKind::WrongEndTag, at, name);
+            schema.collector().notes.add(NoteKind::WrongEndTag, at);
             schema.collector().fault();
         }
         if let Some(index) = matching {
@@ -352,16 +352,16 @@ impl<'a, N: Copy + PartialEq> Path<'a, N> {
                     lex::resolve(text, at, &mut schema.collector().notes, |_| {});
                 }
                 if let Some(control) = text.iter().position(|&byte| is_control(byte)) {
-                    schema.collector().notes.add(NoteKind::ControlBytes, at + control, &text[control..]);
+                    schema.collector().notes.add(NoteKind::ControlBytes, at + control);
                 }
             }
             Role::Structure(_) | Role::Part => {
                 let first = text.iter().position(|&byte| byte > b' ' || is_control(byte));
                 let Some(first) = first else { return };
                 if text.iter().all(|&byte| byte <= b' ' || is_control(byte)) {
-                    schema.collector().notes.add(NoteKind::ControlBytes, at + first, &text[first..]);
+                    schema.collector().notes.add(NoteKind::ControlBytes, at + first);
                 } else {
-                    schema.collector().notes.add(NoteKind::StrayText, at + first, &text[first..]);
+                    schema.collector().notes.add(NoteKind::StrayText, at + first);
                     schema.collector().fault();
                 }
             }

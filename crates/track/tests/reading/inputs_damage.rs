@@ -320,3 +320,36 @@ proptest! {
         read_anything(&text);
     }
 }
+
+/// Recordings hold places, devices and names, and notes reach tables and screens: nothing of a file is quoted.
+#[test]
+fn no_note_and_no_error_quotes_the_recording() {
+    // A mark in every place where a value, a name or a title may stand, each broken in its own way.
+    let points: String = (0..12)
+        .map(|second| {
+            format!("<trkpt lat=\"12,55{second}secret\" lon=\"-738.2secret\"><ele>secret</ele><time>2025-03-01T10:00:{second:02}Z</time></trkpt>")
+        })
+        .collect();
+    let texts = [
+        format!(
+            "<gpx creator=\"secret\"><trk><name>secret & <secret</name><trkseg>{points}</trkseg></trk></gpx>secret"
+        ),
+        format!("secret<gpx><trk>secret<secret secret='1' secret='2'><trkseg>{points}</secret></trk>"),
+        format!("<gpx><trk><trkseg>{}</trkseg></trk></gpx>", points.replace("2025-03-01T", "secret ")),
+        "secret".to_owned(),
+        "<?xml version='1.0' encoding='secret'?><gpx></gpx>".to_owned(),
+    ];
+    for text in texts {
+        let said: Vec<String> = match read_text(text.as_bytes(), &ReadSettings::default()) {
+            Ok(reading) => {
+                let own = reading.recordings.iter().flat_map(|recording| &recording.notes);
+                reading.notes.iter().chain(own).map(|note| note.text.clone()).collect()
+            }
+            Err(error) => vec![error.to_string()],
+        };
+        assert!(!said.is_empty(), "{text}");
+        for sentence in said {
+            assert!(!sentence.contains("secret") && !sentence.contains("738"), "{sentence}");
+        }
+    }
+}

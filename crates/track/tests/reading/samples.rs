@@ -1,6 +1,6 @@
 //! The samples in `testdata/inputs`, found by the beginning of their name.
 
-use boutwise_track::{Error, Note, NoteKind, Point, ReadSettings, Reading, Recording, read_text};
+use boutwise_track::{Error, Note, NoteKind, Point, Quantity, ReadSettings, Reading, Recording, read_text};
 
 /// 2025-03-01T10:00:00Z in seconds since 1970, when most samples begin.
 pub(crate) const BEGIN_S: i64 = 1_740_823_200;
@@ -60,4 +60,10 @@ pub(crate) fn seconds(recording: &Recording) -> Vec<f64> {
 
 pub(crate) fn present(column: &[f64]) -> usize {
     column.iter().filter(|value| !value.is_nan()).count()
+}
+
+/// How often each quantity was noted under a kind, in the order of the quantities.
+pub(crate) fn by_quantity(notes: &[Note], kind: NoteKind) -> Vec<(Quantity, u64)> {
+    let of_kind = notes.iter().filter(|note| note.kind == kind);
+    of_kind.filter_map(|note| Some((note.quantity?, note.count))).collect()
 }

@@ -12,7 +12,7 @@ use rayon::prelude::*;
 
 use crate::batch::{Batch, Recorded};
 use crate::rows::moment;
-use crate::season_files::SeasonFiles;
+use crate::{Configuration, SeasonFiles};
 
 /// A session with its place in time.
 pub(crate) struct Placed<'a> {
@@ -44,7 +44,11 @@ pub(crate) struct Judgement<'a> {
 
 /// Judges every athlete of a batch. Without `as_of`, today is the day of the newest recording with a date that can
 /// be believed, so that a result never depends on when it was made.
-pub(crate) fn judge<'a>(batch: &'a Batch, files: &'a SeasonFiles, as_of: Option<NaiveDate>) -> Judgement<'a> {
+pub(crate) fn judge<'a>(
+    batch: &'a Batch,
+    files: &'a SeasonFiles,
+    configuration: &Configuration,
+) -> Judgement<'a> {
     let mut by_athlete: BTreeMap<String, Vec<Placed<'a>>> = BTreeMap::new();
     for athlete in files.squad.iter().flat_map(|squad| &squad.athletes) {
         by_athlete.entry(athlete.name.clone()).or_default();
@@ -52,12 +56,13 @@ pub(crate) fn judge<'a>(batch: &'a Batch, files: &'a SeasonFiles, as_of: Option<
     for file in batch.files.iter().filter(|file| file.status != Status::Ignored) {
         by_athlete.entry(file.athlete.clone()).or_default();
     }
-    let placed: Vec<Placed<'a>> = batch.sessions.par_iter().map(|recorded| place(recorded, files)).collect();
+    let placed: Vec<Placed<'a>> =
+        batch.sessions.par_iter().map(|recorded| place(recorded, files, configuration)).collect();
     let newest = placed.iter().filter(|placed| placed.dated()).filter_map(Placed::day).max();
     for placed in placed {
         by_athlete.entry(placed.recorded.name.athlete.clone()).or_default().push(placed);
     }
-    let as_of = as_of.or(newest);
+    let as_of = configuration.as_of.or(newest);
     let names: Vec<&str> = by_athlete.keys().map(String::as_str).collect();
     let mut notes = files.squad.as_ref().map_or_else(Vec::new, |squad| squad.notes.clone());
     if let Some(squad) = &files.squad {
@@ -71,17 +76,19 @@ pub(crate) fn judge<'a>(batch: &'a Batch, files: &'a SeasonFiles, as_of: Option<
     notes.extend(files.journal.strangers(names));
     let athletes = by_athlete
         .into_par_iter()
-        .map(|(name, sessions)| judge_athlete(name, sessions, files, as_of.unwrap_or_default()))
+        .map(|(name, sessions)| {
+            judge_athlete(name, sessions, files, configuration, as_of.unwrap_or_default())
+        })
         .collect();
     Judgement { athletes, as_of, notes }
 }
 
-fn place<'a>(recorded: &'a Recorded, files: &SeasonFiles) -> Placed<'a> {
+fn place<'a>(recorded: &'a Recorded, files: &SeasonFiles, configuration: &Configuration) -> Placed<'a> {
     let start = recorded.session.start_ns.map(|start_ns| {
         let instant = moment(start_ns);
         let hints = ZoneHints {
             squad: files.athlete(&recorded.name.athlete).and_then(|athlete| athlete.time_zone.as_ref()),
-            setting: files.zone.as_ref(),
+            setting: configuration.zone(),
             file_offset_s: recorded.utc_offset_s,
             position_deg: recorded.first_position_deg,
         };
@@ -128,6 +135,7 @@ fn judge_athlete<'a>(
     name: String,
     mut sessions: Vec<Placed<'a>>,
     files: &'a SeasonFiles,
+    configuration: &Configuration,
     as_of: NaiveDate,
 ) -> Judged<'a> {
     sessions.sort_by(|a, b| a.order().cmp(&b.order()));
@@ -141,7 +149,7 @@ fn judge_athlete<'a>(
         athlete: files.athlete(&name),
         journal: &journal,
         as_of,
-        settings: &files.settings,
+        settings: &configuration.season,
     });
     Judged { name, plans, journal, sessions, dated, outings, audit }
 }

@@ -1,21 +1,20 @@
 //! Reads a folder of recordings and measures each session, many at a time, always in the same order.
 
 use std::collections::BTreeMap;
-use std::path::Path;
 
-use anyhow::Result;
-use boutwise_bouts::{MeasureSettings, SegmentSettings, Session, measure, segment};
+use boutwise_bouts::{Session, measure, segment};
 use boutwise_report::Trace;
 use boutwise_season::{HeartRate, Squad};
 use boutwise_track::{
-    Candidate, Clock, DuplicateSettings, FileReading, Fingerprint, Format, InputPath, OwnedFile,
-    ReadSettings, Recording, Sport, Status, find_duplicates, find_inputs, note_same_bytes, read_input,
+    Candidate, Clock, DuplicateSettings, FileReading, Fingerprint, Format, OwnedFile, Recording, Sport,
+    Status, find_duplicates, note_same_bytes,
 };
 use rayon::prelude::*;
 
-use crate::args::Common;
+use crate::inputs::Input;
 use crate::rows::SessionName;
-use crate::terminal;
+use crate::watch::Counter;
+use crate::{Configuration, Error, Inputs, Watch};
 
 /// Everything that a folder gave.
 pub(crate) struct Batch {
@@ -56,32 +55,29 @@ pub(crate) struct Recorded {
 /// What one input gave: its files and their sessions.
 type FromInput = Vec<(FileRead, Vec<Recorded>)>;
 
-/// Reads and measures every recording at or below `folder`.
+/// Reads and measures every recording.
 pub(crate) fn read(
-    folder: &Path,
+    inputs: &Inputs,
     squad: Option<&Squad>,
-    settings: &ReadSettings,
-    common: &Common,
-) -> Result<Batch> {
-    let inputs = find_inputs(folder)?;
-    let owner = Owner { all: folder_name(folder), squad };
-    let progress = terminal::progress(common, inputs.len() as u64);
-    let read: Vec<FromInput> = inputs
-        .par_iter()
+    configuration: &Configuration,
+    watch: Watch<'_>,
+) -> Result<Batch, Error> {
+    let owner = Owner { all: inputs.name(), squad };
+    let counter = Counter::new(watch, inputs.len());
+    let read: Vec<FromInput> = (inputs.list().par_iter())
         .map(|input| {
-            let found = read_one(input, &owner, settings);
-            progress.inc(1);
-            found
+            let found = read_one(input, &owner, configuration);
+            counter.one_more()?;
+            Ok(found)
         })
-        .collect();
-    progress.finish_and_clear();
+        .collect::<Result<_, Error>>()?;
     let mut batch = Batch { files: Vec::new(), sessions: Vec::new() };
     for (file, sessions) in read.into_iter().flatten() {
         let index = batch.files.len();
         batch.files.push(file);
         batch.sessions.extend(sessions.into_iter().map(|session| Recorded { file: index, ..session }));
     }
-    batch.set_duplicates_apart();
+    batch.set_duplicates_apart(&configuration.duplicates);
     batch.note_bytes_of_two_athletes();
     Ok(batch)
 }
@@ -89,45 +85,36 @@ pub(crate) fn read(
 /// Whose a recording is.
 struct Owner<'a> {
     /// The athlete of the recordings that lie in no folder of an athlete.
-    all: String,
+    all: &'a str,
     squad: Option<&'a Squad>,
 }
 
 impl Owner<'_> {
-    fn of(&self, input: &InputPath) -> String {
+    fn of(&self, input: &Input) -> String {
         if let Some(athlete) = self.squad.and_then(|squad| squad.athlete_of(&input.name)) {
             return athlete.name.clone();
         }
         match input.name.split_once('/') {
             Some((folder, _)) => folder.to_owned(),
-            None => self.all.clone(),
+            None => self.all.to_owned(),
         }
     }
 }
 
-/// The name of a folder, or of the folder that holds a file.
-pub(crate) fn folder_name(path: &Path) -> String {
-    let absolute = std::path::absolute(path).unwrap_or_else(|_| path.to_owned());
-    let folder = if path.is_dir() { Some(absolute.as_path()) } else { absolute.parent() };
-    folder
-        .and_then(Path::file_name)
-        .map_or_else(|| "athlete".to_owned(), |name| name.to_string_lossy().into_owned())
-}
-
-fn read_one(input: &InputPath, owner: &Owner<'_>, settings: &ReadSettings) -> FromInput {
+fn read_one(input: &Input, owner: &Owner<'_>, configuration: &Configuration) -> FromInput {
     let athlete = owner.of(input);
     let mut found = Vec::new();
-    read_input(input, settings, &mut |reading| found.push(take(reading, &athlete)));
+    input.read(&configuration.reading, &mut |reading| found.push(take(reading, &athlete, configuration)));
     found
 }
 
-fn take(mut reading: FileReading, athlete: &str) -> (FileRead, Vec<Recorded>) {
+fn take(mut reading: FileReading, athlete: &str, configuration: &Configuration) -> (FileRead, Vec<Recorded>) {
     let recordings = std::mem::take(&mut reading.recordings);
     let found = recordings.len();
     let sessions: Vec<Recorded> = recordings
         .iter()
         .filter(|recording| recording.sport != Sport::Cycling)
-        .map(|recording| record(recording, athlete, &reading.file))
+        .map(|recording| record(recording, athlete, &reading.file, configuration))
         .collect();
     // A file of nothing but rides is no recording of running or walking.
     let status = if found > 0 && sessions.is_empty() { Status::Ignored } else { reading.status };
@@ -145,8 +132,8 @@ fn take(mut reading: FileReading, athlete: &str) -> (FileRead, Vec<Recorded>) {
     (file, sessions)
 }
 
-fn record(recording: &Recording, athlete: &str, file: &str) -> Recorded {
-    let segmentation = segment(recording, &SegmentSettings::default(), None);
+fn record(recording: &Recording, athlete: &str, file: &str, configuration: &Configuration) -> Recorded {
+    let segmentation = segment(recording, &configuration.segmentation, None);
     let name =
         SessionName { athlete: athlete.to_owned(), file: file.to_owned(), session: recording.session as u64 };
     let mut trace = Trace::new(file, name.session, recording.duration_s());
@@ -170,7 +157,7 @@ fn record(recording: &Recording, athlete: &str, file: &str) -> Recorded {
     let position = points.iter().find_map(|point| point.position);
     Recorded {
         name,
-        session: measure(recording, &segmentation, &MeasureSettings::default()),
+        session: measure(recording, &segmentation, &configuration.measures),
         heart_rate,
         clock: recording.clock,
         utc_offset_s: recording.utc_offset_s,
@@ -183,7 +170,7 @@ fn record(recording: &Recording, athlete: &str, file: &str) -> Recorded {
 
 impl Batch {
     /// Takes out the sessions that another recording of the same athlete holds too.
-    fn set_duplicates_apart(&mut self) {
+    fn set_duplicates_apart(&mut self, settings: &DuplicateSettings) {
         let mut by_athlete: BTreeMap<String, Vec<usize>> = BTreeMap::new();
         for (index, recorded) in self.sessions.iter().enumerate() {
             by_athlete.entry(recorded.name.athlete.clone()).or_default().push(index);
@@ -203,7 +190,7 @@ impl Batch {
                     }
                 })
                 .collect();
-            let standings = find_duplicates(&candidates, &DuplicateSettings::default());
+            let standings = find_duplicates(&candidates, settings);
             for (&index, standing) in own.iter().zip(standings) {
                 duplicate_of[index] = standing.duplicate_of.map(|other| own[other]);
                 let texts = standing.notes.into_iter().map(|note| note.text);

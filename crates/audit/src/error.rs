@@ -1,0 +1,110 @@
+//! Why an audit could not be made.
+
+use std::fmt;
+use std::io;
+use std::path::{Path, PathBuf};
+
+/// What stood in the way.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[non_exhaustive]
+pub enum ErrorKind {
+    /// There is nothing at the place of the recordings, or it cannot be looked at.
+    NoInput,
+    /// A plan, squad, journal or settings file is there and says what cannot be understood.
+    SeasonFile,
+    /// A plan, squad, journal or settings file cannot be opened.
+    Unopenable,
+    /// The caller asked to stop.
+    Stopped,
+}
+
+/// Why an audit could not be made. A recording that cannot be read is none: it has its row.
+#[derive(Debug)]
+pub struct Error(Box<Repr>);
+
+#[derive(Debug)]
+enum Repr {
+    NoInput(boutwise_track::Error),
+    SeasonFile { error: boutwise_season::Error, path: PathBuf },
+    Unopenable { what: &'static str, path: PathBuf, error: io::Error },
+    NamedBySquad { plan: String, error: Error },
+    Stopped,
+}
+
+impl Error {
+    /// What stood in the way.
+    pub fn kind(&self) -> ErrorKind {
+        match &*self.0 {
+            Repr::NoInput(_) => ErrorKind::NoInput,
+            Repr::SeasonFile { .. } => ErrorKind::SeasonFile,
+            Repr::Unopenable { .. } => ErrorKind::Unopenable,
+            Repr::NamedBySquad { error, .. } => error.kind(),
+            Repr::Stopped => ErrorKind::Stopped,
+        }
+    }
+
+    /// The file it is about, if it is one of those about the season.
+    pub fn path(&self) -> Option<&Path> {
+        match &*self.0 {
+            Repr::SeasonFile { path, .. } | Repr::Unopenable { path, .. } => Some(path),
+            Repr::NamedBySquad { error, .. } => error.path(),
+            Repr::NoInput(_) | Repr::Stopped => None,
+        }
+    }
+
+    /// The place in a file about the season, with what was expected there and how to mend it.
+    pub fn place(&self) -> Option<&boutwise_season::Error> {
+        match &*self.0 {
+            Repr::SeasonFile { error, .. } => Some(error),
+            Repr::NamedBySquad { error, .. } => error.place(),
+            Repr::NoInput(_) | Repr::Unopenable { .. } | Repr::Stopped => None,
+        }
+    }
+
+    pub(crate) fn no_input(error: boutwise_track::Error) -> Self {
+        Self(Box::new(Repr::NoInput(error)))
+    }
+
+    pub(crate) fn season_file(path: &Path, error: boutwise_season::Error) -> Self {
+        Self(Box::new(Repr::SeasonFile { error, path: path.to_owned() }))
+    }
+
+    pub(crate) fn unopenable(what: &'static str, path: &Path, error: io::Error) -> Self {
+        Self(Box::new(Repr::Unopenable { what, path: path.to_owned(), error }))
+    }
+
+    pub(crate) fn named_by_squad(self, plan: &str) -> Self {
+        Self(Box::new(Repr::NamedBySquad { plan: plan.to_owned(), error: self }))
+    }
+
+    pub(crate) fn stopped() -> Self {
+        Self(Box::new(Repr::Stopped))
+    }
+}
+
+impl fmt::Display for Error {
+    fn fmt(&self, formatter: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match &*self.0 {
+            Repr::NoInput(error) => error.fmt(formatter),
+            Repr::SeasonFile { error, .. } => error.fmt(formatter),
+            Repr::Unopenable { what, path, .. } => {
+                write!(formatter, "the {what} {} cannot be read", path.display())
+            }
+            Repr::NamedBySquad { plan, .. } => write!(formatter, "the squad file names the plan \"{plan}\""),
+            Repr::Stopped => formatter.write_str("the audit was stopped before its end"),
+        }
+    }
+}
+
+impl std::error::Error for Error {
+    fn source(&self) -> Option<&(dyn std::error::Error + 'static)> {
+        match &*self.0 {
+            Repr::Unopenable { error, .. } => Some(error),
+            Repr::NamedBySquad { error, .. } => Some(error),
+            // The message of the inner error is the message of this one.
+            Repr::NoInput(error) => std::error::Error::source(error),
+            Repr::SeasonFile { error, .. } => std::error::Error::source(error),
+            Repr::Stopped => None,
+        }
+    }
+}

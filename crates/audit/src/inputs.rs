@@ -1,0 +1,92 @@
+//! What is to be audited: files below a folder, or names with their bytes.
+
+use std::path::Path;
+
+use boutwise_track::{FileReading, InputPath, ReadSettings, find_inputs, read_bytes, read_input};
+
+use crate::Error;
+
+/// The recordings of one audit, in the order of their names, and the name of the whole.
+///
+/// ```
+/// let inputs = boutwise_audit::Inputs::of_bytes("harbour", [("mira/run.gpx".to_owned(), b"<gpx/>".to_vec())]);
+/// assert_eq!((inputs.name(), inputs.len()), ("harbour", 1));
+/// ```
+#[derive(Clone, Debug, Default)]
+pub struct Inputs {
+    name: String,
+    list: Vec<Input>,
+}
+
+/// One file, packed or not.
+#[derive(Clone, Debug)]
+pub(crate) struct Input {
+    /// Its path below the folder, with `/`.
+    pub(crate) name: String,
+    source: Source,
+}
+
+#[derive(Clone, Debug)]
+enum Source {
+    Path(InputPath),
+    Bytes(Vec<u8>),
+}
+
+impl Inputs {
+    /// Every file at or below `folder`; a single file stands for itself. Nothing is opened yet.
+    ///
+    /// # Errors
+    /// [`ErrorKind::NoInput`](crate::ErrorKind) where there is nothing at `folder`, or it cannot be looked at.
+    pub fn below(folder: &Path) -> Result<Self, Error> {
+        let found = find_inputs(folder).map_err(Error::no_input)?;
+        let list =
+            found.into_iter().map(|path| Input { name: path.name.clone(), source: Source::Path(path) });
+        Ok(Self { name: folder_name(folder), list: list.collect() })
+    }
+
+    /// Files whose bytes are at hand, each with its path below a folder that is called `name`.
+    pub fn of_bytes(name: &str, files: impl IntoIterator<Item = (String, Vec<u8>)>) -> Self {
+        let input = |(name, bytes)| Input { name, source: Source::Bytes(bytes) };
+        let mut list: Vec<Input> = files.into_iter().map(input).collect();
+        list.sort_by(|a, b| a.name.cmp(&b.name));
+        Self { name: name.to_owned(), list }
+    }
+
+    /// The name of the folder, which is also the athlete's where nothing else names one.
+    pub fn name(&self) -> &str {
+        &self.name
+    }
+
+    /// How many files there are, packed ones counted once.
+    pub fn len(&self) -> usize {
+        self.list.len()
+    }
+
+    /// Whether there is no file.
+    pub fn is_empty(&self) -> bool {
+        self.list.is_empty()
+    }
+
+    pub(crate) fn list(&self) -> &[Input] {
+        &self.list
+    }
+}
+
+impl Input {
+    /// Hands over a reading for the file; of an archive one for each member.
+    pub(crate) fn read(&self, settings: &ReadSettings, hand_over: &mut dyn FnMut(FileReading)) {
+        match &self.source {
+            Source::Path(path) => read_input(path, settings, hand_over),
+            Source::Bytes(bytes) => read_bytes(&self.name, bytes, settings, hand_over),
+        }
+    }
+}
+
+/// The name of a folder, or of the folder that holds a file.
+fn folder_name(path: &Path) -> String {
+    let absolute = std::path::absolute(path).unwrap_or_else(|_| path.to_owned());
+    let folder = if path.is_dir() { Some(absolute.as_path()) } else { absolute.parent() };
+    folder
+        .and_then(Path::file_name)
+        .map_or_else(|| "athlete".to_owned(), |name| name.to_string_lossy().into_owned())
+}

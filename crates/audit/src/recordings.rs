@@ -1,0 +1,90 @@
+//! Single recordings without athlete, plan or calendar: what each file gave, and the bouts of its sessions.
+
+use boutwise_bouts::segment;
+use boutwise_report::BoutRow;
+use boutwise_track::{FileReading, Status};
+use rayon::prelude::*;
+
+use crate::rows::{SessionName, bout_rows, moment};
+use crate::watch::Counter;
+use crate::{Configuration, Error, Inputs, Watch};
+
+/// One file, or one member of an archive, with its sessions.
+#[derive(Clone, Debug)]
+#[non_exhaustive]
+pub struct FileBouts {
+    /// Path below the folder; a member of an archive is `outer.zip/inner.gpx`.
+    pub file: String,
+    /// What became of it.
+    pub status: Status,
+    /// Why it gave no recording, where it gave none.
+    pub error: Option<boutwise_track::Error>,
+    /// What was odd, repaired or left out, in sentences.
+    pub notes: Vec<String>,
+    /// Its sessions.
+    pub sessions: Vec<SessionBouts>,
+}
+
+/// The bouts of one session.
+#[derive(Clone, Debug)]
+#[non_exhaustive]
+pub struct SessionBouts {
+    /// Number of the session in its file, from 1.
+    pub session: u64,
+    /// Seconds from its first to its last point.
+    pub duration_s: f64,
+    /// The bouts in order; they cover the session without holes.
+    pub bouts: Vec<BoutRow>,
+    /// What could not be told, with the reason.
+    pub notes: Vec<String>,
+}
+
+/// Finds the bouts of recordings, in the order of their files. The athlete is the name of the whole.
+///
+/// ```
+/// use boutwise_audit::{Configuration, Inputs, recording_bouts, unwatched};
+///
+/// let text = "<gpx><trk><trkseg><trkpt lat='1' lon='2'><time>2025-03-01T10:00:00Z</time></trkpt></trkseg></trk></gpx>";
+/// let inputs = Inputs::of_bytes("harbour", [("run.gpx".to_owned(), text.into())]);
+/// let found = recording_bouts(&inputs, &Configuration::default(), &unwatched)?;
+/// assert_eq!((found[0].file.as_str(), found[0].sessions.len()), ("run.gpx", 1));
+/// # Ok::<(), boutwise_audit::Error>(())
+/// ```
+///
+/// # Errors
+/// [`ErrorKind::Stopped`](crate::ErrorKind) where `watch` says so.
+pub fn recording_bouts(
+    inputs: &Inputs,
+    configuration: &Configuration,
+    watch: Watch<'_>,
+) -> Result<Vec<FileBouts>, Error> {
+    let counter = Counter::new(watch, inputs.len());
+    let found: Vec<Vec<FileBouts>> = (inputs.list().par_iter())
+        .map(|input| {
+            let mut found = Vec::new();
+            let mut take = |reading| found.push(file_bouts(reading, inputs.name(), configuration));
+            input.read(&configuration.reading, &mut take);
+            counter.one_more()?;
+            Ok(found)
+        })
+        .collect::<Result<_, Error>>()?;
+    Ok(found.into_iter().flatten().collect())
+}
+
+fn file_bouts(reading: FileReading, athlete: &str, configuration: &Configuration) -> FileBouts {
+    let notes = reading.sentences().collect();
+    let session = |recording: &boutwise_track::Recording| {
+        let segmentation = segment(recording, &configuration.segmentation, None);
+        let session = recording.session as u64;
+        let name = SessionName { athlete: athlete.to_owned(), file: reading.file.clone(), session };
+        let start = recording.points.time_ns().first().copied().map(moment);
+        SessionBouts {
+            session,
+            duration_s: recording.duration_s(),
+            bouts: bout_rows(&name, start, &segmentation.bouts),
+            notes: segmentation.notes,
+        }
+    };
+    let sessions = reading.recordings.par_iter().map(session).collect();
+    FileBouts { status: reading.status, error: reading.error, notes, sessions, file: reading.file }
+}
