@@ -44,6 +44,8 @@ pub(crate) struct Recorded {
     /// Heart rate while running.
     pub(crate) heart_rate: Option<HeartRate>,
     pub(crate) clock: Clock,
+    /// Whether the file breaks off in it.
+    pub(crate) breaks_off: bool,
     pub(crate) utc_offset_s: Option<i32>,
     /// Latitude and longitude of the first position, in degrees.
     pub(crate) first_position_deg: Option<(f64, f64)>,
@@ -111,11 +113,14 @@ fn read_one(input: &Input, owner: &Owner<'_>, configuration: &Configuration) -> 
 fn take(mut reading: FileReading, athlete: &str, configuration: &Configuration) -> (FileRead, Vec<Recorded>) {
     let recordings = std::mem::take(&mut reading.recordings);
     let found = recordings.len();
-    let sessions: Vec<Recorded> = recordings
+    let mut sessions: Vec<Recorded> = recordings
         .iter()
         .filter(|recording| recording.sport != Sport::Cycling)
         .map(|recording| record(recording, athlete, &reading.file, configuration))
         .collect();
+    if let (Status::Partial, Some(last)) = (reading.status, sessions.last_mut()) {
+        last.breaks_off = true;
+    }
     // A file of nothing but rides is no recording of running or walking.
     let status = if found > 0 && sessions.is_empty() { Status::Ignored } else { reading.status };
     let file = FileRead {
@@ -160,6 +165,7 @@ fn record(recording: &Recording, athlete: &str, file: &str, configuration: &Conf
         session: measure(recording, &segmentation, &configuration.measures),
         heart_rate,
         clock: recording.clock,
+        breaks_off: false,
         utc_offset_s: recording.utc_offset_s,
         first_position_deg: position.map(|place| (place.latitude_deg, place.longitude_deg)),
         trace,

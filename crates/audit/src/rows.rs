@@ -2,8 +2,8 @@
 
 use std::collections::BTreeMap;
 
-use boutwise_bouts::{Bout, IntervalMatch};
-use boutwise_report::{AthleteRow, BoutRow, FileRow, IntervalRow, SessionRow, Tables, WeekRow};
+use boutwise_bouts::{AdherenceSettings, Bout, Event, Gait, IntervalMatch};
+use boutwise_report::{AthleteRow, BoutRow, EventRow, FileRow, IntervalRow, SessionRow, Tables, WeekRow};
 use boutwise_season::{Caution, OutingAudit, Role, Week};
 use chrono::{DateTime, IsoWeek, TimeDelta, Utc};
 
@@ -83,6 +83,15 @@ pub(crate) fn add_athlete(tables: &mut Tables, judged: &Judged<'_>) {
             placed.start.map(|(utc, _)| utc),
             &placed.recorded.session.bouts,
         ));
+        // A session without a day that can be believed is on no plan.
+        let events = match audited {
+            Some(audited) => audited.events.clone(),
+            None => {
+                let Placed { recorded, .. } = placed;
+                recorded.session.read(&[], recorded.breaks_off, &AdherenceSettings::default()).events
+            }
+        };
+        tables.events.extend(events.iter().map(|event| event_row(name, event)));
         if let Some(matched) = audited.and_then(|audited| audited.matched.as_ref()) {
             let rows = matched.intervals.iter().enumerate();
             tables.intervals.extend(rows.map(|(index, interval)| interval_row(name, index, interval)));
@@ -149,6 +158,7 @@ fn add_plan(row: &mut SessionRow, judged: &Judged<'_>, audited: &OutingAudit) {
     row.plan_session = Some(u64::from(laid.session.number));
     row.planned = Some(block.session.text.clone());
     row.outcome = audited.outcome.map(|outcome| outcome.word().to_owned());
+    row.recorded_pct = audited.recorded_pct;
     let Some(matched) = &audited.matched else { return };
     row.adherence_pct = Some(matched.adherence_pct);
     row.too_short_to_judge = Some(matched.too_short_to_judge);
@@ -160,9 +170,35 @@ fn add_plan(row: &mut SessionRow, judged: &Judged<'_>, audited: &OutingAudit) {
     row.reps_done = Some(running.reps.done as u64);
     row.reps_short = Some(running.reps.short as u64);
     row.reps_missed = Some(running.reps.missed as u64);
+    row.reps_not_recorded = Some(running.reps.not_recorded as u64);
     row.reps_extra = Some(running.reps.extra as u64);
     row.run_planned_s = Some(running.planned_s);
     row.walk_missing_s = Some(running.walk_missing_s);
+}
+
+fn event_row(name: &SessionName, event: &Event) -> EventRow {
+    EventRow {
+        athlete: name.athlete.clone(),
+        file: name.file.clone(),
+        session: name.session,
+        event: event.kind,
+        part: event.part.map(|part| part_word(part).to_owned()),
+        number: event.number.map(|number| number as u64),
+        at_s: event.at_s,
+        to_s: event.to_s,
+        planned_s: event.planned_s,
+        done_s: event.done_s,
+        confidence: event.confidence,
+        text: event.text.clone(),
+    }
+}
+
+/// A planned run is a rep.
+fn part_word(part: Gait) -> &'static str {
+    match part {
+        Gait::Run => "rep",
+        Gait::Walk => "walk",
+    }
 }
 
 fn interval_row(name: &SessionName, index: usize, interval: &IntervalMatch) -> IntervalRow {

@@ -29,8 +29,8 @@ pub(crate) fn notes(findings: &Findings) -> Vec<String> {
         );
     } else if !resolvable && *even_pace {
         notes.push(
-            "Walked or jogged? All of it was one even pace at which some people walk and others jog. A cadence sensor \
-             would settle it."
+            "Running and walking cannot be told apart here: all of it was one even pace at which some people walk and \
+             others jog. A cadence sensor would settle it."
                 .to_owned(),
         );
     } else if !resolvable && *by_cadence {

@@ -5,7 +5,7 @@ use chrono::NaiveDate;
 use crate::book::{AthletePages, Book};
 use crate::figures::{counted, duration, short_day, signed_duration};
 use crate::markup::Text;
-use crate::remark::Remark;
+use crate::remark::{LESS_RUN, MORE_RUN, Remark, UNTOLD};
 use boutwise_season::Caution;
 use boutwise_season::Verdict;
 
@@ -132,23 +132,17 @@ fn first_reasons(athlete: &AthletePages<'_>) -> Vec<String> {
 }
 
 fn overdone(athlete: &AthletePages<'_>, _: Option<NaiveDate>) -> Option<Vec<String>> {
-    of_last_session(athlete, |remark| matches!(remark, Remark::WalksCut { .. } | Remark::Overdone { .. }))
-}
-
-fn cut_short(athlete: &AthletePages<'_>, _: Option<NaiveDate>) -> Option<Vec<String>> {
     of_last_session(athlete, |remark| {
-        matches!(
-            remark,
-            Remark::StoppedEarly { .. }
-                | Remark::BrokenOff { .. }
-                | Remark::RepsMissing { .. }
-                | Remark::AllWalked
-        )
+        remark.is_any_of(&MORE_RUN) || matches!(remark, Remark::Overdone { .. })
     })
 }
 
+fn cut_short(athlete: &AthletePages<'_>, _: Option<NaiveDate>) -> Option<Vec<String>> {
+    of_last_session(athlete, |remark| remark.is_any_of(&LESS_RUN))
+}
+
 fn untold(athlete: &AthletePages<'_>, _: Option<NaiveDate>) -> Option<Vec<String>> {
-    of_last_session(athlete, |remark| *remark == Remark::NotResolvable)
+    of_last_session(athlete, |remark| remark.is_any_of(&UNTOLD))
 }
 
 fn of_last_session(athlete: &AthletePages<'_>, is_meant: impl Fn(&Remark) -> bool) -> Option<Vec<String>> {
@@ -157,7 +151,7 @@ fn of_last_session(athlete: &AthletePages<'_>, is_meant: impl Fn(&Remark) -> boo
         session.remarks.iter().filter(|remark| is_meant(remark)).map(Remark::text).collect();
     let day = session.day().map(short_day).unwrap_or_default();
     (!remarks.is_empty())
-        .then(|| vec![format!("{day}: {}", remarks.join(", ")).trim_start_matches(": ").to_owned()])
+        .then(|| vec![format!("{day}: {}", remarks.join(" ")).trim_start_matches(": ").to_owned()])
 }
 
 fn silent(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) -> Option<Vec<String>> {

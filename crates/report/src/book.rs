@@ -7,7 +7,7 @@ use chrono::NaiveDate;
 use crate::input::{AthleteExtras, Report};
 use crate::markup::slug;
 use crate::remark::{Remark, remarks};
-use crate::rows::{AthleteRow, BoutRow, IntervalRow, SessionRow, WeekRow};
+use crate::rows::{AthleteRow, BoutRow, EventRow, IntervalRow, SessionRow, WeekRow};
 use crate::trace::Trace;
 
 /// One session with all that belongs to it.
@@ -17,6 +17,7 @@ pub(crate) struct SessionPages<'a> {
     pub(crate) bouts: &'a [BoutRow],
     pub(crate) intervals: &'a [IntervalRow],
     pub(crate) trace: Option<&'a Trace>,
+    pub(crate) events: &'a [EventRow],
     pub(crate) remarks: Vec<Remark>,
 }
 
@@ -75,6 +76,7 @@ impl<'a> Book<'a> {
         let tables = report.tables;
         let bouts = by_session(&tables.bouts, |row| (&row.file, row.session));
         let intervals = by_session(&tables.intervals, |row| (&row.file, row.session));
+        let events = by_session(&tables.events, |row| (&row.file, row.session));
         let traces: HashMap<_, _> =
             report.traces.iter().map(|trace| ((trace.file.as_str(), trace.session), trace)).collect();
         let mut athletes: BTreeMap<&str, AthletePages<'a>> = BTreeMap::new();
@@ -97,7 +99,8 @@ impl<'a> Book<'a> {
                 bouts,
                 intervals,
                 trace: traces.get(&key).copied(),
-                remarks: remarks(row, intervals, bouts),
+                events: events.get(&key).copied().unwrap_or_default(),
+                remarks: remarks(row, events.get(&key).copied().unwrap_or_default()),
             });
         }
         for row in &tables.weeks {

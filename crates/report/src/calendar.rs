@@ -6,7 +6,8 @@ use crate::book::{AthletePages, SessionPages};
 use crate::figures::{full_day, short_day};
 use crate::input::PlannedSession;
 use crate::markup::Text;
-use crate::remark::Remark;
+use crate::remark::{LESS_RUN, Remark, UNTOLD};
+use boutwise_bouts::EventKind;
 
 /// Longest span of weeks that is drawn; a plan lasts two or three months (own choice).
 const WEEKS_MAX: usize = 60;
@@ -14,7 +15,7 @@ const WEEKS_MAX: usize = 60;
 /// One planned or recorded session in the calendar.
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) struct Entry {
-    /// `done`, `short`, `walked`, `untold`, `missed`, `ahead` or `extra`: the name of the mark and its word.
+    /// `done`, `short`, `joined`, `walked`, `untold`, `missed`, `ahead` or `extra`: the name of the mark and its word.
     pub(crate) mark: &'static str,
     /// Block and number, `B2`; empty for an extra session.
     pub(crate) place: Text,
@@ -51,9 +52,10 @@ pub(crate) struct Calendar {
 }
 
 /// Every mark and what it says.
-const MARKS: [(&str, &str); 7] = [
+const MARKS: [(&str, &str); 8] = [
     ("done", "every rep in full"),
     ("short", "reps short or missing"),
+    ("joined", "reps run as one"),
     ("walked", "walked throughout"),
     ("untold", "could not be told"),
     ("missed", "due, no recording"),
@@ -123,13 +125,15 @@ fn entry_of_plan(planned: &PlannedSession, athlete: &AthletePages<'_>) -> (Entry
 }
 
 fn mark_of_recording(pages: &SessionPages<'_>) -> &'static str {
-    let row = pages.row;
-    if pages.remarks.contains(&Remark::NotResolvable) {
-        "untold"
-    } else if pages.remarks.contains(&Remark::AllWalked) {
+    let happened = |kinds: &[EventKind]| pages.remarks.iter().any(|remark: &Remark| remark.is_any_of(kinds));
+    if happened(&[EventKind::WalkedThrough]) {
         "walked"
-    } else if row.reps_short.unwrap_or(0) + row.reps_missed.unwrap_or(0) > 0 {
+    } else if happened(&LESS_RUN) {
         "short"
+    } else if pages.row.resolvable == Some(false) || happened(&UNTOLD) {
+        "untold"
+    } else if happened(&[EventKind::RepsJoined, EventKind::RanThrough]) {
+        "joined"
     } else {
         "done"
     }

@@ -9,7 +9,7 @@ use tempfile::TempDir;
 use crate::column::Row;
 use crate::csv_table::write_csv;
 use crate::error::{Error, Result};
-use crate::rows::{AthleteRow, BoutRow, FileRow, IntervalRow, SessionRow, WeekRow};
+use crate::rows::{AthleteRow, BoutRow, EventRow, FileRow, IntervalRow, SessionRow, WeekRow};
 use crate::tables::Tables;
 
 /// The page of a squad, or the index of a larger one.
@@ -22,11 +22,12 @@ pub const ATHLETE_FOLDER: &str = "athletes";
 const TABLE_ENDINGS: [&str; 3] = ["csv", "json", "parquet"];
 
 /// Names of all tables.
-const TABLES: [&str; 6] = [
+const TABLES: [&str; 7] = [
     FileRow::TABLE,
     SessionRow::TABLE,
     BoutRow::TABLE,
     IntervalRow::TABLE,
+    EventRow::TABLE,
     AthleteRow::TABLE,
     WeekRow::TABLE,
 ];
@@ -107,8 +108,8 @@ impl NewFolder {
         })
     }
 
-    /// Writes every table as CSV: `files.csv`, `sessions.csv`, `bouts.csv`, `intervals.csv`, `athletes.csv`,
-    /// `weeks.csv`.
+    /// Writes every table as CSV: `files.csv`, `sessions.csv`, `bouts.csv`, `intervals.csv`, `events.csv`,
+    /// `athletes.csv`, `weeks.csv`.
     ///
     /// # Errors
     /// [`ErrorKind::Io`](crate::ErrorKind) where a file cannot be written.
@@ -117,6 +118,7 @@ impl NewFolder {
         self.table(&tables.sessions)?;
         self.table(&tables.bouts)?;
         self.table(&tables.intervals)?;
+        self.table(&tables.events)?;
         self.table(&tables.athletes)?;
         self.table(&tables.weeks)
     }

@@ -54,6 +54,6 @@ pub use input::{
 };
 pub use json_table::{json_text, write_json};
 pub use page::write_report;
-pub use rows::{AthleteRow, BoutRow, ColumnRow, FileRow, IntervalRow, SessionRow, WeekRow};
+pub use rows::{AthleteRow, BoutRow, ColumnRow, EventRow, FileRow, IntervalRow, SessionRow, WeekRow};
 pub use tables::{Tables, columns};
 pub use trace::Trace;

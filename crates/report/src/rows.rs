@@ -1,7 +1,7 @@
 //! The rows of all tables. A column is declared here and nowhere else: name, type, unit (which fixes the
 //! decimals), meaning, source.
 
-use boutwise_bouts::{Gait, Kind};
+use boutwise_bouts::{Event, EventKind, Gait, Kind};
 use chrono::{DateTime, IsoWeek, NaiveDate, NaiveDateTime, Utc};
 
 use crate::column::row;
@@ -73,6 +73,8 @@ row! {
     run_hr_of_max_pct: Option<f64>, Percent, "Mean heart rate while running, of the largest heart rate", "squad file; else estimated from the year of birth, off by about 11 beats (Nes and others 2013)";
     above_talkable_pct: Option<f64>, Percent, "Share of the run time above the heart rate at which speech is usually still comfortable", "79 % of the largest heart rate (Foster and others 2009)";
     rep_end_hr_slope_bpm: Option<f64>, BeatsPerMinute, "Change of the heart rate at the end of the reps from rep to rep", "Theil-Sen line over the reps";
+    recorded_pct: Option<f64>, Percent, "Share of the planned run seconds that lies inside the recording; what lies outside is neither missed nor done", "events";
+    reps_not_recorded: Option<u64>, None, "Reps outside the recording, or cut by its edge", "events";
 }
 
 row! {
@@ -107,9 +109,26 @@ row! {
     planned_m: Option<f64>, Metres, "Distance asked for; empty for a time or an extra run", "plan file";
     done_s: Option<f64>, Seconds, "Time done", "alignment of bouts and reps";
     done_m: Option<f64>, Metres, "Distance done", "alignment of bouts and reps";
-    status: IntervalStatus, None, "`done`, `short`, `long`, `missed` or `extra`", "alignment of bouts and reps";
+    status: IntervalStatus, None, "`done`, `short`, `long`, `missed`, `not_recorded` (outside the recording) or `extra`", "alignment of bouts and reps";
     credit_pct: Option<f64>, Percent, "Share of the interval that counts for adherence", "alignment of bouts and reps (own choice)";
     start_s: Option<f64>, Seconds, "Where it was begun, from the session's start", "alignment of bouts and reps";
+}
+
+row! {
+    #[derive(Clone, Debug, PartialEq)]
+    EventRow in "events", "One thing that happened in a session.":
+    athlete: String, None, "Athlete", "squad file, else the first folder below the input folder";
+    file: String, None, "Path below the input folder, with `/`", "input folder";
+    session: u64, None, "Number of the session in its file, from 1", "recording";
+    event: EventKind, None, "What happened: `stopped_after`, `rep_walked`, `rep_left_out`, `reps_joined`, `walk_short`, `walk_long`, `rep_short`, `rep_long`, `rep_extra`, `ran_through`, `walked_through`, `recording_late`, `recording_cut`, `vehicle`, `stood`, `paused` or `cannot_say`", "bouts and plan, apart from the score";
+    part: Option<String>, None, "The part of the plan: `rep` or `walk`", "likeliest way to lay runs on reps (own choice)";
+    number: Option<u64>, None, "Number of the rep or walk, from 1; how many for `rep_left_out`", "likeliest way to lay runs on reps (own choice)";
+    at_s: f64, Seconds, "Start, from the session's start", "bouts";
+    to_s: f64, Seconds, "End, from the session's start", "bouts";
+    planned_s: Option<f64>, Seconds, "Time asked for; empty for a distance", "plan file";
+    done_s: Option<f64>, Seconds, "Time done", "bouts";
+    confidence: f64, Probability, "Probability that it happened within 10 s of where it stands", "segmentation";
+    text: String, None, "What happened, in a sentence", "the row";
 }
 
 row! {
@@ -168,6 +187,28 @@ row! {
     sessions_due: Option<u64>, None, "Planned sessions whose day fell into the week; empty without any", "plan file and squad file";
     sessions_attempted: Option<u64>, None, "Of these, those that a recording was laid on, in whichever week", "calendar";
     dose_pct: Option<f64>, Percent, "Run seconds credited against planned run seconds of these", "sum of min(done, planned) over sum of planned";
+}
+
+impl EventRow {
+    /// The event as it was told.
+    pub fn event(&self) -> Event {
+        let part = match self.part.as_deref() {
+            Some("rep") => Some(Gait::Run),
+            Some("walk") => Some(Gait::Walk),
+            _ => None,
+        };
+        Event {
+            kind: self.event,
+            part,
+            number: self.number.map(|number| number as usize),
+            at_s: self.at_s,
+            to_s: self.to_s,
+            planned_s: self.planned_s,
+            done_s: self.done_s,
+            confidence: self.confidence,
+            text: self.text.clone(),
+        }
+    }
 }
 
 impl WeekRow {
@@ -239,6 +280,10 @@ mod tests {
             header::<IntervalRow>(),
             "athlete,file,session,interval,kind,planned_s,planned_m,done_s,done_m,status,credit_pct,start_s"
         );
+        assert_eq!(
+            header::<EventRow>(),
+            "athlete,file,session,event,part,number,at_s,to_s,planned_s,done_s,confidence,text"
+        );
         assert_begins(
             &header::<AthleteRow>(),
             "athlete,sessions_due,sessions_attempted,attendance_pct,dose_pct,longest_run_s,longest_run_m,\
@@ -279,6 +324,7 @@ mod tests {
         check_units::<SessionRow>();
         check_units::<BoutRow>();
         check_units::<IntervalRow>();
+        check_units::<EventRow>();
         check_units::<AthleteRow>();
         check_units::<WeekRow>();
         check_units::<ColumnRow>();

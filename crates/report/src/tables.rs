@@ -3,7 +3,7 @@
 use std::collections::HashMap;
 
 use crate::column::Row;
-use crate::rows::{AthleteRow, BoutRow, ColumnRow, FileRow, IntervalRow, SessionRow, WeekRow};
+use crate::rows::{AthleteRow, BoutRow, ColumnRow, EventRow, FileRow, IntervalRow, SessionRow, WeekRow};
 
 /// All tables of one audit. Call [`Tables::sort`] once they are filled; the writers keep the order they find.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -16,6 +16,8 @@ pub struct Tables {
     pub bouts: Vec<BoutRow>,
     /// Every planned interval of the sessions laid on a plan, and the extra runs.
     pub intervals: Vec<IntervalRow>,
+    /// What happened in these sessions.
+    pub events: Vec<EventRow>,
     /// Every athlete.
     pub athletes: Vec<AthleteRow>,
     /// Every athlete and week.
@@ -49,6 +51,10 @@ impl Tables {
         });
         sort_within_sessions(&mut self.intervals, &place, |row| {
             ((row.athlete.clone(), row.file.clone(), row.session), row.interval)
+        });
+        sort_within_sessions(&mut self.events, &place, |row| {
+            // Events of a session follow each other in time; milliseconds tell them apart.
+            ((row.athlete.clone(), row.file.clone(), row.session), (1000.0 * row.at_s.max(0.0)).round() as u64)
         });
         self.athletes.sort_by(|a, b| a.athlete.cmp(&b.athlete));
         self.weeks.sort_by(|a, b| a.athlete.cmp(&b.athlete).then(a.week.cmp(&b.week)));
@@ -95,6 +101,7 @@ pub fn columns() -> Vec<ColumnRow> {
     list::<SessionRow>(&mut rows);
     list::<BoutRow>(&mut rows);
     list::<IntervalRow>(&mut rows);
+    list::<EventRow>(&mut rows);
     list::<AthleteRow>(&mut rows);
     list::<WeekRow>(&mut rows);
     rows

@@ -2,7 +2,7 @@
 
 use std::borrow::Cow;
 
-use boutwise_bouts::{Gait, IntervalStatus, Kind};
+use boutwise_bouts::{EventKind, Gait, IntervalStatus, Kind};
 use boutwise_season::Verdict;
 use boutwise_track::Status;
 
@@ -19,4 +19,4 @@ macro_rules! words {
     };
 }
 
-words!(Gait, IntervalStatus, Kind, Status, Verdict);
+words!(EventKind, Gait, IntervalStatus, Kind, Status, Verdict);

@@ -4,12 +4,22 @@
 //! those planned, relative dose, dose modified, ended early, missed (up to two in a row) and interrupted (three or
 //! more). The capped sum of the dose is the project's own definition.
 
-use boutwise_bouts::{Gait, IntervalStatus, SessionMatch};
+use boutwise_bouts::{EventKind, Reading, SessionMatch};
 use chrono::NaiveDate;
 
 use crate::{Rules, SessionId};
 
-/// Dose, with tolerance, below which a session counts as modified (rounding of binary fractions).
+/// Share of the planned running that must lie inside a recording for the session to be good or poor, in % (by definition).
+pub(crate) const JUDGED_RECORDED_PCT: f64 = 90.0;
+/// Events of a session whose running was another than planned.
+const OTHERWISE_THAN_PLANNED: [EventKind; 5] = [
+    EventKind::RepWalked,
+    EventKind::RepLeftOut,
+    EventKind::RepShort,
+    EventKind::RepsJoined,
+    EventKind::RanThrough,
+];
+/// Share of a planned walk from which it was walked whole (rounding of binary fractions).
 const WHOLE_PCT: f64 = 100.0 - 1e-6;
 
 /// What became of a planned session.
@@ -17,13 +27,13 @@ const WHOLE_PCT: f64 = 100.0 - 1e-6;
 pub enum Outcome {
     /// Attended and done in full.
     Completed,
-    /// Attended, below plan.
+    /// Attended, and run otherwise than planned: a rep walked, cut or left out, reps run as one.
     Modified,
-    /// Attended, and the last reps are absent.
+    /// Attended, and running ended before the last rep.
     CutShort,
     /// Attended, and walked in place of run.
     Walked,
-    /// Attended; running and walking can't be told apart.
+    /// Attended; running and walking can't be told apart, or too little was recorded.
     Unresolvable,
     /// Due and not attended, alone or two in a row.
     Missed,
@@ -53,24 +63,21 @@ impl Outcome {
         !matches!(self, Self::Missed | Self::Interrupted | Self::Ahead)
     }
 
-    /// Outcome of an attended session from its match; `None` stands for a recording that is not resolvable.
-    pub fn attended(matched: Option<&SessionMatch>) -> Self {
+    /// Outcome of an attended session from what happened in it; a session of walking alone from its match. Where less was
+    /// seen of it than a judgement needs it was attended, and no more is known.
+    pub fn attended(reading: &Reading, matched: Option<&SessionMatch>) -> Self {
         let Some(matched) = matched else { return Self::Unresolvable };
-        let Some(running) = &matched.running else {
+        if matched.running.is_none() {
             return if matched.adherence_pct >= WHOLE_PCT { Self::Completed } else { Self::Modified };
-        };
-        let reps: Vec<IntervalStatus> = matched
-            .intervals
-            .iter()
-            .filter(|interval| interval.gait == Gait::Run && interval.status != IntervalStatus::Extra)
-            .map(|interval| interval.status)
-            .collect();
-        let any = reps.iter().any(|status| *status != IntervalStatus::Missed);
-        if !any {
+        }
+        let happened = |kinds: &[EventKind]| reading.events.iter().any(|event| kinds.contains(&event.kind));
+        if happened(&[EventKind::WalkedThrough]) {
             Self::Walked
-        } else if reps.last() == Some(&IntervalStatus::Missed) {
+        } else if reading.recorded_pct.is_some_and(|pct| pct < JUDGED_RECORDED_PCT) {
+            Self::Unresolvable
+        } else if happened(&[EventKind::StoppedAfter]) {
             Self::CutShort
-        } else if running.tolerant_dose_pct < WHOLE_PCT {
+        } else if happened(&OTHERWISE_THAN_PLANNED) {
             Self::Modified
         } else {
             Self::Completed

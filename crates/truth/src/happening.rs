@@ -504,6 +504,7 @@ impl SyntheticSession {
         let mut random = Random::new(seed);
         let mut settings = settings.clone();
         settings.person.walk_speed_m_per_s = (speed_m_per_s, speed_m_per_s);
+        settings.pace.bout_spread = (0.0, 0.0);
         let plan = [plans::walk(random.between((1200.0, 2100.0)).round())];
         Self::drawn(&plan, Deviation::AsPlanned, &settings, &mut random)
     }

@@ -40,7 +40,7 @@ const WALKED_OFF: f64 = 4.0;
 /// The same for reps before the first that was run: nothing but the length of the first walk tells them.
 const WALKED_FIRST: f64 = 0.8;
 /// Cost of a rep that is left out with nothing in its place.
-const LEFT_OUT: f64 = 1.6;
+const LEFT_OUT: f64 = 1.4;
 /// Cost of stopping, and for each rep not run.
 const STOPPED: f64 = 1.0;
 const STOPPED_REP: f64 = 0.05;
@@ -62,7 +62,7 @@ const EXTRA_LENGTH_MOST: f64 = 0.5;
 /// A warm-up walk longer than planned costs this: it may hold a first rep.
 const LONG_WARM_UP: f64 = 0.2;
 /// Two readings that differ by less are equally likely.
-const ALIKE: f64 = 0.8;
+const ALIKE: f64 = 0.5;
 /// A group that costs more than this is none: it could not be part of the cheapest way.
 const HOPELESS: f64 = 12.0;
 /// Most runs between two groups that no rep asked for.

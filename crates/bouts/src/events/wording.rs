@@ -115,9 +115,9 @@ fn noun(part: Gait) -> &'static str {
     }
 }
 
-/// The events in as few sentences as they need, in order of time: walks and reps that differ from the plan in the same
-/// way are told in one.
-pub fn told(events: &[Event]) -> Vec<String> {
+/// The events in as few sentences as they need, each with its kind, in order of time: walks and reps that differ from the
+/// plan in the same way are told in one.
+pub fn told(events: &[Event]) -> Vec<(EventKind, String)> {
     let mut sentences = Vec::new();
     for (index, event) in events.iter().enumerate() {
         let alike = |other: &&Event| is_grouped(event.kind) && other.kind == event.kind;
@@ -125,7 +125,8 @@ pub fn told(events: &[Event]) -> Vec<String> {
             continue;
         }
         let group: Vec<&Event> = std::iter::once(event).chain(events[index + 1..].iter().filter(alike)).collect();
-        sentences.push(if group.len() == 1 { event.text.clone() } else { together(&group) });
+        let sentence = if group.len() == 1 { event.text.clone() } else { together(&group) };
+        sentences.push((event.kind, sentence));
     }
     sentences
 }
@@ -215,8 +216,9 @@ mod tests {
         let walks = [1, 2, 3, 5].map(|number| event(EventKind::WalkShort, number, 80.0, 40.0));
         let mut events = walks.to_vec();
         events.insert(2, event(EventKind::RepLong, 2, 40.0, 60.0));
+        let sentences: Vec<String> = told(&events).into_iter().map(|(_, sentence)| sentence).collect();
         assert_eq!(
-            told(&events),
+            sentences,
             [
                 "Walks 1 to 3 and 5 were shorter than planned: 2:40 of 5:20.",
                 "Rep 2 lasted 1:00, 0:20 more than planned."

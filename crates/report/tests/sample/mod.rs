@@ -1,10 +1,10 @@
 //! An invented squad in memory: rows, traces and extras as an audit would give them. The figures are made up to
 //! look likely; they check how a report shows figures, never how figures are found.
 
-use boutwise_bouts::IntervalStatus;
+use boutwise_bouts::{AdherenceSettings, Amount, Bout, Event, Interval, IntervalStatus, Observed, read_events};
 use boutwise_bouts::{Gait, Kind};
 use boutwise_report::{
-    AthleteExtras, AthleteRow, BoutRow, FileRow, Habit, IntervalRow, JournalDay, NextSession, PlannedSession,
+    AthleteExtras, AthleteRow, BoutRow, EventRow, FileRow, Habit, IntervalRow, JournalDay, NextSession, PlannedSession,
     Report, SessionRow, Tables, Target, Trace, WeekRow,
 };
 use boutwise_season::{Caution, Verdict};
@@ -193,6 +193,7 @@ impl Squad {
             });
         }
         let intervals = if has_plan && resolvable { deed.intervals(name, file, &done) } else { Vec::new() };
+        self.tables.events.extend(deed.events(name, file, &done, has_plan, resolvable));
         let total = |kind| done.iter().filter(|bout| bout.0 == kind).map(|bout| bout.2 - bout.1).sum::<f64>();
         let longest =
             done.iter().filter(|bout| bout.0 == Kind::Run).max_by(|a, b| (a.2 - a.1).total_cmp(&(b.2 - b.1)));
@@ -445,6 +446,49 @@ impl Deed {
 
     fn reps_done(&self) -> usize {
         if self.is_last && self.story == 1 { self.reps.div_ceil(2).max(1) } else { self.reps }
+    }
+
+    /// What happened, as the reading of events tells it.
+    fn events(
+        &self,
+        name: &str,
+        file: &str,
+        done: &[(Kind, f64, f64)],
+        has_plan: bool,
+        resolvable: bool,
+    ) -> Vec<EventRow> {
+        let ask = |gait, seconds| Interval { gait, amount: Amount::Seconds(seconds) };
+        let mut plan = vec![ask(Gait::Walk, EASY_WALK_S)];
+        for _ in 0..self.reps {
+            plan.extend([ask(Gait::Run, self.rep_s), ask(Gait::Walk, self.walk_s)]);
+        }
+        plan.push(ask(Gait::Walk, EASY_WALK_S));
+        let bouts: Vec<Bout> =
+            done.iter().map(|&(kind, start_s, end_s)| Bout::new(kind, start_s, end_s)).collect();
+        let observed = Observed {
+            bouts: &bouts,
+            vehicles: &[],
+            doubt: (!resolvable).then_some("Running and walking cannot be told apart here."),
+            confidence: if resolvable { 0.97 } else { 0.41 },
+            breaks_off: false,
+        };
+        let plan = if has_plan { plan } else { Vec::new() };
+        let reading = read_events(&plan, &observed, &AdherenceSettings::default());
+        let row = |event: Event| EventRow {
+            athlete: name.into(),
+            file: file.into(),
+            session: 1,
+            event: event.kind,
+            part: event.part.map(|part| if part == Gait::Run { "rep".into() } else { "walk".into() }),
+            number: event.number.map(|number| number as u64),
+            at_s: event.at_s,
+            to_s: event.to_s,
+            planned_s: event.planned_s,
+            done_s: event.done_s,
+            confidence: event.confidence,
+            text: event.text,
+        };
+        reading.events.into_iter().map(row).collect()
     }
 
     fn intervals(&self, name: &str, file: &str, bouts: &[(Kind, f64, f64)]) -> Vec<IntervalRow> {

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use boutwise_bouts::{AdherenceSettings, match_session};
+use boutwise_bouts::{AdherenceSettings, match_recorded};
 use chrono::{Datelike, IsoWeek, NaiveDate};
 
 use super::{AthleteInput, OutingAudit, PlanInUse, Role};
@@ -31,12 +31,18 @@ pub(super) fn lay_plan(input: &AthleteInput<'_>, index: usize, outings: &mut [Ou
     for ((at, laid), outing) in held.iter().zip(&laying.recordings).zip(recordings) {
         if let Some(laid) = laid {
             let intervals = &plan.blocks[laid.session.block].session.intervals;
-            let matched =
-                outing.resolvable.then(|| match_session(intervals, &outing.bouts, &adherence)).flatten();
+            let reading = outing.read(intervals, &adherence);
+            let inside = reading.inside.as_ref();
+            let matched = outing
+                .resolvable
+                .then(|| match_recorded(intervals, &outing.bouts, inside, &adherence))
+                .flatten();
             let audit = &mut outings[*at];
             audit.role = Role::Session(*laid);
-            audit.outcome = Some(Outcome::attended(matched.as_ref()));
+            audit.outcome = Some(Outcome::attended(&reading, matched.as_ref()));
             audit.matched = matched;
+            audit.recorded_pct = reading.recorded_pct;
+            audit.events = reading.events;
         }
     }
     laying

@@ -137,8 +137,8 @@ impl Results {
         let resolvable = [true, false].into_iter().flat_map(|cadence| {
             ERRORS.map(|error| {
                 let of_set = self.0.iter().filter(|told| told.cadence == cadence && told.error == error);
-                let (all, told) = of_set.fold((0, 0), |(all, told), session| {
-                    (all + 1, told + usize::from(session.resolvable))
+                let (all, told) = of_set.fold((0_u32, 0_u32), |(all, told), session| {
+                    (all + 1, told + u32::from(session.resolvable))
                 });
                 format!("{:.1} %", 100.0 * f64::from(told) / f64::from(all.max(1)))
             })
