@@ -89,9 +89,17 @@ impl Grid {
     }
 
     /// Metres along the track within cells, whether trusted or filled in; `None` where nothing is known.
+    ///
+    /// Cells too far from any position to be filled in count at the mean speed of the others.
     pub(crate) fn length_m(&self, cells: Range<usize>) -> Option<f64> {
-        let known = self.weight[cells.clone()].iter().any(|&weight| weight > 0.0);
-        known.then(|| self.along_m[cells].iter().sum())
+        let all = cells.len() as f64;
+        let lengths = self.along_m[cells.clone()].iter().zip(&self.weight[cells]);
+        let known = lengths.filter(|&(&along_m, &weight)| weight > 0.0 || along_m != 0.0);
+        let (length_m, count, trusted) =
+            known.fold((0.0, 0.0, false), |(length_m, count, trusted), (along_m, &weight)| {
+                (length_m + along_m, count + 1.0, trusted || weight > 0.0)
+            });
+        trusted.then(|| length_m * all / count)
     }
 
     /// Straight distance between the ends of a range of cells, in metres.
@@ -248,6 +256,19 @@ mod tests {
         assert_eq!(grid.jumps, 2);
         let length_m = grid.length_m(0..99).unwrap_or(0.0);
         assert!((length_m - 198.0).abs() < 0.5, "{length_m}");
+    }
+
+    #[test]
+    fn a_stretch_without_positions_counts_at_the_speed_around_it() {
+        let (mut recording, times_s) = along_a_meridian((0..200).map(|i| 2.0 * f64::from(i)));
+        let lost = |(i, point): (usize, Point)| Point {
+            position: point.position.filter(|_| !(80..140).contains(&i)),
+            ..point
+        };
+        recording.points = recording.points.iter().enumerate().map(lost).collect();
+        let grid = Grid::new(&recording, &times_s, &SegmentSettings::default());
+        let length_m = grid.length_m(0..199).unwrap_or(0.0);
+        assert!((length_m - 398.0).abs() < 1.0, "{length_m}");
     }
 
     #[test]

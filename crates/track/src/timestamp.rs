@@ -261,6 +261,43 @@ mod tests {
         }
     }
 
+    // The Gregorian calendar: of the years that end a century only every fourth is a leap year. Days by `chrono`.
+    #[test]
+    fn centuries_are_leap_years_only_every_four_hundred_years() {
+        for year in [1700, 1800, 1900, 2100, 2200] {
+            assert_eq!(parse(format!("{year}-02-29T00:00:00Z").as_bytes()), None, "{year}");
+        }
+        for year in [1696, 1904, 2000, 2004, 2096] {
+            assert!(parse(format!("{year}-02-29T00:00:00Z").as_bytes()).is_some(), "{year}");
+        }
+        for (year, month, day) in
+            [(1700, 3, 1), (1900, 3, 1), (2000, 2, 29), (2000, 3, 1), (2100, 3, 1), (2200, 12, 31)]
+        {
+            let date = NaiveDate::from_ymd_opt(year, month, day).unwrap();
+            let expected = date.and_hms_opt(0, 0, 0).unwrap().and_utc().timestamp() * NS_PER_S;
+            assert_eq!(utc_ns(&format!("{date}T00:00:00Z")), Some(expected), "{date}");
+        }
+    }
+
+    #[test]
+    fn offsets_reach_fourteen_hours_and_no_further() {
+        let offset =
+            |text: &str| parse(format!("2021-03-01T10:00:00{text}").as_bytes()).map(|time| time.offset_s);
+        assert_eq!(offset("+14:00"), Some(Some(50_400)));
+        assert_eq!(offset("-14:00"), Some(Some(-50_400)));
+        assert_eq!(offset("+14:01"), None);
+        assert_eq!(offset("+01:60"), None);
+    }
+
+    #[test]
+    fn the_end_of_a_day_is_a_moment_and_nothing_after_it() {
+        assert!(parse(b"2021-03-01T24:00:00Z").is_some());
+        for text in ["2021-03-01T24:00:01Z", "2021-03-01T24:01:00Z", "2021-03-01T24:00:00.5Z"] {
+            assert_eq!(parse(text.as_bytes()), None, "{text}");
+        }
+        assert_eq!(utc_ns("2021-03-01T23:59:59.25Z"), Some(1_614_643_199 * NS_PER_S + NS_PER_S / 4));
+    }
+
     proptest! {
         #[test]
         fn instants_are_those_of_chrono(ns in any::<i64>(), offset_min in -840_i32..=840) {
