@@ -4,7 +4,7 @@ use std::ops::Range;
 
 use boutwise_track::Recording;
 
-use crate::segment::{segment_on_foot, seconds_from_first};
+use crate::segment::{seconds_from_first, segment_on_foot};
 use crate::{Bout, DurationPrior, Kind, SegmentSettings, Segmentation};
 
 /// Segments a recording of which `on_foot` is what no vehicle explains.

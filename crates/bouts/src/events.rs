@@ -184,11 +184,7 @@ pub struct Reading {
 /// assert_eq!((stopped.kind, stopped.number), (EventKind::StoppedAfter, Some(1)));
 /// assert_eq!(stopped.text, "Ran 1 of 2 reps, then walked on.");
 /// ```
-pub fn read_events(
-    intervals: &[Interval],
-    observed: &Observed<'_>,
-    settings: &AdherenceSettings,
-) -> Reading {
+pub fn read_events(intervals: &[Interval], observed: &Observed<'_>, settings: &AdherenceSettings) -> Reading {
     let mut reading = match (observed.doubt, Demand::new(intervals, settings)) {
         (Some(doubt), _) => Reading { events: vec![cannot_tell(observed, doubt)], ..Reading::default() },
         (None, Some(demand)) => against_plan(&demand, observed, settings),
@@ -259,8 +255,7 @@ fn asides(observed: &Observed<'_>, told: &[Event]) -> Vec<Event> {
             text: wording::aside(kind, to_s - at_s),
         }
     };
-    let drives =
-        observed.vehicles.iter().map(|drive| aside(EventKind::Vehicle, drive.start, drive.end, 1.0));
+    let drives = observed.vehicles.iter().map(|drive| aside(EventKind::Vehicle, drive.start, drive.end, 1.0));
     let rests = observed.bouts.iter().filter_map(|bout| match bout.kind {
         Kind::Stand if bout.duration_s() >= STOOD_S => {
             Some(aside(EventKind::Stood, bout.start_s, bout.end_s, bout.confidence))

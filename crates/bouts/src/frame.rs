@@ -60,7 +60,8 @@ impl Frame {
     fn settle(&mut self, fragments: Vec<Range<usize>>) {
         for fragment in fragments {
             let after = self.settled.partition_point(|piece| piece.cells.start < fragment.start);
-            let mut stands = self.settled[after.saturating_sub(1)..(after + 1).min(self.settled.len())].iter();
+            let mut stands =
+                self.settled[after.saturating_sub(1)..(after + 1).min(self.settled.len())].iter();
             let stand = stands.find(|piece| {
                 let touches = piece.cells.end == fragment.start || piece.cells.start == fragment.end;
                 piece.kind == Kind::Stand && touches

@@ -7,7 +7,9 @@ use crate::cadence::Cadence;
 use crate::confidence::{SessionEvidence, logistic};
 use crate::drives::segment_around_drives;
 use crate::durations::DurationPrior;
-use crate::found::{Found, Start, date_edges, date_edges_by_plan, find_by_speed, find_parts, usual_durations};
+use crate::found::{
+    Found, Start, date_edges, date_edges_by_plan, find_by_speed, find_parts, usual_durations,
+};
 use crate::frame::Frame;
 use crate::grid::Grid;
 use crate::levels::{levels_of_cadence, levels_of_speed, plausibility_log_odds};

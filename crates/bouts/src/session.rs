@@ -6,8 +6,8 @@ use boutwise_track::Recording;
 
 use crate::statistics::{mean, median};
 use crate::{
-    AdherenceSettings, Bout, DecouplingSettings, DriftSettings, HeartRateFallSettings, Inside, Interval, Kind,
-    Observed, PaceDrift, Reading, Segmentation, SessionMatch, decoupling_pct, heart_rate_falls,
+    AdherenceSettings, Bout, DecouplingSettings, DriftSettings, HeartRateFallSettings, Inside, Interval,
+    Kind, Observed, PaceDrift, Reading, Segmentation, SessionMatch, decoupling_pct, heart_rate_falls,
     heart_rate_mean_bpm, heart_rate_share_pct, match_recorded, pace_drift, read_events,
 };
 
@@ -271,7 +271,14 @@ mod tests {
             .map(|second| if second >= 300 && (second - 300) % 150 < 60 { 2.4 } else { 1.4 })
             .collect();
         let series = Series { speed_m_per_s, ..Series::default() };
-        Segmentation { bouts, resolvable, confidence: 0.9, notes: vec!["a note".into()], series, vehicles: Vec::new() }
+        Segmentation {
+            bouts,
+            resolvable,
+            confidence: 0.9,
+            notes: vec!["a note".into()],
+            series,
+            vehicles: Vec::new(),
+        }
     }
 
     fn measured(recording: &Recording, resolvable: bool) -> Session {

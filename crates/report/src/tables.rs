@@ -54,7 +54,10 @@ impl Tables {
         });
         sort_within_sessions(&mut self.events, &place, |row| {
             // Events of a session follow each other in time; milliseconds tell them apart.
-            ((row.athlete.clone(), row.file.clone(), row.session), (1000.0 * row.at_s.max(0.0)).round() as u64)
+            (
+                (row.athlete.clone(), row.file.clone(), row.session),
+                (1000.0 * row.at_s.max(0.0)).round() as u64,
+            )
         });
         self.athletes.sort_by(|a, b| a.athlete.cmp(&b.athlete));
         self.weeks.sort_by(|a, b| a.athlete.cmp(&b.athlete).then(a.week.cmp(&b.week)));

@@ -316,7 +316,11 @@ mod tests {
         assert_eq!(outcome(&[(125.0, 80.0); 4]), Outcome::Completed, "within the tolerance");
         assert_eq!(outcome(&[(130.0, 80.0), (90.0, 80.0), (130.0, 80.0), (130.0, 80.0)]), Outcome::Modified);
         assert_eq!(outcome(&[(130.0, 80.0), (130.0, 80.0), (130.0, 300.0)]), Outcome::CutShort);
-        assert_eq!(outcome(&[(130.0, 80.0), (130.0, 20.0)]), Outcome::Unresolvable, "the recording ends early");
+        assert_eq!(
+            outcome(&[(130.0, 80.0), (130.0, 20.0)]),
+            Outcome::Unresolvable,
+            "the recording ends early"
+        );
         assert_eq!(outcome(&[(340.0, 80.0), (130.0, 80.0), (130.0, 80.0)]), Outcome::Modified, "two as one");
         // A run beyond the plan is no last rep.
         assert_eq!(outcome(&[(130.0, 80.0); 5]), Outcome::Completed);

@@ -10,8 +10,8 @@ mod next_step;
 mod plans;
 mod shown;
 
-use boutwise_bouts::{AdherenceSettings, Event, SessionMatch};
 use boutwise_bouts::statistics::theil_sen;
+use boutwise_bouts::{AdherenceSettings, Event, SessionMatch};
 use chrono::{Datelike, Days, IsoWeek, NaiveDate};
 
 use crate::attendance::mark_interruptions;

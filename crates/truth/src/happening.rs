@@ -5,7 +5,9 @@ use boutwise_track::Position;
 
 use crate::deviation::with_reaction;
 use crate::stretch::Stretch;
-use crate::{Deviation, InterruptionSettings, Person, Random, SessionSettings, SyntheticSession, TrueBout, plans};
+use crate::{
+    Deviation, InterruptionSettings, Person, Random, SessionSettings, SyntheticSession, TrueBout, plans,
+};
 
 /// What happened in a session.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -191,8 +193,11 @@ impl EventfulSession {
         let mut open = Vec::new();
         for (gait, number) in parts(&stretches) {
             let planned_s = if gait == Gait::Run { runs_s[number - 1] } else { walk_s };
-            let done_s: f64 =
-                stretches.iter().filter(|l| l.part == Some((gait, number))).map(|l| l.stretch.duration_s).sum();
+            let done_s: f64 = stretches
+                .iter()
+                .filter(|l| l.part == Some((gait, number)))
+                .map(|l| l.stretch.duration_s)
+                .sum();
             let cut = crop.is_some_and(|crop| crop.part == (gait, number));
             let off_s = done_s - planned_s;
             if (off_s.abs() - limit_s(gait, planned_s)).abs() <= OPEN_S {
@@ -324,13 +329,15 @@ fn perform(
         Happening::WalkShort | Happening::WalkLong => {
             let walk = random.whole(1, reps - 1);
             let at = place(stretches, (Gait::Walk, walk));
-            let factor = random.between(if happening == Happening::WalkShort { (0.4, 0.6) } else { (1.5, 1.9) });
+            let factor =
+                random.between(if happening == Happening::WalkShort { (0.4, 0.6) } else { (1.5, 1.9) });
             stretches[at].stretch.duration_s *= factor;
         }
         Happening::RepShort | Happening::RepLong => {
             let rep = random.whole(1, reps);
             let at = place(stretches, (Gait::Run, rep));
-            let factor = random.between(if happening == Happening::RepShort { (0.5, 0.7) } else { (1.35, 1.6) });
+            let factor =
+                random.between(if happening == Happening::RepShort { (0.5, 0.7) } else { (1.35, 1.6) });
             stretches[at].stretch.duration_s *= factor;
         }
         Happening::RepExtra => {
@@ -441,8 +448,8 @@ impl SyntheticSession {
         let sample = |&(second, metres): &(i64, f64)| {
             error_m = error_m.map(|error: f64| 0.98 * error + random.normal(0.4));
             let latitude_deg = anchor.latitude_deg + (metres + error_m[0]) / 111_132.0;
-            let longitude_deg = anchor.longitude_deg
-                + error_m[1] / (111_320.0 * anchor.latitude_deg.to_radians().cos());
+            let longitude_deg =
+                anchor.longitude_deg + error_m[1] / (111_320.0 * anchor.latitude_deg.to_radians().cos());
             let sign = if at == DriveAt::Before { -1 } else { 1 };
             boutwise_track::Point {
                 time_ns: Some(time_ns + sign * second * 1_000_000_000),
@@ -476,10 +483,10 @@ impl SyntheticSession {
     /// Keeps what lies between two seconds: a recording begun late or cut off.
     pub fn keep(&mut self, from_s: f64, to_s: f64) {
         let start_ns = self.recording.points.time_ns().first().copied().unwrap_or(0);
-        let time_s =
-            |index: usize| (self.recording.points.time_ns()[index] - start_ns) as f64 * 1e-9;
-        let kept: Vec<usize> =
-            (0..self.recording.points.len()).filter(|&index| (from_s..=to_s).contains(&time_s(index))).collect();
+        let time_s = |index: usize| (self.recording.points.time_ns()[index] - start_ns) as f64 * 1e-9;
+        let kept: Vec<usize> = (0..self.recording.points.len())
+            .filter(|&index| (from_s..=to_s).contains(&time_s(index)))
+            .collect();
         let (Some(&first), Some(&last)) = (kept.first(), kept.last()) else { return };
         let (first_s, last_s) = (time_s(first), time_s(last));
         self.truth = self

@@ -9,9 +9,9 @@
 use std::ops::Range;
 
 use super::Observed;
+use crate::AdherenceSettings;
 use crate::adherence::course::Course;
 use crate::adherence::demand::Demand;
-use crate::AdherenceSettings;
 
 /// A run that begins this close to the recording's first point, or ends this close to its last, in seconds, is cut by
 /// the recording's edge.
@@ -216,7 +216,8 @@ impl<'a> Search<'a> {
         }
         let mut best = NOWHERE;
         if self.begins == BeginsInWalk::No {
-            let steps = self.with_extras(0..runs, vec![Step::Missing { reps: 0..reps, why: Missing::Stopped }]);
+            let steps =
+                self.with_extras(0..runs, vec![Step::Missing { reps: 0..reps, why: Missing::Stopped }]);
             let cost = self.extras(0..runs) + STOPPED + STOPPED_REP * reps as f64;
             best.offer(cost, || self.link(usize::MAX, steps));
         }
@@ -326,7 +327,9 @@ impl<'a> Search<'a> {
     }
 
     fn begins_in_run(&self, run: usize) -> bool {
-        run == 0 && !self.edges.driven_before && self.course.run_span(0).start <= self.edges.span.start + EDGE_S
+        run == 0
+            && !self.edges.driven_before
+            && self.course.run_span(0).start <= self.edges.span.start + EDGE_S
     }
 
     fn ends_in_run(&self, run: usize) -> bool {
@@ -346,7 +349,9 @@ impl<'a> Search<'a> {
         }
         let count = missing.len() as f64;
         let asked_s = walk.planned_s + self.asked_s(missing);
-        let walked = WALKED + WALKED_MORE * (count - 1.0) + WALKED_OFF * beyond(rest.by_time_s, asked_s, self.settings.edges_s);
+        let walked = WALKED
+            + WALKED_MORE * (count - 1.0)
+            + WALKED_OFF * beyond(rest.by_time_s, asked_s, self.settings.edges_s);
         let left_out = LEFT_OUT * count + walk_cost;
         match walked < left_out {
             true => (cost + walked, Missing::Walked),

@@ -172,12 +172,19 @@ impl Telling<'_> {
         let limit_s = self.settings.rep_tolerance_s(part.planned_s).max(TOLD_SHARE * part.planned_s);
         let span = self.runs_span(&laid.runs);
         let kinds = [EventKind::RepShort, EventKind::RepLong];
-        self.tell_length(part, (length.by(part.unit), length.by_time_s), limit_s, kinds, Place {
-            part: Gait::Run,
-            number: laid.reps.end,
-            span,
-            confidence: self.confidence(laid.runs.clone()),
-        }, events);
+        self.tell_length(
+            part,
+            (length.by(part.unit), length.by_time_s),
+            limit_s,
+            kinds,
+            Place {
+                part: Gait::Run,
+                number: laid.reps.end,
+                span,
+                confidence: self.confidence(laid.runs.clone()),
+            },
+            events,
+        );
     }
 
     fn tell_walk(&self, before: &Laid, after: &Laid, events: &mut Vec<Event>) {
@@ -187,12 +194,14 @@ impl Telling<'_> {
         let span = self.run_span_end(&before.runs)..self.course.run_span(after.runs.start).start;
         let runs = before.runs.end - 1..after.runs.start + 1;
         let kinds = [EventKind::WalkShort, EventKind::WalkLong];
-        self.tell_length(part, (rest.by(part.unit), rest.by_time_s), limit_s, kinds, Place {
-            part: Gait::Walk,
-            number: before.reps.end,
-            span,
-            confidence: self.confidence(runs),
-        }, events);
+        self.tell_length(
+            part,
+            (rest.by(part.unit), rest.by_time_s),
+            limit_s,
+            kinds,
+            Place { part: Gait::Walk, number: before.reps.end, span, confidence: self.confidence(runs) },
+            events,
+        );
     }
 
     /// Tells a part that is off its plan by more than the limit; `done_s` by the unit of the plan, and in time.

@@ -205,7 +205,14 @@ fn is_reproach(event: &Event) -> bool {
     use EventKind::*;
     matches!(
         event.kind,
-        StoppedAfter | RepWalked | RepLeftOut | RepsJoined | WalkShort | RepShort | RanThrough | WalkedThrough
+        StoppedAfter
+            | RepWalked
+            | RepLeftOut
+            | RepsJoined
+            | WalkShort
+            | RepShort
+            | RanThrough
+            | WalkedThrough
     )
 }
 
@@ -222,7 +229,8 @@ fn reps_and_walks_a_few_seconds_off_are_no_reproach() {
         for off in -6..=8 {
             let off_s = f64::from(off);
             for one in 0..count {
-                let made = changed(text, |index, _, seconds| if index == one { seconds + off_s } else { seconds });
+                let made =
+                    changed(text, |index, _, seconds| if index == one { seconds + off_s } else { seconds });
                 assert_eq!(reproaches(&made, &planned), nothing, "{text}: part {one} {off} s");
             }
             let all_reps = changed(text, |_, is_run, seconds| if is_run { seconds + off_s } else { seconds });
@@ -255,7 +263,9 @@ fn an_edge_of_the_recording_is_never_told_as_stopping() {
         let (first_s, last_s) = (runs[0].start_s, runs[runs.len() - 1].end_s);
         let mut at_s = 0.0;
         while at_s < end_s - 10.0 {
-            for (made, is_late) in [(whole.between(at_s, end_s), true), (whole.between(0.0, at_s + 10.0), false)] {
+            for (made, is_late) in
+                [(whole.between(at_s, end_s), true), (whole.between(0.0, at_s + 10.0), false)]
+            {
                 let edge_s = if is_late { at_s } else { at_s + 10.0 };
                 let name = format!("{text}: {} at {edge_s}", if is_late { "begun" } else { "ended" });
                 let reading = made.read(&planned);
@@ -296,12 +306,8 @@ fn what_lies_outside_is_taken_out_of_the_plan_before_it_is_scored() {
     assert_eq!((matched.adherence_pct, running.dose_pct, running.breaks_pct), (100.0, 100.0, 100.0));
     let reps = running.reps;
     assert_eq!((reps.planned, reps.done, reps.short, reps.missed, reps.not_recorded), (9, 6, 0, 0, 3));
-    let statuses: Vec<&str> = matched
-        .intervals
-        .iter()
-        .filter(|row| row.gait == Gait::Run)
-        .map(|row| row.status.word())
-        .collect();
+    let statuses: Vec<&str> =
+        matched.intervals.iter().filter(|row| row.gait == Gait::Run).map(|row| row.status.word()).collect();
     assert_eq!(statuses[5..], ["done", "not_recorded", "not_recorded", "not_recorded"]);
     assert_eq!(matched.intervals.len(), 1 + 9 + 8 + 2);
     let seventh = matched.intervals.iter().filter(|row| row.gait == Gait::Run).nth(6).unwrap();

@@ -124,7 +124,8 @@ pub fn told(events: &[Event]) -> Vec<(EventKind, String)> {
         if events[..index].iter().any(|before| alike(&before)) {
             continue;
         }
-        let group: Vec<&Event> = std::iter::once(event).chain(events[index + 1..].iter().filter(alike)).collect();
+        let group: Vec<&Event> =
+            std::iter::once(event).chain(events[index + 1..].iter().filter(alike)).collect();
         let sentence = if group.len() == 1 { event.text.clone() } else { together(&group) };
         sentences.push((event.kind, sentence));
     }
@@ -155,7 +156,8 @@ fn together(group: &[&Event]) -> String {
     let done = clock(done_s);
     let planned_s: Option<f64> = group.iter().map(|event| event.planned_s).sum();
     let of_planned = planned_s.map_or(String::new(), |planned_s| format!(" of {}", clock(planned_s)));
-    let beyond = planned_s.map_or(String::new(), |planned_s| format!(", {} more in all", clock(done_s - planned_s)));
+    let beyond =
+        planned_s.map_or(String::new(), |planned_s| format!(", {} more in all", clock(done_s - planned_s)));
     match group[0].kind {
         EventKind::RepWalked => format!("Reps {numbers} were walked."),
         EventKind::RepsJoined => format!("Ran on through walks {numbers}."),

@@ -1,11 +1,13 @@
 //! An invented squad in memory: rows, traces and extras as an audit would give them. The figures are made up to
 //! look likely; they check how a report shows figures, never how figures are found.
 
-use boutwise_bouts::{AdherenceSettings, Amount, Bout, Event, Interval, IntervalStatus, Observed, read_events};
+use boutwise_bouts::{
+    AdherenceSettings, Amount, Bout, Event, Interval, IntervalStatus, Observed, read_events,
+};
 use boutwise_bouts::{Gait, Kind};
 use boutwise_report::{
-    AthleteExtras, AthleteRow, BoutRow, EventRow, FileRow, Habit, IntervalRow, JournalDay, NextSession, PlannedSession,
-    Report, SessionRow, Tables, Target, Trace, WeekRow,
+    AthleteExtras, AthleteRow, BoutRow, EventRow, FileRow, Habit, IntervalRow, JournalDay, NextSession,
+    PlannedSession, Report, SessionRow, Tables, Target, Trace, WeekRow,
 };
 use boutwise_season::{Caution, Verdict};
 use boutwise_track::Status;

@@ -17,7 +17,8 @@ const SAME_EDGE_S: f64 = 3.0;
 
 /// The recording as the tool reads it from a file.
 fn read(session: &SyntheticSession) -> Result<Recording, String> {
-    let bytes = file_bytes(session, &FileSettings::default(), &mut Random::new(1)).map_err(|e| e.to_string())?;
+    let bytes =
+        file_bytes(session, &FileSettings::default(), &mut Random::new(1)).map_err(|e| e.to_string())?;
     let reading = read_text(&bytes, &ReadSettings::default()).map_err(|e| e.to_string())?;
     reading.recordings.into_iter().next().ok_or_else(|| "no recording".to_owned())
 }
@@ -44,7 +45,9 @@ pub(crate) fn drives(sessions: u64, first_seed: u64) -> Result<String, Box<dyn E
         ("after", &[DriveAt::After]),
         ("before and after", &[DriveAt::Before, DriveAt::After]),
     ];
-    let mut text = String::from("| drive | sensors | sessions | judged the same | drive told |\n|---|---|---:|---:|---:|\n");
+    let mut text = String::from(
+        "| drive | sensors | sessions | judged the same | drive told |\n|---|---|---:|---:|---:|\n",
+    );
     for (name, at) in places {
         for cadence in [true, false] {
             let one = |index: u64| -> Result<(bool, bool), String> {
@@ -63,11 +66,18 @@ pub(crate) fn drives(sessions: u64, first_seed: u64) -> Result<String, Box<dyn E
                 let drives = told.events.iter().filter(|event| event.kind == EventKind::Vehicle).count();
                 let same = is_same(&plain, &driven);
                 if !same && std::env::args().len() > 2 {
-                    println!("{name} {seed}: {} {} {:?} {:?}", plain.resolvable, driven.resolvable, runs(&plain), runs(&driven));
+                    println!(
+                        "{name} {seed}: {} {} {:?} {:?}",
+                        plain.resolvable,
+                        driven.resolvable,
+                        runs(&plain),
+                        runs(&driven)
+                    );
                 }
                 Ok((same, drives == at.len()))
             };
-            let judged: Vec<(bool, bool)> = (0..sessions).into_par_iter().map(one).collect::<Result<_, _>>()?;
+            let judged: Vec<(bool, bool)> =
+                (0..sessions).into_par_iter().map(one).collect::<Result<_, _>>()?;
             let share = |is: fn(&(bool, bool)) -> bool| {
                 100.0 * judged.iter().filter(|judged| is(judged)).count() as f64 / judged.len().max(1) as f64
             };

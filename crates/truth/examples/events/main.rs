@@ -25,7 +25,10 @@ fn main() -> Result<(), Box<dyn Error>> {
     let first_seed = tuning.unwrap_or(FIRST_REPORT_SEED);
     let results = told::Results::collect(sessions, first_seed);
     let blocks = [
-        ("events seeds", format!("{sessions} sessions of each kind and error, seeds from {first_seed} on.\n")),
+        (
+            "events seeds",
+            format!("{sessions} sessions of each kind and error, seeds from {first_seed} on.\n"),
+        ),
         ("events", results.table()),
         ("edges", results.edges()),
         ("confidence", results.confidence()),

@@ -66,8 +66,7 @@ impl Told {
 
     /// Whether a told event is left out of the count: a part whose length lies near the limit.
     fn is_open(&self, event: &Event) -> bool {
-        let lengths =
-            [EventKind::RepShort, EventKind::RepLong, EventKind::WalkShort, EventKind::WalkLong];
+        let lengths = [EventKind::RepShort, EventKind::RepLong, EventKind::WalkShort, EventKind::WalkLong];
         let part = event.part.zip(event.number);
         lengths.contains(&event.kind) && part.is_some_and(|part| self.eventful.open.contains(&part))
     }
@@ -166,9 +165,9 @@ impl Results {
                     format!("{:.1} %", 100.0 * count as f64 / sessions.len().max(1) as f64)
                 };
                 let edge = |told: &Told| {
-                    told.events.iter().any(|event| {
-                        matches!(event.kind, EventKind::RecordingLate | EventKind::RecordingCut)
-                    })
+                    told.events
+                        .iter()
+                        .any(|event| matches!(event.kind, EventKind::RecordingLate | EventKind::RecordingCut))
                 };
                 let open = |told: &Told| told.events.iter().any(|event| event.kind == EventKind::CannotSay);
                 let reproach = |told: &Told| {
@@ -227,16 +226,22 @@ impl Results {
     pub(crate) fn print_wrong(&self) {
         for told in self.0.iter().filter(|told| told.resolvable && !told.in_walk()) {
             let expected = &told.eventful.expected;
-            let missing = expected.iter().any(|expected| !told.events.iter().any(|event| is_same(expected, event)));
+            let missing =
+                expected.iter().any(|expected| !told.events.iter().any(|event| is_same(expected, event)));
             let wrong = told.events.iter().any(|event| {
                 !told.is_open(event) && !expected.iter().any(|expected| is_same(expected, event))
             });
             if missing || wrong {
                 let name = |kind: EventKind, part: Option<boutwise_bouts::Gait>, number: Option<usize>| {
-                    format!("{}{}{}", kind.word(), part.map_or("", |part| match part {
-                        boutwise_bouts::Gait::Run => " rep",
-                        boutwise_bouts::Gait::Walk => " walk",
-                    }), number.map_or(String::new(), |number| format!(" {number}")))
+                    format!(
+                        "{}{}{}",
+                        kind.word(),
+                        part.map_or("", |part| match part {
+                            boutwise_bouts::Gait::Run => " rep",
+                            boutwise_bouts::Gait::Walk => " walk",
+                        }),
+                        number.map_or(String::new(), |number| format!(" {number}"))
+                    )
                 };
                 let asked: Vec<String> =
                     expected.iter().map(|event| name(event.kind, event.part, event.number)).collect();
@@ -260,11 +265,6 @@ impl Count {
             0 => "–".to_owned(),
             _ => format!("{:.3}", part as f64 / of as f64),
         };
-        format!(
-            "{} / {} ({})",
-            share(self.right, self.told),
-            share(self.found, self.expected),
-            self.expected
-        )
+        format!("{} / {} ({})", share(self.right, self.told), share(self.found, self.expected), self.expected)
     }
 }

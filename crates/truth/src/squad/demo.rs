@@ -8,7 +8,8 @@ use chrono_tz::Tz;
 
 use super::story::Story;
 use super::tables::{
-    journal_csv, squad_csv, truth_athletes_csv, truth_bouts_csv, truth_events_csv, truth_missed_csv, truth_sessions_csv,
+    journal_csv, squad_csv, truth_athletes_csv, truth_bouts_csv, truth_events_csv, truth_missed_csv,
+    truth_sessions_csv,
 };
 use super::{Athlete, BeginnersPlan, FileState, Gear, JournalEntry, Role, Squad, SquadFile};
 use crate::files::FileFormat;
