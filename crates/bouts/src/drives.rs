@@ -32,8 +32,9 @@ pub(crate) fn segment_around_drives(
         found.bouts.push(Bout::new(Kind::Gap, last_s, end_s));
     }
     let before = offset_s.round() as usize;
-    let cells = end_s.ceil() as usize;
     let series = &mut found.series;
+    series.timeline.delay(before);
+    let cells = series.timeline.cell(end_s.ceil() as usize);
     for column in [&mut series.speed_m_per_s, &mut series.heart_rate_bpm, &mut series.cadence_spm] {
         column.splice(0..0, std::iter::repeat_n(f32::NAN, before));
         column.resize(cells, f32::NAN);

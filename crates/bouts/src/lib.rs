@@ -3,7 +3,7 @@
 //! [`segment`] makes bouts of a recording, each module one step of it:
 //!
 //! 0. `drives`: what only a vehicle explains is cut off first.
-//! 1. `steps`, `heading`, `grid`: displacement along the track, second by second, and how far each is to be trusted.
+//! 1. `steps`, `heading`, `timeline`, `grid`: displacement along the track, second by second, and how far each is to be trusted.
 //! 2. `noise`, `stand`, `frame`: how rough the positions are, and the stretches of movement between stands and gaps.
 //! 3. `cadence`, `levels`: this person's walking and running, from steps where they were counted, else from speeds.
 //! 4. `evidence`, `durations`, `decode`: the likeliest walks and runs of a stretch, by an explicit-duration hidden Markov
@@ -30,7 +30,9 @@ mod durations;
 mod edges;
 mod events;
 mod evidence;
+mod exponential;
 mod found;
+mod fourier;
 mod frame;
 mod grid;
 mod heading;
@@ -48,6 +50,7 @@ mod settings;
 mod stand;
 pub mod statistics;
 mod steps;
+mod timeline;
 
 pub use adherence::{
     AdherenceSettings, Inside, IntervalMatch, IntervalStatus, Reps, RunMatch, SessionMatch, match_recorded,
