@@ -28,7 +28,9 @@ pub struct Audit {
     pub pages: Vec<AthleteExtras>,
     /// What was measured along each session, for pages.
     pub traces: Vec<Trace>,
-    /// What a reader should know about the audit as a whole.
+    /// What must be said before anything else, as that recordings of several people lie together.
+    pub warnings: Vec<String>,
+    /// What a reader should know about the audit as a whole; the warnings first.
     pub notes: Vec<String>,
 }
 
@@ -58,7 +60,8 @@ pub struct AthleteJudgement {
 /// ```
 ///
 /// # Errors
-/// [`ErrorKind::Stopped`](crate::ErrorKind) where `watch` says so. A recording that cannot be read is no error: it has
+/// [`ErrorKind::Stopped`](crate::ErrorKind) where `watch` says so; [`ErrorKind::SeasonFile`](crate::ErrorKind) for a name
+/// in the journal that neither squad nor recordings have. A recording that cannot be read is no error: it has
 /// its row in the table of files.
 pub fn audit(
     inputs: &Inputs,
@@ -66,7 +69,9 @@ pub fn audit(
     configuration: &Configuration,
     watch: Watch<'_>,
 ) -> Result<Audit, Error> {
-    let batch = batch::read(inputs, files.squad.as_ref(), configuration, watch)?;
+    let batch = batch::read(inputs, files, configuration, watch)?;
+    let recorded = batch.athletes();
+    files.journal.check_names(files.squad.as_ref(), recorded).map_err(Error::in_season_file)?;
     let judgement = judge(&batch, files, configuration);
     let tables = tables(&batch, &judgement);
     let pages = judgement.athletes.par_iter().map(pages::extras).collect();
@@ -77,9 +82,10 @@ pub fn audit(
         audit: judged.audit,
     });
     let athletes = athletes.collect();
-    let notes = judgement.notes;
+    let warnings = judgement.warnings;
+    let notes = warnings.iter().cloned().chain(judgement.notes).collect();
     let traces = batch.sessions.into_iter().map(|recorded| recorded.trace).collect();
-    Ok(Audit { title, as_of, tables, athletes, pages, traces, notes })
+    Ok(Audit { title, as_of, tables, athletes, pages, traces, warnings, notes })
 }
 
 impl Audit {

@@ -1,10 +1,10 @@
 //! Reads a folder of recordings and measures each session, many at a time, always in the same order.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use boutwise_bouts::{Session, measure, segment};
 use boutwise_report::Trace;
-use boutwise_season::{HeartRate, Squad};
+use boutwise_season::HeartRate;
 use boutwise_track::{
     Candidate, Clock, DuplicateSettings, FileReading, Fingerprint, Format, OwnedFile, Recording, Sport,
     Status, find_duplicates, note_same_bytes,
@@ -14,7 +14,7 @@ use rayon::prelude::*;
 use crate::inputs::Input;
 use crate::rows::SessionName;
 use crate::watch::Counter;
-use crate::{Configuration, Error, Inputs, Watch};
+use crate::{Configuration, Error, Inputs, SeasonFiles, Watch};
 
 /// Everything that a folder gave.
 pub(crate) struct Batch {
@@ -26,7 +26,8 @@ pub(crate) struct Batch {
 
 /// What became of one file.
 pub(crate) struct FileRead {
-    pub(crate) athlete: String,
+    /// Whose it is; that of the first session where a file holds those of several people, `None` for nobody's.
+    pub(crate) athlete: Option<String>,
     pub(crate) file: String,
     pub(crate) status: Status,
     pub(crate) format: Option<Format>,
@@ -51,7 +52,7 @@ pub(crate) struct Recorded {
     pub(crate) first_position_deg: Option<(f64, f64)>,
     pub(crate) trace: Trace,
     file: usize,
-    fingerprint: Fingerprint,
+    pub(crate) fingerprint: Fingerprint,
 }
 
 /// What one input gave: its files and their sessions.
@@ -60,11 +61,11 @@ type FromInput = Vec<(FileRead, Vec<Recorded>)>;
 /// Reads and measures every recording.
 pub(crate) fn read(
     inputs: &Inputs,
-    squad: Option<&Squad>,
+    files: &SeasonFiles,
     configuration: &Configuration,
     watch: Watch<'_>,
 ) -> Result<Batch, Error> {
-    let owner = Owner { all: inputs.name(), squad };
+    let owner = Whose { all: inputs.name(), files };
     let counter = Counter::new(watch, inputs.len());
     let read: Vec<FromInput> = (inputs.list().par_iter())
         .map(|input| {
@@ -84,53 +85,74 @@ pub(crate) fn read(
     Ok(batch)
 }
 
-/// Whose a recording is.
-struct Owner<'a> {
+/// Whose recordings are: as the owners file says, else as the squad file says, else by the first folder.
+struct Whose<'a> {
     /// The athlete of the recordings that lie in no folder of an athlete.
     all: &'a str,
-    squad: Option<&'a Squad>,
+    files: &'a SeasonFiles,
 }
 
-impl Owner<'_> {
-    fn of(&self, input: &Input) -> String {
-        if let Some(athlete) = self.squad.and_then(|squad| squad.athlete_of(&input.name)) {
-            return athlete.name.clone();
+impl Whose<'_> {
+    /// The athlete of a session of a file, or of a member of an archive, that lies in `input`; `None` for nobody.
+    fn of(&self, input: &str, file: &str, session: usize) -> Option<String> {
+        let squad = self.files.squad.as_ref();
+        if let Some(owner) = self.files.owners.as_ref().and_then(|owners| owners.of(file, session)) {
+            let name = owner.athlete.as_ref()?;
+            let known = squad.and_then(|squad| squad.athlete(name));
+            return Some(known.map_or_else(|| name.clone(), |athlete| athlete.name.clone()));
         }
-        match input.name.split_once('/') {
+        if let Some(athlete) = squad.and_then(|squad| squad.athlete_of(file)) {
+            return Some(athlete.name.clone());
+        }
+        Some(match input.split_once('/') {
             Some((folder, _)) => folder.to_owned(),
             None => self.all.to_owned(),
-        }
+        })
     }
 }
 
-fn read_one(input: &Input, owner: &Owner<'_>, configuration: &Configuration) -> FromInput {
-    let athlete = owner.of(input);
+fn read_one(input: &Input, whose: &Whose<'_>, configuration: &Configuration) -> FromInput {
     let mut found = Vec::new();
-    input.read(&configuration.reading, &mut |reading| found.push(take(reading, &athlete, configuration)));
+    input.read(&configuration.reading, &mut |reading| {
+        found.push(take(reading, &input.name, whose, configuration));
+    });
     found
 }
 
-fn take(mut reading: FileReading, athlete: &str, configuration: &Configuration) -> (FileRead, Vec<Recorded>) {
+fn take(
+    mut reading: FileReading,
+    input: &str,
+    whose: &Whose<'_>,
+    configuration: &Configuration,
+) -> (FileRead, Vec<Recorded>) {
     let recordings = std::mem::take(&mut reading.recordings);
     let found = recordings.len();
-    let mut sessions: Vec<Recorded> = recordings
-        .iter()
-        .filter(|recording| recording.sport != Sport::Cycling)
-        .map(|recording| record(recording, athlete, &reading.file, configuration))
+    let foot = |recording: &&Recording| recording.sport != Sport::Cycling;
+    let on_foot = recordings.iter().filter(foot).count();
+    let mut sessions: Vec<Recorded> = (recordings.iter().filter(foot))
+        .filter_map(|recording| {
+            let athlete = whose.of(input, &reading.file, recording.session)?;
+            Some(record(recording, &athlete, &reading.file, configuration))
+        })
         .collect();
     if let (Status::Partial, Some(last)) = (reading.status, sessions.last_mut()) {
         last.breaks_off = true;
     }
     // A file of nothing but rides is no recording of running or walking.
-    let status = if found > 0 && sessions.is_empty() { Status::Ignored } else { reading.status };
+    let status = if found > 0 && on_foot == 0 { Status::Ignored } else { reading.status };
+    let mut notes: Vec<String> = reading.sentences().collect();
+    if sessions.len() < on_foot {
+        let count = on_foot - sessions.len();
+        notes.push(format!("nobody's by the owners file: {count} of {on_foot} recordings count for nobody"));
+    }
     let file = FileRead {
-        athlete: athlete.to_owned(),
+        athlete: whose.of(input, &reading.file, 1),
         status,
         format: reading.format,
         sessions: found,
         points_kept: reading.points_kept,
         points_dropped: reading.points_dropped,
-        notes: reading.sentences().collect(),
+        notes,
         content_hash: reading.content_hash,
         file: reading.file,
     };
@@ -172,6 +194,12 @@ fn record(recording: &Recording, athlete: &str, file: &str, configuration: &Conf
 }
 
 impl Batch {
+    /// Everybody who has a file or a session.
+    pub(crate) fn athletes(&self) -> BTreeSet<&str> {
+        let of_files = self.files.iter().filter_map(|file| file.athlete.as_deref());
+        of_files.chain(self.sessions.iter().map(|recorded| recorded.name.athlete.as_str())).collect()
+    }
+
     /// Takes out the sessions that another recording of the same athlete holds too.
     fn set_duplicates_apart(&mut self, settings: &DuplicateSettings) {
         let mut by_athlete: BTreeMap<String, Vec<usize>> = BTreeMap::new();
@@ -224,14 +252,16 @@ impl Batch {
             .files
             .iter()
             .filter(|file| file.sessions > 0)
-            .map(|file| OwnedFile {
-                athlete: &file.athlete,
-                file: &file.file,
-                content_hash: file.content_hash,
+            .filter_map(|file| {
+                Some(OwnedFile {
+                    athlete: file.athlete.as_deref()?,
+                    file: &file.file,
+                    content_hash: file.content_hash,
+                })
             })
             .collect();
         let notes = note_same_bytes(&owned);
-        let with_sessions = self.files.iter_mut().filter(|file| file.sessions > 0);
+        let with_sessions = self.files.iter_mut().filter(|file| file.sessions > 0 && file.athlete.is_some());
         for (file, note) in with_sessions.zip(notes) {
             file.notes.extend(note.map(|note| note.text));
         }

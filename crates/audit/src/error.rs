@@ -69,6 +69,12 @@ impl Error {
         Self(Box::new(Repr::SeasonFile { error, path: path.to_owned() }))
     }
 
+    /// An error that names its file itself.
+    pub(crate) fn in_season_file(error: boutwise_season::Error) -> Self {
+        let path = PathBuf::from(error.name());
+        Self(Box::new(Repr::SeasonFile { error, path }))
+    }
+
     pub(crate) fn unopenable(what: &'static str, path: &Path, error: io::Error) -> Self {
         Self(Box::new(Repr::Unopenable { what, path: path.to_owned(), error }))
     }
@@ -88,11 +94,36 @@ impl fmt::Display for Error {
             Repr::NoInput(error) => error.fmt(formatter),
             Repr::SeasonFile { error, .. } => error.fmt(formatter),
             Repr::Unopenable { what, path, .. } => {
-                write!(formatter, "the {what} {} cannot be read", path.display())
+                write!(formatter, "the {what} {} cannot be read{}", path.display(), others(path))
             }
             Repr::NamedBySquad { plan, .. } => write!(formatter, "the squad file names the plan \"{plan}\""),
             Repr::Stopped => formatter.write_str("the audit was stopped before its end"),
         }
+    }
+}
+
+/// Files that a message names where one is missing (own choice).
+const OTHERS_NAMED: usize = 5;
+
+/// What lies with the same ending where a file was looked for; empty where the file is there.
+fn others(path: &Path) -> String {
+    if path.exists() {
+        return String::new();
+    }
+    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let Ok(entries) = std::fs::read_dir(folder) else {
+        return format!("; there is no folder {}", folder.display());
+    };
+    let mut names: Vec<String> = entries
+        .filter_map(|entry| Some(entry.ok()?.path()).filter(|other| other.extension() == path.extension()))
+        .filter_map(|other| Some(other.file_name()?.to_string_lossy().into_owned()))
+        .collect();
+    names.sort();
+    names.truncate(OTHERS_NAMED);
+    if names.is_empty() {
+        "; is its name right?".to_owned()
+    } else {
+        format!("; is its name right? Beside it are {}", names.join(", "))
     }
 }
 

@@ -20,9 +20,11 @@
 
 #![warn(missing_docs)]
 
+mod assign;
 mod configuration;
 mod error;
 mod inputs;
+mod overlap;
 mod season_files;
 mod watch;
 
@@ -34,10 +36,11 @@ mod rows;
 mod audit;
 mod recordings;
 
+pub use assign::{Proposed, propose_owners};
 pub use audit::{AthleteJudgement, Audit, audit};
 pub use configuration::Configuration;
 pub use error::{Error, ErrorKind};
 pub use inputs::Inputs;
 pub use recordings::{FileBouts, SessionBouts, recording_bouts};
-pub use season_files::{SeasonFiles, SeasonPaths, read_plan, read_settings};
+pub use season_files::{SeasonFiles, SeasonPaths, read_owners, read_plan, read_settings};
 pub use watch::{Watch, unwatched};

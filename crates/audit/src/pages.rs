@@ -164,7 +164,7 @@ fn journal_day(entry: &Entry) -> JournalDay {
         warning_sign: (!signs.is_empty()).then(|| signs.join(", ")),
         hot: entry.hot,
         coach_decision: entry.coach_decision.map(|verdict| verdict.word().to_owned()),
-        note: entry.note.clone(),
+        note: entry.note.as_deref().map(str::to_owned),
     }
 }
 

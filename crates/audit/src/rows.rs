@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use boutwise_bouts::{AdherenceSettings, Bout, Event, Gait, IntervalMatch};
+use boutwise_bouts::{AdherenceSettings, Bounds, Bout, Event, Gait, IntervalMatch};
 use boutwise_report::{AthleteRow, BoutRow, EventRow, FileRow, IntervalRow, SessionRow, Tables, WeekRow};
 use boutwise_season::{Caution, OutingAudit, Role, Week};
 use chrono::{DateTime, IsoWeek, TimeDelta, Utc};
@@ -138,6 +138,9 @@ fn session_row(judged: &Judged<'_>, placed: &Placed<'_>, audited: Option<&Outing
         hr_decoupling_pct: session.decoupling_pct,
         ..SessionRow::default()
     };
+    if let Some(bounds) = session.bounds {
+        add_bounds(&mut row, &bounds, session.resolvable);
+    }
     row.notes.extend(start.and_then(|(_, local)| local.note()));
     let sensor_fault = recorded.heart_rate.as_ref().and_then(|heart_rate| heart_rate.fault);
     row.notes.extend(sensor_fault.map(|fault| fault.text().to_owned()));
@@ -150,6 +153,20 @@ fn session_row(judged: &Judged<'_>, placed: &Placed<'_>, audited: Option<&Outing
     row
 }
 
+/// Between what its runs lie, and what is certain of them where no more can be told.
+fn add_bounds(row: &mut SessionRow, bounds: &Bounds, resolvable: bool) {
+    if !resolvable {
+        row.reps_at_least = Some(bounds.runs_at_least as u64);
+        row.longest_at_least_s = Some(bounds.longest_at_least_s);
+    }
+    row.runs_low = Some(bounds.runs.0 as u64);
+    row.runs_high = Some(bounds.runs.1 as u64);
+    row.run_s_low = Some(bounds.run_s.0);
+    row.run_s_high = Some(bounds.run_s.1);
+    row.longest_low_s = Some(bounds.longest_s.0);
+    row.longest_high_s = Some(bounds.longest_s.1);
+}
+
 /// What the plan asked of the session, and how closely it was followed.
 fn add_plan(row: &mut SessionRow, judged: &Judged<'_>, audited: &OutingAudit) {
     let (Role::Session(laid), Some(plan)) = (audited.role, audited.plan) else { return };
@@ -159,6 +176,11 @@ fn add_plan(row: &mut SessionRow, judged: &Judged<'_>, audited: &OutingAudit) {
     row.planned = Some(block.session.text.clone());
     row.outcome = audited.outcome.map(|outcome| outcome.word().to_owned());
     row.recorded_pct = audited.recorded_pct;
+    let asked = block.session.intervals.iter().filter(|interval| interval.gait == Gait::Run).count();
+    if let (Some(least), true) = (row.reps_at_least, asked > 0) {
+        row.notes
+            .push(format!("At least {} of the {asked} runs asked for took place.", least.min(asked as u64)));
+    }
     let Some(matched) = &audited.matched else { return };
     row.adherence_pct = Some(matched.adherence_pct);
     row.too_short_to_judge = Some(matched.too_short_to_judge);
@@ -243,7 +265,7 @@ fn athlete_row(judged: &Judged<'_>) -> AthleteRow {
         longest_run_m: longest.and_then(|run| run.distance_m),
         longest_run_date: longest.map(|run| run.day),
         longest_run_trend_s_per_week: audit.progress.trend_s_per_week,
-        proposal: audit.proposal.verdict,
+        proposal: audit.shown_verdict(),
         reasons: audit.proposal.reasons.clone(),
         next_block: audit.next.as_ref().map(|next| next.label.clone()),
         next_session: audit.next.as_ref().map(|next| u64::from(next.session.number)),
@@ -259,6 +281,10 @@ fn athlete_row(judged: &Judged<'_>) -> AthleteRow {
         run_rise_14d_pct: audit.rise_14_days_pct,
         hr_fall_60s_trend_bpm_per_week: audit.heart_rate_fall_trend_bpm_per_week,
         run_per_beat_trend_m_per_week: audit.metres_per_beat_trend_per_week,
+        computed_proposal: audit.proposal.verdict,
+        coach_decision: audit.coach_decision.map(|(_, verdict)| verdict),
+        goal_m: Some(audit.goal.goal_m),
+        goal_reached_date: audit.goal.reached.as_ref().map(|run| run.day),
         days_out_14d: went_out.then_some(u64::from(audit.habit.days_out_short)),
         days_out_28d: went_out.then_some(u64::from(audit.habit.days_out_long)),
         days_between_max: audit.habit.longest_stretch_days.and_then(|days| u64::try_from(days).ok()),

@@ -4,7 +4,9 @@ use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use boutwise_season::{Athlete, Journal, Plan, PlanInUse, Settings, Squad};
+use boutwise_season::{
+    Athlete, Journal, MAX_TABLE_BYTES, Owners, Plan, PlanInUse, Settings, Squad, decode, too_large,
+};
 
 use crate::Error;
 
@@ -17,6 +19,8 @@ pub struct SeasonPaths {
     pub squad: Option<PathBuf>,
     /// What athletes and coach noted (CSV).
     pub journal: Option<PathBuf>,
+    /// Whose each recording is (CSV).
+    pub owners: Option<PathBuf>,
 }
 
 /// What people wrote about a season.
@@ -27,6 +31,8 @@ pub struct SeasonFiles {
     pub squad: Option<Squad>,
     /// What athletes and coach noted.
     pub journal: Journal,
+    /// Whose each recording is, where a file says so.
+    pub owners: Option<Owners>,
     /// The plan of those whom the squad file gives none.
     pub plan: Option<Plan>,
     /// The plans that the squad file names, by the path written there.
@@ -34,21 +40,22 @@ pub struct SeasonFiles {
 }
 
 impl SeasonFiles {
-    /// Reads the files.
+    /// Reads the files. `settings` have the words for warning signs.
     ///
     /// # Errors
     /// The first that cannot be opened, or says what cannot be understood.
-    pub fn read(paths: &SeasonPaths) -> Result<Self, Error> {
+    pub fn read(paths: &SeasonPaths, settings: &Settings) -> Result<Self, Error> {
         let squad = paths.squad.as_deref().map(|path| {
             Squad::read(&bytes(path, "squad file")?, &path.display().to_string())
                 .map_err(|error| Error::season_file(path, error))
         });
         let squad = squad.transpose()?;
         let journal = paths.journal.as_deref().map(|path| {
-            Journal::read(&bytes(path, "journal")?, &path.display().to_string())
+            Journal::read(&bytes(path, "journal")?, &path.display().to_string(), &settings.signs)
                 .map_err(|error| Error::season_file(path, error))
         });
         let journal = journal.transpose()?.unwrap_or_default();
+        let owners = paths.owners.as_deref().map(read_owners).transpose()?;
         let mut squad_plans = BTreeMap::new();
         if let (Some(squad), Some(squad_path)) = (&squad, &paths.squad) {
             let named = squad
@@ -66,7 +73,7 @@ impl SeasonFiles {
             }
         }
         let plan = paths.plan.as_deref().map(read_plan).transpose()?;
-        Ok(Self { squad, journal, plan, squad_plans })
+        Ok(Self { squad, journal, owners, plan, squad_plans })
     }
 
     /// The row of an athlete in the squad file.
@@ -99,6 +106,15 @@ pub fn read_plan(path: &Path) -> Result<Plan, Error> {
         .map_err(|error| Error::season_file(path, error))
 }
 
+/// Reads an owners file.
+///
+/// # Errors
+/// It cannot be opened, or says what cannot be understood.
+pub fn read_owners(path: &Path) -> Result<Owners, Error> {
+    Owners::read(&bytes(path, "owners file")?, &path.display().to_string())
+        .map_err(|error| Error::season_file(path, error))
+}
+
 /// Reads a settings file.
 ///
 /// # Errors
@@ -109,9 +125,13 @@ pub fn read_settings(path: &Path) -> Result<Settings, Error> {
 }
 
 fn text(path: &Path, what: &'static str) -> Result<String, Error> {
-    fs::read_to_string(path).map_err(|error| Error::unopenable(what, path, error))
+    Ok(decode(&bytes(path, what)?).into_owned())
 }
 
 fn bytes(path: &Path, what: &'static str) -> Result<Vec<u8>, Error> {
+    let length = fs::metadata(path).map_or(0, |data| data.len());
+    if length > MAX_TABLE_BYTES {
+        return Err(Error::season_file(path, too_large(&path.display().to_string(), length)));
+    }
     fs::read(path).map_err(|error| Error::unopenable(what, path, error))
 }

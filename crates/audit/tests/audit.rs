@@ -22,7 +22,11 @@ impl Demo {
 
     fn files(&self) -> SeasonFiles {
         let (squad, journal) = (Some(self.path("squad.csv")), Some(self.path("journal.csv")));
-        SeasonFiles::read(&SeasonPaths { squad, journal, plan: None }).unwrap()
+        SeasonFiles::read(
+            &SeasonPaths { squad, journal, ..SeasonPaths::default() },
+            &Configuration::default().season,
+        )
+        .unwrap()
     }
 
     fn audited(&self, inputs: &Inputs) -> Audit {
@@ -91,10 +95,13 @@ fn a_season_file_that_cannot_be_understood_names_file_and_place() {
     let plan = scratch.path().join("plan.toml");
     fs::write(&plan, "[[block]]\nsession = \"8 x (0:40 rum, 1:20 walk)\"\n").unwrap();
     let paths = SeasonPaths { plan: Some(plan.clone()), ..SeasonPaths::default() };
-    let error = SeasonFiles::read(&paths).unwrap_err();
+    let error = SeasonFiles::read(&paths, &Configuration::default().season).unwrap_err();
     assert_eq!((error.kind(), error.path()), (ErrorKind::SeasonFile, Some(plan.as_path())));
     assert_eq!(error.place().map(|place| place.line()), Some(2));
     let missing = SeasonPaths { squad: Some(scratch.path().join("none.csv")), ..SeasonPaths::default() };
-    assert_eq!(SeasonFiles::read(&missing).unwrap_err().kind(), ErrorKind::Unopenable);
+    assert_eq!(
+        SeasonFiles::read(&missing, &Configuration::default().season).unwrap_err().kind(),
+        ErrorKind::Unopenable
+    );
     assert_eq!(Inputs::below(&scratch.path().join("nowhere")).unwrap_err().kind(), ErrorKind::NoInput);
 }

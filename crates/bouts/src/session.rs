@@ -6,9 +6,9 @@ use boutwise_track::Recording;
 
 use crate::statistics::{mean_of, median};
 use crate::{
-    AdherenceSettings, Bout, DecouplingSettings, DriftSettings, HeartRateFallSettings, Inside, Interval,
-    Kind, Observed, PaceDrift, Reading, Segmentation, SessionMatch, decoupling_pct, heart_rate_falls,
-    heart_rate_mean_bpm, heart_rate_share_pct, match_recorded, pace_drift, read_events,
+    AdherenceSettings, Bounds, Bout, DecouplingSettings, DriftSettings, HeartRateFallSettings, Inside,
+    Interval, Kind, Observed, PaceDrift, Reading, Segmentation, SessionMatch, decoupling_pct,
+    heart_rate_falls, heart_rate_mean_bpm, heart_rate_share_pct, match_recorded, pace_drift, read_events,
 };
 
 /// Settings of [`measure`]; `Default` is the documented method.
@@ -86,6 +86,8 @@ pub struct Session {
     pub doubt: Option<String>,
     /// Stretches in a vehicle, in seconds from the session's first point; `gap` among the bouts.
     pub vehicles: Vec<Range<f64>>,
+    /// Between what the runs lie, and what is certain of them however doubtful the bouts are.
+    pub bounds: Option<Bounds>,
     /// What was odd, in words: from reading, then from segmentation.
     pub notes: Vec<String>,
     /// The bouts, in order, without holes.
@@ -183,6 +185,7 @@ pub fn measure(recording: &Recording, segmentation: &Segmentation, settings: &Me
         confidence: segmentation.confidence,
         doubt: (!segmentation.resolvable).then(|| segmentation.notes.first().cloned().unwrap_or_default()),
         vehicles: segmentation.vehicles.clone(),
+        bounds: segmentation.bounds,
         notes: recording.notes.iter().map(|note| &note.text).chain(&segmentation.notes).cloned().collect(),
         bouts: bouts.clone(),
     }
@@ -279,6 +282,7 @@ mod tests {
             bouts,
             resolvable,
             confidence: 0.9,
+            bounds: None,
             notes: vec!["a note".into()],
             series,
             vehicles: Vec::new(),
@@ -350,6 +354,7 @@ mod tests {
             bouts: vec![Bout::new(Kind::Run, 0.0, 59.0)],
             resolvable: true,
             confidence: 1.0,
+            bounds: None,
             notes: Vec::new(),
             series: Series::default(),
             vehicles: Vec::new(),

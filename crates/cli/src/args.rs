@@ -4,7 +4,7 @@ use std::path::PathBuf;
 use std::time::{SystemTime, UNIX_EPOCH};
 
 use boutwise_audit::{Configuration, read_settings};
-use boutwise_season::Zone;
+use boutwise_season::{Zone, parse_day};
 use boutwise_track::ReadSettings;
 use chrono::NaiveDate;
 use clap::{Args, Parser, Subcommand, ValueEnum};
@@ -46,6 +46,10 @@ pub enum Command {
     /// directly in FOLDER belong to one athlete named after it. Without a plan, everything that needs none
     /// is done.
     Audit(Audit),
+    /// Propose whose each file is, with reasons, as a table to look through.
+    ///
+    /// It writes owners.csv beside FOLDER, or into DIR; rows that stand there stay as they are.
+    Assign(Assign),
     /// Show the bouts (run, walk, stand, gap) of single recordings.
     Bouts(Bouts),
     /// Rank the longest runs without a break, and show how they grow.
@@ -68,7 +72,7 @@ pub struct Recordings {
     #[arg(long, value_name = "SQUAD.csv")]
     pub squad: Option<PathBuf>,
     /// The day to judge from, as YYYY-MM-DD [default: the day of the newest recording].
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", value_parser = day)]
     pub as_of: Option<NaiveDate>,
     /// The time zone of local days, such as Europe/Lisbon [default: from file or position, else UTC].
     #[arg(long, value_name = "ZONE", value_parser = time_zone)]
@@ -107,6 +111,9 @@ pub struct Audit {
     /// What athletes and coach noted: effort, pain, decisions (CSV).
     #[arg(long, value_name = "JOURNAL.csv")]
     pub journal: Option<PathBuf>,
+    /// Whose each recording is (CSV, as `boutwise assign` writes it); it outranks folders and squad file.
+    #[arg(long, value_name = "OWNERS.csv")]
+    pub owners: Option<PathBuf>,
     /// Where to write [default: FOLDER-audit, beside FOLDER]. An earlier result there is replaced whole.
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
@@ -116,6 +123,17 @@ pub struct Audit {
     /// One report page, or an index and a page an athlete.
     #[arg(long, value_name = "HOW", default_value = "auto")]
     pub pages: Pages,
+}
+
+/// `boutwise assign`.
+#[derive(Debug, Args)]
+pub struct Assign {
+    /// Where the recordings lie.
+    #[command(flatten)]
+    pub recordings: Recordings,
+    /// Where to write owners.csv [default: beside FOLDER].
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
 }
 
 /// `boutwise bouts`.
@@ -150,7 +168,7 @@ pub struct Plan {
     #[arg(value_name = "PLAN.toml")]
     pub plan: PathBuf,
     /// The day of the first session, as YYYY-MM-DD, to print dates.
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", value_parser = day)]
     pub start: Option<NaiveDate>,
 }
 
@@ -201,6 +219,10 @@ impl From<Pages> for boutwise_report::Pages {
             Pages::Athlete => Self::PerAthlete,
         }
     }
+}
+
+fn day(text: &str) -> Result<NaiveDate, String> {
+    parse_day(text).map_err(|error| error.to_string())
 }
 
 fn time_zone(text: &str) -> Result<Zone, String> {

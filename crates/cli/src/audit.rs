@@ -15,11 +15,13 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     let out = options.out.clone().unwrap_or_else(|| beside(folder));
     refuse_inside(folder, &out)?;
     let configuration = options.recordings.configuration()?;
-    let files = SeasonFiles::read(&SeasonPaths {
+    let paths = SeasonPaths {
         plan: options.plan.clone(),
         squad: options.recordings.squad.clone(),
         journal: options.journal.clone(),
-    })?;
+        owners: options.owners.clone(),
+    };
+    let files = SeasonFiles::read(&paths, &configuration.season)?;
     // Begun before the work, so that an output that can't be written is known at once.
     let new_folder = NewFolder::begin(&out)?;
     let inputs = Inputs::below(folder)?;

@@ -4,6 +4,7 @@
 #![warn(missing_docs)]
 
 mod args;
+mod assign;
 mod audit;
 mod bouts;
 mod columns;
@@ -38,6 +39,7 @@ impl Outcome {
 pub fn run(arguments: &Arguments) -> anyhow::Result<Outcome> {
     let common = &arguments.common;
     match &arguments.command {
+        Command::Assign(options) => assign::run(options, common),
         Command::Audit(options) => audit::run(options, common),
         Command::Longest(options) => longest::run(options, common),
         Command::Bouts(options) => bouts::run(options, common),

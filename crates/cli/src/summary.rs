@@ -28,13 +28,15 @@ pub(crate) fn text(found: &Audit, out: &Path, options: &Options, common: &Common
         return Ok(String::new());
     }
     let tables = &found.tables;
-    let mut text = counts(found);
+    let mut text: String =
+        found.warnings.iter().map(|warning| format!("{}\n", terminal::wrapped(warning))).collect();
+    text.push_str(&counts(found));
     if !tables.athletes.is_empty() {
         text.push('\n');
         text.push_str(&athletes(found));
     }
     faults(&mut text, tables, out);
-    for note in &found.notes {
+    for note in &found.notes[found.warnings.len()..] {
         let _ = writeln!(text, "{}", terminal::wrapped(note));
     }
     if tables.sessions.is_empty() {

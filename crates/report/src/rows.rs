@@ -75,6 +75,14 @@ row! {
     rep_end_hr_slope_bpm: Option<f64>, BeatsPerMinute, "Change of the heart rate at the end of the reps from rep to rep", "Theil-Sen line over the reps";
     recorded_pct: Option<f64>, Percent, "Share of the planned run seconds that lies inside the recording; what lies outside is neither missed nor done", "events";
     reps_not_recorded: Option<u64>, None, "Reps outside the recording, or cut by its edge", "events";
+    reps_at_least: Option<u64>, None, "Runs that there surely were, where the session is not resolvable", "lowest hundredth of the ways the session may have been";
+    longest_at_least_s: Option<f64>, Seconds, "What the longest unbroken run lasted at least, where the session is not resolvable", "lowest hundredth of the ways the session may have been";
+    runs_low: Option<u64>, None, "Lower end of the 90 % interval of the number of runs", "the session played through as often as its doubts say";
+    runs_high: Option<u64>, None, "Upper end of the 90 % interval of the number of runs", "the session played through as often as its doubts say";
+    run_s_low: Option<f64>, Seconds, "Lower end of the 90 % interval of the time run", "the session played through as often as its doubts say";
+    run_s_high: Option<f64>, Seconds, "Upper end of the 90 % interval of the time run", "the session played through as often as its doubts say";
+    longest_low_s: Option<f64>, Seconds, "Lower end of the 90 % interval of the longest unbroken run", "the session played through as often as its doubts say";
+    longest_high_s: Option<f64>, Seconds, "Upper end of the 90 % interval of the longest unbroken run", "the session played through as often as its doubts say";
 }
 
 row! {
@@ -167,6 +175,10 @@ row! {
     ready_3km: Option<String>, None, "How near 3 km without a break are: `not now`, `not yet`, `close`, `ready to try` or `done`", "longest run against the time needed (own choice; Riegel 1981)";
     ready_5km: Option<String>, None, "The same for 5 km", "longest run against the time needed (own choice; Riegel 1981)";
     cautions: Vec<String>, None, "Cautions whose reason is given; their words stand in the report", "journal, squad file and sessions";
+    computed_proposal: Option<Verdict>, None, "The proposal of the rules, where the coach wrote another word too", "rules of the manual (own choice)";
+    coach_decision: Option<Verdict>, None, "The coach's word that `proposal` shows; empty where none stands", "journal";
+    goal_m: Option<f64>, Metres, "Distance to be run without a break", "squad file, else the plan's goal, else 5000";
+    goal_reached_date: Option<NaiveDate>, None, "Day of the first unbroken run as far as the goal, by the athlete's clock", "sessions";
 }
 
 row! {

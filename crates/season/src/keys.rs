@@ -14,6 +14,9 @@ pub(crate) type Value<'a> = Spanned<DeValue<'a>>;
 pub(crate) fn read_toml(text: &str) -> Result<Spanned<DeTable<'_>>, Flaw> {
     DeTable::parse(text).map_err(|error| {
         let span = error.span().unwrap_or(0..0);
+        if let Some(curly) = curly_quote(text, span.start) {
+            return curly;
+        }
         Flaw::new(
             span,
             error.message().trim().replace('\n', ", "),
@@ -21,6 +24,19 @@ pub(crate) fn read_toml(text: &str) -> Result<Spanned<DeTable<'_>>, Flaw> {
             "check quotes, brackets and equals signs on this line and the one before",
         )
     })
+}
+
+/// A quote that a word processor has curled, in the line of a flaw.
+fn curly_quote(text: &str, at: usize) -> Option<Flaw> {
+    let at = (0..=at.min(text.len())).rev().find(|at| text.is_char_boundary(*at))?;
+    let start = text[..at].rfind('\n').map_or(0, |end| end + 1);
+    let line = text[start..].lines().next()?;
+    let (offset, curly) = line
+        .char_indices()
+        .find(|(_, c)| "\u{201c}\u{201d}\u{201e}\u{2018}\u{2019}\u{201a}\u{ab}\u{bb}".contains(*c))?;
+    let span = start + offset..start + offset + curly.len_utf8();
+    let mend = "write a straight \" on both sides; a plain text editor does not curl it";
+    Some(Flaw::new(span, format!("the curly quote {curly}"), "texts between \" and \"", mend))
 }
 
 /// Refuses the first key that is not known, and says which one may have been meant.

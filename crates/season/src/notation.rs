@@ -23,6 +23,8 @@ pub const MAX_REPEATS: u32 = 200;
 pub const MAX_INTERVALS: usize = 1000;
 /// Longest session in seconds (own choice: a day).
 pub const MAX_SESSION_S: f64 = 86_400.0;
+/// Longest run of a session in seconds (own choice: 500:00 is 5:00 or 50:00 with a slip of the finger).
+pub const MAX_RUN_S: f64 = 6.0 * 3600.0;
 /// Shortest distance of an interval in metres (own choice: `5 m walk` means five minutes).
 pub const MIN_INTERVAL_M: f64 = 20.0;
 /// Shortest duration of an interval in seconds (own choice: nothing shorter can be told apart).
@@ -109,6 +111,24 @@ pub(crate) fn read_intervals(text: &str, speeds: NominalSpeeds) -> Result<Vec<In
         ));
     }
     Ok(intervals)
+}
+
+/// Reads a distance that stands by itself, such as `3 km`, in metres; a flaw's span counts bytes of `text`.
+pub(crate) fn read_distance_m(text: &str) -> Result<f64, Flaw> {
+    const EXPECTED: &str = "a distance such as 3 km or 3000 m";
+    let mut reader = Reader { text, at: 0, depth: 0, speeds: NominalSpeeds::default() };
+    reader.skip_space();
+    let number = reader.take(|c| c.is_ascii_digit() || c == '.' || c == ':');
+    if number.is_empty() {
+        return Err(reader.flaw("no distance", EXPECTED, "write 3 km"));
+    }
+    reader.skip_space();
+    let amount = reader.amount(number)?;
+    reader.skip_space();
+    match amount {
+        Amount::Metres(metres) if reader.peek().is_none() => Ok(metres),
+        _ => Err(Flaw::new(0..text.len(), format!("\"{text}\" is no distance"), EXPECTED, "write 3 km")),
+    }
 }
 
 const AMOUNT: &str = "a duration (1:30, 90 s, 5 min) or a distance (400 m, 3 km)";
@@ -291,7 +311,17 @@ impl Reader<'_> {
                 mend,
             ));
         };
-        intervals.push(Interval { gait, amount });
+        let interval = Interval { gait, amount };
+        if gait == Gait::Run && self.speeds.duration_s(&interval) > MAX_RUN_S {
+            let said = self.text[start..amount_end].trim();
+            return Err(Flaw::new(
+                start..amount_end,
+                format!("a run of {:.1} hours", self.speeds.duration_s(&interval) / 3600.0),
+                format!("a run of {:.0} hours at most; {said} is minutes and seconds", MAX_RUN_S / 3600.0),
+                "write 5:00 for five minutes, 50:00 for fifty",
+            ));
+        }
+        intervals.push(interval);
         Ok(())
     }
 
@@ -448,6 +478,16 @@ impl Reader<'_> {
             "h" | "hour" | "hours" => Amount::Seconds(value * 3600.0),
             "m" | "metre" | "metres" | "meter" | "meters" => Amount::Metres(value),
             "km" => Amount::Metres(value * 1000.0),
+            "set" | "sets" | "time" | "times" | "round" | "rounds" | "rep" | "reps" | "repeats" | "lots" => {
+                return Err(Flaw::new(
+                    number.start..word.end,
+                    format!("\"{} {}\" is no way to repeat", said, &self.text[word]),
+                    "how often, x, and what is repeated between ( and )",
+                    format!(
+                        "write {said} x ( … ); a set of repeats is {said} x (3 x (1:10 run, 1:20 walk), 3:00 walk)"
+                    ),
+                ));
+            }
             "mi" | "mile" | "miles" => {
                 return Err(Flaw::new(
                     number.start..word.end,
@@ -583,7 +623,10 @@ mod tests {
 
     #[test]
     fn every_flaw_is_shown_at_its_place_with_a_way_to_mend_it() {
-        let cases: [(&str, usize, &str, &str); 27] = [
+        let cases: [(&str, usize, &str, &str); 30] = [
+            ("2 sets of 3 x (1:00 run)", 1, "\"2 sets\" is no way to repeat", "2 x (3 x ("),
+            ("5 times 1:00 run", 1, "\"5 times\" is no way to repeat", "5 x ( … )"),
+            ("500:00 run", 1, "a run of 8.3 hours", "5:00 for five minutes"),
             ("", 1, "no interval", "write what"),
             ("5:00 walk,", 10, "an interval is missing", "take out the comma"),
             ("5:00 walk,, 1:00 run", 11, "an interval is missing", "take out the comma"),

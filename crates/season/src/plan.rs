@@ -110,6 +110,8 @@ pub struct Block {
 pub struct Plan {
     /// Its title.
     pub title: String,
+    /// The distance to be run without a break in the end, in metres, where the plan names one.
+    pub goal_m: Option<f64>,
     /// The steps in order, at least one.
     pub blocks: Vec<Block>,
     /// The fixed speeds that turn metres into seconds.
@@ -190,6 +192,34 @@ impl Plan {
                 next
             })
             .collect()
+    }
+
+    /// What is odd about a start on a day that the plan does not name, and what to write; `None` where all is well.
+    ///
+    /// ```
+    /// use boutwise_season::Plan;
+    /// let plan = Plan::parse("[[block]]\ndays = ['Tue', 'Sun']\nsession = '9:00 run'", "p").unwrap();
+    /// let day = |day| chrono::NaiveDate::from_ymd_opt(2026, 3, day).unwrap();
+    /// assert_eq!(plan.start_note(day(3)), None);
+    /// assert_eq!(
+    ///     plan.start_note(day(4)).unwrap(),
+    ///     "the start 2026-03-04 is a Wednesday, and the plan names Tue, Sun: write 2026-03-08 or 2026-03-03"
+    /// );
+    /// ```
+    pub fn start_note(&self, start: NaiveDate) -> Option<String> {
+        let Rhythm::Weekdays(days) = &self.blocks[0].rhythm else { return None };
+        if days.contains(&start.weekday()) {
+            return None;
+        }
+        let before = (1..7).filter_map(|back| start.checked_sub_days(Days::new(back)));
+        let before = before.into_iter().find(|day| days.contains(&day.weekday()))?;
+        let named: Vec<String> = days.iter().map(ToString::to_string).collect();
+        Some(format!(
+            "the start {start} is a {}, and the plan names {}: write {} or {before}",
+            start.format("%A"),
+            named.join(", "),
+            next_weekday(start, days)?
+        ))
     }
 
     /// The plan day by day: its sessions, and the days between where they ask something.

@@ -9,6 +9,7 @@ use toml::de::{DeTable, DeValue};
 
 use crate::error::{Flaw, suggestion};
 use crate::keys::{self, Value};
+use crate::notation::read_distance_m;
 use crate::{
     Block, MAX_BLOCK_SESSIONS, MAX_BLOCKS, MAX_EVERY_DAYS, NominalSpeeds, Plan, Prescription, Rhythm,
 };
@@ -18,7 +19,7 @@ const RUN_SPEED_LIMITS_M_PER_S: (f64, f64) = (1.0, 7.0);
 /// Walking speeds that a plan may fix, in metres per second (own choice).
 const WALK_SPEED_LIMITS_M_PER_S: (f64, f64) = (0.5, 3.0);
 
-const PLAN_KEYS: [&str; 4] = ["title", "run_speed_m_per_s", "walk_speed_m_per_s", "block"];
+const PLAN_KEYS: [&str; 5] = ["title", "goal", "run_speed_m_per_s", "walk_speed_m_per_s", "block"];
 const BLOCK_KEYS: [&str; 6] = ["label", "sessions", "every_days", "days", "session", "between"];
 const SESSION_EXAMPLE: &str = "\"5:00 walk, 8 x (1:00 run, 1:30 walk), 5:00 walk\"";
 
@@ -51,7 +52,16 @@ pub(crate) fn read_plan(text: &str, name: &str) -> Result<Plan, Flaw> {
         }
         Some(value) => read_blocks(text, value, speeds)?,
     };
-    Ok(Plan { title, blocks, speeds })
+    let goal_m = table.get("goal").map(|value| read_goal(text, value)).transpose()?;
+    Ok(Plan { title, goal_m, blocks, speeds })
+}
+
+/// The distance to be run without a break in the end.
+fn read_goal(file: &str, value: &Value<'_>) -> Result<f64, Flaw> {
+    const EXAMPLE: &str = "\"3 km\"";
+    let text = keys::text(value, "goal", EXAMPLE)?;
+    let in_file = |flaw: Flaw| Flaw { span: keys::span_in_file(file, value, flaw.span.clone()), ..flaw };
+    read_distance_m(text).map_err(in_file)
 }
 
 fn read_blocks(file: &str, value: &Value<'_>, speeds: NominalSpeeds) -> Result<Vec<Block>, Flaw> {
@@ -253,6 +263,16 @@ session = "25:00 run"
             ("[[block]]\nsession = '5:00 run'\nzzz = 1", 3, "unknown key \"zzz\"", "take the line out"),
             ("title = 'x'", 1, "a plan without a block", "[[block]]"),
             ("", 1, "a plan without a block", "[[block]]"),
+            (
+                "title = \u{201c}x\u{201d}\n[[block]]\nsession = '5:00 run'",
+                1,
+                "the curly quote \u{201c}",
+                "straight",
+            ),
+            ("[[block]]\nsession = \u{ab}5:00 run\u{bb}", 2, "the curly quote \u{ab}", "straight"),
+            ("goal = 5\n[[block]]\nsession = '5:00 run'", 1, "goal is a whole number", "\"3 km\""),
+            ("goal = 'far'\n[[block]]\nsession = '5:00 run'", 1, "no distance", "write 3 km"),
+            ("goal = '30 min'\n[[block]]\nsession = '5:00 run'", 1, "is no distance", "write 3 km"),
             ("[block]\nsession = '5:00 run'", 1, "single brackets", "two brackets"),
             ("[[block]]\nsessions = 2", 1, "a block without its session", "add session ="),
             ("[[block]]\nsession = '5:00 run'\nsessions = 0", 3, "sessions = 0", "sessions = 6"),
@@ -281,6 +301,15 @@ session = "25:00 run"
             assert_eq!(error.line(), line, "{text}\n{error}");
             assert!(error.problem().contains(problem) && error.mend().contains(mend), "{text}\n{error}");
         }
+    }
+
+    #[test]
+    fn a_goal_is_a_distance() {
+        for (written, metres) in [("3 km", 3000.0), ("4500 m", 4500.0), (" 5.5km ", 5500.0)] {
+            let plan = Plan::parse(&format!("goal = '{written}'\n{HARBOUR}"), "p.toml").unwrap();
+            assert_eq!(plan.goal_m, Some(metres));
+        }
+        assert_eq!(Plan::parse(HARBOUR, "p.toml").unwrap().goal_m, None);
     }
 
     #[test]

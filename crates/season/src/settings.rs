@@ -10,13 +10,16 @@
 //!
 //! [calendar]
 //! missed_pct = 20
+//!
+//! [signs]
+//! chest = ["a word of your own for it"]
 //! ```
 
 use toml::de::{DeTable, DeValue};
 
 use crate::error::{ErrorKind, Flaw};
 use crate::keys;
-use crate::{Error, Zone};
+use crate::{Error, SignWords, Zone};
 
 /// One number of the settings, for documents and messages.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -114,9 +117,9 @@ settings! {
         breaks_good_pct: f64 = 60.0, "%", 0..100, "own choice";
         /// Largest effort of a good session, unless they could speak in sentences.
         effort_ok: f64 = 4.0, "0-10", 0..10, "Trials 2023 sets 3 to 5; last comfortable speech 4.4 +- 1.8: Foster 2009";
-        /// Effort from which the next step is easier.
+        /// Effort from which a session is held and slower; in the last two sessions, from which the next step is easier.
         effort_hard: f64 = 7.0, "0-10", 0..10, "speech doubtful at 6.3 +- 2.2: Foster 2009; own choice";
-        /// Soreness on the next day from which the next step is easier.
+        /// Soreness on the next day from which a session is held and slower; after the last two sessions, from which the next step is easier.
         soreness_ease: f64 = 5.0, "0-10", 0..10, "common practice, no source";
         /// Pain above which the next step is easier, with rest.
         pain_ease: f64 = 5.0, "0-10", 0..10, "pain-monitoring model, Silbernagel 2007 (second-hand)";
@@ -124,6 +127,10 @@ settings! {
         rest_days: u32 = 1, "days", 0..7, "Trials 2023, doi 10.1186/s13063-023-07502-x";
         /// Further days of rest after any pain.
         pain_rest_days: u32 = 1, "days", 0..14, "common practice, no source";
+        /// Days for which every pain and answered sign is named in the reasons, good sessions since or not.
+        name_notes_days: u32 = 14, "days", 0..365, "own choice";
+        /// Further days of rest after a hard or sore session that is repeated slower.
+        hard_rest_days: u32 = 1, "days", 0..14, "common practice, no source";
         /// Days without a run above which the block is repeated.
         gap_repeat_days: u32 = 7, "days", 1..60, "common practice, no source";
         /// Days without a run above which it goes back a block.
@@ -136,6 +143,8 @@ settings! {
         spike_moderate_pct: f64 = 30.0, "%", 0..1000, "Frandsen and others 2025";
         /// The same for a large spike.
         spike_large_pct: f64 = 100.0, "%", 0..1000, "Frandsen and others 2025";
+        /// Excess of an athlete's own step over the plan's from which care is proposed; up to it the step is told once for the group.
+        own_step_pct: f64 = 5.0, "%", 0..100, "own choice; outdoor distances are off by 3 to 6 %: Gilgen-Ammann and others 2020";
         /// Growth of the run distance over 14 days that brings a caution.
         rise_14_days_pct: f64 = 30.0, "%", 0..1000, "Nielsen and others 2014, not significant";
         /// Pace drift above which a fast start is remarked.
@@ -170,6 +179,14 @@ settings! {
         endurance_exponent: f64 = 1.06, "", 1..2, "Riegel 1981, American Scientist";
         /// Largest ratio of distances for which the endurance formula is used.
         endurance_max_ratio: f64 = 2.5, "", 1..10, "own choice";
+        /// Recordings of one athlete at one time from which they are taken for several people's.
+        overlap_at_once: u32 = 3, "recordings", 2..100, "own choice: two devices are one person's";
+        /// Metres between two recordings of one athlete at equal times, in the median, above which they may be two people's.
+        overlap_apart_m: f64 = 50.0, "m", 1..100000, "own choice: errors of two receivers stay far below";
+        /// Such pairs from which they are taken for several people's.
+        overlap_pairs: u32 = 3, "pairs", 1..1000, "own choice";
+        /// The same as a share of the athlete's recordings.
+        overlap_share_pct: f64 = 10.0, "% of recordings", 0.1..100, "own choice";
         /// Days for which a note of heat brings its caution.
         heat_note_days: u32 = 7, "days", 1..60, "own choice";
     }
@@ -214,7 +231,7 @@ settings! {
 }
 
 /// What a settings file may change.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Settings {
     /// Time zone of the recordings, where the squad file names none.
     pub time_zone: Option<Zone>,
@@ -222,6 +239,8 @@ pub struct Settings {
     pub rules: Rules,
     /// The points of the calendar.
     pub calendar: CalendarScore,
+    /// Everyday words for warning signs.
+    pub signs: SignWords,
 }
 
 impl Settings {
@@ -247,7 +266,7 @@ impl Settings {
 fn read_settings(text: &str) -> Result<Settings, Flaw> {
     let document = keys::read_toml(text)?;
     let table = document.get_ref();
-    keys::refuse_unknown(table, "in the settings", &["time_zone", "rules", "calendar"])?;
+    keys::refuse_unknown(table, "in the settings", &["time_zone", "rules", "calendar", "signs"])?;
     let mut settings = Settings::default();
     if let Some(value) = table.get("time_zone") {
         let zone = keys::text(value, "time_zone", "\"Europe/Berlin\"")?;
@@ -258,6 +277,9 @@ fn read_settings(text: &str) -> Result<Settings, Flaw> {
     }
     if let Some(group) = group(table, "calendar")? {
         settings.calendar = CalendarScore::read(group, "in [calendar]")?;
+    }
+    if let Some(group) = group(table, "signs")? {
+        settings.signs.add(group)?;
     }
     Ok(settings)
 }

@@ -68,6 +68,7 @@ mod fingerprint;
 
 mod error;
 mod note;
+mod origin;
 mod points;
 mod recording;
 
@@ -79,6 +80,7 @@ pub use fingerprint::Fingerprint;
 pub use folder::{InputPath, find_inputs};
 pub use input::{FileReading, Status, read_bytes, read_from, read_input, read_path};
 pub use note::{Note, NoteKind, Place, Quantity};
+pub use origin::Origin;
 pub use points::{NO_TIME, Point, Points, Position};
 pub use raw::RawSession;
 pub use read::{Format, RawReading, ReadSettings, Reading, read_raw, read_text};

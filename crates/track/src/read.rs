@@ -20,6 +20,8 @@ pub struct ReadSettings {
     /// Whether every point goes the long way through the lexer, also where it is laid out as points before it. The
     /// result is the same, only slower; for comparison.
     pub without_layouts: bool,
+    /// Whether readings say who and what wrote the file.
+    pub with_origin: bool,
     /// How deep archives are opened and how much they may unpack to.
     pub archive: ArchiveSettings,
 }

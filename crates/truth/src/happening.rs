@@ -4,6 +4,7 @@ use boutwise_bouts::{EventKind, Gait, Kind};
 use boutwise_track::Position;
 
 use crate::deviation::with_reaction;
+use crate::session::Scene;
 use crate::stretch::Stretch;
 use crate::{
     Deviation, InterruptionSettings, Person, Random, SessionSettings, SyntheticSession, TrueBout, plans,
@@ -218,9 +219,8 @@ impl EventfulSession {
             latitude_deg: random.between((-50.0, 62.0)),
             longitude_deg: random.between((-170.0, 170.0)),
         };
-        let begun = (start_s, place);
-        let mut session =
-            SyntheticSession::done(&plan, Deviation::AsPlanned, done, &person, begun, settings, random);
+        let scene = Scene { person, start_s, place };
+        let mut session = SyntheticSession::made(&plan, Deviation::AsPlanned, done, scene, settings, random);
         if let Some(crop) = crop {
             let from_s = stretches
                 .iter()
