@@ -7,3 +7,4 @@ mod hostile_names;
 mod open_recordings;
 mod output;
 mod same_result;
+mod which_day;

@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use boutwise_report::{AthleteExtras, AthleteRow, Report, Tables, Trace};
-use boutwise_season::{AthleteAudit, LongestRun};
+use boutwise_season::{AthleteAudit, AthleteDay, LongestRun};
 use boutwise_track::Status;
 use chrono::NaiveDate;
 use rayon::prelude::*;
@@ -18,7 +18,8 @@ use crate::{Configuration, Error, Inputs, SeasonFiles, Watch, pages, rows};
 pub struct Audit {
     /// The title of the plan that all follow, else the name of the whole.
     pub title: String,
-    /// The day that the athletes were judged from; `None` without a recording that tells one.
+    /// The day that was named, else that of the squad's newest recording; `None` without either. Athletes may be judged
+    /// from a later one: [`AthleteJudgement::day`].
     pub as_of: Option<NaiveDate>,
     /// Every table, sorted.
     pub tables: Tables,
@@ -40,6 +41,8 @@ pub struct Audit {
 pub struct AthleteJudgement {
     /// The name, as in the tables.
     pub athlete: String,
+    /// The day from which the athlete was judged.
+    pub day: AthleteDay,
     /// The audit of the season.
     pub audit: AthleteAudit,
     /// The longest unbroken run of each session that counts, the longest first; up to the as-of day where the
@@ -61,7 +64,7 @@ pub struct AthleteJudgement {
 ///
 /// # Errors
 /// [`ErrorKind::Stopped`](crate::ErrorKind) where `watch` says so; [`ErrorKind::SeasonFile`](crate::ErrorKind) for a name
-/// in the journal that neither squad nor recordings have. A recording that cannot be read is no error: it has
+/// in the journal that neither squad nor recordings have, and for a day too far after the newest recording. A recording that cannot be read is no error: it has
 /// its row in the table of files.
 pub fn audit(
     inputs: &Inputs,
@@ -72,13 +75,14 @@ pub fn audit(
     let batch = batch::read(inputs, files, configuration, watch)?;
     let recorded = batch.athletes();
     files.journal.check_names(files.squad.as_ref(), recorded).map_err(Error::in_season_file)?;
-    let judgement = judge(&batch, files, configuration);
+    let judgement = judge(&batch, files, configuration).map_err(Error::in_season_file)?;
     let tables = tables(&batch, &judgement);
     let pages = judgement.athletes.par_iter().map(pages::extras).collect();
-    let (title, as_of) = (title(inputs, &judgement), judgement.as_of);
+    let (title, as_of) = (title(inputs, &judgement), judgement.day.day);
     let athletes = judgement.athletes.into_iter().map(|judged| AthleteJudgement {
         longest_runs: judged.longest_runs(configuration.as_of),
         athlete: judged.name,
+        day: judged.day,
         audit: judged.audit,
     });
     let athletes = athletes.collect();

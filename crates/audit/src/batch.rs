@@ -48,6 +48,7 @@ pub(crate) struct Recorded {
     /// Whether the file breaks off in it.
     pub(crate) breaks_off: bool,
     pub(crate) utc_offset_s: Option<i32>,
+    pub(crate) device_key: Option<u64>,
     /// Latitude and longitude of the first position, in degrees.
     pub(crate) first_position_deg: Option<(f64, f64)>,
     pub(crate) trace: Trace,
@@ -186,6 +187,7 @@ fn record(recording: &Recording, athlete: &str, file: &str, configuration: &Conf
         clock: recording.clock,
         breaks_off: false,
         utc_offset_s: recording.utc_offset_s,
+        device_key: recording.device_key,
         first_position_deg: position.map(|place| (place.latitude_deg, place.longitude_deg)),
         trace,
         file: 0,

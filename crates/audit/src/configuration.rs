@@ -6,7 +6,7 @@ use boutwise_track::{DuplicateSettings, ReadSettings};
 use chrono::NaiveDate;
 
 /// Everything that decides about a result beside the recordings and the season files. `Default` is the documented
-/// method, judged from the newest recording.
+/// method.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Configuration {
     /// How recordings are read.
@@ -21,7 +21,7 @@ pub struct Configuration {
     pub season: Settings,
     /// The zone of local days; it outranks that of the settings.
     pub time_zone: Option<Zone>,
-    /// The day to judge from; the day of the newest recording where nothing is said.
+    /// The day to judge from; else that of the squad's newest recording, or of a later note of an athlete's own.
     pub as_of: Option<NaiveDate>,
 }
 

@@ -3,8 +3,8 @@
 use std::collections::{BTreeMap, HashSet};
 
 use boutwise_season::{
-    AthleteAudit, AthleteInput, Entry, LocalTime, LongestRun, Outing, PlanInUse, Verdict, Zone, ZoneHints,
-    ZoneSource, audit_athlete, local_time, plan_steps,
+    AthleteAudit, AthleteDay, AthleteInput, ClockInDoubt, Entry, LocalTime, LongestRun, Outing, PlanInUse,
+    RecordingDay, SquadDay, Verdict, Zone, ZoneHints, ZoneSource, audit_athlete, local_time, plan_steps,
 };
 use boutwise_track::{Clock, Fingerprint, Status};
 use chrono::{DateTime, NaiveDate, Utc};
@@ -20,6 +20,8 @@ pub(crate) struct Placed<'a> {
     pub(crate) recorded: &'a Recorded,
     /// Its start; `None` for a recording without points.
     pub(crate) start: Option<(DateTime<Utc>, LocalTime)>,
+    /// Where its date may be wrong though its clock was set.
+    pub(crate) clock_in_doubt: Option<ClockInDoubt>,
 }
 
 /// One athlete with everything that was found.
@@ -32,6 +34,8 @@ pub(crate) struct Judged<'a> {
     /// Those whose date can be believed, by index into `sessions`; the audit counts by them.
     pub(crate) dated: Vec<usize>,
     pub(crate) outings: Vec<Outing>,
+    /// The day from which the athlete was judged.
+    pub(crate) day: AthleteDay,
     pub(crate) audit: AthleteAudit,
     /// Why the recordings are taken for several people's, with how to mend it: then nothing is judged by them.
     pub(crate) of_several: Option<String>,
@@ -40,20 +44,22 @@ pub(crate) struct Judged<'a> {
 /// All athletes, and the day from which they were judged.
 pub(crate) struct Judgement<'a> {
     pub(crate) athletes: Vec<Judged<'a>>,
-    pub(crate) as_of: Option<NaiveDate>,
+    pub(crate) day: SquadDay,
     /// What must be said before anything else.
     pub(crate) warnings: Vec<String>,
     /// What a reader should know about the audit as a whole.
     pub(crate) notes: Vec<String>,
 }
 
-/// Judges every athlete of a batch. Without `as_of`, today is the day of the newest recording with a date that can
-/// be believed, so that a result never depends on when it was made.
+/// Judges every athlete of a batch, as of the day that is named or that [`SquadDay`] finds.
+///
+/// # Errors
+/// Where the journal holds a day too far after the newest recording.
 pub(crate) fn judge<'a>(
     batch: &'a Batch,
     files: &'a SeasonFiles,
     configuration: &Configuration,
-) -> Judgement<'a> {
+) -> Result<Judgement<'a>, boutwise_season::Error> {
     let mut by_athlete: BTreeMap<String, Vec<Placed<'a>>> = BTreeMap::new();
     for athlete in files.squad.iter().flat_map(|squad| &squad.athletes) {
         by_athlete.entry(athlete.name.clone()).or_default();
@@ -66,7 +72,7 @@ pub(crate) fn judge<'a>(
     let placed: Vec<Placed<'a>> =
         batch.sessions.par_iter().map(|recorded| place(recorded, files, configuration, None)).collect();
     let usual = usual_zone(&placed);
-    let placed: Vec<Placed<'a>> = placed
+    let mut placed: Vec<Placed<'a>> = placed
         .into_iter()
         .map(|placed| match placed.start {
             Some((_, local)) if local.source == ZoneSource::Assumed => {
@@ -75,11 +81,23 @@ pub(crate) fn judge<'a>(
             _ => placed,
         })
         .collect();
-    let newest = placed.iter().filter(|placed| placed.dated()).filter_map(Placed::day).max();
+    let rules = &configuration.season.rules;
+    let (dated, days): (Vec<usize>, Vec<RecordingDay<'_>>) = placed
+        .iter()
+        .enumerate()
+        .filter_map(|(index, placed)| Some((index, placed.recording_day()?)))
+        .unzip();
+    let day = SquadDay::find(&days, configuration.as_of, rules);
+    day.check(&files.journal, rules)?;
+    let mut warnings = day.left_out(&files.journal.entries);
+    for doubt in &day.clocks_in_doubt {
+        let placed = &mut placed[dated[doubt.recording]];
+        warnings.push(format!("{}: {}", placed.recorded.name.file, doubt.text()));
+        placed.clock_in_doubt = Some(*doubt);
+    }
     for placed in placed {
         by_athlete.entry(placed.recorded.name.athlete.clone()).or_default().push(placed);
     }
-    let as_of = configuration.as_of.or(newest);
     let mut notes = files.squad.as_ref().map_or_else(Vec::new, |squad| squad.notes.clone());
     if let Some(squad) = &files.squad {
         let recorded: Vec<&str> = (by_athlete.iter())
@@ -92,19 +110,17 @@ pub(crate) fn judge<'a>(
     notes.extend(owner_notes(batch, files));
     let athletes: Vec<Judged<'a>> = by_athlete
         .into_par_iter()
-        .map(|(name, sessions)| {
-            judge_athlete(name, sessions, files, configuration, as_of.unwrap_or_default())
-        })
+        .map(|(name, sessions)| judge_athlete(name, sessions, files, configuration, &day))
         .collect();
     notes.extend(start_notes(&athletes));
     notes.extend(plan_steps(
         athletes.iter().map(|judged| (judged.name.as_str(), &judged.audit, judged.plans.as_slice())),
     ));
-    let warnings = athletes
+    let overlaps = athletes
         .iter()
-        .filter_map(|judged| Some(format!("overlap: {}: {}", judged.name, judged.of_several.as_deref()?)))
-        .collect();
-    Judgement { athletes, as_of, warnings, notes }
+        .filter_map(|judged| Some(format!("overlap: {}: {}", judged.name, judged.of_several.as_deref()?)));
+    warnings.extend(overlaps);
+    Ok(Judgement { athletes, day, warnings, notes })
 }
 
 /// What is odd about the owners file: files that are not there, and how many rows are not sure.
@@ -173,13 +189,19 @@ fn place<'a>(
         };
         (instant, local_time(instant, &hints))
     });
-    Placed { recorded, start }
+    Placed { recorded, start, clock_in_doubt: None }
 }
 
 impl Placed<'_> {
-    /// The local day.
-    pub(crate) fn day(&self) -> Option<NaiveDate> {
-        self.start.map(|(_, local)| local.day())
+    /// Its day, where its clock was set.
+    fn recording_day(&self) -> Option<RecordingDay<'_>> {
+        let (_, local) = self.start.filter(|_| self.recorded.clock == Clock::Plausible)?;
+        Some(RecordingDay {
+            athlete: &self.recorded.name.athlete,
+            day: local.day(),
+            device_key: self.recorded.device_key,
+            is_confirmed: false,
+        })
     }
 
     /// What sessions are sorted by: time, then file.
@@ -190,7 +212,8 @@ impl Placed<'_> {
 
     /// Whether its date can be believed.
     fn dated(&self) -> bool {
-        self.start.is_some() && self.recorded.clock == Clock::Plausible
+        let is_left_out = self.clock_in_doubt.is_some_and(|doubt| doubt.is_left_out);
+        self.start.is_some() && self.recorded.clock == Clock::Plausible && !is_left_out
     }
 
     fn outing(&self) -> Option<Outing> {
@@ -219,7 +242,7 @@ fn judge_athlete<'a>(
     mut sessions: Vec<Placed<'a>>,
     files: &'a SeasonFiles,
     configuration: &Configuration,
-    as_of: NaiveDate,
+    squad_day: &SquadDay,
 ) -> Judged<'a> {
     sessions.sort_by(|a, b| a.order().cmp(&b.order()));
     let fingerprints: Vec<&Fingerprint> =
@@ -237,12 +260,14 @@ fn judge_athlete<'a>(
     };
     let plans = if of_several.is_some() { Vec::new() } else { files.plans_of(&name) };
     let journal: Vec<&Entry> = files.journal.of(&name, files.athlete(&name));
+    let day = squad_day.of(journal.iter().copied());
     let mut audit = audit_athlete(&AthleteInput {
         outings: &outings,
         plans: &plans,
         athlete: files.athlete(&name),
         journal: &journal,
-        as_of,
+        // Without a day there is nothing to judge: no recording, no note.
+        as_of: day.day.unwrap_or_default(),
         settings: &configuration.season,
     });
     if let Some(why) = &of_several {
@@ -255,7 +280,7 @@ fn judge_athlete<'a>(
         }
         audit.proposal.reasons.insert(0, format!("overlap: {why}"));
     }
-    Judged { name, plans, journal, sessions, dated, outings, audit, of_several }
+    Judged { name, plans, journal, sessions, dated, outings, day, audit, of_several }
 }
 
 impl Judged<'_> {

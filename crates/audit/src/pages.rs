@@ -31,6 +31,7 @@ pub(crate) fn extras(judged: &Judged<'_>) -> AthleteExtras {
         target: audit.readiness.last().map(target),
         next: audit.next.as_ref().map(|next| next_session(judged, next)),
         no_run_before: audit.no_run_before,
+        as_of: judged.day.day.filter(|_| judged.day.is_by_note),
     }
 }
 
@@ -57,7 +58,7 @@ fn facts(judged: &Judged<'_>) -> Vec<String> {
         facts.push(format!("Of {} sessions due: {}{mean}.", attendance.due, parts.join(", ")));
         let by_block = audit.attendance_by_block.iter().map(|(_, label, block)| {
             let dose = block.dose_pct.map_or_else(String::new, |dose| format!(" ({dose:.0}\u{202f}%)"));
-            format!("{label} {} of {}{dose}", block.attended, block.due)
+            format!("{label}: {} of {}{dose}", block.attended, block.due)
         });
         facts.push(format!(
             "By block, attempted of due and dose: {}.",

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use boutwise_bouts::{AdherenceSettings, Bounds, Bout, Event, Gait, IntervalMatch};
 use boutwise_report::{AthleteRow, BoutRow, EventRow, FileRow, IntervalRow, SessionRow, Tables, WeekRow};
-use boutwise_season::{Caution, OutingAudit, Role, Week};
+use boutwise_season::{Caution, ClockInDoubt, OutingAudit, Role, Week};
 use chrono::{DateTime, IsoWeek, TimeDelta, Utc};
 
 use crate::batch::FileRead;
@@ -102,7 +102,7 @@ pub(crate) fn add_athlete(tables: &mut Tables, judged: &Judged<'_>) {
 }
 
 fn session_row(judged: &Judged<'_>, placed: &Placed<'_>, audited: Option<&OutingAudit>) -> SessionRow {
-    let Placed { recorded, start } = placed;
+    let Placed { recorded, start, .. } = placed;
     let session = &recorded.session;
     let longest = session.longest_run;
     let mut row = SessionRow {
@@ -142,6 +142,7 @@ fn session_row(judged: &Judged<'_>, placed: &Placed<'_>, audited: Option<&Outing
         add_bounds(&mut row, &bounds, session.resolvable);
     }
     row.notes.extend(start.and_then(|(_, local)| local.note()));
+    row.notes.extend(placed.clock_in_doubt.as_ref().map(ClockInDoubt::text));
     let sensor_fault = recorded.heart_rate.as_ref().and_then(|heart_rate| heart_rate.fault);
     row.notes.extend(sensor_fault.map(|fault| fault.text().to_owned()));
     if let Some(audited) = audited {

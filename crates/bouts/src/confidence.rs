@@ -106,7 +106,11 @@ const RARER_S: f64 = 300.0;
 const SHORTEST_S: f64 = 60.0;
 /// So much more than even odds must speak for what was called walking and running by their speeds (own choice: at
 /// 1.65 m/s some walk and some run).
-const BEYOND_EVEN_NATS: f64 = 0.8;
+const BEYOND_EVEN_NATS: f64 = 1.0;
+/// Levels of walking and running that lie this close, in m/s, are even odds to be one level, and so many nats a metre per
+/// second it is clearer to either side (own choice: noise alone always offers two levels that lie close).
+const ONE_LEVEL_GAP_M_PER_S: f64 = 0.5;
+const ONE_LEVEL_NATS_PER_M_PER_S: f64 = 10.0;
 /// Bounds of the log odds by speed.
 const SPEED_BOUND: f64 = 6.0;
 /// Duration in seconds from which a longer bout is neither more nor less likely …
@@ -167,7 +171,12 @@ pub(crate) struct SessionEvidence {
 impl SessionEvidence {
     /// Log odds that every run is right: their number, and each edge within 10 s.
     pub(crate) fn log_odds(&self, coefficients: &Coefficients) -> f64 {
-        weighed(&self.terms(), coefficients.of(self.model())).min(self.plausible - BEYOND_EVEN_NATS)
+        let apart = match self.rarer_s {
+            Some(_) => ONE_LEVEL_NATS_PER_M_PER_S * (self.levels.gap() - ONE_LEVEL_GAP_M_PER_S),
+            None => f64::INFINITY,
+        };
+        let odds = weighed(&self.terms(), coefficients.of(self.model()));
+        odds.min(apart).min(self.plausible - BEYOND_EVEN_NATS)
     }
 
     /// Which function weighs it.
@@ -355,6 +364,7 @@ mod tests {
             SessionEvidence { log_stated: -2.0, least_confidence: 0.55, ..clear },
             SessionEvidence { log_joined: -2.0, least_confidence: 0.55, ..clear },
             SessionEvidence { plausible: 0.0, ..clear },
+            SessionEvidence { levels: Levels { walk_m_per_s: 1.5, run_m_per_s: 1.95 }, ..clear },
         ] {
             assert!(odds(doubtful) < odds(clear), "{doubtful:?}");
         }

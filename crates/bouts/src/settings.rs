@@ -44,7 +44,7 @@ impl Default for SegmentSettings {
             run_level_m_per_s: 2.15,
             run_level_sd_m_per_s: 0.32,
             cadence_cut_spm: 140.0,
-            resolvable_confidence: 0.55,
+            resolvable_confidence: 0.5,
         }
     }
 }

@@ -1,11 +1,9 @@
 //! The command line as typed values: what a person may write, and nothing of what it does.
 
 use std::path::PathBuf;
-use std::time::{SystemTime, UNIX_EPOCH};
 
 use boutwise_audit::{Configuration, read_settings};
 use boutwise_season::{Zone, parse_day};
-use boutwise_track::ReadSettings;
 use chrono::NaiveDate;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
@@ -71,7 +69,8 @@ pub struct Recordings {
     /// The athletes and what is known of them (CSV).
     #[arg(long, value_name = "SQUAD.csv")]
     pub squad: Option<PathBuf>,
-    /// The day to judge from, as YYYY-MM-DD [default: the day of the newest recording].
+    /// The day to judge from, as YYYY-MM-DD [default: that of the squad's newest recording, or of a later note of
+    /// an athlete's own]. What is later is left out.
     #[arg(long, value_name = "DATE", value_parser = day)]
     pub as_of: Option<NaiveDate>,
     /// The time zone of local days, such as Europe/Lisbon [default: from file or position, else UTC].
@@ -86,16 +85,7 @@ impl Recordings {
     /// The configuration that these options stand for.
     pub(crate) fn configuration(&self) -> anyhow::Result<Configuration> {
         let season = self.settings.as_deref().map(read_settings).transpose()?.unwrap_or_default();
-        // The present serves only to tell a date in the future from a true one.
-        let present = SystemTime::now().duration_since(UNIX_EPOCH).ok();
-        let as_of_ns = present.and_then(|present| i64::try_from(present.as_nanos()).ok());
-        Ok(Configuration {
-            reading: ReadSettings { as_of_ns, ..ReadSettings::default() },
-            season,
-            time_zone: self.time_zone,
-            as_of: self.as_of,
-            ..Configuration::default()
-        })
+        Ok(Configuration { season, time_zone: self.time_zone, as_of: self.as_of, ..Configuration::default() })
     }
 }
 

@@ -29,6 +29,9 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     let athletes = &found.athletes;
     let text = if common.json { as_json(athletes, options.most)? } else { as_text(athletes, options.most) };
     terminal::print(&text)?;
+    for said in &found.warnings {
+        terminal::message(common, &terminal::wrapped(said));
+    }
     let faulty = |status| matches!(status, Status::Failed | Status::Partial);
     for file in found.tables.files.iter().filter(|file| faulty(file.status)) {
         let why = file.notes.first().map_or("", String::as_str);

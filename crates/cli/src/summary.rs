@@ -5,9 +5,10 @@ use std::path::Path;
 
 use anyhow::Result;
 use boutwise_audit::Audit;
-use boutwise_report::{AthleteRow, FileRow, REPORT_FILE, Tables, duration_text};
+use boutwise_report::{AthleteRow, FileRow, REPORT_FILE, Tables, duration_text, place_in_plan};
 use boutwise_season::{Caution, Verdict};
 use boutwise_track::Status;
+use chrono::NaiveDate;
 use comfy_table::{CellAlignment, ColumnConstraint, Table};
 use serde_json::json;
 
@@ -69,7 +70,18 @@ fn counts(found: &Audit) -> String {
         Some(day) => writeln!(text, "{sessions} of {athletes}, judged as of {day}."),
         None => writeln!(text, "{sessions} of {athletes}."),
     };
+    let by_note: Vec<String> = days_by_note(found).map(|(name, day)| format!("{name} as of {day}")).collect();
+    if !by_note.is_empty() {
+        let line = format!("By a note of a later day: {}.", by_note.join(", "));
+        let _ = writeln!(text, "{}", terminal::wrapped(&line));
+    }
     text
+}
+
+/// The athletes who are judged as of the day of a note of their own.
+fn days_by_note(found: &Audit) -> impl Iterator<Item = (&str, NaiveDate)> {
+    let by_note = found.athletes.iter().filter(|judged| judged.day.is_by_note);
+    by_note.filter_map(|judged| Some((judged.athlete.as_str(), judged.day.day?)))
 }
 
 fn athletes(found: &Audit) -> String {
@@ -91,7 +103,7 @@ fn with_plan(rows: &[&AthleteRow]) -> Table {
             _ => String::new(),
         };
         let next = match (&row.next_block, row.next_session) {
-            (Some(block), Some(session)) => format!("{block} {session}"),
+            (Some(block), Some(session)) => place_in_plan(block, session),
             _ => String::new(),
         };
         let dose = progress(row, row.dose_pct).map_or_else(String::new, |dose| format!("{dose:.0} %"));
@@ -184,9 +196,12 @@ fn as_json(found: &Audit, out: &Path) -> Result<String> {
         .collect();
     let athletes: Vec<AthleteRow> = found.by_urgency().into_iter().map(|(_, row)| row.clone()).collect();
     let athletes: serde_json::Value = serde_json::from_str(&boutwise_report::json_text(&athletes)?)?;
+    let by_note: serde_json::Map<String, serde_json::Value> =
+        days_by_note(found).map(|(name, day)| (name.to_owned(), json!(day.to_string()))).collect();
     let value = json!({
         "out": out.display().to_string(),
         "as_of": found.as_of.map(|day| day.to_string()),
+        "as_of_by_note": by_note,
         "files": files,
         "sessions": tables.sessions.len(),
         "athletes": athletes,

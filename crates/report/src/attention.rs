@@ -81,7 +81,9 @@ pub(crate) fn questions(book: &Book<'_>) -> Vec<Question> {
             title: asked.title,
             is_urgent: asked.is_urgent,
             mentions: (book.athletes.iter().enumerate())
-                .filter_map(|(place, athlete)| mention(asked, place, athlete, book.as_of))
+                .filter_map(|(place, athlete)| {
+                    mention(asked, place, athlete, athlete.extras.as_of.or(book.as_of))
+                })
                 .collect(),
         })
         .collect();

@@ -80,6 +80,8 @@ pub struct AthleteExtras {
     pub next: Option<NextSession>,
     /// The first day on which a run is proposed again, where rest was called for.
     pub no_run_before: Option<NaiveDate>,
+    /// The day from which the athlete is judged, where a note of their own makes it another than the report's.
+    pub as_of: Option<NaiveDate>,
 }
 
 /// One session of the plan and what became of it.

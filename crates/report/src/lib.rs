@@ -48,7 +48,9 @@ mod squad_view;
 pub use column::{Cell, Column, Field, Holds, Row, Unit};
 pub use csv_table::{csv_text, write_csv};
 pub use error::{Error, ErrorKind, Result};
-pub use figures::{PaceUnit, distance as distance_text, duration as duration_text, pace as pace_text};
+pub use figures::{
+    PaceUnit, distance as distance_text, duration as duration_text, pace as pace_text, place_in_plan,
+};
 pub use folder::{ATHLETE_FOLDER, NewFolder, REPORT_FILE, write_folder};
 pub use input::{
     AthleteExtras, Habit, JournalDay, NextSession, Pages, PlannedSession, Report, ReportSettings, Target,

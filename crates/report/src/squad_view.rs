@@ -10,7 +10,7 @@ use crate::markup::Text;
 use crate::progress::{Chart, trend_line};
 use crate::remark::Remark;
 use crate::rows::FileRow;
-use crate::session_view::{place_in_plan, reps, when};
+use crate::session_view::{place_of, reps, when};
 use boutwise_season::Verdict;
 use boutwise_track::Status;
 
@@ -194,7 +194,7 @@ pub(crate) fn recent_lines(book: &Book<'_>, place: Place) -> Vec<RecentLine> {
             session: pages.row.session,
             when: when(pages),
             sort: sort_key(pages),
-            place: place_in_plan(pages.row),
+            place: place_of(pages.row),
             planned: pages.row.planned.as_deref().map(Text::from),
             reps: reps(pages.row),
             adherence: Figure::percent(pages.row.adherence_pct),

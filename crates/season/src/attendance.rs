@@ -311,6 +311,18 @@ mod tests {
     }
 
     #[test]
+    fn a_session_of_walking_is_done_in_full_or_below_plan() {
+        use boutwise_bouts::{AdherenceSettings, Amount, Bout, Gait, Interval, Kind, match_session};
+        let asked = [Interval { gait: Gait::Walk, amount: Amount::Seconds(1500.0) }];
+        let walked = |seconds: f64| {
+            let bouts = [Bout::new(Kind::Walk, 0.0, seconds)];
+            let matched = match_session(&asked, &bouts, &AdherenceSettings::default());
+            Outcome::attended(&Reading::default(), matched.as_ref())
+        };
+        assert_eq!((walked(1500.0), walked(1200.0)), (Outcome::Completed, Outcome::Modified));
+    }
+
+    #[test]
     fn what_became_of_a_session_is_read_off_what_happened() {
         assert_eq!(outcome(&[(130.0, 80.0); 4]), Outcome::Completed);
         assert_eq!(outcome(&[(125.0, 80.0); 4]), Outcome::Completed, "within the tolerance");

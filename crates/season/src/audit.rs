@@ -50,7 +50,7 @@ pub struct AthleteInput<'a> {
     pub athlete: Option<&'a Athlete>,
     /// The journal's entries, in any order.
     pub journal: &'a [&'a Entry],
-    /// The day that counts as today; later recordings and entries are left out.
+    /// The day from which the athlete is judged; later recordings and entries are left out.
     pub as_of: NaiveDate,
     /// Rules and points.
     pub settings: &'a Settings,
@@ -65,7 +65,7 @@ pub enum Role {
     Walk,
     /// A run on no session, or one that can't be told.
     Extra,
-    /// After the day that counts as today: left out of everything.
+    /// After the day from which the athlete is judged: left out of everything.
     Later,
     /// By a clock that was not set: left out of everything that needs a day.
     NoDay,

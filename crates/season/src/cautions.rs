@@ -153,12 +153,12 @@ impl Caution {
             // The study behind it (Frandsen and others 2025, doi 10.1136/bjsports-2024-109380) and its figures stand in the
             // manual: no figure of injuries is put before a beginner.
             Self::LargeStep => {
-                "The next session asks for clearly more running than any of the last 30 days, and for a larger step than \
+                "The next session asks for clearly more running than any session of the last weeks, and for a larger step than \
                  the plan's own. Take it easy and shorten it if in doubt."
             }
             // Nielsen and others 2014, likewise.
             Self::FastRise => {
-                "The running distance of the last two weeks rose by more than 30 %. Keep to the plan's sessions and take \
+                "The running distance of the last two weeks rose fast. Keep to the plan's sessions and take \
                  the days of rest between them."
             }
         }

@@ -216,6 +216,16 @@ mod tests {
     }
 
     #[test]
+    fn twelve_may_be_a_month_on_either_side_and_other_lengths_are_no_date() {
+        for text in ["12/11/2026", "11/12/2026"] {
+            assert_eq!(read_date(text).unwrap().order(), None, "{text}");
+        }
+        for text in ["202-03-02", "20260-03-02", "2026-003-02", "2026-03-02 evening"] {
+            assert!(read_date(text).is_err(), "{text}");
+        }
+    }
+
+    #[test]
     fn what_is_no_date_is_refused_with_its_cause() {
         assert_eq!(read_date("2026-02-30"), Err(Unreadable::NoSuchDay));
         assert_eq!(read_date("03.04.26"), Err(Unreadable::ShortYear));

@@ -61,12 +61,12 @@ impl Flaw {
 /// Its `Display` is the whole message, several lines with a caret under the place:
 ///
 /// ```
-/// let error = boutwise_season::parse_intervals("8 x (1:00 run, 1:30 wlak)").unwrap_err();
+/// let error = boutwise_season::parse_intervals("9 x (0:40 run, 1:20 wlak)").unwrap_err();
 /// assert_eq!(
 ///     error.to_string(),
 ///     "line 1, column 21: \"wlak\" is neither run nor walk\n\
 ///      \x20 |\n\
-///      1 | 8 x (1:00 run, 1:30 wlak)\n\
+///      1 | 9 x (0:40 run, 1:20 wlak)\n\
 ///      \x20 |                     ^^^^\n\
 ///      expected: run or walk\n\
 ///      to mend: write walk"

@@ -125,6 +125,8 @@ pub struct Journal {
     pub entries: Vec<Entry>,
     /// What was odd in the file, in sentences.
     pub notes: Vec<String>,
+    /// The newest day and the bytes of its first cell in the text.
+    newest: Option<(NaiveDate, Range<u32>)>,
     /// Each name of athletes or groups, folded.
     names: HashMap<NameKey, Named>,
     /// The file, for messages about its names.
@@ -159,8 +161,14 @@ impl Journal {
         let mut reader = Reader { words, cells: HashMap::new(), names: HashMap::new(), said: HashMap::new() };
         let mut entries: Vec<(Entry, u32)> = Vec::new();
         let mut seen: HashMap<u64, u32> = HashMap::new();
+        let mut newest: Option<(NaiveDate, Range<u32>)> = None;
         sheet.for_each(|row| {
             let (entry, span) = reader.entry(row)?;
+            if newest.as_ref().is_none_or(|(newest, _)| entry.date > *newest) {
+                let cell = row.span("date");
+                let [start, end] = [cell.start, cell.end].map(|at| u32::try_from(at).unwrap_or(0));
+                newest = Some((entry.date, start..end));
+            }
             if let Some(said) = &entry.sign_not_understood {
                 notes.push(|| {
                     format!(
@@ -203,6 +211,7 @@ impl Journal {
         Ok(Self {
             entries,
             notes: notes.into_sentences(name),
+            newest,
             names,
             name: name.to_owned(),
             text: sheet.into_text(),
@@ -227,6 +236,25 @@ impl Journal {
             .collect();
         found.sort_unstable();
         found.into_iter().map(|at| &self.entries[at as usize]).collect()
+    }
+
+    /// Refuses a newest day later than `last`.
+    ///
+    /// # Errors
+    ///
+    /// That day at its place, with the words that are given for it.
+    pub(crate) fn refuse_after(
+        &self,
+        last: NaiveDate,
+        problem: impl Fn(NaiveDate) -> String,
+        expected: &str,
+        mend: &str,
+    ) -> Result<(), Error> {
+        let Some((newest, span)) = self.newest.as_ref().filter(|(newest, _)| *newest > last) else {
+            return Ok(());
+        };
+        let flaw = Flaw::new(span.start as usize..span.end as usize, problem(*newest), expected, mend);
+        Err(Error::new(ErrorKind::Journal, &self.name, &self.text, flaw))
     }
 
     /// Checks that every name is an athlete of the squad file or of `recorded`, the athletes that folders and owners

@@ -15,7 +15,7 @@
 //!
 //! - reading: [`Plan`] with [`parse_intervals`], [`Squad`], [`Journal`], [`Settings`]; [`Error`] shows line, caret and
 //!   how to mend;
-//! - days: [`Zone`], [`local_time`];
+//! - days: [`Zone`], [`local_time`], [`SquadDay`];
 //! - laying recordings on the plan: [`Asked`], [`Likeness`], [`lay`];
 //! - what came of it: [`Attendance`], [`weeks()`], [`Progress`], [`Habit`], [`Effort`], load ([`SpikeClass`]), [`Readiness`];
 //! - what may come next: [`Proposal`] under [`Rules`], [`Caution`];
@@ -25,6 +25,7 @@
 
 #![warn(missing_docs)]
 
+mod as_of;
 mod attendance;
 mod audit;
 mod calendar;
@@ -63,6 +64,7 @@ mod weeks;
 mod wording;
 mod zone;
 
+pub use as_of::{AthleteDay, ClockInDoubt, RecordingDay, SquadDay};
 pub use attendance::{Attendance, Outcome, PlannedSession};
 pub use audit::{
     AthleteAudit, AthleteInput, OutingAudit, PlanInUse, READINESS_DISTANCES_M, Role, audit_athlete,

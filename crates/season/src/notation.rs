@@ -89,8 +89,8 @@ impl NominalSpeeds {
 ///
 /// ```
 /// use boutwise_season::parse_intervals;
-/// let intervals = parse_intervals("5:00 walk, 8 x (1:00 run, 1:30 walk), 5:00 walk").unwrap();
-/// assert_eq!(intervals.len(), 18);
+/// let intervals = parse_intervals("6:00 walk, 9 x (0:40 run, 1:20 walk), 4:00 walk").unwrap();
+/// assert_eq!(intervals.len(), 20);
 /// ```
 pub fn parse_intervals(text: &str) -> Result<Vec<Interval>, Error> {
     read_intervals(text, NominalSpeeds::default())
@@ -132,7 +132,7 @@ pub(crate) fn read_distance_m(text: &str) -> Result<f64, Flaw> {
 }
 
 const AMOUNT: &str = "a duration (1:30, 90 s, 5 min) or a distance (400 m, 3 km)";
-const ITEM: &str = "an interval such as 1:00 run, or a group such as 8 x (1:00 run, 1:30 walk)";
+const ITEM: &str = "an interval such as 0:40 run, or a group such as 9 x (0:40 run, 1:20 walk)";
 
 struct Reader<'a> {
     text: &'a str,
@@ -276,7 +276,7 @@ impl Reader<'_> {
                 });
             }
             Some('(') => {
-                return Err(self.flaw("a group without its repeats", ITEM, "write how often: 8 x ( … )"));
+                return Err(self.flaw("a group without its repeats", ITEM, "write how often: 9 x ( … )"));
             }
             _ => return Err(self.flaw("a sign that begins no interval", ITEM, "take it out")),
         }
@@ -346,7 +346,7 @@ impl Reader<'_> {
             ));
         };
         self.take(|c| matches!(c, 'x' | 'X' | '×' | '*'));
-        let group = self.group("8 x (1:00 run, 1:30 walk)")?;
+        let group = self.group("9 x (0:40 run, 1:20 walk)")?;
         if group.len() * count as usize > MAX_INTERVALS {
             return Err(Flaw::new(
                 number,
@@ -404,7 +404,7 @@ impl Reader<'_> {
             ));
         };
         let end = self.at;
-        let group = self.group("until 1.6 km (3:00 run, 2:00 walk)")?;
+        let group = self.group("until 1.6 km (1:45 run, 1:15 walk)")?;
         let mut covered_m = 0.0;
         let mut repeated = Vec::new();
         for interval in group.iter().cycle() {
@@ -629,7 +629,7 @@ mod tests {
             ("500:00 run", 1, "a run of 8.3 hours", "5:00 for five minutes"),
             ("", 1, "no interval", "write what"),
             ("5:00 walk,", 10, "an interval is missing", "take out the comma"),
-            ("5:00 walk,, 1:00 run", 11, "an interval is missing", "take out the comma"),
+            ("5:00 walk,, 1:10 run", 11, "an interval is missing", "take out the comma"),
             ("90 run", 1, "a number without its unit", "90 s or 90 min"),
             ("90", 1, "a number without its unit", "90 s or 90 min"),
             ("1:75 run", 1, "\"1:75\" is no duration", "1:30"),
@@ -643,17 +643,17 @@ mod tests {
             ("5 mni run", 3, "\"mni\" is no unit", "5 min"),
             ("1:00 jog", 6, "\"jog\" is neither run nor walk", "write run"),
             ("1:00 wlak", 6, "\"wlak\" is neither run nor walk", "write walk"),
-            ("1:00, 1:30 walk", 1, "neither run nor walk", "1:00 run or 1:00 walk"),
+            ("1:10, 1:20 walk", 1, "neither run nor walk", "1:10 run or 1:10 walk"),
             ("run 5:00", 1, "\"run\" without how long", "5:00 run"),
-            ("8 x 1:00 run", 5, "a group without its (", "8 x (1:00 run, 1:30 walk)"),
-            ("8 x (1:00 run", 5, "a ( that is never closed", "add the )"),
+            ("9 x 0:40 run", 5, "a group without its (", "9 x (0:40 run, 1:20 walk)"),
+            ("9 x (0:40 run", 5, "a ( that is never closed", "add the )"),
             ("1:00 run)", 9, "a ) without its (", "take it out"),
-            ("8 x ()", 6, "an empty group", "between ( and )"),
+            ("9 x ()", 6, "an empty group", "between ( and )"),
             ("0 x (1:00 run)", 1, "\"0\" repeats", "how often"),
             ("5000 x (1:00 run)", 1, "\"5000\" repeats", "how often"),
-            ("(1:00 run)", 1, "a group without its repeats", "8 x ( … )"),
+            ("(1:00 run)", 1, "a group without its repeats", "9 x ( … )"),
             ("until 5:00 (1:00 run)", 7, "until takes a distance", "write the distance"),
-            ("1:00 run 1:30 walk", 10, "no comma between two intervals", "by a comma"),
+            ("1:10 run 1:20 walk", 10, "no comma between two intervals", "by a comma"),
         ];
         for (text, column, problem, mend) in cases {
             let error = parse_intervals(text).unwrap_err();
@@ -667,8 +667,8 @@ mod tests {
         for text in [
             "200 x (200 x (200 x (200 x (10 s run))))",
             "until 99999999 km (10 s run)",
-            "30:00:00 run",
-            "100 x (30 min run)",
+            "31:00:00 run",
+            "100 x (31 min run)",
             "1e9 s run",
             "99999999999999999999999 s run",
         ] {

@@ -21,7 +21,7 @@ const WALK_SPEED_LIMITS_M_PER_S: (f64, f64) = (0.5, 3.0);
 
 const PLAN_KEYS: [&str; 5] = ["title", "goal", "run_speed_m_per_s", "walk_speed_m_per_s", "block"];
 const BLOCK_KEYS: [&str; 6] = ["label", "sessions", "every_days", "days", "session", "between"];
-const SESSION_EXAMPLE: &str = "\"5:00 walk, 8 x (1:00 run, 1:30 walk), 5:00 walk\"";
+const SESSION_EXAMPLE: &str = "\"6:00 walk, 9 x (0:40 run, 1:20 walk), 4:00 walk\"";
 
 /// Reads a plan; a flaw's span counts bytes of `text`.
 pub(crate) fn read_plan(text: &str, name: &str) -> Result<Plan, Flaw> {
@@ -154,7 +154,7 @@ fn read_block(
     let session = read_prescription(file, session, "session", SESSION_EXAMPLE, speeds)?;
     let between = match table.get("between") {
         None => None,
-        Some(value) => Some(read_prescription(file, value, "between", "\"25:00 walk\"", speeds)?),
+        Some(value) => Some(read_prescription(file, value, "between", "\"35:00 walk\"", speeds)?),
     };
     Ok(Block { label, sessions, rhythm, session, between })
 }
@@ -172,13 +172,14 @@ fn read_prescription(
 }
 
 fn read_weekdays(value: &Value<'_>) -> Result<Vec<Weekday>, Flaw> {
-    const EXAMPLE: &str = "[\"Mon\", \"Wed\", \"Sat\"]";
+    const EXAMPLE: &str = "[\"Tue\", \"Thu\", \"Sun\"]";
     const NAMES: [&str; 7] = ["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"];
     let mut days = Vec::new();
     for named in keys::list(value, "days", EXAMPLE)? {
         let name = keys::text(named, "days", EXAMPLE)?.trim();
         let Ok(day) = name.parse::<Weekday>() else {
-            let mend = match suggestion(name, NAMES) {
+            let short = NAMES.map(|name| &name[..3]);
+            let mend = match suggestion(name, NAMES).or_else(|| suggestion(name, short)) {
                 Some(meant) => format!("write \"{}{}\"", meant[..1].to_uppercase(), &meant[1..3]),
                 None => format!("write days = {EXAMPLE}"),
             };
@@ -231,24 +232,24 @@ title = "Harbour beginners, spring"
 label = "A"
 sessions = 6
 every_days = 2
-session = "5:00 walk, 8 x (1:00 run, 1:30 walk), 5:00 walk"
-between = "25:00 walk"
+session = "6:00 walk, 9 x (0:40 run, 1:20 walk), 4:00 walk"
+between = "35:00 walk"
 
 [[block]]
 label = "B"
 sessions = 3
 every_days = 2
-session = "25:00 run"
+session = "21:00 run"
 "#;
 
     #[test]
     fn a_flaw_in_the_notation_is_shown_in_the_line_of_the_file() {
-        let error = Plan::parse(&HARBOUR.replace("1:30 walk", "1:30 wlak"), "harbour.toml").unwrap_err();
+        let error = Plan::parse(&HARBOUR.replace("1:20 walk", "1:20 wlak"), "harbour.toml").unwrap_err();
         assert_eq!(
             error.to_string(),
             "harbour.toml, line 8, column 43: \"wlak\" is neither run nor walk\n  \
              |\n\
-             8 | session = \"5:00 walk, 8 x (1:00 run, 1:30 wlak), 5:00 walk\"\n  \
+             8 | session = \"6:00 walk, 9 x (0:40 run, 1:20 wlak), 4:00 walk\"\n  \
              |                                           ^^^^\n\
              expected: run or walk\n\
              to mend: write walk"
@@ -283,8 +284,8 @@ session = "25:00 run"
             ("[[block]]\nsession = '5:00 run'\ndays = ['Tuseday']", 3, "no day of the week", "\"Tue\""),
             ("[[block]]\nsession = '5:00 run'\ndays = ['Mon', 'monday']", 3, "second time", "take it out"),
             ("[[block]]\nsession = '5:00 run'\ndays = []", 3, "no day named", "name the days"),
-            ("[[block]]\nsession = '5:00 run'\ndays = 'Mon'", 3, "days is a text", "[\"Mon\""),
-            ("[[block]]\nsession = 25", 2, "session is a whole number", "session = \"5:00 walk"),
+            ("[[block]]\nsession = '5:00 run'\ndays = 'Mon'", 3, "days is a text", "[\"Tue\""),
+            ("[[block]]\nsession = 25", 2, "session is a whole number", "session = \"6:00 walk"),
             (
                 "[[block]]\nlabel = 'A'\nsession = '5:00 run'\n[[block]]\nlabel = 'A'\nsession = '5:00 run'",
                 5,

@@ -189,6 +189,12 @@ settings! {
         overlap_share_pct: f64 = 10.0, "% of recordings", 0.1..100, "own choice";
         /// Days for which a note of heat brings its caution.
         heat_note_days: u32 = 7, "days", 1..60, "own choice";
+        /// Days that a journal may reach beyond the squad's newest recording, unless the day is named.
+        journal_ahead_days: u32 = 14, "days", 0..365, "own choice";
+        /// Days without any recording of the squad after which a clock may be wrong.
+        clock_hole_days: u32 = 60, "days", 1..3650, "own choice";
+        /// Recordings after such a hole from which their clock is believed, also of one device.
+        clock_recordings: u32 = 3, "recordings", 1..100, "own choice";
     }
 }
 

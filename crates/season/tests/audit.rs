@@ -42,25 +42,25 @@ fn plan() -> Plan {
         [[block]]
         sessions = 3
         every_days = 2
-        session = '5:00 walk, 8 x (1:00 run, 1:30 walk), 5:00 walk'
-        between = '25:00 walk'
+        session = '5:00 walk, 8 x (1:05 run, 1:25 walk), 5:00 walk'
+        between = '35:00 walk'
         [[block]]
         sessions = 3
         every_days = 2
-        session = '5:00 walk, 6 x (2:00 run, 1:30 walk), 5:00 walk'
+        session = '5:00 walk, 6 x (2:10 run, 1:25 walk), 5:00 walk'
         [[block]]
         sessions = 2
         every_days = 2
-        session = '25:00 run'";
+        session = '27:00 run'";
     Plan::parse(text, "plan.toml").unwrap()
 }
 
 fn first(on: u32) -> Outing {
-    outing(on, &[60.0; 8], 90.0)
+    outing(on, &[65.0; 8], 85.0)
 }
 
 fn second(on: u32) -> Outing {
-    outing(on, &[120.0; 6], 90.0)
+    outing(on, &[130.0; 6], 85.0)
 }
 
 struct Case {
@@ -117,7 +117,7 @@ fn a_faithful_block_leads_to_the_next_with_its_figures() {
     let audit = case.audit(5);
     assert_eq!((places(&audit).as_str(), next(&audit).as_str()), ("A1 A2 A3", "B1"));
     assert_eq!(audit.proposal.verdict, Some(Verdict::Advance));
-    // B asks for 12 min of running after 8: a step that the plan itself makes, and told once for the group.
+    // B asks for 13 min of running after 8:40: a step that the plan itself makes, and told once for the group.
     assert!(!audit.proposal.caution && !audit.cautions.contains(&Caution::LargeStep));
     assert_eq!(
         boutwise_season::plan_steps([(
@@ -126,7 +126,7 @@ fn a_faithful_block_leads_to_the_next_with_its_figures() {
             &[PlanInUse { plan: &case.plans[0].0, start: None }][..]
         )]),
         [
-            "plan: B is a large step that the plan itself makes; the longest run it asks for is 2:00, the longest shown by Ada (1:00)"
+            "plan: B is a large step that the plan itself makes; the longest run it asks for is 2:10, the longest shown by Ada (1:05)"
         ]
     );
     assert!(
@@ -164,9 +164,9 @@ fn moved_repeated_skipped_and_extra_recordings_are_told_apart() {
         // Walked on the very day.
         (vec![first(1), walk(3), first(5)], "A1 A2 A3"),
         // Two sessions on one day, after one was missed.
-        (vec![first(1), first(5), outing(5, &[60.0; 8], 91.0), second(7)], "A1 A2 A3 B1"),
+        (vec![first(1), first(5), outing(5, &[65.0; 8], 86.0), second(7)], "A1 A2 A3 B1"),
         // Five of eight reps.
-        (vec![first(1), outing(3, &[60.0; 5], 90.0), first(5)], "A1 A2 A3"),
+        (vec![first(1), outing(3, &[65.0; 5], 85.0), first(5)], "A1 A2 A3"),
     ];
     for (outings, expected) in cases {
         assert_eq!(places(&Case::new(outings).audit(30)), expected);
@@ -306,7 +306,7 @@ fn after_a_break_in_which_a_block_went_by_one_good_session_does_not_advance() {
 
 #[test]
 fn a_goal_that_was_reached_is_said_first_and_kept_at_the_plans_end() {
-    let text = "goal = '3 km'\n[[block]]\nevery_days = 2\nsession = '21:00 run'\n[[block]]\nevery_days = 2\nsession = '25:00 run'";
+    let text = "goal = '3 km'\n[[block]]\nevery_days = 2\nsession = '21:00 run'\n[[block]]\nevery_days = 2\nsession = '27:00 run'";
     let plan = Plan::parse(text, "p").unwrap();
     // At 2.4 m/s 25 min are 3.6 km.
     let mut case = Case::new(vec![outing(1, &[1260.0], 0.0), outing(3, &[1500.0], 0.0)]);
@@ -335,7 +335,7 @@ fn a_goal_that_was_reached_is_said_first_and_kept_at_the_plans_end() {
 
 #[test]
 fn easing_goes_back_a_block() {
-    let short = |on| outing(on, &[120.0; 3], 90.0);
+    let short = |on| outing(on, &[130.0; 3], 85.0);
     let audit = Case::new(vec![first(1), first(3), first(5), short(7), short(9)]).audit(9);
     assert_eq!((places(&audit).as_str(), audit.proposal.verdict), ("A1 A2 A3 B1 B2", Some(Verdict::Ease)));
     assert_eq!(next(&audit), "A1");
@@ -366,7 +366,7 @@ fn a_clock_that_was_not_set_enters_no_record_of_days() {
 fn a_switched_plan_takes_over_on_its_start() {
     let mut case = Case::new(vec![first(1), first(3), second(11), second(13)]);
     let later =
-        Plan::parse("[[block]]\nsessions = 4\nevery_days = 2\nsession = '6 x (2:00 run, 1:30 walk)'", "p")
+        Plan::parse("[[block]]\nsessions = 4\nevery_days = 2\nsession = '6 x (2:10 run, 1:25 walk)'", "p")
             .unwrap();
     case.plans.push((later, Some(day(11))));
     let audit = case.audit(14);
@@ -381,7 +381,7 @@ fn a_switched_plan_takes_over_on_its_start() {
 
 #[test]
 fn order_alone_counts_in_an_undated_plan() {
-    let text = "[[block]]\nsessions = 2\nsession = '8 x (1:00 run, 1:30 walk)'\n[[block]]\nsession = '6 x (2:00 run, 1:30 walk)'";
+    let text = "[[block]]\nsessions = 2\nsession = '8 x (1:05 run, 1:25 walk)'\n[[block]]\nsession = '6 x (2:10 run, 1:25 walk)'";
     let mut case = Case::new(vec![first(1), first(9), second(20)]);
     case.plans = vec![(Plan::parse(text, "p").unwrap(), None)];
     let audit = case.audit(30);
@@ -411,9 +411,9 @@ fn without_a_plan_everything_else_is_still_there() {
 
 #[test]
 fn long_runs_lead_to_readiness_and_pain_away_from_it() {
-    let mut case = Case::new(vec![outing(1, &[1500.0], 0.0), outing(3, &[1500.0], 0.0)]);
+    let mut case = Case::new(vec![outing(1, &[1620.0], 0.0), outing(3, &[1620.0], 0.0)]);
     case.plans = vec![(
-        Plan::parse("[[block]]\nsessions = 4\nevery_days = 2\nsession = '25:00 run'", "p").unwrap(),
+        Plan::parse("[[block]]\nsessions = 4\nevery_days = 2\nsession = '27:00 run'", "p").unwrap(),
         None,
     )];
     let readiness =
@@ -515,7 +515,7 @@ proptest! {
                 on += gap;
                 match kind {
                     0 => second(on),
-                    1 => outing(on, &[60.0; 5], 90.0),
+                    1 => outing(on, &[65.0; 5], 85.0),
                     2 => outing(on, &[], 0.0),
                     _ => first(on),
                 }

@@ -43,9 +43,9 @@ pub struct SyntheticSession {
     pub device: Device,
 }
 
-/// Semi-major axis of WGS-84 in metres (NIMA TR8350.2).
+/// Semi-major axis of WGS-84 in metres (NIMA TR8350.2, from memory).
 const SEMI_MAJOR_M: f64 = 6_378_137.0;
-/// Flattening of WGS-84 (NIMA TR8350.2).
+/// Flattening of WGS-84 (NIMA TR8350.2, from memory).
 const FLATTENING: f64 = 1.0 / 298.257_223_563;
 /// 2025-03-01T07:00:00Z in seconds since 1970: drawn sessions begin within a year of it.
 const FIRST_START_S: i64 = 1_740_812_400;

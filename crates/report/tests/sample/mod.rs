@@ -15,13 +15,13 @@ use chrono::{DateTime, Datelike, Days, NaiveDate, NaiveTime, TimeDelta, Utc};
 
 /// Blocks of the invented plan: label, sessions, reps, seconds of a rep, seconds of a walk between.
 const BLOCKS: [(&str, u64, usize, f64, f64); 7] = [
-    ("A", 4, 8, 60.0, 90.0),
-    ("B", 4, 6, 120.0, 90.0),
-    ("C", 4, 5, 180.0, 90.0),
-    ("D", 4, 4, 300.0, 120.0),
-    ("E", 3, 3, 480.0, 120.0),
-    ("F", 3, 2, 720.0, 120.0),
-    ("G", 200, 1, 1500.0, 0.0),
+    ("A", 4, 7, 70.0, 80.0),
+    ("B", 4, 6, 105.0, 80.0),
+    ("C", 4, 5, 155.0, 75.0),
+    ("D", 4, 4, 230.0, 70.0),
+    ("E", 3, 3, 340.0, 65.0),
+    ("F", 3, 2, 510.0, 60.0),
+    ("G", 200, 1, 1260.0, 0.0),
 ];
 
 /// Walking before the first and after the last rep, in seconds.
@@ -392,9 +392,10 @@ impl Squad {
                 session: planned.session,
                 date: planned.date,
                 planned: planned.planned.clone(),
-                between: Some("25:00 walk".into()),
+                between: Some("35:00 walk".into()),
             }),
             no_run_before: (story == 4).then(|| as_of + Days::new(3)),
+            as_of: None,
             calendar: plan,
         });
     }
