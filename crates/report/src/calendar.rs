@@ -1,13 +1,12 @@
 //! The plan as a calendar: what was due on which day, and what became of it.
 
+use boutwise_season::Remark;
 use chrono::{Datelike, Days, NaiveDate};
 
 use crate::book::{AthletePages, SessionPages};
 use crate::figures::{full_day, place_in_plan, short_day};
 use crate::input::PlannedSession;
 use crate::markup::Text;
-use crate::remark::{LESS_RUN, Remark, UNTOLD};
-use boutwise_bouts::EventKind;
 
 /// Longest span of weeks that is drawn; a plan lasts two or three months (own choice).
 const WEEKS_MAX: usize = 60;
@@ -15,7 +14,7 @@ const WEEKS_MAX: usize = 60;
 /// One planned or recorded session in the calendar.
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) struct Entry {
-    /// `done`, `short`, `joined`, `walked`, `untold`, `missed`, `ahead` or `extra`: the name of the mark and its word.
+    /// `done`, `short`, `walked`, `untold`, `missed`, `ahead` or `extra`: the name of the mark and its word.
     pub(crate) mark: &'static str,
     /// Block and number, `B, 2`; empty for an extra session.
     pub(crate) place: Text,
@@ -52,10 +51,9 @@ pub(crate) struct Calendar {
 }
 
 /// Every mark and what it says.
-const MARKS: [(&str, &str); 8] = [
+const MARKS: [(&str, &str); 7] = [
     ("done", "every rep in full"),
     ("short", "reps short or missing"),
-    ("joined", "reps run as one"),
     ("walked", "walked throughout"),
     ("untold", "could not be told"),
     ("missed", "due, no recording"),
@@ -125,15 +123,13 @@ fn entry_of_plan(planned: &PlannedSession, athlete: &AthletePages<'_>) -> (Entry
 }
 
 fn mark_of_recording(pages: &SessionPages<'_>) -> &'static str {
-    let happened = |kinds: &[EventKind]| pages.remarks.iter().any(|remark: &Remark| remark.is_any_of(kinds));
-    if happened(&[EventKind::WalkedThrough]) {
-        "walked"
-    } else if happened(&LESS_RUN) {
-        "short"
-    } else if pages.row.resolvable == Some(false) || happened(&UNTOLD) {
+    let row = pages.row;
+    if pages.remarks.contains(&Remark::NotResolvable) {
         "untold"
-    } else if happened(&[EventKind::RepsJoined, EventKind::RanThrough]) {
-        "joined"
+    } else if pages.remarks.contains(&Remark::AllWalked) {
+        "walked"
+    } else if row.reps_short.unwrap_or(0) + row.reps_missed.unwrap_or(0) > 0 {
+        "short"
     } else {
         "done"
     }

@@ -7,10 +7,11 @@ use crate::figures::{
     Figure, PaceUnit, counted, day_and_time, distance, duration, full_day, place_in_plan, signed_duration,
 };
 use crate::markup::{Text, isolated};
-use crate::remark::{Remark, asides};
+use crate::remark_text::remark_text;
 use crate::rows::{IntervalRow, SessionRow};
 use crate::strip::Strips;
 use boutwise_bouts::IntervalStatus;
+use boutwise_season::Remark;
 
 /// A figure with its name and the column it comes from.
 #[derive(Clone, Debug)]
@@ -88,7 +89,12 @@ impl SessionView {
             reps: reps(row),
             adherence: Figure::percent(row.adherence_pct),
             longest: Figure::duration(pages.longest_run_s()),
-            remarks: pages.remarks.iter().map(Remark::text).collect(),
+            remarks: pages
+                .remarks
+                .iter()
+                .filter(|remark| !is_told_by_reps(remark))
+                .map(remark_text)
+                .collect(),
             planned: row.planned.as_deref().map(Text::from),
             planned_label: format!(
                 "Planned intervals: {}",
@@ -109,12 +115,7 @@ impl SessionView {
             reps_table,
             walks_table,
             runs_table,
-            notes: asides(pages.events)
-                .into_iter()
-                .chain(row.notes.iter().cloned())
-                .chain(cannot_show(row))
-                .map(Text)
-                .collect(),
+            notes: (row.notes.iter().cloned()).chain(cannot_show(row)).map(Text).collect(),
         }
     }
 }
@@ -132,6 +133,11 @@ fn cannot_show(row: &SessionRow) -> Vec<String> {
         sentences.push(format!("no clear pace drift: it may lie anywhere from {low:+.0} to {high:+.0} %"));
     }
     sentences
+}
+
+/// The summary line says "5 of 8 reps" in any case.
+fn is_told_by_reps(remark: &Remark) -> bool {
+    matches!(remark, Remark::RepsMissing { .. })
 }
 
 pub(crate) fn when(pages: &SessionPages<'_>) -> String {
@@ -154,9 +160,6 @@ pub(crate) fn reps(row: &SessionRow) -> Option<String> {
     let mut text = format!("{done} of {} in full", counted(planned as usize, "rep", "reps"));
     if short > 0 {
         text.push_str(&format!(", {short} short"));
-    }
-    if let Some(outside) = row.reps_not_recorded.filter(|&outside| outside > 0) {
-        text.push_str(&format!(", {outside} not recorded"));
     }
     if let Some(extra) = row.reps_extra.filter(|&extra| extra > 0) {
         text.push_str(&format!(", {extra} extra"));
@@ -224,7 +227,7 @@ fn interval_lines(intervals: &[IntervalRow], gait: Gait, pace: PaceUnit) -> Vec<
 fn interval_line(row: &IntervalRow, number: usize, unit: PaceUnit) -> IntervalLine {
     let is_by_distance = row.planned_m.is_some();
     let difference = match row.status {
-        IntervalStatus::Missed | IntervalStatus::NotRecorded => None,
+        IntervalStatus::Missed => None,
         _ if is_by_distance => {
             row.planned_m.zip(row.done_m).map(|(asked, done)| signed_distance(done - asked))
         }

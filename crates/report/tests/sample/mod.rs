@@ -1,15 +1,13 @@
 //! An invented squad in memory: rows, traces and extras as an audit would give them. The figures are made up to
 //! look likely; they check how a report shows figures, never how figures are found.
 
-use boutwise_bouts::{
-    AdherenceSettings, Amount, Bout, Event, Interval, IntervalStatus, Observed, read_events,
-};
+use boutwise_bouts::IntervalStatus;
 use boutwise_bouts::{Gait, Kind};
 use boutwise_report::{
-    AthleteExtras, AthleteRow, BoutRow, EventRow, FileRow, Habit, IntervalRow, JournalDay, NextSession,
-    PlannedSession, Report, SessionRow, Tables, Target, Trace, WeekRow,
+    AthleteExtras, AthleteRow, BoutRow, FileRow, Habit, IntervalRow, JournalDay, NextSession, PlannedSession,
+    Report, SessionRemarks, SessionRow, Tables, Target, Trace, WeekRow,
 };
-use boutwise_season::{Caution, Verdict};
+use boutwise_season::{Caution, Remark, Verdict};
 use boutwise_track::Status;
 use chrono::{DateTime, Datelike, Days, NaiveDate, NaiveTime, TimeDelta, Utc};
 
@@ -195,7 +193,6 @@ impl Squad {
             });
         }
         let intervals = if has_plan && resolvable { deed.intervals(name, file, &done) } else { Vec::new() };
-        self.tables.events.extend(deed.events(name, file, &done, has_plan, resolvable));
         let total = |kind| done.iter().filter(|bout| bout.0 == kind).map(|bout| bout.2 - bout.1).sum::<f64>();
         let longest =
             done.iter().filter(|bout| bout.0 == Kind::Run).max_by(|a, b| (a.2 - a.1).total_cmp(&(b.2 - b.1)));
@@ -395,10 +392,36 @@ impl Squad {
                 between: Some("35:00 walk".into()),
             }),
             no_run_before: (story == 4).then(|| as_of + Days::new(3)),
+            is_stopped: story == 8,
+            attention: match story {
+                8 => 0,
+                4 => 1,
+                0 | 6 => 6,
+                3 | 7 => 5,
+                _ => 4,
+            },
+            is_silent: story == 5,
+            remarks: rows.iter().map(|row| remarks(story, row)).collect(),
             as_of: None,
             calendar: plan,
         });
     }
+}
+
+/// What there is to remark on a session.
+fn remarks(story: usize, row: &SessionRow) -> SessionRemarks {
+    let (done, planned) = (row.reps_done.unwrap_or(0) as usize, row.reps_planned.unwrap_or(0) as usize);
+    let mut remarks = Vec::new();
+    if row.resolvable == Some(false) {
+        remarks.push(Remark::NotResolvable);
+    } else if planned > 0 && done == 0 {
+        remarks.push(Remark::AllWalked);
+    } else if row.reps_missed > Some(0) {
+        remarks.push(Remark::StoppedEarly { done, planned });
+    } else if story == 2 && row.breaks_pct.is_some_and(|pct| pct < 50.0) {
+        remarks.push(Remark::WalksCut { walked_s: 0.0, asked_s: 450.0 });
+    }
+    SessionRemarks { file: row.file.clone(), session: row.session, remarks }
 }
 
 /// How a session went.
@@ -449,49 +472,6 @@ impl Deed {
 
     fn reps_done(&self) -> usize {
         if self.is_last && self.story == 1 { self.reps.div_ceil(2).max(1) } else { self.reps }
-    }
-
-    /// What happened, as the reading of events tells it.
-    fn events(
-        &self,
-        name: &str,
-        file: &str,
-        done: &[(Kind, f64, f64)],
-        has_plan: bool,
-        resolvable: bool,
-    ) -> Vec<EventRow> {
-        let ask = |gait, seconds| Interval { gait, amount: Amount::Seconds(seconds) };
-        let mut plan = vec![ask(Gait::Walk, EASY_WALK_S)];
-        for _ in 0..self.reps {
-            plan.extend([ask(Gait::Run, self.rep_s), ask(Gait::Walk, self.walk_s)]);
-        }
-        plan.push(ask(Gait::Walk, EASY_WALK_S));
-        let bouts: Vec<Bout> =
-            done.iter().map(|&(kind, start_s, end_s)| Bout::new(kind, start_s, end_s)).collect();
-        let observed = Observed {
-            bouts: &bouts,
-            vehicles: &[],
-            doubt: (!resolvable).then_some("Running and walking cannot be told apart here."),
-            confidence: if resolvable { 0.97 } else { 0.41 },
-            breaks_off: false,
-        };
-        let plan = if has_plan { plan } else { Vec::new() };
-        let reading = read_events(&plan, &observed, &AdherenceSettings::default());
-        let row = |event: Event| EventRow {
-            athlete: name.into(),
-            file: file.into(),
-            session: 1,
-            event: event.kind,
-            part: event.part.map(|part| if part == Gait::Run { "rep".into() } else { "walk".into() }),
-            number: event.number.map(|number| number as u64),
-            at_s: event.at_s,
-            to_s: event.to_s,
-            planned_s: event.planned_s,
-            done_s: event.done_s,
-            confidence: event.confidence,
-            text: event.text,
-        };
-        reading.events.into_iter().map(row).collect()
     }
 
     fn intervals(&self, name: &str, file: &str, bouts: &[(Kind, f64, f64)]) -> Vec<IntervalRow> {
