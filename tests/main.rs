@@ -1,5 +1,6 @@
 //! Tests of the whole: the command on files, as a coach runs it.
 
+mod agreement;
 mod bad_input;
 mod command;
 mod demo_squad;

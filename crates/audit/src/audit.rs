@@ -10,6 +10,7 @@ use rayon::prelude::*;
 
 use crate::batch::{self, Batch};
 use crate::judge::{Judged, Judgement, judge};
+use crate::workers::on_workers;
 use crate::{Configuration, Error, Inputs, SeasonFiles, Watch, pages, rows};
 
 /// Everything that an audit found.
@@ -33,6 +34,8 @@ pub struct Audit {
     pub warnings: Vec<String>,
     /// What a reader should know about the audit as a whole; the warnings first.
     pub notes: Vec<String>,
+    /// The digest (XXH3, 128 bits) of the unpacked bytes of every input file; `None` where they were not read.
+    pub inputs: Vec<(String, Option<u128>)>,
 }
 
 /// What was judged of one athlete.
@@ -72,12 +75,23 @@ pub fn audit(
     configuration: &Configuration,
     watch: Watch<'_>,
 ) -> Result<Audit, Error> {
+    on_workers(configuration, || audit_here(inputs, files, configuration, watch))
+}
+
+fn audit_here(
+    inputs: &Inputs,
+    files: &SeasonFiles,
+    configuration: &Configuration,
+    watch: Watch<'_>,
+) -> Result<Audit, Error> {
     let batch = batch::read(inputs, files, configuration, watch)?;
     let recorded = batch.athletes();
     files.journal.check_names(files.squad.as_ref(), recorded).map_err(Error::in_season_file)?;
     let judgement = judge(&batch, files, configuration).map_err(Error::in_season_file)?;
     let tables = tables(&batch, &judgement);
-    let pages = judgement.athletes.par_iter().map(pages::extras).collect();
+    let pages = (judgement.athletes.par_iter())
+        .map(|judged| pages::extras(judged, &configuration.settings.rules))
+        .collect();
     let (title, as_of) = (title(inputs, &judgement), judgement.day.day);
     let athletes = judgement.athletes.into_iter().map(|judged| AthleteJudgement {
         longest_runs: judged.longest_runs(configuration.as_of),
@@ -88,8 +102,9 @@ pub fn audit(
     let athletes = athletes.collect();
     let warnings = judgement.warnings;
     let notes = warnings.iter().cloned().chain(judgement.notes).collect();
+    let inputs = batch.files.iter().map(|file| (file.file.clone(), file.content_hash)).collect();
     let traces = batch.sessions.into_iter().map(|recorded| recorded.trace).collect();
-    Ok(Audit { title, as_of, tables, athletes, pages, traces, warnings, notes })
+    Ok(Audit { title, as_of, tables, athletes, pages, traces, warnings, notes, inputs })
 }
 
 impl Audit {
@@ -97,6 +112,12 @@ impl Audit {
     pub fn is_clean(&self) -> bool {
         let fault = |status| matches!(status, Status::Failed | Status::Partial);
         !self.tables.sessions.is_empty() && !self.tables.files.iter().any(|file| fault(file.status))
+    }
+
+    /// Whether a recording was found and no file failed; some may be partial.
+    pub fn is_complete(&self) -> bool {
+        !self.tables.sessions.is_empty()
+            && !self.tables.files.iter().any(|file| file.status == Status::Failed)
     }
 
     /// The athletes with their rows, those who need attention first, then by name.
@@ -120,7 +141,11 @@ impl Audit {
 }
 
 fn tables(batch: &Batch, judgement: &Judgement<'_>) -> Tables {
-    let mut tables = Tables { files: batch.files.iter().map(rows::file_row).collect(), ..Tables::default() };
+    let mut tables = Tables {
+        files: batch.files.iter().map(rows::file_row).collect(),
+        notes: batch.files.iter().flat_map(rows::file_notes).collect(),
+        ..Tables::default()
+    };
     for judged in &judgement.athletes {
         rows::add_athlete(&mut tables, judged);
     }

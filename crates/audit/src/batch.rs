@@ -4,16 +4,18 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use boutwise_bouts::{Session, measure, segment};
 use boutwise_report::Trace;
-use boutwise_season::HeartRate;
+use boutwise_season::{HeartRate, SensorFault};
 use boutwise_track::{
-    Candidate, Clock, DuplicateSettings, FileReading, Fingerprint, Format, OwnedFile, Recording, Sport,
-    Status, find_duplicates, note_same_bytes,
+    Candidate, Clock, DuplicateSettings, FileReading, Fingerprint, Format, OwnedFile, ReadSettings,
+    Recording, Sport, Status, find_duplicates, note_same_bytes,
 };
 use rayon::prelude::*;
 
 use crate::inputs::Input;
 use crate::rows::SessionName;
+use crate::said::Said;
 use crate::watch::Counter;
+use crate::workers::on_workers;
 use crate::{Configuration, Error, Inputs, SeasonFiles, Watch};
 
 /// Everything that a folder gave.
@@ -34,8 +36,8 @@ pub(crate) struct FileRead {
     pub(crate) sessions: usize,
     pub(crate) points_kept: usize,
     pub(crate) points_dropped: usize,
-    pub(crate) notes: Vec<String>,
-    content_hash: Option<u128>,
+    pub(crate) notes: Vec<Said>,
+    pub(crate) content_hash: Option<u128>,
 }
 
 /// One recorded session: what was measured, without its points.
@@ -50,6 +52,12 @@ pub(crate) struct Recorded {
     /// Latitude and longitude of the first position, in degrees.
     pub(crate) first_position_deg: Option<(f64, f64)>,
     pub(crate) trace: Trace,
+    /// What was said of it alone, beside what was said of its file.
+    pub(crate) said: Vec<Said>,
+    /// Files with a recording of the athlete that shares time with it.
+    pub(crate) overlaps_file: Vec<String>,
+    /// Whether another recording of the same time counts in its place.
+    pub(crate) is_overlapped: bool,
     file: usize,
     pub(crate) fingerprint: Fingerprint,
 }
@@ -65,10 +73,11 @@ pub(crate) fn read(
     watch: Watch<'_>,
 ) -> Result<Batch, Error> {
     let owner = Whose { all: inputs.name(), files };
+    let reading = configuration.read_settings();
     let counter = Counter::new(watch, inputs.len());
     let read: Vec<FromInput> = (inputs.list().par_iter())
         .map(|input| {
-            let found = read_one(input, &owner, configuration);
+            let found = read_one(input, &owner, &reading, configuration);
             counter.one_more()?;
             Ok(found)
         })
@@ -79,9 +88,25 @@ pub(crate) fn read(
         batch.files.push(file);
         batch.sessions.extend(sessions.into_iter().map(|session| Recorded { file: index, ..session }));
     }
-    batch.set_duplicates_apart(&configuration.duplicates);
+    batch.set_duplicates_apart(&configuration.settings.duplicates);
     batch.note_bytes_of_two_athletes();
     Ok(batch)
+}
+
+/// The digest of every file, as an audit would find it.
+pub(crate) fn digests(
+    inputs: &Inputs,
+    configuration: &Configuration,
+) -> Result<Vec<(String, Option<u128>)>, Error> {
+    let reading = configuration.read_settings();
+    on_workers(configuration, || {
+        let read = |input: &Input| {
+            let mut found = Vec::new();
+            input.read(&reading, &mut |reading| found.push((reading.file, reading.content_hash)));
+            found
+        };
+        Ok(inputs.list().par_iter().flat_map_iter(read).collect())
+    })
 }
 
 /// Whose recordings are: as the owners file says, else as the squad file says, else by the first folder.
@@ -110,9 +135,14 @@ impl Whose<'_> {
     }
 }
 
-fn read_one(input: &Input, whose: &Whose<'_>, configuration: &Configuration) -> FromInput {
+fn read_one(
+    input: &Input,
+    whose: &Whose<'_>,
+    settings: &ReadSettings,
+    configuration: &Configuration,
+) -> FromInput {
     let mut found = Vec::new();
-    input.read(&configuration.reading, &mut |reading| {
+    input.read(settings, &mut |reading| {
         found.push(take(reading, &input.name, whose, configuration));
     });
     found
@@ -136,10 +166,12 @@ fn take(
         .collect();
     // A file of nothing but rides is no recording of running or walking.
     let status = if found > 0 && on_foot == 0 { Status::Ignored } else { reading.status };
-    let mut notes: Vec<String> = reading.sentences().collect();
+    let mut notes: Vec<Said> = reading.error.iter().map(Said::from).collect();
+    notes.extend(reading.notes.into_iter().map(Said::from));
     if sessions.len() < on_foot {
         let count = on_foot - sessions.len();
-        notes.push(format!("nobody's by the owners file: {count} of {on_foot} recordings count for nobody"));
+        let text = format!("nobody's by the owners file: {count} of {on_foot} recordings count for nobody");
+        notes.push(Said::of_file("nobody's", count as u64, text));
     }
     let file = FileRead {
         athlete: whose.of(input, &reading.file, 1),
@@ -156,7 +188,7 @@ fn take(
 }
 
 fn record(recording: &Recording, athlete: &str, file: &str, configuration: &Configuration) -> Recorded {
-    let segmentation = segment(recording, &configuration.segmentation, None);
+    let segmentation = segment(recording, &configuration.settings.segmentation, None);
     let name =
         SessionName { athlete: athlete.to_owned(), file: file.to_owned(), session: recording.session as u64 };
     let mut trace = Trace::new(file, name.session, recording.duration_s());
@@ -174,16 +206,25 @@ fn record(recording: &Recording, athlete: &str, file: &str, configuration: &Conf
         points.time_ns().iter().map(|time_ns| (time_ns - start_ns) as f64 * 1e-9).collect();
     let heart_rate =
         HeartRate::measure(&times_s, points.heart_rate_bpm(), points.cadence_spm(), &segmentation.bouts);
+    let told = |text: &String| Said::of_session(recording.session as u64, "segmentation", text.clone());
+    let mut said: Vec<Said> = segmentation.notes.iter().map(told).collect();
+    let fault = heart_rate.as_ref().and_then(|heart_rate| heart_rate.fault);
+    let faulty =
+        |fault: SensorFault| Said::of_session(recording.session as u64, "sensor", fault.text().to_owned());
+    said.extend(fault.map(faulty));
     let position = points.iter().find_map(|point| point.position);
     Recorded {
         name,
-        session: measure(recording, &segmentation, &configuration.measures),
+        session: measure(recording, &segmentation, &configuration.settings.measures),
         heart_rate,
         clock: recording.clock,
         utc_offset_s: recording.utc_offset_s,
         device_key: recording.device_key,
         first_position_deg: position.map(|place| (place.latitude_deg, place.longitude_deg)),
         trace,
+        said,
+        overlaps_file: Vec::new(),
+        is_overlapped: false,
         file: 0,
         fingerprint: Fingerprint::of(recording),
     }
@@ -203,6 +244,7 @@ impl Batch {
             by_athlete.entry(recorded.name.athlete.clone()).or_default().push(index);
         }
         let mut duplicate_of: Vec<Option<usize>> = vec![None; self.sessions.len()];
+        let mut overlaps: Vec<Vec<usize>> = vec![Vec::new(); self.sessions.len()];
         for own in by_athlete.values() {
             let candidates: Vec<Candidate<'_>> = own
                 .iter()
@@ -220,12 +262,12 @@ impl Batch {
             let standings = find_duplicates(&candidates, settings);
             for (&index, standing) in own.iter().zip(standings) {
                 duplicate_of[index] = standing.duplicate_of.map(|other| own[other]);
-                let texts = standing.notes.into_iter().map(|note| note.text);
                 let recorded = &mut self.sessions[index];
-                for text in texts {
-                    self.files[recorded.file].notes.push(text.clone());
-                    recorded.session.notes.push(text);
+                for note in standing.notes {
+                    recorded.session.notes.push(note.text.clone());
+                    self.files[recorded.file].notes.push(Said::from(note).about(recorded.name.session));
                 }
+                overlaps[index] = standing.overlaps.into_iter().map(|other| own[other]).collect();
             }
         }
         let mut counting = vec![0_usize; self.files.len()];
@@ -239,8 +281,26 @@ impl Batch {
                 file.status = Status::Duplicate;
             }
         }
+        self.set_overlapped_apart(&overlaps);
         let mut counts = duplicate_of.iter().map(Option::is_none);
         self.sessions.retain(|_| counts.next().unwrap_or(true));
+    }
+
+    /// Of recordings that share time the longest counts, then the first in the order of paths.
+    fn set_overlapped_apart(&mut self, overlaps: &[Vec<usize>]) {
+        let mut longest_first: Vec<usize> =
+            (0..self.sessions.len()).filter(|&at| !overlaps[at].is_empty()).collect();
+        let duration_s = |at: usize| self.sessions[at].session.duration_s;
+        longest_first.sort_by(|&a, &b| duration_s(b).total_cmp(&duration_s(a)).then(a.cmp(&b)));
+        let mut counted = vec![false; self.sessions.len()];
+        for &at in &longest_first {
+            counted[at] = !overlaps[at].iter().any(|&other| counted[other]);
+        }
+        for at in longest_first {
+            let files = overlaps[at].iter().map(|&other| self.sessions[other].name.file.clone()).collect();
+            self.sessions[at].overlaps_file = files;
+            self.sessions[at].is_overlapped = !counted[at];
+        }
     }
 
     fn note_bytes_of_two_athletes(&mut self) {
@@ -259,7 +319,7 @@ impl Batch {
         let notes = note_same_bytes(&owned);
         let with_sessions = self.files.iter_mut().filter(|file| file.sessions > 0 && file.athlete.is_some());
         for (file, note) in with_sessions.zip(notes) {
-            file.notes.extend(note.map(|note| note.text));
+            file.notes.extend(note.map(Said::from));
         }
     }
 }

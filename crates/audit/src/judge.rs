@@ -2,9 +2,11 @@
 
 use std::collections::{BTreeMap, HashSet};
 
+use boutwise_bouts::PaceDrift;
 use boutwise_season::{
-    AthleteAudit, AthleteDay, AthleteInput, ClockInDoubt, Entry, LocalTime, LongestRun, Outing, PlanInUse,
-    RecordingDay, SquadDay, Verdict, Zone, ZoneHints, ZoneSource, audit_athlete, local_time, plan_steps,
+    AthleteAudit, AthleteDay, AthleteInput, ClockInDoubt, Entry, LocalTime, LongestRun, Outing, OutingAudit,
+    PlanInUse, RecordingDay, SquadDay, Verdict, Zone, ZoneHints, ZoneSource, audit_athlete, local_time,
+    plan_steps,
 };
 use boutwise_track::{Clock, Fingerprint, Status};
 use chrono::{DateTime, NaiveDate, Utc};
@@ -13,6 +15,7 @@ use rayon::prelude::*;
 use crate::batch::{Batch, Recorded};
 use crate::overlap::of_several;
 use crate::rows::moment;
+use crate::said::Said;
 use crate::{Configuration, SeasonFiles};
 
 /// A session with its place in time.
@@ -81,7 +84,7 @@ pub(crate) fn judge<'a>(
             _ => placed,
         })
         .collect();
-    let rules = &configuration.season.rules;
+    let rules = &configuration.settings.rules;
     let (dated, days): (Vec<usize>, Vec<RecordingDay<'_>>) = placed
         .iter()
         .enumerate()
@@ -193,6 +196,21 @@ fn place<'a>(
 }
 
 impl Placed<'_> {
+    /// What was said of the session alone, of its time too.
+    pub(crate) fn said(&self) -> impl Iterator<Item = Said> {
+        let session = self.recorded.name.session;
+        let of_time = self.start.and_then(|(_, local)| local.note());
+        let of_time = of_time.map(|text| Said::of_session(session, "time zone", text));
+        let doubt =
+            self.clock_in_doubt.map(|doubt| Said::of_session(session, "clock in doubt", doubt.text()));
+        self.recorded.said.iter().cloned().chain(of_time).chain(doubt)
+    }
+
+    /// The local day.
+    pub(crate) fn day(&self) -> Option<NaiveDate> {
+        self.start.map(|(_, local)| local.day())
+    }
+
     /// Its day, where its clock was set.
     fn recording_day(&self) -> Option<RecordingDay<'_>> {
         let (_, local) = self.start.filter(|_| self.recorded.clock == Clock::Plausible)?;
@@ -226,9 +244,11 @@ impl Placed<'_> {
             start_local: local.time,
             resolvable: session.resolvable,
             bouts: session.bouts.clone(),
-            pace_drift_pct: session.pace_drift.map(|drift| drift.drift_pct),
+            // A drift that may as well be none is no evidence.
+            pace_drift_pct: session.pace_drift.filter(PaceDrift::is_clear).map(|drift| drift.drift_pct),
             heart_rate_fall_60s_bpm: session.heart_rate_fall_60s_bpm,
             heart_rate: self.recorded.heart_rate.clone(),
+            is_overlapped: self.recorded.is_overlapped,
         })
     }
 }
@@ -243,7 +263,7 @@ fn judge_athlete<'a>(
     sessions.sort_by(|a, b| a.order().cmp(&b.order()));
     let fingerprints: Vec<&Fingerprint> =
         sessions.iter().map(|placed| &placed.recorded.fingerprint).collect();
-    let of_several = of_several(&fingerprints, &configuration.season.rules).map(|why| {
+    let of_several = of_several(&fingerprints, &configuration.settings.rules).map(|why| {
         format!(
             "{why}, so they are of several people and nobody is judged by them; to mend: give each person a folder of \
              their own, or name the folders in the squad file, or let boutwise assign FOLDER propose whose each file is"
@@ -264,7 +284,7 @@ fn judge_athlete<'a>(
         journal: &journal,
         // Without a day there is nothing to judge: no recording, no note.
         as_of: day.day.unwrap_or_default(),
-        settings: &configuration.season,
+        settings: &configuration.settings,
     });
     if let Some(why) = &of_several {
         // A sign in the journal is the person's own, whosever the recordings are.
@@ -280,6 +300,12 @@ fn judge_athlete<'a>(
 }
 
 impl Judged<'_> {
+    /// What the season knows of a session, by its place; `None` where its date can't be believed.
+    pub(crate) fn audited(&self, session: usize) -> Option<&OutingAudit> {
+        let outing = self.dated.iter().position(|&dated| dated == session)?;
+        self.audit.outings.iter().find(|audited| audited.outing == outing)
+    }
+
     /// The longest unbroken run of each session up to a day, the longest first.
     pub(crate) fn longest_runs(&self, until: Option<NaiveDate>) -> Vec<LongestRun> {
         let counted = self.outings.iter().filter(|outing| until.is_none_or(|until| outing.day() <= until));

@@ -1,15 +1,17 @@
 //! What the report shows of an athlete beyond the tables.
 
-use boutwise_report::{AthleteExtras, Habit, JournalDay, NextSession, PlannedSession, Target};
+use boutwise_report::{
+    AthleteExtras, Habit, JournalDay, NextSession, PlannedSession, SessionRemarks, Target,
+};
 use boutwise_season::{
-    Caution, Entry, NextSession as Next, PlannedSession as Planned, READINESS_NOTE, Readiness,
+    Caution, Entry, NextSession as Next, PlannedSession as Planned, READINESS_NOTE, Readiness, Remark, Rules,
 };
 use chrono::NaiveTime;
 
-use crate::judge::Judged;
+use crate::judge::{Judged, Placed};
 
 /// Everything that the page of one athlete shows beyond the tables.
-pub(crate) fn extras(judged: &Judged<'_>) -> AthleteExtras {
+pub(crate) fn extras(judged: &Judged<'_>, rules: &Rules) -> AthleteExtras {
     let audit = &judged.audit;
     AthleteExtras {
         athlete: judged.name.clone(),
@@ -32,6 +34,41 @@ pub(crate) fn extras(judged: &Judged<'_>) -> AthleteExtras {
         next: audit.next.as_ref().map(|next| next_session(judged, next)),
         no_run_before: audit.no_run_before,
         as_of: judged.day.day.filter(|_| judged.day.is_by_note),
+        is_stopped: !audit.tells_progress(),
+        attention: audit.attention(),
+        is_silent: is_silent(judged, rules),
+        remarks: judged
+            .sessions
+            .iter()
+            .enumerate()
+            .map(|(at, placed)| remarks(judged, at, placed, rules))
+            .collect(),
+    }
+}
+
+/// Whether the newest recording lies so long back that somebody should ask.
+fn is_silent(judged: &Judged<'_>, rules: &Rules) -> bool {
+    let newest = judged.sessions.iter().filter_map(Placed::day).max();
+    match (newest, judged.day.day) {
+        (Some(newest), Some(as_of)) => (as_of - newest).num_days() >= i64::from(rules.silent_days),
+        (None, _) => true,
+        (_, None) => false,
+    }
+}
+
+fn remarks(judged: &Judged<'_>, at: usize, placed: &Placed<'_>, rules: &Rules) -> SessionRemarks {
+    let session = &placed.recorded.session;
+    let audited = judged.audited(at);
+    SessionRemarks {
+        file: placed.recorded.name.file.clone(),
+        session: placed.recorded.name.session,
+        remarks: Remark::of(
+            session.resolvable,
+            audited.and_then(|audited| audited.matched.as_ref()),
+            audited.and_then(|audited| audited.outcome),
+            session.pace_drift.as_ref(),
+            rules,
+        ),
     }
 }
 

@@ -3,9 +3,11 @@
 use std::collections::BTreeMap;
 
 use boutwise_bouts::{Bounds, Bout, Gait, IntervalMatch};
-use boutwise_report::{AthleteRow, BoutRow, FileRow, IntervalRow, SessionRow, Tables, WeekRow};
-use boutwise_season::{Caution, ClockInDoubt, OutingAudit, Role, Week};
-use chrono::{DateTime, IsoWeek, TimeDelta, Utc};
+use boutwise_report::{
+    AthleteRow, BoutRow, FileRow, IntervalRow, NoteRow, PlannedRow, SessionRow, Tables, WeekRow,
+};
+use boutwise_season::{Caution, ClockInDoubt, Outcome, OutingAudit, PlannedSession, Role, Week};
+use chrono::{DateTime, FixedOffset, IsoWeek, TimeDelta, Utc};
 
 use crate::batch::FileRead;
 use crate::judge::{Judged, Placed};
@@ -67,17 +69,22 @@ pub(crate) fn file_row(file: &FileRead) -> FileRow {
         sessions: recorded.then_some(file.sessions as u64),
         points_kept: recorded.then_some(file.points_kept as u64),
         points_dropped: recorded.then_some(file.points_dropped as u64),
-        notes: file.notes.clone(),
+        notes: file.notes.iter().map(|said| said.text.clone()).collect(),
     }
+}
+
+/// What was said of a file.
+pub(crate) fn file_notes(file: &FileRead) -> impl Iterator<Item = NoteRow> {
+    file.notes.iter().map(|said| said.row(&file.file))
 }
 
 /// All rows of one athlete, put into `tables`.
 pub(crate) fn add_athlete(tables: &mut Tables, judged: &Judged<'_>) {
     for (index, placed) in judged.sessions.iter().enumerate() {
         let name = &placed.recorded.name;
-        let outing = judged.dated.iter().position(|&dated| dated == index);
-        let audited = judged.audit.outings.iter().find(|audited| Some(audited.outing) == outing);
+        let audited = judged.audited(index);
         tables.sessions.push(session_row(judged, placed, audited));
+        tables.notes.extend(placed.said().map(|said| said.row(&name.file)));
         tables.bouts.extend(bout_rows(
             name,
             placed.start.map(|(utc, _)| utc),
@@ -89,6 +96,9 @@ pub(crate) fn add_athlete(tables: &mut Tables, judged: &Judged<'_>) {
         }
     }
     tables.athletes.push(athlete_row(judged));
+    tables
+        .planned
+        .extend(judged.audit.planned.iter().map(|(plan, planned)| planned_row(judged, *plan, planned)));
     add_weeks(tables, judged);
 }
 
@@ -127,6 +137,8 @@ fn session_row(judged: &Judged<'_>, placed: &Placed<'_>, audited: Option<&Outing
         pace_drift_low_pct: session.pace_drift.and_then(|drift| Some(drift.interval_pct?.0)),
         pace_drift_high_pct: session.pace_drift.and_then(|drift| Some(drift.interval_pct?.1)),
         hr_decoupling_pct: session.decoupling_pct,
+        counted: Some(audited.is_some_and(|audited| audited.role.counts())),
+        overlaps_file: recorded.overlaps_file.clone(),
         ..SessionRow::default()
     };
     if let Some(bounds) = session.bounds {
@@ -136,6 +148,11 @@ fn session_row(judged: &Judged<'_>, placed: &Placed<'_>, audited: Option<&Outing
     row.notes.extend(placed.clock_in_doubt.as_ref().map(ClockInDoubt::text));
     let sensor_fault = recorded.heart_rate.as_ref().and_then(|heart_rate| heart_rate.fault);
     row.notes.extend(sensor_fault.map(|fault| fault.text().to_owned()));
+    if let Some((_, local)) = start {
+        row.time_zone = Some(local.zone.map_or_else(|| offset_text(local.offset_s), |zone| zone.to_string()));
+        row.time_zone_source = Some(local.source);
+        row.utc_offset_s = Some(f64::from(local.offset_s));
+    }
     if let Some(audited) = audited {
         row.run_hr_of_max_pct = audited.effort.run_mean_pct_of_max;
         row.above_talkable_pct = audited.effort.above_talkable_pct;
@@ -163,6 +180,7 @@ fn add_bounds(row: &mut SessionRow, bounds: &Bounds, resolvable: bool) {
 fn add_plan(row: &mut SessionRow, judged: &Judged<'_>, audited: &OutingAudit) {
     let (Role::Session(laid), Some(plan)) = (audited.role, audited.plan) else { return };
     let block = &judged.plans[plan].plan.blocks[laid.session.block];
+    row.plan = Some(judged.plans[plan].plan.title.clone());
     row.plan_block = Some(block.label.clone());
     row.plan_session = Some(u64::from(laid.session.number));
     row.planned = Some(block.session.text.clone());
@@ -202,6 +220,39 @@ fn interval_row(name: &SessionName, index: usize, interval: &IntervalMatch) -> I
         status: interval.status,
         credit_pct: interval.credit_pct,
         start_s: interval.start_s,
+    }
+}
+
+/// An offset from UTC as `+02:00`.
+fn offset_text(offset_s: i32) -> String {
+    FixedOffset::east_opt(offset_s).map_or_else(String::new, |offset| offset.to_string())
+}
+
+fn planned_row(judged: &Judged<'_>, plan: usize, planned: &PlannedSession) -> PlannedRow {
+    let used = judged.plans[plan].plan;
+    let block = &used.blocks[planned.session.block];
+    let audited = planned.recordings.first().map(|&at| &judged.audit.outings[at]);
+    let outing = audited.map(|audited| &judged.outings[audited.outing]);
+    let outcome = match planned.outcome {
+        _ if !planned.due => None,
+        Outcome::Walked | Outcome::Unresolvable => Some("attended"),
+        Outcome::Interrupted => Some(Outcome::Missed.word()),
+        Outcome::Ahead => None,
+        other => Some(other.word()),
+    };
+    PlannedRow {
+        athlete: judged.name.clone(),
+        plan: used.title.clone(),
+        plan_block: block.label.clone(),
+        plan_session: u64::from(planned.session.number),
+        due_date: planned.day,
+        due: planned.due,
+        outcome: outcome.map(str::to_owned),
+        run_planned_s: Some(planned.planned_run_s).filter(|seconds| *seconds > 0.0),
+        run_done_s: planned.done_run_s.filter(|_| planned.planned_run_s > 0.0 && outing.is_some()),
+        file: outing.map(|outing| outing.file.clone()),
+        session: outing.map(|outing| outing.session as u64),
+        days_late: outing.zip(planned.day).map(|(outing, day)| (outing.day() - day).num_days()),
     }
 }
 

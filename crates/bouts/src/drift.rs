@@ -19,24 +19,15 @@
 use crate::statistics::theil_sen;
 use crate::{Bout, Kind};
 
-/// Settings of [`pace_drift`]; `Default` is the documented definition. All are our own choice.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct DriftSettings {
-    /// Seconds left out at the start of each run bout.
-    pub skip_s: usize,
-    /// Length of a slice in seconds.
-    pub slice_s: usize,
-    /// Fewest slices that are enough running.
-    pub min_slices: usize,
-    /// Below this size in % the pace is even.
-    pub even_below_pct: f64,
-    /// Above this size in % a slowing is marked.
-    pub marked_above_pct: f64,
-}
-
-impl Default for DriftSettings {
-    fn default() -> Self {
-        Self { skip_s: 10, slice_s: 30, min_slices: 6, even_below_pct: 5.0, marked_above_pct: 10.0 }
+boutwise_track::settings! {
+    /// Settings of [`pace_drift`]; `Default` is the documented definition. All are our own choice.
+    DriftSettings {
+        /// Seconds left out at the start of each run bout.
+        skip_s: usize = 10, "s", 0..300, "own choice";
+        /// Length of a slice.
+        slice_s: usize = 30, "s", 5..600, "own choice";
+        /// Fewest slices that are enough running.
+        min_slices: usize = 6, "slices", 3..100, "own choice";
     }
 }
 
@@ -55,40 +46,10 @@ pub struct PaceDrift {
     pub slices: usize,
 }
 
-/// What a drift can be called.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum DriftReading {
-    /// The interval holds 0, or is not known.
-    NotClear,
-    /// Clear, and small.
-    Even,
-    /// Some slowing.
-    Slowing,
-    /// Marked slowing. A fast start, heat, gradient or tiredness may be behind it.
-    MarkedSlowing,
-    /// Faster towards the end.
-    Quickening,
-}
-
 impl PaceDrift {
     /// Whether the interval leaves out 0.
     pub fn is_clear(&self) -> bool {
         self.interval_pct.is_some_and(|(low, high)| low > 0.0 || high < 0.0)
-    }
-
-    /// What the drift can be called.
-    pub fn reading(&self, settings: &DriftSettings) -> DriftReading {
-        if !self.is_clear() {
-            DriftReading::NotClear
-        } else if self.drift_pct.abs() < settings.even_below_pct {
-            DriftReading::Even
-        } else if self.drift_pct < 0.0 {
-            DriftReading::Quickening
-        } else if self.drift_pct <= settings.marked_above_pct {
-            DriftReading::Slowing
-        } else {
-            DriftReading::MarkedSlowing
-        }
     }
 }
 
@@ -185,7 +146,7 @@ mod tests {
         let (low, high) = drift.interval_pct.unwrap();
         assert_abs_diff_eq!(low, 5.196370, epsilon = 1e-4);
         assert_abs_diff_eq!(high, 8.260776, epsilon = 1e-4);
-        assert_eq!(drift.reading(&DriftSettings::default()), DriftReading::Slowing);
+        assert!(drift.is_clear());
     }
 
     #[test]
@@ -200,7 +161,6 @@ mod tests {
         let drift = drift_of(&vec![vec![2.4; 90]; 4]).unwrap();
         assert_abs_diff_eq!(drift.drift_pct, 0.0, epsilon = 1e-9);
         assert!(!drift.is_clear());
-        assert_eq!(drift.reading(&DriftSettings::default()), DriftReading::NotClear);
     }
 
     /// Share of even runs of 20 minutes whose interval leaves out 0, where so much of a slice's change is still there in the
@@ -241,26 +201,7 @@ mod tests {
     fn quickening_is_negative() {
         let drift = drift_of(&[2.3, 2.4, 2.5, 2.6].map(|speed| vec![speed; 70])).unwrap();
         assert!(drift.drift_pct < 0.0);
-        assert_eq!(drift.reading(&DriftSettings::default()), DriftReading::Quickening);
-    }
-
-    #[test]
-    fn sizes_have_their_words() {
-        // Limits: own choice.
-        let drift = |drift_pct: f64| PaceDrift {
-            drift_pct,
-            interval_pct: Some((drift_pct - 0.5, drift_pct + 0.5)),
-            start_pace_s_per_km: 400.0,
-            end_pace_s_per_km: 400.0,
-            slices: 20,
-        };
-        let reading = |drift_pct| drift(drift_pct).reading(&DriftSettings::default());
-        assert_eq!(reading(4.9), DriftReading::Even);
-        assert_eq!(reading(-4.9), DriftReading::Even);
-        assert_eq!(reading(5.0), DriftReading::Slowing);
-        assert_eq!(reading(10.0), DriftReading::Slowing);
-        assert_eq!(reading(10.1), DriftReading::MarkedSlowing);
-        assert_eq!(reading(0.2), DriftReading::NotClear);
+        assert!(drift.is_clear());
     }
 
     #[test]

@@ -57,7 +57,7 @@ pub use adherence::{
 pub use bounds::Bounds;
 pub use bout::{Bout, Kind, Segmentation};
 pub use confidence::{Coefficients, Model};
-pub use drift::{DriftReading, DriftSettings, PaceDrift, pace_drift};
+pub use drift::{DriftSettings, PaceDrift, pace_drift};
 pub use durations::DurationPrior;
 pub use grounds::{BoutGrounds, Grounds, grounds};
 pub use heart_rate::{

@@ -1,11 +1,13 @@
 //! The command line as typed values: what a person may write, and nothing of what it does.
 
+use std::num::NonZeroUsize;
 use std::path::PathBuf;
 
 use boutwise_audit::{Configuration, read_settings};
 use boutwise_season::{Zone, parse_day};
 use chrono::NaiveDate;
 use clap::{Args, Parser, Subcommand, ValueEnum};
+use clap_complete::Shell;
 
 /// Says what was really run and walked in GPX and TCX recordings, beside what the plan asked for.
 ///
@@ -35,6 +37,12 @@ pub struct Common {
     pub threads: Option<u16>,
 }
 
+impl Common {
+    pub(crate) fn threads(&self) -> Option<NonZeroUsize> {
+        self.threads.and_then(|threads| NonZeroUsize::new(threads.into()))
+    }
+}
+
 /// What to do.
 #[derive(Debug, Subcommand)]
 pub enum Command {
@@ -57,7 +65,15 @@ pub enum Command {
     /// Write an invented squad with known truth, to try the other commands on.
     Demo(Demo),
     /// List every output column: meaning, unit, source.
-    Columns,
+    Columns(Columns),
+    /// Say what differs between a result, its manifest and its recordings.
+    ///
+    /// Exit status 0: nothing differs; 1: something does, each file is named; 2: it could not be told.
+    Verify(Verify),
+    /// Print completions for a shell: bash, elvish, fish, powershell or zsh.
+    Completions(Completions),
+    /// Print the manual page (troff).
+    Manual,
 }
 
 /// Where recordings lie and how their dates are read.
@@ -83,9 +99,15 @@ pub struct Recordings {
 
 impl Recordings {
     /// The configuration that these options stand for.
-    pub(crate) fn configuration(&self) -> anyhow::Result<Configuration> {
-        let season = self.settings.as_deref().map(read_settings).transpose()?.unwrap_or_default();
-        Ok(Configuration { season, time_zone: self.time_zone, as_of: self.as_of, ..Configuration::default() })
+    pub(crate) fn configuration(&self, common: &Common) -> anyhow::Result<Configuration> {
+        let settings = self.settings.as_deref().map(read_settings).transpose()?.unwrap_or_default();
+        Ok(Configuration {
+            settings,
+            time_zone: self.time_zone,
+            as_of: self.as_of,
+            threads: common.threads(),
+            ..Configuration::default()
+        })
     }
 }
 
@@ -110,6 +132,12 @@ pub struct Audit {
     /// Pace in the report and on the terminal; the tables stay metric.
     #[arg(long, value_name = "UNIT", default_value = "km")]
     pub pace: PaceUnit,
+    /// Write tables alone.
+    #[arg(long)]
+    pub no_report: bool,
+    /// What makes the exit status 1.
+    #[arg(long, value_name = "WHAT", default_value = "partial")]
+    pub fail_on: FailOn,
     /// One report page, or an index and a page an athlete.
     #[arg(long, value_name = "HOW", default_value = "auto")]
     pub pages: Pages,
@@ -168,6 +196,57 @@ pub struct Demo {
     /// The folder to write; it must not exist yet, or be empty.
     #[arg(value_name = "DIR")]
     pub folder: PathBuf,
+}
+
+/// `boutwise columns`.
+#[derive(Debug, Args)]
+pub struct Columns {
+    /// How to list them: for people, as JSON with types and keys, or as a package of the open standard for tables.
+    #[arg(long, value_name = "HOW", default_value = "text", conflicts_with = "json")]
+    pub format: ColumnFormat,
+}
+
+/// How columns are listed.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
+pub enum ColumnFormat {
+    /// Tables for people.
+    #[default]
+    Text,
+    /// A list with type, unit, allowed values, keys and meaning; the same as codebook.json.
+    Json,
+    /// A Tabular Data Package (Frictionless Standards).
+    Frictionless,
+}
+
+/// `boutwise verify`.
+#[derive(Debug, Args)]
+pub struct Verify {
+    /// A folder that `boutwise audit` wrote.
+    #[arg(value_name = "RESULT")]
+    pub result: PathBuf,
+    /// The recordings that it was made from.
+    #[arg(value_name = "FOLDER")]
+    pub folder: Option<PathBuf>,
+}
+
+/// `boutwise completions`.
+#[derive(Debug, Args)]
+pub struct Completions {
+    /// The shell.
+    #[arg(value_name = "SHELL")]
+    pub shell: Shell,
+}
+
+/// What makes an audit end with exit status 1.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
+pub enum FailOn {
+    /// Nothing.
+    Never,
+    /// A failed file, or no recording at all.
+    Failed,
+    /// A failed or partial file, or no recording at all.
+    #[default]
+    Partial,
 }
 
 /// The distance that pace is given for.

@@ -16,7 +16,7 @@ const OWNERS_FILE: &str = "owners.csv";
 
 pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     let recordings = &options.recordings;
-    let configuration = recordings.configuration()?;
+    let configuration = recordings.configuration(common)?;
     let inputs = Inputs::below(&recordings.folder)?;
     let place = match &options.out {
         Some(folder) => {
@@ -31,7 +31,7 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
         owners: place.exists().then(|| place.clone()),
         ..SeasonPaths::default()
     };
-    let files = SeasonFiles::read(&paths, &configuration.season)?;
+    let files = SeasonFiles::read(&paths, &configuration.settings)?;
     let found = terminal::watched(common, |watch| propose_owners(&inputs, &files, &configuration, watch))?;
     // Whole or not at all: the coach's own rows stand in it.
     let unfinished = place.with_extension("csv.part");

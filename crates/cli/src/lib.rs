@@ -10,9 +10,11 @@ mod bouts;
 mod columns;
 mod demo;
 mod longest;
+mod manual;
 mod plan;
 mod summary;
 mod terminal;
+mod verify;
 
 pub use args::{Arguments, Command};
 
@@ -44,7 +46,10 @@ pub fn run(arguments: &Arguments) -> anyhow::Result<Outcome> {
         Command::Longest(options) => longest::run(options, common),
         Command::Bouts(options) => bouts::run(options, common),
         Command::Plan(options) => plan::run(options, common),
-        Command::Columns => columns::run(common),
+        Command::Columns(options) => columns::run(options, common),
+        Command::Verify(options) => verify::run(options, common),
+        Command::Completions(options) => manual::completions(options),
+        Command::Manual => manual::page(),
         Command::Demo(options) => demo::run(options, common),
     }
 }

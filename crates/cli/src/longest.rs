@@ -19,10 +19,10 @@ const HEIGHTS_MOST: usize = 60;
 
 pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     let recordings = &options.recordings;
-    let configuration = recordings.configuration()?;
+    let configuration = recordings.configuration(common)?;
     let files = SeasonFiles::read(
         &SeasonPaths { squad: recordings.squad.clone(), ..SeasonPaths::default() },
-        &configuration.season,
+        &configuration.settings,
     )?;
     let inputs = Inputs::below(&recordings.folder)?;
     let found = terminal::watched(common, |watch| audit(&inputs, &files, &configuration, watch))?;

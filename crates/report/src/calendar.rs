@@ -1,12 +1,12 @@
 //! The plan as a calendar: what was due on which day, and what became of it.
 
+use boutwise_season::Remark;
 use chrono::{Datelike, Days, NaiveDate};
 
 use crate::book::{AthletePages, SessionPages};
 use crate::figures::{full_day, place_in_plan, short_day};
 use crate::input::PlannedSession;
 use crate::markup::Text;
-use crate::remark::Remark;
 
 /// Longest span of weeks that is drawn; a plan lasts two or three months (own choice).
 const WEEKS_MAX: usize = 60;

@@ -7,10 +7,11 @@ use crate::figures::{
     Figure, PaceUnit, counted, day_and_time, distance, duration, full_day, place_in_plan, signed_duration,
 };
 use crate::markup::{Text, isolated};
-use crate::remark::Remark;
+use crate::remark_text::remark_text;
 use crate::rows::{IntervalRow, SessionRow};
 use crate::strip::Strips;
 use boutwise_bouts::IntervalStatus;
+use boutwise_season::Remark;
 
 /// A figure with its name and the column it comes from.
 #[derive(Clone, Debug)]
@@ -92,7 +93,7 @@ impl SessionView {
                 .remarks
                 .iter()
                 .filter(|remark| !is_told_by_reps(remark))
-                .map(Remark::text)
+                .map(remark_text)
                 .collect(),
             planned: row.planned.as_deref().map(Text::from),
             planned_label: format!(

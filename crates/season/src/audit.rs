@@ -69,12 +69,14 @@ pub enum Role {
     Later,
     /// By a clock that was not set: left out of everything that needs a day.
     NoDay,
+    /// Of the same time as another recording, which counts in its place.
+    Overlapped,
 }
 
 impl Role {
     /// Whether the recording counts at all.
     pub fn counts(self) -> bool {
-        !matches!(self, Self::Later | Self::NoDay)
+        !matches!(self, Self::Later | Self::NoDay | Self::Overlapped)
     }
 }
 
@@ -139,6 +141,11 @@ pub struct AthleteAudit {
 }
 
 impl AthleteAudit {
+    /// Whether anything about progress may be said: beside a warning sign nothing is.
+    pub fn tells_progress(&self) -> bool {
+        self.shown_verdict() != Some(Verdict::Stop)
+    }
+
     /// The word to show: the coach's where there is one that stands, else the computed one.
     pub fn shown_verdict(&self) -> Option<Verdict> {
         self.coach_decision.map(|(_, verdict)| verdict).or(self.proposal.verdict)
@@ -258,6 +265,8 @@ fn role(outing: &Outing, as_of: NaiveDate) -> Role {
         Role::NoDay
     } else if outing.day() > as_of {
         Role::Later
+    } else if outing.is_overlapped {
+        Role::Overlapped
     } else if outing.resolvable && !outing.has_runs() {
         Role::Walk
     } else {

@@ -43,6 +43,24 @@ pub enum ZoneSource {
     Assumed,
 }
 
+impl ZoneSource {
+    /// All of them, in order of rank.
+    pub const ALL: [Self; 6] =
+        [Self::Squad, Self::Setting, Self::Recording, Self::Position, Self::Others, Self::Assumed];
+
+    /// The word in tables.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Squad => "squad",
+            Self::Setting => "setting",
+            Self::Recording => "recording",
+            Self::Position => "position",
+            Self::Others => "others",
+            Self::Assumed => "assumed",
+        }
+    }
+}
+
 /// Local time of an instant.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct LocalTime {

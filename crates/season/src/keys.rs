@@ -2,6 +2,7 @@
 
 use std::ops::Range;
 
+use boutwise_track::Setting;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
@@ -114,6 +115,19 @@ pub(crate) fn whole(value: &Value<'_>, key: &str, limits: (u32, u32), example: &
             format!("write {key} = {example}"),
         )),
     }
+}
+
+/// The value as what a setting takes.
+pub(crate) fn setting(value: &Value<'_>, setting: &Setting) -> Result<f64, Flaw> {
+    let (limits, example) = ((setting.lowest, setting.highest), setting.value.to_string());
+    if !setting.is_whole {
+        return number(value, setting.name, limits, &example);
+    }
+    let DeValue::Integer(_) = value.get_ref() else {
+        let expected = format!("a whole number from {} to {}", setting.lowest, setting.highest);
+        return Err(wrong_kind(value, setting.name, &expected, &example));
+    };
+    number(value, setting.name, limits, &example)
 }
 
 /// The value as a list.

@@ -18,7 +18,7 @@
 //! - days: [`Zone`], [`local_time`], [`SquadDay`];
 //! - laying recordings on the plan: [`Asked`], [`Likeness`], [`lay`];
 //! - what came of it: [`Attendance`], [`weeks()`], [`Progress`], [`Habit`], [`Effort`], load ([`SpikeClass`]), [`Readiness`];
-//! - what may come next: [`Proposal`] under [`Rules`], [`Caution`];
+//! - what may come next: [`Proposal`] under [`Rules`], [`Caution`]; what to say of a session: [`Remark`];
 //! - everything of one athlete: [`audit_athlete`].
 //!
 //! The crate measures and proposes; the coach decides. It gives no medical advice.
@@ -54,6 +54,7 @@ mod plan_file;
 mod progress;
 mod proposal;
 mod readiness;
+mod remark;
 mod settings;
 mod sheet;
 mod squad;
@@ -98,11 +99,12 @@ pub use plan::{
 pub use progress::{LongestRun, Progress};
 pub use proposal::{NextStep, Proposal, SessionEvidence, Situation};
 pub use readiness::{ExpectedTime, Nearness, READINESS_NOTE, Readiness, Shown, endurance_time_s};
-pub use settings::{CalendarScore, Rules, Setting, Settings};
+pub use remark::Remark;
+pub use settings::{CalendarScore, Rules, Settings};
 pub use sheet::{MAX_TABLE_BYTES, decode, too_large};
 pub use squad::{AfterAway, Assignment, Athlete, Away, Squad};
 pub use standing::NextSession;
 pub use verdict::Verdict;
 pub use warning_sign::{SignWords, WarningSign};
 pub use weeks::{Week, weeks};
-pub use zone::Zone;
+pub use zone::{TIME_ZONE_DATA, Zone};

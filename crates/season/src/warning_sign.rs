@@ -82,6 +82,12 @@ impl Default for SignWords {
 }
 
 impl SignWords {
+    /// Every entry as `sign: beginnings of words` or `no: cell`, in the order in which they are tried.
+    pub fn entries(&self) -> Vec<String> {
+        let signs = self.signs.iter().map(|(words, sign)| format!("{}: {}", sign.word(), words.join(" ")));
+        signs.chain(self.no.iter().map(|cell| format!("no: {cell}"))).collect()
+    }
+
     /// Adds the lists of a table `[signs]`.
     pub(crate) fn add(&mut self, table: &DeTable<'_>) -> Result<(), Flaw> {
         const NO: &str = "no";

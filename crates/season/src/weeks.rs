@@ -144,6 +144,7 @@ mod tests {
             pace_drift_pct: None,
             heart_rate_fall_60s_bpm: None,
             heart_rate: None,
+            is_overlapped: false,
         }
     }
 

@@ -101,6 +101,7 @@ fn places(audit: &AthleteAudit) -> String {
         Role::Extra => "extra".to_owned(),
         Role::Later => "later".to_owned(),
         Role::NoDay => "no day".to_owned(),
+        Role::Overlapped => "overlapped".to_owned(),
     };
     audit.outings.iter().map(|outing| place(&outing.role)).collect::<Vec<_>>().join(" ")
 }

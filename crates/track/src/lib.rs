@@ -38,6 +38,8 @@ mod folder;
 mod input;
 mod side_file;
 
+mod setting;
+
 mod allowance;
 mod archive;
 mod gzip;
@@ -85,6 +87,7 @@ pub use points::{NO_TIME, Point, Points, Position};
 pub use raw::RawSession;
 pub use read::{Format, RawReading, ReadSettings, Reading, read_raw, read_text};
 pub use recording::{Clock, Mark, MarkKind, Recording, Sport};
+pub use setting::{Setting, SettingGroup, SettingNumber};
 pub use sniff::{Content, Kind, sniff};
 
 /// The code on the page for users of the library.

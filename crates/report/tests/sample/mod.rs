@@ -5,9 +5,9 @@ use boutwise_bouts::IntervalStatus;
 use boutwise_bouts::{Gait, Kind};
 use boutwise_report::{
     AthleteExtras, AthleteRow, BoutRow, FileRow, Habit, IntervalRow, JournalDay, NextSession, PlannedSession,
-    Report, SessionRow, Tables, Target, Trace, WeekRow,
+    Report, SessionRemarks, SessionRow, Tables, Target, Trace, WeekRow,
 };
-use boutwise_season::{Caution, Verdict};
+use boutwise_season::{Caution, Remark, Verdict};
 use boutwise_track::Status;
 use chrono::{DateTime, Datelike, Days, NaiveDate, NaiveTime, TimeDelta, Utc};
 
@@ -392,10 +392,36 @@ impl Squad {
                 between: Some("35:00 walk".into()),
             }),
             no_run_before: (story == 4).then(|| as_of + Days::new(3)),
+            is_stopped: story == 8,
+            attention: match story {
+                8 => 0,
+                4 => 1,
+                0 | 6 => 6,
+                3 | 7 => 5,
+                _ => 4,
+            },
+            is_silent: story == 5,
+            remarks: rows.iter().map(|row| remarks(story, row)).collect(),
             as_of: None,
             calendar: plan,
         });
     }
+}
+
+/// What there is to remark on a session.
+fn remarks(story: usize, row: &SessionRow) -> SessionRemarks {
+    let (done, planned) = (row.reps_done.unwrap_or(0) as usize, row.reps_planned.unwrap_or(0) as usize);
+    let mut remarks = Vec::new();
+    if row.resolvable == Some(false) {
+        remarks.push(Remark::NotResolvable);
+    } else if planned > 0 && done == 0 {
+        remarks.push(Remark::AllWalked);
+    } else if row.reps_missed > Some(0) {
+        remarks.push(Remark::StoppedEarly { done, planned });
+    } else if story == 2 && row.breaks_pct.is_some_and(|pct| pct < 50.0) {
+        remarks.push(Remark::WalksCut { walked_s: 0.0, asked_s: 450.0 });
+    }
+    SessionRemarks { file: row.file.clone(), session: row.session, remarks }
 }
 
 /// How a session went.
