@@ -1,7 +1,8 @@
 //! Measures how well running and walking are told apart, and writes the tables of `docs/accuracy.md`.
 //!
-//! `cargo run --release -p boutwise-truth --example accuracy [SESSIONS|open]` with SESSIONS a set, 1000 unless given;
-//! `open` makes the tables of the open recordings alone.
+//! `cargo run --release -p boutwise-truth --example accuracy [SESSIONS|open|keep|compare]` with SESSIONS a set, 1000 unless
+//! given; `open` makes the tables of the open recordings alone; `keep` writes the tables of a small draw of tuning seeds into
+//! `testdata/tables/accuracy.md`, and `compare` says whether the same come out again, to the byte.
 
 mod methods;
 mod open;
@@ -12,16 +13,32 @@ use std::error::Error;
 use std::path::Path;
 
 use boutwise_truth::Simulator;
-use boutwise_truth::evaluation::fill_block;
+use boutwise_truth::evaluation::{compare_tables, fill_block, keep_tables};
+
+/// Sessions a set in the small draw.
+const SMALL_SESSIONS: u64 = 4;
 
 fn main() -> Result<(), Box<dyn Error>> {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../docs/accuracy.md");
     let mut blocks = Vec::new();
     match std::env::args().nth(1).as_deref() {
         Some("open") => {}
+        Some(word @ ("keep" | "compare")) => {
+            sets::draw_from(sets::FIRST_SMALL_SEED);
+            let small: Vec<(String, String)> =
+                invented(SMALL_SESSIONS).into_iter().map(|(name, table)| (name.to_owned(), table)).collect();
+            let kept = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../testdata/tables/accuracy.md");
+            return Ok(if word == "keep" {
+                keep_tables(&kept, &small)?
+            } else {
+                compare_tables(&kept, &small)?
+            });
+        }
         Some(text) => {
-            blocks =
-                invented(text.parse().map_err(|_| format!("expected a number or open, found {text:?}"))?);
+            blocks = invented(
+                text.parse()
+                    .map_err(|_| format!("expected a number, open, keep or compare, found {text:?}"))?,
+            );
         }
         None => blocks = invented(1000),
     }

@@ -11,7 +11,7 @@ use boutwise_truth::{PositionError, Sensors, SessionSettings, Simulator, Synthet
 use rayon::prelude::*;
 
 use crate::methods::{Method, boutwise, judged};
-use crate::sets::{ERRORS, FIRST_REPORT_SEED, Results, Set, error_word};
+use crate::sets::{ERRORS, Results, Set, error_word, first_seed};
 
 /// A share in %, a dash where there is none.
 pub(crate) fn percent(share: Option<f64>, decimals: usize) -> String {
@@ -236,7 +236,7 @@ pub(crate) fn as_recorded(sessions: u64) -> String {
                 let scores: Vec<SessionScore> = (0..sessions)
                     .into_par_iter()
                     .map(|index| {
-                        let session = SyntheticSession::draw(FIRST_REPORT_SEED + 300_000 + index, &settings);
+                        let session = SyntheticSession::draw(first_seed() + 300_000 + index, &settings);
                         Method::Boutwise.score(&session)
                     })
                     .collect();
@@ -546,7 +546,7 @@ pub(crate) fn seeds(sessions: u64) -> String {
     let simulators = [PositionError::GaussMarkov, PositionError::Smooth].len();
     format!(
         "{sessions} sessions a tier; each recorded with {simulators} kinds of position error, by 2 simulators, with and \
-         without cadence. Report seeds {} + 100 000 · tier + n; seeds below 1 000 000 are for tuning.\n",
-        crate::sets::FIRST_REPORT_SEED
+         without cadence. Seeds {} + 100 000 · tier + n; seeds below 1 000 000 are for tuning.\n",
+        first_seed()
     )
 }
