@@ -47,6 +47,8 @@ pub(crate) struct Recorded {
     /// Heart rate while running.
     pub(crate) heart_rate: Option<HeartRate>,
     pub(crate) clock: Clock,
+    /// Whether the file breaks off in it.
+    pub(crate) breaks_off: bool,
     pub(crate) utc_offset_s: Option<i32>,
     pub(crate) device_key: Option<u64>,
     /// Latitude and longitude of the first position, in degrees.
@@ -163,12 +165,15 @@ fn take(
     let found = recordings.len();
     let foot = |recording: &&Recording| recording.sport != Sport::Cycling;
     let on_foot = recordings.iter().filter(foot).count();
-    let sessions: Vec<Recorded> = (recordings.iter().filter(foot))
+    let mut sessions: Vec<Recorded> = (recordings.iter().filter(foot))
         .filter_map(|recording| {
             let athlete = whose.of(input, &reading.file, recording.session)?;
             Some(record(recording, &athlete, &reading.file, configuration))
         })
         .collect();
+    if let (Status::Partial, Some(last)) = (reading.status, sessions.last_mut()) {
+        last.breaks_off = true;
+    }
     // A file of nothing but rides is no recording of running or walking.
     let status = if found > 0 && on_foot == 0 { Status::Ignored } else { reading.status };
     let mut notes: Vec<Said> = reading.error.iter().map(Said::from).collect();
@@ -223,6 +228,7 @@ fn record(recording: &Recording, athlete: &str, file: &str, configuration: &Conf
         session: measure(recording, &segmentation, &configuration.settings.measures),
         heart_rate,
         clock: recording.clock,
+        breaks_off: false,
         utc_offset_s: recording.utc_offset_s,
         device_key: recording.device_key,
         first_position_deg: position.map(|place| (place.latitude_deg, place.longitude_deg)),

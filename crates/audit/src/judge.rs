@@ -249,6 +249,10 @@ impl Placed<'_> {
             start_utc,
             start_local: local.time,
             resolvable: session.resolvable,
+            doubt: session.doubt.clone(),
+            confidence: session.confidence,
+            vehicles: session.vehicles.clone(),
+            breaks_off: self.recorded.breaks_off,
             bouts: session.bouts.clone(),
             // A drift that may as well be none is no evidence.
             pace_drift_pct: session.pace_drift.filter(PaceDrift::is_clear).map(|drift| drift.drift_pct),

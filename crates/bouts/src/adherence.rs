@@ -53,12 +53,14 @@
 //! - A gap counts as rest: lost signal while running has to be bridged before.
 
 mod alignment;
-mod course;
-mod demand;
+pub(crate) mod course;
+pub(crate) mod demand;
+mod inside;
 mod rows;
 mod score;
 mod settings;
 
+pub use inside::Inside;
 pub use rows::{IntervalMatch, IntervalStatus};
 pub use score::{Reps, RunMatch};
 pub use settings::AdherenceSettings;
@@ -116,22 +118,44 @@ pub fn match_session(
     bouts: &[Bout],
     settings: &AdherenceSettings,
 ) -> Option<SessionMatch> {
-    let demand = Demand::new(intervals, settings)?;
+    match_demand(&Demand::new(intervals, settings)?, bouts, settings)
+}
+
+/// The same where only `inside` of what was asked for lies inside the recording (`None`: all of it). The rest is neither
+/// missed nor done: it is taken out of what is demanded and listed as not recorded; a rep that an edge of the recording
+/// cuts counts with the seconds seen. `None` also where no rep lies inside.
+pub fn match_recorded(
+    intervals: &[Interval],
+    bouts: &[Bout],
+    inside: Option<&Inside>,
+    settings: &AdherenceSettings,
+) -> Option<SessionMatch> {
+    let Some(inside) = inside else { return match_session(intervals, bouts, settings) };
+    let whole = Demand::new(intervals, settings)?;
+    if inside.reps.is_empty() || inside.reps.end > whole.reps.len() {
+        return None;
+    }
+    let mut matched = match_demand(&whole.inside(inside), bouts, settings)?;
+    inside::add_rows_outside(&mut matched, &whole, inside, settings);
+    Some(matched)
+}
+
+fn match_demand(demand: &Demand, bouts: &[Bout], settings: &AdherenceSettings) -> Option<SessionMatch> {
     let course = Course::new(bouts, settings);
     if demand.reps.is_empty() {
-        let (adherence_pct, intervals) = rows::walked(&demand, &course, settings)?;
+        let (adherence_pct, intervals) = rows::walked(demand, &course, settings)?;
         return Some(SessionMatch { adherence_pct, running: None, too_short_to_judge: false, intervals });
     }
     if demand.in_metres() && !course.runs_have_metres() {
         return None;
     }
-    let groups = align(&demand, &course, settings);
-    let score = Score::new(&demand, &course, &groups, settings);
+    let groups = align(demand, &course, settings);
+    let score = Score::new(demand, &course, &groups, settings);
     Some(SessionMatch {
         adherence_pct: score.adherence_pct,
         too_short_to_judge: demand.reps.iter().any(|rep| rep.planned_s < JUDGED_REP_S)
             || demand.walks.iter().any(|walk| walk.whole.planned_s < JUDGED_WALK_S),
-        intervals: rows::run_and_walked(&demand, &course, &groups, &score, settings),
+        intervals: rows::run_and_walked(demand, &course, &groups, &score, settings),
         running: Some(score.running),
     })
 }

@@ -1,5 +1,7 @@
 //! A bout: a maximal stretch of one kind of movement.
 
+use std::ops::Range;
+
 use crate::{Bounds, Series};
 
 /// The kind of a bout.
@@ -86,4 +88,6 @@ pub struct Segmentation {
     pub notes: Vec<String>,
     /// What was measured, second by second.
     pub series: Series,
+    /// Stretches in a vehicle, in seconds from the session's first point; `gap` among the bouts.
+    pub vehicles: Vec<Range<f64>>,
 }

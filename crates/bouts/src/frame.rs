@@ -1,4 +1,4 @@
-//! What is settled before decoding: gaps, rides and stands, and the stretches of movement between them.
+//! What is settled before decoding: gaps and stands, and the stretches of movement between them.
 
 use std::ops::Range;
 
@@ -6,6 +6,12 @@ use crate::Kind;
 use crate::confidence::stand_confidence;
 use crate::grid::Grid;
 use crate::stand::Stand;
+
+/// A stretch shorter than this, in seconds, is a fragment: shorter than the shortest walk (by definition). It says nothing
+/// of kinds, and nothing may hang on it.
+const FRAGMENT_S: usize = 12;
+/// Confidence of a fragment of which nobody knows what it was.
+const FRAGMENT_CONFIDENCE: f64 = 0.5;
 
 /// A settled piece of a session, as cells.
 #[derive(Clone, Debug, PartialEq)]
@@ -23,12 +29,13 @@ pub(crate) struct Frame {
 }
 
 impl Frame {
-    /// Lays stands around the gaps and rides of a grid.
+    /// Lays stands around the gaps of a grid. What moves for a few seconds beside a stand belongs to it; beside a gap or an
+    /// end it is called walking, and nothing is learned from it.
     pub(crate) fn new(grid: &Grid, stands: &[Stand]) -> Self {
         let cells = grid.len();
         let cell = |second: f64| grid.timeline.cell(second.round() as usize).min(cells);
         let gaps = grid.gaps.iter().map(|gap| cell(gap.start)..cell(gap.end));
-        let blank = joined(gaps.chain(grid.rides.iter().cloned()).collect());
+        let blank = joined(gaps.collect());
         let mut settled: Vec<Settled> = blank
             .iter()
             .map(|cells| Settled { kind: Kind::Gap, cells: cells.clone(), confidence: 1.0 })
@@ -41,7 +48,39 @@ impl Frame {
         }
         settled.sort_by_key(|piece| piece.cells.start);
         let taken: Vec<Range<usize>> = settled.iter().map(|piece| piece.cells.clone()).collect();
-        Self { stretches: left_over(&(0..cells), &taken), settled }
+        let (fragments, stretches) = left_over(&(0..cells), &taken)
+            .into_iter()
+            .partition(|stretch| stretch.len() < FRAGMENT_S && stretch.len() < cells);
+        let mut frame = Self { settled, stretches };
+        frame.settle(fragments);
+        frame
+    }
+
+    /// Puts fragments to the stands beside them.
+    fn settle(&mut self, fragments: Vec<Range<usize>>) {
+        for fragment in fragments {
+            let after = self.settled.partition_point(|piece| piece.cells.start < fragment.start);
+            let mut stands =
+                self.settled[after.saturating_sub(1)..(after + 1).min(self.settled.len())].iter();
+            let stand = stands.find(|piece| {
+                let touches = piece.cells.end == fragment.start || piece.cells.start == fragment.end;
+                piece.kind == Kind::Stand && touches
+            });
+            let (kind, confidence) = match stand {
+                Some(stand) => (Kind::Stand, stand.confidence),
+                None => (Kind::Walk, FRAGMENT_CONFIDENCE),
+            };
+            self.settled.insert(after, Settled { kind, cells: fragment, confidence });
+        }
+        self.settled.dedup_by(|piece, before| {
+            let one_stand = piece.kind == Kind::Stand && before.kind == Kind::Stand;
+            if one_stand && before.cells.end == piece.cells.start {
+                before.cells.end = piece.cells.end;
+                before.confidence = before.confidence.max(piece.confidence);
+                return true;
+            }
+            false
+        });
     }
 }
 
@@ -82,11 +121,22 @@ mod tests {
 
     #[test]
     fn a_stand_around_a_gap_is_two_stands_and_everything_is_covered() {
-        let grid = Grid { along_m: vec![0.0; 100], gaps: vec![40.2..65.0, 65.0..90.0], ..Grid::default() };
+        let grid = Grid { along_m: vec![0.0; 120], gaps: vec![40.2..65.0, 65.0..90.0], ..Grid::default() };
         let frame = Frame::new(&grid, &[Stand { cells: 30..95, evidence_nats: 20.0 }]);
         let kinds: Vec<(Kind, Range<usize>)> =
             frame.settled.iter().map(|piece| (piece.kind, piece.cells.clone())).collect();
         assert_eq!(kinds, [(Kind::Stand, 30..40), (Kind::Gap, 40..90), (Kind::Stand, 90..95)]);
-        assert_eq!(frame.stretches, [0..30, 95..100]);
+        assert_eq!(frame.stretches, [0..30, 95..120]);
+    }
+
+    #[test]
+    fn a_few_seconds_beside_a_stand_belong_to_it_and_others_are_not_decoded() {
+        let grid = Grid { along_m: vec![0.0; 103], gaps: vec![60.0..95.0], ..Grid::default() };
+        let stand = |cells| Stand { cells, evidence_nats: 20.0 };
+        let frame = Frame::new(&grid, &[stand(4..20), stand(28..40)]);
+        let kinds: Vec<(Kind, Range<usize>)> =
+            frame.settled.iter().map(|piece| (piece.kind, piece.cells.clone())).collect();
+        assert_eq!(kinds, [(Kind::Stand, 0..40), (Kind::Gap, 60..95), (Kind::Walk, 95..103)]);
+        assert_eq!(frame.stretches, [40..60]);
     }
 }

@@ -46,8 +46,6 @@ pub(crate) struct Grid {
     pub(crate) heart_rate_bpm: Vec<f32>,
     /// Stretches without points, in exact seconds.
     pub(crate) gaps: Vec<Range<f64>>,
-    /// Stretches faster than legs, as cells.
-    pub(crate) rides: Vec<Range<usize>>,
     /// Number of cells left out since nobody moves so fast.
     pub(crate) jumps: usize,
 }
@@ -72,15 +70,6 @@ impl Grid {
             ..Self::default()
         };
         grid.spread(&steps(points, times_s, gap_s), &timeline, cells);
-        grid.rides = recording
-            .faster_than_legs
-            .iter()
-            .filter_map(|ride| {
-                let last_s = times_s.get(ride.end).or(times_s.last())?;
-                let start = timeline.cell(*times_s.get(ride.start)? as usize);
-                Some(start..timeline.cell(last_s.ceil() as usize).min(cells))
-            })
-            .collect();
         (grid.gaps, grid.timeline) = (gaps, timeline);
         grid.project(settings.heading_half_width_s);
         grid
@@ -166,7 +155,7 @@ impl Grid {
     fn project(&mut self, half_width_s: usize) {
         let cells = self.east_m.len();
         for cell in 0..cells {
-            if self.speed(cell) > JUMP_M_PER_S && !self.rides.iter().any(|ride| ride.contains(&cell)) {
+            if self.speed(cell) > JUMP_M_PER_S {
                 self.leave_out(cell);
                 self.jumps += 1;
             }
@@ -307,14 +296,6 @@ mod tests {
         let grid = Grid::new(&recording, &times_s, &SegmentSettings::default());
         let length_m = grid.length_m(0..199).unwrap_or(0.0);
         assert!((length_m - 398.0).abs() < 1.0, "{length_m}");
-    }
-
-    #[test]
-    fn a_ride_is_no_jump() {
-        let (mut recording, times_s) = along_a_meridian((0..100).map(|i| 12.0 * f64::from(i)));
-        recording.faster_than_legs.push(0..100);
-        let grid = Grid::new(&recording, &times_s, &SegmentSettings::default());
-        assert_eq!((grid.jumps, &grid.rides[0]), (0, &(0..99)));
     }
 
     #[test]

@@ -2,6 +2,7 @@
 //!
 //! [`segment`] makes bouts of a recording, each module one step of it:
 //!
+//! 0. `drives`: what only a vehicle explains is cut off first.
 //! 1. `steps`, `heading`, `timeline`, `grid`: displacement along the track, second by second, and how far each is to be trusted.
 //! 2. `noise`, `stand`, `frame`: how rough the positions are, and the stretches of movement between stands and gaps.
 //! 3. `cadence`, `levels`: this person's walking and running, from steps where they were counted, else from speeds.
@@ -12,7 +13,8 @@
 //!    what the truth lies all the same; `grounds` gives what confidence is weighed from to those who fit it.
 //! 7. `assemble`, `notes`: bouts with what was measured in them, and what could not be told.
 //!
-//! [`match_session`] holds bouts against planned intervals, [`measure`] takes a session's measures.
+//! [`read_events`] tells what happened in a session that was to follow planned intervals, [`match_session`] how closely it
+//! followed them, [`measure`] takes a session's measures.
 
 #![warn(missing_docs)]
 
@@ -25,8 +27,10 @@ mod confidence;
 mod decode;
 mod doubt;
 mod drift;
+mod drives;
 mod durations;
 mod edges;
+mod events;
 mod evidence;
 mod exponential;
 mod found;
@@ -52,13 +56,15 @@ mod steps;
 mod timeline;
 
 pub use adherence::{
-    AdherenceSettings, IntervalMatch, IntervalStatus, Reps, RunMatch, SessionMatch, match_session,
+    AdherenceSettings, Inside, IntervalMatch, IntervalStatus, Reps, RunMatch, SessionMatch, match_recorded,
+    match_session,
 };
 pub use bounds::Bounds;
 pub use bout::{Bout, Kind, Segmentation};
 pub use confidence::{Coefficients, Model};
 pub use drift::{DriftSettings, PaceDrift, pace_drift};
 pub use durations::DurationPrior;
+pub use events::{Event, EventKind, Observed, Reading, read_events, told};
 pub use grounds::{BoutGrounds, Grounds, grounds};
 pub use heart_rate::{
     DecouplingSettings, HeartRateFall, HeartRateFallSettings, decoupling_pct, heart_rate_falls,

@@ -13,19 +13,27 @@ pub(crate) struct Findings<'a> {
     pub(crate) by_cadence: bool,
     /// Whether anything at all tells running from walking.
     pub(crate) informed: bool,
+    /// Whether all of it was one even pace at which some walk and others jog.
+    pub(crate) even_pace: bool,
     /// What is known all the same.
     pub(crate) bounds: Option<Bounds>,
 }
 
 /// The notes, most important first.
 pub(crate) fn notes(findings: &Findings) -> Vec<String> {
-    let Findings { grid, sport, resolvable, by_cadence, informed, bounds } = findings;
+    let Findings { grid, sport, resolvable, by_cadence, informed, even_pace, bounds } = findings;
     let mut notes = Vec::new();
     if *sport == Sport::Cycling {
         notes.push("The file says that this was cycling: nothing here is counted as running.".to_owned());
     } else if !informed {
         notes.push(
             "Nothing tells running from walking here: no positions that move, no distance, no speed, no cadence."
+                .to_owned(),
+        );
+    } else if !resolvable && *even_pace {
+        notes.push(
+            "Running and walking cannot be told apart here: all of it was one even pace at which some people walk and \
+             others jog. A cadence sensor would settle it."
                 .to_owned(),
         );
     } else if !resolvable && *by_cadence {
@@ -63,6 +71,7 @@ mod tests {
             resolvable: false,
             by_cadence: false,
             informed: true,
+            even_pace: false,
             bounds: Some(Bounds {
                 runs_at_least: 6,
                 longest_at_least_s: 61.0,

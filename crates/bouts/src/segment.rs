@@ -8,6 +8,7 @@ use crate::cadence::Cadence;
 use crate::confidence::{Coefficients, SessionEvidence, logistic};
 use crate::decode::Part;
 use crate::doubt::Settled;
+use crate::drives::segment_around_drives;
 use crate::durations::DurationPrior;
 use crate::found::{
     Found, Start, date_edges, date_edges_by_plan, find_by_speed, find_parts, usual_durations,
@@ -35,6 +36,13 @@ const SPEED_COMMON_S: f64 = 0.2;
 const MOST_EDGE_S: f64 = 12.0;
 /// Bounds of the log odds of a session whose kinds cadence decides.
 const CADENCE_LOG_ODDS: f64 = 12.0;
+
+/// Speeds in metres per second at which some people walk and others jog: a compendium of activities has jogging from 1.16
+/// to 1.65 m/s (code 12026, from memory), brisk walkers reach 1.9 m/s (common practice, no source); walks of beginners
+/// are slower than the lower bound.
+const WALK_OR_JOG_M_PER_S: std::ops::Range<f64> = 1.47..1.9;
+/// Confidence of what may as well be the other kind.
+const EITHER: f64 = 0.5;
 
 /// Tells run, walk, stand and gap apart in a recording.
 ///
@@ -68,11 +76,28 @@ pub fn segment(
     settings: &SegmentSettings,
     durations: Option<&DurationPrior>,
 ) -> Segmentation {
+    match recording.on_foot() {
+        Some(on_foot) => segment_around_drives(recording, &on_foot, settings, durations),
+        None => segment_on_foot(recording, settings, durations),
+    }
+}
+
+/// The same for a recording without drives.
+pub(crate) fn segment_on_foot(
+    recording: &Recording,
+    settings: &SegmentSettings,
+    durations: Option<&DurationPrior>,
+) -> Segmentation {
     let times_s = seconds_from_first(recording.points.time_ns());
     let (grid, mut decoded) = decode(recording, settings);
     let (log_odds, joined) = decoded.judge(&grid, settings, &Coefficients::default());
     let informed = decoded.cadence.share > 0.0 || grid.weight.iter().any(|&weight| weight > 0.0);
-    let confidence = if informed { logistic(log_odds) } else { 0.0 };
+    let even_pace = !decoded.by_cadence && is_even_pace(&decoded.found, &grid);
+    let confidence = match (informed, even_pace) {
+        (false, _) => 0.0,
+        (true, true) => logistic(log_odds).min(EITHER),
+        (true, false) => logistic(log_odds),
+    };
     let bounds = informed.then(|| decoded.bounds(&joined, confidence, settings)).flatten();
     let Decoded { frame, mut found, cadence, by_cadence, .. } = decoded;
     let resolvable = confidence >= settings.resolvable_confidence && recording.sport != Sport::Cycling;
@@ -91,10 +116,22 @@ pub fn segment(
             resolvable,
             by_cadence,
             informed,
+            even_pace,
             bounds,
         }),
         series: series(&grid),
+        vehicles: Vec::new(),
     }
+}
+
+/// Whether all movement was of one kind, at a pace at which some walk and others jog: nothing but steps would tell.
+fn is_even_pace(found: &Found, grid: &Grid) -> bool {
+    let moving = || found.parts.iter().filter(|part| !part.stop);
+    let (length_m, known_s) = moving().fold((0.0, 0.0), |(length_m, known_s), part| {
+        let (more_m, more_s) = grid.trusted(part.cells.clone());
+        (length_m + more_m, known_s + more_s)
+    });
+    found.rarer_s().is_none() && known_s > 0.0 && WALK_OR_JOG_M_PER_S.contains(&(length_m / known_s))
 }
 
 /// What was decoded before anything was judged.
@@ -210,7 +247,7 @@ impl Decoded {
 }
 
 /// Seconds of each point from the first one.
-fn seconds_from_first(times_ns: &[i64]) -> Vec<f64> {
+pub(crate) fn seconds_from_first(times_ns: &[i64]) -> Vec<f64> {
     let first_ns = times_ns.first().copied().unwrap_or(0);
     times_ns.iter().map(|&time_ns| time_ns.saturating_sub(first_ns) as f64 / NS_PER_S).collect()
 }

@@ -1,12 +1,14 @@
 //! What one recording yields without a plan.
 
+use std::ops::Range;
+
 use boutwise_track::Recording;
 
 use crate::statistics::{mean_of, median};
 use crate::{
-    AdherenceSettings, Bounds, Bout, DecouplingSettings, DriftSettings, HeartRateFallSettings, Interval,
-    Kind, PaceDrift, Segmentation, SessionMatch, decoupling_pct, heart_rate_falls, heart_rate_mean_bpm,
-    heart_rate_share_pct, match_session, pace_drift,
+    AdherenceSettings, Bounds, Bout, DecouplingSettings, DriftSettings, HeartRateFallSettings, Inside,
+    Interval, Kind, Observed, PaceDrift, Reading, Segmentation, SessionMatch, decoupling_pct,
+    heart_rate_falls, heart_rate_mean_bpm, heart_rate_share_pct, match_recorded, pace_drift, read_events,
 };
 
 /// Settings of [`measure`]; `Default` is the documented method.
@@ -80,6 +82,10 @@ pub struct Session {
     pub resolvable: bool,
     /// Probability that every run is right, 0 to 1: their number, and each edge within 10 s.
     pub confidence: f64,
+    /// Why running and walking can't be told apart, in words; `None` where they can.
+    pub doubt: Option<String>,
+    /// Stretches in a vehicle, in seconds from the session's first point; `gap` among the bouts.
+    pub vehicles: Vec<Range<f64>>,
     /// Between what the runs lie, and what is certain of them however doubtful the bouts are.
     pub bounds: Option<Bounds>,
     /// What was odd, in words: from reading, then from segmentation.
@@ -89,9 +95,27 @@ pub struct Session {
 }
 
 impl Session {
-    /// Lays the session on what was asked for; `None` where it is not resolvable or nothing can be compared.
-    pub fn matched(&self, intervals: &[Interval], settings: &AdherenceSettings) -> Option<SessionMatch> {
-        self.resolvable.then(|| match_session(intervals, &self.bouts, settings)).flatten()
+    /// Reads what happened in the session that was to follow `intervals`; `breaks_off` says that the file does.
+    pub fn read(&self, intervals: &[Interval], breaks_off: bool, settings: &AdherenceSettings) -> Reading {
+        let observed = Observed {
+            bouts: &self.bouts,
+            vehicles: &self.vehicles,
+            doubt: self.doubt.as_deref(),
+            confidence: self.confidence,
+            breaks_off,
+        };
+        read_events(intervals, &observed, settings)
+    }
+
+    /// Lays the session on what was asked for, as far as `inside` says that it was recorded; `None` where it is not
+    /// resolvable or nothing can be compared.
+    pub fn matched(
+        &self,
+        intervals: &[Interval],
+        inside: Option<&Inside>,
+        settings: &AdherenceSettings,
+    ) -> Option<SessionMatch> {
+        self.resolvable.then(|| match_recorded(intervals, &self.bouts, inside, settings)).flatten()
     }
 }
 
@@ -159,6 +183,8 @@ pub fn measure(recording: &Recording, segmentation: &Segmentation, settings: &Me
         ),
         resolvable: segmentation.resolvable,
         confidence: segmentation.confidence,
+        doubt: (!segmentation.resolvable).then(|| segmentation.notes.first().cloned().unwrap_or_default()),
+        vehicles: segmentation.vehicles.clone(),
         bounds: segmentation.bounds,
         notes: recording.notes.iter().map(|note| &note.text).chain(&segmentation.notes).cloned().collect(),
         bouts: bouts.clone(),
@@ -259,6 +285,7 @@ mod tests {
             bounds: None,
             notes: vec!["a note".into()],
             series,
+            vehicles: Vec::new(),
         }
     }
 
@@ -290,10 +317,10 @@ mod tests {
         assert_eq!(session.pace_drift, None);
         assert_eq!(session.heart_rate_fall_60s_bpm, None);
         let planned = [Interval { gait: Gait::Run, amount: Amount::Seconds(60.0) }];
-        assert_eq!(session.matched(&planned, &AdherenceSettings::default()), None);
+        assert_eq!(session.matched(&planned, None, &AdherenceSettings::default()), None);
         assert!(!session.bouts.is_empty());
         let resolved = measured(&run_walk(START_NS), true);
-        assert!(resolved.matched(&planned, &AdherenceSettings::default()).is_some());
+        assert!(resolved.matched(&planned, None, &AdherenceSettings::default()).is_some());
     }
 
     #[test]
@@ -330,6 +357,7 @@ mod tests {
             bounds: None,
             notes: Vec::new(),
             series: Series::default(),
+            vehicles: Vec::new(),
         };
         let session = measure(&recording, &segmentation, &MeasureSettings::default());
         assert_eq!(session.run_cadence_spm, Some(160.0));

@@ -43,6 +43,11 @@ impl Timeline {
         Self { leaps }
     }
 
+    /// Puts so many seconds before all others.
+    pub(crate) fn delay(&mut self, seconds: usize) {
+        self.leaps.iter_mut().for_each(|leap| leap.cell += seconds);
+    }
+
     /// The cell of a second; of one that was left out, the next.
     pub(crate) fn cell(&self, second: usize) -> usize {
         let next = self.leaps.partition_point(|leap| leap.second() <= second);
@@ -96,6 +101,14 @@ mod tests {
         let cells: Vec<usize> =
             [10, 30, 31, 79, 80, 200, 220, 221, 300, 380].map(|s| timeline.cell(s)).to_vec();
         assert_eq!(cells, [10, 30, 31, 31, 31, 151, 171, 172, 172, 172]);
+    }
+
+    #[test]
+    fn seconds_before_all_others_move_every_cell() {
+        let mut timeline = Timeline::new(&[10.0..100.0, 200.0..400.0]);
+        let seconds: Vec<usize> = [5, 40, 175].map(|cell| timeline.second(cell)).to_vec();
+        timeline.delay(300);
+        assert_eq!([305, 340, 475].map(|cell| timeline.second(cell) - 300).to_vec(), seconds);
     }
 
     #[test]

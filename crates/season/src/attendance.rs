@@ -4,12 +4,22 @@
 //! those planned, relative dose, dose modified, ended early, missed (up to two in a row) and interrupted (three or
 //! more). The capped sum of the dose is the project's own definition.
 
-use boutwise_bouts::{Gait, IntervalStatus, SessionMatch};
+use boutwise_bouts::{EventKind, Reading, SessionMatch};
 use chrono::NaiveDate;
 
 use crate::{Rules, SessionId};
 
-/// Dose, with tolerance, below which a session counts as modified (rounding of binary fractions).
+/// Share of the planned running that must lie inside a recording for the session to be good or poor, in % (by definition).
+pub(crate) const JUDGED_RECORDED_PCT: f64 = 90.0;
+/// Events of a session whose running was another than planned.
+const OTHERWISE_THAN_PLANNED: [EventKind; 5] = [
+    EventKind::RepWalked,
+    EventKind::RepLeftOut,
+    EventKind::RepShort,
+    EventKind::RepsJoined,
+    EventKind::RanThrough,
+];
+/// Share of a planned walk from which it was walked whole (rounding of binary fractions).
 const WHOLE_PCT: f64 = 100.0 - 1e-6;
 
 /// What became of a planned session.
@@ -17,13 +27,13 @@ const WHOLE_PCT: f64 = 100.0 - 1e-6;
 pub enum Outcome {
     /// Attended and done in full.
     Completed,
-    /// Attended, below plan.
+    /// Attended, and run otherwise than planned: a rep walked, cut or left out, reps run as one.
     Modified,
-    /// Attended, and the last reps are absent.
+    /// Attended, and running ended before the last rep.
     CutShort,
     /// Attended, and walked in place of run.
     Walked,
-    /// Attended; running and walking can't be told apart.
+    /// Attended; running and walking can't be told apart, or too little was recorded.
     Unresolvable,
     /// Done, as the coach says, without a recording.
     Said,
@@ -59,24 +69,21 @@ impl Outcome {
         !matches!(self, Self::Missed | Self::Interrupted | Self::Ahead | Self::Excused)
     }
 
-    /// Outcome of an attended session from its match; `None` stands for a recording that is not resolvable.
-    pub fn attended(matched: Option<&SessionMatch>) -> Self {
+    /// Outcome of an attended session from what happened in it; a session of walking alone from its match. Where less was
+    /// seen of it than a judgement needs it was attended, and no more is known.
+    pub fn attended(reading: &Reading, matched: Option<&SessionMatch>) -> Self {
         let Some(matched) = matched else { return Self::Unresolvable };
-        let Some(running) = &matched.running else {
+        if matched.running.is_none() {
             return if matched.adherence_pct >= WHOLE_PCT { Self::Completed } else { Self::Modified };
-        };
-        let reps: Vec<IntervalStatus> = matched
-            .intervals
-            .iter()
-            .filter(|interval| interval.gait == Gait::Run && interval.status != IntervalStatus::Extra)
-            .map(|interval| interval.status)
-            .collect();
-        let any = reps.iter().any(|status| *status != IntervalStatus::Missed);
-        if !any {
+        }
+        let happened = |kinds: &[EventKind]| reading.events.iter().any(|event| kinds.contains(&event.kind));
+        if happened(&[EventKind::WalkedThrough]) {
             Self::Walked
-        } else if reps.last() == Some(&IntervalStatus::Missed) {
+        } else if reading.recorded_pct.is_some_and(|pct| pct < JUDGED_RECORDED_PCT) {
+            Self::Unresolvable
+        } else if happened(&[EventKind::StoppedAfter]) {
             Self::CutShort
-        } else if running.tolerant_dose_pct < WHOLE_PCT {
+        } else if happened(&OTHERWISE_THAN_PLANNED) {
             Self::Modified
         } else {
             Self::Completed
@@ -286,7 +293,9 @@ mod tests {
     }
 
     fn outcome(done: &[(f64, f64)]) -> Outcome {
-        use boutwise_bouts::{AdherenceSettings, Amount, Bout, Interval, Kind, match_session};
+        use boutwise_bouts::{
+            AdherenceSettings, Amount, Bout, Gait, Interval, Kind, Observed, match_recorded, read_events,
+        };
         let ask = |gait, seconds| Interval { gait, amount: Amount::Seconds(seconds) };
         let intervals: Vec<Interval> =
             (0..4).flat_map(|_| [ask(Gait::Run, 130.0), ask(Gait::Walk, 80.0)]).collect();
@@ -299,29 +308,41 @@ mod tests {
                 }
             }
         }
-        Outcome::attended(match_session(&intervals, &bouts, &AdherenceSettings::default()).as_ref())
+        let observed =
+            Observed { bouts: &bouts, vehicles: &[], doubt: None, confidence: 1.0, breaks_off: false };
+        let settings = AdherenceSettings::default();
+        let reading = read_events(&intervals, &observed, &settings);
+        let matched = match_recorded(&intervals, &bouts, reading.inside.as_ref(), &settings);
+        Outcome::attended(&reading, matched.as_ref())
     }
 
     #[test]
     fn a_session_of_walking_is_done_in_full_or_below_plan() {
-        use boutwise_bouts::{AdherenceSettings, Amount, Bout, Interval, Kind, match_session};
+        use boutwise_bouts::{AdherenceSettings, Amount, Bout, Gait, Interval, Kind, match_session};
         let asked = [Interval { gait: Gait::Walk, amount: Amount::Seconds(1500.0) }];
         let walked = |seconds: f64| {
             let bouts = [Bout::new(Kind::Walk, 0.0, seconds)];
-            Outcome::attended(match_session(&asked, &bouts, &AdherenceSettings::default()).as_ref())
+            let matched = match_session(&asked, &bouts, &AdherenceSettings::default());
+            Outcome::attended(&Reading::default(), matched.as_ref())
         };
         assert_eq!((walked(1500.0), walked(1200.0)), (Outcome::Completed, Outcome::Modified));
     }
 
     #[test]
-    fn what_became_of_a_session_is_read_off_its_reps() {
+    fn what_became_of_a_session_is_read_off_what_happened() {
         assert_eq!(outcome(&[(130.0, 80.0); 4]), Outcome::Completed);
         assert_eq!(outcome(&[(125.0, 80.0); 4]), Outcome::Completed, "within the tolerance");
         assert_eq!(outcome(&[(130.0, 80.0), (90.0, 80.0), (130.0, 80.0), (130.0, 80.0)]), Outcome::Modified);
-        assert_eq!(outcome(&[(130.0, 80.0); 3]), Outcome::CutShort);
+        assert_eq!(outcome(&[(130.0, 80.0), (130.0, 80.0), (130.0, 300.0)]), Outcome::CutShort);
+        assert_eq!(
+            outcome(&[(130.0, 80.0), (130.0, 20.0)]),
+            Outcome::Unresolvable,
+            "the recording ends early"
+        );
+        assert_eq!(outcome(&[(340.0, 80.0), (130.0, 80.0), (130.0, 80.0)]), Outcome::Modified, "two as one");
         // A run beyond the plan is no last rep.
         assert_eq!(outcome(&[(130.0, 80.0); 5]), Outcome::Completed);
         assert_eq!(outcome(&[(0.0, 600.0)]), Outcome::Walked);
-        assert_eq!(Outcome::attended(None), Outcome::Unresolvable);
+        assert_eq!(Outcome::attended(&Reading::default(), None), Outcome::Unresolvable);
     }
 }

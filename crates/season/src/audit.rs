@@ -11,8 +11,8 @@ mod plans;
 mod shown;
 mod words;
 
-use boutwise_bouts::SessionMatch;
 use boutwise_bouts::statistics::theil_sen;
+use boutwise_bouts::{AdherenceSettings, Event, SessionMatch};
 use chrono::{Datelike, Days, IsoWeek, NaiveDate};
 
 use crate::attendance::mark_interruptions;
@@ -99,6 +99,10 @@ pub struct OutingAudit {
     pub matched: Option<SessionMatch>,
     /// What became of that session in this recording.
     pub outcome: Option<Outcome>,
+    /// What happened in it, in order of time.
+    pub events: Vec<Event>,
+    /// Share of the planned run seconds that lies inside the recording, in %; `None` on no plan, or where nobody can tell.
+    pub recorded_pct: Option<f64>,
     /// Effort by heart rate.
     pub effort: Effort,
 }
@@ -260,6 +264,8 @@ fn in_order_of_time(input: &AthleteInput<'_>, max_heart_rate: Option<MaxHeartRat
             role,
             matched: None,
             outcome: None,
+            events: held.read(&[], &AdherenceSettings::default()).events,
+            recorded_pct: None,
             effort: Effort::of(held, max_heart_rate, resting_bpm, &input.settings.rules),
         }
     };

@@ -1,9 +1,14 @@
 //! One recording of an athlete, as the season sees it.
 
-use boutwise_bouts::{Bout, Kind};
+use std::ops::Range;
+
+use boutwise_bouts::{AdherenceSettings, Bout, Interval, Kind, Observed, Reading, read_events};
 use chrono::{DateTime, NaiveDate, NaiveDateTime, TimeDelta, Utc};
 
 use crate::HeartRate;
+
+/// What is said where nobody gave a reason.
+const CANNOT_BE_TOLD: &str = "Running and walking could not be told apart.";
 
 /// One recording of an athlete: when it took place and which bouts it has.
 #[derive(Clone, Debug, PartialEq)]
@@ -18,6 +23,14 @@ pub struct Outing {
     pub start_local: NaiveDateTime,
     /// Whether running and walking can be told apart.
     pub resolvable: bool,
+    /// Why not, in words.
+    pub doubt: Option<String>,
+    /// Probability that every run is right, 0 to 1.
+    pub confidence: f64,
+    /// Stretches in a vehicle, in seconds from the first point.
+    pub vehicles: Vec<Range<f64>>,
+    /// Whether the file breaks off, so that its end says nothing about the session's.
+    pub breaks_off: bool,
     /// The bouts, in order.
     pub bouts: Vec<Bout>,
     /// Change of pace over the run time in %; positive is slowing.
@@ -31,7 +44,7 @@ pub struct Outing {
 }
 
 impl Outing {
-    /// An outing with its bouts, and no further figures yet.
+    /// An outing with its bouts, known for certain, and no further figures yet.
     pub fn new(
         file: impl Into<String>,
         session: usize,
@@ -46,6 +59,10 @@ impl Outing {
             start_utc,
             start_local,
             resolvable,
+            doubt: None,
+            confidence: 1.0,
+            vehicles: Vec::new(),
+            breaks_off: false,
             bouts,
             pace_drift_pct: None,
             heart_rate_fall_60s_bpm: None,
@@ -74,6 +91,18 @@ impl Outing {
     pub(crate) fn end_utc(&self) -> DateTime<Utc> {
         let duration_s = self.bouts.last().map_or(0.0, |bout| bout.end_s);
         self.start_utc + TimeDelta::milliseconds((1000.0 * duration_s) as i64)
+    }
+
+    /// What happened in it, were it to follow these intervals.
+    pub(crate) fn read(&self, intervals: &[Interval], settings: &AdherenceSettings) -> Reading {
+        let observed = Observed {
+            bouts: &self.bouts,
+            vehicles: &self.vehicles,
+            doubt: (!self.resolvable).then(|| self.doubt.as_deref().unwrap_or(CANNOT_BE_TOLD)),
+            confidence: self.confidence,
+            breaks_off: self.breaks_off,
+        };
+        read_events(intervals, &observed, settings)
     }
 
     fn told(&self, kind: Kind) -> Option<impl Iterator<Item = &Bout>> {

@@ -85,7 +85,8 @@ impl Remark {
 }
 
 fn is_begun_rep(interval: &IntervalMatch) -> bool {
-    interval.gait == Gait::Run && !matches!(interval.status, IntervalStatus::Missed | IntervalStatus::Extra)
+    use IntervalStatus::{Extra, Missed, NotRecorded};
+    interval.gait == Gait::Run && !matches!(interval.status, Missed | Extra | NotRecorded)
 }
 
 /// Seconds walked and asked for, over the walks that lie between two reps that were both begun. A walk that was longer
@@ -104,7 +105,7 @@ fn walking_between(intervals: &[IntervalMatch]) -> (f64, f64) {
 
 #[cfg(test)]
 mod tests {
-    use boutwise_bouts::{AdherenceSettings, Bout, Kind, match_session};
+    use boutwise_bouts::{AdherenceSettings, Bout, Kind, Observed, match_session, read_events};
 
     use super::*;
     use crate::{NominalSpeeds, parse_intervals};
@@ -126,7 +127,10 @@ mod tests {
             ..AdherenceSettings::default()
         };
         let matched = match_session(&planned, &bouts, &settings).unwrap();
-        Remark::of(true, Some(&matched), Some(Outcome::attended(Some(&matched))), None, rules)
+        let observed =
+            Observed { bouts: &bouts, vehicles: &[], doubt: None, confidence: 1.0, breaks_off: false };
+        let reading = read_events(&planned, &observed, &settings);
+        Remark::of(true, Some(&matched), Some(Outcome::attended(&reading, Some(&matched))), None, rules)
     }
 
     #[test]

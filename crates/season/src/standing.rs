@@ -2,6 +2,7 @@
 
 use chrono::{Days, NaiveDate};
 
+use crate::attendance::JUDGED_RECORDED_PCT;
 use crate::audit::plan_on;
 use crate::evidence::{Notes, from_match};
 use crate::{
@@ -65,6 +66,10 @@ impl<'a> Standing<'a> {
             .clone()
             .filter_map(|(audit, place)| {
                 let outing = &input.outings[audit.outing];
+                // What was not seen makes a session neither good nor poor.
+                if audit.recorded_pct.is_some_and(|pct| pct < JUDGED_RECORDED_PCT) {
+                    return None;
+                }
                 let evidence = from_match(audit.matched.as_ref()?, outing.has_runs(), outing.pace_drift_pct);
                 Some((evidence, outing.day(), place))
             })

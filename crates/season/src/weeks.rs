@@ -134,18 +134,7 @@ mod tests {
 
     fn outing(file: &str, start: &str, bouts: Vec<Bout>) -> Outing {
         let start: chrono::NaiveDateTime = start.parse().unwrap();
-        Outing {
-            file: file.to_owned(),
-            session: 1,
-            start_utc: start.and_utc(),
-            start_local: start,
-            resolvable: true,
-            bouts,
-            pace_drift_pct: None,
-            heart_rate_fall_60s_bpm: None,
-            heart_rate: None,
-            is_overlapped: false,
-        }
+        Outing::new(file, 1, start.and_utc(), start, true, bouts)
     }
 
     #[test]

@@ -273,8 +273,8 @@ fn note_sampling(points: &crate::Points, point_bytes: &[usize], notes: &mut Note
 }
 
 fn note_distance(points: &crate::Points, notes: &mut Notes) {
-    if let Some(total_m) = over_totals_m(points)
-        && let Some(way_m) = over_positions_m(points)
+    if let Some(total_m) = over_totals_m(points, &[])
+        && let Some(way_m) = over_positions_m(points, &[])
         && (total_m - way_m).abs() > MAX_DISTANCE_DIFFERENCE * total_m.max(way_m)
     {
         notes.add_many(NoteKind::DistanceDiffers, 1, None, || {

@@ -1,5 +1,7 @@
 //! Distances on the WGS-84 ellipsoid.
 
+use std::ops::Range;
+
 use geographiclib_rs::{Geodesic, InverseGeodesic};
 
 use crate::{Points, Position};
@@ -104,12 +106,19 @@ fn geodesic_m(from: Position, to: Position) -> f64 {
     Geodesic::wgs84().inverse(from.latitude_deg, from.longitude_deg, to.latitude_deg, to.longitude_deg)
 }
 
-/// The way over consecutive positions in metres, points without position bridged; `None` for fewer than two.
-pub(crate) fn over_positions_m(points: &Points) -> Option<f64> {
+/// The way over consecutive positions in metres, points without position bridged, the points in `left_out` and the steps
+/// to them left out; `None` for fewer than two.
+pub(crate) fn over_positions_m(points: &Points, left_out: &[Range<usize>]) -> Option<f64> {
     let mut last: Option<Position> = None;
     let mut sum_m = None;
+    let mut left_out = left_out.iter().peekable();
     let mut steps = Steps::default();
     for index in 0..points.len() {
+        left_out.next_if(|range| range.end <= index);
+        if left_out.peek().is_some_and(|range| range.contains(&index)) {
+            last = None;
+            continue;
+        }
         let Some(position) = points.position(index) else { continue };
         if let Some(last) = last {
             *sum_m.get_or_insert(0.0) += steps.step_m(last, position);
@@ -119,14 +128,22 @@ pub(crate) fn over_positions_m(points: &Points) -> Option<f64> {
     sum_m
 }
 
-/// The way over the device's running totals in metres; `None` for fewer than two.
-pub(crate) fn over_totals_m(points: &Points) -> Option<f64> {
-    let mut totals = points.distance_m().iter().filter(|total_m| !total_m.is_nan());
-    let (first_m, mut last_m) = (totals.next()?, None);
-    for total_m in totals {
-        last_m = Some(total_m);
+/// The way over the device's running totals in metres, what was added in `left_out` and on the steps to it left out;
+/// `None` for fewer than two.
+pub(crate) fn over_totals_m(points: &Points, left_out: &[Range<usize>]) -> Option<f64> {
+    let mut from = 0;
+    let ends = left_out.iter().map(|range| (range.start, range.end)).chain([(points.len(), points.len())]);
+    let mut sum_m = None;
+    for (to, next) in ends {
+        let mut totals = points.distance_m()[from..to.max(from)].iter().filter(|total_m| !total_m.is_nan());
+        if let Some(first_m) = totals.next()
+            && let Some(last_m) = totals.next_back()
+        {
+            *sum_m.get_or_insert(0.0) += last_m - first_m;
+        }
+        from = next;
     }
-    last_m.map(|last_m| last_m - first_m)
+    sum_m
 }
 
 #[cfg(test)]

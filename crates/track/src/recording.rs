@@ -95,8 +95,26 @@ impl Recording {
     }
 
     /// The way in metres: the sum of WGS-84 geodesics over consecutive positions, with straight lines over gaps and
-    /// points without position. The device's own totals serve where there are no two positions; `None` without either.
+    /// points without position; what is faster than legs is left out. The device's own totals serve where there are no two
+    /// positions; `None` without either.
     pub fn distance_m(&self) -> Option<f64> {
-        over_positions_m(&self.points).or_else(|| over_totals_m(&self.points))
+        let drives = &self.faster_than_legs;
+        over_positions_m(&self.points, drives).or_else(|| over_totals_m(&self.points, drives))
+    }
+
+    /// The recording without what is faster than legs; `None` where nothing is.
+    pub fn on_foot(&self) -> Option<Self> {
+        if self.faster_than_legs.is_empty() {
+            return None;
+        }
+        let is_driven = |index: &usize| self.faster_than_legs.iter().any(|drive| drive.contains(index));
+        let kept: Vec<usize> = (0..self.points.len()).filter(|index| !is_driven(index)).collect();
+        Some(Self {
+            points: self.points.select(&kept),
+            marks: Vec::new(),
+            faster_than_legs: Vec::new(),
+            notes: Vec::new(),
+            ..self.clone()
+        })
     }
 }

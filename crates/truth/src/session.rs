@@ -96,7 +96,7 @@ impl SyntheticSession {
         Self::drawn(&plan, Deviation::AsPlanned, settings, &mut random)
     }
 
-    fn drawn(
+    pub(crate) fn drawn(
         plan: &[Interval],
         deviation: Deviation,
         settings: &SessionSettings,
@@ -123,7 +123,7 @@ impl SyntheticSession {
     }
 
     /// A session of which it is known what was done, before anything came between.
-    fn made(
+    pub(crate) fn made(
         plan: &[Interval],
         deviation: Deviation,
         mut stretches: Vec<Stretch>,
@@ -183,11 +183,11 @@ impl SyntheticSession {
 }
 
 /// Who, when and where.
-struct Scene {
-    person: Person,
+pub(crate) struct Scene {
+    pub(crate) person: Person,
     /// Seconds since 1970, UTC.
-    start_s: i64,
-    place: Position,
+    pub(crate) start_s: i64,
+    pub(crate) place: Position,
 }
 
 impl Scene {

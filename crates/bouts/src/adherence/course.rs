@@ -8,7 +8,7 @@ use crate::{Bout, Kind};
 
 /// The bouts of a session as runs with rest before, between and after them.
 #[derive(Debug)]
-pub(super) struct Course<'a> {
+pub(crate) struct Course<'a> {
     bouts: Vec<&'a Bout>,
     /// The bouts of each run; run bouts that touch are one run.
     runs: Vec<Range<usize>>,
@@ -21,7 +21,7 @@ pub(super) struct Course<'a> {
 }
 
 impl<'a> Course<'a> {
-    pub(super) fn new(bouts: &'a [Bout], settings: &AdherenceSettings) -> Self {
+    pub(crate) fn new(bouts: &'a [Bout], settings: &AdherenceSettings) -> Self {
         let bouts: Vec<&Bout> = bouts.iter().filter(|bout| bout.duration_s() > 0.0).collect();
         let mut runs: Vec<Range<usize>> = Vec::new();
         for (index, bout) in bouts.iter().enumerate() {
@@ -55,51 +55,80 @@ impl<'a> Course<'a> {
     }
 
     /// Number of runs.
-    pub(super) fn len(&self) -> usize {
+    pub(crate) fn len(&self) -> usize {
         self.runs.len()
     }
 
+    /// Seconds of the first and the last bout, from the first point.
+    pub(crate) fn span(&self) -> Range<f64> {
+        let start_s = self.bouts.first().map_or(0.0, |bout| bout.start_s);
+        start_s..self.bouts.last().map_or(start_s, |bout| bout.end_s)
+    }
+
+    /// Start and end of a run in seconds from the first point.
+    pub(crate) fn run_span(&self, run: usize) -> Range<f64> {
+        let bouts = &self.bouts[self.runs[run].clone()];
+        bouts[0].start_s..bouts[bouts.len() - 1].end_s
+    }
+
+    /// Least confidence of the bouts of some runs.
+    pub(crate) fn confidence(&self, runs: Range<usize>) -> f64 {
+        let bouts = self.runs[runs].iter().flat_map(|run| &self.bouts[run.clone()]);
+        bouts.map(|bout| bout.confidence).fold(1.0, f64::min)
+    }
+
+    /// Seconds of rest before the first of all runs up to `run`, that before it included; runs between are none.
+    pub(crate) fn rest_before_s(&self, run: usize) -> f64 {
+        self.rest_sums[run].by_time_s
+    }
+
+    /// Seconds of walking and standing after the last of all runs from `run` on, and between them.
+    pub(crate) fn seen_rest_after_s(&self, run: usize) -> f64 {
+        let rests = self.bouts[self.runs[run].end..].iter();
+        rests.filter(|bout| matches!(bout.kind, Kind::Walk | Kind::Stand)).map(|bout| bout.duration_s()).sum()
+    }
+
     /// Whether the metres of each run are known.
-    pub(super) fn runs_have_metres(&self) -> bool {
+    pub(crate) fn runs_have_metres(&self) -> bool {
         self.bouts.iter().all(|bout| bout.kind != Kind::Run || bout.distance_m.is_some())
     }
 
     /// What was run in these runs.
-    pub(super) fn run(&self, runs: Range<usize>) -> Length {
+    pub(crate) fn run(&self, runs: Range<usize>) -> Length {
         self.run_sums[runs.end].minus(self.run_sums[runs.start])
     }
 
     /// Seconds of rest lost inside these runs, taken as one piece.
-    pub(super) fn lost_s(&self, runs: Range<usize>) -> f64 {
+    pub(crate) fn lost_s(&self, runs: Range<usize>) -> f64 {
         self.lost_sums[runs.end - 1] - self.lost_sums[runs.start]
     }
 
     /// What counts of these runs, taken as one piece.
-    pub(super) fn laid(&self, runs: Range<usize>) -> Length {
+    pub(crate) fn laid(&self, runs: Range<usize>) -> Length {
         let lost_s = self.lost_s(runs.clone());
         self.run(runs).minus(Length { by_time_s: lost_s, by_distance_s: lost_s })
     }
 
     /// The rest between two runs; runs between them are no rest.
-    pub(super) fn rest(&self, before: usize, after: usize) -> Length {
+    pub(crate) fn rest(&self, before: usize, after: usize) -> Length {
         self.rest_sums[after].minus(self.rest_sums[before])
     }
 
     /// The running of these runs.
-    pub(super) fn running(&self, runs: Range<usize>) -> Stretch<'a> {
+    pub(crate) fn running(&self, runs: Range<usize>) -> Stretch<'a> {
         let bouts = &self.bouts[self.runs[runs.start].start..self.runs[runs.end - 1].end];
         Stretch::new(bouts, |kind| kind == Kind::Run)
     }
 
     /// The rest from the end of run `after` to the start of run `before`; from and to the session's ends without them.
-    pub(super) fn resting(&self, after: Option<usize>, before: Option<usize>) -> Stretch<'a> {
+    pub(crate) fn resting(&self, after: Option<usize>, before: Option<usize>) -> Stretch<'a> {
         let from = after.map_or(0, |run| self.runs[run].end);
         let to = before.map_or(self.bouts.len(), |run| self.runs[run].start);
         Stretch::new(&self.bouts[from..to], |kind| kind != Kind::Run)
     }
 
     /// All the walking of the session.
-    pub(super) fn walking(&self) -> Stretch<'a> {
+    pub(crate) fn walking(&self) -> Stretch<'a> {
         Stretch::new(&self.bouts, |kind| kind == Kind::Walk)
     }
 }
@@ -118,7 +147,7 @@ fn length(bouts: &[&Bout], m_per_s: f64) -> Length {
 
 /// Bouts in order of time, not always without holes between them.
 #[derive(Debug, Default)]
-pub(super) struct Stretch<'a> {
+pub(crate) struct Stretch<'a> {
     bouts: Vec<&'a Bout>,
 }
 
@@ -131,22 +160,22 @@ impl<'a> Stretch<'a> {
     }
 
     /// Seconds of all bouts together.
-    pub(super) fn duration_s(&self) -> f64 {
+    pub(crate) fn duration_s(&self) -> f64 {
         self.bouts.iter().map(|bout| bout.duration_s()).sum()
     }
 
     /// Whether the metres of each bout are known.
-    pub(super) fn has_metres(&self) -> bool {
+    pub(crate) fn has_metres(&self) -> bool {
         self.bouts.iter().all(|bout| bout.distance_m.is_some())
     }
 
     /// Length by time, and by distance at a speed.
-    pub(super) fn length(&self, m_per_s: f64) -> Length {
+    pub(crate) fn length(&self, m_per_s: f64) -> Length {
         length(&self.bouts, m_per_s)
     }
 
     /// Session time at which a share of the stretch is behind; at the end of a bout, the start of the next one.
-    pub(super) fn time_at(&self, share: f64) -> Option<f64> {
+    pub(crate) fn time_at(&self, share: f64) -> Option<f64> {
         let mut left_s = share * self.duration_s();
         for bout in &self.bouts {
             if left_s < bout.duration_s() - SAME_TIME_S {
@@ -158,7 +187,7 @@ impl<'a> Stretch<'a> {
     }
 
     /// Metres between two shares of the stretch, each bout covered evenly; `None` where none are known.
-    pub(super) fn distance_m(&self, shares: Range<f64>) -> Option<f64> {
+    pub(crate) fn distance_m(&self, shares: Range<f64>) -> Option<f64> {
         let all_s = self.duration_s();
         let (from_s, to_s) = (shares.start * all_s, shares.end * all_s);
         let (mut metres, mut begun_s) = (None, 0.0);

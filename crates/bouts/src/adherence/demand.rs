@@ -1,11 +1,11 @@
 //! What a plan session demands: reps, and the walks between them.
 
-use super::AdherenceSettings;
+use super::{AdherenceSettings, Inside};
 use crate::{Amount, Gait, Interval};
 
 /// What a length is counted by.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Unit {
+pub(crate) enum Unit {
     /// Seconds as they pass.
     Time,
     /// Metres, as the seconds that they last at the plan's fixed speed.
@@ -14,27 +14,27 @@ pub(super) enum Unit {
 
 /// A length counted both ways, in seconds.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub(super) struct Length {
-    pub(super) by_time_s: f64,
-    pub(super) by_distance_s: f64,
+pub(crate) struct Length {
+    pub(crate) by_time_s: f64,
+    pub(crate) by_distance_s: f64,
 }
 
 impl Length {
-    pub(super) fn by(self, unit: Unit) -> f64 {
+    pub(crate) fn by(self, unit: Unit) -> f64 {
         match unit {
             Unit::Time => self.by_time_s,
             Unit::Distance => self.by_distance_s,
         }
     }
 
-    pub(super) fn plus(self, other: Self) -> Self {
+    pub(crate) fn plus(self, other: Self) -> Self {
         Self {
             by_time_s: self.by_time_s + other.by_time_s,
             by_distance_s: self.by_distance_s + other.by_distance_s,
         }
     }
 
-    pub(super) fn minus(self, other: Self) -> Self {
+    pub(crate) fn minus(self, other: Self) -> Self {
         Self {
             by_time_s: self.by_time_s - other.by_time_s,
             by_distance_s: self.by_distance_s - other.by_distance_s,
@@ -42,7 +42,7 @@ impl Length {
     }
 
     /// What is left once `taken_s`, counted by `unit`, is taken; the other count shrinks by the same share.
-    pub(super) fn without(self, taken_s: f64, unit: Unit) -> Self {
+    pub(crate) fn without(self, taken_s: f64, unit: Unit) -> Self {
         let left = 1.0 - taken_s / self.by(unit);
         match unit {
             Unit::Time => {
@@ -57,9 +57,9 @@ impl Length {
 
 /// One thing asked for: an interval, or adjoining ones of one gait.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Part {
-    pub(super) planned_s: f64,
-    pub(super) unit: Unit,
+pub(crate) struct Part {
+    pub(crate) planned_s: f64,
+    pub(crate) unit: Unit,
 }
 
 impl Part {
@@ -72,26 +72,26 @@ impl Part {
 
 /// Adjoining walks.
 #[derive(Clone, Debug, PartialEq)]
-pub(super) struct Walk {
-    pub(super) whole: Part,
-    pub(super) parts: Vec<Part>,
+pub(crate) struct Walk {
+    pub(crate) whole: Part,
+    pub(crate) parts: Vec<Part>,
 }
 
 /// What is demanded, in order: `before`, then reps and the walks between them in turn, then `after`.
 #[derive(Clone, Debug, PartialEq)]
-pub(super) struct Demand {
+pub(crate) struct Demand {
     /// The walk before the first rep; all of the session where there is no rep.
-    pub(super) before: Option<Walk>,
-    pub(super) reps: Vec<Part>,
+    pub(crate) before: Option<Walk>,
+    pub(crate) reps: Vec<Part>,
     /// One fewer than the reps.
-    pub(super) walks: Vec<Walk>,
+    pub(crate) walks: Vec<Walk>,
     /// The walk after the last rep.
-    pub(super) after: Option<Walk>,
+    pub(crate) after: Option<Walk>,
 }
 
 impl Demand {
     /// `None` where no interval asks for anything.
-    pub(super) fn new(intervals: &[Interval], settings: &AdherenceSettings) -> Option<Self> {
+    pub(crate) fn new(intervals: &[Interval], settings: &AdherenceSettings) -> Option<Self> {
         let mut demand = Self { before: None, reps: Vec::new(), walks: Vec::new(), after: None };
         let mut last_gait = None;
         for interval in intervals {
@@ -136,23 +136,43 @@ impl Demand {
         }
     }
 
+    /// What is demanded of the part that lies inside a recording. The walks before and after stay with it only where
+    /// nothing is missing on their side.
+    pub(crate) fn inside(&self, inside: &Inside) -> Self {
+        let reps = inside.reps.clone();
+        let last = self.reps.len();
+        let mut part = Self {
+            before: self.before.clone().filter(|_| reps.start == 0 && inside.first_s.is_none()),
+            reps: self.reps[reps.clone()].to_vec(),
+            walks: self.walks[reps.start..reps.end.max(reps.start + 1) - 1].to_vec(),
+            after: self.after.clone().filter(|_| reps.end == last && inside.last_s.is_none()),
+        };
+        if let (Some(rep), Some(first_s)) = (part.reps.first_mut(), inside.first_s) {
+            rep.planned_s = rep.planned_s.min(first_s);
+        }
+        if let (Some(rep), Some(last_s)) = (part.reps.last_mut(), inside.last_s) {
+            rep.planned_s = rep.planned_s.min(last_s);
+        }
+        part
+    }
+
     /// Seconds of running.
-    pub(super) fn run_s(&self) -> f64 {
+    pub(crate) fn run_s(&self) -> f64 {
         self.reps.iter().map(|rep| rep.planned_s).sum()
     }
 
     /// Whether a rep is counted by its metres.
-    pub(super) fn in_metres(&self) -> bool {
+    pub(crate) fn in_metres(&self) -> bool {
         self.reps.iter().any(|rep| rep.unit == Unit::Distance)
     }
 
     /// What runs outside all groups are counted by.
-    pub(super) fn run_unit(&self) -> Unit {
+    pub(crate) fn run_unit(&self) -> Unit {
         if self.reps.iter().all(|rep| rep.unit == Unit::Distance) { Unit::Distance } else { Unit::Time }
     }
 
     /// What each break weighs: vⱼ = ((n − j)·pⱼ + j·pⱼ₊₁) / ((n − 1)·P). They add up to 1.
-    pub(super) fn break_weights(&self) -> Vec<f64> {
+    pub(crate) fn break_weights(&self) -> Vec<f64> {
         let count = self.reps.len() as f64;
         let all_s = (count - 1.0) * self.run_s();
         (1..self.reps.len())

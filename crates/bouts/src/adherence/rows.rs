@@ -21,18 +21,21 @@ pub enum IntervalStatus {
     Long,
     /// Not at all.
     Missed,
+    /// It lies outside the recording, or is cut by its edge.
+    NotRecorded,
     /// A run that no rep asked for.
     Extra,
 }
 
 impl IntervalStatus {
-    /// The word used in every table: `done`, `short`, `long`, `missed` or `extra`.
+    /// The word used in every table: `done`, `short`, `long`, `missed`, `not_recorded` or `extra`.
     pub fn word(self) -> &'static str {
         match self {
             Self::Done => "done",
             Self::Short => "short",
             Self::Long => "long",
             Self::Missed => "missed",
+            Self::NotRecorded => "not_recorded",
             Self::Extra => "extra",
         }
     }
@@ -78,6 +81,11 @@ impl IntervalMatch {
             credit_pct: None,
             start_s: None,
         }
+    }
+
+    /// A planned interval outside the recording.
+    pub(super) fn not_recorded(gait: Gait, part: Part, m_per_s: f64) -> Self {
+        Self { status: IntervalStatus::NotRecorded, ..Self::planned(gait, part, m_per_s) }
     }
 
     fn extra(running: &Stretch) -> Self {

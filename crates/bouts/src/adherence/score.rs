@@ -12,7 +12,7 @@ const WHOLE: f64 = 1.0 - 1e-9;
 /// How many reps were asked for, and what became of them.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Reps {
-    /// Asked for: done, short and missed together.
+    /// Asked for: done, short, missed and not recorded together.
     pub planned: usize,
     /// Run in full, longer ones included.
     pub done: usize,
@@ -20,6 +20,8 @@ pub struct Reps {
     pub short: usize,
     /// Not run.
     pub missed: usize,
+    /// Outside the recording, or cut by its edge.
+    pub not_recorded: usize,
     /// Runs that no rep asked for.
     pub extra: usize,
 }
@@ -111,6 +113,7 @@ impl Score {
                 done: number(IntervalStatus::Done) + number(IntervalStatus::Long),
                 short: number(IntervalStatus::Short),
                 missed: number(IntervalStatus::Missed),
+                not_recorded: 0,
                 extra: extra_runs.len(),
             },
         };

@@ -29,13 +29,18 @@ boutwise_track::settings! {
 }
 
 impl AdherenceSettings {
+    /// Seconds that a rep may be short.
+    pub(crate) fn rep_tolerance_s(&self, planned_s: f64) -> f64 {
+        self.edges_s.min(self.rep_tolerance_share * planned_s)
+    }
+
     /// Seconds from which a rep counts as run in full.
     fn rep_enough_s(&self, planned_s: f64) -> f64 {
-        planned_s - self.edges_s.min(self.rep_tolerance_share * planned_s)
+        planned_s - self.rep_tolerance_s(planned_s)
     }
 
     /// Seconds that a walk may be off either way.
-    pub(super) fn walk_tolerance_s(&self, planned_s: f64) -> f64 {
+    pub(crate) fn walk_tolerance_s(&self, planned_s: f64) -> f64 {
         self.edges_s.min(self.walk_tolerance_share * planned_s)
     }
 

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use boutwise_bouts::{AdherenceSettings, match_session};
+use boutwise_bouts::{AdherenceSettings, match_recorded, match_session};
 use chrono::{Datelike, IsoWeek, NaiveDate};
 
 use super::{AthleteInput, OutingAudit, PlanInUse, Role};
@@ -64,14 +64,18 @@ pub(super) fn lay_plan<'a>(
             (None, None) => continue,
         };
         let intervals = &kinds[kind].1.intervals;
+        let reading = outing.read(intervals, &adherence);
+        let inside = reading.inside.as_ref();
         let matched =
-            outing.resolvable.then(|| match_session(intervals, &outing.bouts, &adherence)).flatten();
+            outing.resolvable.then(|| match_recorded(intervals, &outing.bouts, inside, &adherence)).flatten();
         let audit = &mut outings[*at];
         audit.role = role;
         if let Role::Session(_) = role {
-            audit.outcome = Some(Outcome::attended(matched.as_ref()));
+            audit.outcome = Some(Outcome::attended(&reading, matched.as_ref()));
         }
         audit.matched = matched;
+        audit.recorded_pct = reading.recorded_pct;
+        audit.events = reading.events;
     }
     Followed { index, plan, words, laying }
 }

@@ -6,8 +6,9 @@ use super::place::at_most_m;
 use crate::Points;
 use crate::timestamp::NS_PER_S;
 
-/// A speed that nobody in a run/walk plan holds for a minute, in m/s (own choice; 25 km/h).
-const FASTER_THAN_LEGS_M_PER_S: f64 = 7.0;
+/// A speed that nobody in a run/walk plan holds for a minute, in m/s (own choice: 3:02 a kilometre; beginners run at 1.7
+/// to 3 m/s, and rough positions add 0.5 m/s to a mean over ten seconds).
+const FASTER_THAN_LEGS_M_PER_S: f64 = 5.5;
 
 /// How long it must last together, in nanoseconds (own choice).
 const MIN_FAST_NS: i64 = 60 * NS_PER_S;
@@ -17,6 +18,16 @@ const MAX_HALT_NS: i64 = 180 * NS_PER_S;
 
 /// A drive is followed outwards while the speed is above this, in m/s (own choice: rolling out of a yard).
 const ROLLING_M_PER_S: f64 = 3.5;
+
+/// And on while the speed falls, no longer than this, in nanoseconds (own choice: from there to a halt).
+const MAX_HALTING_NS: i64 = 10 * NS_PER_S;
+
+/// What is left between a drive and an end of the recording belongs to the drive up to this, in nanoseconds (own choice:
+/// it is no session, and too short for a bout).
+const MAX_LEFT_NS: i64 = 15 * NS_PER_S;
+
+/// Median cadence that tells legs from wheels, in steps per minute (own choice: a slow walk has 80).
+const STEPPING_SPM: f64 = 80.0;
 
 /// How far a geodesic may exceed a distance on the mean sphere: the largest radius of curvature of WGS-84 is 0.46 % more
 /// than the mean radius.
@@ -70,15 +81,48 @@ pub(super) fn faster_than_legs(points: &Points, speeds_m_per_s: &[f64]) -> Vec<R
             continue;
         }
         let not_before = ranges.last().map_or(0, |last| last.end);
-        while drive.start > not_before && speeds_m_per_s[drive.start - 1] > ROLLING_M_PER_S {
+        let rolls = |index: usize| speeds_m_per_s[index] > ROLLING_M_PER_S;
+        while drive.start > not_before && rolls(drive.start - 1) {
             drive.start -= 1;
         }
-        while drive.end < speeds_m_per_s.len() && speeds_m_per_s[drive.end] > ROLLING_M_PER_S {
+        while drive.end < speeds_m_per_s.len() && rolls(drive.end) {
             drive.end += 1;
+        }
+        if is_stepping(&points.cadence_spm()[drive.clone()]) {
+            continue;
+        }
+        let until_ns = times_ns[drive.start] - MAX_HALTING_NS;
+        while drive.start > not_before
+            && speeds_m_per_s[drive.start - 1] < speeds_m_per_s[drive.start]
+            && times_ns[drive.start - 1] >= until_ns
+        {
+            drive.start -= 1;
+        }
+        let until_ns = times_ns[drive.end - 1] + MAX_HALTING_NS;
+        while drive.end < speeds_m_per_s.len()
+            && speeds_m_per_s[drive.end] < speeds_m_per_s[drive.end - 1]
+            && times_ns[drive.end] <= until_ns
+        {
+            drive.end += 1;
+        }
+        if times_ns[drive.start] - times_ns[0] <= MAX_LEFT_NS {
+            drive.start = 0;
+        }
+        if times_ns[times_ns.len() - 1] - times_ns[drive.end - 1] <= MAX_LEFT_NS {
+            drive.end = times_ns.len();
         }
         ranges.push(drive);
     }
     ranges
+}
+
+/// Whether most of the known cadence is that of legs.
+fn is_stepping(cadence_spm: &[f64]) -> bool {
+    let known = cadence_spm.iter().filter(|reading| !reading.is_nan());
+    let (steps, known) = known.fold((0_usize, 0_usize), |(steps, known), &reading| {
+        (steps + usize::from(reading >= STEPPING_SPM), known + 1)
+    });
+    known > cadence_spm.len() / 2 && 2 * steps > known
 }
 
 #[cfg(test)]
@@ -135,7 +179,26 @@ mod tests {
     #[test]
     fn a_drive_with_red_lights_is_one_stretch() {
         let drive = [vec![2.4; 300], vec![12.0; 70], vec![0.0; 90], vec![14.0; 60], vec![4.0; 10]].concat();
-        assert_eq!(ranges(&drive), vec![300..530]);
+        assert_eq!(ranges(&drive), vec![299..530]);
+    }
+
+    #[test]
+    fn a_drive_ends_where_its_speed_stops_falling_and_no_few_seconds_are_left_beside_it() {
+        let halting = [vec![9.0; 90], vec![3.0, 2.0, 1.0, 0.2], vec![1.4; 300]].concat();
+        assert_eq!(ranges(&halting), vec![0..94]);
+        let last_steps = [vec![1.4; 300], vec![9.0; 90], vec![0.4; 12]].concat();
+        assert_eq!(ranges(&last_steps), vec![299..402]);
+    }
+
+    #[test]
+    fn a_fast_runner_with_steps_is_no_drive() {
+        let point = |second: i64| Point {
+            time_ns: Some(second * NS_PER_S),
+            cadence_spm: Some(178.0),
+            ..Point::default()
+        };
+        let points: Points = (0..120).map(point).collect();
+        assert!(faster_than_legs(&points, &[6.0; 120]).is_empty());
     }
 
     #[test]

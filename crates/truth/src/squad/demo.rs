@@ -8,7 +8,8 @@ use chrono_tz::Tz;
 
 use super::story::Story;
 use super::tables::{
-    journal_csv, squad_csv, truth_athletes_csv, truth_bouts_csv, truth_missed_csv, truth_sessions_csv,
+    journal_csv, squad_csv, truth_athletes_csv, truth_bouts_csv, truth_events_csv, truth_missed_csv,
+    truth_sessions_csv,
 };
 use super::{Athlete, BeginnersPlan, FileState, Gear, JournalEntry, Role, Squad, SquadFile};
 use crate::files::FileFormat;
@@ -281,6 +282,7 @@ pub fn demo_files() -> io::Result<Vec<SquadFile>> {
         file("truth/athletes.csv", truth_athletes_csv(&squad, &recorded)?),
         file("truth/sessions.csv", truth_sessions_csv(&squad, &recorded)?),
         file("truth/bouts.csv", truth_bouts_csv(&squad, &recorded)?),
+        file("truth/events.csv", truth_events_csv(&squad, &recorded)?),
         file("truth/missed.csv", truth_missed_csv(&squad)?),
         file("recordings/Ilka/way-home.gpx", WAY_HOME.into()),
         file("recordings/Ilka/shopping.txt", SHOPPING.into()),

@@ -2,7 +2,7 @@
 
 use std::io;
 
-use boutwise_bouts::Kind;
+use boutwise_bouts::{AdherenceSettings, Bout, Gait, Interval, Kind, Observed, read_events};
 
 use super::{Athlete, FileState, JournalEntry, RecordedOuting, Squad};
 
@@ -150,6 +150,39 @@ pub(super) fn truth_bouts_csv(squad: &Squad, recorded: &[RecordedOuting]) -> io:
                 bout.kind.word().to_owned(),
                 format!("{:.1}", bout.start_s),
                 format!("{:.1}", bout.end_s),
+            ]
+        })
+    });
+    table(&header, rows)
+}
+
+/// `truth/events.csv`: a row for each thing that happened in a session of the plan, read off the true bouts.
+pub(super) fn truth_events_csv(squad: &Squad, recorded: &[RecordedOuting]) -> io::Result<Vec<u8>> {
+    let header = ["athlete", "file", "event", "part", "number", "at_s", "to_s", "text"];
+    let rows = recorded.iter().flat_map(|held| {
+        let athlete = &squad.athletes[held.athlete];
+        let outing = &athlete.outings[held.outing];
+        let bouts: Vec<Bout> =
+            held.truth.iter().map(|bout| Bout::new(bout.kind, bout.start_s, bout.end_s)).collect();
+        let observed = Observed {
+            bouts: &bouts,
+            vehicles: &[],
+            doubt: None,
+            confidence: 1.0,
+            breaks_off: matches!(outing.state, FileState::CutAfterPercent(_)),
+        };
+        let plan: &[Interval] = if outing.follows.is_some() { &outing.plan } else { &[] };
+        let events = read_events(plan, &observed, &AdherenceSettings::default()).events;
+        events.into_iter().map(|event| {
+            vec![
+                athlete.name.clone(),
+                held.files[0].path.clone(),
+                event.kind.word().to_owned(),
+                event.part.map_or("", |part| if part == Gait::Run { "rep" } else { "walk" }).to_owned(),
+                cell(event.number),
+                format!("{:.1}", event.at_s),
+                format!("{:.1}", event.to_s),
+                event.text,
             ]
         })
     });

@@ -1,0 +1,448 @@
+//! From the likeliest way to events.
+
+use std::ops::Range;
+
+use super::alignment::{Alignment, Edges, Missing, SHORTEST_RUN_S, Seconds, Step};
+use super::{Event, EventKind, Observed, Reading, wording};
+use crate::adherence::course::Course;
+use crate::adherence::demand::{Demand, Part, Unit};
+use crate::{AdherenceSettings, Gait, Inside};
+
+/// A rep or walk is told as short or long from this share of its plan on (by definition), and beyond its tolerance.
+const TOLD_SHARE: f64 = 0.15;
+/// Walking or standing after the last run from which it is seen that nothing follows at once, in seconds (by definition).
+const SEEN_AFTER_S: f64 = 30.0;
+/// A rep at an edge of the recording is as short as the others where it reaches this share of what they reach (own choice).
+const LIKE_OTHERS_SHARE: f64 = 0.8;
+/// A walk that lasts this much beyond the walks before the first and after the last rep, in seconds, shows that reps were
+/// walked: the shortest run that can be seen, and what two boundaries may be off.
+const BEYOND_OUTER_WALKS_S: f64 = 20.0;
+/// Confidence of what is as likely as not.
+const AS_LIKELY_AS_NOT: f64 = 0.5;
+
+pub(super) struct Telling<'a> {
+    pub(super) demand: &'a Demand,
+    pub(super) course: &'a Course<'a>,
+    pub(super) edges: &'a Edges,
+    pub(super) observed: &'a Observed<'a>,
+    pub(super) settings: &'a AdherenceSettings,
+}
+
+/// What was laid in one step.
+#[derive(Clone, Debug)]
+struct Laid {
+    reps: Range<usize>,
+    runs: Range<usize>,
+    begins_inside: bool,
+    ends_inside: bool,
+    /// Whether reps were missed, or runs lie that no rep asked for, since the step before it.
+    follows_other: bool,
+}
+
+impl Telling<'_> {
+    pub(super) fn tell(&self, alignment: &Alignment) -> Reading {
+        let mut laid: Vec<Laid> = Vec::new();
+        let mut follows_other = false;
+        for step in &alignment.steps {
+            match step {
+                Step::Laid { reps, runs, begins_inside, ends_inside } => {
+                    laid.push(Laid {
+                        reps: reps.clone(),
+                        runs: runs.clone(),
+                        begins_inside: *begins_inside,
+                        ends_inside: *ends_inside,
+                        follows_other,
+                    });
+                    follows_other = false;
+                }
+                Step::Extra(run) => follows_other |= self.course.run_span(*run).len_s() >= SHORTEST_RUN_S,
+                Step::Missing { .. } => follows_other = true,
+            }
+        }
+        let mut events = Vec::new();
+        self.tell_extras(alignment, &mut events);
+        let inside = match (laid.is_empty(), self.demand.reps.is_empty()) {
+            (_, true) => None,
+            (true, false) => self.tell_no_run(&mut events),
+            (false, false) => {
+                self.settle_edges(&mut laid);
+                self.tell_laid(&laid, &mut events);
+                self.tell_missing(alignment, &laid, &mut events)
+            }
+        };
+        let recorded_pct = (!self.demand.reps.is_empty()).then(|| self.recorded_pct(inside.as_ref()));
+        Reading { events, inside, recorded_pct }
+    }
+
+    fn event(&self, kind: EventKind, span: Range<f64>, confidence: f64, text: String) -> Event {
+        Event {
+            kind,
+            part: None,
+            number: None,
+            at_s: span.start,
+            to_s: span.end,
+            planned_s: None,
+            done_s: None,
+            confidence,
+            text,
+        }
+    }
+
+    /// Where both the session and the bouts are known to some degree, the better of both: an event needs its own runs
+    /// alone.
+    fn confidence(&self, runs: Range<usize>) -> f64 {
+        self.observed.confidence.max(self.course.confidence(runs))
+    }
+
+    /// Seconds that a part asked for, where it asked for seconds.
+    fn seconds(part: &Part) -> Option<f64> {
+        (part.unit == Unit::Time).then_some(part.planned_s)
+    }
+
+    fn tell_extras(&self, alignment: &Alignment, events: &mut Vec<Event>) {
+        for step in &alignment.steps {
+            let Step::Extra(run) = step else { continue };
+            let span = self.course.run_span(*run);
+            let run_s = span.len_s();
+            if run_s >= SHORTEST_RUN_S {
+                let confidence = self.confidence(*run..run + 1);
+                events.push(Event {
+                    done_s: Some(run_s),
+                    ..self.event(EventKind::RepExtra, span, confidence, wording::rep_extra(run_s))
+                });
+            }
+        }
+    }
+
+    /// Nothing was run that a rep could have asked for.
+    fn tell_no_run(&self, events: &mut Vec<Event>) -> Option<Inside> {
+        let span = self.edges.span.clone();
+        let outer_s = |walk: &Option<crate::adherence::demand::Walk>| {
+            walk.as_ref().map_or(0.0, |walk| walk.whole.planned_s)
+        };
+        let outer_s = outer_s(&self.demand.before).max(outer_s(&self.demand.after));
+        let enough_s = outer_s + self.settings.edges_s + BEYOND_OUTER_WALKS_S;
+        if !self.observed.breaks_off && span.len_s() >= enough_s {
+            let text = wording::walked_through();
+            events.push(self.event(EventKind::WalkedThrough, span, self.observed.confidence, text));
+            return None;
+        }
+        let text = wording::nothing_seen(self.demand.reps.len(), span.len_s());
+        events.push(self.event(EventKind::CannotSay, span, AS_LIKELY_AS_NOT, text));
+        Some(Inside { reps: 0..0, first_s: None, last_s: None })
+    }
+
+    /// A rep at an edge of the recording that is as short as the others were is short, and not cut by the edge.
+    fn settle_edges(&self, laid: &mut [Laid]) {
+        let share = |laid: &Laid| {
+            let rep = &self.demand.reps[laid.reps.start];
+            self.course.run(laid.runs.clone()).by(rep.unit) / rep.planned_s
+        };
+        let mut others: Vec<f64> = laid
+            .iter()
+            .filter(|laid| laid.reps.len() == 1 && !laid.begins_inside && !laid.ends_inside)
+            .map(share)
+            .collect();
+        others.sort_by(f64::total_cmp);
+        let Some(&usual) = others.get(others.len() / 2) else { return };
+        let (first, last) = (0, self.demand.reps.len());
+        for laid in laid {
+            let is_like_others = usual < 1.0 - TOLD_SHARE && share(laid) >= LIKE_OTHERS_SHARE * usual;
+            laid.begins_inside &= !(is_like_others && laid.reps.start == first);
+            laid.ends_inside &= !(is_like_others && laid.reps.end == last);
+        }
+    }
+
+    fn tell_laid(&self, laid: &[Laid], events: &mut Vec<Event>) {
+        for (index, here) in laid.iter().enumerate() {
+            if index > 0 && !here.follows_other {
+                self.tell_walk(&laid[index - 1], here, events);
+            }
+            if here.reps.len() > 1 {
+                self.tell_joined(here, events);
+            } else if !here.begins_inside && !here.ends_inside {
+                self.tell_rep(here, events);
+            }
+        }
+    }
+
+    fn tell_rep(&self, laid: &Laid, events: &mut Vec<Event>) {
+        let part = &self.demand.reps[laid.reps.start];
+        let length = self.course.run(laid.runs.clone());
+        let limit_s = self.settings.rep_tolerance_s(part.planned_s).max(TOLD_SHARE * part.planned_s);
+        let span = self.runs_span(&laid.runs);
+        let kinds = [EventKind::RepShort, EventKind::RepLong];
+        self.tell_length(
+            part,
+            (length.by(part.unit), length.by_time_s),
+            limit_s,
+            kinds,
+            Place {
+                part: Gait::Run,
+                number: laid.reps.end,
+                span,
+                confidence: self.confidence(laid.runs.clone()),
+            },
+            events,
+        );
+    }
+
+    fn tell_walk(&self, before: &Laid, after: &Laid, events: &mut Vec<Event>) {
+        let part = &self.demand.walks[before.reps.end - 1].whole;
+        let rest = self.course.rest(before.runs.end - 1, after.runs.start);
+        let limit_s = self.settings.walk_tolerance_s(part.planned_s).max(TOLD_SHARE * part.planned_s);
+        let span = self.run_span_end(&before.runs)..self.course.run_span(after.runs.start).start;
+        let runs = before.runs.end - 1..after.runs.start + 1;
+        let kinds = [EventKind::WalkShort, EventKind::WalkLong];
+        self.tell_length(
+            part,
+            (rest.by(part.unit), rest.by_time_s),
+            limit_s,
+            kinds,
+            Place { part: Gait::Walk, number: before.reps.end, span, confidence: self.confidence(runs) },
+            events,
+        );
+    }
+
+    /// Tells a part that is off its plan by more than the limit; `done_s` by the unit of the plan, and in time.
+    fn tell_length(
+        &self,
+        part: &Part,
+        done_s: (f64, f64),
+        limit_s: f64,
+        [short, long]: [EventKind; 2],
+        place: Place,
+        events: &mut Vec<Event>,
+    ) {
+        let off_s = done_s.0 - part.planned_s;
+        if off_s.abs() <= limit_s {
+            return;
+        }
+        let kind = if off_s > 0.0 { long } else { short };
+        let planned_s = Self::seconds(part);
+        let text = wording::lasted(kind, place.number, planned_s, done_s.1);
+        events.push(Event {
+            part: Some(place.part),
+            number: Some(place.number),
+            planned_s,
+            done_s: Some(done_s.1),
+            ..self.event(kind, place.span, place.confidence, text)
+        });
+    }
+
+    fn tell_joined(&self, laid: &Laid, events: &mut Vec<Event>) {
+        let span = self.runs_span(&laid.runs);
+        let confidence = self.confidence(laid.runs.clone());
+        let done_s = self.course.run(laid.runs.clone()).by_time_s;
+        let (reps, walks) = (&self.demand.reps[laid.reps.clone()], laid.reps.start..laid.reps.end - 1);
+        let walks_s = self.demand.walks[walks.clone()].iter().map(|walk| Self::seconds(&walk.whole));
+        if laid.reps == (0..self.demand.reps.len()) {
+            let planned_s: Option<f64> = reps.iter().map(Self::seconds).chain(walks_s).sum();
+            let text = wording::ran_through(done_s);
+            events.push(Event {
+                planned_s,
+                done_s: Some(done_s),
+                ..self.event(EventKind::RanThrough, span, confidence, text)
+            });
+            return;
+        }
+        // Where in the run the walks would have been, were all parts as long as planned, drawn out or in alike.
+        let asked_s = |upto: usize| -> f64 {
+            let reps = self.demand.reps[laid.reps.start..upto].iter().map(|rep| rep.planned_s);
+            let walks = self.demand.walks[laid.reps.start..upto - 1].iter().map(|walk| walk.whole.planned_s);
+            reps.sum::<f64>() + walks.sum::<f64>()
+        };
+        let scale = span.len_s() / asked_s(laid.reps.end);
+        for (walk, planned_s) in walks.zip(walks_s) {
+            let at_s = span.start + scale * asked_s(walk + 1);
+            let to_s = at_s + scale * self.demand.walks[walk].whole.planned_s;
+            events.push(Event {
+                part: Some(Gait::Walk),
+                number: Some(walk + 1),
+                planned_s,
+                done_s: Some(0.0),
+                ..self.event(EventKind::RepsJoined, at_s..to_s, confidence, wording::reps_joined(walk + 1))
+            });
+        }
+    }
+
+    /// Tells reps of which nothing was run, and the edges of the recording; returns what lies inside them.
+    fn tell_missing(&self, alignment: &Alignment, laid: &[Laid], events: &mut Vec<Event>) -> Option<Inside> {
+        let planned = self.demand.reps.len();
+        let seen: usize = laid.iter().map(|laid| laid.reps.len()).sum();
+        let mut inside = Inside { reps: 0..planned, first_s: None, last_s: None };
+        let (mut left_out, mut left_out_at) = (0, self.edges.span.clone());
+        let mut last: Option<&Laid> = None;
+        let mut following = laid.iter();
+        for step in &alignment.steps {
+            match step {
+                Step::Laid { .. } => last = following.next(),
+                Step::Extra(_) => {}
+                Step::Missing { reps, why } => {
+                    let next = following.clone().next();
+                    let from_s = last.map_or(self.edges.span.start, |laid| self.run_span_end(&laid.runs));
+                    let until_s =
+                        next.map_or(self.edges.span.end, |laid| self.course.run_span(laid.runs.start).start);
+                    match why {
+                        Missing::Walked => self.tell_walked(reps, from_s..until_s, last.is_none(), events),
+                        Missing::LeftOut => {
+                            left_out += reps.len();
+                            left_out_at = from_s..until_s;
+                        }
+                        Missing::Stopped => {
+                            let Some(last) = last else { continue };
+                            events.push(self.stopped(last, seen));
+                        }
+                        Missing::Before => inside.reps.start = reps.end,
+                        Missing::After => inside.reps.end = reps.start,
+                    }
+                }
+            }
+        }
+        if left_out > 0 {
+            let planned_s: Option<f64> = None;
+            events.push(Event {
+                number: Some(left_out),
+                planned_s,
+                done_s: Some(0.0),
+                part: Some(Gait::Run),
+                ..self.event(
+                    EventKind::RepLeftOut,
+                    left_out_at,
+                    self.confidence(0..self.course.len()),
+                    wording::rep_left_out(left_out, planned),
+                )
+            });
+        }
+        self.tell_edges(alignment, laid, &mut inside, events);
+        let whole = inside.reps == (0..planned) && inside.first_s.is_none() && inside.last_s.is_none();
+        (!whole).then_some(inside)
+    }
+
+    fn tell_walked(&self, reps: &Range<usize>, rest: Range<f64>, is_first: bool, events: &mut Vec<Event>) {
+        // Where in the rest the reps would have been: the walk before them is as long as planned.
+        let before = match (is_first, reps.start) {
+            (true, _) => self.demand.before.as_ref(),
+            (false, start) => self.demand.walks.get(start - 1),
+        };
+        let mut at_s = rest.start + before.map_or(0.0, |walk| walk.whole.planned_s);
+        for rep in reps.clone() {
+            let part = &self.demand.reps[rep];
+            let to_s = at_s + part.planned_s;
+            let span = at_s.min(rest.end)..to_s.min(rest.end);
+            events.push(Event {
+                part: Some(Gait::Run),
+                number: Some(rep + 1),
+                planned_s: Self::seconds(part),
+                done_s: Some(0.0),
+                ..self.event(
+                    EventKind::RepWalked,
+                    span,
+                    self.confidence(0..self.course.len()),
+                    wording::rep_walked(rep + 1),
+                )
+            });
+            at_s = to_s + self.demand.walks.get(rep).map_or(0.0, |walk| walk.whole.planned_s);
+        }
+    }
+
+    fn stopped(&self, last: &Laid, seen: usize) -> Event {
+        let planned_s: Option<f64> = self.demand.reps.iter().map(Self::seconds).sum();
+        let span = self.run_span_end(&last.runs)..self.edges.span.end;
+        Event {
+            part: Some(Gait::Run),
+            number: Some(last.reps.end),
+            planned_s,
+            done_s: Some(self.course.run(0..self.course.len()).by_time_s),
+            ..self.event(
+                EventKind::StoppedAfter,
+                span,
+                self.confidence(last.runs.clone()),
+                wording::stopped_after(seen, self.demand.reps.len()),
+            )
+        }
+    }
+
+    /// Tells where in the plan the recording begins and ends, as far as its edges show it.
+    fn tell_edges(&self, alignment: &Alignment, laid: &[Laid], inside: &mut Inside, events: &mut Vec<Event>) {
+        let (Some(first), Some(last)) = (laid.first(), laid.last()) else { return };
+        let planned = self.demand.reps.len();
+        let seen: usize = laid.iter().map(|laid| laid.reps.len()).sum();
+        let span = self.edges.span.clone();
+        // With both edges in the main part nothing but the lengths of the reps tells which ones were seen.
+        let begins_late = first.begins_inside || inside.reps.start > 0;
+        let ends_early = last.ends_inside || inside.reps.end < planned;
+        let shifted = begins_late && ends_early && self.reps_are_alike();
+        let edge = |kind, part, number: usize, at_s: f64, seen_s| Event {
+            part: Some(part),
+            number: (!shifted).then_some(number),
+            done_s: Some(seen_s),
+            ..self.event(
+                kind,
+                at_s..at_s,
+                self.observed.confidence,
+                wording::recording_edge(kind, part, (!shifted).then_some(number), seen_s),
+            )
+        };
+        let first_walk_s = self.course.rest_before_s(0);
+        if first.begins_inside {
+            let (number, seen_s) = (first.reps.start + 1, self.course.run(first.runs.clone()).by_time_s);
+            inside.reps.start = first.reps.start;
+            inside.first_s = Some(self.seen(first));
+            events.push(edge(EventKind::RecordingLate, Gait::Run, number, span.start, seen_s));
+        } else if inside.reps.start > 0 && alignment.open_start {
+            let text = wording::late_or_not_run(seen, planned, first_walk_s);
+            events.push(self.event(EventKind::CannotSay, span.start..span.start, AS_LIKELY_AS_NOT, text));
+        } else if inside.reps.start > 0 {
+            let number = inside.reps.start;
+            events.push(edge(EventKind::RecordingLate, Gait::Walk, number, span.start, first_walk_s));
+        }
+        let seen_after_s = self.edges.seen_after_s(self.course, last.runs.end - 1);
+        if last.ends_inside {
+            let (number, seen_s) = (last.reps.end, self.course.run(last.runs.clone()).by_time_s);
+            inside.reps.end = last.reps.end;
+            inside.last_s = Some(self.seen(last));
+            events.push(edge(EventKind::RecordingCut, Gait::Run, number, span.end, seen_s));
+        } else if inside.reps.end < planned && seen_after_s >= SEEN_AFTER_S && !self.observed.breaks_off {
+            let text = wording::cut_or_stopped(seen, planned, seen_after_s);
+            events.push(self.event(EventKind::CannotSay, span.end..span.end, AS_LIKELY_AS_NOT, text));
+        } else if inside.reps.end < planned {
+            let number = inside.reps.end;
+            events.push(edge(EventKind::RecordingCut, Gait::Walk, number, span.end, seen_after_s));
+        }
+    }
+
+    /// Whether all reps are as long, as far as boundaries tell.
+    fn reps_are_alike(&self) -> bool {
+        let first_s = self.demand.reps[0].planned_s;
+        self.demand.reps.iter().all(|rep| (rep.planned_s - first_s).abs() <= self.settings.edges_s)
+    }
+
+    /// What was run of a rep, by its unit.
+    fn seen(&self, laid: &Laid) -> f64 {
+        self.course.run(laid.runs.clone()).by(self.demand.reps[laid.reps.start].unit)
+    }
+
+    fn recorded_pct(&self, inside: Option<&Inside>) -> f64 {
+        let Some(inside) = inside else { return 100.0 };
+        let reps = self.demand.inside(inside).reps;
+        let inside_s: f64 = reps.iter().map(|rep| rep.planned_s).sum();
+        100.0 * inside_s / self.demand.run_s()
+    }
+
+    fn runs_span(&self, runs: &Range<usize>) -> Range<f64> {
+        self.course.run_span(runs.start).start..self.run_span_end(runs)
+    }
+
+    fn run_span_end(&self, runs: &Range<usize>) -> f64 {
+        self.course.run_span(runs.end - 1).end
+    }
+}
+
+/// Where a rep or walk lies.
+struct Place {
+    part: Gait,
+    number: usize,
+    span: Range<f64>,
+    confidence: f64,
+}

@@ -1,0 +1,337 @@
+//! Made sessions and what is told of them.
+
+use super::*;
+use crate::Amount;
+
+/// Speeds of made bouts in metres per second.
+const WALK_M_PER_S: f64 = 1.4;
+const RUN_M_PER_S: f64 = 2.4;
+
+/// A part of a plan or of a session, as the table writes it.
+#[derive(Clone, Debug)]
+struct Piece {
+    amount: Amount,
+    word: String,
+}
+
+/// Reads `5:00 walk, 9 x (0:40 run, 1:20 walk)`.
+fn pieces(text: &str) -> Vec<Piece> {
+    let mut pieces = Vec::new();
+    let mut rest = text.trim();
+    while !rest.is_empty() {
+        let end = match rest.split_once('(') {
+            Some((before, _)) if !before.contains(',') => rest.find(')').unwrap() + 1,
+            _ => rest.find(',').unwrap_or(rest.len()),
+        };
+        let (item, after) = rest.split_at(end);
+        rest = after.trim_start_matches([',', ' ']);
+        match item.split_once(" x (") {
+            Some((count, inner)) => {
+                let group = self::pieces(inner.trim_end_matches(')'));
+                (0..count.trim().parse::<usize>().unwrap()).for_each(|_| pieces.extend(group.clone()));
+            }
+            None => {
+                let (amount, word) = item.trim().rsplit_once(' ').unwrap();
+                let amount = match amount.strip_suffix(" m") {
+                    Some(metres) => Amount::Metres(metres.parse().unwrap()),
+                    None if amount == "breaks" => Amount::Seconds(0.0),
+                    None => {
+                        let (minutes, seconds) = amount.split_once(':').unwrap();
+                        Amount::Seconds(
+                            60.0 * minutes.parse::<f64>().unwrap() + seconds.parse::<f64>().unwrap(),
+                        )
+                    }
+                };
+                pieces.push(Piece { amount, word: word.to_owned() });
+            }
+        }
+    }
+    pieces
+}
+
+fn plan(text: &str) -> Vec<Interval> {
+    pieces(text)
+        .iter()
+        .map(|piece| Interval {
+            gait: if piece.word == "run" { Gait::Run } else { Gait::Walk },
+            amount: piece.amount,
+        })
+        .collect()
+}
+
+/// A made recording.
+#[derive(Clone, Debug, Default)]
+struct Made {
+    bouts: Vec<Bout>,
+    vehicles: Vec<Range<f64>>,
+    breaks_off: bool,
+}
+
+impl Made {
+    fn new(text: &str) -> Self {
+        let mut made = Self::default();
+        for Piece { amount, word } in pieces(text) {
+            let kind = match word.as_str() {
+                "run" => Kind::Run,
+                "walk" => Kind::Walk,
+                "stand" => Kind::Stand,
+                "pause" | "drive" => Kind::Gap,
+                "off" => {
+                    made.breaks_off = true;
+                    continue;
+                }
+                other => panic!("{other}"),
+            };
+            let seconds = match amount {
+                Amount::Seconds(seconds) => seconds,
+                Amount::Metres(metres) => metres / RUN_M_PER_S,
+            };
+            made.add(kind, seconds);
+            if word == "drive" {
+                let drive = made.bouts.last().unwrap();
+                made.vehicles.push(drive.start_s..drive.end_s);
+            }
+        }
+        made
+    }
+
+    /// Adds seconds of a kind; what is like the bout before it joins that.
+    fn add(&mut self, kind: Kind, seconds: f64) {
+        let start_s = self.bouts.last().map_or(0.0, |bout| bout.end_s);
+        let metres = match kind {
+            Kind::Run => Some(RUN_M_PER_S * seconds),
+            Kind::Walk => Some(WALK_M_PER_S * seconds),
+            Kind::Stand | Kind::Gap => None,
+        };
+        match self.bouts.last_mut() {
+            Some(last) if last.kind == kind && kind != Kind::Gap => {
+                last.end_s += seconds;
+                last.distance_m = last.distance_m.zip(metres).map(|(before, more)| before + more);
+            }
+            _ => {
+                let bout = Bout::new(kind, start_s, start_s + seconds);
+                self.bouts.push(Bout { distance_m: metres, ..bout });
+            }
+        }
+    }
+
+    /// What a recording holds that begins and ends at these seconds.
+    fn between(&self, from_s: f64, to_s: f64) -> Self {
+        let mut made = Self::default();
+        for bout in &self.bouts {
+            let seconds = bout.end_s.min(to_s) - bout.start_s.max(from_s);
+            if seconds > 0.0 {
+                made.add(bout.kind, seconds);
+            }
+        }
+        made
+    }
+
+    fn read(&self, plan: &[Interval]) -> Reading {
+        let observed = Observed {
+            bouts: &self.bouts,
+            vehicles: &self.vehicles,
+            doubt: None,
+            confidence: 1.0,
+            breaks_off: self.breaks_off,
+        };
+        read_events(plan, &observed, &AdherenceSettings::default())
+    }
+}
+
+/// An event as the table writes it.
+fn short(event: &Event) -> String {
+    let mut words = vec![event.kind.word().to_owned()];
+    match event.part {
+        Some(Gait::Run) => words.push("rep".to_owned()),
+        Some(Gait::Walk) => words.push("walk".to_owned()),
+        None => {}
+    }
+    words.extend(event.number.map(|number| number.to_string()));
+    words.join(" ")
+}
+
+fn shorts(reading: &Reading) -> Vec<String> {
+    reading.events.iter().map(short).collect()
+}
+
+#[test]
+fn made_sessions_are_told_as_a_coach_would() {
+    let table = include_str!("../../../../testdata/events.txt");
+    let mut planned = Vec::new();
+    let (mut sessions, mut wrong) = (0, Vec::new());
+    for line in table.lines().filter(|line| !line.is_empty() && !line.starts_with('#')) {
+        if let Some(text) = line.strip_prefix("plan: ") {
+            planned = plan(text);
+            continue;
+        }
+        let [title, done, expected] = line.splitn(3, '|').collect::<Vec<_>>()[..] else { panic!("{line}") };
+        let mut expected: Vec<&str> =
+            expected.split(';').map(str::trim).filter(|event| !event.is_empty()).collect();
+        let told = shorts(&Made::new(done).read(&planned));
+        let mut told: Vec<&str> = told.iter().map(String::as_str).collect();
+        expected.sort_unstable();
+        told.sort_unstable();
+        sessions += 1;
+        if told != expected {
+            wrong.push(format!("{title}: expected {expected:?}, told {told:?}"));
+        }
+    }
+    assert!(wrong.is_empty(), "{} of {sessions}:\n{}", wrong.len(), wrong.join("\n"));
+    assert!(sessions >= 80, "{sessions}");
+}
+
+/// Plans of the sweeps.
+const SWEPT: [&str; 4] = [
+    "6:00 walk, 9 x (0:40 run, 1:20 walk), 4:00 walk",
+    "6:00 walk, 7 x (1:10 run, 1:20 walk), 4:00 walk",
+    "5:00 walk, 8:00 run, 2:00 walk, 8:00 run, 5:00 walk",
+    "6:00 walk, 1:00 run, 1:20 walk, 2:00 run, 1:20 walk, 3:00 run, 4:00 walk",
+];
+
+/// A session that follows its plan but for what `change` does to the seconds of each piece.
+fn changed(text: &str, change: impl Fn(usize, bool, f64) -> f64) -> Made {
+    let mut made = Made::default();
+    for (index, piece) in pieces(text).iter().enumerate() {
+        let Amount::Seconds(seconds) = piece.amount else { panic!("{piece:?}") };
+        let is_run = piece.word == "run";
+        made.add(if is_run { Kind::Run } else { Kind::Walk }, change(index, is_run, seconds));
+    }
+    made
+}
+
+/// Events that would reproach somebody who did as planned.
+fn is_reproach(event: &Event) -> bool {
+    use EventKind::*;
+    matches!(
+        event.kind,
+        StoppedAfter
+            | RepWalked
+            | RepLeftOut
+            | RepsJoined
+            | WalkShort
+            | RepShort
+            | RanThrough
+            | WalkedThrough
+    )
+}
+
+fn reproaches(made: &Made, planned: &[Interval]) -> Vec<String> {
+    made.read(planned).events.iter().filter(|event| is_reproach(event)).map(short).collect()
+}
+
+#[test]
+fn reps_and_walks_a_few_seconds_off_are_no_reproach() {
+    let nothing: [String; 0] = [];
+    for text in SWEPT {
+        let planned = plan(text);
+        let count = pieces(text).len();
+        for off in -6..=8 {
+            let off_s = f64::from(off);
+            for one in 0..count {
+                let made =
+                    changed(text, |index, _, seconds| if index == one { seconds + off_s } else { seconds });
+                assert_eq!(reproaches(&made, &planned), nothing, "{text}: part {one} {off} s");
+            }
+            let all_reps = changed(text, |_, is_run, seconds| if is_run { seconds + off_s } else { seconds });
+            assert_eq!(reproaches(&all_reps, &planned), nothing, "{text}: reps {off} s");
+            let shifted =
+                changed(text, |_, is_run, seconds| if is_run { seconds + off_s } else { seconds - off_s });
+            assert_eq!(reproaches(&shifted, &planned), nothing, "{text}: edges {off} s");
+        }
+    }
+}
+
+#[test]
+fn one_long_rep_and_home_is_one_long_rep_and_home() {
+    let text = SWEPT[2];
+    for over in 0..=120 {
+        let made = Made::new(&format!("5:00 walk, {}:{:02} run, 6:00 walk", 8 + over / 60, over % 60));
+        let told = shorts(&made.read(&plan(text)));
+        let long = if over > 72 { vec!["rep_long rep 1"] } else { vec![] };
+        assert_eq!(told, [&long[..], &["stopped_after rep 1"]].concat(), "{over} s over");
+    }
+}
+
+#[test]
+fn an_edge_of_the_recording_is_never_told_as_stopping() {
+    for text in SWEPT {
+        let planned = plan(text);
+        let whole = Made::new(text);
+        let end_s = whole.bouts.last().unwrap().end_s;
+        let runs: Vec<&Bout> = whole.bouts.iter().filter(|bout| bout.kind == Kind::Run).collect();
+        let (first_s, last_s) = (runs[0].start_s, runs[runs.len() - 1].end_s);
+        let mut at_s = 0.0;
+        while at_s < end_s - 10.0 {
+            for (made, is_late) in
+                [(whole.between(at_s, end_s), true), (whole.between(0.0, at_s + 10.0), false)]
+            {
+                let edge_s = if is_late { at_s } else { at_s + 10.0 };
+                let name = format!("{text}: {} at {edge_s}", if is_late { "begun" } else { "ended" });
+                let reading = made.read(&planned);
+                let told = shorts(&reading);
+                let bad: Vec<&Event> = reading.events.iter().filter(|event| is_reproach(event)).collect();
+                assert!(bad.is_empty(), "{name}: {told:?}");
+                let kind = if is_late { EventKind::RecordingLate } else { EventKind::RecordingCut };
+                let inside = runs.iter().position(|run| {
+                    let tolerance_s = 6.0_f64.min(0.12 * run.duration_s());
+                    edge_s > run.start_s + if is_late { tolerance_s } else { 0.0 }
+                        && edge_s < run.end_s - if is_late { 0.0 } else { tolerance_s }
+                });
+                match inside {
+                    Some(rep) => assert_eq!(told, [format!("{} rep {}", kind.word(), rep + 1)], "{name}"),
+                    None if edge_s <= first_s && is_late || edge_s >= last_s && !is_late => {
+                        assert!(told.is_empty(), "{name}: {told:?}")
+                    }
+                    None => {
+                        let [event] = &reading.events[..] else { panic!("{name}: {told:?}") };
+                        assert!(event.kind == kind || event.kind == EventKind::CannotSay, "{name}: {told:?}");
+                    }
+                }
+            }
+            at_s += 10.0;
+        }
+    }
+}
+
+#[test]
+fn what_lies_outside_is_taken_out_of_the_plan_before_it_is_scored() {
+    let planned = plan(SWEPT[0]);
+    let settings = AdherenceSettings::default();
+    let made = Made::new("6:00 walk, 6 x (0:40 run, 1:20 walk), 0:20 run");
+    let reading = made.read(&planned);
+    assert_eq!(reading.recorded_pct.map(f64::round), Some(72.0)); // 260 of 360 s.
+    let matched = crate::match_recorded(&planned, &made.bouts, reading.inside.as_ref(), &settings).unwrap();
+    let running = matched.running.unwrap();
+    assert_eq!((matched.adherence_pct, running.dose_pct, running.breaks_pct), (100.0, 100.0, 100.0));
+    let reps = running.reps;
+    assert_eq!((reps.planned, reps.done, reps.short, reps.missed, reps.not_recorded), (9, 6, 0, 0, 3));
+    let statuses: Vec<&str> =
+        matched.intervals.iter().filter(|row| row.gait == Gait::Run).map(|row| row.status.word()).collect();
+    assert_eq!(statuses[5..], ["done", "not_recorded", "not_recorded", "not_recorded"]);
+    assert_eq!(matched.intervals.len(), 1 + 9 + 8 + 2);
+    let seventh = matched.intervals.iter().filter(|row| row.gait == Gait::Run).nth(6).unwrap();
+    assert_eq!((seventh.planned_s, seventh.done_s), (Some(40.0), Some(20.0)));
+}
+
+#[test]
+fn a_session_that_cannot_be_told_is_a_question_and_nothing_else_is_said_of_its_runs() {
+    let made = Made::new("10:00 walk, 1:30 stand, 10:00 run");
+    let observed = Observed {
+        bouts: &made.bouts,
+        vehicles: &[],
+        doubt: Some("Walked or jogged?"),
+        confidence: 0.5,
+        breaks_off: false,
+    };
+    let reading = read_events(&plan(SWEPT[0]), &observed, &AdherenceSettings::default());
+    assert_eq!(shorts(&reading), ["cannot_say", "stood"]);
+    assert_eq!((reading.inside, reading.recorded_pct), (None, None));
+}
+
+#[test]
+fn many_runs_on_a_long_plan_are_read_in_time() {
+    let planned = plan("40 x (0:40 run, 1:20 walk)");
+    let made = Made::new("300 x (0:20 run, 0:15 walk)");
+    assert!(!made.read(&planned).events.is_empty());
+}
