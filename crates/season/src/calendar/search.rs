@@ -27,6 +27,10 @@ const LONG_STEP: f64 = 0.002;
 const FROM_ITS_START: f64 = 0.3;
 /// Share of those who were to go back a block who do. Own choice.
 const FOLLOWS_EASE: f64 = 0.3;
+/// Share of the words after which the plan's days have moved. Own choice.
+const PLAN_MOVED: f64 = 0.5;
+/// Share of the sessions on hold that are the newest one again and not the next of the block. Own choice.
+const DONE_AGAIN_ON_HOLD: f64 = 0.3;
 /// A place told by hand that no other story has: so much less likely than one that it may stand in (natural logarithm).
 const AGAINST_THE_ORDER: f64 = -20.0;
 /// No step before the first.
@@ -376,7 +380,7 @@ impl Moves<'_> {
         let c = &ground.chances;
         let Likeness { log_odds, walked } = self.likeness(session);
         let mut left_out = ground.left_out(place.passed..session, place.calendar);
-        if matches!(place.pending, Some(Word::Advance | Word::Back)) {
+        if place.pending == Some(Word::Advance) {
             left_out = 0.0;
         }
         let base = log_odds + c.attended;
@@ -406,7 +410,7 @@ impl Moves<'_> {
         };
         if place.pending.is_some() {
             // After a word the plan may go on with what is done next, on this day.
-            lay(self.today(session, place.calendar), left_out + c.on_day);
+            lay(self.today(session, place.calendar), left_out + c.on_day + PLAN_MOVED.ln());
         }
         let off = day - ground.due(session, late, waited);
         let after_walk =
@@ -470,7 +474,7 @@ impl Moves<'_> {
             offer(reached, log_odds + points, Some(Spot::Session(session)));
         };
         if matches!(place.pending, Some(Word::Hold | Word::Ease)) {
-            lay(place.calendar, c.on_day);
+            lay(place.calendar, c.on_day + DONE_AGAIN_ON_HOLD.ln());
         }
         let soon = place.newest.is_some_and(|newest| day - newest <= 1);
         let after_walk = if place.walked { c.run_after_walk } else { 0.0 };
