@@ -115,7 +115,7 @@ fn agrees(scratch: &Path, seed: u64) {
     let shown = on_the_page(&page);
     let words = |line: &str| line.split_whitespace().map(str::to_owned).collect::<Vec<_>>();
     let lines: Vec<Vec<String>> =
-        (ran.stdout.lines().skip_while(|line| !line.starts_with("athlete")).skip(1))
+        (ran.stdout.lines().skip_while(|line| !line.trim_start().starts_with("athlete")).skip(1))
             .take_while(|line| !line.is_empty())
             .map(words)
             .filter(|words| athletes.contains_key(&words[0]))

@@ -118,7 +118,7 @@ fn without_a_plan_the_journal_still_speaks_and_beside_a_warning_sign_no_progress
         athletes.iter().find(|row| row["athlete"] == name).unwrap()[column].clone()
     };
     assert_eq!((of("Hauke", "ready_3km"), of("Ilka", "ready_5km")), ("not now".into(), "not now".into()));
-    assert_eq!((of("Cato", "ready_3km"), of("Cato", "ready_5km")), ("done".into(), "done".into()));
+    assert_eq!((of("Cato", "ready_3km"), of("Cato", "ready_5km")), ("done".into(), "ready to try".into()));
 }
 
 #[test]

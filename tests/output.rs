@@ -46,8 +46,10 @@ fn the_tables_add_up() {
             assert_ne!(pair[0]["kind"], pair[1]["kind"], "bouts are maximal");
         }
         if !session["reps_planned"].is_empty() {
-            let sum: f64 =
-                ["reps_done", "reps_short", "reps_missed"].iter().map(|c| number(session, c)).sum();
+            let sum: f64 = ["reps_done", "reps_short", "reps_missed", "reps_not_recorded"]
+                .iter()
+                .map(|c| number(session, c))
+                .sum();
             assert_eq!(sum, number(session, "reps_planned"));
             let reps =
                 intervals.iter().filter(own).filter(|row| row["kind"] == "run" && row["status"] != "extra");

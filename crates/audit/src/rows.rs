@@ -207,6 +207,8 @@ fn add_plan(row: &mut SessionRow, judged: &Judged<'_>, audited: &OutingAudit) {
     row.reps_short = Some(running.reps.short as u64);
     row.reps_missed = Some(running.reps.missed as u64);
     row.reps_extra = Some(running.reps.extra as u64);
+    row.recorded_pct = audited.recorded_pct;
+    row.reps_not_recorded = Some(running.reps.not_recorded as u64);
     row.run_planned_s = Some(running.planned_s);
     row.walk_missing_s = Some(running.walk_missing_s);
 }

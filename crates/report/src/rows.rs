@@ -79,6 +79,8 @@ row! {
     utc_offset_s: Option<f64>, Seconds, "How far start_local is ahead of UTC", "time zone", empty "no point has a valid time";
     counted: Option<bool>, None, "Whether this row stands in weeks.csv; of recordings that overlap only one does", "season";
     overlaps_file: Vec<String>, None, "Files with a recording of the same athlete that shares time with this one", "comparison of recordings", empty "none shares time with it";
+    recorded_pct: Option<f64>, Percent, "Share of the planned run time that lies inside the recording", "events of the session", empty "laid on no planned session with runs, or not resolvable";
+    reps_not_recorded: Option<u64>, None, "Planned reps that lie outside the recording: neither done nor missed", "events of the session", empty "laid on no planned session with runs, or not resolvable";
     reps_at_least: Option<u64>, None, "Runs that there surely were, where the session is not resolvable", "lowest hundredth of the ways the session may have been";
     longest_at_least_s: Option<f64>, Seconds, "What the longest unbroken run lasted at least, where the session is not resolvable", "lowest hundredth of the ways the session may have been";
     runs_low: Option<u64>, None, "Lower end of the 90 % interval of the number of runs", "the session played through as often as its doubts say";
@@ -309,7 +311,9 @@ mod tests {
 
     fn check_units<R: Row>() {
         for column in R::COLUMNS {
-            let unit = match column.name {
+            // The ends of an interval have the unit of what lies between.
+            let name = column.name.trim_end_matches("_low").trim_end_matches("_high");
+            let unit = match name {
                 "session_run_m_max" | "session_run_m_max_before_30d" => Unit::Metres,
                 name if name.ends_with("_s_per_km") => Unit::SecondsPerKilometre,
                 name if name.ends_with("_bpm_per_week") => Unit::BeatsPerMinutePerWeek,

@@ -57,7 +57,7 @@ fn json_tables_look_as_a_person_read_them() {
 fn all_tables_are_one_json_object() {
     let value = serde_json::to_value(Squad::small().tables).expect("rows are plain values");
     let names: Vec<_> = value.as_object().expect("an object").keys().cloned().collect();
-    assert_eq!(names, ["athletes", "bouts", "files", "intervals", "sessions", "weeks"]);
+    assert_eq!(names, ["athletes", "bouts", "files", "intervals", "notes", "planned", "sessions", "weeks"]);
     assert!(value["sessions"].as_array().is_some_and(|rows| rows.len() > 100));
 }
 

@@ -346,8 +346,8 @@ mod tests {
                 let then = Now { passed: session + 1, days, newest: Some(on), walked, resume };
                 best = best.max(points + self.best(recording + 1, then));
             };
-            for session in now.passed..ids.len() {
-                let Likeness { log_odds, walked } = (self.likeness)(recording, ids[session].block);
+            for (session, id) in ids.iter().enumerate().skip(now.passed) {
+                let Likeness { log_odds, walked } = (self.likeness)(recording, id.block);
                 let more = session - now.passed;
                 let base = log_odds + c.attended;
                 let left_out = if self.dated() { c.missed } else { c.skipped } * more as f64;

@@ -346,6 +346,8 @@ fn refuse_contradictions(table: &DeTable<'_>, section: &str, group: &dyn Setting
     {
         let sum: f64 = WEIGHTS.iter().map(|name| value(name)).sum();
         if (sum - 1.0).abs() > WEIGHTS_SLACK {
+            // Sums of shares such as 0.7 are not exact; more digits than anybody writes say nothing.
+            let sum = (sum * 1e6).round() / 1e6;
             let problem = format!("{} add up to {sum}", WEIGHTS.join(", "));
             return Err(Flaw::new(span, problem, "shares that add up to 1", "write all three"));
         }

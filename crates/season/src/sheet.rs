@@ -513,7 +513,10 @@ mod tests {
         Sheet::read(ErrorKind::Journal, "j.csv", bytes, COLUMNS)
     }
 
-    fn dates(bytes: &[u8]) -> Result<Vec<(Option<String>, Option<NaiveDate>)>, Error> {
+    /// An athlete and a day, as one row has them.
+    type Dated = (Option<String>, Option<NaiveDate>);
+
+    fn dates(bytes: &[u8]) -> Result<Vec<Dated>, Error> {
         let mut sheet = read(bytes)?;
         sheet.find_date_order(&["date"], |cell| vec![cell])?;
         let mut dates = Vec::new();
@@ -543,7 +546,7 @@ mod tests {
         ];
         let expected = (Some("José".to_owned()), NaiveDate::from_ymd_opt(2026, 3, 2));
         for text in texts {
-            assert_eq!(dates(text).unwrap(), [expected.clone()]);
+            assert_eq!(dates(text).unwrap(), std::slice::from_ref(&expected));
         }
     }
 

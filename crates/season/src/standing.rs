@@ -261,8 +261,7 @@ fn unseen_break(
     let (left, back) = runs
         .windows(2)
         .map(|pair| (pair[0], pair[1]))
-        .filter(|(left, back)| (*back - *left).num_days() > i64::from(rules.gap_back_days))
-        .next_back()?;
+        .rfind(|(left, back)| (*back - *left).num_days() > i64::from(rules.gap_back_days))?;
     let (plan, _) = place?;
     let went_by = planned
         .chunk_by(|a, b| (a.0, a.1.session.block) == (b.0, b.1.session.block))

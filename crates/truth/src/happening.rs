@@ -429,7 +429,7 @@ impl SyntheticSession {
         let positions = || (0..points.len()).filter_map(|index| points.position(index));
         let anchor = match at {
             DriveAt::Before => positions().next(),
-            DriveAt::After => positions().last(),
+            DriveAt::After => positions().next_back(),
         };
         let (Some(anchor), Some(&time_ns)) = (anchor, points.time_ns().get(end)) else { return };
         // Seconds away from the session, and metres from its end by then.

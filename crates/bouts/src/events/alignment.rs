@@ -40,7 +40,7 @@ const WALKED_OFF: f64 = 4.0;
 /// The same for reps before the first that was run: nothing but the length of the first walk tells them.
 const WALKED_FIRST: f64 = 0.8;
 /// Cost of a rep that is left out with nothing in its place.
-const LEFT_OUT: f64 = 1.4;
+const LEFT_OUT: f64 = 1.6;
 /// Cost of stopping, and for each rep not run.
 const STOPPED: f64 = 1.0;
 const STOPPED_REP: f64 = 0.05;
@@ -221,9 +221,8 @@ impl<'a> Search<'a> {
             let cost = self.extras(0..runs) + STOPPED + STOPPED_REP * reps as f64;
             best.offer(cost, || self.link(usize::MAX, steps));
         }
-        for rep in 1..=reps {
-            for run in 1..=runs {
-                let here = ended[rep][run];
+        for (rep, ended) in ended.iter().enumerate().skip(1) {
+            for (run, &here) in ended.iter().enumerate().skip(1) {
                 if here.cost < best.cost {
                     let (cost, why) = self.end(rep, run);
                     let mut steps: Vec<Step> = (run..runs).map(Step::Extra).collect();
@@ -264,9 +263,9 @@ impl<'a> Search<'a> {
             let steps = self.with_extras(0..run, missing.into_iter().collect());
             best.offer(cost, || self.link(usize::MAX, steps));
         }
-        for before in 1..=rep {
-            for last in run.saturating_sub(EXTRAS_BETWEEN).max(1)..=run {
-                let here = ended[before][last];
+        let earliest = run.saturating_sub(EXTRAS_BETWEEN).max(1);
+        for (before, ended) in ended.iter().enumerate().take(rep + 1).skip(1) {
+            for (last, &here) in ended.iter().enumerate().take(run + 1).skip(earliest) {
                 if here.cost >= best.cost {
                     continue;
                 }

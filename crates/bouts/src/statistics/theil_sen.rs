@@ -108,7 +108,7 @@ impl Slopes {
         let mut below = |end: usize| {
             // Knuth's linear congruential generator (MMIX), its high half.
             state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
-            ((state >> 32) * end as u64 >> 32) as usize
+            (((state >> 32) * end as u64) >> 32) as usize
         };
         let count = self.points.len();
         for _ in 0..DRAWN_PER_POINT * count {

@@ -84,6 +84,7 @@ fn l11_the_drive_home_is_marked() {
     let recording = session("L11-drive-home.gpx");
     assert_eq!(present(recording.points.latitude_deg()), 420);
     let [drive] = recording.faster_than_legs.as_slice() else { panic!("{:?}", recording.faster_than_legs) };
-    assert!((235..=242).contains(&drive.start) && drive.end == 420, "{drive:?}");
+    // It begins at 240 s; a mean speed that rises, and rolling out up to 10 s, go with the drive.
+    assert!((225..=242).contains(&drive.start) && drive.end == 420, "{drive:?}");
     note(&recording.notes, NoteKind::FasterThanLegs);
 }

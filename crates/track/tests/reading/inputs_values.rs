@@ -186,9 +186,9 @@ fn f2_to_f4_unusual_forms_are_the_same_numbers() {
 #[test]
 fn f5_f6_what_is_no_number_is_missing_and_noted() {
     use Quantity::{Elevation, Latitude, Longitude};
-    let cases: [(&str, &[(Quantity, u64)], usize); 2] = [
-        ("F5-no-finite-number.gpx", &[(Latitude, 1), (Longitude, 1), (Elevation, 1)], 9),
-        ("F6-empty-and-word.gpx", &[(Latitude, 2)], 10),
+    let cases = [
+        ("F5-no-finite-number.gpx", vec![(Latitude, 1), (Longitude, 1), (Elevation, 1)], 9),
+        ("F6-empty-and-word.gpx", vec![(Latitude, 2)], 10),
     ];
     for (name, expected, elevations) in cases {
         let reading = read(name);

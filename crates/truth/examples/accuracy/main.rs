@@ -28,11 +28,11 @@ fn main() -> Result<(), Box<dyn Error>> {
             let small: Vec<(String, String)> =
                 invented(SMALL_SESSIONS).into_iter().map(|(name, table)| (name.to_owned(), table)).collect();
             let kept = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../testdata/tables/accuracy.md");
-            return Ok(if word == "keep" {
-                keep_tables(&kept, &small)?
-            } else {
-                compare_tables(&kept, &small)?
-            });
+            match word {
+                "keep" => keep_tables(&kept, &small)?,
+                _ => compare_tables(&kept, &small)?,
+            }
+            return Ok(());
         }
         Some(text) => {
             blocks = invented(

@@ -16,7 +16,7 @@ pub(crate) const ERRORS: [PositionError; 2] = [PositionError::GaussMarkov, Posit
 /// Settings of the n-th session of a kind: tiers and simulators in turn.
 pub(crate) fn settings(index: u64, error: PositionError, cadence: bool) -> SessionSettings {
     let tier = Tier::ALL[(index % 3) as usize];
-    let simulator = if index / 3 % 2 == 0 { Simulator::First } else { Simulator::Second };
+    let simulator = if (index / 3).is_multiple_of(2) { Simulator::First } else { Simulator::Second };
     let sensors = if cadence { Sensors::WITH_CADENCE } else { Sensors::SPEED_ONLY };
     SessionSettings::of(tier).with_error(error).with_simulator(simulator).with_sensors(sensors)
 }

@@ -43,8 +43,9 @@ pub(crate) fn fit(examples: &[Example]) -> Vec<f64> {
             let ridge = if row == 0 { 1e-6 } else { RIDGE };
             gradient[row] -= ridge * weights[row];
             hessian[row][row] += ridge;
-            for column in 0..row {
-                hessian[column][row] = hessian[row][column];
+            let (above, below) = hessian.split_at_mut(row);
+            for (column, above) in above.iter_mut().enumerate() {
+                above[row] = below[0][column];
             }
         }
         let step = solved(hessian, gradient);
@@ -62,8 +63,9 @@ fn solved(mut matrix: Vec<Vec<f64>>, mut right: Vec<f64>) -> Vec<f64> {
     for pivot in 0..count {
         for row in pivot + 1..count {
             let factor = matrix[row][pivot] / matrix[pivot][pivot];
-            for column in pivot..count {
-                matrix[row][column] -= factor * matrix[pivot][column];
+            let (above, below) = matrix.split_at_mut(row);
+            for (value, pivot) in below[0].iter_mut().zip(&above[pivot]).skip(pivot) {
+                *value -= factor * pivot;
             }
             right[row] -= factor * right[pivot];
         }
