@@ -74,12 +74,12 @@ mod tests {
 
     use super::*;
 
-    /// Ten minutes northwards from a start, so many metres to the east.
+    /// Ten minutes of a way northwards that all share, so many metres to the east of it.
     fn recording(start_s: i64, east_m: f64) -> Fingerprint {
         let points = (0..600).map(|second| Point {
             time_ns: Some((start_s + second) * 1_000_000_000),
             position: Some(Position {
-                latitude_deg: second as f64 * 2e-5,
+                latitude_deg: (start_s + second) as f64 * 2e-5,
                 longitude_deg: east_m / 111_319.5,
             }),
             ..Point::default()
