@@ -128,6 +128,7 @@ def main():
                 report.say(f"sessions {session.file}: the plan has no session {row['plan_block']}, {row['plan_session']}")
             else:
                 m.lay_on(planned, outside(intervals_of.get(key, [])))
+                m.told_outcome = row["outcome"] or None
         measured.append(m)
     if len(measured) != len(tables["sessions"]):
         report.say(f"sessions: {len(tables['sessions'])} rows, expected {len(counting)}")

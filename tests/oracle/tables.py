@@ -80,7 +80,27 @@ def session_row(m, max_bpm, overlaps):
         "confidence": Meets(lambda cell: 0 <= float(cell) <= 1, "a probability"),
         "notes": words(not m.resolvable),
     }
-    return row | effort_cells(m, max_bpm) | plan_cells(m, match) | place_cells(m, overlaps)
+    return row | effort_cells(m, max_bpm) | plan_cells(m, match) | place_cells(m, overlaps) | bound_cells(m)
+
+
+# Ends of intervals come from the method's own doubts, which nothing outside it knows.
+BOUNDS = "runs_low runs_high run_s_low run_s_high longest_low_s longest_high_s".split()
+
+
+def bound_cells(m):
+    """What is certain of a session that is not resolvable; empty where it is."""
+    own = Exempt("the method's own doubts; its coverage stands in docs/accuracy.md")
+    least = dict.fromkeys(("reps_at_least", "longest_at_least_s"), None if m.resolvable else own)
+    return least | dict.fromkeys(BOUNDS, own)
+
+
+def outcome_cell(m):
+    """Events tell whether a session was cut short or a rep otherwise than planned; the dose only whether any was run."""
+    expected = m.outcome_by_dose()
+    if expected in (None, "walked", "attended"):
+        return expected
+    seen = ("completed", "modified", "cut short") + (("attended",) if m.outside else ())
+    return Meets(lambda cell: cell in seen, " or ".join(seen))
 
 
 def place_cells(m, overlaps):
@@ -118,7 +138,8 @@ def effort_cells(m, max_bpm):
 
 # Columns that only reps fill.
 OF_REPS = (
-    "dose_pct breaks_pct overdone_pct reps_planned reps_done reps_short reps_missed reps_extra run_planned_s walk_missing_s"
+    "dose_pct breaks_pct overdone_pct reps_planned reps_done reps_short reps_missed reps_extra run_planned_s"
+    " walk_missing_s recorded_pct reps_not_recorded"
 ).split()
 
 
@@ -129,7 +150,7 @@ def plan_cells(m, match):
         "plan_session": planned and planned.number,
         "planned": planned and planned.text,
         "plan": planned and m.plan.title,
-        "outcome": m.outcome(),
+        "outcome": outcome_cell(m),
         "adherence_pct": near(match and 100 * match.adherence(), SCORE_PCT),
         "too_short_to_judge": match and isinstance(match, Match) and match.demand.is_too_short_to_judge(),
     }
@@ -138,17 +159,20 @@ def plan_cells(m, match):
     if not isinstance(match, Match):
         return row | dict.fromkeys(OF_REPS)
     states = [match.status(rep) for rep in range(len(match.done))]
+    outside_reps = [at for at in m.outside if planned.parts[at].kind == "run"]
     return row | {
         "dose_pct": near(100 * match.dose(), SCORE_PCT),
         "breaks_pct": near(100 * match.breaks(), 3 * SCORE_PCT),
         "overdone_pct": near(100 * match.overdone(), SCORE_PCT),
-        "reps_planned": len(states),
+        "reps_planned": len(states) + len(outside_reps),
         "reps_done": states.count("done") + states.count("long"),
         "reps_short": states.count("short"),
         "reps_missed": states.count("missed"),
         "reps_extra": len(match.extra()),
         "run_planned_s": match.demand.run_s,
         "walk_missing_s": near(match.walk_missing_s(), TIME_S * len(m.bouts)),
+        "recorded_pct": Near(100.0) if not m.outside else Meets(lambda cell: 0 <= float(cell) < 100, "below 100"),
+        "reps_not_recorded": len(outside_reps),
     }
 
 
@@ -217,11 +241,22 @@ def bout_distance(m, bout):
     return Near(metres, CHORD_M + CHORD_SHARE * metres)
 
 
+def asked_cell(asked):
+    return asked if isinstance(asked, Exempt) else near(asked)
+
+
 def interval_rows(m):
     if m.match is None:
         return []
     rows = []
-    for at, row in enumerate(m.match.rows(), 1):
+    found = m.match.rows()
+    for at in sorted(m.outside):
+        part = m.planned.parts[at]
+        own = Exempt("what was asked for stands in the plan")
+        missing = dict.fromkeys(("done_s", "done_m", "credit_pct", "start_s"))
+        asked = {"planned_s": own, "planned_m": own}
+        found.insert(at, {"kind": part.kind, "status": "not_recorded"} | missing | asked)
+    for at, row in enumerate(found, 1):
         rows.append(
             {
                 "athlete": m.athlete,
@@ -229,8 +264,8 @@ def interval_rows(m):
                 "session": m.number,
                 "interval": at,
                 "kind": row["kind"],
-                "planned_s": near(row["planned_s"]),
-                "planned_m": near(row["planned_m"]),
+                "planned_s": asked_cell(row["planned_s"]),
+                "planned_m": asked_cell(row["planned_m"]),
                 "done_s": near(row["done_s"], TIME_S * 2),
                 "done_m": near(row["done_m"], 1.0),
                 "status": row["status"],
