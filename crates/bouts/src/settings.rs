@@ -26,6 +26,6 @@ boutwise_track::settings! {
         /// Cadence that parts walking from running where only one of them is seen.
         cadence_cut_spm: f64 = 140.0, "steps/min", 100..190, "Ducharme and others 2021, PMC8629136";
         /// A recording is resolvable where the probability that every run is right reaches this.
-        resolvable_confidence: f64 = 0.5, "0 to 1", 0..1, "own choice";
+        resolvable_confidence: f64 = 0.55, "0 to 1", 0..1, "own choice";
     }
 }
