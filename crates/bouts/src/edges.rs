@@ -13,15 +13,6 @@ const NIL_NATS: f64 = 25.0;
 /// An edge counts as right within this many seconds; beyond, how far off it is does not matter.
 const TOLERANCE_S: usize = 10;
 
-/// How far edges may move.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) enum Reach {
-    /// As far as [`REACH_S`].
-    Free,
-    /// No further than a sixth of the shorter part beside them, so that most of each part stays what it was.
-    Overlapping,
-}
-
 /// Dates edges by a forward and a backward pass over the places near each; keeps its buffers between stretches.
 #[derive(Default)]
 pub(crate) struct EdgeDater {

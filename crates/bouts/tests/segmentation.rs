@@ -251,10 +251,6 @@ fn a_step_beyond_the_limit_is_a_gap_that_ends_a_run_and_lies_on_points() {
     assert_eq!((gap.bouts[1].start_s, gap.bouts[1].end_s), (300.0, 321.0));
 }
 
-fn walk_only() -> Made {
-    Made::new(&[(Kind::Walk, 1500, 1.45, 112.0)])
-}
-
 #[test]
 fn recordings_that_hardly_are_ones_are_taken_without_a_panic() {
     let second = |second: i64, point: Point| Point { time_ns: Some(second * 1_000_000_000), ..point };
