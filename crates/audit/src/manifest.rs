@@ -1,12 +1,14 @@
 //! How a result was made: version, settings, day, and the digests of everything that went in and came out.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::io::{self, Write};
 use std::path::Path;
 
 use boutwise_report::MANIFEST_FILE;
+use serde::{Serialize, Serializer};
 use serde_json::{Map, Value, json};
 
-use crate::{Audit, Configuration, Error, Inputs, SeasonFiles};
+use crate::{Configuration, Error, Inputs, Overview, SeasonFiles};
 
 /// Number of the manifest's form; it rises when a reader of an earlier one would misunderstand it.
 const SCHEMA: u64 = 1;
@@ -19,15 +21,60 @@ fn digest_text(digest: u128) -> String {
     format!("{digest:032x}")
 }
 
-/// The manifest of a result as JSON. The same input gives the same bytes: no clock time, no path of this machine.
+/// The manifest as it is written, in the order of the names.
+#[derive(Serialize)]
+struct Manifest<'a> {
+    as_of: Option<String>,
+    as_of_named: bool,
+    digest: &'a str,
+    inputs: Listed<'a>,
+    outputs: Vec<File<'a>>,
+    program: &'a str,
+    schema: u64,
+    season_files: Vec<SeasonFile<'a>>,
+    settings: Map<String, Value>,
+    signs: Value,
+    time_zone: Option<String>,
+    time_zone_data: &'a str,
+    version: &'a str,
+}
+
+#[derive(Serialize)]
+struct File<'a> {
+    digest: Option<String>,
+    file: &'a str,
+}
+
+#[derive(Serialize)]
+struct SeasonFile<'a> {
+    digest: String,
+    name: &'a str,
+    role: &'a str,
+}
+
+/// The inputs, written one by one: of a hundred thousand no second list is made.
+struct Listed<'a>(&'a [(String, Option<u128>)]);
+
+impl Serialize for Listed<'_> {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        let files = self.0.iter();
+        serializer.collect_seq(files.map(|(file, digest)| File { digest: digest.map(digest_text), file }))
+    }
+}
+
+/// Writes the manifest of a result as JSON. The same input gives the same bytes: no clock time, no path of this machine.
 ///
 /// `outputs` are the digests of the files written, by name.
-pub fn manifest_json(
-    found: &Audit,
+///
+/// # Errors
+/// Where `out` refuses to take the bytes.
+pub fn write_manifest(
+    found: &Overview,
     files: &SeasonFiles,
     configuration: &Configuration,
     outputs: &BTreeMap<String, u128>,
-) -> String {
+    mut out: impl Write,
+) -> io::Result<()> {
     let mut settings = Map::new();
     for (section, group) in configuration.settings.sections() {
         let values = group.all().iter().map(|setting| {
@@ -38,26 +85,27 @@ pub fn manifest_json(
         settings.insert(section.to_owned(), Value::Object(values.collect()));
     }
     let time_zone = configuration.time_zone.or(configuration.settings.time_zone);
-    let input =
-        |(file, digest): &(String, Option<u128>)| json!({ "file": file, "digest": digest.map(digest_text) });
-    let season_file = |(role, name, digest): &(&'static str, String, u128)| json!({ "role": role, "name": name, "digest": digest_text(*digest) });
-    let output = |(name, digest): (&String, &u128)| json!({ "file": name, "digest": digest_text(*digest) });
-    let manifest = json!({
-        "schema": SCHEMA,
-        "program": "boutwise",
-        "version": env!("CARGO_PKG_VERSION"),
-        "time_zone_data": boutwise_season::TIME_ZONE_DATA,
-        "digest": DIGEST,
-        "as_of": found.as_of.map(|day| day.to_string()),
-        "as_of_named": configuration.as_of.is_some(),
-        "time_zone": time_zone.map(|zone| zone.to_string()),
-        "settings": settings,
-        "signs": configuration.settings.signs.entries(),
-        "season_files": files.digests.iter().map(season_file).collect::<Vec<_>>(),
-        "inputs": found.inputs.iter().map(input).collect::<Vec<_>>(),
-        "outputs": outputs.iter().map(output).collect::<Vec<_>>(),
-    });
-    format!("{manifest:#}\n")
+    let manifest = Manifest {
+        as_of: found.as_of.map(|day| day.to_string()),
+        as_of_named: configuration.as_of.is_some(),
+        digest: DIGEST,
+        inputs: Listed(&found.inputs),
+        outputs: (outputs.iter())
+            .map(|(file, digest)| File { digest: Some(digest_text(*digest)), file })
+            .collect(),
+        program: "boutwise",
+        schema: SCHEMA,
+        season_files: (files.digests.iter())
+            .map(|(role, name, digest)| SeasonFile { digest: digest_text(*digest), name, role })
+            .collect(),
+        settings,
+        signs: json!(configuration.settings.signs.entries()),
+        time_zone: time_zone.map(|zone| zone.to_string()),
+        time_zone_data: boutwise_season::TIME_ZONE_DATA,
+        version: env!("CARGO_PKG_VERSION"),
+    };
+    serde_json::to_writer_pretty(&mut out, &manifest)?;
+    writeln!(out)
 }
 
 /// One difference between a result and its manifest, or between its inputs and the manifest.

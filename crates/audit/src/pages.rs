@@ -57,11 +57,11 @@ fn is_silent(judged: &Judged<'_>, rules: &Rules) -> bool {
 }
 
 fn remarks(judged: &Judged<'_>, at: usize, placed: &Placed<'_>, rules: &Rules) -> SessionRemarks {
-    let session = &placed.recorded.session;
+    let session = &placed.session;
     let audited = judged.audited(at);
     SessionRemarks {
-        file: placed.recorded.name.file.clone(),
-        session: placed.recorded.name.session,
+        file: placed.name.file.clone(),
+        session: placed.name.session,
         remarks: Remark::of(
             session.resolvable,
             audited.and_then(|audited| audited.matched.as_ref()),

@@ -142,9 +142,13 @@ fn stopped_early_on_the_page_is_cut_short_in_the_table() {
 fn those_who_need_attention_come_first() {
     let demo = Demo::written();
     let found = demo.audited(&Inputs::below(&demo.path("recordings")).unwrap());
-    let names: Vec<&str> = found.by_urgency().iter().map(|(_, row)| row.athlete.as_str()).collect();
+    let names: Vec<&str> =
+        found.overview.by_urgency().iter().map(|athlete| athlete.row.athlete.as_str()).collect();
     assert_eq!(names[0], "Hauke", "who noted a warning sign: {names:?}");
-    assert!(found.by_urgency().iter().all(|(judgement, row)| judgement.athlete == row.athlete));
+    let judged: Vec<&str> = found.athletes.iter().map(|judgement| judgement.athlete.as_str()).collect();
+    let overviews: Vec<&str> =
+        found.overview.athletes.iter().map(|athlete| athlete.row.athlete.as_str()).collect();
+    assert_eq!(judged, overviews);
 }
 
 #[test]

@@ -129,11 +129,11 @@ fn a_faithful_block_leads_to_the_next_with_its_figures() {
     // B asks for 13 min of running after 8:40: a step that the plan itself makes, and told once for the group.
     assert!(!audit.proposal.caution && !audit.cautions.contains(&Caution::LargeStep));
     assert_eq!(
-        boutwise_season::plan_steps([(
+        boutwise_season::plan_steps(boutwise_season::plan_step(
             "Ada",
             &audit,
-            &[PlanInUse { plan: &case.plans[0].0, start: None }][..]
-        )]),
+            &[PlanInUse { plan: &case.plans[0].0, start: None }]
+        )),
         [
             "plan: B is a large step that the plan itself makes; the longest run it asks for is 2:10, the longest shown by Ada (1:05)"
         ]
