@@ -48,7 +48,7 @@ pub use audit::{
 pub use configuration::Configuration;
 pub use error::{Error, ErrorKind};
 pub use inputs::Inputs;
-pub use manifest::{Deviation, Difference, verify, write_manifest};
+pub use manifest::{Deviation, Difference, Source, verify, write_manifest};
 pub use recordings::{FileBouts, SessionBouts, recording_bouts};
 pub use season_files::{SeasonFiles, SeasonPaths, read_owners, read_plan, read_settings};
 pub use watch::{Watch, unwatched};
