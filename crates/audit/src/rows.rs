@@ -3,9 +3,7 @@
 use std::collections::BTreeMap;
 
 use boutwise_bouts::{Bounds, Bout, Gait, IntervalMatch};
-use boutwise_report::{
-    AthleteRow, BoutRow, FileRow, IntervalRow, NoteRow, PlannedRow, SessionRow, Tables, WeekRow,
-};
+use boutwise_report::{AthleteRow, BoutRow, FileRow, IntervalRow, PlannedRow, SessionRow, Tables, WeekRow};
 use boutwise_season::{Caution, ClockInDoubt, Outcome, OutingAudit, PlannedSession, Role, Week};
 use boutwise_track::Status;
 use chrono::{DateTime, FixedOffset, IsoWeek, TimeDelta, Utc};

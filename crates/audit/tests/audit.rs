@@ -61,9 +61,9 @@ fn names_with_bytes_give_what_a_folder_gives() {
     let from_bytes = demo.audited(&Inputs::of_bytes("recordings", files));
     assert!(from_folder.tables == from_bytes.tables);
     assert_eq!(from_folder.pages, from_bytes.pages);
-    let (folder, bytes) = (from_folder.overview, from_bytes.overview);
-    assert_eq!((folder.title, folder.notes), (bytes.title, bytes.notes));
-    assert!(from_folder.athletes.len() > 5 && from_folder.as_of.is_some());
+    let (folder, bytes) = (&from_folder.overview, &from_bytes.overview);
+    assert_eq!((&folder.title, &folder.notes), (&bytes.title, &bytes.notes));
+    assert!(from_folder.athletes.len() > 5 && folder.as_of.is_some());
 }
 
 #[test]
@@ -173,14 +173,17 @@ fn a_season_file_that_cannot_be_understood_names_file_and_place() {
     assert_eq!(Inputs::below(&scratch.path().join("nowhere")).unwrap_err().kind(), ErrorKind::NoInput);
 }
 
-/// Six minutes of running along a meridian, a point a second, from a moment on.
+/// Six minutes of running along a meridian, a point a second, from a moment on; where the runner is follows from the time
+/// of day.
 fn run_from(start: &str) -> Vec<u8> {
     let start: chrono::NaiveDateTime = start.parse().unwrap();
     let point = |second: i64| {
+        let time = start + chrono::TimeDelta::seconds(second);
+        let metres = 2.4 * f64::from(chrono::Timelike::num_seconds_from_midnight(&time));
         format!(
             "<trkpt lat=\"{:.6}\" lon=\"5\"><time>{}Z</time></trkpt>",
-            52.0 + second as f64 * 2.4 / 111_000.0,
-            (start + chrono::TimeDelta::seconds(second)).format("%Y-%m-%dT%H:%M:%S")
+            50.0 + metres / 111_000.0,
+            time.format("%Y-%m-%dT%H:%M:%S")
         )
     };
     let points: String = (0..360).map(point).collect();

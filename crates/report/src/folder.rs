@@ -10,6 +10,7 @@ use tempfile::TempDir;
 use xxhash_rust::xxh3::Xxh3;
 
 use crate::codebook::CODEBOOK_FILE;
+use crate::column::Row;
 use crate::error::{Error, Result};
 use crate::rows::FileRow;
 use crate::tables::DECLARED;
@@ -186,14 +187,12 @@ pub fn write_folder<'a>(out: &Path, files: impl IntoIterator<Item = (&'a str, &'
 }
 
 /// A file of a result that is being written.
-#[derive(Debug)]
 pub(crate) struct NewFile {
     name: String,
     out: BufWriter<Digesting>,
 }
 
 /// A file that knows its digest when it is written.
-#[derive(Debug)]
 struct Digesting {
     file: File,
     digest: Xxh3,

@@ -8,7 +8,7 @@ use chrono::NaiveDate;
 use crate::athlete_view::{AthleteView, span_of_sessions};
 use crate::book::{AthletePages, addresses};
 use crate::error::{Error, Result};
-use crate::figures::{PaceUnit, counted, full_day};
+use crate::figures::{counted, full_day};
 use crate::folder::{ATHLETE_FOLDER, REPORT_FILE};
 use crate::input::{AthletePart, Pages, Report, ReportSettings};
 use crate::markup::{Text, isolated, replace_forbidden};

@@ -26,7 +26,6 @@ use crate::tables::Tables;
 /// assert!(folder.digests().contains_key("sessions.csv"));
 /// # Ok::<(), boutwise_report::Error>(())
 /// ```
-#[derive(Debug)]
 pub struct ResultWriter<'a> {
     folder: &'a NewFolder,
     /// The tables with rows of athletes, in the order of [`AthleteBytes::tables`].
