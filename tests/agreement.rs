@@ -21,7 +21,6 @@ const DRAWN: [&str; 8] = [
     "complete_advance_pct",
     "overdone_good_pct",
     "breaks_good_pct",
-    "walks_kept_pct",
     "silent_days",
     "pain_ease",
     "gap_repeat_days",

@@ -92,6 +92,46 @@ fn the_audit_finds_what_is_true_of_the_demo() {
     }
 }
 
+#[test]
+fn what_is_told_of_the_demo_happened_and_stands_on_the_page() {
+    let demo = Demo::written();
+    let out = demo.audited();
+    let sessions = by_file(table(&out, "sessions"));
+    let page = std::fs::read_to_string(out.join("report.html")).unwrap();
+    let by_session = |rows: Vec<Row>| {
+        let mut events: BTreeMap<String, Vec<Row>> = BTreeMap::new();
+        rows.into_iter().for_each(|row| events.entry(row["file"].clone()).or_default().push(row));
+        events
+    };
+    let (told, truth) = (by_session(table(&out, "events")), by_session(demo.truth("events")));
+    let key = |row: &Row| [row["event"].clone(), row["part"].clone(), row["number"].clone()];
+    let empty = Vec::new();
+    let (mut compared, mut alike, mut wrong) = (0, 0, Vec::new());
+    for (file, session) in &sessions {
+        let told = told.get(file).unwrap_or(&empty);
+        for event in told.iter().filter(|event| event["event"] == "stopped_after") {
+            assert!(page.contains(&event["text"]), "{file}: {} stands on the page", event["text"]);
+        }
+        // On the plan, and told apart.
+        if session["resolvable"] != "true" || session["plan_block"].is_empty() {
+            continue;
+        }
+        let keys = |rows: &[Row]| {
+            let mut keys: Vec<_> = rows.iter().map(key).collect();
+            keys.sort();
+            keys
+        };
+        let (told, truth) = (keys(told), keys(truth.get(file).unwrap_or(&empty)));
+        compared += 1;
+        alike += usize::from(told == truth);
+        if told != truth {
+            wrong.push(format!("{file}: told {told:?}, happened {truth:?}"));
+        }
+    }
+    assert!(compared >= 100, "{compared}");
+    assert!(100 * alike >= 97 * compared, "{alike} of {compared}:\n{}", wrong.join("\n"));
+}
+
 /// How many runs were found in each file.
 fn runs_by_file(out: &Path) -> BTreeMap<String, usize> {
     let mut counts = BTreeMap::new();
