@@ -1,8 +1,9 @@
 //! From the sessions of a batch to the audit of every athlete.
 
+use std::borrow::Cow;
 use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 
-use boutwise_bouts::{PaceDrift, Session};
+use boutwise_bouts::{AdherenceSettings, Event, PaceDrift, Session};
 use boutwise_report::Trace;
 use boutwise_season::{
     AthleteAudit, AthleteDay, AthleteInput, ClockInDoubt, Correction, Entry, HeartRate, LocalTime,
@@ -375,6 +376,15 @@ impl Judged<'_> {
     pub(crate) fn audited(&self, session: usize) -> Option<&OutingAudit> {
         let outing = self.dated.iter().position(|&dated| dated == session)?;
         self.audit.outings.iter().find(|audited| audited.outing == outing)
+    }
+
+    /// What happened in a session, by its place; one whose date can't be believed lies on no plan.
+    pub(crate) fn events(&self, session: usize) -> Cow<'_, [Event]> {
+        if let Some(audited) = self.audited(session) {
+            return Cow::Borrowed(&audited.events);
+        }
+        let placed = &self.sessions[session];
+        Cow::Owned(placed.session.read(&[], placed.breaks_off, &AdherenceSettings::default()).events)
     }
 
     /// The longest unbroken run of each session up to a day, the longest first.

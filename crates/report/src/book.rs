@@ -17,8 +17,9 @@ pub(crate) struct SessionPages<'a> {
     pub(crate) bouts: &'a [BoutRow],
     pub(crate) intervals: &'a [IntervalRow],
     pub(crate) trace: Option<&'a Trace>,
-    /// Most urgent first.
     pub(crate) remarks: &'a [Remark],
+    /// What else happened, in sentences.
+    pub(crate) asides: &'a [String],
 }
 
 impl SessionPages<'_> {
@@ -52,17 +53,18 @@ impl<'a> AthletePages<'a> {
         let intervals = by_session(&tables.intervals, |row| (&row.file, row.session));
         let traces: HashMap<_, _> =
             part.traces.iter().map(|trace| ((trace.file.as_str(), trace.session), trace)).collect();
-        let remarks: HashMap<_, _> = (part.extras.remarks.iter())
-            .map(|of| ((of.file.as_str(), of.session), of.remarks.as_slice()))
-            .collect();
+        let remarks: HashMap<_, _> =
+            (part.extras.remarks.iter()).map(|of| ((of.file.as_str(), of.session), of)).collect();
         let sessions = tables.sessions.iter().map(|row| {
             let key = (row.file.as_str(), row.session);
+            let remarks = remarks.get(&key);
             SessionPages {
                 row,
                 bouts: bouts.get(&key).copied().unwrap_or_default(),
                 intervals: intervals.get(&key).copied().unwrap_or_default(),
                 trace: traces.get(&key).copied(),
-                remarks: remarks.get(&key).copied().unwrap_or_default(),
+                remarks: remarks.map_or(&[], |of| &of.remarks),
+                asides: remarks.map_or(&[], |of| &of.asides),
             }
         });
         let name_alone = || AthleteRow { athlete: part.extras.athlete.clone(), ..AthleteRow::default() };

@@ -56,7 +56,7 @@ impl Report<'_> {
                 }
             )*};
         }
-        share_out!(athletes, sessions, bouts, intervals, weeks, planned);
+        share_out!(athletes, sessions, bouts, intervals, events, weeks, planned);
         for extras in self.athletes {
             parts.entry(&extras.athlete).or_default().extras = extras.clone();
         }
@@ -144,7 +144,7 @@ pub struct AthleteExtras {
     pub remarks: Vec<SessionRemarks>,
 }
 
-/// What there is to remark on one session, most urgent first.
+/// What there is to remark on one session.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct SessionRemarks {
     /// Path of the file, as in the tables.
@@ -153,6 +153,8 @@ pub struct SessionRemarks {
     pub session: u64,
     /// The remarks.
     pub remarks: Vec<Remark>,
+    /// What else happened, in sentences.
+    pub asides: Vec<String>,
 }
 
 /// One session of the plan and what became of it.

@@ -8,7 +8,9 @@ use crate::error::Result;
 use crate::folder::{NewFile, NewFolder};
 use crate::input::{AthletePart, Report, ReportSettings};
 use crate::page::{AthleteText, ReportWriter};
-use crate::rows::{AthleteRow, BoutRow, FileRow, IntervalRow, NoteRow, PlannedRow, SessionRow, WeekRow};
+use crate::rows::{
+    AthleteRow, BoutRow, EventRow, FileRow, IntervalRow, NoteRow, PlannedRow, SessionRow, WeekRow,
+};
 use crate::tables::Tables;
 
 /// Writes tables, and a report where one is asked for, into a new folder. Nothing is held of an athlete who was written,
@@ -36,7 +38,7 @@ pub struct ResultWriter<'a> {
 }
 
 /// How many tables have rows of athletes.
-const OF_ATHLETES: usize = 6;
+const OF_ATHLETES: usize = 7;
 
 /// What [`ResultWriter::make`] made of an athlete.
 #[derive(Clone, Debug)]
@@ -56,6 +58,7 @@ impl<'a> ResultWriter<'a> {
                 begin::<SessionRow>(folder)?,
                 begin::<BoutRow>(folder)?,
                 begin::<IntervalRow>(folder)?,
+                begin::<EventRow>(folder)?,
                 begin::<AthleteRow>(folder)?,
                 begin::<WeekRow>(folder)?,
                 begin::<PlannedRow>(folder)?,
@@ -72,11 +75,12 @@ impl<'a> ResultWriter<'a> {
     /// # Errors
     /// Where a row or the page cannot be put into words.
     pub fn make(&self, part: AthletePart) -> Result<AthleteBytes> {
-        let Tables { sessions, bouts, intervals, athletes, weeks, planned, .. } = &part.tables;
+        let Tables { sessions, bouts, intervals, events, athletes, weeks, planned, .. } = &part.tables;
         let tables = [
             lines(sessions)?,
             lines(bouts)?,
             lines(intervals)?,
+            lines(events)?,
             lines(athletes)?,
             lines(weeks)?,
             lines(planned)?,

@@ -4,7 +4,7 @@ use std::collections::HashMap;
 
 use crate::column::{Column, Row};
 use crate::rows::{
-    AthleteRow, BoutRow, ColumnRow, FileRow, IntervalRow, NoteRow, PlannedRow, SessionRow, WeekRow,
+    AthleteRow, BoutRow, ColumnRow, EventRow, FileRow, IntervalRow, NoteRow, PlannedRow, SessionRow, WeekRow,
 };
 
 /// All tables of one audit. Call [`Tables::sort`] once they are filled; the writers keep the order they find.
@@ -18,6 +18,8 @@ pub struct Tables {
     pub bouts: Vec<BoutRow>,
     /// Every planned interval of the sessions laid on a plan, and the extra runs.
     pub intervals: Vec<IntervalRow>,
+    /// What happened in these sessions.
+    pub events: Vec<EventRow>,
     /// Every athlete.
     pub athletes: Vec<AthleteRow>,
     /// Every athlete and week.
@@ -38,6 +40,7 @@ impl Tables {
         self.sessions.append(&mut others.sessions);
         self.bouts.append(&mut others.bouts);
         self.intervals.append(&mut others.intervals);
+        self.events.append(&mut others.events);
         self.athletes.append(&mut others.athletes);
         self.weeks.append(&mut others.weeks);
         self.planned.append(&mut others.planned);
@@ -67,6 +70,11 @@ impl Tables {
         });
         sort_within_sessions(&mut self.intervals, &place, |row| {
             ((row.athlete.clone(), row.file.clone(), row.session), row.interval)
+        });
+        sort_within_sessions(&mut self.events, &place, |row| {
+            // Events of a session come in order of time; milliseconds tell them apart.
+            let at_ms = (1000.0 * row.at_s.max(0.0)).round() as u64;
+            ((row.athlete.clone(), row.file.clone(), row.session), at_ms)
         });
         self.athletes.sort_by(|a, b| a.athlete.cmp(&b.athlete));
         self.weeks.sort_by(|a, b| a.athlete.cmp(&b.athlete).then(a.week.cmp(&b.week)));
@@ -118,6 +126,7 @@ pub const DECLARED: &[Declared] = &[
     Declared::of::<SessionRow>(),
     Declared::of::<BoutRow>(),
     Declared::of::<IntervalRow>(),
+    Declared::of::<EventRow>(),
     Declared::of::<AthleteRow>(),
     Declared::of::<WeekRow>(),
     Declared::of::<PlannedRow>(),
