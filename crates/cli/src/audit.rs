@@ -8,7 +8,7 @@ use boutwise_report::{NewFolder, ReportSettings, write_report};
 
 use crate::Outcome;
 use crate::args::{Audit as Options, Common};
-use crate::{summary, terminal};
+use crate::{interrupt, summary, terminal};
 
 pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     let folder = &options.recordings.folder;
@@ -22,6 +22,7 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     })?;
     // Begun before the work, so that an output that can't be written is known at once.
     let new_folder = NewFolder::begin(&out)?;
+    interrupt::guard(new_folder.begun());
     let inputs = Inputs::below(folder)?;
     let found = terminal::watched(common, |watch| audit(&inputs, &files, &configuration, watch))?;
     new_folder.tables(&found.tables)?;

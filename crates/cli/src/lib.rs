@@ -8,12 +8,15 @@ mod audit;
 mod bouts;
 mod columns;
 mod demo;
+mod interrupt;
 mod longest;
 mod plan;
 mod summary;
 mod terminal;
 
 pub use args::{Arguments, Command};
+pub use interrupt::end_in_order;
+pub use terminal::error;
 
 /// How a command ended that could run.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

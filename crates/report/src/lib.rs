@@ -23,6 +23,7 @@ mod csv_table;
 mod error;
 mod folder;
 mod json_table;
+mod workplace;
 
 mod figures;
 mod input;
@@ -48,7 +49,7 @@ pub use column::{Cell, Column, Field, Holds, Row, Unit};
 pub use csv_table::{csv_text, write_csv};
 pub use error::{Error, ErrorKind, Result};
 pub use figures::{PaceUnit, distance as distance_text, duration as duration_text, pace as pace_text};
-pub use folder::{ATHLETE_FOLDER, NewFolder, REPORT_FILE, write_folder};
+pub use folder::{ATHLETE_FOLDER, Begun, NewFolder, REPORT_FILE, recover_result, write_folder};
 pub use input::{
     AthleteExtras, Habit, JournalDay, NextSession, Pages, PlannedSession, Report, ReportSettings, Target,
 };
