@@ -138,11 +138,8 @@ fn record(recording: &Recording, athlete: &str, file: &str, configuration: &Conf
         SessionName { athlete: athlete.to_owned(), file: file.to_owned(), session: recording.session as u64 };
     let mut trace = Trace::new(file, name.session, recording.duration_s());
     let series = &segmentation.series;
-    let times_s: Vec<f64> = (0..series.len()).map(|second| second as f64).collect();
-    let thin = |values: &[f32]| {
-        let values: Vec<f64> = values.iter().copied().map(f64::from).collect();
-        trace.thin(&times_s, &values)
-    };
+    let times_s: Vec<f64> = (0..series.len()).map(|index| series.start_s(index)).collect();
+    let thin = |values: &[f32]| trace.thin(&times_s, values);
     let (speed, heart_rate, cadence) =
         (thin(&series.speed_m_per_s), thin(&series.heart_rate_bpm), thin(&series.cadence_spm));
     trace.speed_m_per_s = speed;

@@ -82,6 +82,7 @@ pub(crate) fn series(grid: &Grid) -> Series {
         speed_m_per_s.push(if known { (sums.0 / sums.1).max(0.0) as f32 } else { f32::NAN });
     }
     Series {
+        timeline: grid.timeline.clone(),
         speed_m_per_s,
         heart_rate_bpm: grid.heart_rate_bpm.clone(),
         cadence_spm: grid.cadence_spm.clone(),
@@ -93,8 +94,11 @@ fn exact_s(grid: &Grid, cell: usize) -> f64 {
     if cell >= grid.len() {
         return grid.duration_s;
     }
-    let ends = grid.gaps.iter().flat_map(|gap| [gap.start, gap.end]);
-    ends.into_iter().find(|second| second.round() as usize == cell).unwrap_or(cell as f64)
+    let second = grid.timeline.second(cell);
+    let is_here = |exact_s: &f64| exact_s.round() as usize == second;
+    let next = grid.gaps.partition_point(|gap| (gap.end.round() as usize) < second);
+    let ends = grid.gaps.get(next).map(|gap| [gap.start, gap.end]);
+    ends.into_iter().flatten().find(is_here).unwrap_or(second as f64)
 }
 
 fn distance_m(grid: &Grid, kind: Kind, cells: Range<usize>, noise_m2_per_s: f64) -> Option<f64> {

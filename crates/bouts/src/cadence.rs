@@ -57,6 +57,8 @@ pub(crate) struct Cadence {
 #[derive(Clone, Copy, Debug)]
 struct Transition {
     cell: usize,
+    /// The second that the cell stands for.
+    second: usize,
     to_run: bool,
 }
 
@@ -74,9 +76,9 @@ impl Cadence {
         let known = readings.iter().filter(|reading| !reading.is_nan()).count();
         Self {
             evidence: readings.iter().map(evidence).collect(),
-            share: known as f64 / (grid.len() as f64 - gaps_s).max(1.0),
+            share: known as f64 / (grid.seconds(&(0..grid.len())) as f64 - gaps_s).max(1.0),
             cut_spm,
-            transitions: transitions(&readings, cut_spm),
+            transitions: transitions(&readings, grid, cut_spm),
         }
     }
 
@@ -94,8 +96,8 @@ impl Cadence {
         for (cell, slot) in self.evidence.iter_mut().enumerate() {
             while let Some(next) = self.transitions.get(nearest + 1) {
                 let here = &self.transitions[nearest];
-                let twice_middle = (here.cell + next.cell) as isize - lag_s(here) - lag_s(next);
-                if 2 * (cell as isize) < twice_middle {
+                let twice_middle = (here.second + next.second) as isize - lag_s(here) - lag_s(next);
+                if 2 * (grid.timeline.second(cell) as isize) < twice_middle {
                     break;
                 }
                 nearest += 1;
@@ -194,7 +196,7 @@ fn cut_between_clusters(readings: &[f64]) -> Option<f64> {
 }
 
 /// Changes between walking and running with hysteresis around the cut.
-fn transitions(readings: &[f64], cut_spm: f64) -> Vec<Transition> {
+fn transitions(readings: &[f64], grid: &Grid, cut_spm: f64) -> Vec<Transition> {
     let mut found = Vec::new();
     let mut running: Option<bool> = None;
     for (cell, &reading) in readings.iter().enumerate() {
@@ -206,7 +208,7 @@ fn transitions(readings: &[f64], cut_spm: f64) -> Vec<Transition> {
             continue;
         };
         if running.is_some_and(|before| before != now) {
-            found.push(Transition { cell, to_run: now });
+            found.push(Transition { cell, second: grid.timeline.second(cell), to_run: now });
         }
         running = Some(now);
     }

@@ -161,24 +161,34 @@ impl Decoder {
         for to in 1..count {
             let here = self.nodes[to];
             for kind in [WALK, RUN] {
-                let mut alive = std::mem::take(&mut self.alive[kind]);
+                let alive = std::mem::take(&mut self.alive[kind]);
                 if here.ends[kind] {
                     self.reach(scorer, to, kind, &alive);
                 }
-                if here.begins[kind] {
-                    // A start that lags far behind a fresh start from here never catches up.
-                    let fresh = self.best[to][1 - kind];
-                    alive.retain(|&from| {
-                        let sums = &self.nodes[from as usize].sums;
-                        let so_far = self.best[from as usize][1 - kind];
-                        so_far + scorer.most(kind, sums, &here.sums) > fresh - LAGGING_NATS
-                    });
-                    alive.push(to as u32);
-                }
                 self.alive[kind] = alive;
+            }
+            // Both kinds have ended here before either begins: a fresh start is worth what the other kind reached.
+            for kind in [WALK, RUN] {
+                if here.begins[kind] {
+                    self.begin(scorer, to, kind);
+                }
             }
             self.first_arc.push(self.arcs.len());
         }
+    }
+
+    /// Lets a part of one kind begin at a node, and gives up earlier beginnings that lag far behind it.
+    fn begin(&mut self, scorer: &Scorer, node: usize, kind: usize) {
+        let here = &self.nodes[node].sums;
+        let fresh = self.best[node][1 - kind];
+        let mut alive = std::mem::take(&mut self.alive[kind]);
+        alive.retain(|&from| {
+            let sums = &self.nodes[from as usize].sums;
+            let so_far = self.best[from as usize][1 - kind];
+            so_far + scorer.most(kind, sums, here) > fresh - LAGGING_NATS
+        });
+        alive.push(node as u32);
+        self.alive[kind] = alive;
     }
 
     /// Adds the arcs of one kind that end at a node.

@@ -1,7 +1,9 @@
 //! How long bouts are likely to be.
 
+use std::ops::Range;
 use std::sync::LazyLock;
 
+use crate::exponential::Exponential;
 use crate::{Amount, Gait, Interval};
 
 /// Durations up to this, in seconds, are tabulated; beyond it only the generic prior speaks.
@@ -102,7 +104,7 @@ impl Durations {
         for kind in 0..2 {
             generic.density[kind] =
                 (0..=TABLE_S).map(|seconds| generic.generic_density(kind, seconds)).collect();
-            generic.take_logs(kind);
+            generic.log_density[kind] = generic.density[kind].iter().map(|density| density.ln()).collect();
         }
         generic
     }
@@ -113,17 +115,24 @@ impl Durations {
             if seen_s.len() < SEEN_LEAST {
                 continue;
             }
+            // What came several times is added once.
+            let mut seen_s = seen_s.to_vec();
+            seen_s.sort_unstable_by(f64::total_cmp);
             let count = seen_s.len() as f64;
-            self.mix(kind, SEEN_SHARE * count / (count + SEEN_HALF), |density, share| {
-                for &mean_s in seen_s {
-                    add_log_normal(density, mean_s, share / count);
-                }
+            let mut changes = Changes::default();
+            self.mix(kind, SEEN_SHARE * count / (count + SEEN_HALF), &mut changes, |density, share| {
+                let equal = seen_s.chunk_by(|a, b| a == b);
+                joined(
+                    equal.map(|equal| add_log_normal(density, equal[0], equal.len() as f64 * share / count)),
+                )
             });
-            let regular_s = regular(seen_s);
+            let regular_s = regular(&seen_s);
             if !regular_s.is_empty() {
-                self.mix(kind, REGULAR_SHARE, |density, share| add_laplaces(density, &regular_s, share));
+                self.mix(kind, REGULAR_SHARE, &mut changes, |density, share| {
+                    add_laplaces(density, &regular_s, share)
+                });
             }
-            self.take_logs(kind);
+            self.take_logs(kind, changes);
         }
         self
     }
@@ -137,8 +146,11 @@ impl Durations {
     pub(crate) fn with_expected(mut self, expected_s: [&[f64]; 2]) -> Self {
         for (kind, expected_s) in expected_s.into_iter().enumerate() {
             if !expected_s.is_empty() {
-                self.mix(kind, EXPECTED_SHARE, |density, share| add_laplaces(density, expected_s, share));
-                self.take_logs(kind);
+                let mut changes = Changes::default();
+                self.mix(kind, EXPECTED_SHARE, &mut changes, |density, share| {
+                    add_laplaces(density, expected_s, share)
+                });
+                self.take_logs(kind, changes);
             }
         }
         self
@@ -147,6 +159,16 @@ impl Durations {
     /// Log probability of a bout of `kind` over so many seconds; `open` where an end of it is not seen.
     pub(crate) fn log(&self, kind: usize, seconds: usize, open: bool) -> f64 {
         if open { self.log_open(kind, seconds) } else { self.log_whole(kind, seconds) }
+    }
+
+    /// Probability of a bout of `kind` over so many seconds, as [`Durations::log`] has it.
+    #[inline]
+    pub(crate) fn probability(&self, kind: usize, seconds: usize, open: bool) -> f64 {
+        match self.density[kind].get(seconds) {
+            _ if open => self.lasting(kind, seconds),
+            Some(&density) => density,
+            None => self.generic_share[kind] * self.generic_density(kind, seconds),
+        }
     }
 
     /// Log probability of a whole bout of `kind` over so many seconds.
@@ -159,9 +181,14 @@ impl Durations {
 
     /// Log probability of a bout of `kind` over at least so many seconds: an end of it is not seen.
     fn log_open(&self, kind: usize, seconds: usize) -> f64 {
+        self.lasting(kind, seconds).ln()
+    }
+
+    /// Probability of a bout of `kind` over at least so many seconds.
+    fn lasting(&self, kind: usize, seconds: usize) -> f64 {
         let least_s = self.least_s[kind] as f64;
         let lasting = (LONGEST_S / (seconds as f64).max(least_s)).ln() / self.log_span[kind];
-        lasting.max(1.0 / LONGEST_S).ln()
+        lasting.max(1.0 / LONGEST_S)
     }
 
     fn generic_density(&self, kind: usize, seconds: usize) -> f64 {
@@ -171,46 +198,93 @@ impl Durations {
         rarity.powi(SHORTNESS_POWER) / (seconds * self.log_span[kind])
     }
 
-    fn mix(&mut self, kind: usize, share: f64, add: impl Fn(&mut [f64], f64)) {
-        self.density[kind].iter_mut().for_each(|density| *density *= 1.0 - share);
-        self.generic_share[kind] *= 1.0 - share;
-        add(&mut self.density[kind], share);
+    /// Mixes in durations that `add` adds with a share; it tells which seconds it changed.
+    fn mix(
+        &mut self,
+        kind: usize,
+        share: f64,
+        changes: &mut Changes,
+        add: impl Fn(&mut [f64], f64) -> Range<usize>,
+    ) {
+        let left = 1.0 - share;
+        self.density[kind].iter_mut().for_each(|density| *density *= left);
+        self.generic_share[kind] *= left;
+        changes.left *= left;
+        changes.seconds = joined([changes.seconds.clone(), add(&mut self.density[kind], share)]);
     }
 
-    fn take_logs(&mut self, kind: usize) {
-        self.log_density[kind].clear();
-        self.log_density[kind].extend(self.density[kind].iter().map(|density| density.ln()));
+    /// Takes logarithms where something was added; elsewhere all fell alike.
+    fn take_logs(&mut self, kind: usize, changes: Changes) {
+        let fall = changes.left.ln();
+        self.log_density[kind].iter_mut().for_each(|log| *log += fall);
+        let logs = self.log_density[kind][changes.seconds.clone()].iter_mut();
+        logs.zip(&self.density[kind][changes.seconds]).for_each(|(log, density)| *log = density.ln());
     }
 }
 
-fn add_log_normal(density: &mut [f64], mean_s: f64, weight: f64) {
+/// What mixing did to probabilities.
+struct Changes {
+    /// Share of what was there before.
+    left: f64,
+    /// Seconds to which something was added.
+    seconds: Range<usize>,
+}
+
+impl Default for Changes {
+    fn default() -> Self {
+        Self { left: 1.0, seconds: 0..0 }
+    }
+}
+
+/// The least range that holds all of some ranges, empty ones left out.
+fn joined(ranges: impl IntoIterator<Item = Range<usize>>) -> Range<usize> {
+    let join = |a: Range<usize>, b: Range<usize>| a.start.min(b.start)..a.end.max(b.end);
+    ranges.into_iter().filter(|range| !range.is_empty()).reduce(join).unwrap_or(0..0)
+}
+
+fn add_log_normal(density: &mut [f64], mean_s: f64, weight: f64) -> Range<usize> {
     let scale = weight / (SEEN_LOG_SD * std::f64::consts::TAU.sqrt());
     let reach = (SEEN_REACH_SDS * SEEN_LOG_SD).exp();
     let last = ((mean_s * reach) as usize + 1).min(density.len());
+    let first = ((mean_s / reach) as usize + 1).min(last);
     let log_mean = mean_s.ln();
-    for (seconds, slot) in density.iter_mut().enumerate().take(last).skip((mean_s / reach) as usize + 1) {
-        let off = (LOG_SECONDS[seconds] - log_mean) / SEEN_LOG_SD;
-        *slot += scale / seconds as f64 * (-0.5 * off * off).exp();
+    let exponential = Exponential::new();
+    let seconds = (first as u32..).map(f64::from).zip(&LOG_SECONDS[first..]);
+    for (slot, (seconds, log_seconds)) in density[first..last].iter_mut().zip(seconds) {
+        let off = (log_seconds - log_mean) * (1.0 / SEEN_LOG_SD);
+        *slot += scale / seconds * exponential.of(-0.5 * off * off);
     }
+    first..last
 }
 
-fn add_laplaces(density: &mut [f64], means_s: &[f64], weight: f64) {
+fn add_laplaces(density: &mut [f64], means_s: &[f64], weight: f64) -> Range<usize> {
     let scale = weight / (2.0 * LAPLACE_S * means_s.len() as f64);
-    for &mean_s in means_s {
+    let exponential = Exponential::new();
+    joined(means_s.chunk_by(|a, b| a == b).map(|equal| {
+        let (mean_s, scale) = (equal[0], scale * equal.len() as f64);
         let first = (mean_s - LAPLACE_REACH * LAPLACE_S).max(0.0) as usize;
         let last = ((mean_s + LAPLACE_REACH * LAPLACE_S).max(0.0) as usize + 1).min(density.len());
-        for (seconds, slot) in density.iter_mut().enumerate().take(last).skip(first) {
-            *slot += scale * (-(seconds as f64 - mean_s).abs() / LAPLACE_S).exp();
+        let first = first.min(last);
+        for (seconds, slot) in (first as u32..).zip(&mut density[first..last]) {
+            *slot += scale * exponential.of((f64::from(seconds) - mean_s).abs() * (-1.0 / LAPLACE_S));
         }
-    }
+        first..last
+    }))
 }
 
-/// Durations that keep coming back: for each that has company, the mean of those around it.
+/// Durations that keep coming back: for each of those in order that has company, the mean of those around it.
 fn regular(seen_s: &[f64]) -> Vec<f64> {
+    let mut sum_s = 0.0;
+    let mut sums_s = vec![0.0];
+    sums_s.extend(seen_s.iter().map(|seen_s| {
+        sum_s += seen_s;
+        sum_s
+    }));
     let mean_around = |&centre_s: &f64| {
-        let near = seen_s.iter().filter(|&&other_s| (other_s - centre_s).abs() <= REGULAR_S);
-        let (count, sum_s) = near.fold((0, 0.0), |(count, sum_s), &other_s| (count + 1, sum_s + other_s));
-        (count >= REGULAR_LEAST).then(|| sum_s / count as f64)
+        let first = seen_s.partition_point(|&other_s| other_s < centre_s - REGULAR_S);
+        let last = seen_s.partition_point(|&other_s| other_s <= centre_s + REGULAR_S);
+        let count = last - first;
+        (count >= REGULAR_LEAST).then(|| (sums_s[last] - sums_s[first]) / count as f64)
     };
     seen_s.iter().filter_map(mean_around).collect()
 }
@@ -228,7 +302,7 @@ mod tests {
 
     #[test]
     fn durations_that_come_back_become_likely_and_one_alone_does_not() {
-        assert_eq!(regular(&[60.0, 61.0, 59.0, 200.0]), [60.0, 60.0, 60.0]);
+        assert_eq!(regular(&[59.0, 60.0, 61.0, 200.0]), [60.0, 60.0, 60.0]);
         let generic = Durations::generic([12, 13], 200.0);
         let seen = generic.clone().with_seen([&[], &[60.0, 61.0, 59.0]]);
         assert!(seen.log_whole(1, 60) > generic.log_whole(1, 60) + 2.0);

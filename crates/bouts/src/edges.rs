@@ -2,11 +2,14 @@
 
 use crate::decode::Part;
 use crate::evidence::{RUN, Scorer};
+use crate::exponential::Exponential;
 
 /// An edge is looked for this many seconds to each side of where decoding left it.
 const REACH_S: usize = 20;
 /// Places whose evidence is this many nats below the best one do not count.
 const NEGLIGIBLE_NATS: f64 = 9.0;
+/// Pairs of places whose evidence is this far below that of the best pair weigh nothing.
+const NIL_NATS: f64 = 25.0;
 /// An edge counts as right within this many seconds; beyond, how far off it is does not matter.
 const TOLERANCE_S: usize = 10;
 
@@ -120,29 +123,36 @@ impl EdgeDater {
 
     /// Fills `weights`.
     fn weigh(&mut self, scorer: &Scorer, parts: &[Part]) {
+        let exponential = Exponential::new();
         for (index, part) in parts.iter().enumerate() {
             let (before, after) = (self.windows[index], self.windows[index + 1]);
             let open = index == 0 || index == parts.len() - 1;
             let least_s = scorer.durations.least_s[part.kind].min(part.cells.len());
             let weights = &mut self.weights[after.weights..after.weights + before.places * after.places];
             let mut top = f64::NEG_INFINITY;
-            for (start, row) in weights.chunks_exact_mut(after.places).enumerate() {
-                let start = before.first + start;
+            for (start, row) in (before.first..).zip(weights.chunks_exact_mut(after.places)) {
                 let start_sums = scorer.sums(start);
-                for (end, log) in row.iter_mut().enumerate() {
-                    let end = after.first + end;
+                for (end, log) in (after.first..).zip(row) {
                     *log = if end < start + least_s {
                         f64::NEG_INFINITY
                     } else {
-                        scorer.data(part.kind, start_sums, scorer.sums(end))
-                            + scorer.durations.log(part.kind, end - start, open)
+                        scorer.most(part.kind, start_sums, scorer.sums(end))
                     };
                     top = top.max(*log);
                 }
             }
-            for weight in weights {
-                let below = *weight - top;
-                *weight = if below > -2.0 * NEGLIGIBLE_NATS { below.exp() } else { 0.0 };
+            for (start, row) in (before.first..).zip(weights.chunks_exact_mut(after.places)) {
+                let start_sums = scorer.sums(start);
+                for (end, weight) in (after.first..).zip(row) {
+                    let below = *weight - top;
+                    *weight = if below > -NIL_NATS {
+                        let spread = scorer.spread(part.kind, start_sums, scorer.sums(end));
+                        let duration = scorer.durations.probability(part.kind, end - start, open);
+                        exponential.of(below) * duration / spread.sqrt()
+                    } else {
+                        0.0
+                    };
+                }
             }
         }
     }

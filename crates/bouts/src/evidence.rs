@@ -54,14 +54,16 @@ impl<'a> Scorer<'a> {
         let mut total = Sums::default();
         let mut sums = Vec::with_capacity(grid.len() + 1);
         sums.push(total);
-        for (cell, &nats) in cadence_nats.iter().enumerate() {
-            let (margin_m, weight) = if nats == 0.0 {
-                (free_m / f64::from(grid.step_s[cell].max(1.0)).sqrt(), grid.weight[cell])
+        let cells = grid.along_m.iter().zip(&grid.weight).zip(&grid.step_s);
+        for (((&along_m, &weight), &step_s), &nats) in cells.zip(cadence_nats) {
+            let (margin_m, weight) = if nats != 0.0 {
+                (CLAMP_GAPS * gap, worth * weight)
+            } else if step_s > 1.0 {
+                (free_m / f64::from(step_s).sqrt(), weight)
             } else {
-                (CLAMP_GAPS * gap, worth * grid.weight[cell])
+                (free_m, weight)
             };
-            let length_m =
-                grid.along_m[cell].clamp(levels.walk_m_per_s - margin_m, levels.run_m_per_s + margin_m);
+            let length_m = along_m.clamp(levels.walk_m_per_s - margin_m, levels.run_m_per_s + margin_m);
             total.length_m += weight * length_m;
             total.known_s += weight;
             total.cadence_nats += nats;
@@ -83,12 +85,17 @@ impl<'a> Scorer<'a> {
     /// (m − c)(Y − (m + c)n/2)/s + q(Y − mn)²/(2s(s + qn)) − ½ ln(1 + qn/s), and half the evidence of cadence either
     /// way.
     pub(crate) fn data(&self, kind: usize, from: &Sums, to: &Sums) -> f64 {
-        let known_s = to.known_s - from.known_s;
-        let spread = 1.0 + self.level_variance[kind] * known_s / self.noise_m2_per_s;
-        self.most(kind, from, to) - 0.5 * spread.ln()
+        self.most(kind, from, to) - 0.5 * self.spread(kind, from, to).ln()
+    }
+
+    /// How much wider the displacement between two sums spreads in bouts of `kind` than by noise alone, squared.
+    #[inline]
+    pub(crate) fn spread(&self, kind: usize, from: &Sums, to: &Sums) -> f64 {
+        1.0 + self.level_variance[kind] * (to.known_s - from.known_s) / self.noise_m2_per_s
     }
 
     /// The same without its last term, which is never positive: what [`Scorer::data`] is at most.
+    #[inline]
     pub(crate) fn most(&self, kind: usize, from: &Sums, to: &Sums) -> f64 {
         let known_s = to.known_s - from.known_s;
         let length_m = to.length_m - from.length_m;
@@ -107,6 +114,7 @@ impl<'a> Scorer<'a> {
     }
 
     /// Evidence for running at fixed levels, in nats, summed up to `cell`.
+    #[inline]
     pub(crate) fn lean(&self, cell: usize) -> f64 {
         let sums = &self.sums[cell];
         let balance_m = sums.length_m - self.levels.middle() * sums.known_s;

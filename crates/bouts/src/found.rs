@@ -1,6 +1,7 @@
 //! The walks and runs of a recording: decoded in rounds, dated, and told from stops.
 
 use std::ops::Range;
+use std::sync::LazyLock;
 
 use crate::assemble::Piece;
 use crate::confidence::BoutEvidence;
@@ -162,7 +163,15 @@ impl<'a> Start<'a> {
 
 /// Durations of bouts before anything is known of the session: short ones are rare.
 pub(crate) fn usual_durations(settings: &SegmentSettings) -> Durations {
-    Durations::generic([settings.walk_min_s, settings.run_min_s], SHORTNESS_S)
+    /// Those of the documented method, made once: a session begins with them, and most have no others.
+    static USUAL: LazyLock<Durations> = LazyLock::new(|| made(&SegmentSettings::default()));
+    fn made(settings: &SegmentSettings) -> Durations {
+        Durations::generic([settings.walk_min_s, settings.run_min_s], SHORTNESS_S)
+    }
+    match USUAL.least_s == [settings.walk_min_s, settings.run_min_s] {
+        true => USUAL.clone(),
+        false => made(settings),
+    }
 }
 
 /// Decodes by speed, and where that leaves doubt once more with the durations of the strongest rhythm; the likelier finding

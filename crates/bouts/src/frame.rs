@@ -26,7 +26,7 @@ impl Frame {
     /// Lays stands around the gaps and rides of a grid.
     pub(crate) fn new(grid: &Grid, stands: &[Stand]) -> Self {
         let cells = grid.len();
-        let cell = |second: f64| (second.round() as usize).min(cells);
+        let cell = |second: f64| grid.timeline.cell(second.round() as usize).min(cells);
         let gaps = grid.gaps.iter().map(|gap| cell(gap.start)..cell(gap.end));
         let blank = joined(gaps.chain(grid.rides.iter().cloned()).collect());
         let mut settled: Vec<Settled> = blank
@@ -35,7 +35,7 @@ impl Frame {
             .collect();
         for stand in stands {
             for cells in left_over(&stand.cells, &blank) {
-                let confidence = stand_confidence(stand.evidence_nats, stand.cells.len());
+                let confidence = stand_confidence(stand.evidence_nats, grid.seconds(&stand.cells));
                 settled.push(Settled { kind: Kind::Stand, cells, confidence });
             }
         }
@@ -59,11 +59,12 @@ fn joined(mut ranges: Vec<Range<usize>>) -> Vec<Range<usize>> {
     ranges
 }
 
-/// What is left of a range without the taken ones, which are in order.
+/// What is left of a range without the taken ones, which are in order and do not overlap.
 fn left_over(range: &Range<usize>, taken: &[Range<usize>]) -> Vec<Range<usize>> {
     let mut left = Vec::new();
     let mut start = range.start;
-    for cells in taken.iter().filter(|cells| cells.start < range.end && cells.end > range.start) {
+    let first = taken.partition_point(|cells| cells.end <= range.start);
+    for cells in taken[first..].iter().take_while(|cells| cells.start < range.end) {
         if cells.start > start {
             left.push(start..cells.start);
         }

@@ -7,6 +7,7 @@ use boutwise_track::Recording;
 use crate::SegmentSettings;
 use crate::heading::Headings;
 use crate::steps::{Step, steps};
+use crate::timeline::Timeline;
 
 /// Steps longer than this, in seconds, carry reduced weight: the path between their ends is not seen.
 const COARSE_STEP_S: f64 = 9.5;
@@ -21,11 +22,14 @@ const JUMP_FLOOR_M_PER_S: f64 = 1.0;
 /// Standard deviation of a normal distribution over its median absolute deviation.
 pub(crate) const SD_PER_MAD: f64 = 1.4826;
 
-/// One-second cells: cell `i` covers the seconds `i` to `i + 1` after the first point.
+/// One-second cells. Up to the first long gap cell `i` covers the seconds `i` to `i + 1` after the first point; what lies deep
+/// inside a gap has no cells.
 #[derive(Debug, Default)]
 pub(crate) struct Grid {
     /// Seconds from the first to the last point.
     pub(crate) duration_s: f64,
+    /// Which seconds the cells stand for.
+    pub(crate) timeline: Timeline,
     /// Metres along the track in each cell, projected on the heading; jumps replaced.
     pub(crate) along_m: Vec<f64>,
     /// Metres to the east in each cell.
@@ -53,28 +57,31 @@ impl Grid {
     pub(crate) fn new(recording: &Recording, times_s: &[f64], settings: &SegmentSettings) -> Self {
         let points = &recording.points;
         let duration_s = times_s.last().copied().unwrap_or(0.0);
-        let cells = duration_s.ceil() as usize;
         let gap_s = settings.gap_s;
+        let gaps: Vec<Range<f64>> = times_s
+            .windows(2)
+            .filter(|pair| pair[1] - pair[0] > gap_s)
+            .map(|pair| pair[0]..pair[1])
+            .collect();
+        let timeline = Timeline::new(&gaps);
+        let cells = timeline.cell(duration_s.ceil() as usize);
         let mut grid = Self {
             duration_s,
-            cadence_spm: sample(times_s, points.cadence_spm(), cells, gap_s),
-            heart_rate_bpm: sample(times_s, points.heart_rate_bpm(), cells, gap_s),
-            gaps: times_s
-                .windows(2)
-                .filter(|pair| pair[1] - pair[0] > gap_s)
-                .map(|pair| pair[0]..pair[1])
-                .collect(),
+            cadence_spm: sample(times_s, points.cadence_spm(), &timeline, cells, gap_s),
+            heart_rate_bpm: sample(times_s, points.heart_rate_bpm(), &timeline, cells, gap_s),
             ..Self::default()
         };
-        grid.spread(&steps(points, times_s, gap_s), cells);
+        grid.spread(&steps(points, times_s, gap_s), &timeline, cells);
         grid.rides = recording
             .faster_than_legs
             .iter()
             .filter_map(|ride| {
                 let last_s = times_s.get(ride.end).or(times_s.last())?;
-                Some((*times_s.get(ride.start)? as usize)..(last_s.ceil() as usize).min(cells))
+                let start = timeline.cell(*times_s.get(ride.start)? as usize);
+                Some(start..timeline.cell(last_s.ceil() as usize).min(cells))
             })
             .collect();
+        (grid.gaps, grid.timeline) = (gaps, timeline);
         grid.project(settings.heading_half_width_s);
         grid
     }
@@ -82,6 +89,16 @@ impl Grid {
     /// Number of cells.
     pub(crate) fn len(&self) -> usize {
         self.along_m.len()
+    }
+
+    /// Seconds of a range of cells, with those deep inside gaps.
+    pub(crate) fn seconds(&self, cells: &Range<usize>) -> usize {
+        self.timeline.seconds(cells)
+    }
+
+    /// All cells, cut at long gaps, each piece from a whole multiple of seconds on.
+    pub(crate) fn pieces(&self, multiple_s: usize) -> impl Iterator<Item = Range<usize>> + '_ {
+        self.timeline.pieces(self.len(), multiple_s)
     }
 
     /// Trusted metres along the track within cells, and trusted seconds.
@@ -99,9 +116,17 @@ impl Grid {
     }
 
     /// Metres along the track within cells, whether trusted or filled in; `None` where nothing is known.
+    ///
+    /// Cells too far from any position to be filled in count at the mean speed of the others.
     pub(crate) fn length_m(&self, cells: Range<usize>) -> Option<f64> {
-        let known = self.weight[cells.clone()].iter().any(|&weight| weight > 0.0);
-        known.then(|| self.along_m[cells].iter().sum())
+        let all = cells.len() as f64;
+        let lengths = self.along_m[cells.clone()].iter().zip(&self.weight[cells]);
+        let known = lengths.filter(|&(&along_m, &weight)| weight > 0.0 || along_m != 0.0);
+        let (length_m, count, trusted) =
+            known.fold((0.0, 0.0, false), |(length_m, count, trusted), (along_m, &weight)| {
+                (length_m + along_m, count + 1.0, trusted || weight > 0.0)
+            });
+        trusted.then(|| length_m * all / count)
     }
 
     /// Straight distance between the ends of a range of cells, in metres.
@@ -112,7 +137,7 @@ impl Grid {
     }
 
     /// Shares each step out over the cells that it crosses.
-    fn spread(&mut self, steps: &[Step], cells: usize) {
+    fn spread(&mut self, steps: &[Step], timeline: &Timeline, cells: usize) {
         self.east_m = vec![0.0; cells];
         self.north_m = vec![0.0; cells];
         self.weight = vec![0.0; cells];
@@ -120,9 +145,10 @@ impl Grid {
         for step in steps {
             let span_s = step.end_s - step.start_s;
             let trust = if span_s > COARSE_STEP_S { COARSE_STEP_WEIGHT } else { 1.0 };
-            let last = (step.end_s.ceil() as usize).min(cells);
-            for cell in step.start_s as usize..last {
-                let covered_s = step.end_s.min(cell as f64 + 1.0) - step.start_s.max(cell as f64);
+            let first = step.start_s as usize;
+            let first_cell = timeline.cell(first);
+            for (cell, second) in (first_cell..cells).zip(first..ceil_s(step.end_s)) {
+                let covered_s = step.end_s.min(second as f64 + 1.0) - step.start_s.max(second as f64);
                 let share = covered_s / span_s;
                 self.east_m[cell] += step.east_m * share;
                 self.north_m[cell] += step.north_m * share;
@@ -150,7 +176,7 @@ impl Grid {
         let (mut along_off, mut cross_off) = (Vec::with_capacity(cells), Vec::with_capacity(cells));
         for cell in 0..cells {
             let (along_m, cross_m) = headings.resolve(self, cell);
-            along_off.push(along_m - headings.speed_m_per_s[cell] * self.weight[cell].min(1.0));
+            along_off.push(along_m - headings.speed_m_per_s(cell) * self.weight[cell].min(1.0));
             cross_off.push(cross_m);
         }
         let along_limit = self.jump_limit(&along_off);
@@ -168,7 +194,7 @@ impl Grid {
         self.along_m = (0..cells)
             .map(|cell| match self.weight[cell] > 0.0 {
                 true => headings.resolve(self, cell).0,
-                false => headings.speed_m_per_s[cell],
+                false => headings.speed_m_per_s(cell),
             })
             .collect();
     }
@@ -176,8 +202,8 @@ impl Grid {
     /// Limit beyond which a deviation is a jump, from the median absolute deviation of the known cells.
     fn jump_limit(&self, deviation_m: &[f64]) -> f64 {
         let known = deviation_m.iter().zip(&self.weight).filter(|(_, weight)| **weight > 0.0);
-        let mut sizes: Vec<f64> = known.map(|(deviation_m, _)| deviation_m.abs()).collect();
-        match median(&mut sizes) {
+        let sizes: Vec<f64> = known.map(|(deviation_m, _)| deviation_m.abs()).collect();
+        match median(&sizes) {
             Some(mad_m) => JUMP_SDS * SD_PER_MAD * mad_m + JUMP_FLOOR_M_PER_S,
             None => f64::INFINITY,
         }
@@ -190,18 +216,27 @@ impl Grid {
     }
 }
 
-/// The upper median; reorders the values.
-pub(crate) fn median(values: &mut [f64]) -> Option<f64> {
+/// The upper median.
+pub(crate) fn median(values: &[f64]) -> Option<f64> {
     if values.is_empty() {
         return None;
     }
-    let middle = values.len() / 2;
-    Some(*values.select_nth_unstable_by(middle, f64::total_cmp).1)
+    // Doubles have the order of their bits as whole numbers, negative ones turned round; those are faster to compare.
+    let turned = |bits: i64| bits ^ ((bits >> 63) as u64 >> 1) as i64;
+    let mut keys: Vec<i64> = values.iter().map(|value| turned(value.to_bits() as i64)).collect();
+    let (_, &mut middle, _) = keys.select_nth_unstable(values.len() / 2);
+    Some(f64::from_bits(turned(middle) as u64))
+}
+
+/// The least whole second that is not before a time of 0 or later.
+fn ceil_s(time_s: f64) -> usize {
+    let whole = time_s as usize;
+    whole + usize::from((whole as f64) < time_s)
 }
 
 /// Values at the middle of each cell: linear between readings up to `longest_s` apart, the nearer one beside a
 /// reading of zero (a dropout does not halve its neighbours), NaN elsewhere.
-fn sample(times_s: &[f64], values: &[f64], cells: usize, longest_s: f64) -> Vec<f32> {
+fn sample(times_s: &[f64], values: &[f64], timeline: &Timeline, cells: usize, longest_s: f64) -> Vec<f32> {
     let mut sampled = vec![f32::NAN; cells];
     let mut readings = times_s.iter().zip(values).filter(|(_, value)| !value.is_nan());
     let Some((mut from_s, mut from)) = readings.next() else {
@@ -209,10 +244,11 @@ fn sample(times_s: &[f64], values: &[f64], cells: usize, longest_s: f64) -> Vec<
     };
     for (to_s, to) in readings {
         if to_s - from_s <= longest_s {
-            let first = (from_s - 0.5).ceil().max(0.0) as usize;
-            let last = ((to_s + 0.5).floor() as usize).min(cells);
-            for (cell, slot) in sampled.iter_mut().enumerate().take(last).skip(first) {
-                let share = (cell as f64 + 0.5 - from_s) / (to_s - from_s);
+            let first = ceil_s((from_s - 0.5).max(0.0));
+            let last = (to_s + 0.5) as usize;
+            let first_cell = timeline.cell(first).min(cells);
+            for (second, slot) in (first..last).zip(&mut sampled[first_cell..]) {
+                let share = (second as f64 + 0.5 - from_s) / (to_s - from_s);
                 let beside_zero = *from == 0.0 || *to == 0.0;
                 let share = if beside_zero { share.round() } else { share };
                 *slot = (from + share * (to - from)) as f32;
@@ -261,6 +297,19 @@ mod tests {
     }
 
     #[test]
+    fn a_stretch_without_positions_counts_at_the_speed_around_it() {
+        let (mut recording, times_s) = along_a_meridian((0..200).map(|i| 2.0 * f64::from(i)));
+        let lost = |(i, point): (usize, Point)| Point {
+            position: point.position.filter(|_| !(80..140).contains(&i)),
+            ..point
+        };
+        recording.points = recording.points.iter().enumerate().map(lost).collect();
+        let grid = Grid::new(&recording, &times_s, &SegmentSettings::default());
+        let length_m = grid.length_m(0..199).unwrap_or(0.0);
+        assert!((length_m - 398.0).abs() < 1.0, "{length_m}");
+    }
+
+    #[test]
     fn a_ride_is_no_jump() {
         let (mut recording, times_s) = along_a_meridian((0..100).map(|i| 12.0 * f64::from(i)));
         recording.faster_than_legs.push(0..100);
@@ -286,8 +335,16 @@ mod tests {
     }
 
     #[test]
+    fn the_median_is_the_upper_middle_value_of_either_sign() {
+        assert_eq!(median(&[]), None);
+        assert_eq!(median(&[3.0, -1.0, 2.0, -5.0]), Some(2.0));
+        assert_eq!(median(&[-3.0, -1.0, -2.0]), Some(-2.0));
+    }
+
+    #[test]
     fn a_dropout_to_zero_does_not_halve_its_neighbours() {
-        let sampled = sample(&[0.0, 1.0, 2.0, 3.0], &[150.0, 150.0, 0.0, 150.0], 3, 20.0);
+        let sampled =
+            sample(&[0.0, 1.0, 2.0, 3.0], &[150.0, 150.0, 0.0, 150.0], &Timeline::default(), 3, 20.0);
         assert!(sampled.iter().all(|&reading| reading == 0.0 || reading == 150.0), "{sampled:?}");
     }
 }

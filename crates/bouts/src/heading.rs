@@ -4,20 +4,21 @@ use crate::grid::Grid;
 
 /// Direction and speed of travel around each cell, over a window centred on it.
 #[derive(Default)]
-pub(crate) struct Headings {
-    east: Vec<f64>,
-    north: Vec<f64>,
-    /// Length of the window's displacement over its known seconds.
-    pub(crate) speed_m_per_s: Vec<f64>,
+pub(crate) struct Headings(Vec<Heading>);
+
+/// A direction as a unit vector, and a speed.
+struct Heading {
+    east: f64,
+    north: f64,
+    speed_m_per_s: f64,
 }
 
 impl Headings {
     /// Takes the headings of a grid over ± `half_width_s` cells.
     pub(crate) fn fill(&mut self, grid: &Grid, half_width_s: usize) {
         let cells = grid.east_m.len();
-        self.east.clear();
-        self.north.clear();
-        self.speed_m_per_s.clear();
+        self.0.clear();
+        self.0.reserve(cells);
         let mut window = Window::default();
         (0..half_width_s.min(cells)).for_each(|cell| window.take(grid, cell, 1.0));
         for cell in 0..cells {
@@ -29,19 +30,24 @@ impl Headings {
             }
             let length_m = (window.east_m * window.east_m + window.north_m * window.north_m).sqrt();
             let scale = if length_m > 0.0 { 1.0 / length_m } else { 0.0 };
-            self.east.push(window.east_m * scale);
-            self.north.push(window.north_m * scale);
-            self.speed_m_per_s.push(if window.known_s > 0.0 { length_m / window.known_s } else { 0.0 });
+            self.0.push(Heading {
+                east: window.east_m * scale,
+                north: window.north_m * scale,
+                speed_m_per_s: if window.known_s > 0.0 { length_m / window.known_s } else { 0.0 },
+            });
         }
     }
 
     /// Metres along and across the heading in a cell.
     pub(crate) fn resolve(&self, grid: &Grid, cell: usize) -> (f64, f64) {
         let (east_m, north_m) = (grid.east_m[cell], grid.north_m[cell]);
-        (
-            east_m * self.east[cell] + north_m * self.north[cell],
-            north_m * self.east[cell] - east_m * self.north[cell],
-        )
+        let Heading { east, north, .. } = self.0[cell];
+        (east_m * east + north_m * north, north_m * east - east_m * north)
+    }
+
+    /// Length of the displacement of the window around a cell over its known seconds.
+    pub(crate) fn speed_m_per_s(&self, cell: usize) -> f64 {
+        self.0[cell].speed_m_per_s
     }
 }
 

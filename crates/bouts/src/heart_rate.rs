@@ -5,7 +5,7 @@
 
 use std::ops::Range;
 
-use crate::statistics::{mean, variation_pct};
+use crate::statistics::{mean_of, variation_pct};
 use crate::{Bout, Kind};
 
 /// Settings of [`heart_rate_falls`]; `Default` is the documented definition. All are our own choice.
@@ -42,7 +42,7 @@ pub struct HeartRateFall {
 /// assert_eq!(boutwise_bouts::heart_rate_mean_bpm(&[120.0, f64::NAN, 130.0]), Some(125.0));
 /// ```
 pub fn heart_rate_mean_bpm(heart_rate_bpm: &[f64]) -> Option<f64> {
-    mean(&present(heart_rate_bpm))
+    mean_of(heart_rate_bpm.iter().copied().filter(|value| !value.is_nan()))
 }
 
 /// Share of the points that have a heart rate, in %; `None` without points.
@@ -167,13 +167,9 @@ pub fn decoupling_pct(
 
 /// Mean of the known seconds, where they are at least this share.
 fn known_mean(values: &[f32], min_share: f64) -> Option<f64> {
-    let known: Vec<f64> =
-        values.iter().filter(|value| value.is_finite()).map(|&value| f64::from(value)).collect();
-    mean(&known).filter(|_| known.len() as f64 >= min_share * values.len() as f64)
-}
-
-fn present(values: &[f64]) -> Vec<f64> {
-    values.iter().copied().filter(|value| !value.is_nan()).collect()
+    let known = || values.iter().filter(|value| value.is_finite());
+    let enough = known().count() as f64 >= min_share * values.len() as f64;
+    mean_of(known().map(|&value| f64::from(value))).filter(|_| enough)
 }
 
 /// Share of the values that are present, 0 to 1.

@@ -215,14 +215,12 @@ pub(crate) fn levels_of_cadence(
             RUN => evidence[*cell] > CADENCE_SURE_NATS,
             _ => evidence[*cell] < -CADENCE_SURE_NATS,
         };
-        let mut speeds: Vec<f64> = stretches
-            .iter()
-            .flat_map(|stretch| stretch.clone())
-            .filter(|&cell| grid.weight[cell] > 0.0)
-            .filter(sure)
-            .map(|cell| grid.along_m[cell])
-            .collect();
-        (speeds.len() >= CADENCE_LEAST_S).then(|| median(&mut speeds)).flatten()
+        let mut speeds: Vec<f64> = Vec::with_capacity(grid.len());
+        for stretch in stretches {
+            let known = stretch.clone().filter(|&cell| grid.weight[cell] > 0.0).filter(sure);
+            speeds.extend(known.map(|cell| grid.along_m[cell]));
+        }
+        (speeds.len() >= CADENCE_LEAST_S).then(|| median(&speeds)).flatten()
     };
     let apart = CADENCE_GAP_M_PER_S;
     let (walk_m_per_s, run_m_per_s) = match (level(WALK), level(RUN)) {

@@ -2,7 +2,7 @@
 //!
 //! [`segment`] makes bouts of a recording, each module one step of it:
 //!
-//! 1. `steps`, `heading`, `grid`: displacement along the track, second by second, and how far each is to be trusted.
+//! 1. `steps`, `heading`, `timeline`, `grid`: displacement along the track, second by second, and how far each is to be trusted.
 //! 2. `noise`, `stand`, `frame`: how rough the positions are, and the stretches of movement between stands and gaps.
 //! 3. `cadence`, `levels`: this person's walking and running, from steps where they were counted, else from speeds.
 //! 4. `evidence`, `durations`, `decode`: the likeliest walks and runs of a stretch, by an explicit-duration hidden Markov
@@ -26,7 +26,9 @@ mod drift;
 mod durations;
 mod edges;
 mod evidence;
+mod exponential;
 mod found;
+mod fourier;
 mod frame;
 mod grid;
 mod heading;
@@ -44,6 +46,7 @@ mod settings;
 mod stand;
 pub mod statistics;
 mod steps;
+mod timeline;
 
 pub use adherence::{
     AdherenceSettings, IntervalMatch, IntervalStatus, Reps, RunMatch, SessionMatch, match_session,

@@ -1,6 +1,5 @@
 //! The noise of this very recording.
 
-use std::iter::once;
 use std::ops::Range;
 
 use crate::grid::{Grid, SD_PER_MAD, median};
@@ -51,7 +50,7 @@ pub(crate) fn long_run_noise(
     if differences.len() < LEAST_DIFFERENCES {
         return None;
     }
-    let sd = SD_PER_MAD * median(&mut differences)?;
+    let sd = SD_PER_MAD * median(&differences)?;
     Some(0.5 * block_s as f64 * sd * sd)
 }
 
@@ -68,9 +67,9 @@ pub(crate) struct Noise {
 impl Noise {
     /// The noise of a whole recording, nothing being known of its bouts: over blocks that hold several steps.
     pub(crate) fn of_recording(grid: &Grid) -> Self {
-        let mut steps_s: Vec<f64> =
+        let steps_s: Vec<f64> =
             grid.step_s.iter().filter(|&&step_s| step_s > 0.0).map(|&step_s| f64::from(step_s)).collect();
-        let step_s = median(&mut steps_s).unwrap_or(1.0);
+        let step_s = median(&steps_s).unwrap_or(1.0);
         Self::over_blocks(grid, QUICK_BLOCK_S.max((BLOCK_STEPS * step_s).round() as usize))
     }
 
@@ -81,7 +80,7 @@ impl Noise {
     }
 
     fn over_blocks(grid: &Grid, block_s: usize) -> Self {
-        let noise = long_run_noise(grid, once(0..grid.len()), block_s);
+        let noise = long_run_noise(grid, grid.pieces(block_s), block_s);
         let whole_m2_per_s = noise.unwrap_or(UNKNOWN_M2_PER_S).max(FLOOR_M2_PER_S);
         Self { block_s, whole_m2_per_s, m2_per_s: whole_m2_per_s }
     }
@@ -105,13 +104,15 @@ impl Noise {
 
     /// Long-run noise in m²/s, or what slow errors over the whole recording show where that is more.
     pub(crate) fn with_slow_errors(self, grid: &Grid) -> f64 {
-        let slow_m2_per_s = long_run_noise(grid, once(0..grid.len()), SLOW_BLOCK_S);
+        let slow_m2_per_s = long_run_noise(grid, grid.pieces(SLOW_BLOCK_S), SLOW_BLOCK_S);
         slow_m2_per_s.map_or(self.m2_per_s, |slow_m2_per_s| slow_m2_per_s.max(self.m2_per_s))
     }
 }
 
 #[cfg(test)]
 mod tests {
+    use std::iter::once;
+
     use super::*;
 
     /// Displacements of 2 m with alternating errors drawn from a fixed linear congruential sequence.

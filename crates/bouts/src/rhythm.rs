@@ -1,8 +1,8 @@
 //! Runs and walks that come back in turn: how long each lasts, before any of them is known.
 
-use std::f64::consts::TAU;
 use std::ops::Range;
 
+use crate::fourier::powers;
 use crate::grid::Grid;
 
 /// Length of a block in seconds.
@@ -11,6 +11,8 @@ const BLOCK_S: usize = 5;
 const BLOCK_KNOWN_S: f64 = 3.0;
 /// Shortest and longest time in seconds from one run to the next that is looked for.
 const PERIODS_S: Range<f64> = 40.0..480.0;
+/// A longer break counts as one of so many seconds: whoever goes on after it begins anew (own choice).
+const LONGEST_BREAK_S: usize = 600;
 /// Fewest times that it must come back.
 const LEAST_TURNS: f64 = 3.0;
 
@@ -53,67 +55,62 @@ impl Sum {
     }
 }
 
-/// Speeds of successive blocks less the mean of all; 0 and not known where too little is.
+/// Speeds of blocks less the mean of all.
 struct Blocks {
-    speed: Vec<f64>,
-    known: Vec<bool>,
+    /// Place in time of each known block, and its speed.
+    known: Vec<(usize, f64)>,
+    /// Number of blocks, known or not.
+    count: usize,
 }
 
 impl Blocks {
     fn new(grid: &Grid, stretches: &[Range<usize>]) -> Self {
-        let count = grid.len() / BLOCK_S;
-        let mut blocks = Self { speed: vec![0.0; count], known: vec![false; count] };
-        let mut all = Sum::default();
+        let mut known: Vec<(usize, f64)> = Vec::new();
+        // Seconds of long breaks that do not count, and the last second before the next break.
+        let (mut left_out_s, mut last_s) = (0, 0);
         for stretch in stretches {
-            for block in stretch.start.div_ceil(BLOCK_S)..stretch.end / BLOCK_S {
-                let cells = block * BLOCK_S..(block + 1) * BLOCK_S;
-                if let Some(speed) = grid.speed_m_per_s(cells, BLOCK_KNOWN_S) {
-                    blocks.speed[block] = speed;
-                    blocks.known[block] = true;
-                    all = all.add(Sum { value: speed, count: 1.0 });
+            let start_s = grid.timeline.second(stretch.start);
+            let surplus_s = (start_s - last_s).saturating_sub(LONGEST_BREAK_S);
+            left_out_s += surplus_s - surplus_s % BLOCK_S;
+            last_s = start_s + stretch.len();
+            for block in start_s.div_ceil(BLOCK_S)..last_s / BLOCK_S {
+                let first = block * BLOCK_S - start_s + stretch.start;
+                if let Some(speed) = grid.speed_m_per_s(first..first + BLOCK_S, BLOCK_KNOWN_S) {
+                    known.push((block - left_out_s / BLOCK_S, speed));
                 }
             }
         }
-        let known = blocks.speed.iter_mut().zip(&blocks.known).filter(|(_, known)| **known);
-        known.for_each(|(speed, _)| *speed -= all.value / all.count);
-        blocks
+        let mean = known.iter().map(|(_, speed)| speed).sum::<f64>() / known.len() as f64;
+        known.iter_mut().for_each(|(_, speed)| *speed -= mean);
+        let end_s = grid.timeline.second(grid.len()).min(last_s + LONGEST_BREAK_S);
+        Self { known, count: end_s.saturating_sub(left_out_s) / BLOCK_S }
     }
 
     /// Period in seconds of the sine that explains most.
     fn strongest_period_s(&self) -> Option<f64> {
-        let lasting_s = (self.speed.len() * BLOCK_S) as f64;
+        let lasting_s = (self.count * BLOCK_S) as f64;
         let slowest_hz = 1.0 / PERIODS_S.end.min(lasting_s / LEAST_TURNS);
         // A quarter of what a recording of this length tells apart.
         let step_hz = 0.25 / lasting_s;
         let steps = ((1.0 / PERIODS_S.start - slowest_hz) / step_hz).floor();
-        if steps.is_nan() || steps < 1.0 {
+        if steps.is_nan() || steps < 1.0 || self.known.is_empty() {
             return None;
         }
-        (0..=steps as usize)
-            .map(|step| slowest_hz + step as f64 * step_hz)
-            .map(|frequency_hz| (self.power(frequency_hz), frequency_hz))
-            .max_by(|a, b| a.0.total_cmp(&b.0))
-            .map(|(_, frequency_hz)| 1.0 / frequency_hz)
-    }
-
-    /// Squared length of the Fourier sum at a frequency, by turning a unit vector from block to block.
-    fn power(&self, frequency_hz: f64) -> f64 {
-        let (turn_sin, turn_cos) = (TAU * frequency_hz * BLOCK_S as f64).sin_cos();
-        let (mut sin, mut cos) = (0.0, 1.0);
-        let (mut along, mut across) = (0.0, 0.0);
-        for speed in &self.speed {
-            along += speed * cos;
-            across += speed * sin;
-            (sin, cos) = (sin * turn_cos + cos * turn_sin, cos * turn_cos - sin * turn_sin);
-        }
-        along * along + across * across
+        let mut speeds = vec![0.0; self.count];
+        self.known.iter().for_each(|&(block, speed)| speeds[block] = speed);
+        let block_s = BLOCK_S as f64;
+        powers(&speeds, slowest_hz * block_s, step_hz * block_s, steps as usize + 1)
+            .into_iter()
+            .enumerate()
+            .max_by(|a, b| a.1.total_cmp(&b.1))
+            .map(|(step, _)| 1.0 / (slowest_hz + step as f64 * step_hz))
     }
 
     /// All turns of a period laid on top of each other, in bins of about a block.
     fn folded(&self, period_s: f64) -> Vec<Sum> {
         let bins = (period_s / BLOCK_S as f64).round() as usize;
         let mut turn = vec![Sum::default(); bins];
-        for (block, &value) in self.speed.iter().enumerate().filter(|(block, _)| self.known[*block]) {
+        for &(block, value) in &self.known {
             let turns = (block * BLOCK_S) as f64 / period_s;
             let bin = ((turns.fract() * bins as f64) as usize).min(bins - 1);
             turn[bin] = turn[bin].add(Sum { value, count: 1.0 });

@@ -2,7 +2,7 @@
 
 use boutwise_track::Recording;
 
-use crate::statistics::{mean, median};
+use crate::statistics::{mean_of, median};
 use crate::{
     AdherenceSettings, Bout, DecouplingSettings, DriftSettings, HeartRateFallSettings, Interval, Kind,
     PaceDrift, Segmentation, SessionMatch, decoupling_pct, heart_rate_falls, heart_rate_mean_bpm,
@@ -117,6 +117,8 @@ pub fn measure(recording: &Recording, segmentation: &Segmentation, settings: &Me
     let (walk_s, walk_m) = sums(bouts, Kind::Walk);
     let longest = segmentation.resolvable.then(|| longest_run(bouts)).flatten();
     let series = &segmentation.series;
+    let runs: Vec<Bout> =
+        bouts.iter().filter(|bout| bout.kind == Kind::Run).map(|run| series.by_index(run)).collect();
     let falls_bpm: Vec<f64> =
         heart_rate_falls(bouts, &times_s, points.heart_rate_bpm(), &settings.heart_rate_fall)
             .iter()
@@ -142,18 +144,17 @@ pub fn measure(recording: &Recording, segmentation: &Segmentation, settings: &Me
             distance_m: bout.distance_m,
         }),
         run_pace_s_per_km: run_m.filter(|&metres| metres > 0.0).map(|metres| 1000.0 * run_s / metres),
-        pace_drift: pace_drift(bouts, &series.speed_m_per_s, &settings.drift)
+        pace_drift: pace_drift(&runs, &series.speed_m_per_s, &settings.drift)
             .filter(|_| segmentation.resolvable),
-        run_heart_rate_mean_bpm: mean(&while_running(bouts, &times_s, points.heart_rate_bpm())),
+        run_heart_rate_mean_bpm: mean_of(while_running(bouts, &times_s, points.heart_rate_bpm())),
         heart_rate_fall_60s_bpm: resolved(median(&falls_bpm)),
         decoupling_pct: longest.and_then(|bout| {
-            decoupling_pct(bout, &series.speed_m_per_s, &series.heart_rate_bpm, &settings.decoupling)
+            let run = series.by_index(bout);
+            decoupling_pct(&run, &series.speed_m_per_s, &series.heart_rate_bpm, &settings.decoupling)
         }),
-        run_cadence_spm: {
-            let mut cadences_spm = while_running(bouts, &times_s, points.cadence_spm());
-            cadences_spm.retain(|&cadence_spm| cadence_spm > 0.0);
-            mean(&cadences_spm)
-        },
+        run_cadence_spm: mean_of(
+            while_running(bouts, &times_s, points.cadence_spm()).filter(|&cadence_spm| cadence_spm > 0.0),
+        ),
         resolvable: segmentation.resolvable,
         confidence: segmentation.confidence,
         notes: recording.notes.iter().map(|note| &note.text).chain(&segmentation.notes).cloned().collect(),
@@ -176,15 +177,18 @@ fn longest_run(bouts: &[Bout]) -> Option<&Bout> {
 }
 
 /// Values that are present at the points of the run bouts.
-fn while_running(bouts: &[Bout], times_s: &[f64], values: &[f64]) -> Vec<f64> {
-    let place = |limit_s: f64| times_s.partition_point(|&time_s| time_s < limit_s);
+fn while_running<'a>(
+    bouts: &'a [Bout],
+    times_s: &'a [f64],
+    values: &'a [f64],
+) -> impl Iterator<Item = f64> + 'a {
+    let place = move |limit_s: f64| times_s.partition_point(|&time_s| time_s < limit_s);
     bouts
         .iter()
         .filter(|bout| bout.kind == Kind::Run)
-        .flat_map(|bout| values.get(place(bout.start_s)..place(bout.end_s)).unwrap_or_default())
+        .flat_map(move |bout| values.get(place(bout.start_s)..place(bout.end_s)).unwrap_or_default())
         .copied()
         .filter(|value| !value.is_nan())
-        .collect()
 }
 
 #[cfg(test)]

@@ -22,6 +22,12 @@ pub fn mean(values: &[f64]) -> Option<f64> {
     (!values.is_empty()).then(|| values.iter().sum::<f64>() / values.len() as f64)
 }
 
+/// Arithmetic mean of values one after another.
+pub(crate) fn mean_of(values: impl Iterator<Item = f64>) -> Option<f64> {
+    let (count, sum) = values.fold((0_u32, 0.0), |(count, sum), value| (count + 1, sum + value));
+    (count > 0).then(|| sum / f64::from(count))
+}
+
 /// Middle value; the mean of the middle two for an even number of values.
 ///
 /// ```

@@ -344,10 +344,10 @@ fn covers(found: &Segmentation, recording: &Recording) {
         end_s = bout.end_s;
     }
     assert!((end_s - recording.duration_s()).abs() < 1e-6, "{end_s} {}", recording.duration_s());
-    let seconds = recording.duration_s().ceil() as usize;
-    assert_eq!(found.series.speed_m_per_s.len(), seconds);
-    assert_eq!(found.series.heart_rate_bpm.len(), seconds);
-    assert_eq!(found.series.cadence_spm.len(), seconds);
+    let series = &found.series;
+    assert_eq!(series.start_s(series.len()), recording.duration_s().ceil());
+    assert_eq!(series.heart_rate_bpm.len(), series.len());
+    assert_eq!(series.cadence_spm.len(), series.len());
 }
 
 /// Any points with times that rise by 1 to 40 s, each value present or not.

@@ -5,6 +5,8 @@ use std::fmt::Write;
 
 use chrono::{DateTime, IsoWeek, NaiveDate, NaiveDateTime, SecondsFormat, SubsecRound, Utc};
 
+use crate::digits::push_fixed;
+
 /// The unit of a column; it fixes the decimals.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Unit {
@@ -144,7 +146,6 @@ impl Cell<'_> {
     /// Appends the cell as it stands in a table: rounded to `decimals` digits, times in ISO 8601 with
     /// milliseconds only where they are not 0, nothing for a missing value.
     pub fn write(&self, decimals: usize, out: &mut String) {
-        let start = out.len();
         match self {
             Self::Missing => {}
             Self::Text(text) => out.push_str(text),
@@ -154,13 +155,7 @@ impl Cell<'_> {
             }
             // Writing into a String cannot fail, so the results below are not looked at.
             Self::Count(count) => _ = write!(out, "{count}"),
-            Self::Decimal(value) => {
-                _ = write!(out, "{value:.decimals$}");
-                if out[start..].starts_with('-') && !out[start..].contains(|c: char| ('1'..='9').contains(&c))
-                {
-                    out.remove(start);
-                }
-            }
+            Self::Decimal(value) => push_fixed(*value, decimals, out),
             Self::Day(day) => _ = write!(out, "{day}"),
             Self::LocalTime(time) => {
                 _ = write!(out, "{}", time.round_subsecs(3).format("%Y-%m-%dT%H:%M:%S%.f"))

@@ -15,6 +15,7 @@
 #![warn(missing_docs)]
 
 mod column;
+mod digits;
 mod rows;
 mod tables;
 mod word;

@@ -85,15 +85,23 @@ pub(crate) fn replace_forbidden(page: String) -> String {
             || matches!(c, '\u{fdd0}'..='\u{fdef}')
             || u32::from(c) & 0xfffe == 0xfffe
     };
-    // First bytes that no forbidden character lacks; most pages have none of them and need no second look.
-    let may_begin_one = |byte: u8| {
-        (byte < 0x20 && !matches!(byte, b'\n' | b'\t')) || byte == 0x7f || byte == 0xc2 || byte >= 0xef
+    // First bytes, with the next, that no forbidden character lacks; most pages have none of them and need no second look.
+    // Without branches, so that many bytes are looked at at once.
+    let may_begin_one = |byte: u8, next: u8| {
+        ((byte < 0x20) & (byte != b'\n') & (byte != b'\t'))
+            | (byte == 0x7f)
+            | ((byte == 0xc2) & (next < 0xa0))
+            | (byte >= 0xef)
     };
-    if page.bytes().any(may_begin_one) && page.contains(is_forbidden) {
-        page.replace(is_forbidden, "\u{fffd}")
-    } else {
-        page
-    }
+    let bytes = page.as_bytes();
+    let suspicious = match bytes {
+        [] => false,
+        [all @ .., last] => {
+            let pairs = all.iter().zip(&bytes[1..]);
+            pairs.fold(may_begin_one(*last, 0), |any, (&byte, &next)| any | may_begin_one(byte, next))
+        }
+    };
+    if suspicious && page.contains(is_forbidden) { page.replace(is_forbidden, "\u{fffd}") } else { page }
 }
 
 /// A name as part of an address: small Latin letters and digits, all else one hyphen, at most 40 characters.

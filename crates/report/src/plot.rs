@@ -6,6 +6,8 @@
 
 use std::fmt::Write;
 
+use crate::digits::push_whole;
+
 /// Width of every drawing in units: a hundredth of a per cent each, finer than a pixel of any screen.
 pub(crate) const WIDTH: f64 = 10_000.0;
 
@@ -52,14 +54,24 @@ pub(crate) fn line(points: impl IntoIterator<Item = Option<(f64, f64)>>) -> Stri
             continue;
         };
         let (x, y) = (x.round() as i64, y.round() as i64);
-        // Writing into a String cannot fail.
-        _ = match last {
-            None => write!(path, "M{x} {y}l0 0"),
+        match last {
+            None => {
+                path.push('M');
+                push_whole(x, &mut path);
+                path.push(' ');
+                push_whole(y, &mut path);
+                path.push_str("l0 0");
+            }
             Some((x_before, y_before)) => {
                 let (right, down) = (x - x_before, y - y_before);
-                write!(path, " {right}{}{down}", if down < 0 { "" } else { " " })
+                path.push(' ');
+                push_whole(right, &mut path);
+                if down >= 0 {
+                    path.push(' ');
+                }
+                push_whole(down, &mut path);
             }
-        };
+        }
         last = Some((x, y));
     }
     path

@@ -235,4 +235,76 @@ mod tests {
         let three = sums([480.0, 0.0, 0.0, 0.0, 480.0, 0.0]);
         assert_eq!((three.missed, three.interrupted), (4, 3));
     }
+
+    fn planned(outcome: Outcome, planned_run_s: f64, done_run_s: Option<f64>) -> PlannedSession {
+        PlannedSession {
+            session: SessionId { block: 0, number: 1 },
+            day: None,
+            due: outcome != Outcome::Ahead,
+            planned_run_s,
+            done_run_s,
+            outcome,
+            recordings: Vec::new(),
+        }
+    }
+
+    #[test]
+    fn each_outcome_is_counted_where_it_belongs() {
+        let sums = Attendance::of(&[
+            planned(Outcome::Completed, 480.0, Some(480.0)),
+            planned(Outcome::Modified, 480.0, Some(400.0)),
+            planned(Outcome::CutShort, 480.0, Some(240.0)),
+            planned(Outcome::Walked, 480.0, Some(0.0)),
+            planned(Outcome::Unresolvable, 480.0, None),
+            planned(Outcome::Missed, 480.0, None),
+            planned(Outcome::Ahead, 480.0, None),
+        ]);
+        assert_eq!((sums.due, sums.attended, sums.completed), (6, 5, 1));
+        assert_eq!((sums.modified, sums.cut_short, sums.missed, sums.interrupted), (3, 1, 1, 0));
+        // What nobody can tell is neither done nor planned; what was missed is planned.
+        assert!((sums.dose_pct.unwrap() - 100.0 * 1120.0 / 2400.0).abs() < 1e-9);
+        assert!((sums.mean_completion_pct.unwrap() - 100.0 * 1120.0 / 1920.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn a_dose_is_told_only_where_something_is_known_of_it() {
+        let untold = planned(Outcome::Unresolvable, 480.0, None);
+        let missed = planned(Outcome::Missed, 480.0, None);
+        assert_eq!(Attendance::of(&[untold, missed.clone()]).dose_pct, None);
+        assert_eq!(Attendance::of(&[missed.clone(), missed]).dose_pct, Some(0.0));
+        // A session of walking asks for no running.
+        let walk = planned(Outcome::Completed, 0.0, None);
+        let half = planned(Outcome::Modified, 480.0, Some(240.0));
+        let sums = Attendance::of(&[walk, half]);
+        assert_eq!((sums.dose_pct, sums.mean_completion_pct), (Some(50.0), Some(50.0)));
+    }
+
+    fn outcome(done: &[(f64, f64)]) -> Outcome {
+        use boutwise_bouts::{AdherenceSettings, Amount, Bout, Interval, Kind, match_session};
+        let ask = |gait, seconds| Interval { gait, amount: Amount::Seconds(seconds) };
+        let intervals: Vec<Interval> =
+            (0..4).flat_map(|_| [ask(Gait::Run, 130.0), ask(Gait::Walk, 80.0)]).collect();
+        let mut bouts = vec![Bout::new(Kind::Walk, 0.0, 300.0)];
+        for &(run_s, walk_s) in done {
+            for (kind, duration_s) in [(Kind::Run, run_s), (Kind::Walk, walk_s)] {
+                let start_s = bouts.last().map_or(0.0, |bout| bout.end_s);
+                if duration_s > 0.0 {
+                    bouts.push(Bout::new(kind, start_s, start_s + duration_s));
+                }
+            }
+        }
+        Outcome::attended(match_session(&intervals, &bouts, &AdherenceSettings::default()).as_ref())
+    }
+
+    #[test]
+    fn what_became_of_a_session_is_read_off_its_reps() {
+        assert_eq!(outcome(&[(130.0, 80.0); 4]), Outcome::Completed);
+        assert_eq!(outcome(&[(125.0, 80.0); 4]), Outcome::Completed, "within the tolerance");
+        assert_eq!(outcome(&[(130.0, 80.0), (90.0, 80.0), (130.0, 80.0), (130.0, 80.0)]), Outcome::Modified);
+        assert_eq!(outcome(&[(130.0, 80.0); 3]), Outcome::CutShort);
+        // A run beyond the plan is no last rep.
+        assert_eq!(outcome(&[(130.0, 80.0); 5]), Outcome::Completed);
+        assert_eq!(outcome(&[(0.0, 600.0)]), Outcome::Walked);
+        assert_eq!(Outcome::attended(None), Outcome::Unresolvable);
+    }
 }

@@ -252,11 +252,24 @@ mod tests {
         assert_eq!(MaxHeartRate::of(None, None, &Rules::default()), None);
     }
 
-    // Table of intensities after ACSM and Garber 2011, worked by hand: 60 % of the reserve of 60 to 200 is 144 bpm.
+    // Table of intensities after ACSM and Garber 2011, worked by hand: 60 % of the reserve of 60 to 200 is 144 bpm; 150 bpm
+    // are 78.947 % of a largest heart rate of 190 and 69.2308 % of the reserve above 60.
     #[test]
-    fn shares_of_the_reserve_are_the_worked_ones() {
+    fn shares_of_the_reserve_and_of_the_largest_are_the_worked_ones() {
         assert!((reserve_pct(144.0, 60.0, 200.0) - 60.0).abs() < 1e-9);
-        assert!((100.0 * 150.0 / 190.0_f64 - 78.947).abs() < 1e-3);
+        let (bouts, start) =
+            (vec![run(0.0, 200.0)], "2026-03-02T08:00:00".parse::<chrono::NaiveDateTime>().unwrap());
+        let rate = HeartRate::measure(&seconds(200), &[150.0; 200], &[f64::NAN; 200], &bouts);
+        let outing = crate::Outing {
+            heart_rate: rate,
+            ..crate::Outing::new("a.gpx", 1, start.and_utc(), start, true, bouts)
+        };
+        let rules = Rules::default();
+        let max = MaxHeartRate::of(Some(190.0), None, &rules);
+        let effort = Effort::of(&outing, max, Some(60.0), &rules);
+        assert!((effort.run_mean_pct_of_max.unwrap() - 78.947).abs() < 1e-3);
+        assert!((effort.run_mean_pct_of_reserve.unwrap() - 69.2308).abs() < 1e-4);
+        assert_eq!(Effort::of(&outing, None, Some(60.0), &rules).run_mean_pct_of_max, None);
     }
 
     #[test]

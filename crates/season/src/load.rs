@@ -135,4 +135,28 @@ mod tests {
         assert!((rise_14_days_pct(&runs(1), day(29)).unwrap() - 37.777_777_8).abs() < 1e-6);
         assert_eq!(rise_14_days_pct(&runs(2), day(29)), None);
     }
+
+    #[test]
+    fn the_thirtieth_day_before_counts_and_a_walk_of_nothing_does_not() {
+        let run = |number: u32, run_m: f64| RunDistance { day: day(number), run_m };
+        assert_eq!(largest_before(&[run(1, 5000.0)], day(31), 30), Some(5000.0));
+        assert_eq!(largest_before(&[run(1, 5000.0)], day(31), 29), None);
+        assert_eq!(largest_before(&[run(30, 0.0)], day(31), 30), None);
+    }
+
+    #[test]
+    fn two_weeks_are_fourteen_days_at_both_ends() {
+        let run = |number: u32, run_m: f64| RunDistance { day: day(number), run_m };
+        // As of the 29th: the 16th to the 29th against the 2nd to the 15th; the 1st is history, the 30th is to come.
+        let runs = [
+            run(1, 7000.0),
+            run(2, 3000.0),
+            run(15, 2000.0),
+            run(16, 4500.0),
+            run(29, 3500.0),
+            run(30, 9000.0),
+        ];
+        assert!((rise_14_days_pct(&runs, day(29)).unwrap() - 60.0).abs() < 1e-9);
+        assert_eq!(rise_14_days_pct(&[run(1, 7000.0), run(29, 500.0)], day(29)), None);
+    }
 }

@@ -111,4 +111,30 @@ mod tests {
         assert!((low - 7.0 * 2.333_333_333_333_333_5).abs() < 1e-9, "{low}");
         assert!((high - 7.0 * 4.916_666_666_666_667).abs() < 1e-9, "{high}");
     }
+
+    #[test]
+    fn the_trend_looks_back_eight_weeks_and_needs_four_sessions() {
+        let as_of = NaiveDate::from_ymd_opt(2026, 5, 1).unwrap();
+        let progress = |runs: &[(i64, f64)]| {
+            let outings: Vec<Outing> = runs
+                .iter()
+                .map(|&(days_before, run_s)| {
+                    let day = as_of - chrono::TimeDelta::days(days_before);
+                    let local = day.and_hms_opt(18, 0, 0).unwrap();
+                    let bouts = vec![Bout::new(Kind::Run, 0.0, run_s)];
+                    Outing::new(format!("{day}.gpx"), 1, local.and_utc(), local, true, bouts)
+                })
+                .collect();
+            Progress::of(&outings, as_of, &Rules::default())
+        };
+        // 56 days before is too long ago, 55 is not, and what lies ahead counts for nothing.
+        let four = progress(&[(56, 900.0), (55, 100.0), (48, 110.0), (41, 120.0), (34, 130.0), (-1, 999.0)]);
+        assert_eq!(four.trend_sessions, 4);
+        assert!((four.trend_s_per_week.unwrap() - 10.0).abs() < 1e-9);
+        assert_eq!(four.longest.unwrap().duration_s, 900.0);
+        let three = progress(&[(56, 900.0), (55, 100.0), (48, 110.0), (41, 120.0)]);
+        assert_eq!((three.trend_sessions, three.trend_s_per_week), (3, None));
+        let earliest = progress(&[(9, 300.0), (5, 300.0), (2, 200.0)]).longest.unwrap();
+        assert_eq!(earliest.day, as_of - Days::new(9));
+    }
 }

@@ -325,4 +325,57 @@ mod tests {
             assert!(READINESS_NOTE.contains(part), "{part}");
         }
     }
+
+    #[test]
+    fn a_slow_pace_needs_more_time_than_endurance_alone() {
+        let rules = Rules::default();
+        let shown = Shown {
+            longest_run_s: 1200.0,
+            longest_run_m: 2700.0,
+            run_speed_m_per_s: 2.0,
+            ..Shown::default()
+        };
+        let expected = ExpectedTime::over(5000.0, &shown, &rules).unwrap();
+        assert!((expected.by_endurance_s.unwrap() - 2305.918).abs() < 0.01);
+        assert_eq!(expected.needed_s, 2500.0);
+        let nothing = |shown| ExpectedTime::over(5000.0, &shown, &rules);
+        assert_eq!(nothing(Shown { run_speed_m_per_s: 0.0, ..shown }), None);
+        assert_eq!(nothing(Shown { longest_run_m: 0.0, ..shown }), None);
+    }
+
+    // Riegel 1981: meant for 3.5 to 230 min; 30 km in 3:20 would be 42 km in 4:46.
+    #[test]
+    fn endurance_says_nothing_of_times_beyond_those_it_is_meant_for() {
+        assert_eq!(endurance_time_s(12_000.0, 30_000.0, 42_000.0, &Rules::default()), None);
+        assert!(endurance_time_s(210.0, 700.0, 1000.0, &Rules::default()).is_some());
+        assert_eq!(endurance_time_s(209.0, 700.0, 1000.0, &Rules::default()), None);
+    }
+
+    #[test]
+    fn the_lines_themselves_are_reached() {
+        let rules = Rules::default();
+        let near = |share: f64, last_two_good, long_reps_done| {
+            let shown =
+                Shown { longest_run_s: 2000.0 * share, last_two_good, long_reps_done, ..Shown::default() };
+            Nearness::of(&shown, 2000.0, &rules)
+        };
+        assert_eq!(near(0.6, false, false), Nearness::Close);
+        assert_eq!(near(0.599, false, false), Nearness::NotYet);
+        assert_eq!(near(0.3, false, true), Nearness::Close);
+        assert_eq!(near(0.9, false, false), Nearness::Close);
+    }
+
+    #[test]
+    fn nothing_is_left_once_the_time_was_run() {
+        let rules = Rules::default();
+        let shown = Shown {
+            longest_run_s: 2500.0,
+            longest_run_m: 5200.0,
+            run_speed_m_per_s: 2.2,
+            ..Shown::default()
+        };
+        assert_eq!(ExpectedTime::over(5000.0, &shown, &rules).unwrap().left_s(), 0.0);
+        let text = Readiness::for_distance(5000.0, None, Some(&shown), &rules).unwrap().text();
+        assert!(!text.contains("left"), "{text}");
+    }
 }

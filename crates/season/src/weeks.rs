@@ -26,9 +26,9 @@ pub struct Week {
     pub longest_run_s: Option<f64>,
     /// Most metres run in one session.
     pub session_run_m_max: Option<f64>,
-    /// Most metres run in one session of the 30 days before the session with the largest step.
+    /// Most metres run in one session of the 30 days before that session.
     pub session_run_m_max_before_30d: Option<f64>,
-    /// The largest step of a session in this week, in %; `None` without earlier runs to compare with.
+    /// How far the one is above the other, in %; `None` without earlier runs to compare with.
     pub spike_pct: Option<f64>,
     /// Its published class.
     pub spike_class: Option<SpikeClass>,
@@ -66,14 +66,13 @@ pub fn weeks<'a>(
         let seconds: fn(&Bout) -> Option<f64> = |bout| Some(bout.duration_s());
         let metres: fn(&Bout) -> Option<f64> = |bout| bout.distance_m;
         let largest = |values: Vec<f64>| values.into_iter().max_by(f64::total_cmp);
-        let step = together
+        let most = together
             .iter()
             .filter_map(|outing| Some((outing, outing.metres(Kind::Run).filter(|run_m| *run_m > 0.0)?)))
-            .filter_map(|(outing, run_m)| {
-                Some((run_m, largest_before(&runs, outing.day(), rules.spike_window_days)?))
-            })
-            .map(|(run_m, before_m)| (spike_pct(run_m, before_m), before_m))
-            .max_by(|a, b| a.0.total_cmp(&b.0));
+            .max_by(|a, b| a.1.total_cmp(&b.1));
+        let before_m =
+            most.and_then(|(outing, _)| largest_before(&runs, outing.day(), rules.spike_window_days));
+        let spike = most.zip(before_m).map(|((_, run_m), before_m)| spike_pct(run_m, before_m));
         let week = together[0].day().iso_week();
         let run_s = sum(seconds, Kind::Run);
         let before_s = weeks
@@ -90,12 +89,10 @@ pub fn weeks<'a>(
             longest_run_s: largest(
                 together.iter().filter_map(|o| Some(o.longest_run()?.duration_s())).collect(),
             ),
-            session_run_m_max: largest(
-                together.iter().filter_map(|o| o.metres(Kind::Run).filter(|run_m| *run_m > 0.0)).collect(),
-            ),
-            session_run_m_max_before_30d: step.map(|(_, before_m)| before_m),
-            spike_pct: step.map(|(spike, _)| spike),
-            spike_class: step.map(|(spike, _)| SpikeClass::of(spike, rules)),
+            session_run_m_max: most.map(|(_, run_m)| run_m),
+            session_run_m_max_before_30d: before_m,
+            spike_pct: spike,
+            spike_class: spike.map(|spike| SpikeClass::of(spike, rules)),
             run_change_pct: run_s.zip(before_s).map(|(run_s, before_s)| spike_pct(run_s, before_s)),
         });
     }
@@ -164,6 +161,21 @@ mod tests {
     }
 
     #[test]
+    fn the_step_of_a_week_is_that_of_the_session_with_the_most_running() {
+        let run = |metres: f64| vec![Bout { distance_m: Some(metres), ..Bout::new(Kind::Run, 0.0, 600.0) }];
+        let before = outing("a.gpx", "2026-03-01T08:00:00", run(1000.0));
+        let large_step = outing("b.gpx", "2026-03-02T08:00:00", run(2000.0));
+        let most = outing("c.gpx", "2026-03-04T08:00:00", run(2100.0));
+        let all = weeks([&before, &large_step, &most], most.day(), &Rules::default());
+        assert_eq!((all[0].session_run_m_max, all[0].session_run_m_max_before_30d), (Some(1000.0), None));
+        assert_eq!(
+            (all[1].session_run_m_max, all[1].session_run_m_max_before_30d),
+            (Some(2100.0), Some(2000.0))
+        );
+        assert!((all[1].spike_pct.unwrap() - 5.0).abs() < 1e-9);
+    }
+
+    #[test]
     fn a_week_in_which_nothing_can_be_told_has_no_run_time_and_one_of_walks_has_none_of_it() {
         let bouts = |kind| vec![Bout::new(kind, 0.0, 600.0)];
         let untold = Outing { resolvable: false, ..outing("a.gpx", "2026-03-02T08:00:00", bouts(Kind::Run)) };
@@ -173,5 +185,34 @@ mod tests {
         assert_eq!((weeks[1].run_s, weeks[1].walk_s), (Some(0.0), Some(600.0)));
         // No distance was recorded.
         assert_eq!((weeks[1].run_m, weeks[1].walk_m), (Some(0.0), None));
+    }
+
+    fn run_of(start: &str, seconds: f64) -> Outing {
+        outing(start, start, vec![Bout::new(Kind::Run, 0.0, seconds), Bout::new(Kind::Walk, seconds, 3000.0)])
+    }
+
+    #[test]
+    fn a_week_is_compared_with_the_one_before_it_and_no_other() {
+        let all = [
+            run_of("2026-03-02T08:00:00", 600.0),
+            run_of("2026-03-09T08:00:00", 900.0),
+            run_of("2026-03-23T08:00:00", 1200.0),
+            outing("walk", "2026-03-30T08:00:00", vec![Bout::new(Kind::Walk, 0.0, 600.0)]),
+            run_of("2026-04-06T08:00:00", 1200.0),
+            run_of("2026-04-13T08:00:00", 1200.0),
+        ];
+        let as_of = NaiveDate::from_ymd_opt(2026, 4, 12).unwrap();
+        let changes: Vec<_> =
+            weeks(&all, as_of, &Rules::default()).iter().map(|week| week.run_change_pct).collect();
+        // Week 12 is empty, week 14 had no run, and the last lies after the day.
+        assert_eq!(changes, [None, Some(50.0), None, Some(-100.0), None]);
+    }
+
+    #[test]
+    fn what_nobody_can_tell_covers_no_time_of_another_recording() {
+        let untold = Outing { resolvable: false, ..run_of("2026-03-02T08:00:00", 600.0) };
+        let told = run_of("2026-03-02T08:01:00", 600.0);
+        let together = weeks([&untold, &told], told.day(), &Rules::default());
+        assert_eq!((together[0].sessions, together[0].run_s), (2, Some(600.0)));
     }
 }

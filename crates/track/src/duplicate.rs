@@ -19,6 +19,7 @@
 use std::collections::HashMap;
 
 use crate::fingerprint::{Apart, Fingerprint};
+use crate::timestamp::NS_PER_S;
 use crate::{Note, NoteKind};
 
 /// Tolerances for [`find_duplicates`].
@@ -84,8 +85,11 @@ pub struct Candidate<'a> {
 pub struct Standing {
     /// Index of the recording that counts in its place; `None` where it counts itself.
     pub duplicate_of: Option<usize>,
-    /// Indices of the counting recordings that share time with it, ascending.
+    /// Indices of the counting recordings that share time with it, ascending; where there are more than three, that of the
+    /// first only.
     pub overlaps: Vec<usize>,
+    /// Number of counting recordings that share time with it.
+    pub overlap_count: usize,
     /// What to say about it.
     pub notes: Vec<Note>,
 }
@@ -199,19 +203,24 @@ fn ends_together(a: &Candidate<'_>, b: &Candidate<'_>, settings: &DuplicateSetti
 
 /// Whether the places are near each other in the median; without common places, heart rates and distances.
 fn agrees(a: &Candidate<'_>, b: &Candidate<'_>, settings: &DuplicateSettings) -> bool {
-    let difference = a.fingerprint.difference(b.fingerprint, 0).median();
-    let start_m = || {
-        let apart_m = a.fingerprint.start_difference_m(b.fingerprint);
-        apart_m.filter(|_| starts_together(a, b, settings))
+    let starts_agree = || {
+        let apart_m = a.fingerprint.start_difference_m(b.fingerprint)?;
+        starts_together(a, b, settings).then_some(apart_m <= settings.distance_m)
     };
-    match difference.place_m.or_else(start_m) {
-        Some(place_m) => place_m <= settings.distance_m,
-        None => sensors_agree(&difference, settings.heart_rate_bpm, settings.distance_m) == Some(true),
-    }
+    a.fingerprint.places_agree(b.fingerprint, settings.distance_m).or_else(starts_agree).unwrap_or_else(
+        || {
+            let difference = a.fingerprint.difference(b.fingerprint, 0).median();
+            sensors_agree(&difference, settings.heart_rate_bpm, settings.distance_m) == Some(true)
+        },
+    )
 }
 
 /// Whether nine in ten samples of every series that both have are the same but for rounding.
 fn is_rounded(a: &Candidate<'_>, b: &Candidate<'_>, settings: &DuplicateSettings) -> bool {
+    // What is not near in the median is so no more often.
+    if a.fingerprint.places_agree(b.fingerprint, settings.rounding_m) == Some(false) {
+        return false;
+    }
     let difference = a.fingerprint.difference(b.fingerprint, 0).nine_in_ten();
     let place_m = difference.place_m.or_else(|| a.fingerprint.start_difference_m(b.fingerprint));
     let places = place_m.map(|place_m| place_m <= settings.rounding_m);
@@ -268,56 +277,106 @@ fn about(candidate: &Candidate<'_>, text: &str) -> String {
     }
 }
 
+/// Most recordings that are named one by one to a recording that shares time with them; of more only the first is named,
+/// and how many there are (own choice).
+const MAX_NAMED: usize = 3;
+
+/// Notes which recordings share time; `counting` are in order of their start.
 fn note_overlaps(
     counting: &[usize],
     candidates: &[Candidate<'_>],
     settings: &DuplicateSettings,
     standings: &mut [Standing],
 ) {
-    let mut running: Vec<usize> = Vec::new();
-    for &index in counting {
-        let current = candidates[index].fingerprint;
-        running.retain(|&other| candidates[other].fingerprint.end_ns() > current.start_ns());
-        for &other in &running {
-            let until_ns = candidates[other].fingerprint.end_ns().min(current.end_ns());
-            let shared_s = seconds_between(current.start_ns(), until_ns);
-            if shared_s <= settings.time_s {
-                continue;
-            }
-            for (one, another) in [(index, other), (other, index)] {
-                standings[one].overlaps.push(another);
-                let name = label(&candidates[another], &candidates[one]);
-                let text = format!("overlaps {name} by {shared_s:.0} s; both count as sessions");
-                standings[one].notes.push(said(NoteKind::Overlap, about(&candidates[one], &text)));
-            }
-        }
-        running.push(index);
+    let span = |index: usize| {
+        let fingerprint = candidates[index].fingerprint;
+        (fingerprint.start_ns(), fingerprint.end_ns())
+    };
+    let shared_s = |one: usize, another: usize| {
+        let ((start, end), (other_start, other_end)) = (span(one), span(another));
+        seconds_between(start.max(other_start), end.min(other_end))
+    };
+    // What lasts no longer than the tolerance shares no more with anything. Of the others, in order of their start, those
+    // that share time with one are those that begin before its end, without those that end before its start.
+    let lasting: Vec<usize> =
+        counting.iter().copied().filter(|&index| shared_s(index, index) > settings.time_s).collect();
+    let mut ends_ns: Vec<i64> = lasting.iter().map(|&index| span(index).1).collect();
+    // The latest end of each and all before it, so that the first that reaches a time is found.
+    let mut reached_ns = ends_ns.clone();
+    for at in 1..reached_ns.len() {
+        reached_ns[at] = reached_ns[at].max(reached_ns[at - 1]);
     }
-    standings.iter_mut().for_each(|standing| standing.overlaps.sort_unstable());
+    ends_ns.sort_unstable();
+    for (at, &index) in lasting.iter().enumerate() {
+        let (start_ns, end_ns) = span(index);
+        let begun =
+            lasting.partition_point(|&other| seconds_between(span(other).0, end_ns) > settings.time_s);
+        let over =
+            ends_ns.partition_point(|&other_ns| seconds_between(start_ns, other_ns) <= settings.time_s);
+        // It shares time with itself.
+        let count = begun - over - 1;
+        let first =
+            reached_ns.partition_point(|&other_ns| seconds_between(start_ns, other_ns) <= settings.time_s);
+        let named = if count > MAX_NAMED { 1 } else { count };
+        let others = (first..begun).filter(|&other| other != at).map(|other| lasting[other]);
+        let others = others.filter(|&other| shared_s(index, other) > settings.time_s).take(named);
+        standings[index].overlap_count = count;
+        for other in others {
+            let name = label(&candidates[other], &candidates[index]);
+            let shared_s = shared_s(index, other);
+            let text = match count > MAX_NAMED {
+                true => format!(
+                    "overlaps {count} recordings, first {name} by {shared_s:.0} s; all count as sessions"
+                ),
+                false => format!("overlaps {name} by {shared_s:.0} s; both count as sessions"),
+            };
+            standings[index].overlaps.push(other);
+            standings[index].notes.push(said(NoteKind::Overlap, about(&candidates[index], &text)));
+        }
+        standings[index].overlaps.sort_unstable();
+    }
 }
 
+/// Notes which recordings look like one session on two clocks; `counting` are in order of their start.
 fn note_zone_slips(
     counting: &[usize],
     candidates: &[Candidate<'_>],
     settings: &DuplicateSettings,
     standings: &mut [Standing],
 ) {
-    for (at, &earlier) in counting.iter().enumerate() {
-        for &later in &counting[at + 1..] {
-            let (a, b) = (candidates[earlier].fingerprint, candidates[later].fingerprint);
-            let apart_s = seconds_between(a.start_ns(), b.start_ns());
-            if apart_s > settings.zone_slip_s as f64 + settings.time_s {
-                break;
+    let start_ns = |at: usize| candidates[counting[at]].fingerprint.start_ns();
+    // By how far their starts lie beyond whole quarter hours, those first that do so alike.
+    let beyond_ns = |at: usize| start_ns(at).rem_euclid(ZONE_UNIT_S * NS_PER_S);
+    let mut alike: Vec<usize> = (0..counting.len()).collect();
+    alike.sort_by_key(|&at| beyond_ns(at));
+    let mut slips: Vec<(usize, usize, i64)> = Vec::new();
+    let tolerance_ns = (settings.time_s * 1e9) as i64;
+    for (place, &at) in alike.iter().enumerate() {
+        // Around the circle of a quarter hour.
+        let nearby = alike[place + 1..].iter().chain(&alike[..place]).take_while(|&&other| {
+            (beyond_ns(other) - beyond_ns(at)).rem_euclid(ZONE_UNIT_S * NS_PER_S) <= tolerance_ns
+        });
+        for &other in nearby {
+            let (earlier, later) = (at.min(other), at.max(other));
+            let [a, b] = [earlier, later].map(|at| candidates[counting[at]].fingerprint);
+            if seconds_between(a.start_ns(), b.start_ns()) <= settings.zone_slip_s as f64 + settings.time_s
+                && let Some(slip_s) = zone_slip_s(a, b, settings)
+            {
+                slips.push((earlier, later, slip_s));
             }
-            let Some(slip_s) = zone_slip_s(a, b, settings) else { continue };
-            for (one, another, word) in [(earlier, later, "earlier"), (later, earlier, "later")] {
-                let text = format!(
-                    "looks like {} with the clock {} {word}, a slip of the time zone; both count",
-                    label(&candidates[another], &candidates[one]),
-                    hours_and_minutes(slip_s)
-                );
-                standings[one].notes.push(said(NoteKind::ZoneSlip, about(&candidates[one], &text)));
-            }
+        }
+    }
+    slips.sort_unstable();
+    slips.dedup();
+    for (earlier, later, slip_s) in slips {
+        let (earlier, later) = (counting[earlier], counting[later]);
+        for (one, another, word) in [(earlier, later, "earlier"), (later, earlier, "later")] {
+            let text = format!(
+                "looks like {} with the clock {} {word}, a slip of the time zone; both count",
+                label(&candidates[another], &candidates[one]),
+                hours_and_minutes(slip_s)
+            );
+            standings[one].notes.push(said(NoteKind::ZoneSlip, about(&candidates[one], &text)));
         }
     }
 }

@@ -1,5 +1,6 @@
 //! What it takes to know a session again, in about two kilobytes.
 
+use crate::timestamp::NS_PER_S;
 use crate::{NO_TIME, Position, Recording};
 
 /// The most samples that a fingerprint holds, so that it stays below 2 kB (own choice).
@@ -12,7 +13,8 @@ const STEPS_S: [i64; 8] = [1, 5, 10, 20, 60, 180, 900, 3600];
 /// The longest stretch without a value that a sample is interpolated across, in nanoseconds (own choice: 2 min).
 const MAX_BRIDGE_NS: i64 = 120_000_000_000;
 
-const NS_PER_S: i64 = 1_000_000_000;
+/// Share of the samples that lie below their median.
+const MEDIAN: f64 = 0.5;
 
 /// Units of 10⁻⁷ degrees, about 1 cm.
 const UNITS_PER_DEGREE: f64 = 1e7;
@@ -70,7 +72,7 @@ impl Differences {
     }
 
     pub(crate) fn median(&self) -> Apart {
-        self.quantile(0.5)
+        self.quantile(MEDIAN)
     }
 
     pub(crate) fn nine_in_ten(&self) -> Apart {
@@ -177,6 +179,39 @@ impl Fingerprint {
         Some(place_distance_m(units(self.first_place?), units(other.first_place?)))
     }
 
+    /// Whether the median distance of places at equal times is at most `limit_m`; `None` where there are none. The same as
+    /// [`Fingerprint::difference`] tells, without looking closely at places that are far apart.
+    pub(crate) fn places_agree(&self, other: &Self, limit_m: f64) -> Option<bool> {
+        let step_s = self.step_s.max(other.step_s);
+        let from_s = (self.first_slot * self.step_s).max(other.first_slot * other.step_s);
+        let from_slot = from_s.div_euclid(step_s) + i64::from(from_s.rem_euclid(step_s) != 0);
+        // Places from there on at common times; every step divides the coarser ones.
+        let common = |of: &'_ Self| -> (usize, usize) {
+            (
+                usize::try_from(from_slot * (step_s / of.step_s) - of.first_slot).unwrap_or(0),
+                (step_s / of.step_s) as usize,
+            )
+        };
+        let ((first, stride), (other_first, other_stride)) = (common(self), common(other));
+        let own = self.places.get(first..).unwrap_or_default().iter().step_by(stride);
+        let others = other.places.get(other_first..).unwrap_or_default().iter().step_by(other_stride);
+        let samples = own.len().min(others.len());
+        let limit_units = limit_m / (EARTH_RADIUS_M / UNITS_PER_DEGREE).to_radians();
+        let (mut both, mut far) = (0, 0);
+        for (own, other) in own.zip(others) {
+            let (Some(own), Some(other)) = (own, other) else { continue };
+            both += 1;
+            let is_far = f64::from(own[0].abs_diff(other[0])) > limit_units
+                || place_distance_m(*own, *other) > limit_m;
+            far += usize::from(is_far);
+            // So many that the median is among them, however many more there are.
+            if far > samples / 2 {
+                return Some(false);
+            }
+        }
+        (both > 0).then(|| both - far > (both as f64 * MEDIAN) as usize)
+    }
+
     /// Compares samples at equal times, `other` being moved by `shift_s` seconds.
     pub(crate) fn difference(&self, other: &Self, shift_s: i64) -> Differences {
         let step_s = self.step_s.max(other.step_s);
@@ -280,4 +315,39 @@ fn place_distance_m(a: [i32; 2], b: [i32; 2]) -> f64 {
     let east = wrapped_deg(longitude_b - longitude_a).to_radians()
         * ((latitude_a + latitude_b) / 2.0).to_radians().cos();
     EARTH_RADIUS_M * north.hypot(east)
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+    use crate::Point;
+
+    /// A walk north from a second on, a point every so many seconds, so many metres to the east.
+    fn walk(start_s: i64, seconds: i64, every_s: usize, east_m: f64, lost: i64) -> Fingerprint {
+        let points = (0..seconds).step_by(every_s).map(|second| Point {
+            time_ns: Some((start_s + second) * NS_PER_S),
+            position: (lost == 0 || second % lost != 0).then(|| Position {
+                latitude_deg: 1.3e-5 * (start_s + second) as f64,
+                longitude_deg: 9e-6 * east_m * ((start_s + second) % 7) as f64,
+            }),
+            ..Point::default()
+        });
+        Fingerprint::of(&Recording { points: points.collect(), ..Recording::default() })
+    }
+
+    proptest! {
+        #[test]
+        fn places_agree_where_their_median_distance_says_so(
+            a in (0..300_i64, 20..2000_i64, 1..30_usize, 0..4_i64),
+            b in (0..300_i64, 20..2000_i64, 1..30_usize, 0..4_i64),
+            east_m in 0.0..6.0_f64,
+        ) {
+            let (one, other) = (walk(a.0, a.1, a.2, 0.0, a.3), walk(b.0, b.1, b.2, east_m, b.3));
+            let expected = one.difference(&other, 0).median().place_m.map(|place_m| place_m <= 10.0);
+            prop_assert_eq!(one.places_agree(&other, 10.0), expected);
+            prop_assert_eq!(other.places_agree(&one, 10.0), expected);
+        }
+    }
 }

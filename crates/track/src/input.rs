@@ -225,20 +225,44 @@ enum Loaded {
 }
 
 fn load(mut file: File, length: u64, most: u64) -> io::Result<Loaded> {
-    let mut bytes = Vec::with_capacity(length.min(most) as usize);
+    // Some file systems state no length.
+    if length == 0 {
+        let mut bytes = Vec::new();
+        file.take(most.saturating_add(1)).read_to_end(&mut bytes)?;
+        return Ok(if bytes.len() as u64 > most { Loaded::TooLong } else { Loaded::Whole(bytes) });
+    }
+    let mut bytes = vec![0; length.min(most) as usize];
+    let mut read = 0;
     if length > WHOLE_AT_ONCE_BYTES {
-        file.by_ref().take(HEAD_BYTES).read_to_end(&mut bytes)?;
-        if let Content::Other(kind) = sniff(&bytes)
-            && bytes.iter().any(|&byte| byte != 0)
+        let head = bytes.len().min(HEAD_BYTES as usize);
+        read = fill(&mut file, &mut bytes[..head])?;
+        if let Content::Other(kind) = sniff(&bytes[..read])
+            && bytes[..read].iter().any(|&byte| byte != 0)
         {
             return Ok(Loaded::Other(kind));
         }
+        if length > most {
+            return Ok(Loaded::TooLong);
+        }
     }
-    // A length spares the call that finds the end of the file; some file systems state none.
-    let until = if length > 0 { length } else { u64::MAX };
-    let left = until.min(most.saturating_add(1)).saturating_sub(bytes.len() as u64);
-    file.take(left).read_to_end(&mut bytes)?;
-    Ok(if bytes.len() as u64 > most { Loaded::TooLong } else { Loaded::Whole(bytes) })
+    // A known length needs no growing buffer and no call that finds the end of the file.
+    read += fill(&mut file, &mut bytes[read..])?;
+    bytes.truncate(read);
+    Ok(if length > most { Loaded::TooLong } else { Loaded::Whole(bytes) })
+}
+
+/// Fills a buffer as far as the file goes; gives how far.
+fn fill(file: &mut File, bytes: &mut [u8]) -> io::Result<usize> {
+    let mut filled = 0;
+    while filled < bytes.len() {
+        match file.read(&mut bytes[filled..]) {
+            Ok(0) => break,
+            Ok(read) => filled += read,
+            Err(error) if error.kind() == io::ErrorKind::Interrupted => {}
+            Err(error) => return Err(error),
+        }
+    }
+    Ok(filled)
 }
 
 fn reading_of_file(name: String, bytes: &[u8], packing: Packing, settings: &ReadSettings) -> FileReading {

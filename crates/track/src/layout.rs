@@ -134,6 +134,14 @@ impl Slot {
                 collector.take_number(quantity, value).then_some(length)
             }
             Self::Time => {
+                if let Some([text @ .., b'<']) = rest.first_chunk::<21>()
+                    && let Some(time) = collector.plain_times.read(text)
+                    && time.zulu
+                    && !time.leap_second
+                {
+                    collector.take_time(time);
+                    return Some(text.len());
+                }
                 let length = memchr(b'<', rest)?;
                 let time = timestamp::parse(&rest[..length])?;
                 if time.leap_second || time.offset_s.is_none() {

@@ -44,6 +44,39 @@ pub(crate) fn parse(text: &[u8]) -> Result<f64, NumberFault> {
 /// more digits than anyone writes.
 #[inline]
 pub(crate) fn leading(text: &[u8]) -> Option<(f64, usize)> {
+    leading_short(text).or_else(|| leading_any(text))
+}
+
+/// Most bytes that [`leading_short`] looks at: a sign, seven digits, a point, and eight bytes to find the end in.
+const SHORT_BYTES: usize = 17;
+
+/// The same for up to seven digits before the point and up to seven behind it, as nearly all numbers have; `None` for
+/// others, and near the end of the text.
+#[inline]
+fn leading_short(text: &[u8]) -> Option<(f64, usize)> {
+    let text: &[u8; SHORT_BYTES] = text.first_chunk()?;
+    let eight_at = |at: usize| Some(u64::from_le_bytes(*text.get(at..)?.first_chunk()?));
+    let negative = text[0] == b'-';
+    let begin = usize::from(negative || text[0] == b'+');
+    let (whole, count) = leading_of_eight(eight_at(begin)?);
+    let end = begin + count;
+    if count == 8 {
+        return None;
+    }
+    if text[end] != b'.' {
+        let value = whole as f64;
+        return (count > 0).then_some((if negative && whole != 0 { -value } else { value }, end));
+    }
+    let (fraction, decimals) = leading_of_eight(eight_at(end + 1)?);
+    if decimals == 8 || count + decimals == 0 {
+        return None;
+    }
+    let mantissa = whole * WHOLE_POWERS_OF_TEN[decimals] + fraction;
+    let value = mantissa as f64 / EXACT_POWERS_OF_TEN[decimals];
+    Some((if negative && mantissa != 0 { -value } else { value }, end + 1 + decimals))
+}
+
+fn leading_any(text: &[u8]) -> Option<(f64, usize)> {
     let negative = text.first() == Some(&b'-');
     let signed = negative || text.first() == Some(&b'+');
     let mut mantissa = 0_u64;
@@ -207,6 +240,12 @@ mod tests {
         #[test]
         fn decimals_are_the_doubles_of_the_standard_library(text in "[+-]?[0-9]{1,22}(\\.[0-9]{0,22})?") {
             prop_assert_eq!(parse(text.as_bytes()), Ok(text.parse::<f64>().unwrap()));
+        }
+
+        #[test]
+        fn the_short_way_gives_what_the_long_one_does(text in "[+-]?[0-9]{0,9}\\.?[0-9]{0,9}[<\" .+a0-9-]{0,3}<.{20}") {
+            let short = leading_short(text.as_bytes());
+            prop_assert!(short.is_none() || short == leading_any(text.as_bytes()));
         }
 
         #[test]

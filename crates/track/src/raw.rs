@@ -2,7 +2,7 @@
 
 use crate::note::{NoteKind, Notes, Quantity};
 use crate::number::{self, NumberFault};
-use crate::timestamp::{self, NS_PER_S, Timestamp};
+use crate::timestamp::{self, NS_PER_S, PlainTimes, Timestamp};
 use crate::{Format, Mark, MarkKind, Point, Points, Position, ReadSettings, Sport};
 
 /// One track or activity as written: order of the file, fill values and all.
@@ -103,6 +103,8 @@ pub(crate) struct Collector {
     room_is_made: bool,
     positions_lost: u64,
     first_lost_at: Option<usize>,
+    /// The reader of times that are written plainly.
+    pub(crate) plain_times: PlainTimes,
 }
 
 impl Collector {

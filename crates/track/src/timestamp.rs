@@ -63,6 +63,48 @@ pub(crate) fn parse(text: &[u8]) -> Option<Timestamp> {
     })
 }
 
+/// Reads times as nearly all files write them, `2025-03-01T10:00:00Z`, most of them on one day: its date is read once.
+#[derive(Clone, Copy, Debug, Default)]
+pub(crate) struct PlainTimes {
+    date: [u8; 11],
+    midnight_ns: i64,
+}
+
+impl PlainTimes {
+    /// What [`parse`] reads of this text.
+    #[inline]
+    pub(crate) fn read(&mut self, text: &[u8; 20]) -> Option<Timestamp> {
+        let date = text.first_chunk()?;
+        let since_midnight_ns = time_of_day_ns(text.last_chunk()?);
+        if let Some(since_ns) = since_midnight_ns
+            && self.date == *date
+        {
+            let clock_ns = self.midnight_ns + since_ns;
+            return Some(Timestamp { clock_ns, offset_s: Some(0), zulu: true, leap_second: false });
+        }
+        let time = parse(text)?;
+        if let Some(since_ns) = since_midnight_ns {
+            (self.date, self.midnight_ns) = (*date, time.clock_ns - since_ns);
+        }
+        Some(time)
+    }
+}
+
+/// Nanoseconds of a time such as `10:00:00Z`; `None` for anything else, midnight as 24 and leap seconds too.
+#[inline]
+fn time_of_day_ns(text: &[u8; 9]) -> Option<i64> {
+    let [h1, h2, b':', m1, m2, b':', s1, s2, b'Z'] = *text else { return None };
+    let [h1, h2, m1, m2, s1, s2] = [h1, h2, m1, m2, s1, s2].map(|byte| byte.wrapping_sub(b'0'));
+    let (hours, minutes, seconds) = (
+        u32::from(h1) * 10 + u32::from(h2),
+        u32::from(m1) * 10 + u32::from(m2),
+        u32::from(s1) * 10 + u32::from(s2),
+    );
+    let digits = h1.max(h2).max(m1).max(m2).max(s1).max(s2);
+    let valid = digits < 10 && hours < 24 && minutes < 60 && seconds < 60;
+    valid.then(|| i64::from(hours * 3600 + minutes * 60 + seconds) * NS_PER_S)
+}
+
 /// Reads a time that neither GPX nor TCX allows but that can mean one moment only; `None` for any other.
 ///
 /// These are ISO 8601 without separators (`20250301T100000Z`) or without seconds (`2025-03-01T10:00Z`), the zone as
@@ -193,6 +235,18 @@ mod tests {
         assert_eq!(utc_ns("2021-02-28T24:00:00Z"), utc_ns("2021-03-01T00:00:00Z"));
     }
 
+    proptest! {
+        #[test]
+        fn plain_times_are_read_as_any_other(texts in prop::collection::vec(
+            "202[56]-[01][0-9]-[0-3][0-9][T ][0-2][0-9]:[0-6][0-9]:[0-6][0-9][Zz]", 1..20,
+        )) {
+            let mut plain = PlainTimes::default();
+            for text in texts.iter().chain(&texts) {
+                prop_assert_eq!(plain.read(text.as_bytes().try_into().unwrap()), parse(text.as_bytes()));
+            }
+        }
+    }
+
     #[test]
     fn the_zone_is_kept_and_its_absence_too() {
         assert_eq!(parse(b"2021-03-01T10:00:00").unwrap().offset_s, None);
@@ -259,6 +313,43 @@ mod tests {
         ] {
             assert_eq!(parse(text.as_bytes()), None, "{text}");
         }
+    }
+
+    // The Gregorian calendar: of the years that end a century only every fourth is a leap year. Days by `chrono`.
+    #[test]
+    fn centuries_are_leap_years_only_every_four_hundred_years() {
+        for year in [1700, 1800, 1900, 2100, 2200] {
+            assert_eq!(parse(format!("{year}-02-29T00:00:00Z").as_bytes()), None, "{year}");
+        }
+        for year in [1696, 1904, 2000, 2004, 2096] {
+            assert!(parse(format!("{year}-02-29T00:00:00Z").as_bytes()).is_some(), "{year}");
+        }
+        for (year, month, day) in
+            [(1700, 3, 1), (1900, 3, 1), (2000, 2, 29), (2000, 3, 1), (2100, 3, 1), (2200, 12, 31)]
+        {
+            let date = NaiveDate::from_ymd_opt(year, month, day).unwrap();
+            let expected = date.and_hms_opt(0, 0, 0).unwrap().and_utc().timestamp() * NS_PER_S;
+            assert_eq!(utc_ns(&format!("{date}T00:00:00Z")), Some(expected), "{date}");
+        }
+    }
+
+    #[test]
+    fn offsets_reach_fourteen_hours_and_no_further() {
+        let offset =
+            |text: &str| parse(format!("2021-03-01T10:00:00{text}").as_bytes()).map(|time| time.offset_s);
+        assert_eq!(offset("+14:00"), Some(Some(50_400)));
+        assert_eq!(offset("-14:00"), Some(Some(-50_400)));
+        assert_eq!(offset("+14:01"), None);
+        assert_eq!(offset("+01:60"), None);
+    }
+
+    #[test]
+    fn the_end_of_a_day_is_a_moment_and_nothing_after_it() {
+        assert!(parse(b"2021-03-01T24:00:00Z").is_some());
+        for text in ["2021-03-01T24:00:01Z", "2021-03-01T24:01:00Z", "2021-03-01T24:00:00.5Z"] {
+            assert_eq!(parse(text.as_bytes()), None, "{text}");
+        }
+        assert_eq!(utc_ns("2021-03-01T23:59:59.25Z"), Some(1_614_643_199 * NS_PER_S + NS_PER_S / 4));
     }
 
     proptest! {

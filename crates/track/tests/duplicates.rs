@@ -157,6 +157,43 @@ fn k4_an_overlap_is_noted_on_both_and_both_count() {
 }
 
 #[test]
+fn k4_of_many_that_share_time_the_first_is_named_and_their_number() {
+    let names: Vec<String> = (0..50).map(|index| format!("{index:02}.gpx")).collect();
+    let runs: Vec<(&str, Run)> = names
+        .iter()
+        .zip(0..)
+        .map(|(name, index)| {
+            (name.as_str(), Run { start_s: EVENING_S + index, north_m: 100.0 * index as f64, ..RUN })
+        })
+        .collect();
+    let standings = compare(&runs);
+    for (index, standing) in standings.iter().enumerate() {
+        assert_eq!((standing.duplicate_of, standing.overlap_count), (None, 49));
+        let first = usize::from(index == 0);
+        assert_eq!(standing.overlaps, [first]);
+        assert_eq!(standing.notes.len(), 1);
+        let shared_s = 1800 - index.abs_diff(first);
+        let text =
+            format!("overlaps 49 recordings, first `0{first}.gpx` by {shared_s} s; all count as sessions");
+        assert_eq!(standing.notes[0].text, text);
+    }
+}
+
+#[test]
+fn k4_up_to_three_that_share_time_are_named_one_by_one() {
+    let at = |first_s, last_s, north_m| Run { first_s, last_s, north_m, ..RUN };
+    let standings = compare(&[
+        ("long.gpx", at(0, 1800, 0.0)),
+        ("a.gpx", at(100, 300, 200.0)),
+        ("b.gpx", at(310, 500, 400.0)),
+        ("c.gpx", at(497, 900, 600.0)),
+        ("brief.gpx", at(1000, 1004, 800.0)),
+    ]);
+    let overlaps: Vec<&[usize]> = standings.iter().map(|standing| standing.overlaps.as_slice()).collect();
+    assert_eq!(overlaps, [&[1, 2, 3][..], &[0], &[0], &[0], &[]]);
+}
+
+#[test]
 fn k4_the_same_time_in_another_place_is_an_overlap() {
     let standings = compare(&[("a.gpx", RUN), ("b.gpx", Run { north_m: 30.0, ..RUN })]);
     assert!(standings.iter().all(|standing| standing.duplicate_of.is_none()));

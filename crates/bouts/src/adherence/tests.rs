@@ -257,3 +257,46 @@ fn metres_without_distance_are_not_compared() {
     assert_eq!(match_session(&planned, &done(&[160.0], &[]), &settings()), None);
     assert_eq!(match_session(&[], &done(&[160.0], &[]), &settings()), None);
 }
+
+fn statuses(matched: &SessionMatch, gait: Gait) -> Vec<&'static str> {
+    matched.intervals.iter().filter(|row| row.gait == gait).map(|row| row.status.word()).collect()
+}
+
+#[test]
+fn a_rep_is_long_from_6_s_beyond_it_and_a_walk_from_its_tolerance() {
+    let rep = |run_s: f64| statuses(&matched(&[100.0], &[], &[run_s], &[]), Gait::Run)[0];
+    assert_eq!(
+        [rep(93.9), rep(94.0), rep(100.5), rep(106.0), rep(106.1)],
+        ["short", "done", "done", "done", "long"]
+    );
+    // Tolerance of a walk: 6 s, or a third of a short one.
+    let walk = |planned_s: f64, walk_s: f64| {
+        statuses(&matched(&[100.0; 2], &[planned_s], &[100.0; 2], &[walk_s]), Gait::Walk)[0]
+    };
+    assert_eq!(
+        [walk(80.0, 73.9), walk(80.0, 74.0), walk(80.0, 86.0), walk(80.0, 86.1)],
+        ["short", "done", "done", "long"]
+    );
+    assert_eq!(
+        [walk(15.0, 9.9), walk(15.0, 10.0), walk(15.0, 20.0), walk(15.0, 20.1)],
+        ["short", "done", "done", "long"]
+    );
+}
+
+#[test]
+fn of_alignments_that_credit_the_same_the_one_with_earlier_reps_and_runs_is_taken() {
+    let one_of_two_reps = matched(&[100.0; 2], &[80.0], &[100.0], &[]);
+    assert_eq!(statuses(&one_of_two_reps, Gait::Run), ["done", "missed"]);
+    let one_of_two_runs = matched(&[100.0], &[], &[100.0; 2], &[300.0]);
+    assert_eq!(statuses(&one_of_two_runs, Gait::Run), ["done", "extra"]);
+    assert_eq!(one_of_two_runs.intervals[0].start_s, Some(0.0));
+    let last_of_four = matched(&[100.0; 4], &[80.0; 3], &[100.0; 3], &[80.0; 2]);
+    assert_eq!(statuses(&last_of_four, Gait::Run), ["done", "done", "done", "missed"]);
+}
+
+#[test]
+fn reps_of_45_s_and_walks_of_18_s_can_be_judged() {
+    let judged =
+        |rep_s: f64, walk_s: f64| !matched(&[rep_s; 2], &[walk_s], &[rep_s; 2], &[walk_s]).too_short_to_judge;
+    assert_eq!([judged(45.0, 18.0), judged(44.9, 18.0), judged(45.0, 17.9)], [true, false, false]);
+}

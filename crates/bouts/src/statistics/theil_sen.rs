@@ -26,7 +26,10 @@ impl TheilSen {
 /// Lays the line of Theil 1950 and Sen 1968 through points given as equally long columns.
 ///
 /// Pairs with equal `x` have no slope and are left out. `None` where no pair is left. The interval takes the k-th
-/// smallest and largest slope, k = ⌊(N − C)/2⌋ with N slopes and C = 1.96·√(n(n−1)(2n+5)/18). Time O(n² log n).
+/// smallest and largest slope, k = ⌊(N − C)/2⌋ with N slopes and C = 1.96·√(n(n−1)(2n+5)/18). Values must be finite.
+///
+/// The slopes of few points are all taken; of many only those near the wanted ones, in O(n log n) steps each and what
+/// lies near, with the same result to the last bit.
 ///
 /// ```
 /// use boutwise_bouts::statistics::theil_sen;
@@ -37,26 +40,199 @@ impl TheilSen {
 /// ```
 pub fn theil_sen(x: &[f64], y: &[f64]) -> Option<TheilSen> {
     let count = x.len().min(y.len());
-    let mut slopes = Vec::with_capacity(count * count.saturating_sub(1) / 2);
-    for i in 0..count {
-        for j in i + 1..count {
-            if x[i] != x[j] {
-                slopes.push((y[j] - y[i]) / (x[j] - x[i]));
-            }
-        }
-    }
-    slopes.sort_unstable_by(f64::total_cmp);
-    let slope = median(&slopes)?;
+    let mut slopes = Slopes::of(&x[..count], &y[..count]);
+    let last = slopes.count.checked_sub(1)?;
+    // Of an even number the mean of the middle two.
+    let lower = slopes.nth(last / 2);
+    let upper = if last % 2 == 0 { lower } else { slopes.nth(last / 2 + 1) };
+    let slope = lower + 0.5 * (upper - lower);
+    let slope_interval =
+        sen_rank(slopes.count, count).map(|rank| (slopes.nth(rank - 1), slopes.nth(slopes.count - rank)));
     let rests: Vec<f64> = x.iter().zip(y).map(|(x, y)| y - slope * x).collect();
-    Some(TheilSen { slope, intercept: median(&rests)?, slope_interval: sen_interval(&slopes, count) })
+    Some(TheilSen { slope, intercept: median(&rests)?, slope_interval })
 }
 
-/// Sen's interval of ordered slopes between so many points.
-fn sen_interval(slopes: &[f64], count: usize) -> Option<(f64, f64)> {
-    let n = count as f64;
+/// Rank from 1 of the slopes of so many points that bound Sen's interval, from below and from above.
+fn sen_rank(slopes: usize, points: usize) -> Option<usize> {
+    let n = points as f64;
     let reach = NORMAL_95 * (n * (n - 1.0) * (2.0 * n + 5.0) / 18.0).sqrt();
-    let rank = ((slopes.len() as f64 - reach) / 2.0).floor();
-    (rank >= 1.0).then(|| (slopes[rank as usize - 1], slopes[slopes.len() - rank as usize]))
+    let rank = ((slopes as f64 - reach) / 2.0).floor();
+    (rank >= 1.0).then_some(rank as usize)
+}
+
+/// Up to so many points all slopes are taken: 2016 of them.
+const FEW_POINTS: usize = 64;
+/// Slopes drawn to learn where a wanted one lies, for each point (own choice: more cost more, fewer leave more to look at).
+const DRAWN_PER_POINT: usize = 4;
+/// What is looked at reaches so many standard deviations of the draw to either side of the wanted slope; where that was
+/// not enough, twice as many, and so on.
+const REACH_SDS: f64 = 2.5;
+/// Slopes are compared by what they leave of each y; that errs by so many units in the last place of the largest term.
+const ROUNDING_UNITS: f64 = 8.0;
+
+/// The slopes of all pairs of points with unlike x.
+struct Slopes {
+    /// Points in order of x, then of y.
+    points: Vec<(f64, f64)>,
+    /// Number of slopes.
+    count: usize,
+    /// All of them, where the points are few.
+    all: Vec<f64>,
+    /// Some drawn from all, in order, where they are many.
+    drawn: Vec<f64>,
+}
+
+impl Slopes {
+    fn of(x: &[f64], y: &[f64]) -> Self {
+        let mut points: Vec<(f64, f64)> = x.iter().copied().zip(y.iter().copied()).collect();
+        points.sort_unstable_by(|a, b| a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1)));
+        let pairs = |count: usize| count * count.saturating_sub(1) / 2;
+        let alike: usize = points.chunk_by(|a, b| a.0 == b.0).map(|alike| pairs(alike.len())).sum();
+        let mut slopes =
+            Self { count: pairs(points.len()) - alike, points, all: Vec::new(), drawn: Vec::new() };
+        if slopes.points.len() <= FEW_POINTS {
+            slopes.all.reserve_exact(slopes.count);
+            for (index, &from) in slopes.points.iter().enumerate() {
+                let later = slopes.points[index + 1..].iter().filter(|to| to.0 != from.0);
+                slopes.all.extend(later.map(|&to| slope(from, to)));
+            }
+        } else if slopes.count > 0 {
+            slopes.draw();
+        }
+        slopes
+    }
+
+    /// Fills `drawn` by a fixed sequence, so that a result depends on nothing but the points.
+    fn draw(&mut self) {
+        let mut state = 1_u64;
+        let mut below = |end: usize| {
+            // Knuth's linear congruential generator (MMIX), its high half.
+            state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+            ((state >> 32) * end as u64 >> 32) as usize
+        };
+        let count = self.points.len();
+        for _ in 0..DRAWN_PER_POINT * count {
+            let (from, to) = (self.points[below(count)], self.points[below(count)]);
+            if from.0 != to.0 {
+                self.drawn.push(slope(from, to));
+            }
+        }
+        self.drawn.sort_unstable_by(f64::total_cmp);
+    }
+
+    /// The slope at a place of all in order, from 0.
+    fn nth(&mut self, place: usize) -> f64 {
+        if self.drawn.is_empty() {
+            return *self.all.select_nth_unstable_by(place, f64::total_cmp).1;
+        }
+        let mut sds = REACH_SDS;
+        loop {
+            let (low, high) = self.around(place, sds);
+            if let Some(found) = self.nth_within(place, low, high) {
+                return found;
+            }
+            sds *= 2.0;
+        }
+    }
+
+    /// Drawn slopes that the wanted one likely lies between; infinite where it may lie beyond all drawn.
+    fn around(&self, place: usize, sds: f64) -> (f64, f64) {
+        let drawn = self.drawn.len() as f64;
+        let share = place as f64 / self.count as f64;
+        let reach = sds * (share * (1.0 - share) * drawn).sqrt() + 1.0;
+        let low = (share * drawn - reach).floor();
+        let high = (share * drawn + reach).ceil();
+        (
+            if low < 0.0 { f64::NEG_INFINITY } else { self.drawn[low as usize] },
+            if high >= drawn { f64::INFINITY } else { self.drawn[high as usize] },
+        )
+    }
+
+    /// The slope at a place of all in order, if it lies between two slopes.
+    ///
+    /// A pair's slope is below s where y − s·x falls from the one to the other, so that slopes are counted and found by
+    /// sorting. That rounds; so the limits are moved apart by more than rounding does, and what is counted below them
+    /// surely lies below.
+    fn nth_within(&self, place: usize, low: f64, high: f64) -> Option<f64> {
+        let (below_low, mut between) = if low.is_finite() && high.is_finite() {
+            self.split(low - self.rounding(low), high + self.rounding(high))
+        } else {
+            let all = self.points.iter().enumerate().flat_map(|(index, &from)| {
+                let later = self.points[index + 1..].iter().filter(move |to| to.0 != from.0);
+                later.map(move |&to| slope(from, to))
+            });
+            (0, all.collect())
+        };
+        let rank = place.checked_sub(below_low).filter(|&rank| rank < between.len())?;
+        let found = *between.select_nth_unstable_by(rank, f64::total_cmp).1;
+        (low..=high).contains(&found).then_some(found)
+    }
+
+    /// What rounding may make of a slope near `slope`.
+    fn rounding(&self, slope: f64) -> f64 {
+        let largest =
+            self.points.iter().fold(0.0_f64, |largest, &(x, y)| largest.max(y.abs()).max((slope * x).abs()));
+        let steps = self.points.windows(2).map(|pair| pair[1].0 - pair[0].0).filter(|step| *step > 0.0);
+        ROUNDING_UNITS * f64::EPSILON * (largest / steps.fold(f64::INFINITY, f64::min) + slope.abs())
+    }
+
+    /// Number of slopes below `low`, and the slopes from there to `high`.
+    fn split(&self, low: f64, high: f64) -> (usize, Vec<f64>) {
+        let order = |limit: f64| {
+            let rests: Vec<f64> = self.points.iter().map(|&(x, y)| y - limit * x).collect();
+            let mut order: Vec<u32> = (0..rests.len() as u32).collect();
+            // Stable: points with the same rest stay in their order, so that no slope between them counts as below.
+            order.sort_by(|&a, &b| rests[a as usize].total_cmp(&rests[b as usize]));
+            order
+        };
+        let by_low = order(low);
+        let mut place_by_low = vec![0_u32; by_low.len()];
+        for (place, &index) in (0..).zip(&by_low) {
+            place_by_low[index as usize] = place;
+        }
+        let point = |place: u32| self.points[by_low[place as usize] as usize];
+        // Pairs that change places on the way from the lower limit to the upper one.
+        let by_high = order(high).iter().map(|&index| place_by_low[index as usize]).collect();
+        let mut between = Vec::new();
+        inversions(by_high, |later, earlier| {
+            between.extend(later.iter().map(|&later| slope(point(earlier), point(later))));
+        });
+        let mut below_low = 0;
+        inversions(by_low.clone(), |later, _| below_low += later.len());
+        (below_low, between)
+    }
+}
+
+/// Sorts by merging, and tells of each element those greater ones that stood before it.
+fn inversions(mut values: Vec<u32>, mut tell: impl FnMut(&[u32], u32)) {
+    let mut merged = values.clone();
+    let mut width = 1;
+    while width < values.len() {
+        for (pair, merged) in values.chunks(2 * width).zip(merged.chunks_mut(2 * width)) {
+            let (mut left, mut right) = pair.split_at(width.min(pair.len()));
+            for slot in merged {
+                *slot = match (left, right) {
+                    ([first, rest @ ..], _) if right.first().is_none_or(|other| first < other) => {
+                        left = rest;
+                        *first
+                    }
+                    (_, [first, rest @ ..]) => {
+                        right = rest;
+                        tell(left, *first);
+                        *first
+                    }
+                    // As many slots as values.
+                    _ => break,
+                };
+            }
+        }
+        std::mem::swap(&mut values, &mut merged);
+        width *= 2;
+    }
+}
+
+fn slope(from: (f64, f64), to: (f64, f64)) -> f64 {
+    (to.1 - from.1) / (to.0 - from.0)
 }
 
 #[cfg(test)]
@@ -101,7 +277,43 @@ mod tests {
         assert_eq!(theil_sen(&[1.0, 1.0], &[1.0, 2.0]), None);
     }
 
+    /// All slopes of all pairs in order, as the definition has it.
+    fn all_slopes(x: &[f64], y: &[f64]) -> Vec<f64> {
+        let mut slopes = Vec::new();
+        for i in 0..x.len() {
+            slopes.extend((i + 1..x.len()).filter(|&j| x[i] != x[j]).map(|j| (y[j] - y[i]) / (x[j] - x[i])));
+        }
+        slopes.sort_unstable_by(f64::total_cmp);
+        slopes
+    }
+
+    #[test]
+    fn many_points_on_one_line_have_its_slope() {
+        let x: Vec<f64> = (0..400).map(f64::from).collect();
+        let line = theil_sen(&x, &vec![3.0; 400]).unwrap();
+        assert_eq!((line.slope, line.intercept, line.slope_interval), (0.0, 3.0, Some((0.0, 0.0))));
+    }
+
     proptest! {
+        #[test]
+        fn many_points_give_the_slopes_of_all_their_pairs_to_the_bit(
+            points in prop::collection::vec((0..300_u32, -50..50_i32, -1e-3..1e-3_f64), 65..160), whole in any::<bool>(),
+        ) {
+            // Whole values make many equal slopes, and equal x.
+            let x: Vec<f64> = points.iter().map(|point| f64::from(point.0)).collect();
+            let fine = if whole { 0.0 } else { 1.0 };
+            let y: Vec<f64> = points.iter().map(|point| f64::from(point.1) + fine * point.2).collect();
+            let expected = all_slopes(&x, &y);
+            let mut slopes = Slopes::of(&x, &y);
+            prop_assert_eq!(slopes.count, expected.len());
+            let last = expected.len() - 1;
+            for place in [0, 1, last / 10, last / 2, last / 2 + 1, last - last / 10, last - 1, last] {
+                prop_assert_eq!(slopes.nth(place), expected[place]);
+            }
+            let line = theil_sen(&x, &y).unwrap();
+            prop_assert_eq!(line.slope, median(&expected).unwrap());
+        }
+
         #[test]
         fn a_straight_line_is_found_again(
             slope in -10.0..10.0_f64, intercept in -100.0..100.0_f64,

@@ -87,9 +87,8 @@ fn samples(session: &Session, speeds_m_per_s: &[f64]) -> Vec<Sample> {
 
 fn unit(mut samples: Vec<Sample>) -> Unit {
     let seconds = |samples: &[Sample]| samples.iter().map(|sample| sample.weight_s).sum::<f64>();
-    let moving: Vec<Sample> =
-        samples.iter().copied().filter(|sample| sample.speed_m_per_s >= STANDING_M_PER_S).collect();
-    if moving.is_empty() {
+    let mut moving = samples.iter().filter(|sample| sample.speed_m_per_s >= STANDING_M_PER_S).peekable();
+    if moving.peek().is_none() {
         // Indoors without any distance: the turning alone must tell.
         if seconds(&samples) < MIN_DECIDING_S {
             return Unit::Undecided;
@@ -110,15 +109,18 @@ fn unit(mut samples: Vec<Sample>) -> Unit {
             _ => Unit::Undecided,
         };
     }
-    if seconds(&moving) < MIN_DECIDING_S {
-        return Unit::Undecided;
+    // A median lies below a limit where half of the weight does, and above it where less than half lies up to it.
+    let (mut moving_s, mut turning_slowly_s, mut stepping_short_s) = (0.0, 0.0, 0.0);
+    for sample in moving {
+        let is_slow = sample.cadence_spm < BOTH_LEGS_SPM;
+        let is_short = 60.0 * sample.speed_m_per_s <= LONGEST_SLOW_STEP_M * sample.cadence_spm;
+        moving_s += sample.weight_s;
+        turning_slowly_s += if is_slow { sample.weight_s } else { 0.0 };
+        stepping_short_s += if is_short { sample.weight_s } else { 0.0 };
     }
-    let cadences = moving.iter().map(|sample| (sample.cadence_spm, sample.weight_s));
-    let steps =
-        moving.iter().map(|sample| (60.0 * sample.speed_m_per_s / sample.cadence_spm, sample.weight_s));
-    if weighted_median(cadences.collect()) < BOTH_LEGS_SPM
-        && weighted_median(steps.collect()) > LONGEST_SLOW_STEP_M
-    {
+    if moving_s < MIN_DECIDING_S {
+        Unit::Undecided
+    } else if turning_slowly_s >= 0.5 * moving_s && stepping_short_s < 0.5 * moving_s {
         Unit::OneLeg
     } else {
         Unit::BothLegs

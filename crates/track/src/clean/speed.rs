@@ -1,7 +1,7 @@
 //! A plain speed beside each point, good enough to settle sensor questions; segmentation makes its own.
 
 use crate::Points;
-use crate::distance::step_m;
+use crate::distance::Steps;
 use crate::timestamp::NS_PER_S;
 
 /// Half the window of a speed in nanoseconds: net displacement over ten seconds (own choice; positional noise of a few
@@ -32,6 +32,7 @@ pub(super) fn speeds_m_per_s(points: &Points) -> Vec<f64> {
     let known: Vec<usize> = (0..points.len()).filter(|&index| !column[index].is_nan()).collect();
     let times_ns = points.time_ns();
     let (mut low, mut high) = (0, 0);
+    let mut steps = Steps::default();
     times_ns
         .iter()
         .map(|&time_ns| {
@@ -50,7 +51,7 @@ pub(super) fn speeds_m_per_s(points: &Points) -> Vec<f64> {
             let (from, to) = (known[from], known[to]);
             let way_m = match way {
                 Way::Positions => match (points.position(from), points.position(to)) {
-                    (Some(from), Some(to)) => step_m(from, to),
+                    (Some(from), Some(to)) => steps.step_m(from, to),
                     _ => f64::NAN,
                 },
                 Way::Totals => points.distance_m()[to] - points.distance_m()[from],
