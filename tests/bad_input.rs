@@ -29,7 +29,7 @@ fn an_empty_folder_gives_empty_tables_and_says_what_to_do() {
     let ran = audit(&scratch.path().join("squad"), &out, &[]);
     assert_eq!(ran.status, 1);
     assert!(ran.stdout.contains("put .gpx or .tcx files there"), "{}", ran.stdout);
-    for name in ["files", "sessions", "bouts", "intervals", "athletes", "weeks"] {
+    for name in ["files", "sessions", "bouts", "intervals", "athletes", "weeks", "planned", "notes"] {
         assert!(table(&out, name).is_empty());
         assert!(
             fs::read_to_string(out.join(format!("{name}.csv"))).unwrap().contains(','),
@@ -67,7 +67,7 @@ fn a_missing_folder_cannot_be_run_and_nothing_is_written() {
 fn a_flaw_in_the_plan_shows_line_caret_and_how_to_mend_it() {
     let scratch = scratch_with(&[("mira/run.gpx", &good())]);
     let plan = scratch.path().join("plan.toml");
-    fs::write(&plan, "title = \"Spring\"\n\n[[block]]\nsession = \"8 x (1:00 rum, 1:30 walk)\"\n").unwrap();
+    fs::write(&plan, "title = \"Spring\"\n\n[[block]]\nsession = \"9 x (0:40 rum, 1:20 walk)\"\n").unwrap();
     let out = scratch.path().join("out");
     let ran = audit(&scratch.path().join("squad"), &out, &["--plan", plan.to_str().unwrap()]);
     assert_eq!(ran.status, 2);

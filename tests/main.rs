@@ -1,5 +1,6 @@
 //! Tests of the whole: the command on files, as a coach runs it.
 
+mod agreement;
 mod bad_input;
 mod command;
 mod demo_squad;
@@ -7,3 +8,4 @@ mod hostile_names;
 mod open_recordings;
 mod output;
 mod same_result;
+mod which_day;

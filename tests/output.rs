@@ -87,8 +87,12 @@ fn the_default_output_lies_beside_the_folder() {
     let expected = [
         "athletes.csv",
         "bouts.csv",
+        "codebook.json",
         "files.csv",
         "intervals.csv",
+        "manifest.json",
+        "notes.csv",
+        "planned.csv",
         "report.html",
         "sessions.csv",
         "weeks.csv",
@@ -119,6 +123,174 @@ fn every_command_speaks_json() {
     assert!(run(&["plan".as_ref(), &testdata("plans/ladder.toml")])["days"].as_array().is_some());
     assert!(run(&["columns".as_ref()])[0]["column"].is_string());
     assert!(run(&["demo".as_ref(), &scratch.path().join("demo")])["audit"].is_string());
+}
+
+/// A folder of two athletes' recordings, one of them copied under a second device's name.
+fn two_athletes(scratch: &Path) -> PathBuf {
+    let folder = scratch.join("harbour");
+    for name in ["mira/run.gpx", "ben/run.gpx"] {
+        fs::create_dir_all(folder.join(name).parent().unwrap()).unwrap();
+        fs::copy(testdata("inputs/A1-one-track.gpx"), folder.join(name)).unwrap();
+    }
+    folder
+}
+
+#[test]
+fn a_result_says_how_it_was_made_and_whether_it_still_is_that() {
+    let scratch = tempfile::tempdir().unwrap();
+    let folder = two_athletes(scratch.path());
+    let (out, settings) = (scratch.path().join("out"), scratch.path().join("coach.toml"));
+    fs::write(&settings, "[rules]\noverdone_good_pct = 500\n[segmentation]\nstand_min_s = 9\n").unwrap();
+    assert_eq!(audit(&folder, &out, &["--settings", settings.to_str().unwrap()]).status, 0);
+    let text = fs::read_to_string(out.join("manifest.json")).unwrap();
+    let manifest = parsed(&text);
+    assert_eq!(manifest["settings"]["rules"]["overdone_good_pct"], 500.0);
+    assert_eq!(manifest["settings"]["segmentation"]["stand_min_s"], 9);
+    assert_eq!(manifest["inputs"].as_array().unwrap().len(), 2);
+    assert!(!text.contains(scratch.path().to_str().unwrap()), "{text}");
+
+    let verify = |arguments: &[&Path]| {
+        boutwise(std::iter::once(Path::new("verify")).chain(arguments.iter().copied()).map(Path::as_os_str))
+    };
+    let ran = verify(&[&out, &folder]);
+    assert_eq!(ran.status, 0, "{}{}", ran.stdout, ran.stderr);
+
+    // The same recordings under other settings give another manifest, elsewhere the same one.
+    let again = scratch.path().join("elsewhere");
+    audit(&folder, &again, &["--settings", settings.to_str().unwrap()]);
+    assert_eq!(fs::read_to_string(again.join("manifest.json")).unwrap(), text);
+    audit(&folder, &again, &[]);
+    assert_ne!(fs::read_to_string(again.join("manifest.json")).unwrap(), text);
+
+    fs::write(out.join("weeks.csv"), "athlete\n").unwrap();
+    fs::write(out.join("thesis.txt"), "mine").unwrap();
+    fs::remove_file(out.join("bouts.csv")).unwrap();
+    fs::remove_file(folder.join("mira/run.gpx")).unwrap();
+    let ran = verify(&[&out, &folder]);
+    assert_eq!(ran.status, 1);
+    for line in [
+        "result: weeks.csv has other bytes",
+        "result: thesis.txt is not in the manifest",
+        "result: bouts.csv is not there",
+        "recordings: mira/run.gpx is not there",
+    ] {
+        assert!(ran.stdout.contains(line), "{line} is not in\n{}", ran.stdout);
+    }
+    assert_eq!(ran.stdout.lines().count(), 4, "{}", ran.stdout);
+    assert_eq!(verify(&[&folder]).status, 2);
+}
+
+#[test]
+fn tables_alone_are_written_where_no_report_is_wanted() {
+    let scratch = tempfile::tempdir().unwrap();
+    let (folder, out) = (two_athletes(scratch.path()), scratch.path().join("out"));
+    assert_eq!(audit(&folder, &out, &["--no-report"]).status, 0);
+    assert!(!out.join("report.html").exists());
+    assert_eq!(table(&out, "sessions").len(), 2);
+    // A result without a report is an earlier result all the same.
+    assert_eq!(audit(&folder, &out, &[]).status, 0);
+    assert!(out.join("report.html").exists());
+}
+
+#[test]
+fn what_makes_an_audit_fail_can_be_chosen() {
+    let scratch = tempfile::tempdir().unwrap();
+    let (folder, out) = (two_athletes(scratch.path()), scratch.path().join("out"));
+    let whole = fs::read(folder.join("mira/run.gpx")).unwrap();
+    let status = |fail_on: &str| audit(&folder, &out, &["--fail-on", fail_on]).status;
+    fs::write(folder.join("mira/run.gpx"), &whole[..whole.len() / 2]).unwrap();
+    assert_eq!([status("never"), status("failed"), status("partial")], [0, 0, 1]);
+    fs::write(folder.join("mira/run.gpx"), "").unwrap();
+    assert_eq!([status("never"), status("failed"), status("partial")], [0, 1, 1]);
+}
+
+#[test]
+fn sums_over_the_rows_that_count_are_those_of_the_weeks() {
+    let (_scratch, out) = audited_demo();
+    let sum = |name: &str, column: &str, counts: fn(&crate::command::Row) -> bool| -> f64 {
+        let rows = table(&out, name);
+        rows.iter().filter(|row| counts(row) && !row[column].is_empty()).map(|row| number(row, column)).sum()
+    };
+    let counted = |row: &crate::command::Row| row["counted"] == "true" && row["resolvable"] == "true";
+    let sessions = table(&out, "sessions");
+    let rows = sessions.iter().filter(|row| row["counted"] == "true").count();
+    assert_eq!(rows as f64, sum("weeks", "sessions", |_| true));
+    for column in ["run_s", "walk_s", "run_m", "walk_m"] {
+        let (of_sessions, of_weeks) = (sum("sessions", column, counted), sum("weeks", column, |_| true));
+        assert!(
+            (of_sessions - of_weeks).abs() < 0.1 * sessions.len() as f64,
+            "{column}: {of_sessions} {of_weeks}"
+        );
+    }
+    // What was missed has its row too.
+    let planned = table(&out, "planned");
+    let due = |row: &&crate::command::Row| row["due"] == "true";
+    let athletes = table(&out, "athletes");
+    let sum_of = |column: &str| {
+        athletes.iter().filter(|row| !row[column].is_empty()).map(|row| number(row, column)).sum::<f64>()
+    };
+    assert_eq!(planned.iter().filter(due).count() as f64, sum_of("sessions_due"));
+    let missed = planned.iter().filter(|row| row["outcome"] == "missed").count();
+    assert_eq!(missed as f64, sum_of("sessions_missed"));
+    assert!(missed > 0 && planned.iter().all(|row| row["outcome"] != "missed" || row["file"].is_empty()));
+}
+
+#[test]
+fn of_two_recordings_of_the_same_time_one_counts() {
+    let scratch = tempfile::tempdir().unwrap();
+    let folder = scratch.path().join("squad");
+    fs::create_dir_all(folder.join("mira")).unwrap();
+    let minute = |east_deg: f64, seconds: usize| {
+        let point = |second: usize| {
+            let (lat, time) =
+                (52.0 + second as f64 * 2.4e-5, format!("{:02}:{:02}", second / 60, second % 60));
+            format!("<trkpt lat=\"{lat:.6}\" lon=\"{east_deg}\"><time>2024-03-04T18:{time}Z</time></trkpt>\n")
+        };
+        let points: String = (0..seconds).map(point).collect();
+        format!("<gpx version=\"1.1\"><trk><trkseg>\n{points}</trkseg></trk></gpx>\n")
+    };
+    fs::write(folder.join("mira/watch.gpx"), minute(4.0, 300)).unwrap();
+    fs::write(folder.join("mira/phone.gpx"), minute(4.00005, 240)).unwrap();
+    let out = scratch.path().join("out");
+    audit(&folder, &out, &[]);
+    let sessions = table(&out, "sessions");
+    let told = |row: &crate::command::Row| {
+        (row["file"].clone(), row["counted"].clone(), row["overlaps_file"].clone())
+    };
+    assert_eq!(
+        sessions.iter().map(told).collect::<Vec<_>>(),
+        [
+            ("mira/phone.gpx".into(), "false".into(), "mira/watch.gpx".into()),
+            ("mira/watch.gpx".into(), "true".into(), "mira/phone.gpx".into()),
+        ]
+    );
+    assert_eq!(table(&out, "weeks")[0]["sessions"], "1");
+    let notes = table(&out, "notes");
+    assert!(notes.iter().any(|row| row["kind"] == "overlap" && row["session"] == "1"), "{notes:?}");
+}
+
+#[test]
+fn completions_and_manual_are_made_from_the_arguments() {
+    let bash = boutwise(["completions", "bash"]);
+    assert!(bash.status == 0 && bash.stdout.contains("--fail-on"));
+    let manual = boutwise(["manual"]);
+    assert!(
+        manual.status == 0 && manual.stdout.contains(".TH boutwise") && manual.stdout.contains("no\\-report")
+    );
+    assert!(boutwise(["--version"]).stdout.starts_with("boutwise "));
+}
+
+#[test]
+fn columns_are_listed_for_machines() {
+    let list = parsed(&boutwise(["columns", "--format", "json"]).stdout);
+    let status = list.as_array().unwrap().iter().find(|entry| entry["column"] == "status").unwrap();
+    assert_eq!(status["allowed"][0], "read");
+    let package = parsed(&boutwise(["columns", "--format", "frictionless"]).stdout);
+    assert!(package["resources"].as_array().unwrap().iter().any(|table| table["path"] == "planned.csv"));
+    let scratch = tempfile::tempdir().unwrap();
+    let out = scratch.path().join("out");
+    audit(&two_athletes(scratch.path()), &out, &[]);
+    assert_eq!(parsed(&fs::read_to_string(out.join("codebook.json")).unwrap()), list);
 }
 
 #[test]

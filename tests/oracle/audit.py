@@ -16,6 +16,7 @@ import sys
 from datetime import date
 from pathlib import Path
 
+import described
 import truth
 from checks import Meets, Report, read_table
 from measured import Measured, zone_of
@@ -29,6 +30,7 @@ TABLES = ("files", "sessions", "bouts", "intervals", "athletes", "weeks")
 COMING = ("planned", "notes")
 # Written beside the tables, with the reason why no cell of it is compared here.
 NOT_COMPARED = {"report.html": "the tables again, for people; tests/browser reads it"}
+DESCRIBED = {"manifest.json", "codebook.json"}
 
 # Lines shown of one audit.
 MOST_SHOWN = 100
@@ -77,7 +79,7 @@ def main():
     report = Report()
 
     written = {path.name for path in options.result.iterdir()}
-    for name in sorted(written - NOT_COMPARED.keys() - {f"{table}.csv" for table in (*TABLES, *COMING)}):
+    for name in sorted(written - NOT_COMPARED.keys() - DESCRIBED - {f"{table}.csv" for table in (*TABLES, *COMING)}):
         report.say(f"{name}: nothing is known of this file; add checks, or an exemption with its reason")
     tables = {}
     for table in TABLES:
@@ -159,6 +161,10 @@ def main():
         report.table("notes", tables["notes"], rows, ["file", "session", "kind"])
     for m in measured:
         covers(report, m)
+    if "codebook.json" in written:
+        described.codebook(report, options.result / "codebook.json", tables)
+    if "manifest.json" in written:
+        described.manifest(report, options.result, options.folder, files, newest)
     as_a_whole(report, measured)
     for name, a in athletes.items():
         in_order(report, name, a)

@@ -98,7 +98,7 @@ class Athlete:
 
     def runs(self):
         """Local day and run metres of each session that tells them."""
-        return [(m.day, m.metres("run") or 0.0) for m in self.sessions if m.resolvable]
+        return [(m.day, m.known_metres("run") or 0.0) for m in self.sessions if m.resolvable]
 
     def trend(self, value):
         """Slope a week and its interval over the last weeks; None for too few sessions."""
@@ -295,7 +295,7 @@ def week_rows(a, counted):
         run_s = total([m.seconds("run") for m in told])
         run_s_of[week] = run_s
         before_s = run_s_of.get(week_of(monday(week) - timedelta(7)))
-        most = max((m for m in told if m.metres("run")), key=lambda m: m.metres("run"), default=None)
+        most = max((m for m in told if m.known_metres("run")), key=lambda m: m.known_metres("run"), default=None)
         earlier = earlier_m(a, most) if most else None
         of_week = attendance(due[week]) if week in due else None
         slack_s, slack_m = TIME_S * sum(len(m.bouts) for m in told), METRE_M * sum(len(m.bouts) for m in told)
@@ -305,13 +305,13 @@ def week_rows(a, counted):
                 "week": week,
                 "sessions": len(sessions),
                 "run_s": near(run_s, slack_s),
-                "run_m": near(total([m.metres("run") for m in told]), slack_m),
+                "run_m": near(total([m.known_metres("run") for m in told]), slack_m),
                 "walk_s": near(total([m.seconds("walk") for m in told]), slack_s),
-                "walk_m": near(total([m.metres("walk") for m in told]), slack_m),
+                "walk_m": near(total([m.known_metres("walk") for m in told]), slack_m),
                 "longest_run_s": near(max((m.longest().seconds for m in told if m.has_runs()), default=None), 2 * TIME_S),
-                "session_run_m_max": near(most and most.metres("run"), slack_m),
+                "session_run_m_max": near(most and most.known_metres("run"), slack_m),
                 "session_run_m_max_before_30d": near(earlier, 0.1),
-                "spike_pct": near(earlier and 100 * (most.metres("run") / earlier - 1), 0.05),
+                "spike_pct": near(earlier and 100 * (most.known_metres("run") / earlier - 1), 0.05),
                 "run_change_pct": near(100 * (run_s / before_s - 1) if run_s is not None and before_s else None, 0.05),
                 "sessions_due": of_week and of_week["due"],
                 "sessions_attempted": of_week and of_week["attended"],

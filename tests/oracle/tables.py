@@ -2,7 +2,7 @@
 
 from adherence import Match, WalkMatch
 from checks import Exempt, Meets, Near
-from measured import TALKABLE_SHARE
+from measured import GAP_S, TALKABLE_SHARE
 from robust import mean
 
 # Half a unit of what bouts.csv holds: its times, and its metres.
@@ -11,6 +11,8 @@ TIME_S, METRE_M, BEAT_BPM = 0.05, 0.005, 0.05
 DISTANCE_RELATIVE = 1e-8
 # How far the filtered speed may be from plain chords of 10 s, which keep noise and cut bends: share, and metres at the edges.
 CHORD_SHARE, CHORD_M = 0.06, 12.0
+# The same where positions are missing for longer than sampling.
+LOST_SHARE = 0.5
 # How far drift and decoupling by plain chords may be from those by filtered speed, in points.
 DRIFT_PCT, DECOUPLING_PCT = 6.0, 3.0
 # Adherence moves by about 1.3 points with a second (adherence.md), and times are rounded to 0.1 s.
@@ -209,6 +211,9 @@ def bout_distance(m, bout):
         # A stand adds at most its net displacement.
         return Near(0.0, m.way.chord_m(bout.start_s, bout.end_s) + CHORD_M)
     metres = m.way.metres(bout.start_s, bout.end_s)
+    if m.way.longest_hole_s(bout.start_s, bout.end_s) > GAP_S:
+        # Positions are missing for long: the way between is anybody's guess, and none is a fair answer.
+        return Meets(lambda cell: not cell or abs(float(cell) - metres) < CHORD_M + LOST_SHARE * metres, f"about {metres:.0f} m")
     return Near(metres, CHORD_M + CHORD_SHARE * metres)
 
 

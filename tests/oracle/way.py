@@ -42,6 +42,11 @@ class Way:
         mix = lambda values: values[at - 1] + share * (values[at] - values[at - 1])
         return mix(self.x), mix(self.y)
 
+    def longest_hole_s(self, from_s, to_s):
+        """Longest time without a position that reaches into a stretch."""
+        steps = zip(self.times_s, self.times_s[1:])
+        return max((b - a for a, b in steps if b > from_s and a < to_s), default=0.0)
+
     def chord_m(self, from_s, to_s):
         (x1, y1), (x2, y2) = self.place(from_s), self.place(to_s)
         return math.hypot(x2 - x1, y2 - y1)

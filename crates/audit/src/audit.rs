@@ -3,13 +3,14 @@
 use std::collections::BTreeSet;
 
 use boutwise_report::{AthleteExtras, AthleteRow, Report, Tables, Trace};
-use boutwise_season::{AthleteAudit, LongestRun};
+use boutwise_season::{AthleteAudit, AthleteDay, LongestRun};
 use boutwise_track::Status;
 use chrono::NaiveDate;
 use rayon::prelude::*;
 
 use crate::batch::{self, Batch};
 use crate::judge::{Judged, Judgement, judge};
+use crate::workers::on_workers;
 use crate::{Configuration, Error, Inputs, SeasonFiles, Watch, pages, rows};
 
 /// Everything that an audit found.
@@ -18,7 +19,8 @@ use crate::{Configuration, Error, Inputs, SeasonFiles, Watch, pages, rows};
 pub struct Audit {
     /// The title of the plan that all follow, else the name of the whole.
     pub title: String,
-    /// The day that the athletes were judged from; `None` without a recording that tells one.
+    /// The day that was named, else that of the squad's newest recording; `None` without either. Athletes may be judged
+    /// from a later one: [`AthleteJudgement::day`].
     pub as_of: Option<NaiveDate>,
     /// Every table, sorted.
     pub tables: Tables,
@@ -28,8 +30,12 @@ pub struct Audit {
     pub pages: Vec<AthleteExtras>,
     /// What was measured along each session, for pages.
     pub traces: Vec<Trace>,
-    /// What a reader should know about the audit as a whole.
+    /// What must be said before anything else, as that recordings of several people lie together.
+    pub warnings: Vec<String>,
+    /// What a reader should know about the audit as a whole; the warnings first.
     pub notes: Vec<String>,
+    /// The digest (XXH3, 128 bits) of the unpacked bytes of every input file; `None` where they were not read.
+    pub inputs: Vec<(String, Option<u128>)>,
 }
 
 /// What was judged of one athlete.
@@ -38,6 +44,8 @@ pub struct Audit {
 pub struct AthleteJudgement {
     /// The name, as in the tables.
     pub athlete: String,
+    /// The day from which the athlete was judged.
+    pub day: AthleteDay,
     /// The audit of the season.
     pub audit: AthleteAudit,
     /// The longest unbroken run of each session that counts, the longest first; up to the as-of day where the
@@ -58,7 +66,8 @@ pub struct AthleteJudgement {
 /// ```
 ///
 /// # Errors
-/// [`ErrorKind::Stopped`](crate::ErrorKind) where `watch` says so. A recording that cannot be read is no error: it has
+/// [`ErrorKind::Stopped`](crate::ErrorKind) where `watch` says so; [`ErrorKind::SeasonFile`](crate::ErrorKind) for a name
+/// in the journal that neither squad nor recordings have, and for a day too far after the newest recording. A recording that cannot be read is no error: it has
 /// its row in the table of files.
 pub fn audit(
     inputs: &Inputs,
@@ -66,20 +75,36 @@ pub fn audit(
     configuration: &Configuration,
     watch: Watch<'_>,
 ) -> Result<Audit, Error> {
-    let batch = batch::read(inputs, files.squad.as_ref(), configuration, watch)?;
-    let judgement = judge(&batch, files, configuration);
+    on_workers(configuration, || audit_here(inputs, files, configuration, watch))
+}
+
+fn audit_here(
+    inputs: &Inputs,
+    files: &SeasonFiles,
+    configuration: &Configuration,
+    watch: Watch<'_>,
+) -> Result<Audit, Error> {
+    let batch = batch::read(inputs, files, configuration, watch)?;
+    let recorded = batch.athletes();
+    files.journal.check_names(files.squad.as_ref(), recorded).map_err(Error::in_season_file)?;
+    let judgement = judge(&batch, files, configuration).map_err(Error::in_season_file)?;
     let tables = tables(&batch, &judgement);
-    let pages = judgement.athletes.par_iter().map(pages::extras).collect();
-    let (title, as_of) = (title(inputs, &judgement), judgement.as_of);
+    let pages = (judgement.athletes.par_iter())
+        .map(|judged| pages::extras(judged, &configuration.settings.rules))
+        .collect();
+    let (title, as_of) = (title(inputs, &judgement), judgement.day.day);
     let athletes = judgement.athletes.into_iter().map(|judged| AthleteJudgement {
         longest_runs: judged.longest_runs(configuration.as_of),
         athlete: judged.name,
+        day: judged.day,
         audit: judged.audit,
     });
     let athletes = athletes.collect();
-    let notes = judgement.notes;
+    let warnings = judgement.warnings;
+    let notes = warnings.iter().cloned().chain(judgement.notes).collect();
+    let inputs = batch.files.iter().map(|file| (file.file.clone(), file.content_hash)).collect();
     let traces = batch.sessions.into_iter().map(|recorded| recorded.trace).collect();
-    Ok(Audit { title, as_of, tables, athletes, pages, traces, notes })
+    Ok(Audit { title, as_of, tables, athletes, pages, traces, warnings, notes, inputs })
 }
 
 impl Audit {
@@ -87,6 +112,12 @@ impl Audit {
     pub fn is_clean(&self) -> bool {
         let fault = |status| matches!(status, Status::Failed | Status::Partial);
         !self.tables.sessions.is_empty() && !self.tables.files.iter().any(|file| fault(file.status))
+    }
+
+    /// Whether a recording was found and no file failed; some may be partial.
+    pub fn is_complete(&self) -> bool {
+        !self.tables.sessions.is_empty()
+            && !self.tables.files.iter().any(|file| file.status == Status::Failed)
     }
 
     /// The athletes with their rows, those who need attention first, then by name.
@@ -110,7 +141,11 @@ impl Audit {
 }
 
 fn tables(batch: &Batch, judgement: &Judgement<'_>) -> Tables {
-    let mut tables = Tables { files: batch.files.iter().map(rows::file_row).collect(), ..Tables::default() };
+    let mut tables = Tables {
+        files: batch.files.iter().map(rows::file_row).collect(),
+        notes: batch.files.iter().flat_map(rows::file_notes).collect(),
+        ..Tables::default()
+    };
     for judged in &judgement.athletes {
         rows::add_athlete(&mut tables, judged);
     }

@@ -1,20 +1,22 @@
 //! Reads a folder of recordings and measures each session, many at a time, always in the same order.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use boutwise_bouts::{Session, measure, segment};
 use boutwise_report::Trace;
-use boutwise_season::{HeartRate, Squad};
+use boutwise_season::{HeartRate, SensorFault};
 use boutwise_track::{
-    Candidate, Clock, DuplicateSettings, FileReading, Fingerprint, Format, OwnedFile, Recording, Sport,
-    Status, find_duplicates, note_same_bytes,
+    Candidate, Clock, DuplicateSettings, FileReading, Fingerprint, Format, OwnedFile, ReadSettings,
+    Recording, Sport, Status, find_duplicates, note_same_bytes,
 };
 use rayon::prelude::*;
 
 use crate::inputs::Input;
 use crate::rows::SessionName;
+use crate::said::Said;
 use crate::watch::Counter;
-use crate::{Configuration, Error, Inputs, Watch};
+use crate::workers::on_workers;
+use crate::{Configuration, Error, Inputs, SeasonFiles, Watch};
 
 /// Everything that a folder gave.
 pub(crate) struct Batch {
@@ -26,15 +28,16 @@ pub(crate) struct Batch {
 
 /// What became of one file.
 pub(crate) struct FileRead {
-    pub(crate) athlete: String,
+    /// Whose it is; that of the first session where a file holds those of several people, `None` for nobody's.
+    pub(crate) athlete: Option<String>,
     pub(crate) file: String,
     pub(crate) status: Status,
     pub(crate) format: Option<Format>,
     pub(crate) sessions: usize,
     pub(crate) points_kept: usize,
     pub(crate) points_dropped: usize,
-    pub(crate) notes: Vec<String>,
-    content_hash: Option<u128>,
+    pub(crate) notes: Vec<Said>,
+    pub(crate) content_hash: Option<u128>,
 }
 
 /// One recorded session: what was measured, without its points.
@@ -45,11 +48,18 @@ pub(crate) struct Recorded {
     pub(crate) heart_rate: Option<HeartRate>,
     pub(crate) clock: Clock,
     pub(crate) utc_offset_s: Option<i32>,
+    pub(crate) device_key: Option<u64>,
     /// Latitude and longitude of the first position, in degrees.
     pub(crate) first_position_deg: Option<(f64, f64)>,
     pub(crate) trace: Trace,
+    /// What was said of it alone, beside what was said of its file.
+    pub(crate) said: Vec<Said>,
+    /// Files with a recording of the athlete that shares time with it.
+    pub(crate) overlaps_file: Vec<String>,
+    /// Whether another recording of the same time counts in its place.
+    pub(crate) is_overlapped: bool,
     file: usize,
-    fingerprint: Fingerprint,
+    pub(crate) fingerprint: Fingerprint,
 }
 
 /// What one input gave: its files and their sessions.
@@ -58,15 +68,16 @@ type FromInput = Vec<(FileRead, Vec<Recorded>)>;
 /// Reads and measures every recording.
 pub(crate) fn read(
     inputs: &Inputs,
-    squad: Option<&Squad>,
+    files: &SeasonFiles,
     configuration: &Configuration,
     watch: Watch<'_>,
 ) -> Result<Batch, Error> {
-    let owner = Owner { all: inputs.name(), squad };
+    let owner = Whose { all: inputs.name(), files };
+    let reading = configuration.read_settings();
     let counter = Counter::new(watch, inputs.len());
     let read: Vec<FromInput> = (inputs.list().par_iter())
         .map(|input| {
-            let found = read_one(input, &owner, configuration);
+            let found = read_one(input, &owner, &reading, configuration);
             counter.one_more()?;
             Ok(found)
         })
@@ -77,55 +88,99 @@ pub(crate) fn read(
         batch.files.push(file);
         batch.sessions.extend(sessions.into_iter().map(|session| Recorded { file: index, ..session }));
     }
-    batch.set_duplicates_apart(&configuration.duplicates);
+    batch.set_duplicates_apart(&configuration.settings.duplicates);
     batch.note_bytes_of_two_athletes();
     Ok(batch)
 }
 
-/// Whose a recording is.
-struct Owner<'a> {
-    /// The athlete of the recordings that lie in no folder of an athlete.
-    all: &'a str,
-    squad: Option<&'a Squad>,
+/// The digest of every file, as an audit would find it.
+pub(crate) fn digests(
+    inputs: &Inputs,
+    configuration: &Configuration,
+) -> Result<Vec<(String, Option<u128>)>, Error> {
+    let reading = configuration.read_settings();
+    on_workers(configuration, || {
+        let read = |input: &Input| {
+            let mut found = Vec::new();
+            input.read(&reading, &mut |reading| found.push((reading.file, reading.content_hash)));
+            found
+        };
+        Ok(inputs.list().par_iter().flat_map_iter(read).collect())
+    })
 }
 
-impl Owner<'_> {
-    fn of(&self, input: &Input) -> String {
-        if let Some(athlete) = self.squad.and_then(|squad| squad.athlete_of(&input.name)) {
-            return athlete.name.clone();
+/// Whose recordings are: as the owners file says, else as the squad file says, else by the first folder.
+struct Whose<'a> {
+    /// The athlete of the recordings that lie in no folder of an athlete.
+    all: &'a str,
+    files: &'a SeasonFiles,
+}
+
+impl Whose<'_> {
+    /// The athlete of a session of a file, or of a member of an archive, that lies in `input`; `None` for nobody.
+    fn of(&self, input: &str, file: &str, session: usize) -> Option<String> {
+        let squad = self.files.squad.as_ref();
+        if let Some(owner) = self.files.owners.as_ref().and_then(|owners| owners.of(file, session)) {
+            let name = owner.athlete.as_ref()?;
+            let known = squad.and_then(|squad| squad.athlete(name));
+            return Some(known.map_or_else(|| name.clone(), |athlete| athlete.name.clone()));
         }
-        match input.name.split_once('/') {
+        if let Some(athlete) = squad.and_then(|squad| squad.athlete_of(file)) {
+            return Some(athlete.name.clone());
+        }
+        Some(match input.split_once('/') {
             Some((folder, _)) => folder.to_owned(),
             None => self.all.to_owned(),
-        }
+        })
     }
 }
 
-fn read_one(input: &Input, owner: &Owner<'_>, configuration: &Configuration) -> FromInput {
-    let athlete = owner.of(input);
+fn read_one(
+    input: &Input,
+    whose: &Whose<'_>,
+    settings: &ReadSettings,
+    configuration: &Configuration,
+) -> FromInput {
     let mut found = Vec::new();
-    input.read(&configuration.reading, &mut |reading| found.push(take(reading, &athlete, configuration)));
+    input.read(settings, &mut |reading| {
+        found.push(take(reading, &input.name, whose, configuration));
+    });
     found
 }
 
-fn take(mut reading: FileReading, athlete: &str, configuration: &Configuration) -> (FileRead, Vec<Recorded>) {
+fn take(
+    mut reading: FileReading,
+    input: &str,
+    whose: &Whose<'_>,
+    configuration: &Configuration,
+) -> (FileRead, Vec<Recorded>) {
     let recordings = std::mem::take(&mut reading.recordings);
     let found = recordings.len();
-    let sessions: Vec<Recorded> = recordings
-        .iter()
-        .filter(|recording| recording.sport != Sport::Cycling)
-        .map(|recording| record(recording, athlete, &reading.file, configuration))
+    let foot = |recording: &&Recording| recording.sport != Sport::Cycling;
+    let on_foot = recordings.iter().filter(foot).count();
+    let sessions: Vec<Recorded> = (recordings.iter().filter(foot))
+        .filter_map(|recording| {
+            let athlete = whose.of(input, &reading.file, recording.session)?;
+            Some(record(recording, &athlete, &reading.file, configuration))
+        })
         .collect();
     // A file of nothing but rides is no recording of running or walking.
-    let status = if found > 0 && sessions.is_empty() { Status::Ignored } else { reading.status };
+    let status = if found > 0 && on_foot == 0 { Status::Ignored } else { reading.status };
+    let mut notes: Vec<Said> = reading.error.iter().map(Said::from).collect();
+    notes.extend(reading.notes.into_iter().map(Said::from));
+    if sessions.len() < on_foot {
+        let count = on_foot - sessions.len();
+        let text = format!("nobody's by the owners file: {count} of {on_foot} recordings count for nobody");
+        notes.push(Said::of_file("nobody's", count as u64, text));
+    }
     let file = FileRead {
-        athlete: athlete.to_owned(),
+        athlete: whose.of(input, &reading.file, 1),
         status,
         format: reading.format,
         sessions: found,
         points_kept: reading.points_kept,
         points_dropped: reading.points_dropped,
-        notes: reading.sentences().collect(),
+        notes,
         content_hash: reading.content_hash,
         file: reading.file,
     };
@@ -133,7 +188,7 @@ fn take(mut reading: FileReading, athlete: &str, configuration: &Configuration) 
 }
 
 fn record(recording: &Recording, athlete: &str, file: &str, configuration: &Configuration) -> Recorded {
-    let segmentation = segment(recording, &configuration.segmentation, None);
+    let segmentation = segment(recording, &configuration.settings.segmentation, None);
     let name =
         SessionName { athlete: athlete.to_owned(), file: file.to_owned(), session: recording.session as u64 };
     let mut trace = Trace::new(file, name.session, recording.duration_s());
@@ -151,21 +206,37 @@ fn record(recording: &Recording, athlete: &str, file: &str, configuration: &Conf
         points.time_ns().iter().map(|time_ns| (time_ns - start_ns) as f64 * 1e-9).collect();
     let heart_rate =
         HeartRate::measure(&times_s, points.heart_rate_bpm(), points.cadence_spm(), &segmentation.bouts);
+    let told = |text: &String| Said::of_session(recording.session as u64, "segmentation", text.clone());
+    let mut said: Vec<Said> = segmentation.notes.iter().map(told).collect();
+    let fault = heart_rate.as_ref().and_then(|heart_rate| heart_rate.fault);
+    let faulty =
+        |fault: SensorFault| Said::of_session(recording.session as u64, "sensor", fault.text().to_owned());
+    said.extend(fault.map(faulty));
     let position = points.iter().find_map(|point| point.position);
     Recorded {
         name,
-        session: measure(recording, &segmentation, &configuration.measures),
+        session: measure(recording, &segmentation, &configuration.settings.measures),
         heart_rate,
         clock: recording.clock,
         utc_offset_s: recording.utc_offset_s,
+        device_key: recording.device_key,
         first_position_deg: position.map(|place| (place.latitude_deg, place.longitude_deg)),
         trace,
+        said,
+        overlaps_file: Vec::new(),
+        is_overlapped: false,
         file: 0,
         fingerprint: Fingerprint::of(recording),
     }
 }
 
 impl Batch {
+    /// Everybody who has a file or a session.
+    pub(crate) fn athletes(&self) -> BTreeSet<&str> {
+        let of_files = self.files.iter().filter_map(|file| file.athlete.as_deref());
+        of_files.chain(self.sessions.iter().map(|recorded| recorded.name.athlete.as_str())).collect()
+    }
+
     /// Takes out the sessions that another recording of the same athlete holds too.
     fn set_duplicates_apart(&mut self, settings: &DuplicateSettings) {
         let mut by_athlete: BTreeMap<String, Vec<usize>> = BTreeMap::new();
@@ -173,6 +244,7 @@ impl Batch {
             by_athlete.entry(recorded.name.athlete.clone()).or_default().push(index);
         }
         let mut duplicate_of: Vec<Option<usize>> = vec![None; self.sessions.len()];
+        let mut overlaps: Vec<Vec<usize>> = vec![Vec::new(); self.sessions.len()];
         for own in by_athlete.values() {
             let candidates: Vec<Candidate<'_>> = own
                 .iter()
@@ -190,12 +262,12 @@ impl Batch {
             let standings = find_duplicates(&candidates, settings);
             for (&index, standing) in own.iter().zip(standings) {
                 duplicate_of[index] = standing.duplicate_of.map(|other| own[other]);
-                let texts = standing.notes.into_iter().map(|note| note.text);
                 let recorded = &mut self.sessions[index];
-                for text in texts {
-                    self.files[recorded.file].notes.push(text.clone());
-                    recorded.session.notes.push(text);
+                for note in standing.notes {
+                    recorded.session.notes.push(note.text.clone());
+                    self.files[recorded.file].notes.push(Said::from(note).about(recorded.name.session));
                 }
+                overlaps[index] = standing.overlaps.into_iter().map(|other| own[other]).collect();
             }
         }
         let mut counting = vec![0_usize; self.files.len()];
@@ -209,8 +281,26 @@ impl Batch {
                 file.status = Status::Duplicate;
             }
         }
+        self.set_overlapped_apart(&overlaps);
         let mut counts = duplicate_of.iter().map(Option::is_none);
         self.sessions.retain(|_| counts.next().unwrap_or(true));
+    }
+
+    /// Of recordings that share time the longest counts, then the first in the order of paths.
+    fn set_overlapped_apart(&mut self, overlaps: &[Vec<usize>]) {
+        let mut longest_first: Vec<usize> =
+            (0..self.sessions.len()).filter(|&at| !overlaps[at].is_empty()).collect();
+        let duration_s = |at: usize| self.sessions[at].session.duration_s;
+        longest_first.sort_by(|&a, &b| duration_s(b).total_cmp(&duration_s(a)).then(a.cmp(&b)));
+        let mut counted = vec![false; self.sessions.len()];
+        for &at in &longest_first {
+            counted[at] = !overlaps[at].iter().any(|&other| counted[other]);
+        }
+        for at in longest_first {
+            let files = overlaps[at].iter().map(|&other| self.sessions[other].name.file.clone()).collect();
+            self.sessions[at].overlaps_file = files;
+            self.sessions[at].is_overlapped = !counted[at];
+        }
     }
 
     fn note_bytes_of_two_athletes(&mut self) {
@@ -218,16 +308,18 @@ impl Batch {
             .files
             .iter()
             .filter(|file| file.sessions > 0)
-            .map(|file| OwnedFile {
-                athlete: &file.athlete,
-                file: &file.file,
-                content_hash: file.content_hash,
+            .filter_map(|file| {
+                Some(OwnedFile {
+                    athlete: file.athlete.as_deref()?,
+                    file: &file.file,
+                    content_hash: file.content_hash,
+                })
             })
             .collect();
         let notes = note_same_bytes(&owned);
-        let with_sessions = self.files.iter_mut().filter(|file| file.sessions > 0);
+        let with_sessions = self.files.iter_mut().filter(|file| file.sessions > 0 && file.athlete.is_some());
         for (file, note) in with_sessions.zip(notes) {
-            file.notes.extend(note.map(|note| note.text));
+            file.notes.extend(note.map(Said::from));
         }
     }
 }

@@ -1,33 +1,34 @@
 //! What the caller decides about an audit.
 
-use boutwise_bouts::{MeasureSettings, SegmentSettings};
+use std::num::NonZeroUsize;
+
 use boutwise_season::{Settings, Zone};
-use boutwise_track::{DuplicateSettings, ReadSettings};
+use boutwise_track::ReadSettings;
 use chrono::NaiveDate;
 
-/// Everything that decides about a result beside the recordings and the season files. `Default` is the documented
-/// method, judged from the newest recording.
+/// Everything that the caller decides beside the recordings and the season files. `Default` is the documented method.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Configuration {
-    /// How recordings are read.
+    /// Every number that decides something.
+    pub settings: Settings,
+    /// What files leave open; how much they may unpack to is a setting.
     pub reading: ReadSettings,
-    /// How running is told from walking.
-    pub segmentation: SegmentSettings,
-    /// How a session is measured.
-    pub measures: MeasureSettings,
-    /// When two recordings of an athlete are one session.
-    pub duplicates: DuplicateSettings,
-    /// The rules of a season.
-    pub season: Settings,
     /// The zone of local days; it outranks that of the settings.
     pub time_zone: Option<Zone>,
-    /// The day to judge from; the day of the newest recording where nothing is said.
+    /// The day to judge from; else that of the squad's newest recording, or of a later note of an athlete's own.
     pub as_of: Option<NaiveDate>,
+    /// How many threads work at a time; one a processor core where nothing is said. Never changes a result.
+    pub threads: Option<NonZeroUsize>,
 }
 
 impl Configuration {
     /// The zone of local days where the squad file names none.
     pub(crate) fn zone(&self) -> Option<&Zone> {
-        self.time_zone.as_ref().or(self.season.time_zone.as_ref())
+        self.time_zone.as_ref().or(self.settings.time_zone.as_ref())
+    }
+
+    /// How recordings are read.
+    pub(crate) fn read_settings(&self) -> ReadSettings {
+        ReadSettings { archive: self.settings.reading, ..self.reading.clone() }
     }
 }

@@ -4,6 +4,8 @@ use std::fmt;
 use std::io;
 use std::path::{Path, PathBuf};
 
+use rayon::ThreadPoolBuildError;
+
 /// What stood in the way.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[non_exhaustive]
@@ -14,6 +16,10 @@ pub enum ErrorKind {
     SeasonFile,
     /// A plan, squad, journal or settings file cannot be opened.
     Unopenable,
+    /// What should be the manifest of a result is none.
+    NoManifest,
+    /// The operating system gives no more threads.
+    Threads,
     /// The caller asked to stop.
     Stopped,
 }
@@ -28,6 +34,8 @@ enum Repr {
     SeasonFile { error: boutwise_season::Error, path: PathBuf },
     Unopenable { what: &'static str, path: PathBuf, error: io::Error },
     NamedBySquad { plan: String, error: Error },
+    NoManifest(PathBuf),
+    Threads(ThreadPoolBuildError),
     Stopped,
 }
 
@@ -39,6 +47,8 @@ impl Error {
             Repr::SeasonFile { .. } => ErrorKind::SeasonFile,
             Repr::Unopenable { .. } => ErrorKind::Unopenable,
             Repr::NamedBySquad { error, .. } => error.kind(),
+            Repr::NoManifest(_) => ErrorKind::NoManifest,
+            Repr::Threads(_) => ErrorKind::Threads,
             Repr::Stopped => ErrorKind::Stopped,
         }
     }
@@ -46,9 +56,11 @@ impl Error {
     /// The file it is about, if it is one of those about the season.
     pub fn path(&self) -> Option<&Path> {
         match &*self.0 {
-            Repr::SeasonFile { path, .. } | Repr::Unopenable { path, .. } => Some(path),
+            Repr::SeasonFile { path, .. } | Repr::Unopenable { path, .. } | Repr::NoManifest(path) => {
+                Some(path)
+            }
             Repr::NamedBySquad { error, .. } => error.path(),
-            Repr::NoInput(_) | Repr::Stopped => None,
+            Repr::NoInput(_) | Repr::Threads(_) | Repr::Stopped => None,
         }
     }
 
@@ -57,7 +69,11 @@ impl Error {
         match &*self.0 {
             Repr::SeasonFile { error, .. } => Some(error),
             Repr::NamedBySquad { error, .. } => error.place(),
-            Repr::NoInput(_) | Repr::Unopenable { .. } | Repr::Stopped => None,
+            Repr::NoInput(_)
+            | Repr::Unopenable { .. }
+            | Repr::NoManifest(_)
+            | Repr::Threads(_)
+            | Repr::Stopped => None,
         }
     }
 
@@ -69,12 +85,26 @@ impl Error {
         Self(Box::new(Repr::SeasonFile { error, path: path.to_owned() }))
     }
 
+    /// An error that names its file itself.
+    pub(crate) fn in_season_file(error: boutwise_season::Error) -> Self {
+        let path = PathBuf::from(error.name());
+        Self(Box::new(Repr::SeasonFile { error, path }))
+    }
+
     pub(crate) fn unopenable(what: &'static str, path: &Path, error: io::Error) -> Self {
         Self(Box::new(Repr::Unopenable { what, path: path.to_owned(), error }))
     }
 
     pub(crate) fn named_by_squad(self, plan: &str) -> Self {
         Self(Box::new(Repr::NamedBySquad { plan: plan.to_owned(), error: self }))
+    }
+
+    pub(crate) fn no_manifest(path: &Path) -> Self {
+        Self(Box::new(Repr::NoManifest(path.to_owned())))
+    }
+
+    pub(crate) fn threads(error: ThreadPoolBuildError) -> Self {
+        Self(Box::new(Repr::Threads(error)))
     }
 
     pub(crate) fn stopped() -> Self {
@@ -88,11 +118,42 @@ impl fmt::Display for Error {
             Repr::NoInput(error) => error.fmt(formatter),
             Repr::SeasonFile { error, .. } => error.fmt(formatter),
             Repr::Unopenable { what, path, .. } => {
-                write!(formatter, "the {what} {} cannot be read", path.display())
+                write!(formatter, "the {what} {} cannot be read{}", path.display(), others(path))
             }
             Repr::NamedBySquad { plan, .. } => write!(formatter, "the squad file names the plan \"{plan}\""),
+            Repr::NoManifest(path) => write!(
+                formatter,
+                "{} is no manifest of a result; expected JSON with inputs and outputs: make the result again",
+                path.display()
+            ),
+            Repr::Threads(_) => formatter.write_str("the threads cannot be begun; ask for fewer"),
             Repr::Stopped => formatter.write_str("the audit was stopped before its end"),
         }
+    }
+}
+
+/// Files that a message names where one is missing (own choice).
+const OTHERS_NAMED: usize = 5;
+
+/// What lies with the same ending where a file was looked for; empty where the file is there.
+fn others(path: &Path) -> String {
+    if path.exists() {
+        return String::new();
+    }
+    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    let Ok(entries) = std::fs::read_dir(folder) else {
+        return format!("; there is no folder {}", folder.display());
+    };
+    let mut names: Vec<String> = entries
+        .filter_map(|entry| Some(entry.ok()?.path()).filter(|other| other.extension() == path.extension()))
+        .filter_map(|other| Some(other.file_name()?.to_string_lossy().into_owned()))
+        .collect();
+    names.sort();
+    names.truncate(OTHERS_NAMED);
+    if names.is_empty() {
+        "; is its name right?".to_owned()
+    } else {
+        format!("; is its name right? Beside it are {}", names.join(", "))
     }
 }
 
@@ -100,11 +161,12 @@ impl std::error::Error for Error {
     fn source(&self) -> Option<&(dyn std::error::Error + 'static)> {
         match &*self.0 {
             Repr::Unopenable { error, .. } => Some(error),
+            Repr::Threads(error) => Some(error),
             Repr::NamedBySquad { error, .. } => Some(error),
             // The message of the inner error is the message of this one.
             Repr::NoInput(error) => std::error::Error::source(error),
             Repr::SeasonFile { error, .. } => std::error::Error::source(error),
-            Repr::Stopped => None,
+            Repr::NoManifest(_) | Repr::Stopped => None,
         }
     }
 }

@@ -90,3 +90,16 @@ fn folder_name(path: &Path) -> String {
         .and_then(Path::file_name)
         .map_or_else(|| "athlete".to_owned(), |name| name.to_string_lossy().into_owned())
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_file_named_without_its_folder_belongs_to_the_folder_that_it_lies_in() {
+        // Tests run in the folder of their crate.
+        assert_eq!(Inputs::below(Path::new("Cargo.toml")).unwrap().name(), "audit");
+        assert_eq!(Inputs::below(Path::new("src")).unwrap().name(), "src");
+        assert_eq!(Inputs::below(Path::new(".")).unwrap().name(), "audit");
+    }
+}

@@ -1,17 +1,21 @@
 //! From the sessions of a batch to the audit of every athlete.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashSet};
 
+use boutwise_bouts::PaceDrift;
 use boutwise_season::{
-    AthleteAudit, AthleteInput, Entry, LocalTime, LongestRun, Outing, PlanInUse, ZoneHints, audit_athlete,
-    local_time,
+    AthleteAudit, AthleteDay, AthleteInput, ClockInDoubt, Entry, LocalTime, LongestRun, Outing, OutingAudit,
+    PlanInUse, RecordingDay, SquadDay, Verdict, Zone, ZoneHints, ZoneSource, audit_athlete, local_time,
+    plan_steps,
 };
-use boutwise_track::{Clock, Status};
+use boutwise_track::{Clock, Fingerprint, Status};
 use chrono::{DateTime, NaiveDate, Utc};
 use rayon::prelude::*;
 
 use crate::batch::{Batch, Recorded};
+use crate::overlap::of_several;
 use crate::rows::moment;
+use crate::said::Said;
 use crate::{Configuration, SeasonFiles};
 
 /// A session with its place in time.
@@ -19,6 +23,8 @@ pub(crate) struct Placed<'a> {
     pub(crate) recorded: &'a Recorded,
     /// Its start; `None` for a recording without points.
     pub(crate) start: Option<(DateTime<Utc>, LocalTime)>,
+    /// Where its date may be wrong though its clock was set.
+    pub(crate) clock_in_doubt: Option<ClockInDoubt>,
 }
 
 /// One athlete with everything that was found.
@@ -31,39 +37,70 @@ pub(crate) struct Judged<'a> {
     /// Those whose date can be believed, by index into `sessions`; the audit counts by them.
     pub(crate) dated: Vec<usize>,
     pub(crate) outings: Vec<Outing>,
+    /// The day from which the athlete was judged.
+    pub(crate) day: AthleteDay,
     pub(crate) audit: AthleteAudit,
+    /// Why the recordings are taken for several people's, with how to mend it: then nothing is judged by them.
+    pub(crate) of_several: Option<String>,
 }
 
 /// All athletes, and the day from which they were judged.
 pub(crate) struct Judgement<'a> {
     pub(crate) athletes: Vec<Judged<'a>>,
-    pub(crate) as_of: Option<NaiveDate>,
+    pub(crate) day: SquadDay,
+    /// What must be said before anything else.
+    pub(crate) warnings: Vec<String>,
     /// What a reader should know about the audit as a whole.
     pub(crate) notes: Vec<String>,
 }
 
-/// Judges every athlete of a batch. Without `as_of`, today is the day of the newest recording with a date that can
-/// be believed, so that a result never depends on when it was made.
+/// Judges every athlete of a batch, as of the day that is named or that [`SquadDay`] finds.
+///
+/// # Errors
+/// Where the journal holds a day too far after the newest recording.
 pub(crate) fn judge<'a>(
     batch: &'a Batch,
     files: &'a SeasonFiles,
     configuration: &Configuration,
-) -> Judgement<'a> {
+) -> Result<Judgement<'a>, boutwise_season::Error> {
     let mut by_athlete: BTreeMap<String, Vec<Placed<'a>>> = BTreeMap::new();
     for athlete in files.squad.iter().flat_map(|squad| &squad.athletes) {
         by_athlete.entry(athlete.name.clone()).or_default();
     }
     for file in batch.files.iter().filter(|file| file.status != Status::Ignored) {
-        by_athlete.entry(file.athlete.clone()).or_default();
+        if let Some(athlete) = &file.athlete {
+            by_athlete.entry(athlete.clone()).or_default();
+        }
     }
     let placed: Vec<Placed<'a>> =
-        batch.sessions.par_iter().map(|recorded| place(recorded, files, configuration)).collect();
-    let newest = placed.iter().filter(|placed| placed.dated()).filter_map(Placed::day).max();
+        batch.sessions.par_iter().map(|recorded| place(recorded, files, configuration, None)).collect();
+    let usual = usual_zone(&placed);
+    let mut placed: Vec<Placed<'a>> = placed
+        .into_iter()
+        .map(|placed| match placed.start {
+            Some((_, local)) if local.source == ZoneSource::Assumed => {
+                place(placed.recorded, files, configuration, usual.as_ref())
+            }
+            _ => placed,
+        })
+        .collect();
+    let rules = &configuration.settings.rules;
+    let (dated, days): (Vec<usize>, Vec<RecordingDay<'_>>) = placed
+        .iter()
+        .enumerate()
+        .filter_map(|(index, placed)| Some((index, placed.recording_day()?)))
+        .unzip();
+    let day = SquadDay::find(&days, configuration.as_of, rules);
+    day.check(&files.journal, rules)?;
+    let mut warnings = day.left_out(&files.journal.entries);
+    for doubt in &day.clocks_in_doubt {
+        let placed = &mut placed[dated[doubt.recording]];
+        warnings.push(format!("{}: {}", placed.recorded.name.file, doubt.text()));
+        placed.clock_in_doubt = Some(*doubt);
+    }
     for placed in placed {
         by_athlete.entry(placed.recorded.name.athlete.clone()).or_default().push(placed);
     }
-    let as_of = configuration.as_of.or(newest);
-    let names: Vec<&str> = by_athlete.keys().map(String::as_str).collect();
     let mut notes = files.squad.as_ref().map_or_else(Vec::new, |squad| squad.notes.clone());
     if let Some(squad) = &files.squad {
         let recorded: Vec<&str> = (by_athlete.iter())
@@ -73,17 +110,77 @@ pub(crate) fn judge<'a>(
         notes.extend(squad.compare(recorded));
     }
     notes.extend(files.journal.notes.iter().cloned());
-    notes.extend(files.journal.strangers(names));
-    let athletes = by_athlete
+    notes.extend(owner_notes(batch, files));
+    let athletes: Vec<Judged<'a>> = by_athlete
         .into_par_iter()
-        .map(|(name, sessions)| {
-            judge_athlete(name, sessions, files, configuration, as_of.unwrap_or_default())
-        })
+        .map(|(name, sessions)| judge_athlete(name, sessions, files, configuration, &day))
         .collect();
-    Judgement { athletes, as_of, notes }
+    notes.extend(start_notes(&athletes));
+    notes.extend(plan_steps(
+        athletes.iter().map(|judged| (judged.name.as_str(), &judged.audit, judged.plans.as_slice())),
+    ));
+    let overlaps = athletes
+        .iter()
+        .filter_map(|judged| Some(format!("overlap: {}: {}", judged.name, judged.of_several.as_deref()?)));
+    warnings.extend(overlaps);
+    Ok(Judgement { athletes, day, warnings, notes })
 }
 
-fn place<'a>(recorded: &'a Recorded, files: &SeasonFiles, configuration: &Configuration) -> Placed<'a> {
+/// What is odd about the owners file: files that are not there, and how many rows are not sure.
+fn owner_notes(batch: &Batch, files: &SeasonFiles) -> Vec<String> {
+    let Some(owners) = &files.owners else { return Vec::new() };
+    let mut notes = owners.notes.clone();
+    let there: HashSet<&str> = batch.files.iter().map(|file| file.file.as_str()).collect();
+    let absent: Vec<&str> =
+        owners.files.iter().map(|(file, _)| file.as_str()).filter(|file| !there.contains(file)).collect();
+    if let Some(first) = absent.first() {
+        let more = match absent.len() {
+            1 => String::new(),
+            count => format!(" and {} more", count - 1),
+        };
+        notes.push(format!("in the owners file, but not among the recordings: {first}{more}"));
+    }
+    let unsure =
+        owners.files.iter().filter(|(_, rows)| rows.iter().any(|row| row.sure == Some(false))).count();
+    if unsure > 0 {
+        notes.push(format!(
+            "{unsure} files whose owner is not sure count for whom the owners file names: look at them"
+        ));
+    }
+    notes
+}
+
+/// A sentence for each start that falls on a day that its plan does not name, once for all who have it.
+fn start_notes(athletes: &[Judged<'_>]) -> Vec<String> {
+    let mut starts: BTreeMap<String, Vec<&str>> = BTreeMap::new();
+    for judged in athletes {
+        for used in &judged.plans {
+            if let Some(note) = used.start.and_then(|start| used.plan.start_note(start)) {
+                starts.entry(note).or_default().push(&judged.name);
+            }
+        }
+    }
+    starts.into_iter().map(|(note, names)| format!("{}: {note}", names.join(", "))).collect()
+}
+
+/// The zone that most recordings have by the squad file, the settings or their place; the first by name of equals.
+fn usual_zone(placed: &[Placed<'_>]) -> Option<Zone> {
+    let mut zones: BTreeMap<String, (usize, Zone)> = BTreeMap::new();
+    for (_, local) in placed.iter().filter_map(|placed| placed.start.as_ref()) {
+        if let Some(zone) = local.zone.filter(|zone| matches!(zone, Zone::Named(_))) {
+            zones.entry(zone.to_string()).or_insert((0, zone)).0 += 1;
+        }
+    }
+    let most = zones.values().map(|(count, _)| *count).max()?;
+    zones.into_values().find(|(count, _)| *count == most).map(|(_, zone)| zone)
+}
+
+fn place<'a>(
+    recorded: &'a Recorded,
+    files: &SeasonFiles,
+    configuration: &Configuration,
+    others: Option<&Zone>,
+) -> Placed<'a> {
     let start = recorded.session.start_ns.map(|start_ns| {
         let instant = moment(start_ns);
         let hints = ZoneHints {
@@ -91,16 +188,38 @@ fn place<'a>(recorded: &'a Recorded, files: &SeasonFiles, configuration: &Config
             setting: configuration.zone(),
             file_offset_s: recorded.utc_offset_s,
             position_deg: recorded.first_position_deg,
+            others,
         };
         (instant, local_time(instant, &hints))
     });
-    Placed { recorded, start }
+    Placed { recorded, start, clock_in_doubt: None }
 }
 
 impl Placed<'_> {
+    /// What was said of the session alone, of its time too.
+    pub(crate) fn said(&self) -> impl Iterator<Item = Said> {
+        let session = self.recorded.name.session;
+        let of_time = self.start.and_then(|(_, local)| local.note());
+        let of_time = of_time.map(|text| Said::of_session(session, "time zone", text));
+        let doubt =
+            self.clock_in_doubt.map(|doubt| Said::of_session(session, "clock in doubt", doubt.text()));
+        self.recorded.said.iter().cloned().chain(of_time).chain(doubt)
+    }
+
     /// The local day.
     pub(crate) fn day(&self) -> Option<NaiveDate> {
         self.start.map(|(_, local)| local.day())
+    }
+
+    /// Its day, where its clock was set.
+    fn recording_day(&self) -> Option<RecordingDay<'_>> {
+        let (_, local) = self.start.filter(|_| self.recorded.clock == Clock::Plausible)?;
+        Some(RecordingDay {
+            athlete: &self.recorded.name.athlete,
+            day: local.day(),
+            device_key: self.recorded.device_key,
+            is_confirmed: false,
+        })
     }
 
     /// What sessions are sorted by: time, then file.
@@ -111,7 +230,8 @@ impl Placed<'_> {
 
     /// Whether its date can be believed.
     fn dated(&self) -> bool {
-        self.start.is_some() && self.recorded.clock == Clock::Plausible
+        let is_left_out = self.clock_in_doubt.is_some_and(|doubt| doubt.is_left_out);
+        self.start.is_some() && self.recorded.clock == Clock::Plausible && !is_left_out
     }
 
     fn outing(&self) -> Option<Outing> {
@@ -124,9 +244,11 @@ impl Placed<'_> {
             start_local: local.time,
             resolvable: session.resolvable,
             bouts: session.bouts.clone(),
-            pace_drift_pct: session.pace_drift.map(|drift| drift.drift_pct),
+            // A drift that may as well be none is no evidence.
+            pace_drift_pct: session.pace_drift.filter(PaceDrift::is_clear).map(|drift| drift.drift_pct),
             heart_rate_fall_60s_bpm: session.heart_rate_fall_60s_bpm,
             heart_rate: self.recorded.heart_rate.clone(),
+            is_overlapped: self.recorded.is_overlapped,
         })
     }
 }
@@ -136,25 +258,54 @@ fn judge_athlete<'a>(
     mut sessions: Vec<Placed<'a>>,
     files: &'a SeasonFiles,
     configuration: &Configuration,
-    as_of: NaiveDate,
+    squad_day: &SquadDay,
 ) -> Judged<'a> {
     sessions.sort_by(|a, b| a.order().cmp(&b.order()));
-    let (dated, outings): (Vec<usize>, Vec<Outing>) =
-        sessions.iter().enumerate().filter_map(|(index, placed)| Some((index, placed.outing()?))).unzip();
-    let plans = files.plans_of(&name);
-    let journal: Vec<&Entry> = files.journal.of(&name).collect();
-    let audit = audit_athlete(&AthleteInput {
+    let fingerprints: Vec<&Fingerprint> =
+        sessions.iter().map(|placed| &placed.recorded.fingerprint).collect();
+    let of_several = of_several(&fingerprints, &configuration.settings.rules).map(|why| {
+        format!(
+            "{why}, so they are of several people and nobody is judged by them; to mend: give each person a folder of \
+             their own, or name the folders in the squad file, or let boutwise assign FOLDER propose whose each file is"
+        )
+    });
+    let (dated, outings): (Vec<usize>, Vec<Outing>) = if of_several.is_some() {
+        (Vec::new(), Vec::new())
+    } else {
+        sessions.iter().enumerate().filter_map(|(index, placed)| Some((index, placed.outing()?))).unzip()
+    };
+    let plans = if of_several.is_some() { Vec::new() } else { files.plans_of(&name) };
+    let journal: Vec<&Entry> = files.journal.of(&name, files.athlete(&name));
+    let day = squad_day.of(journal.iter().copied());
+    let mut audit = audit_athlete(&AthleteInput {
         outings: &outings,
         plans: &plans,
         athlete: files.athlete(&name),
         journal: &journal,
-        as_of,
-        settings: &configuration.season,
+        // Without a day there is nothing to judge: no recording, no note.
+        as_of: day.day.unwrap_or_default(),
+        settings: &configuration.settings,
     });
-    Judged { name, plans, journal, sessions, dated, outings, audit }
+    if let Some(why) = &of_several {
+        // A sign in the journal is the person's own, whosever the recordings are.
+        if audit.proposal.verdict != Some(Verdict::Stop) {
+            audit.proposal.verdict = None;
+            audit.coach_decision = None;
+            audit.no_run_before = None;
+            audit.proposal.reasons.retain(|reason| !reason.starts_with("no plan"));
+        }
+        audit.proposal.reasons.insert(0, format!("overlap: {why}"));
+    }
+    Judged { name, plans, journal, sessions, dated, outings, day, audit, of_several }
 }
 
 impl Judged<'_> {
+    /// What the season knows of a session, by its place; `None` where its date can't be believed.
+    pub(crate) fn audited(&self, session: usize) -> Option<&OutingAudit> {
+        let outing = self.dated.iter().position(|&dated| dated == session)?;
+        self.audit.outings.iter().find(|audited| audited.outing == outing)
+    }
+
     /// The longest unbroken run of each session up to a day, the longest first.
     pub(crate) fn longest_runs(&self, until: Option<NaiveDate>) -> Vec<LongestRun> {
         let counted = self.outings.iter().filter(|outing| until.is_none_or(|until| outing.day() <= until));

@@ -1,15 +1,17 @@
 //! What the report shows of an athlete beyond the tables.
 
-use boutwise_report::{AthleteExtras, Habit, JournalDay, NextSession, PlannedSession, Target};
+use boutwise_report::{
+    AthleteExtras, Habit, JournalDay, NextSession, PlannedSession, SessionRemarks, Target,
+};
 use boutwise_season::{
-    Caution, Entry, NextSession as Next, PlannedSession as Planned, READINESS_NOTE, Readiness,
+    Caution, Entry, NextSession as Next, PlannedSession as Planned, READINESS_NOTE, Readiness, Remark, Rules,
 };
 use chrono::NaiveTime;
 
-use crate::judge::Judged;
+use crate::judge::{Judged, Placed};
 
 /// Everything that the page of one athlete shows beyond the tables.
-pub(crate) fn extras(judged: &Judged<'_>) -> AthleteExtras {
+pub(crate) fn extras(judged: &Judged<'_>, rules: &Rules) -> AthleteExtras {
     let audit = &judged.audit;
     AthleteExtras {
         athlete: judged.name.clone(),
@@ -31,6 +33,42 @@ pub(crate) fn extras(judged: &Judged<'_>) -> AthleteExtras {
         target: audit.readiness.last().map(target),
         next: audit.next.as_ref().map(|next| next_session(judged, next)),
         no_run_before: audit.no_run_before,
+        as_of: judged.day.day.filter(|_| judged.day.is_by_note),
+        is_stopped: !audit.tells_progress(),
+        attention: audit.attention(),
+        is_silent: is_silent(judged, rules),
+        remarks: judged
+            .sessions
+            .iter()
+            .enumerate()
+            .map(|(at, placed)| remarks(judged, at, placed, rules))
+            .collect(),
+    }
+}
+
+/// Whether the newest recording lies so long back that somebody should ask.
+fn is_silent(judged: &Judged<'_>, rules: &Rules) -> bool {
+    let newest = judged.sessions.iter().filter_map(Placed::day).max();
+    match (newest, judged.day.day) {
+        (Some(newest), Some(as_of)) => (as_of - newest).num_days() >= i64::from(rules.silent_days),
+        (None, _) => true,
+        (_, None) => false,
+    }
+}
+
+fn remarks(judged: &Judged<'_>, at: usize, placed: &Placed<'_>, rules: &Rules) -> SessionRemarks {
+    let session = &placed.recorded.session;
+    let audited = judged.audited(at);
+    SessionRemarks {
+        file: placed.recorded.name.file.clone(),
+        session: placed.recorded.name.session,
+        remarks: Remark::of(
+            session.resolvable,
+            audited.and_then(|audited| audited.matched.as_ref()),
+            audited.and_then(|audited| audited.outcome),
+            session.pace_drift.as_ref(),
+            rules,
+        ),
     }
 }
 
@@ -57,7 +95,7 @@ fn facts(judged: &Judged<'_>) -> Vec<String> {
         facts.push(format!("Of {} sessions due: {}{mean}.", attendance.due, parts.join(", ")));
         let by_block = audit.attendance_by_block.iter().map(|(_, label, block)| {
             let dose = block.dose_pct.map_or_else(String::new, |dose| format!(" ({dose:.0}\u{202f}%)"));
-            format!("{label} {} of {}{dose}", block.attended, block.due)
+            format!("{label}: {} of {}{dose}", block.attended, block.due)
         });
         facts.push(format!(
             "By block, attempted of due and dose: {}.",
@@ -164,7 +202,7 @@ fn journal_day(entry: &Entry) -> JournalDay {
         warning_sign: (!signs.is_empty()).then(|| signs.join(", ")),
         hot: entry.hot,
         coach_decision: entry.coach_decision.map(|verdict| verdict.word().to_owned()),
-        note: entry.note.clone(),
+        note: entry.note.as_deref().map(str::to_owned),
     }
 }
 

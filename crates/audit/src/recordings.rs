@@ -7,6 +7,7 @@ use rayon::prelude::*;
 
 use crate::rows::{SessionName, bout_rows, moment};
 use crate::watch::Counter;
+use crate::workers::on_workers;
 use crate::{Configuration, Error, Inputs, Watch};
 
 /// One file, or one member of an archive, with its sessions.
@@ -58,23 +59,27 @@ pub fn recording_bouts(
     configuration: &Configuration,
     watch: Watch<'_>,
 ) -> Result<Vec<FileBouts>, Error> {
+    let reading = configuration.read_settings();
     let counter = Counter::new(watch, inputs.len());
-    let found: Vec<Vec<FileBouts>> = (inputs.list().par_iter())
-        .map(|input| {
-            let mut found = Vec::new();
-            let mut take = |reading| found.push(file_bouts(reading, inputs.name(), configuration));
-            input.read(&configuration.reading, &mut take);
-            counter.one_more()?;
-            Ok(found)
-        })
-        .collect::<Result<_, Error>>()?;
-    Ok(found.into_iter().flatten().collect())
+    let read = || {
+        let found: Vec<Vec<FileBouts>> = (inputs.list().par_iter())
+            .map(|input| {
+                let mut found = Vec::new();
+                let mut take = |reading| found.push(file_bouts(reading, inputs.name(), configuration));
+                input.read(&reading, &mut take);
+                counter.one_more()?;
+                Ok(found)
+            })
+            .collect::<Result<_, Error>>()?;
+        Ok(found.into_iter().flatten().collect())
+    };
+    on_workers(configuration, read)
 }
 
 fn file_bouts(reading: FileReading, athlete: &str, configuration: &Configuration) -> FileBouts {
     let notes = reading.sentences().collect();
     let session = |recording: &boutwise_track::Recording| {
-        let segmentation = segment(recording, &configuration.segmentation, None);
+        let segmentation = segment(recording, &configuration.settings.segmentation, None);
         let session = recording.session as u64;
         let name = SessionName { athlete: athlete.to_owned(), file: reading.file.clone(), session };
         let start = recording.points.time_ns().first().copied().map(moment);

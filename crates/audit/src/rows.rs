@@ -2,10 +2,12 @@
 
 use std::collections::BTreeMap;
 
-use boutwise_bouts::{Bout, IntervalMatch};
-use boutwise_report::{AthleteRow, BoutRow, FileRow, IntervalRow, SessionRow, Tables, WeekRow};
-use boutwise_season::{Caution, OutingAudit, Role, Week};
-use chrono::{DateTime, IsoWeek, TimeDelta, Utc};
+use boutwise_bouts::{Bounds, Bout, Gait, IntervalMatch};
+use boutwise_report::{
+    AthleteRow, BoutRow, FileRow, IntervalRow, NoteRow, PlannedRow, SessionRow, Tables, WeekRow,
+};
+use boutwise_season::{Caution, ClockInDoubt, Outcome, OutingAudit, PlannedSession, Role, Week};
+use chrono::{DateTime, FixedOffset, IsoWeek, TimeDelta, Utc};
 
 use crate::batch::FileRead;
 use crate::judge::{Judged, Placed};
@@ -67,17 +69,22 @@ pub(crate) fn file_row(file: &FileRead) -> FileRow {
         sessions: recorded.then_some(file.sessions as u64),
         points_kept: recorded.then_some(file.points_kept as u64),
         points_dropped: recorded.then_some(file.points_dropped as u64),
-        notes: file.notes.clone(),
+        notes: file.notes.iter().map(|said| said.text.clone()).collect(),
     }
+}
+
+/// What was said of a file.
+pub(crate) fn file_notes(file: &FileRead) -> impl Iterator<Item = NoteRow> {
+    file.notes.iter().map(|said| said.row(&file.file))
 }
 
 /// All rows of one athlete, put into `tables`.
 pub(crate) fn add_athlete(tables: &mut Tables, judged: &Judged<'_>) {
     for (index, placed) in judged.sessions.iter().enumerate() {
         let name = &placed.recorded.name;
-        let outing = judged.dated.iter().position(|&dated| dated == index);
-        let audited = judged.audit.outings.iter().find(|audited| Some(audited.outing) == outing);
+        let audited = judged.audited(index);
         tables.sessions.push(session_row(judged, placed, audited));
+        tables.notes.extend(placed.said().map(|said| said.row(&name.file)));
         tables.bouts.extend(bout_rows(
             name,
             placed.start.map(|(utc, _)| utc),
@@ -89,11 +96,14 @@ pub(crate) fn add_athlete(tables: &mut Tables, judged: &Judged<'_>) {
         }
     }
     tables.athletes.push(athlete_row(judged));
+    tables
+        .planned
+        .extend(judged.audit.planned.iter().map(|(plan, planned)| planned_row(judged, *plan, planned)));
     add_weeks(tables, judged);
 }
 
 fn session_row(judged: &Judged<'_>, placed: &Placed<'_>, audited: Option<&OutingAudit>) -> SessionRow {
-    let Placed { recorded, start } = placed;
+    let Placed { recorded, start, .. } = placed;
     let session = &recorded.session;
     let longest = session.longest_run;
     let mut row = SessionRow {
@@ -127,11 +137,22 @@ fn session_row(judged: &Judged<'_>, placed: &Placed<'_>, audited: Option<&Outing
         pace_drift_low_pct: session.pace_drift.and_then(|drift| Some(drift.interval_pct?.0)),
         pace_drift_high_pct: session.pace_drift.and_then(|drift| Some(drift.interval_pct?.1)),
         hr_decoupling_pct: session.decoupling_pct,
+        counted: Some(audited.is_some_and(|audited| audited.role.counts())),
+        overlaps_file: recorded.overlaps_file.clone(),
         ..SessionRow::default()
     };
+    if let Some(bounds) = session.bounds {
+        add_bounds(&mut row, &bounds, session.resolvable);
+    }
     row.notes.extend(start.and_then(|(_, local)| local.note()));
+    row.notes.extend(placed.clock_in_doubt.as_ref().map(ClockInDoubt::text));
     let sensor_fault = recorded.heart_rate.as_ref().and_then(|heart_rate| heart_rate.fault);
     row.notes.extend(sensor_fault.map(|fault| fault.text().to_owned()));
+    if let Some((_, local)) = start {
+        row.time_zone = Some(local.zone.map_or_else(|| offset_text(local.offset_s), |zone| zone.to_string()));
+        row.time_zone_source = Some(local.source);
+        row.utc_offset_s = Some(f64::from(local.offset_s));
+    }
     if let Some(audited) = audited {
         row.run_hr_of_max_pct = audited.effort.run_mean_pct_of_max;
         row.above_talkable_pct = audited.effort.above_talkable_pct;
@@ -141,14 +162,34 @@ fn session_row(judged: &Judged<'_>, placed: &Placed<'_>, audited: Option<&Outing
     row
 }
 
+/// Between what its runs lie, and what is certain of them where no more can be told.
+fn add_bounds(row: &mut SessionRow, bounds: &Bounds, resolvable: bool) {
+    if !resolvable {
+        row.reps_at_least = Some(bounds.runs_at_least as u64);
+        row.longest_at_least_s = Some(bounds.longest_at_least_s);
+    }
+    row.runs_low = Some(bounds.runs.0 as u64);
+    row.runs_high = Some(bounds.runs.1 as u64);
+    row.run_s_low = Some(bounds.run_s.0);
+    row.run_s_high = Some(bounds.run_s.1);
+    row.longest_low_s = Some(bounds.longest_s.0);
+    row.longest_high_s = Some(bounds.longest_s.1);
+}
+
 /// What the plan asked of the session, and how closely it was followed.
 fn add_plan(row: &mut SessionRow, judged: &Judged<'_>, audited: &OutingAudit) {
     let (Role::Session(laid), Some(plan)) = (audited.role, audited.plan) else { return };
     let block = &judged.plans[plan].plan.blocks[laid.session.block];
+    row.plan = Some(judged.plans[plan].plan.title.clone());
     row.plan_block = Some(block.label.clone());
     row.plan_session = Some(u64::from(laid.session.number));
     row.planned = Some(block.session.text.clone());
     row.outcome = audited.outcome.map(|outcome| outcome.word().to_owned());
+    let asked = block.session.intervals.iter().filter(|interval| interval.gait == Gait::Run).count();
+    if let (Some(least), true) = (row.reps_at_least, asked > 0) {
+        row.notes
+            .push(format!("At least {} of the {asked} runs asked for took place.", least.min(asked as u64)));
+    }
     let Some(matched) = &audited.matched else { return };
     row.adherence_pct = Some(matched.adherence_pct);
     row.too_short_to_judge = Some(matched.too_short_to_judge);
@@ -182,6 +223,39 @@ fn interval_row(name: &SessionName, index: usize, interval: &IntervalMatch) -> I
     }
 }
 
+/// An offset from UTC as `+02:00`.
+fn offset_text(offset_s: i32) -> String {
+    FixedOffset::east_opt(offset_s).map_or_else(String::new, |offset| offset.to_string())
+}
+
+fn planned_row(judged: &Judged<'_>, plan: usize, planned: &PlannedSession) -> PlannedRow {
+    let used = judged.plans[plan].plan;
+    let block = &used.blocks[planned.session.block];
+    let audited = planned.recordings.first().map(|&at| &judged.audit.outings[at]);
+    let outing = audited.map(|audited| &judged.outings[audited.outing]);
+    let outcome = match planned.outcome {
+        _ if !planned.due => None,
+        Outcome::Walked | Outcome::Unresolvable => Some("attended"),
+        Outcome::Interrupted => Some(Outcome::Missed.word()),
+        Outcome::Ahead => None,
+        other => Some(other.word()),
+    };
+    PlannedRow {
+        athlete: judged.name.clone(),
+        plan: used.title.clone(),
+        plan_block: block.label.clone(),
+        plan_session: u64::from(planned.session.number),
+        due_date: planned.day,
+        due: planned.due,
+        outcome: outcome.map(str::to_owned),
+        run_planned_s: Some(planned.planned_run_s).filter(|seconds| *seconds > 0.0),
+        run_done_s: planned.done_run_s.filter(|_| planned.planned_run_s > 0.0 && outing.is_some()),
+        file: outing.map(|outing| outing.file.clone()),
+        session: outing.map(|outing| outing.session as u64),
+        days_late: outing.zip(planned.day).map(|(outing, day)| (outing.day() - day).num_days()),
+    }
+}
+
 fn athlete_row(judged: &Judged<'_>) -> AthleteRow {
     let audit = &judged.audit;
     let planned = !judged.plans.is_empty();
@@ -207,7 +281,7 @@ fn athlete_row(judged: &Judged<'_>) -> AthleteRow {
         longest_run_m: longest.and_then(|run| run.distance_m),
         longest_run_date: longest.map(|run| run.day),
         longest_run_trend_s_per_week: audit.progress.trend_s_per_week,
-        proposal: audit.proposal.verdict,
+        proposal: audit.shown_verdict(),
         reasons: audit.proposal.reasons.clone(),
         next_block: audit.next.as_ref().map(|next| next.label.clone()),
         next_session: audit.next.as_ref().map(|next| u64::from(next.session.number)),
@@ -223,6 +297,10 @@ fn athlete_row(judged: &Judged<'_>) -> AthleteRow {
         run_rise_14d_pct: audit.rise_14_days_pct,
         hr_fall_60s_trend_bpm_per_week: audit.heart_rate_fall_trend_bpm_per_week,
         run_per_beat_trend_m_per_week: audit.metres_per_beat_trend_per_week,
+        computed_proposal: audit.proposal.verdict,
+        coach_decision: audit.coach_decision.map(|(_, verdict)| verdict),
+        goal_m: Some(audit.goal.goal_m),
+        goal_reached_date: audit.goal.reached.as_ref().map(|run| run.day),
         days_out_14d: went_out.then_some(u64::from(audit.habit.days_out_short)),
         days_out_28d: went_out.then_some(u64::from(audit.habit.days_out_long)),
         days_between_max: audit.habit.longest_stretch_days.and_then(|days| u64::try_from(days).ok()),

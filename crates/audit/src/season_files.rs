@@ -4,7 +4,10 @@ use std::collections::BTreeMap;
 use std::fs;
 use std::path::{Path, PathBuf};
 
-use boutwise_season::{Athlete, Journal, Plan, PlanInUse, Settings, Squad};
+use boutwise_season::{
+    Athlete, Journal, MAX_TABLE_BYTES, Owners, Plan, PlanInUse, Settings, Squad, decode, too_large,
+};
+use xxhash_rust::xxh3::xxh3_128;
 
 use crate::Error;
 
@@ -17,6 +20,8 @@ pub struct SeasonPaths {
     pub squad: Option<PathBuf>,
     /// What athletes and coach noted (CSV).
     pub journal: Option<PathBuf>,
+    /// Whose each recording is (CSV).
+    pub owners: Option<PathBuf>,
 }
 
 /// What people wrote about a season.
@@ -27,28 +32,44 @@ pub struct SeasonFiles {
     pub squad: Option<Squad>,
     /// What athletes and coach noted.
     pub journal: Journal,
+    /// Whose each recording is, where a file says so.
+    pub owners: Option<Owners>,
     /// The plan of those whom the squad file gives none.
     pub plan: Option<Plan>,
     /// The plans that the squad file names, by the path written there.
     pub squad_plans: BTreeMap<String, Plan>,
+    /// Of each file that was read: what it is, its name, and the digest (XXH3, 128 bits) of its bytes.
+    pub digests: Vec<(&'static str, String, u128)>,
 }
 
 impl SeasonFiles {
-    /// Reads the files.
+    /// Reads the files. `settings` have the words for warning signs.
     ///
     /// # Errors
     /// The first that cannot be opened, or says what cannot be understood.
-    pub fn read(paths: &SeasonPaths) -> Result<Self, Error> {
+    pub fn read(paths: &SeasonPaths, settings: &Settings) -> Result<Self, Error> {
+        let mut digests = Vec::new();
+        let mut open = |what: &'static str, path: &Path| {
+            let bytes = bytes(path, what)?;
+            let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
+            digests.push((what, name, xxh3_128(&bytes)));
+            Ok((bytes, path.display().to_string()))
+        };
         let squad = paths.squad.as_deref().map(|path| {
-            Squad::read(&bytes(path, "squad file")?, &path.display().to_string())
-                .map_err(|error| Error::season_file(path, error))
+            let (bytes, name) = open("squad file", path)?;
+            Squad::read(&bytes, &name).map_err(|error| Error::season_file(path, error))
         });
         let squad = squad.transpose()?;
         let journal = paths.journal.as_deref().map(|path| {
-            Journal::read(&bytes(path, "journal")?, &path.display().to_string())
-                .map_err(|error| Error::season_file(path, error))
+            let (bytes, name) = open("journal", path)?;
+            Journal::read(&bytes, &name, &settings.signs).map_err(|error| Error::season_file(path, error))
         });
         let journal = journal.transpose()?.unwrap_or_default();
+        let owners = paths.owners.as_deref().map(|path| {
+            let (bytes, name) = open("owners file", path)?;
+            Owners::read(&bytes, &name).map_err(|error| Error::season_file(path, error))
+        });
+        let owners = owners.transpose()?;
         let mut squad_plans = BTreeMap::new();
         if let (Some(squad), Some(squad_path)) = (&squad, &paths.squad) {
             let named = squad
@@ -60,13 +81,19 @@ impl SeasonFiles {
                 if !squad_plans.contains_key(name) {
                     let path =
                         squad_path.parent().map_or_else(|| PathBuf::from(name), |folder| folder.join(name));
-                    let plan = read_plan(&path).map_err(|error| error.named_by_squad(name))?;
+                    let plan = open("plan", &path)
+                        .and_then(|(bytes, name)| plan_of(&bytes, &path, &name))
+                        .map_err(|error| error.named_by_squad(name))?;
                     squad_plans.insert(name.clone(), plan);
                 }
             }
         }
-        let plan = paths.plan.as_deref().map(read_plan).transpose()?;
-        Ok(Self { squad, journal, plan, squad_plans })
+        let plan = paths.plan.as_deref().map(|path| {
+            let (bytes, name) = open("plan", path)?;
+            plan_of(&bytes, path, &name)
+        });
+        let plan = plan.transpose()?;
+        Ok(Self { squad, journal, owners, plan, squad_plans, digests })
     }
 
     /// The row of an athlete in the squad file.
@@ -95,7 +122,19 @@ impl SeasonFiles {
 /// # Errors
 /// It cannot be opened, or says what cannot be understood.
 pub fn read_plan(path: &Path) -> Result<Plan, Error> {
-    Plan::parse(&text(path, "plan")?, &path.display().to_string())
+    plan_of(&bytes(path, "plan")?, path, &path.display().to_string())
+}
+
+fn plan_of(bytes: &[u8], path: &Path, name: &str) -> Result<Plan, Error> {
+    Plan::parse(&decode(bytes), name).map_err(|error| Error::season_file(path, error))
+}
+
+/// Reads an owners file.
+///
+/// # Errors
+/// It cannot be opened, or says what cannot be understood.
+pub fn read_owners(path: &Path) -> Result<Owners, Error> {
+    Owners::read(&bytes(path, "owners file")?, &path.display().to_string())
         .map_err(|error| Error::season_file(path, error))
 }
 
@@ -104,14 +143,14 @@ pub fn read_plan(path: &Path) -> Result<Plan, Error> {
 /// # Errors
 /// It cannot be opened, or says what cannot be understood.
 pub fn read_settings(path: &Path) -> Result<Settings, Error> {
-    Settings::parse(&text(path, "settings file")?, &path.display().to_string())
+    Settings::parse(&decode(&bytes(path, "settings file")?), &path.display().to_string())
         .map_err(|error| Error::season_file(path, error))
 }
 
-fn text(path: &Path, what: &'static str) -> Result<String, Error> {
-    fs::read_to_string(path).map_err(|error| Error::unopenable(what, path, error))
-}
-
 fn bytes(path: &Path, what: &'static str) -> Result<Vec<u8>, Error> {
+    let length = fs::metadata(path).map_or(0, |data| data.len());
+    if length > MAX_TABLE_BYTES {
+        return Err(Error::season_file(path, too_large(&path.display().to_string(), length)));
+    }
     fs::read(path).map_err(|error| Error::unopenable(what, path, error))
 }

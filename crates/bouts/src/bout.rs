@@ -1,6 +1,6 @@
 //! A bout: a maximal stretch of one kind of movement.
 
-use crate::Series;
+use crate::{Bounds, Series};
 
 /// The kind of a bout.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
@@ -80,6 +80,8 @@ pub struct Segmentation {
     pub resolvable: bool,
     /// Probability that every run is right: their number, and each edge within 10 s. Calibrated against known truth.
     pub confidence: f64,
+    /// What is known of the runs however doubtful the bouts are; `None` where nothing tells anything.
+    pub bounds: Option<Bounds>,
     /// What a coach should know, in words.
     pub notes: Vec<String>,
     /// What was measured, second by second.

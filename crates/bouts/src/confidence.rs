@@ -1,32 +1,118 @@
 //! From the probabilities of the model to probabilities that hold against known truth.
 //!
-//! The model knows only its own kinds of error. How far its word can be trusted depends for a session on the gap between
-//! the levels, on slow errors of position, on how rare the rarer kind is and on how short the shortest bout; for a bout on
-//! how it stands out from those beside it, and for how long. Logistic functions weigh that in, fitted on invented
-//! recordings with known truth (both simulators, both kinds of position error, all three tiers; seeds below 50 000,
-//! never those that are reported on).
+//! The model knows two kinds and its own kinds of error. Real ways are steep, turn and cross roads, receivers filter, and
+//! a runner who slows down for that walks no more than before. What speaks for a bout beside the model: how fast it was,
+//! how it stands out from what is beside it and how sharply, for how long, whether there were others like it, and what the
+//! heart did. For a session: that all its bouts are right and none is missing. Logistic functions weigh that in; their
+//! weights are made by `cargo run --release -p boutwise-truth --example fit-confidence`, which prints how far
+//! they lie from those here.
 
+use crate::evidence::{RUN, WALK};
 use crate::levels::Levels;
 
-/// Session with both kinds: constant, and weights of the log probability of the decoded structure, of the log resolution
-/// time, of the log share of the rarer kind, of the log level gap, and of the log duration of the shortest bout.
-const TWO_KINDS: [f64; 6] = [4.69, 1.96, -0.35, 1.7, 6.47, 0.87];
+/// Number of terms of a bout.
+pub(crate) const BOUT_TERMS: usize = 21;
+/// Number of terms of a session with two kinds.
+pub(crate) const SESSION_TERMS: usize = 10;
+
+/// Which logistic function weighs something.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Model {
+    /// A walk with runs on both sides.
+    WalkBetween,
+    /// A run with walks on both sides.
+    RunBetween,
+    /// A walk that begins or ends with a stand or a gap.
+    WalkAtAStop,
+    /// A run that does.
+    RunAtAStop,
+    /// A walk that begins or ends with the recording.
+    WalkAtAnEnd,
+    /// A run that does.
+    RunAtAnEnd,
+    /// A session in which walks and runs were found.
+    TwoKinds,
+    /// A session in which only one of them was.
+    OneKind,
+}
+
+impl Model {
+    /// All of them.
+    pub const ALL: [Self; 8] = [
+        Self::WalkBetween,
+        Self::RunBetween,
+        Self::WalkAtAStop,
+        Self::RunAtAStop,
+        Self::WalkAtAnEnd,
+        Self::RunAtAnEnd,
+        Self::TwoKinds,
+        Self::OneKind,
+    ];
+}
+
+/// Weights of the logistic functions, term by term; `Default` is what was fitted.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Coefficients(pub [Vec<f64>; 8]);
+
+impl Coefficients {
+    /// The weights of one of them.
+    pub fn of(&self, model: Model) -> &[f64] {
+        &self.0[model as usize]
+    }
+}
+
+impl Default for Coefficients {
+    fn default() -> Self {
+        Self(FITTED.map(|weights| weights.to_vec()))
+    }
+}
+
+/// The fitted weights, in the order of [`Model::ALL`]. Those of sessions with one kind come from a fit in which open recordings
+/// weigh more and sessions of the tiers with one kind less: whoever runs hardly ever walks, and a short walk is easily missed.
+const FITTED: [&[f64]; 8] = [
+    &[
+        4.995, 0.263, -0.192, 3.709, -1.351, 2.050, 0.756, -1.241, -1.756, -3.927, 0.997, 0.277, 1.151,
+        0.083, -2.485, 0.000, 0.805, 0.019, 0.337, -0.253, 2.611,
+    ],
+    &[
+        -0.492, 0.192, 0.292, -1.057, 0.055, -0.038, 1.906, 0.381, -2.105, -2.025, 0.955, 0.075, 1.810,
+        0.042, 1.414, 0.000, -1.588, -0.149, -2.087, -1.262, 1.444,
+    ],
+    &[
+        2.320, 0.205, -0.125, 0.877, -0.411, 0.367, 0.680, 0.524, -2.644, -5.397, 0.462, -0.204, 0.932,
+        0.017, -0.807, 0.106, 0.158, -0.045, -1.123, 0.337, 5.028,
+    ],
+    &[
+        1.216, 0.014, 0.079, -0.630, 0.009, 0.502, 0.480, 0.196, -2.964, -1.520, 0.250, -0.045, 0.381, 0.053,
+        0.167, 1.132, -1.291, -0.142, -0.969, -0.914, 0.221,
+    ],
+    &[
+        2.032, 0.348, 0.196, 2.231, -0.063, 1.354, 1.930, 0.863, -0.645, -2.666, 0.708, 0.302, 0.378, 0.047,
+        -0.063, -1.795, 0.029, -0.062, -2.402, 0.090, 4.153,
+    ],
+    &[
+        0.280, 0.072, -0.046, 0.607, 0.246, 1.309, 1.311, 0.539, -1.288, -2.250, 1.361, -0.476, 0.006,
+        -0.003, 1.802, 0.367, 0.183, -0.185, -0.258, 0.256, -0.856,
+    ],
+    &[-1.102, 0.913, -0.353, 2.027, 0.499, -0.998, -0.358, 0.105, 0.146, 0.401],
+    &[-0.428, 0.014, -0.381, 2.207, 0.277, -1.760, 0.056, 0.000, 0.000, -0.216],
+];
+
 /// Level gap from which a wider one adds no trust, in m/s: position errors make wide ones.
 const WIDE_GAP_M_PER_S: f64 = 1.0;
-/// Session with one kind: constant, and weights of the log probability of the decoded structure, of the log of the
-/// slow noise, and of the log odds of the kind by its speed.
-const ONE_KIND: [f64; 4] = [-3.16, 2.2, -2.93, 2.18];
 /// Seconds of the rarer kind from which more of it adds no trust: what is rare in a session may be noise.
 const RARER_S: f64 = 300.0;
 /// Duration of the shortest bout that adds no trust and takes none, in seconds.
 const SHORTEST_S: f64 = 60.0;
+/// So much more than even odds must speak for what was called walking and running by their speeds (own choice: at
+/// 1.65 m/s some walk and some run).
+const BEYOND_EVEN_NATS: f64 = 1.0;
+/// Levels of walking and running that lie this close, in m/s, are even odds to be one level, and so many nats a metre per
+/// second it is clearer to either side (own choice: noise alone always offers two levels that lie close).
+const ONE_LEVEL_GAP_M_PER_S: f64 = 0.5;
+const ONE_LEVEL_NATS_PER_M_PER_S: f64 = 10.0;
 /// Bounds of the log odds by speed.
 const SPEED_BOUND: f64 = 6.0;
-/// Bout between others in a session that is not all right: weights of what [`BoutEvidence::terms`] lists. A sharp contrast
-/// is noise where it lasts for seconds, and tells where it lasts for minutes.
-const BETWEEN: [f64; 9] = [4.857, 0.307, 0.182, 1.39, 1.06, -0.702, 1.98, 3.643, 2.123];
-/// The same for a bout at an end of what was decoded in one go: one of its edges at least is no change of kind.
-const AT_AN_END: [f64; 9] = [1.704, 0.223, 0.057, 0.276, 0.843, -0.542, 0.325, 0.0, 0.0];
 /// Duration in seconds from which a longer bout is neither more nor less likely …
 const LONG_S: f64 = 1200.0;
 /// … and from which a longer neighbour does not tell it better.
@@ -35,6 +121,18 @@ const LONG_PAIR_S: f64 = 300.0;
 const MINUTE_S: f64 = 60.0;
 /// Least contrast that is told apart from none.
 const LEAST_CONTRAST_M_PER_S: f64 = 0.1;
+/// Speeds in m/s from which a walk is faster, and to which it is slower, than walks mostly are; then those of runs.
+const USUAL_M_PER_S: [[f64; 2]; 2] = [[1.35, 1.55], [2.0, 2.4]];
+/// Further off than this a speed says no more, in m/s.
+const SPEED_REACH_M_PER_S: f64 = 0.8;
+/// Share of a kind that is told apart from none.
+const LEAST_KIND_SHARE: f64 = 0.02;
+/// Change of the heart rate in bpm from which more says nothing more.
+const HEART_RATE_BOUND_BPM: f64 = 20.0;
+/// No walk is sure above the first speed and no run below the second, in m/s (common practice, no source) …
+const SURE_M_PER_S: [f64; 2] = [1.95, 1.65];
+/// … and so many nats a metre per second it is clearer to either side (own choice).
+const SURE_NATS_PER_M_PER_S: f64 = 15.0;
 /// Stand: constant, and weights of the log of its evidence and of the log duration.
 const STAND: [f64; 3] = [-7.192, 0.887, 3.225];
 /// Least evidence in nats that is told apart from none.
@@ -42,7 +140,6 @@ const LEAST_NATS: f64 = 0.1;
 /// Least noise that is told apart from none, in m²/s.
 const LEAST_NOISE_M2_PER_S: f64 = 0.05;
 /// Bounds of log odds that go into a logistic function.
-const SESSION_BOUND: f64 = 6.0;
 const BOUT_BOUND: f64 = 6.907;
 /// Least log probability that is told apart from none.
 const LEAST_LOG: f64 = -8.0;
@@ -52,6 +149,12 @@ const LEAST_LOG: f64 = -8.0;
 pub(crate) struct SessionEvidence {
     /// The model's log probability that all parts are there with each edge near its place.
     pub(crate) log_structure: f64,
+    /// Log probability that each bout that is stated is right …
+    pub(crate) log_stated: f64,
+    /// … and that none of those was there that became one with what was around them.
+    pub(crate) log_joined: f64,
+    /// The least confidence that went into either.
+    pub(crate) least_confidence: f64,
     pub(crate) levels: Levels,
     /// Slow errors of position; over the squared level gap they are the resolution time in seconds.
     pub(crate) slow_noise_m2_per_s: f64,
@@ -59,73 +162,158 @@ pub(crate) struct SessionEvidence {
     pub(crate) rarer_s: Option<usize>,
     /// Duration of the shortest bout.
     pub(crate) shortest_s: usize,
+    /// Number of walks and runs.
+    pub(crate) bouts: usize,
     /// Log odds that what was called walking and running are that, by their speeds alone.
     pub(crate) plausible: f64,
 }
 
 impl SessionEvidence {
     /// Log odds that every run is right: their number, and each edge within 10 s.
-    pub(crate) fn log_odds(&self) -> f64 {
-        let log_structure = self.log_structure.max(LEAST_LOG);
-        let gap = self.levels.gap().min(WIDE_GAP_M_PER_S);
-        let odds = match self.rarer_s {
-            None => {
-                ONE_KIND[0]
-                    + ONE_KIND[1] * log_structure
-                    + ONE_KIND[2] * self.slow_noise_m2_per_s.ln()
-                    + ONE_KIND[3] * self.plausible.clamp(-SPEED_BOUND, SPEED_BOUND)
-            }
-            Some(rarer_s) => {
-                TWO_KINDS[0]
-                    + TWO_KINDS[1] * log_structure
-                    + TWO_KINDS[2] * (self.slow_noise_m2_per_s / gap.powi(2)).ln()
-                    + TWO_KINDS[3] * ((rarer_s as f64).clamp(1.0, RARER_S) / RARER_S).ln()
-                    + TWO_KINDS[4] * gap.ln()
-                    + TWO_KINDS[5] * (self.shortest_s.max(1) as f64 / SHORTEST_S).ln()
-            }
+    pub(crate) fn log_odds(&self, coefficients: &Coefficients) -> f64 {
+        let apart = match self.rarer_s {
+            Some(_) => ONE_LEVEL_NATS_PER_M_PER_S * (self.levels.gap() - ONE_LEVEL_GAP_M_PER_S),
+            None => f64::INFINITY,
         };
-        odds.min(self.plausible)
+        let odds = weighed(&self.terms(), coefficients.of(self.model()));
+        odds.min(apart).min(self.plausible - BEYOND_EVEN_NATS)
+    }
+
+    /// Which function weighs it.
+    pub(crate) fn model(&self) -> Model {
+        if self.rarer_s.is_some() { Model::TwoKinds } else { Model::OneKind }
+    }
+
+    /// One for the constant; log probability of the structure, of all that is stated, and of all that was joined; log odds of
+    /// the least sure of them; log resolution time (of one kind log noise); log share of the rarer kind (of one kind the log
+    /// odds by speed); log level gap; log of the shortest bout; log of the number of bouts.
+    pub(crate) fn terms(&self) -> [f64; SESSION_TERMS] {
+        let log_structure = self.log_structure.max(LEAST_LOG);
+        let (stated, joined) = (self.log_stated.max(LEAST_LOG), self.log_joined.max(LEAST_LOG));
+        let least = log_odds(self.least_confidence).clamp(-BOUT_BOUND, BOUT_BOUND);
+        let noise = self.slow_noise_m2_per_s.max(LEAST_NOISE_M2_PER_S);
+        let gap = self.levels.gap().min(WIDE_GAP_M_PER_S);
+        let bouts = (self.bouts.max(1) as f64).ln();
+        match self.rarer_s {
+            None => {
+                let by_speed = self.plausible.clamp(-SPEED_BOUND, SPEED_BOUND);
+                [1.0, log_structure, stated, joined, least, noise.ln(), by_speed, 0.0, 0.0, bouts]
+            }
+            Some(rarer_s) => [
+                1.0,
+                log_structure,
+                stated,
+                joined,
+                least,
+                (noise / gap.powi(2)).ln(),
+                ((rarer_s as f64).clamp(1.0, RARER_S) / RARER_S).ln(),
+                gap.ln(),
+                (self.shortest_s.max(1) as f64 / SHORTEST_S).ln(),
+                bouts,
+            ],
+        }
     }
 }
 
 /// What was found of a bout in a session without good cadence.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct BoutEvidence {
+    /// Walking or running.
+    pub(crate) kind: usize,
     /// The model's probability of a bout of this kind with about this extent.
     pub(crate) probability: f64,
     pub(crate) seconds: usize,
+    pub(crate) speed_m_per_s: f64,
     /// How much faster a run is than the walks beside it, or slower a walk than the runs.
     pub(crate) contrast_m_per_s: f64,
+    /// The same against the seconds right beside it, as a share of that.
+    pub(crate) sharpness: f64,
+    /// How much further its inner half is from what is beside it than the whole, as a share of the contrast: 0 where
+    /// speed changes at its edges and nowhere else.
+    pub(crate) roundness: f64,
     /// Duration of the shorter of the bouts beside it.
     pub(crate) neighbour_s: usize,
-    /// Both its edges are changes of kind, so that it may be no bout at all.
-    pub(crate) between: bool,
+    /// Number of others of its kind in the session that last about as long at about that speed.
+    pub(crate) alike: usize,
+    /// Share of the other seconds of the session that are of its kind.
+    pub(crate) kind_share: f64,
+    /// Fall of the heart rate in a walk or rise in a run, in bpm; 0 where it is not known or the bout is short.
+    pub(crate) heart_rate_change_bpm: f64,
+    /// Slow errors of position of the recording.
+    pub(crate) slow_noise_m2_per_s: f64,
+    /// How many of its edges are changes of kind: with two it may be no bout at all.
+    pub(crate) edges: usize,
+    /// An edge is at a stand or a gap: people slow down before they stop.
+    pub(crate) at_a_stop: bool,
 }
 
 impl BoutEvidence {
-    /// Probability that the bout has its kind and at least half of its extent right: it is where the whole session is, and
-    /// may be where not.
-    pub(crate) fn confidence(&self, session_log_odds: f64, slow_noise_m2_per_s: f64) -> f64 {
-        let session = session_log_odds.clamp(-SESSION_BOUND, SESSION_BOUND);
-        let terms = self.terms(session, slow_noise_m2_per_s);
-        let weights = if self.between { &BETWEEN } else { &AT_AN_END };
-        let otherwise = logistic(terms.iter().zip(weights).map(|(term, weight)| term * weight).sum());
-        let all_right = logistic(session);
-        all_right + (1.0 - all_right) * otherwise
+    /// Probability that the bout has its kind and at least half of its extent right.
+    pub(crate) fn confidence(&self, coefficients: &Coefficients) -> f64 {
+        let weights = coefficients.of(self.model());
+        let beyond = match self.kind {
+            WALK => SURE_M_PER_S[WALK] - self.speed_m_per_s,
+            _ => self.speed_m_per_s - SURE_M_PER_S[RUN],
+        };
+        logistic(weighed(&self.terms(), weights).min(SURE_NATS_PER_M_PER_S * beyond))
     }
 
-    /// One for the constant; log odds of the model and of the session; log of the slow noise; log duration and its square;
-    /// log contrast; log of the duration that tells it from its neighbours, and that times the log contrast.
-    fn terms(&self, session_log_odds: f64, slow_noise_m2_per_s: f64) -> [f64; 9] {
+    /// Which function weighs it.
+    pub(crate) fn model(&self) -> Model {
+        match (self.edges, self.at_a_stop, self.kind) {
+            (2, _, WALK) => Model::WalkBetween,
+            (2, _, _) => Model::RunBetween,
+            (_, true, WALK) => Model::WalkAtAStop,
+            (_, true, _) => Model::RunAtAStop,
+            (_, false, WALK) => Model::WalkAtAnEnd,
+            (_, false, _) => Model::RunAtAnEnd,
+        }
+    }
+
+    /// One for the constant; log odds of the model; log of the slow noise; log duration below and above a minute; log contrast; log of
+    /// the duration that tells it from its neighbours, and that times the log contrast; how much slower and how much faster
+    /// it is than usual; log of the number alike; sharpness, roundness; change of the heart rate; contrast once more as it
+    /// is; whether it lies alone between stops; log of the share of its kind,
+    /// and that times the log odds of the model, the log duration below a minute, the log contrast and how much faster.
+    pub(crate) fn terms(&self) -> [f64; BOUT_TERMS] {
         let model = log_odds(self.probability).clamp(-BOUT_BOUND, BOUT_BOUND);
-        let noise = slow_noise_m2_per_s.max(LEAST_NOISE_M2_PER_S).ln();
+        let noise = self.slow_noise_m2_per_s.max(LEAST_NOISE_M2_PER_S).ln();
         let [seconds, neighbour_s] = [self.seconds, self.neighbour_s].map(|seconds| seconds.max(1) as f64);
         let length = (seconds.min(LONG_S) / MINUTE_S).ln();
         let pair_s = seconds * neighbour_s / (seconds + neighbour_s);
         let pair = (pair_s.min(LONG_PAIR_S) / MINUTE_S).ln();
         let contrast = self.contrast_m_per_s.max(LEAST_CONTRAST_M_PER_S).ln();
-        [1.0, model, session_log_odds, noise, length, length * length, contrast, pair, pair * contrast]
+        let [slow, fast] = USUAL_M_PER_S[self.kind];
+        let share = (self.kind_share + LEAST_KIND_SHARE).ln();
+        let off = |by: f64| by.clamp(0.0, SPEED_REACH_M_PER_S);
+        [
+            1.0,
+            model,
+            noise,
+            length.min(0.0),
+            length.max(0.0),
+            contrast,
+            pair,
+            pair * contrast,
+            off(slow - self.speed_m_per_s),
+            off(self.speed_m_per_s - fast),
+            (1.0 + self.alike as f64).ln(),
+            self.sharpness.clamp(-1.0, 2.0),
+            self.roundness.clamp(-1.0, 2.0),
+            self.heart_rate_change_bpm.clamp(-HEART_RATE_BOUND_BPM, HEART_RATE_BOUND_BPM),
+            self.contrast_m_per_s.clamp(-1.0, 2.0),
+            if self.edges == 0 { 1.0 } else { 0.0 },
+            share,
+            share * model,
+            share * length.min(0.0),
+            share * contrast,
+            share * off(self.speed_m_per_s - fast),
+        ]
     }
+}
+
+fn weighed(terms: &[f64], weights: &[f64]) -> f64 {
+    terms.iter().zip(weights).map(|(term, weight)| term * weight).sum()
 }
 
 /// Probability that a stand with so much evidence is one.
@@ -150,59 +338,98 @@ fn log_odds(probability: f64) -> f64 {
 mod tests {
     use super::*;
 
-    #[test]
-    fn confidence_falls_with_noise_with_a_narrow_gap_with_a_rare_kind_and_with_a_short_bout() {
-        let clear = SessionEvidence {
+    fn session() -> SessionEvidence {
+        SessionEvidence {
             log_structure: -0.05,
+            log_stated: -0.05,
+            log_joined: 0.0,
+            least_confidence: 0.98,
             levels: Levels { walk_m_per_s: 1.4, run_m_per_s: 2.4 },
             slow_noise_m2_per_s: 0.3,
             rarer_s: Some(600),
             shortest_s: 60,
+            bouts: 15,
             plausible: 9.0,
-        };
-        let narrow = Levels { walk_m_per_s: 1.5, run_m_per_s: 1.9 };
-        assert!(logistic(clear.log_odds()) > 0.9);
+        }
+    }
+
+    #[test]
+    fn a_clear_session_is_sure_and_doubt_of_any_kind_takes_from_it() {
+        let clear = session();
+        let odds = |session: SessionEvidence| session.log_odds(&Coefficients::default());
+        assert!(logistic(odds(clear)) > 0.9, "{}", logistic(odds(clear)));
         for doubtful in [
             SessionEvidence { slow_noise_m2_per_s: 1.2, ..clear },
-            SessionEvidence { levels: narrow, ..clear },
-            SessionEvidence { rarer_s: Some(20), ..clear },
             SessionEvidence { log_structure: -2.0, ..clear },
-            SessionEvidence { shortest_s: 15, ..clear },
+            SessionEvidence { log_stated: -2.0, least_confidence: 0.55, ..clear },
+            SessionEvidence { log_joined: -2.0, least_confidence: 0.55, ..clear },
             SessionEvidence { plausible: 0.0, ..clear },
+            SessionEvidence { levels: Levels { walk_m_per_s: 1.5, run_m_per_s: 1.95 }, ..clear },
         ] {
-            assert!(doubtful.log_odds() < clear.log_odds(), "{doubtful:?}");
+            assert!(odds(doubtful) < odds(clear), "{doubtful:?}");
         }
     }
 
     #[test]
     fn one_kind_alone_is_judged_by_its_speed_and_not_by_a_gap_that_nobody_saw() {
-        let walked = SessionEvidence {
-            log_structure: -0.01,
-            levels: Levels { walk_m_per_s: 1.42, run_m_per_s: 2.15 },
-            slow_noise_m2_per_s: 0.3,
-            rarer_s: None,
-            shortest_s: 1800,
-            plausible: 3.0,
-        };
-        assert!(logistic(walked.log_odds()) > 0.9);
-        let brisk = SessionEvidence { plausible: 0.5, slow_noise_m2_per_s: 0.8, ..walked };
-        assert!(logistic(brisk.log_odds()) < 0.5);
+        let walked =
+            SessionEvidence { rarer_s: None, shortest_s: 1800, bouts: 1, plausible: 3.0, ..session() };
+        let odds = |session: SessionEvidence| session.log_odds(&Coefficients::default());
         let elsewhere = Levels { walk_m_per_s: 1.42, run_m_per_s: 2.6 };
-        assert_eq!(SessionEvidence { levels: elsewhere, ..walked }.log_odds(), walked.log_odds());
+        assert_eq!(odds(SessionEvidence { levels: elsewhere, ..walked }), odds(walked));
+        assert!(odds(SessionEvidence { plausible: -1.0, ..walked }) <= -1.0);
+    }
+
+    fn bout(kind: usize, speed_m_per_s: f64, seconds: usize) -> BoutEvidence {
+        BoutEvidence {
+            kind,
+            probability: 0.99,
+            seconds,
+            speed_m_per_s,
+            contrast_m_per_s: 1.0,
+            sharpness: 1.0,
+            roundness: 0.0,
+            neighbour_s: 120,
+            alike: 3,
+            kind_share: 0.4,
+            heart_rate_change_bpm: 0.0,
+            slow_noise_m2_per_s: 0.3,
+            edges: 2,
+            at_a_stop: false,
+        }
+    }
+
+    #[test]
+    fn a_dip_between_long_runs_is_less_sure_a_walk_than_a_break_among_others() {
+        let confidence = |bout: BoutEvidence| bout.confidence(&Coefficients::default());
+        let pause = bout(WALK, 1.4, 60);
+        assert!(confidence(pause) > 0.95, "{}", confidence(pause));
+        let dip = BoutEvidence { alike: 0, kind_share: 0.0, neighbour_s: 900, ..bout(WALK, 1.8, 16) };
+        assert!(confidence(dip) < 0.5, "{}", confidence(dip));
+    }
+
+    #[test]
+    fn no_walk_is_sure_that_is_faster_than_legs_walk_and_no_run_that_is_slower_than_they_run() {
+        for edges in 0..3 {
+            for at_a_stop in [false, true] {
+                for seconds in [20, 60, 600] {
+                    let walk = BoutEvidence { edges, at_a_stop, ..bout(WALK, 2.1, seconds) };
+                    let run = BoutEvidence { edges, at_a_stop, ..bout(RUN, 1.5, seconds) };
+                    for bout in [walk, run] {
+                        let confidence = bout.confidence(&Coefficients::default());
+                        assert!(confidence < 0.15, "{bout:?} {confidence}");
+                    }
+                }
+            }
+        }
     }
 
     #[test]
     fn every_confidence_is_a_probability() {
         for probability in [0.0, 0.3, 1.0] {
-            for odds in [f64::NEG_INFINITY, -3.0, 0.0, f64::INFINITY] {
-                let bout = BoutEvidence {
-                    probability,
-                    seconds: 0,
-                    contrast_m_per_s: 0.0,
-                    neighbour_s: 0,
-                    between: false,
-                };
-                let confidence = bout.confidence(odds, 0.0);
+            for contrast_m_per_s in [-3.0, 0.0, f64::INFINITY] {
+                let odd = BoutEvidence { probability, contrast_m_per_s, neighbour_s: 0, ..bout(RUN, 2.0, 0) };
+                let confidence = odd.confidence(&Coefficients::default());
                 assert!((0.0..=1.0).contains(&confidence), "{confidence}");
             }
         }

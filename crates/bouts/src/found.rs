@@ -6,7 +6,7 @@ use std::sync::LazyLock;
 use crate::assemble::Piece;
 use crate::confidence::BoutEvidence;
 use crate::decode::{Decoder, Part};
-use crate::doubt::settle_doubts;
+use crate::doubt::{Settled, evidence_of, settle_doubts};
 use crate::durations::{DurationPrior, Durations};
 use crate::edges::{EdgeDater, Reach};
 use crate::evidence::{RUN, Scorer, WALK};
@@ -24,7 +24,7 @@ const ROUNDS: usize = 3;
 const SHORTNESS_S: f64 = 200.0;
 /// A rhythm is looked for where what was found is all there with less than this probability.
 const SURE: f64 = 0.9;
-/// A walk between runs that is faster than this is part of the run (brisk walkers reach 1.9 m/s; common practice, no
+/// A walk that is faster than this was run (brisk walkers reach 1.9 m/s; common practice, no
 /// source).
 const FASTEST_WALK_BOUT_M_PER_S: f64 = 1.9;
 /// A walk of up to so many seconds may be a stop …
@@ -108,8 +108,35 @@ impl Found {
     }
 
     /// Gives each part the confidence that it is right for its probability, and states none that more likely is not.
-    pub(crate) fn settle_doubts(&mut self, grid: &Grid, confidence: impl Fn(&BoutEvidence) -> f64) {
-        settle_doubts(&mut self.parts, &mut self.stretches, grid, self.levels.middle(), confidence);
+    pub(crate) fn settle_doubts(
+        &mut self,
+        grid: &Grid,
+        slow_noise_m2_per_s: f64,
+        confidence: impl Fn(&BoutEvidence) -> f64,
+    ) -> Settled {
+        settle_doubts(
+            &mut self.parts,
+            &mut self.stretches,
+            grid,
+            self.levels.middle(),
+            slow_noise_m2_per_s,
+            confidence,
+        )
+    }
+
+    /// What speaks for each part.
+    pub(crate) fn evidence_of_parts(&self, grid: &Grid, slow_noise_m2_per_s: f64) -> Vec<BoutEvidence> {
+        evidence_of(&self.parts, &self.stretches, grid, self.levels.middle(), slow_noise_m2_per_s)
+    }
+
+    /// Indices of the parts of each stretch.
+    pub(crate) fn stretches(&self) -> &[Range<usize>] {
+        &self.stretches
+    }
+
+    /// Number of walks and runs.
+    pub(crate) fn bouts(&self) -> usize {
+        self.parts.iter().filter(|part| !part.stop).count()
     }
 
     /// Parts and settled pieces in order.
@@ -256,8 +283,7 @@ pub(crate) fn find_parts(
 
 /// Makes walks that are faster than anyone walks one with the runs around them: runners slow down at times.
 fn run_through_fast_walks(grid: &Grid, parts: &mut Vec<Part>) {
-    let [_, inner @ .., _] = &mut parts[..] else { return };
-    for part in inner.iter_mut().filter(|part| part.kind == WALK) {
+    for part in parts.iter_mut().filter(|part| part.kind == WALK) {
         let (length_m, known_s) = grid.trusted(part.cells.clone());
         if length_m > FASTEST_WALK_BOUT_M_PER_S * known_s {
             part.kind = RUN;

@@ -8,22 +8,17 @@ use std::ops::Range;
 use crate::statistics::{mean_of, variation_pct};
 use crate::{Bout, Kind};
 
-/// Settings of [`heart_rate_falls`]; `Default` is the documented definition. All are our own choice.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct HeartRateFallSettings {
-    /// Seconds of the end of the run over which the heart rate is averaged.
-    pub end_s: f64,
-    /// Seconds after the end of the run at which it is taken again; the walk must be at least as long.
-    pub after_s: f64,
-    /// Seconds around that time over which it is averaged.
-    pub window_s: f64,
-    /// Least share of points with a heart rate, in each of the two windows and from the one to the other.
-    pub min_share: f64,
-}
-
-impl Default for HeartRateFallSettings {
-    fn default() -> Self {
-        Self { end_s: 5.0, after_s: 60.0, window_s: 5.0, min_share: 0.8 }
+boutwise_track::settings! {
+    /// Settings of [`heart_rate_falls`]; `Default` is the documented definition. All are our own choice.
+    HeartRateFallSettings {
+        /// Seconds of the end of the run over which the heart rate is averaged.
+        end_s: f64 = 5.0, "s", 1..60, "own choice";
+        /// Seconds after the end of the run at which it is taken again; the walk must be at least as long.
+        after_s: f64 = 60.0, "s", 5..300, "own choice";
+        /// Seconds around that time over which it is averaged.
+        window_s: f64 = 5.0, "s", 1..60, "own choice";
+        /// Least share of points with a heart rate, in each of the two windows and from the one to the other.
+        min_share: f64 = 0.8, "share", 0..1, "own choice";
     }
 }
 
@@ -100,25 +95,19 @@ pub fn heart_rate_falls(
         .collect()
 }
 
-/// Settings of [`decoupling_pct`]; `Default` is the documented definition. All are our own choice.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct DecouplingSettings {
-    /// Shortest unbroken run in seconds.
-    pub min_run_s: f64,
-    /// Seconds left out at its start: heart rate drifts only after 10 to 20 min of steady effort (Coyle and
-    /// González-Alonso 2001; Wingo and others 2012).
-    pub skip_s: f64,
-    /// Largest spread of speed in % (sample standard deviation over mean) that is steady.
-    pub max_speed_variation_pct: f64,
-    /// Length in seconds of the stretches whose speeds are compared for that.
-    pub slice_s: usize,
-    /// Least share of seconds with speed and heart rate in each half.
-    pub min_share: f64,
-}
-
-impl Default for DecouplingSettings {
-    fn default() -> Self {
-        Self { min_run_s: 1200.0, skip_s: 600.0, max_speed_variation_pct: 10.0, slice_s: 30, min_share: 0.8 }
+boutwise_track::settings! {
+    /// Settings of [`decoupling_pct`]; `Default` is the documented definition. All are our own choice.
+    DecouplingSettings {
+        /// Shortest unbroken run.
+        min_run_s: f64 = 1200.0, "s", 60..36000, "own choice";
+        /// Seconds left out at its start: heart rate drifts only after 10 to 20 min of steady effort.
+        skip_s: f64 = 600.0, "s", 0..3600, "Coyle and Gonzalez-Alonso 2001; Wingo and others 2012";
+        /// Largest spread of speed (sample standard deviation over mean) that is steady.
+        max_speed_variation_pct: f64 = 10.0, "%", 0..100, "own choice";
+        /// Length of the stretches whose speeds are compared for that.
+        slice_s: usize = 30, "s", 5..600, "own choice";
+        /// Least share of seconds with speed and heart rate in each half.
+        min_share: f64 = 0.8, "share", 0..1, "own choice";
     }
 }
 

@@ -8,7 +8,8 @@
 //! 4. `evidence`, `durations`, `decode`: the likeliest walks and runs of a stretch, by an explicit-duration hidden Markov
 //!    model; `found` repeats it with what the session itself has shown, and with the `rhythm` that comes back in it.
 //! 5. `edges`: when each bout begins and ends; a plan has its say here and nowhere else.
-//! 6. `confidence`, `doubt`: how sure that is; what is more likely wrong than right is not stated.
+//! 6. `confidence`, `doubt`: how sure that is; what is more likely wrong than right is not stated. `bounds` says between
+//!    what the truth lies all the same; `grounds` gives what confidence is weighed from to those who fit it.
 //! 7. `assemble`, `notes`: bouts with what was measured in them, and what could not be told.
 //!
 //! [`match_session`] holds bouts against planned intervals, [`measure`] takes a session's measures.
@@ -17,6 +18,7 @@
 
 mod adherence;
 mod assemble;
+mod bounds;
 mod bout;
 mod cadence;
 mod confidence;
@@ -31,6 +33,7 @@ mod found;
 mod fourier;
 mod frame;
 mod grid;
+mod grounds;
 mod heading;
 mod heart_rate;
 mod interval;
@@ -51,9 +54,12 @@ mod timeline;
 pub use adherence::{
     AdherenceSettings, IntervalMatch, IntervalStatus, Reps, RunMatch, SessionMatch, match_session,
 };
+pub use bounds::Bounds;
 pub use bout::{Bout, Kind, Segmentation};
-pub use drift::{DriftReading, DriftSettings, PaceDrift, pace_drift};
+pub use confidence::{Coefficients, Model};
+pub use drift::{DriftSettings, PaceDrift, pace_drift};
 pub use durations::DurationPrior;
+pub use grounds::{BoutGrounds, Grounds, grounds};
 pub use heart_rate::{
     DecouplingSettings, HeartRateFall, HeartRateFallSettings, decoupling_pct, heart_rate_falls,
     heart_rate_mean_bpm, heart_rate_share_pct,

@@ -2,6 +2,7 @@
 
 use boutwise_track::Sport;
 
+use crate::Bounds;
 use crate::grid::Grid;
 
 /// What the notes are made of.
@@ -12,11 +13,13 @@ pub(crate) struct Findings<'a> {
     pub(crate) by_cadence: bool,
     /// Whether anything at all tells running from walking.
     pub(crate) informed: bool,
+    /// What is known all the same.
+    pub(crate) bounds: Option<Bounds>,
 }
 
 /// The notes, most important first.
 pub(crate) fn notes(findings: &Findings) -> Vec<String> {
-    let Findings { grid, sport, resolvable, by_cadence, informed } = findings;
+    let Findings { grid, sport, resolvable, by_cadence, informed, bounds } = findings;
     let mut notes = Vec::new();
     if *sport == Sport::Cycling {
         notes.push("The file says that this was cycling: nothing here is counted as running.".to_owned());
@@ -36,6 +39,9 @@ pub(crate) fn notes(findings: &Findings) -> Vec<String> {
              positions this rough. A cadence sensor would settle it."
                 .to_owned(),
         );
+    }
+    if *informed && !resolvable && *sport != Sport::Cycling {
+        notes.extend(bounds.map(|bounds| bounds.words()));
     }
     if grid.jumps > 0 {
         let times = if grid.jumps == 1 { "second" } else { "seconds" };
@@ -57,12 +63,24 @@ mod tests {
             resolvable: false,
             by_cadence: false,
             informed: true,
+            bounds: Some(Bounds {
+                runs_at_least: 6,
+                longest_at_least_s: 61.0,
+                runs: (6, 8),
+                run_s: (500.0, 640.0),
+                longest_s: (70.0, 100.0),
+            }),
         };
         let notes = notes(&findings);
         assert!(
             notes[0].contains("cannot be told apart") && notes[0].contains("cadence sensor"),
             "{notes:?}"
         );
-        assert_eq!(notes[1], "The position jumped: 1 second of movement left out.");
+        assert_eq!(
+            notes[1],
+            "Known all the same: at least 6 runs, most likely 6 to 8; run time between 8:20 and 10:40; the longest run \
+             between 1:10 and 1:40."
+        );
+        assert_eq!(notes[2], "The position jumped: 1 second of movement left out.");
     }
 }

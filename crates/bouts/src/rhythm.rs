@@ -171,7 +171,7 @@ mod tests {
     #[test]
     fn runs_and_walks_in_turn_show_their_durations() {
         for (lead_s, run_s, walk_s, turns) in
-            [(300, 30, 60, 12), (0, 60, 90, 8), (180, 120, 90, 6), (300, 60, 60, 10)]
+            [(300, 30, 60, 12), (0, 65, 85, 8), (180, 120, 90, 6), (300, 55, 65, 10)]
         {
             let Rhythm { run_s: run, walk_s: walk } = strongest(&made(lead_s, run_s, walk_s, turns)).unwrap();
             assert!((run - run_s as f64).abs() <= 10.0, "{run_s} s: {run}");

@@ -3,10 +3,15 @@
 use boutwise_track::{Recording, Sport};
 
 use crate::assemble::{bouts, series};
+use crate::bounds::{Bounds, Doubts, bounds};
 use crate::cadence::Cadence;
-use crate::confidence::{SessionEvidence, logistic};
+use crate::confidence::{Coefficients, SessionEvidence, logistic};
+use crate::decode::Part;
+use crate::doubt::Settled;
 use crate::durations::DurationPrior;
-use crate::found::{Start, date_edges, date_edges_by_plan, find_by_speed, find_parts, usual_durations};
+use crate::found::{
+    Found, Start, date_edges, date_edges_by_plan, find_by_speed, find_parts, usual_durations,
+};
 use crate::frame::Frame;
 use crate::grid::Grid;
 use crate::levels::{levels_of_cadence, levels_of_speed, plausibility_log_odds};
@@ -19,6 +24,15 @@ use crate::{SegmentSettings, Segmentation};
 const CADENCE_SHARE: f64 = 0.5;
 /// Nanoseconds in a second.
 const NS_PER_S: f64 = 1e9;
+/// Spread of an edge in seconds (scale of a Laplace distribution), and of what the edges of all runs have in common: where
+/// cadence decides; else at least, and per second of resolution time, noise over squared level gap; and at most. Fitted by
+/// hand on invented recordings: see the table of intervals in docs/accuracy.md.
+const CADENCE_EDGE_S: f64 = 0.7;
+const CADENCE_COMMON_S: f64 = 0.4;
+const SPEED_EDGE_S: f64 = 0.4;
+const EDGE_SHARE: f64 = 1.3;
+const SPEED_COMMON_S: f64 = 0.2;
+const MOST_EDGE_S: f64 = 12.0;
 /// Bounds of the log odds of a session whose kinds cadence decides.
 const CADENCE_LOG_ODDS: f64 = 12.0;
 
@@ -55,55 +69,13 @@ pub fn segment(
     durations: Option<&DurationPrior>,
 ) -> Segmentation {
     let times_s = seconds_from_first(recording.points.time_ns());
-    let grid = Grid::new(recording, &times_s, settings);
-    let mut cadence = Cadence::new(&grid, settings);
-    let by_cadence = cadence.share >= CADENCE_SHARE;
-    let noise = Noise::of_recording(&grid);
-    let quick = Noise::quick(&grid);
-    // Without cadence nothing vouches for a stand but positions, and those of coarse recordings freeze at times.
-    let stand_m2_per_s = if by_cadence { quick.m2_per_s } else { noise.m2_per_s };
-    let stands = find_stands(&grid, stand_m2_per_s, cadence.cut_spm, settings);
-    let frame = Frame::new(&grid, &stands);
-    let by_steps = |nats: &[f64]| levels_of_cadence(&grid, &frame.stretches, nats, settings);
-    let levels = match by_cadence {
-        true => by_steps(&cadence.evidence),
-        false => levels_of_speed(&grid, &frame.stretches, noise.m2_per_s, settings),
-    };
-    cadence.advance(&grid, levels, quick.m2_per_s);
-    let usual = usual_durations(settings);
-    let mut found = if by_cadence {
-        let start = Start::new(by_steps(&cadence.evidence), true, noise, &usual);
-        find_parts(&grid, &frame, &cadence.evidence, start, settings)
-    } else {
-        let start = Start::new(levels, false, noise, &usual);
-        find_by_speed(&grid, &frame, &cadence.evidence, start, settings)
-    };
-    date_edges(&mut found, &grid, &cadence.evidence);
-    found.tell_stops(&grid);
-
-    let informed = cadence.share > 0.0 || grid.weight.iter().any(|&weight| weight > 0.0);
-    let slow_m2_per_s = if by_cadence { found.noise.m2_per_s } else { found.noise.with_slow_errors(&grid) };
-    let log_odds = if by_cadence {
-        let odds = (found.log_structure.exp() / (1.0 - found.log_structure.exp())).ln();
-        odds.clamp(-CADENCE_LOG_ODDS, CADENCE_LOG_ODDS)
-    } else if informed {
-        SessionEvidence {
-            log_structure: found.log_structure,
-            levels: found.levels,
-            slow_noise_m2_per_s: slow_m2_per_s,
-            rarer_s: found.rarer_s(),
-            shortest_s: found.shortest_s(),
-            plausible: plausibility_log_odds(&grid, &found.parts, settings).unwrap_or(f64::NEG_INFINITY),
-        }
-        .log_odds()
-    } else {
-        f64::NEG_INFINITY
-    };
-    let confidence = logistic(log_odds);
+    let (grid, mut decoded) = decode(recording, settings);
+    let (log_odds, joined) = decoded.judge(&grid, settings, &Coefficients::default());
+    let informed = decoded.cadence.share > 0.0 || grid.weight.iter().any(|&weight| weight > 0.0);
+    let confidence = if informed { logistic(log_odds) } else { 0.0 };
+    let bounds = informed.then(|| decoded.bounds(&joined, confidence, settings)).flatten();
+    let Decoded { frame, mut found, cadence, by_cadence, .. } = decoded;
     let resolvable = confidence >= settings.resolvable_confidence && recording.sport != Sport::Cycling;
-    if !by_cadence {
-        found.settle_doubts(&grid, |bout| bout.confidence(log_odds, slow_m2_per_s));
-    }
     if let Some(plan) = durations {
         date_edges_by_plan(&mut found, &grid, &cadence.evidence, plan);
     }
@@ -112,8 +84,128 @@ pub fn segment(
         bouts: bouts(&recording.points, &times_s, &grid, &pieces, found.noise.m2_per_s),
         resolvable,
         confidence,
-        notes: notes(&Findings { grid: &grid, sport: recording.sport, resolvable, by_cadence, informed }),
+        bounds,
+        notes: notes(&Findings {
+            grid: &grid,
+            sport: recording.sport,
+            resolvable,
+            by_cadence,
+            informed,
+            bounds,
+        }),
         series: series(&grid),
+    }
+}
+
+/// What was decoded before anything was judged.
+pub(crate) struct Decoded {
+    frame: Frame,
+    pub(crate) found: Found,
+    cadence: Cadence,
+    pub(crate) by_cadence: bool,
+    /// Slow errors of position.
+    pub(crate) slow_m2_per_s: f64,
+}
+
+/// Lays a recording on its grid and decodes it.
+pub(crate) fn decode(recording: &Recording, settings: &SegmentSettings) -> (Grid, Decoded) {
+    let grid = Grid::new(recording, &seconds_from_first(recording.points.time_ns()), settings);
+    let decoded = decode_grid(&grid, settings);
+    (grid, decoded)
+}
+
+fn decode_grid(grid: &Grid, settings: &SegmentSettings) -> Decoded {
+    let mut cadence = Cadence::new(grid, settings);
+    let by_cadence = cadence.share >= CADENCE_SHARE;
+    let noise = Noise::of_recording(grid);
+    let quick = Noise::quick(grid);
+    // Without cadence nothing vouches for a stand but positions, and those of coarse recordings freeze at times.
+    let stand_m2_per_s = if by_cadence { quick.m2_per_s } else { noise.m2_per_s };
+    let stands = find_stands(grid, stand_m2_per_s, cadence.cut_spm, settings);
+    let frame = Frame::new(grid, &stands);
+    let by_steps = |nats: &[f64]| levels_of_cadence(grid, &frame.stretches, nats, settings);
+    let levels = match by_cadence {
+        true => by_steps(&cadence.evidence),
+        false => levels_of_speed(grid, &frame.stretches, noise.m2_per_s, settings),
+    };
+    cadence.advance(grid, levels, quick.m2_per_s);
+    let usual = usual_durations(settings);
+    let mut found = if by_cadence {
+        let start = Start::new(by_steps(&cadence.evidence), true, noise, &usual);
+        find_parts(grid, &frame, &cadence.evidence, start, settings)
+    } else {
+        let start = Start::new(levels, false, noise, &usual);
+        find_by_speed(grid, &frame, &cadence.evidence, start, settings)
+    };
+    date_edges(&mut found, grid, &cadence.evidence);
+    found.tell_stops(grid);
+
+    let slow_m2_per_s = if by_cadence { found.noise.m2_per_s } else { found.noise.with_slow_errors(grid) };
+    Decoded { frame, found, cadence, by_cadence, slow_m2_per_s }
+}
+
+impl Decoded {
+    /// Log odds that every run is right; without cadence each bout gets its confidence, and what is doubtful becomes one with
+    /// what is around it.
+    /// Those come along, each with the confidence that it was there.
+    fn judge(
+        &mut self,
+        grid: &Grid,
+        settings: &SegmentSettings,
+        coefficients: &Coefficients,
+    ) -> (f64, Vec<Part>) {
+        if self.by_cadence {
+            let all_right = self.found.log_structure.exp();
+            let odds = (all_right / (1.0 - all_right)).ln();
+            return (odds.clamp(-CADENCE_LOG_ODDS, CADENCE_LOG_ODDS), Vec::new());
+        }
+        let (session, settled) = self.judge_session(grid, settings, coefficients);
+        (session.log_odds(coefficients), settled.joined)
+    }
+
+    /// What is known of the session although its bouts are in doubt.
+    fn bounds(&self, joined: &[Part], confidence: f64, settings: &SegmentSettings) -> Option<Bounds> {
+        let found = &self.found;
+        let resolution_s = self.slow_m2_per_s / found.levels.gap().powi(2);
+        let (edge_s, common_s) = match self.by_cadence {
+            true => (CADENCE_EDGE_S, CADENCE_COMMON_S),
+            false => (SPEED_EDGE_S + EDGE_SHARE * resolution_s, SPEED_COMMON_S),
+        };
+        bounds(&Doubts {
+            parts: &found.parts,
+            stretches: found.stretches(),
+            joined,
+            log_structure: found.log_structure,
+            confidence,
+            edge_s: edge_s.min(MOST_EDGE_S),
+            common_s,
+            least_s: [settings.walk_min_s, settings.run_min_s],
+        })
+    }
+
+    /// Settles doubts, and says what speaks for the session as it is then.
+    pub(crate) fn judge_session(
+        &mut self,
+        grid: &Grid,
+        settings: &SegmentSettings,
+        coefficients: &Coefficients,
+    ) -> (SessionEvidence, Settled) {
+        let slow_m2_per_s = self.slow_m2_per_s;
+        let found = &mut self.found;
+        let settled = found.settle_doubts(grid, slow_m2_per_s, |bout| bout.confidence(coefficients));
+        let evidence = SessionEvidence {
+            log_structure: found.log_structure,
+            log_stated: settled.log_stated,
+            log_joined: settled.log_joined,
+            least_confidence: settled.least_confidence,
+            levels: found.levels,
+            slow_noise_m2_per_s: self.slow_m2_per_s,
+            rarer_s: found.rarer_s(),
+            shortest_s: found.shortest_s(),
+            bouts: found.bouts(),
+            plausible: plausibility_log_odds(grid, &found.parts, settings).unwrap_or(f64::NEG_INFINITY),
+        };
+        (evidence, settled)
     }
 }
 

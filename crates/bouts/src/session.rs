@@ -4,8 +4,8 @@ use boutwise_track::Recording;
 
 use crate::statistics::{mean_of, median};
 use crate::{
-    AdherenceSettings, Bout, DecouplingSettings, DriftSettings, HeartRateFallSettings, Interval, Kind,
-    PaceDrift, Segmentation, SessionMatch, decoupling_pct, heart_rate_falls, heart_rate_mean_bpm,
+    AdherenceSettings, Bounds, Bout, DecouplingSettings, DriftSettings, HeartRateFallSettings, Interval,
+    Kind, PaceDrift, Segmentation, SessionMatch, decoupling_pct, heart_rate_falls, heart_rate_mean_bpm,
     heart_rate_share_pct, match_session, pace_drift,
 };
 
@@ -80,6 +80,8 @@ pub struct Session {
     pub resolvable: bool,
     /// Probability that every run is right, 0 to 1: their number, and each edge within 10 s.
     pub confidence: f64,
+    /// Between what the runs lie, and what is certain of them however doubtful the bouts are.
+    pub bounds: Option<Bounds>,
     /// What was odd, in words: from reading, then from segmentation.
     pub notes: Vec<String>,
     /// The bouts, in order, without holes.
@@ -157,6 +159,7 @@ pub fn measure(recording: &Recording, segmentation: &Segmentation, settings: &Me
         ),
         resolvable: segmentation.resolvable,
         confidence: segmentation.confidence,
+        bounds: segmentation.bounds,
         notes: recording.notes.iter().map(|note| &note.text).chain(&segmentation.notes).cloned().collect(),
         bouts: bouts.clone(),
     }
@@ -249,7 +252,14 @@ mod tests {
             .map(|second| if second >= 300 && (second - 300) % 150 < 60 { 2.4 } else { 1.4 })
             .collect();
         let series = Series { speed_m_per_s, ..Series::default() };
-        Segmentation { bouts, resolvable, confidence: 0.9, notes: vec!["a note".into()], series }
+        Segmentation {
+            bouts,
+            resolvable,
+            confidence: 0.9,
+            bounds: None,
+            notes: vec!["a note".into()],
+            series,
+        }
     }
 
     fn measured(recording: &Recording, resolvable: bool) -> Session {
@@ -317,6 +327,7 @@ mod tests {
             bouts: vec![Bout::new(Kind::Run, 0.0, 59.0)],
             resolvable: true,
             confidence: 1.0,
+            bounds: None,
             notes: Vec::new(),
             series: Series::default(),
         };

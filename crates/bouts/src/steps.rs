@@ -2,9 +2,9 @@
 
 use boutwise_track::Points;
 
-/// Semi-major axis of WGS-84 in metres (NGA TR8350.2).
+/// Semi-major axis of WGS-84 in metres (NGA TR8350.2, from memory).
 const SEMI_MAJOR_AXIS_M: f64 = 6_378_137.0;
-/// First eccentricity of WGS-84, squared (NGA TR8350.2).
+/// First eccentricity of WGS-84, squared (NGA TR8350.2, from memory).
 const ECCENTRICITY_SQUARED: f64 = 6.694_379_990_14e-3;
 /// Metres per degree are taken afresh once the latitude moved this far.
 const LATITUDE_STEP_DEG: f64 = 0.002;

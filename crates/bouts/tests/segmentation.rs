@@ -411,13 +411,18 @@ proptest! {
         run_s in proptest::collection::vec(10.0..600.0_f64, 0..12),
         walk_s in proptest::collection::vec(10.0..600.0_f64, 0..12),
     ) {
-        let recording = Made::six_reps(seed).recording();
         let plan = DurationPrior { run_s, walk_s };
-        let without = segmented(&recording);
-        let with = segment(&recording, &SegmentSettings::default(), Some(&plan));
-        prop_assert_eq!(kinds(&with), kinds(&without));
-        for (with, without) in with.bouts.iter().zip(&without.bouts) {
-            prop_assert!((with.start_s - without.start_s).abs() <= 40.0);
+        // Where positions are exact a plan that was not followed has nothing to say; where they are rough it may choose
+        // among the places that they leave open.
+        for (noisy, most_s) in [(false, 2.0), (true, 15.0)] {
+            let recording = Made { noisy, ..Made::six_reps(seed) }.recording();
+            let without = segmented(&recording);
+            let with = segment(&recording, &SegmentSettings::default(), Some(&plan));
+            prop_assert_eq!(kinds(&with), kinds(&without));
+            for (with, without) in with.bouts.iter().zip(&without.bouts) {
+                let moved_s = (with.start_s - without.start_s).abs();
+                prop_assert!(moved_s <= most_s, "{moved_s} s at {}", without.start_s);
+            }
         }
     }
 }

@@ -1,13 +1,13 @@
 //! The command line as typed values: what a person may write, and nothing of what it does.
 
+use std::num::NonZeroUsize;
 use std::path::PathBuf;
-use std::time::{SystemTime, UNIX_EPOCH};
 
 use boutwise_audit::{Configuration, read_settings};
-use boutwise_season::Zone;
-use boutwise_track::ReadSettings;
+use boutwise_season::{Zone, parse_day};
 use chrono::NaiveDate;
 use clap::{Args, Parser, Subcommand, ValueEnum};
+use clap_complete::Shell;
 
 /// Says what was really run and walked in GPX and TCX recordings, beside what the plan asked for.
 ///
@@ -37,6 +37,12 @@ pub struct Common {
     pub threads: Option<u16>,
 }
 
+impl Common {
+    pub(crate) fn threads(&self) -> Option<NonZeroUsize> {
+        self.threads.and_then(|threads| NonZeroUsize::new(threads.into()))
+    }
+}
+
 /// What to do.
 #[derive(Debug, Subcommand)]
 pub enum Command {
@@ -46,6 +52,10 @@ pub enum Command {
     /// directly in FOLDER belong to one athlete named after it. Without a plan, everything that needs none
     /// is done.
     Audit(Audit),
+    /// Propose whose each file is, with reasons, as a table to look through.
+    ///
+    /// It writes owners.csv beside FOLDER, or into DIR; rows that stand there stay as they are.
+    Assign(Assign),
     /// Show the bouts (run, walk, stand, gap) of single recordings.
     Bouts(Bouts),
     /// Rank the longest runs without a break, and show how they grow.
@@ -55,7 +65,15 @@ pub enum Command {
     /// Write an invented squad with known truth, to try the other commands on.
     Demo(Demo),
     /// List every output column: meaning, unit, source.
-    Columns,
+    Columns(Columns),
+    /// Say what differs between a result, its manifest and its recordings.
+    ///
+    /// Exit status 0: nothing differs; 1: something does, each file is named; 2: it could not be told.
+    Verify(Verify),
+    /// Print completions for a shell: bash, elvish, fish, powershell or zsh.
+    Completions(Completions),
+    /// Print the manual page (troff).
+    Manual,
 }
 
 /// Where recordings lie and how their dates are read.
@@ -67,8 +85,9 @@ pub struct Recordings {
     /// The athletes and what is known of them (CSV).
     #[arg(long, value_name = "SQUAD.csv")]
     pub squad: Option<PathBuf>,
-    /// The day to judge from, as YYYY-MM-DD [default: the day of the newest recording].
-    #[arg(long, value_name = "DATE")]
+    /// The day to judge from, as YYYY-MM-DD [default: that of the squad's newest recording, or of a later note of
+    /// an athlete's own]. What is later is left out.
+    #[arg(long, value_name = "DATE", value_parser = day)]
     pub as_of: Option<NaiveDate>,
     /// The time zone of local days, such as Europe/Lisbon [default: from file or position, else UTC].
     #[arg(long, value_name = "ZONE", value_parser = time_zone)]
@@ -80,16 +99,13 @@ pub struct Recordings {
 
 impl Recordings {
     /// The configuration that these options stand for.
-    pub(crate) fn configuration(&self) -> anyhow::Result<Configuration> {
-        let season = self.settings.as_deref().map(read_settings).transpose()?.unwrap_or_default();
-        // The present serves only to tell a date in the future from a true one.
-        let present = SystemTime::now().duration_since(UNIX_EPOCH).ok();
-        let as_of_ns = present.and_then(|present| i64::try_from(present.as_nanos()).ok());
+    pub(crate) fn configuration(&self, common: &Common) -> anyhow::Result<Configuration> {
+        let settings = self.settings.as_deref().map(read_settings).transpose()?.unwrap_or_default();
         Ok(Configuration {
-            reading: ReadSettings { as_of_ns, ..ReadSettings::default() },
-            season,
+            settings,
             time_zone: self.time_zone,
             as_of: self.as_of,
+            threads: common.threads(),
             ..Configuration::default()
         })
     }
@@ -107,15 +123,35 @@ pub struct Audit {
     /// What athletes and coach noted: effort, pain, decisions (CSV).
     #[arg(long, value_name = "JOURNAL.csv")]
     pub journal: Option<PathBuf>,
+    /// Whose each recording is (CSV, as `boutwise assign` writes it); it outranks folders and squad file.
+    #[arg(long, value_name = "OWNERS.csv")]
+    pub owners: Option<PathBuf>,
     /// Where to write [default: FOLDER-audit, beside FOLDER]. An earlier result there is replaced whole.
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
     /// Pace in the report and on the terminal; the tables stay metric.
     #[arg(long, value_name = "UNIT", default_value = "km")]
     pub pace: PaceUnit,
+    /// Write tables alone.
+    #[arg(long)]
+    pub no_report: bool,
+    /// What makes the exit status 1.
+    #[arg(long, value_name = "WHAT", default_value = "partial")]
+    pub fail_on: FailOn,
     /// One report page, or an index and a page an athlete.
     #[arg(long, value_name = "HOW", default_value = "auto")]
     pub pages: Pages,
+}
+
+/// `boutwise assign`.
+#[derive(Debug, Args)]
+pub struct Assign {
+    /// Where the recordings lie.
+    #[command(flatten)]
+    pub recordings: Recordings,
+    /// Where to write owners.csv [default: beside FOLDER].
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
 }
 
 /// `boutwise bouts`.
@@ -150,7 +186,7 @@ pub struct Plan {
     #[arg(value_name = "PLAN.toml")]
     pub plan: PathBuf,
     /// The day of the first session, as YYYY-MM-DD, to print dates.
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", value_parser = day)]
     pub start: Option<NaiveDate>,
 }
 
@@ -160,6 +196,57 @@ pub struct Demo {
     /// The folder to write; it must not exist yet, or be empty.
     #[arg(value_name = "DIR")]
     pub folder: PathBuf,
+}
+
+/// `boutwise columns`.
+#[derive(Debug, Args)]
+pub struct Columns {
+    /// How to list them: for people, as JSON with types and keys, or as a package of the open standard for tables.
+    #[arg(long, value_name = "HOW", default_value = "text", conflicts_with = "json")]
+    pub format: ColumnFormat,
+}
+
+/// How columns are listed.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
+pub enum ColumnFormat {
+    /// Tables for people.
+    #[default]
+    Text,
+    /// A list with type, unit, allowed values, keys and meaning; the same as codebook.json.
+    Json,
+    /// A Tabular Data Package (Frictionless Standards).
+    Frictionless,
+}
+
+/// `boutwise verify`.
+#[derive(Debug, Args)]
+pub struct Verify {
+    /// A folder that `boutwise audit` wrote.
+    #[arg(value_name = "RESULT")]
+    pub result: PathBuf,
+    /// The recordings that it was made from.
+    #[arg(value_name = "FOLDER")]
+    pub folder: Option<PathBuf>,
+}
+
+/// `boutwise completions`.
+#[derive(Debug, Args)]
+pub struct Completions {
+    /// The shell.
+    #[arg(value_name = "SHELL")]
+    pub shell: Shell,
+}
+
+/// What makes an audit end with exit status 1.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
+pub enum FailOn {
+    /// Nothing.
+    Never,
+    /// A failed file, or no recording at all.
+    Failed,
+    /// A failed or partial file, or no recording at all.
+    #[default]
+    Partial,
 }
 
 /// The distance that pace is given for.
@@ -201,6 +288,10 @@ impl From<Pages> for boutwise_report::Pages {
             Pages::Athlete => Self::PerAthlete,
         }
     }
+}
+
+fn day(text: &str) -> Result<NaiveDate, String> {
+    parse_day(text).map_err(|error| error.to_string())
 }
 
 fn time_zone(text: &str) -> Result<Zone, String> {

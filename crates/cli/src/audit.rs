@@ -3,38 +3,60 @@
 use std::path::{Path, PathBuf};
 
 use anyhow::{Context, Result, bail};
-use boutwise_audit::{Inputs, SeasonFiles, SeasonPaths, audit};
-use boutwise_report::{NewFolder, ReportSettings, write_report};
+use boutwise_audit::{Audit, Inputs, SeasonFiles, SeasonPaths, audit, manifest_json};
+use boutwise_report::{
+    CODEBOOK_FILE, MANIFEST_FILE, NewFolder, ReportSettings, codebook_json, recover_result, write_report,
+};
 
 use crate::Outcome;
-use crate::args::{Audit as Options, Common};
+use crate::args::{Audit as Options, Common, FailOn};
 use crate::{interrupt, summary, terminal};
 
 pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     let folder = &options.recordings.folder;
     let out = options.out.clone().unwrap_or_else(|| beside(folder));
+    // First of all, so that a whole result stands whatever becomes of this run.
+    recover_result(&out)?;
     refuse_inside(folder, &out)?;
-    let configuration = options.recordings.configuration()?;
-    let files = SeasonFiles::read(&SeasonPaths {
+    let configuration = options.recordings.configuration(common)?;
+    let paths = SeasonPaths {
         plan: options.plan.clone(),
         squad: options.recordings.squad.clone(),
         journal: options.journal.clone(),
-    })?;
+        owners: options.owners.clone(),
+    };
+    let files = SeasonFiles::read(&paths, &configuration.settings)?;
     // Begun before the work, so that an output that can't be written is known at once.
     let new_folder = NewFolder::begin(&out)?;
     interrupt::guard(new_folder.begun());
     let inputs = Inputs::below(folder)?;
     let found = terminal::watched(common, |watch| audit(&inputs, &files, &configuration, watch))?;
     new_folder.tables(&found.tables)?;
+    new_folder.write(CODEBOOK_FILE, codebook_json().as_bytes())?;
     let settings = ReportSettings {
         pace: options.pace.into(),
         pages: options.pages.into(),
         ..ReportSettings::default()
     };
-    write_report(&found.report(), &settings, |name, page| new_folder.write(name, page.as_bytes()))?;
+    if !options.no_report {
+        write_report(&found.report(), &settings, |name, page| new_folder.write(name, page.as_bytes()))?;
+    }
+    let manifest = manifest_json(&found, &files, &configuration, &new_folder.digests());
+    new_folder.write(MANIFEST_FILE, manifest.as_bytes())?;
     new_folder.put_in_place()?;
     terminal::print(&summary::text(&found, &out, options, common)?)?;
-    Ok(Outcome::of(found.is_clean()))
+    Ok(Outcome::of(options.fail_on.is_content(&found)))
+}
+
+impl FailOn {
+    /// Whether nothing happened that was to make the audit fail.
+    fn is_content(self, found: &Audit) -> bool {
+        match self {
+            Self::Never => true,
+            Self::Failed => found.is_complete(),
+            Self::Partial => found.is_clean(),
+        }
+    }
 }
 
 /// `FOLDER-audit` beside the folder.

@@ -17,7 +17,7 @@ use crate::terminal;
 const STRIP_CHARS: usize = 72;
 
 pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
-    let configuration = Configuration::default();
+    let configuration = Configuration { threads: common.threads(), ..Configuration::default() };
     let mut found = Vec::new();
     for path in &options.files {
         let inputs = Inputs::below(path)?;

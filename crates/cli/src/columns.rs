@@ -1,13 +1,24 @@
 //! `boutwise columns`: every output column with its meaning.
 
 use anyhow::Result;
-use boutwise_report::{columns, json_text};
+use boutwise_report::{codebook_json, columns, json_text, package_json};
 
 use crate::Outcome;
-use crate::args::Common;
+use crate::args::{ColumnFormat, Columns as Options, Common};
 use crate::terminal;
 
-pub(crate) fn run(common: &Common) -> Result<Outcome> {
+pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
+    match options.format {
+        ColumnFormat::Text => {}
+        ColumnFormat::Json => {
+            terminal::print(&codebook_json())?;
+            return Ok(Outcome::Clean);
+        }
+        ColumnFormat::Frictionless => {
+            terminal::print(&package_json())?;
+            return Ok(Outcome::Clean);
+        }
+    }
     let rows = columns();
     if common.json {
         terminal::print(&json_text(&rows)?)?;

@@ -4,15 +4,18 @@
 #![warn(missing_docs)]
 
 mod args;
+mod assign;
 mod audit;
 mod bouts;
 mod columns;
 mod demo;
 mod interrupt;
 mod longest;
+mod manual;
 mod plan;
 mod summary;
 mod terminal;
+mod verify;
 
 pub use args::{Arguments, Command};
 pub use interrupt::end_in_order;
@@ -41,11 +44,15 @@ impl Outcome {
 pub fn run(arguments: &Arguments) -> anyhow::Result<Outcome> {
     let common = &arguments.common;
     match &arguments.command {
+        Command::Assign(options) => assign::run(options, common),
         Command::Audit(options) => audit::run(options, common),
         Command::Longest(options) => longest::run(options, common),
         Command::Bouts(options) => bouts::run(options, common),
         Command::Plan(options) => plan::run(options, common),
-        Command::Columns => columns::run(common),
+        Command::Columns(options) => columns::run(options, common),
+        Command::Verify(options) => verify::run(options, common),
+        Command::Completions(options) => manual::completions(options),
+        Command::Manual => manual::page(),
         Command::Demo(options) => demo::run(options, common),
     }
 }

@@ -5,7 +5,7 @@ use std::fmt::Write;
 use anyhow::Result;
 use boutwise_audit::{AthleteJudgement, Inputs, SeasonFiles, SeasonPaths, audit};
 use boutwise_report::{distance_text, duration_text};
-use boutwise_season::LongestRun;
+use boutwise_season::{AthleteAudit, LongestRun, ON_THE_WAY_M, READINESS_NOTE};
 use boutwise_track::Status;
 use comfy_table::CellAlignment;
 use serde_json::json;
@@ -19,14 +19,19 @@ const HEIGHTS_MOST: usize = 60;
 
 pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     let recordings = &options.recordings;
-    let configuration = recordings.configuration()?;
-    let files =
-        SeasonFiles::read(&SeasonPaths { squad: recordings.squad.clone(), ..SeasonPaths::default() })?;
+    let configuration = recordings.configuration(common)?;
+    let files = SeasonFiles::read(
+        &SeasonPaths { squad: recordings.squad.clone(), ..SeasonPaths::default() },
+        &configuration.settings,
+    )?;
     let inputs = Inputs::below(&recordings.folder)?;
     let found = terminal::watched(common, |watch| audit(&inputs, &files, &configuration, watch))?;
     let athletes = &found.athletes;
     let text = if common.json { as_json(athletes, options.most)? } else { as_text(athletes, options.most) };
     terminal::print(&text)?;
+    for said in &found.warnings {
+        terminal::message(common, &terminal::wrapped(said));
+    }
     let faulty = |status| matches!(status, Status::Failed | Status::Partial);
     for file in found.tables.files.iter().filter(|file| faulty(file.status)) {
         let why = file.notes.first().map_or("", String::as_str);
@@ -71,7 +76,7 @@ fn as_text(athletes: &[AthleteJudgement], most: usize) -> String {
         let _ = match (progress.trend_s_per_week, progress.trend_interval_s_per_week) {
             (Some(trend), Some((low, high))) => writeln!(
                 text,
-                "trend {} a week over {} (95 % interval {} to {})\n",
+                "trend {} a week over {} (95 % interval {} to {})",
                 terminal::signed_seconds(trend),
                 terminal::counted(progress.trend_sessions, "session"),
                 terminal::signed_seconds(low),
@@ -79,12 +84,43 @@ fn as_text(athletes: &[AthleteJudgement], most: usize) -> String {
             ),
             (Some(trend), None) => writeln!(
                 text,
-                "trend {} a week over {}\n",
+                "trend {} a week over {}",
                 terminal::signed_seconds(trend),
                 terminal::counted(progress.trend_sessions, "session")
             ),
-            (None, _) => writeln!(text, "too few sessions lately for a trend\n"),
+            (None, _) => writeln!(text, "too few sessions lately for a trend"),
         };
+        text.push_str(&how_far(&judged.audit));
+        text.push('\n');
+    }
+    text
+}
+
+/// How far 3 km and the goal without a break are, in sentences.
+fn how_far(audit: &AthleteAudit) -> String {
+    let mut distances_m = vec![ON_THE_WAY_M, audit.goal.goal_m];
+    distances_m.dedup();
+    distances_m.sort_by(f64::total_cmp);
+    let longest = audit.progress.longest.as_ref();
+    let mut text = String::new();
+    for distance_m in distances_m {
+        let readiness = audit.readiness.iter().find(|readiness| readiness.distance_m == distance_m);
+        let so_far = || {
+            let metres = longest.and_then(|run| run.distance_m)?;
+            let left_m = (distance_m - metres).max(0.0);
+            Some(format!("{} were run, {} are left", distance_text(metres), distance_text(left_m)))
+        };
+        let words = match readiness {
+            Some(readiness) => Some(readiness.text()),
+            None => so_far(),
+        };
+        if let Some(words) = words {
+            let sentence = format!("{} without a break: {words}", distance_text(distance_m));
+            let _ = writeln!(text, "{}", terminal::wrapped(&sentence));
+        }
+    }
+    if audit.readiness.iter().any(|readiness| readiness.expected.is_some() && readiness.done.is_none()) {
+        let _ = writeln!(text, "{}", terminal::wrapped(READINESS_NOTE));
     }
     text
 }

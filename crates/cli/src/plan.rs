@@ -18,6 +18,9 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     let days = plan.days(options.start);
     let text = if common.json { as_json(&plan, &days)? } else { as_text(&plan, &days) };
     terminal::print(&text)?;
+    if let Some(note) = options.start.and_then(|start| plan.start_note(start)) {
+        terminal::message(common, &note);
+    }
     Ok(Outcome::Clean)
 }
 

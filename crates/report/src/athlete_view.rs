@@ -6,7 +6,7 @@ use crate::attention::is_stopped;
 use crate::book::{AthletePages, SessionPages};
 use crate::calendar::Calendar;
 use crate::column::Field;
-use crate::figures::{Figure, PaceUnit, counted, distance, duration, full_day, short_day};
+use crate::figures::{Figure, PaceUnit, counted, distance, duration, full_day, place_in_plan, short_day};
 use crate::input::JournalDay;
 use crate::markup::Text;
 use crate::progress::{Chart, charts, time_of_day};
@@ -100,7 +100,7 @@ impl AthleteView {
             no_run_before: extras.no_run_before.map(full_day),
             cautions: extras.cautions.clone(),
             next: extras.next.as_ref().filter(|_| shown).map(|next| NextView {
-                place: Text(format!("{}{}", next.block, next.session)),
+                place: Text(place_in_plan(&next.block, next.session)),
                 day: next.date.map(full_day),
                 planned: next.planned.as_str().into(),
                 between: next.between.as_deref().map(Text::from),

@@ -5,12 +5,8 @@ use chrono::NaiveDate;
 use crate::book::{AthletePages, Book};
 use crate::figures::{counted, duration, short_day, signed_duration};
 use crate::markup::Text;
-use crate::remark::Remark;
-use boutwise_season::Caution;
-use boutwise_season::Verdict;
-
-/// Days without a recording from which an athlete counts as not heard of (own choice).
-const SILENT_DAYS: i64 = 8;
+use crate::remark_text::remark_text;
+use boutwise_season::{Remark, Verdict};
 
 /// Athletes named under the question whose longest run grew most.
 const GROWN_MOST: usize = 3;
@@ -81,7 +77,9 @@ pub(crate) fn questions(book: &Book<'_>) -> Vec<Question> {
             title: asked.title,
             is_urgent: asked.is_urgent,
             mentions: (book.athletes.iter().enumerate())
-                .filter_map(|(place, athlete)| mention(asked, place, athlete, book.as_of))
+                .filter_map(|(place, athlete)| {
+                    mention(asked, place, athlete, athlete.extras.as_of.or(book.as_of))
+                })
                 .collect(),
         })
         .collect();
@@ -107,7 +105,7 @@ fn mention(
 
 /// Whether a warning sign stands; nothing about progress is shown then.
 pub(crate) fn is_stopped(athlete: &AthletePages<'_>) -> bool {
-    athlete.row.proposal == Some(Verdict::Stop) || athlete.extras.cautions.contains(&Caution::WarningSign)
+    athlete.extras.is_stopped
 }
 
 fn not_to_run(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) -> Option<Vec<String>> {
@@ -137,13 +135,7 @@ fn overdone(athlete: &AthletePages<'_>, _: Option<NaiveDate>) -> Option<Vec<Stri
 
 fn cut_short(athlete: &AthletePages<'_>, _: Option<NaiveDate>) -> Option<Vec<String>> {
     of_last_session(athlete, |remark| {
-        matches!(
-            remark,
-            Remark::StoppedEarly { .. }
-                | Remark::BrokenOff { .. }
-                | Remark::RepsMissing { .. }
-                | Remark::AllWalked
-        )
+        matches!(remark, Remark::StoppedEarly { .. } | Remark::RepsMissing { .. } | Remark::AllWalked)
     })
 }
 
@@ -153,8 +145,7 @@ fn untold(athlete: &AthletePages<'_>, _: Option<NaiveDate>) -> Option<Vec<String
 
 fn of_last_session(athlete: &AthletePages<'_>, is_meant: impl Fn(&Remark) -> bool) -> Option<Vec<String>> {
     let session = athlete.last_session()?;
-    let remarks: Vec<_> =
-        session.remarks.iter().filter(|remark| is_meant(remark)).map(Remark::text).collect();
+    let remarks: Vec<_> = session.remarks.iter().filter(|remark| is_meant(remark)).map(remark_text).collect();
     let day = session.day().map(short_day).unwrap_or_default();
     (!remarks.is_empty())
         .then(|| vec![format!("{day}: {}", remarks.join(", ")).trim_start_matches(": ").to_owned()])
@@ -166,7 +157,7 @@ fn silent(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) -> Option<Vec<St
     };
     let (last_day, as_of) = (last.day()?, as_of?);
     let days = (as_of - last_day).num_days();
-    (days >= SILENT_DAYS).then(|| {
+    athlete.extras.is_silent.then(|| {
         vec![format!("last recording {}, {} ago", short_day(last_day), counted(days as usize, "day", "days"))]
     })
 }

@@ -2,11 +2,11 @@
 
 use std::collections::{BTreeMap, HashMap};
 
+use boutwise_season::Remark;
 use chrono::NaiveDate;
 
 use crate::input::{AthleteExtras, Report};
 use crate::markup::slug;
-use crate::remark::{Remark, remarks};
 use crate::rows::{AthleteRow, BoutRow, IntervalRow, SessionRow, WeekRow};
 use crate::trace::Trace;
 
@@ -17,7 +17,8 @@ pub(crate) struct SessionPages<'a> {
     pub(crate) bouts: &'a [BoutRow],
     pub(crate) intervals: &'a [IntervalRow],
     pub(crate) trace: Option<&'a Trace>,
-    pub(crate) remarks: Vec<Remark>,
+    /// Most urgent first.
+    pub(crate) remarks: &'a [Remark],
 }
 
 impl SessionPages<'_> {
@@ -77,6 +78,10 @@ impl<'a> Book<'a> {
         let intervals = by_session(&tables.intervals, |row| (&row.file, row.session));
         let traces: HashMap<_, _> =
             report.traces.iter().map(|trace| ((trace.file.as_str(), trace.session), trace)).collect();
+        let remarks: HashMap<_, _> = (report.athletes.iter())
+            .flat_map(|extras| &extras.remarks)
+            .map(|of| ((of.file.as_str(), of.session), of.remarks.as_slice()))
+            .collect();
         let mut athletes: BTreeMap<&str, AthletePages<'a>> = BTreeMap::new();
         let blank = |name: &str| AthletePages {
             row: AthleteRow { athlete: name.into(), ..AthleteRow::default() },
@@ -97,7 +102,7 @@ impl<'a> Book<'a> {
                 bouts,
                 intervals,
                 trace: traces.get(&key).copied(),
-                remarks: remarks(row, intervals, bouts),
+                remarks: remarks.get(&key).copied().unwrap_or_default(),
             });
         }
         for row in &tables.weeks {

@@ -1,12 +1,12 @@
 //! The plan as a calendar: what was due on which day, and what became of it.
 
+use boutwise_season::Remark;
 use chrono::{Datelike, Days, NaiveDate};
 
 use crate::book::{AthletePages, SessionPages};
-use crate::figures::{full_day, short_day};
+use crate::figures::{full_day, place_in_plan, short_day};
 use crate::input::PlannedSession;
 use crate::markup::Text;
-use crate::remark::Remark;
 
 /// Longest span of weeks that is drawn; a plan lasts two or three months (own choice).
 const WEEKS_MAX: usize = 60;
@@ -16,7 +16,7 @@ const WEEKS_MAX: usize = 60;
 pub(crate) struct Entry {
     /// `done`, `short`, `walked`, `untold`, `missed`, `ahead` or `extra`: the name of the mark and its word.
     pub(crate) mark: &'static str,
-    /// Block and number, `B2`; empty for an extra session.
+    /// Block and number, `B, 2`; empty for an extra session.
     pub(crate) place: Text,
     /// `7/8`.
     pub(crate) reps: String,
@@ -115,7 +115,7 @@ fn entry_of_plan(planned: &PlannedSession, athlete: &AthletePages<'_>) -> (Entry
         None if planned.due => "missed",
         None => "ahead",
     };
-    let place = Text(format!("{}{}", planned.block, planned.session));
+    let place = Text(place_in_plan(&planned.block, planned.session));
     (
         Entry { mark, place, reps, session, planned: planned.planned.as_str().into() },
         pages.and_then(SessionPages::day),

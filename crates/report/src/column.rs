@@ -70,6 +70,8 @@ pub enum Holds {
     Text,
     /// A whole number, 0 or more.
     Count,
+    /// A whole number, below 0 too.
+    Whole,
     /// `true` or `false`.
     Flag,
     /// A number with the decimals of its unit.
@@ -88,6 +90,7 @@ impl Holds {
         match self {
             Self::Text => "text",
             Self::Count => "count",
+            Self::Whole => "whole number",
             Self::Flag => "flag",
             Self::Decimal => "decimal",
             Self::Day => "day",
@@ -112,9 +115,22 @@ pub struct Column {
     pub meaning: &'static str,
     /// Where the value comes from.
     pub source: &'static str,
+    /// Why a cell may be empty; empty where the declaration says nothing of its own.
+    pub empty: &'static str,
+    /// The only texts that may stand in it; none where any may.
+    pub words: &'static [&'static str],
 }
 
 impl Column {
+    /// When a cell is missing, in words; `None` where none ever is.
+    pub fn when_empty(&self) -> Option<&'static str> {
+        match (self.optional, self.empty) {
+            (false, _) => None,
+            (true, "") => Some("not known, or nothing to say"),
+            (true, reason) => Some(reason),
+        }
+    }
+
     /// Digits after the decimal point; `None` where the cells are no decimals.
     pub fn decimals(&self) -> Option<usize> {
         (self.holds == Holds::Decimal).then(|| self.unit.decimals())
@@ -128,8 +144,10 @@ pub enum Cell<'a> {
     Missing,
     /// Text or word.
     Text(Cow<'a, str>),
-    /// A whole number.
+    /// A whole number, 0 or more.
     Count(u64),
+    /// A whole number, below 0 too.
+    Whole(i64),
     /// Yes or no.
     Flag(bool),
     /// A number, rounded when it is written.
@@ -155,6 +173,7 @@ impl Cell<'_> {
             }
             // Writing into a String cannot fail, so the results below are not looked at.
             Self::Count(count) => _ = write!(out, "{count}"),
+            Self::Whole(number) => _ = write!(out, "{number}"),
             Self::Decimal(value) => push_fixed(*value, decimals, out),
             Self::Day(day) => _ = write!(out, "{day}"),
             Self::LocalTime(time) => {
@@ -177,6 +196,8 @@ pub trait Field {
     const HOLDS: Holds;
     /// Whether a cell may be missing.
     const OPTIONAL: bool = false;
+    /// The only texts that there are; none where there may be any.
+    const WORDS: &'static [&'static str] = &[];
     /// The value as a cell.
     fn cell(&self) -> Cell<'_>;
 }
@@ -184,6 +205,7 @@ pub trait Field {
 impl<T: Field> Field for Option<T> {
     const HOLDS: Holds = T::HOLDS;
     const OPTIONAL: bool = true;
+    const WORDS: &'static [&'static str] = T::WORDS;
     fn cell(&self) -> Cell<'_> {
         self.as_ref().map_or(Cell::Missing, Field::cell)
     }
@@ -213,6 +235,13 @@ impl Field for u64 {
     const HOLDS: Holds = Holds::Count;
     fn cell(&self) -> Cell<'_> {
         Cell::Count(*self)
+    }
+}
+
+impl Field for i64 {
+    const HOLDS: Holds = Holds::Whole;
+    fn cell(&self) -> Cell<'_> {
+        Cell::Whole(*self)
     }
 }
 
@@ -268,6 +297,10 @@ pub trait Row {
     const ABOUT: &'static str;
     /// The columns, in order.
     const COLUMNS: &'static [Column];
+    /// The columns that together name a row; none where rows have no name.
+    const KEY: &'static [&'static str];
+    /// Columns that name a row of another table, and that table.
+    const REFERS: &'static [(&'static [&'static str], &'static str)];
     /// Hands the cells to `visit`, in the order of the columns.
     fn each_cell(&self, visit: impl FnMut(&'static Column, Cell<'_>));
 }
@@ -277,8 +310,8 @@ pub trait Row {
 macro_rules! row {
     (
         $(#[$attribute:meta])*
-        $row:ident in $table:literal, $about:literal:
-        $($name:ident: $type:ty, $unit:ident, $meaning:literal, $source:literal;)+
+        $row:ident in $table:literal, key [$($key:literal),*] $(, refers [$($to:literal),+] to $other:literal)*, $about:literal:
+        $($name:ident: $type:ty, $unit:ident, $meaning:literal, $source:literal $(, empty $empty:literal)?;)+
     ) => {
         #[doc = $about]
         $(#[$attribute])*
@@ -297,8 +330,12 @@ macro_rules! row {
                     unit: $crate::column::Unit::$unit,
                     meaning: $meaning,
                     source: $source,
+                    empty: concat!($($empty)?),
+                    words: <$type as $crate::column::Field>::WORDS,
                 },)+
             ];
+            const KEY: &'static [&'static str] = &[$($key),*];
+            const REFERS: &'static [(&'static [&'static str], &'static str)] = &[$((&[$($to),+], $other)),*];
 
             fn each_cell(&self, mut visit: impl FnMut(&'static $crate::column::Column, $crate::column::Cell<'_>)) {
                 let mut columns = Self::COLUMNS.iter();

@@ -38,6 +38,11 @@ impl PaceUnit {
     }
 }
 
+/// Block and number of a planned session, apart, since a label may end in a digit: `Week 6, 3`.
+pub fn place_in_plan(block: &str, session: u64) -> String {
+    format!("{block}, {session}")
+}
+
 /// A figure of a table as it stands in a page: the table's own text for machines, a reading for people.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub(crate) struct Figure {

@@ -1,16 +1,20 @@
 //! The output folder: written whole beside its place, then put there in one move.
 
+use std::cell::RefCell;
+use std::collections::BTreeMap;
 use std::fs::{self, File};
 use std::io::{self, BufRead, BufReader, BufWriter, Read, Write};
 use std::path::{Path, PathBuf};
-
 use std::sync::{Arc, Mutex, PoisonError};
 
+use xxhash_rust::xxh3::Xxh3;
+
+use crate::codebook::CODEBOOK_FILE;
 use crate::column::Row;
 use crate::csv_table::write_csv;
 use crate::error::{Error, Result};
-use crate::rows::{AthleteRow, BoutRow, FileRow, IntervalRow, SessionRow, WeekRow};
-use crate::tables::Tables;
+use crate::rows::FileRow;
+use crate::tables::{DECLARED, Tables};
 use crate::workplace::{self, Workplace};
 
 /// The page of a squad, or the index of a larger one.
@@ -22,15 +26,8 @@ pub const ATHLETE_FOLDER: &str = "athletes";
 /// Endings of a table's file.
 const TABLE_ENDINGS: [&str; 3] = ["csv", "json", "parquet"];
 
-/// Names of all tables.
-const TABLES: [&str; 6] = [
-    FileRow::TABLE,
-    SessionRow::TABLE,
-    BoutRow::TABLE,
-    IntervalRow::TABLE,
-    AthleteRow::TABLE,
-    WeekRow::TABLE,
-];
+/// What tells how a result was made.
+pub const MANIFEST_FILE: &str = "manifest.json";
 
 /// Files that file managers leave in every folder that somebody looks into.
 const LEFT_BY_FILE_MANAGERS: [&str; 3] = [".DS_Store", "Thumbs.db", "desktop.ini"];
@@ -52,6 +49,7 @@ pub struct NewFolder {
     begun: Begun,
     /// Whether what stands in the place may be replaced.
     check: fn(&Path) -> Result<()>,
+    digests: RefCell<BTreeMap<String, u128>>,
 }
 
 /// A result that is being written, as somebody else may end it: a signal, for example.
@@ -125,7 +123,7 @@ impl NewFolder {
             .map_err(|error| Error::io(parent, "write into the folder that is to hold the output", error))?;
         let written = workplace.folder().to_owned();
         let begun = Begun { place: place.clone(), workplace: Arc::new(Mutex::new(Some(workplace))) };
-        Ok(Self { place, written, begun, check })
+        Ok(Self { place, written, begun, check, digests: RefCell::default() })
     }
 
     /// What another part of the program needs to give this result up.
@@ -144,9 +142,17 @@ impl NewFolder {
             // The folder itself is not made again: it may have been given up.
             fs::create_dir_all(folder).map_err(failed)?;
         }
-        let mut out = BufWriter::with_capacity(1 << 16, File::create(&path).map_err(failed)?);
+        let file = File::create(&path).map_err(failed)?;
+        let mut out = BufWriter::with_capacity(1 << 16, Digesting { file, digest: Xxh3::new() });
         write(&mut out)?;
-        out.flush().map_err(failed)
+        let done = out.into_inner().map_err(|error| failed(error.into_error()))?;
+        self.digests.borrow_mut().insert(name.to_owned(), done.digest.digest128());
+        Ok(())
+    }
+
+    /// The digest (XXH3, 128 bits) of every file written so far, by its name.
+    pub fn digests(&self) -> BTreeMap<String, u128> {
+        self.digests.borrow().clone()
     }
 
     /// Writes a file of the result whose bytes are at hand.
@@ -159,8 +165,7 @@ impl NewFolder {
         })
     }
 
-    /// Writes every table as CSV: `files.csv`, `sessions.csv`, `bouts.csv`, `intervals.csv`, `athletes.csv`,
-    /// `weeks.csv`.
+    /// Writes every table as CSV: each as `NAME.csv`.
     ///
     /// # Errors
     /// [`ErrorKind::Io`](crate::ErrorKind) where a file cannot be written.
@@ -170,7 +175,9 @@ impl NewFolder {
         self.table(&tables.bouts)?;
         self.table(&tables.intervals)?;
         self.table(&tables.athletes)?;
-        self.table(&tables.weeks)
+        self.table(&tables.weeks)?;
+        self.table(&tables.planned)?;
+        self.table(&tables.notes)
     }
 
     fn table<R: Row>(&self, rows: &[R]) -> Result<()> {
@@ -183,7 +190,7 @@ impl NewFolder {
     /// [`ErrorKind::NotAnEarlierResult`](crate::ErrorKind) where something else has come to stand there
     /// meanwhile, [`ErrorKind::Io`](crate::ErrorKind) where the move fails; the place is then as it was.
     pub fn put_in_place(self) -> Result<()> {
-        let Self { place, written, begun, check } = &self;
+        let Self { place, written, begun, check, .. } = &self;
         check(place)?;
         let failed = |error| Error::io(place, "put the finished folder in its place", error);
         sync_tree(written).map_err(failed)?;
@@ -265,6 +272,42 @@ fn check_empty(place: &Path) -> Result<()> {
     }
 }
 
+/// A file that knows its digest when it is written.
+struct Digesting {
+    file: File,
+    digest: Xxh3,
+}
+
+impl Write for Digesting {
+    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        let written = self.file.write(bytes)?;
+        self.digest.update(&bytes[..written]);
+        Ok(written)
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        self.file.flush()
+    }
+}
+
+/// The digest (XXH3, 128 bits) of a file.
+///
+/// # Errors
+/// The file cannot be read.
+pub fn digest_of(path: &Path) -> io::Result<u128> {
+    let mut digest = Xxh3::new();
+    let mut file = BufReader::with_capacity(1 << 16, File::open(path)?);
+    loop {
+        let bytes = file.fill_buf()?;
+        if bytes.is_empty() {
+            return Ok(digest.digest128());
+        }
+        let read = bytes.len();
+        digest.update(bytes);
+        file.consume(read);
+    }
+}
+
 /// Whether `place` is free, empty or an earlier result.
 fn check_replaceable(place: &Path) -> Result<()> {
     let unreadable = |error| Error::io(place, "look into the output folder", error);
@@ -303,10 +346,12 @@ fn check_replaceable(place: &Path) -> Result<()> {
 }
 
 fn is_name_of_ours(name: &str) -> bool {
-    let is_table = name
-        .rsplit_once('.')
-        .is_some_and(|(table, ending)| TABLES.contains(&table) && TABLE_ENDINGS.contains(&ending));
-    is_table || name == REPORT_FILE || LEFT_BY_FILE_MANAGERS.contains(&name)
+    let is_table = name.rsplit_once('.').is_some_and(|(table, ending)| {
+        DECLARED.iter().any(|declared| declared.name == table) && TABLE_ENDINGS.contains(&ending)
+    });
+    is_table
+        || [REPORT_FILE, MANIFEST_FILE, CODEBOOK_FILE].contains(&name)
+        || LEFT_BY_FILE_MANAGERS.contains(&name)
 }
 
 fn holds_only_pages(folder: &Path) -> io::Result<bool> {

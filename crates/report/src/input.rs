@@ -5,7 +5,7 @@ use chrono::{NaiveDate, NaiveTime};
 use crate::figures::PaceUnit;
 use crate::tables::Tables;
 use crate::trace::Trace;
-use boutwise_season::Caution;
+use boutwise_season::{Caution, Remark};
 
 /// Everything that a report shows. Only the tables must be filled; what is missing is left out of the page.
 #[derive(Clone, Copy, Debug)]
@@ -80,6 +80,27 @@ pub struct AthleteExtras {
     pub next: Option<NextSession>,
     /// The first day on which a run is proposed again, where rest was called for.
     pub no_run_before: Option<NaiveDate>,
+    /// The day from which the athlete is judged, where a note of their own makes it another than the report's.
+    pub as_of: Option<NaiveDate>,
+    /// Whether a warning sign stands, beside which nothing about progress is said.
+    pub is_stopped: bool,
+    /// Rank for lists that begin with those who need attention first: 0 is the most urgent.
+    pub attention: u8,
+    /// Whether there was no recording for so long that somebody should ask.
+    pub is_silent: bool,
+    /// What there is to remark on the sessions, in any order.
+    pub remarks: Vec<SessionRemarks>,
+}
+
+/// What there is to remark on one session, most urgent first.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct SessionRemarks {
+    /// Path of the file, as in the tables.
+    pub file: String,
+    /// Number of the session in its file, from 1.
+    pub session: u64,
+    /// The remarks.
+    pub remarks: Vec<Remark>,
 }
 
 /// One session of the plan and what became of it.

@@ -25,18 +25,21 @@ pub fn json_text<R: Row>(rows: &[R]) -> Result<String> {
 }
 
 impl Serialize for Tables {
-    /// An object with one array a table: `files`, `sessions`, `bouts`, `intervals`, `athletes`, `weeks`.
+    /// An object with one array a table: `files`, `sessions`, `bouts`, `intervals`, `athletes`, `weeks`,
+    /// `planned`, `notes`.
     fn serialize<S: Serializer>(&self, serializer: S) -> std::result::Result<S::Ok, S::Error> {
         fn table<M: SerializeMap, R: Row>(map: &mut M, rows: &[R]) -> std::result::Result<(), M::Error> {
             map.serialize_entry(R::TABLE, &RowArray(rows))
         }
-        let mut map = serializer.serialize_map(Some(6))?;
+        let mut map = serializer.serialize_map(Some(8))?;
         table(&mut map, &self.files)?;
         table(&mut map, &self.sessions)?;
         table(&mut map, &self.bouts)?;
         table(&mut map, &self.intervals)?;
         table(&mut map, &self.athletes)?;
         table(&mut map, &self.weeks)?;
+        table(&mut map, &self.planned)?;
+        table(&mut map, &self.notes)?;
         map.end()
     }
 }
@@ -78,6 +81,7 @@ fn serialize_cell<M: SerializeMap>(
         Cell::Missing => object.serialize_entry(column.name, &None::<()>),
         Cell::Text(text) => object.serialize_entry(column.name, text),
         Cell::Count(count) => object.serialize_entry(column.name, count),
+        Cell::Whole(number) => object.serialize_entry(column.name, number),
         Cell::Flag(flag) => object.serialize_entry(column.name, flag),
         // Read back from the rounded text, so that both forms hold the same number.
         Cell::Decimal(_) => {

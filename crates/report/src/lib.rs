@@ -8,12 +8,13 @@
 //! 3. [`write_report`] makes the pages from the tables, a [`Trace`] a session and [`AthleteExtras`].
 //! 4. [`NewFolder`] puts the files in their place, whole or not at all.
 //!
-//! Inside, a report goes from the tables, leafed through by person (`book`), over what a coach would remark on
-//! (`remark`, `attention`) and the geometry of charts (`plot`, `strip`, `calendar`, `progress`, `study`) to the
+//! Inside, a report goes from the tables, leafed through by person (`book`), over who needs a word
+//! (`attention`) and the geometry of charts (`plot`, `strip`, `calendar`, `progress`, `study`) to the
 //! views that the templates show (`squad_view`, `athlete_view`, `session_view`, `page`).
 
 #![warn(missing_docs)]
 
+mod codebook;
 mod column;
 mod digits;
 mod rows;
@@ -37,7 +38,7 @@ mod plot;
 mod attention;
 mod calendar;
 mod progress;
-mod remark;
+mod remark_text;
 mod strip;
 mod study;
 
@@ -46,16 +47,24 @@ mod page;
 mod session_view;
 mod squad_view;
 
+pub use codebook::{CODEBOOK_FILE, codebook_json, package_json};
 pub use column::{Cell, Column, Field, Holds, Row, Unit};
 pub use csv_table::{csv_text, write_csv};
 pub use error::{Error, ErrorKind, Result};
-pub use figures::{PaceUnit, distance as distance_text, duration as duration_text, pace as pace_text};
-pub use folder::{ATHLETE_FOLDER, Begun, NewFolder, REPORT_FILE, recover_result, write_folder};
+pub use figures::{
+    PaceUnit, distance as distance_text, duration as duration_text, pace as pace_text, place_in_plan,
+};
+pub use folder::{
+    ATHLETE_FOLDER, Begun, MANIFEST_FILE, NewFolder, REPORT_FILE, digest_of, recover_result, write_folder,
+};
 pub use input::{
-    AthleteExtras, Habit, JournalDay, NextSession, Pages, PlannedSession, Report, ReportSettings, Target,
+    AthleteExtras, Habit, JournalDay, NextSession, Pages, PlannedSession, Report, ReportSettings,
+    SessionRemarks, Target,
 };
 pub use json_table::{json_text, write_json};
 pub use page::write_report;
-pub use rows::{AthleteRow, BoutRow, ColumnRow, FileRow, IntervalRow, SessionRow, WeekRow};
-pub use tables::{Tables, columns};
+pub use rows::{
+    AthleteRow, BoutRow, ColumnRow, FileRow, IntervalRow, NoteRow, PlannedRow, SessionRow, WeekRow,
+};
+pub use tables::{DECLARED, Declared, Tables, columns};
 pub use trace::Trace;

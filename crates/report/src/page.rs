@@ -129,7 +129,7 @@ fn article(athlete: &AthletePages<'_>, book: &Book<'_>, pace: PaceUnit, place: P
         Place::SamePage => (3, ""),
         Place::OwnPage => (1, "../report.html"),
     };
-    let view = AthleteView::new(athlete, book.as_of, pace);
+    let view = AthleteView::new(athlete, athlete.extras.as_of.or(book.as_of), pace);
     let span = span_of_sessions(&athlete.sessions);
     render(&Article { view, span, level, columns, pace_suffix: pace.suffix() })
 }

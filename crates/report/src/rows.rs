@@ -6,78 +6,92 @@ use chrono::{DateTime, IsoWeek, NaiveDate, NaiveDateTime, Utc};
 
 use crate::column::row;
 use boutwise_bouts::IntervalStatus;
-use boutwise_season::Verdict;
+use boutwise_season::{Verdict, ZoneSource};
 use boutwise_track::Status;
 
 row! {
     #[derive(Clone, Debug, PartialEq)]
-    FileRow in "files", "One input file; every file of the input has its row.":
+    FileRow in "files", key ["file"], "One input file; every file of the input has its row.":
     file: String, None, "Path below the input folder, with `/`; a member of an archive is `outer.zip/inner.gpx`", "input folder";
     status: Status, None, "What became of it: `read`, `partial`, `failed`, `ignored` or `duplicate`", "reading";
-    format: Option<String>, None, "Format as recognised by the content", "reading";
-    sessions: Option<u64>, None, "Sessions found in it", "reading";
-    points_kept: Option<u64>, None, "Points that were used", "reading and cleaning";
-    points_dropped: Option<u64>, None, "Points that were left out; the notes say why", "reading and cleaning";
-    notes: Vec<String>, None, "What was odd, repaired or left out", "reading and cleaning";
+    format: Option<String>, None, "Format as recognised by the content", "reading", empty "no recording was read";
+    sessions: Option<u64>, None, "Sessions found in it", "reading", empty "no recording was read";
+    points_kept: Option<u64>, None, "Points that were used", "reading and cleaning", empty "no recording was read";
+    points_dropped: Option<u64>, None, "Points that were left out; the notes say why", "reading and cleaning", empty "no recording was read";
+    notes: Vec<String>, None, "What was odd, repaired or left out", "reading and cleaning", empty "nothing was odd";
 }
 
 row! {
     #[derive(Clone, Debug, Default, PartialEq)]
-    SessionRow in "sessions", "One recorded session.":
+    SessionRow in "sessions", key ["file", "session"], refers ["file"] to "files", refers ["athlete"] to "athletes", "One recorded session.":
     athlete: String, None, "Athlete", "squad file, else the first folder below the input folder";
     file: String, None, "Path below the input folder, with `/`", "input folder";
     session: u64, None, "Number of the session in its file, from 1", "recording";
-    start_local: Option<NaiveDateTime>, None, "Start by the athlete's clock", "recording, in the zone of the squad file, the command or the recording";
-    start_utc: Option<DateTime<Utc>>, None, "Start: the first point with a valid time", "recording";
-    duration_s: Option<f64>, Seconds, "Last minus first time", "recording";
-    distance_m: Option<f64>, Metres, "Sum of the geodesics between kept positions, gaps bridged straight", "positions on the WGS-84 ellipsoid; the device's distance only where there are none";
+    start_local: Option<NaiveDateTime>, None, "Start by the athlete's clock", "recording, in the zone of the squad file, the command or the recording", empty "no point has a valid time";
+    start_utc: Option<DateTime<Utc>>, None, "Start: the first point with a valid time", "recording", empty "no point has a valid time";
+    duration_s: Option<f64>, Seconds, "Last minus first time", "recording", empty "no point has a valid time";
+    distance_m: Option<f64>, Metres, "Sum of the geodesics between kept positions, gaps bridged straight", "positions on the WGS-84 ellipsoid; the device's distance only where there are none", empty "neither positions nor the device tell it";
     points: Option<u64>, None, "Points with a valid time", "recording";
-    hr_mean_bpm: Option<f64>, BeatsPerMinute, "Mean heart rate over the points that have one", "recording";
-    hr_share_pct: Option<f64>, Percent, "Share of the points that have a valid heart rate", "recording";
-    plan_block: Option<String>, None, "Label of the plan block that the session was laid on", "plan file";
-    plan_session: Option<u64>, None, "Number of the planned session in its block, from 1", "plan file";
-    planned: Option<String>, None, "What was asked, in the notation of the plan", "plan file";
-    adherence_pct: Option<f64>, Percent, "How closely the session follows its plan, 0 to 100; never rises when less is done", "0.60 dose, 0.25 breaks and 0.15 full reps, with tolerance, over the best alignment (own choice)";
-    dose_pct: Option<f64>, Percent, "Run seconds credited against planned run seconds", "sum of min(done, planned) over sum of planned, over the reps";
-    breaks_pct: Option<f64>, Percent, "How far the walks between the reps were kept", "alignment of bouts and reps (own choice)";
-    overdone_pct: Option<f64>, Percent, "Run seconds beyond the plan, as a share of the plan; no part of adherence", "alignment of bouts and reps (own choice)";
-    reps_planned: Option<u64>, None, "Reps asked for", "plan file";
-    reps_done: Option<u64>, None, "Reps run in full, longer ones included", "alignment of bouts and reps";
-    reps_short: Option<u64>, None, "Reps run in part", "alignment of bouts and reps";
-    reps_missed: Option<u64>, None, "Reps not run", "alignment of bouts and reps";
-    reps_extra: Option<u64>, None, "Runs that no rep asked for", "alignment of bouts and reps";
-    run_planned_s: Option<f64>, Seconds, "Running asked for", "plan file";
+    hr_mean_bpm: Option<f64>, BeatsPerMinute, "Mean heart rate over the points that have one", "recording", empty "no point has a valid heart rate";
+    hr_share_pct: Option<f64>, Percent, "Share of the points that have a valid heart rate", "recording", empty "no point has a valid heart rate";
+    plan_block: Option<String>, None, "Label of the plan block that the session was laid on", "plan file", empty "laid on no planned session";
+    plan_session: Option<u64>, None, "Number of the planned session in its block, from 1", "plan file", empty "laid on no planned session";
+    planned: Option<String>, None, "What was asked, in the notation of the plan", "plan file", empty "laid on no planned session";
+    adherence_pct: Option<f64>, Percent, "How closely the session follows its plan, 0 to 100; does not rise when running is taken out of it", "0.60 dose, 0.25 breaks and 0.15 full reps, with tolerance, over the best alignment (own choice)", empty "laid on no planned session, or running and walking cannot be told apart";
+    dose_pct: Option<f64>, Percent, "Run seconds credited against planned run seconds", "sum of min(done, planned) over sum of planned, over the reps", empty "laid on no planned session with a run in it, or running and walking cannot be told apart";
+    breaks_pct: Option<f64>, Percent, "How far the walks between the reps were kept", "alignment of bouts and reps (own choice)", empty "laid on no planned session, or running and walking cannot be told apart";
+    overdone_pct: Option<f64>, Percent, "Run seconds beyond the plan, as a share of the plan; no part of adherence", "alignment of bouts and reps (own choice)", empty "laid on no planned session, or running and walking cannot be told apart";
+    reps_planned: Option<u64>, None, "Reps asked for", "plan file", empty "laid on no planned session with a run in it, or running and walking cannot be told apart";
+    reps_done: Option<u64>, None, "Reps run in full, longer ones included", "alignment of bouts and reps", empty "laid on no planned session with a run in it, or running and walking cannot be told apart";
+    reps_short: Option<u64>, None, "Reps run in part", "alignment of bouts and reps", empty "laid on no planned session with a run in it, or running and walking cannot be told apart";
+    reps_missed: Option<u64>, None, "Reps not run", "alignment of bouts and reps", empty "laid on no planned session with a run in it, or running and walking cannot be told apart";
+    reps_extra: Option<u64>, None, "Runs that no rep asked for", "alignment of bouts and reps", empty "laid on no planned session with a run in it, or running and walking cannot be told apart";
+    run_planned_s: Option<f64>, Seconds, "Running asked for", "plan file", empty "laid on no planned session with a run in it, or running and walking cannot be told apart";
     run_s: Option<f64>, Seconds, "Time run", "run bouts";
     run_m: Option<f64>, Metres, "Distance run", "run bouts; filtered speed along the track";
     walk_s: Option<f64>, Seconds, "Time walked", "walk bouts";
     walk_m: Option<f64>, Metres, "Distance walked", "walk bouts; filtered speed along the track";
     stand_s: Option<f64>, Seconds, "Time standing", "stand bouts";
     gap_s: Option<f64>, Seconds, "Time without points", "gaps of more than 20 s";
-    longest_run_s: Option<f64>, Seconds, "Longest unbroken run", "the longest run bout";
-    longest_run_m: Option<f64>, Metres, "Distance of the longest unbroken run", "the longest run bout";
-    longest_run_start_s: Option<f64>, Seconds, "Start of the longest unbroken run, from the session's start", "the longest run bout";
-    run_pace_s_per_km: Option<f64>, SecondsPerKilometre, "Pace of the running", "run_s and run_m";
-    pace_drift_pct: Option<f64>, Percent, "Change of the running pace over the session's run time; positive = slowing", "Theil-Sen line over 30-s slices of running, the first 10 s of each bout left out (own choice)";
-    run_hr_mean_bpm: Option<f64>, BeatsPerMinute, "Mean heart rate while running", "run bouts";
-    hr_fall_60s_bpm: Option<f64>, BeatsPerMinute, "Fall of the heart rate in the first 60 s of a walk break, median; compare within one person and one break length only", "last 5 s of the run against 5 s around the 60th second of the walk (own choice)";
-    run_cadence_spm: Option<f64>, StepsPerMinute, "Mean cadence while running", "run bouts";
+    longest_run_s: Option<f64>, Seconds, "Longest unbroken run", "the longest run bout", empty "nothing was run, or running and walking cannot be told apart";
+    longest_run_m: Option<f64>, Metres, "Distance of the longest unbroken run", "the longest run bout", empty "nothing was run, or running and walking cannot be told apart";
+    longest_run_start_s: Option<f64>, Seconds, "Start of the longest unbroken run, from the session's start", "the longest run bout", empty "nothing was run, or running and walking cannot be told apart";
+    run_pace_s_per_km: Option<f64>, SecondsPerKilometre, "Pace of the running", "run_s and run_m", empty "too little running that can be told";
+    pace_drift_pct: Option<f64>, Percent, "Change of the running pace over the session's run time; positive = slowing", "Theil-Sen line over 30-s slices of running, the first 10 s of each bout left out (own choice)", empty "too little running that can be told";
+    run_hr_mean_bpm: Option<f64>, BeatsPerMinute, "Mean heart rate over the points of the run bouts", "run bouts", empty "too few valid heart rates, or too little running or walking that can be told";
+    hr_fall_60s_bpm: Option<f64>, BeatsPerMinute, "Fall of the heart rate in the first 60 s of a walk break, median; compare within one person and one break length only", "last 5 s of the run against 5 s around the 60th second of the walk (own choice)", empty "too few valid heart rates, or too little running or walking that can be told";
+    run_cadence_spm: Option<f64>, StepsPerMinute, "Mean cadence while running", "run bouts", empty "no valid cadence while running";
     resolvable: Option<bool>, None, "Whether running and walking can be told apart in this recording", "segmentation";
     confidence: Option<f64>, Probability, "Probability that every run is right: their number, and each edge within 10 s", "segmentation, calibrated on invented sessions with known truth";
-    notes: Vec<String>, None, "What was odd and what could not be told, with the reason", "all steps";
-    outcome: Option<String>, None, "What became of the planned session here: `completed`, `modified`, `cut short`, `walked` or `unresolvable`", "terms of exercise trials (Nilsen and others 2018)";
-    too_short_to_judge: Option<bool>, None, "Whether reps under 45 s or walks under 18 s were asked for, which a single session cannot show to be cut", "accuracy of edges";
-    walk_missing_s: Option<f64>, Seconds, "Walking between the reps that was left out or cut beyond tolerance", "alignment of bouts and reps";
-    pace_drift_low_pct: Option<f64>, Percent, "Lower end of the 95 % interval of the pace drift; where the interval holds 0 there is no clear drift", "Sen 1968";
-    pace_drift_high_pct: Option<f64>, Percent, "Upper end of the 95 % interval of the pace drift", "Sen 1968";
-    hr_decoupling_pct: Option<f64>, Percent, "Loss of speed for the same heart rate over the longest run of at least 20 min; heat does the same", "halves of the run, its first 10 min left out";
-    run_hr_of_max_pct: Option<f64>, Percent, "Mean heart rate while running, of the largest heart rate", "squad file; else estimated from the year of birth, off by about 11 beats (Nes and others 2013)";
-    above_talkable_pct: Option<f64>, Percent, "Share of the run time above the heart rate at which speech is usually still comfortable", "79 % of the largest heart rate (Foster and others 2009)";
-    rep_end_hr_slope_bpm: Option<f64>, BeatsPerMinute, "Change of the heart rate at the end of the reps from rep to rep", "Theil-Sen line over the reps";
+    notes: Vec<String>, None, "What was odd and what could not be told, with the reason", "all steps", empty "nothing was odd";
+    outcome: Option<String>, None, "What became of the planned session here: `completed`, `modified`, `cut short`, `walked` or `unresolvable`", "terms of exercise trials (Nilsen and others 2018)", empty "laid on no planned session";
+    too_short_to_judge: Option<bool>, None, "Whether reps under 45 s or walks under 18 s were asked for, which a single session cannot show to be cut", "accuracy of edges", empty "laid on no planned session, or running and walking cannot be told apart";
+    walk_missing_s: Option<f64>, Seconds, "Walking between the reps that was left out or cut beyond tolerance", "alignment of bouts and reps", empty "laid on no planned session, or running and walking cannot be told apart";
+    pace_drift_low_pct: Option<f64>, Percent, "Lower end of Sen's 95 % interval of the pace drift, for slices that differ by chance alone; slow changes of pace make it too narrow. Where it holds 0 there is no clear drift", "Sen 1968, from memory", empty "too little running that can be told";
+    pace_drift_high_pct: Option<f64>, Percent, "Upper end of the same interval", "Sen 1968, from memory", empty "too little running that can be told";
+    hr_decoupling_pct: Option<f64>, Percent, "Loss of speed for the same heart rate over the longest run of at least 20 min; heat does the same", "halves of the run, its first 10 min left out", empty "too few valid heart rates, or too little running or walking that can be told";
+    run_hr_of_max_pct: Option<f64>, Percent, "Mean heart rate over the seconds of the run bouts, of the largest heart rate; empty where the sensor cannot be believed, though run_hr_mean_bpm is not", "squad file; else estimated from the year of birth, off by about 11 beats (Nes and others 2013)", empty "too few valid heart rates, or too little running or walking that can be told";
+    above_talkable_pct: Option<f64>, Percent, "Share of the run time above the heart rate at which speech is usually still comfortable", "79 % of the largest heart rate (Foster and others 2009)", empty "too few valid heart rates, or too little running or walking that can be told";
+    rep_end_hr_slope_bpm: Option<f64>, BeatsPerMinute, "Change of the heart rate at the end of the reps from rep to rep", "Theil-Sen line over the reps", empty "too few valid heart rates, or too little running or walking that can be told";
+    plan: Option<String>, None, "Title of the plan that the session was laid on", "plan file", empty "laid on no planned session";
+    time_zone: Option<String>, None, "Time zone of start_local, as Area/City or offset", "squad file, command, settings, recording or position; time_zone_source says which", empty "no point has a valid time";
+    time_zone_source: Option<ZoneSource>, None, "What told the time zone: `squad`, `setting`, `recording`, `position`, `others` (most recordings of the squad) or `assumed`", "reading", empty "no point has a valid time";
+    utc_offset_s: Option<f64>, Seconds, "How far start_local is ahead of UTC", "time zone", empty "no point has a valid time";
+    counted: Option<bool>, None, "Whether this row stands in weeks.csv; of recordings that overlap only one does", "season";
+    overlaps_file: Vec<String>, None, "Files with a recording of the same athlete that shares time with this one", "comparison of recordings", empty "none shares time with it";
+    reps_at_least: Option<u64>, None, "Runs that there surely were, where the session is not resolvable", "lowest hundredth of the ways the session may have been";
+    longest_at_least_s: Option<f64>, Seconds, "What the longest unbroken run lasted at least, where the session is not resolvable", "lowest hundredth of the ways the session may have been";
+    runs_low: Option<u64>, None, "Lower end of the 90 % interval of the number of runs", "the session played through as often as its doubts say";
+    runs_high: Option<u64>, None, "Upper end of the 90 % interval of the number of runs", "the session played through as often as its doubts say";
+    run_s_low: Option<f64>, Seconds, "Lower end of the 90 % interval of the time run", "the session played through as often as its doubts say";
+    run_s_high: Option<f64>, Seconds, "Upper end of the 90 % interval of the time run", "the session played through as often as its doubts say";
+    longest_low_s: Option<f64>, Seconds, "Lower end of the 90 % interval of the longest unbroken run", "the session played through as often as its doubts say";
+    longest_high_s: Option<f64>, Seconds, "Upper end of the 90 % interval of the longest unbroken run", "the session played through as often as its doubts say";
 }
 
 row! {
     #[derive(Clone, Debug, PartialEq)]
-    BoutRow in "bouts", "One bout: a stretch of one kind. The bouts of a session cover it without holes.":
+    BoutRow in "bouts", key ["file", "session", "bout"], refers ["file", "session"] to "sessions", "One bout: a stretch of one kind. The bouts of a session cover it without holes.":
     athlete: String, None, "Athlete", "squad file, else the first folder below the input folder";
     file: String, None, "Path below the input folder, with `/`", "input folder";
     session: u64, None, "Number of the session in its file, from 1", "recording";
@@ -87,17 +101,17 @@ row! {
     end_s: f64, Seconds, "End, from the session's start", "segmentation";
     start_utc: Option<DateTime<Utc>>, None, "Start as a moment", "recording and segmentation";
     duration_s: f64, Seconds, "End minus start", "segmentation";
-    distance_m: Option<f64>, Metres, "Distance covered", "filtered speed along the track";
-    pace_s_per_km: Option<f64>, SecondsPerKilometre, "Pace", "duration_s and distance_m";
-    hr_mean_bpm: Option<f64>, BeatsPerMinute, "Mean heart rate", "recording";
-    hr_end_bpm: Option<f64>, BeatsPerMinute, "Mean heart rate of the last 5 s", "recording";
-    cadence_spm: Option<f64>, StepsPerMinute, "Mean cadence of both legs", "recording";
+    distance_m: Option<f64>, Metres, "Distance covered", "filtered speed along the track", empty "no movement was measured";
+    pace_s_per_km: Option<f64>, SecondsPerKilometre, "Pace", "duration_s and distance_m", empty "no movement was measured";
+    hr_mean_bpm: Option<f64>, BeatsPerMinute, "Mean heart rate", "recording", empty "no point of the bout has a valid heart rate";
+    hr_end_bpm: Option<f64>, BeatsPerMinute, "Mean heart rate of the last 5 s", "recording", empty "no point of the bout has a valid heart rate";
+    cadence_spm: Option<f64>, StepsPerMinute, "Mean cadence of both legs", "recording", empty "no point of the bout has a valid cadence";
     confidence: f64, Probability, "Probability that there was a bout of this kind of about this extent: intersection over union at least 0.5", "segmentation, calibrated on invented sessions with known truth";
 }
 
 row! {
     #[derive(Clone, Debug, PartialEq)]
-    IntervalRow in "intervals", "One planned interval of a session laid on its plan, or an extra run.":
+    IntervalRow in "intervals", key ["file", "session", "interval"], refers ["file", "session"] to "sessions", "One planned interval of a session laid on its plan, or an extra run.":
     athlete: String, None, "Athlete", "squad file, else the first folder below the input folder";
     file: String, None, "Path below the input folder, with `/`", "input folder";
     session: u64, None, "Number of the session in its file, from 1", "recording";
@@ -105,69 +119,73 @@ row! {
     kind: Gait, None, "`run` or `walk`", "plan file";
     planned_s: Option<f64>, Seconds, "Time asked for; empty for a distance or an extra run", "plan file";
     planned_m: Option<f64>, Metres, "Distance asked for; empty for a time or an extra run", "plan file";
-    done_s: Option<f64>, Seconds, "Time done", "alignment of bouts and reps";
-    done_m: Option<f64>, Metres, "Distance done", "alignment of bouts and reps";
+    done_s: Option<f64>, Seconds, "Time done", "alignment of bouts and reps", empty "not done, or nobody can tell";
+    done_m: Option<f64>, Metres, "Distance done", "alignment of bouts and reps", empty "not done, or nobody can tell";
     status: IntervalStatus, None, "`done`, `short`, `long`, `missed` or `extra`", "alignment of bouts and reps";
-    credit_pct: Option<f64>, Percent, "Share of the interval that counts for adherence", "alignment of bouts and reps (own choice)";
-    start_s: Option<f64>, Seconds, "Where it was begun, from the session's start", "alignment of bouts and reps";
+    credit_pct: Option<f64>, Percent, "Share of the interval that counts for adherence", "alignment of bouts and reps (own choice)", empty "never demanded";
+    start_s: Option<f64>, Seconds, "Where it was begun, from the session's start", "alignment of bouts and reps", empty "it did not take place";
 }
 
 row! {
     #[derive(Clone, Debug, Default, PartialEq)]
-    AthleteRow in "athletes", "One athlete.":
+    AthleteRow in "athletes", key ["athlete"], "One athlete.":
     athlete: String, None, "Athlete", "squad file, else the first folder below the input folder";
-    sessions_due: Option<u64>, None, "Planned sessions due up to the as-of day", "plan file and squad file";
-    sessions_attempted: Option<u64>, None, "Due sessions that a recording was laid on, walked ones too", "calendar";
-    attendance_pct: Option<f64>, Percent, "Attempted of due", "calendar";
-    dose_pct: Option<f64>, Percent, "Run seconds credited against planned run seconds of all sessions due", "sum of min(done, planned) over sum of planned";
-    longest_run_s: Option<f64>, Seconds, "Longest unbroken run", "sessions";
-    longest_run_m: Option<f64>, Metres, "Distance of the longest unbroken run", "sessions";
-    longest_run_date: Option<NaiveDate>, None, "Day of the longest unbroken run, by the athlete's clock", "sessions";
-    longest_run_trend_s_per_week: Option<f64>, SecondsPerWeek, "Change of the longest unbroken run per session", "Theil-Sen line over the last 8 weeks, at least 4 sessions (Sen 1968)";
-    proposal: Option<Verdict>, None, "`advance`, `hold`, `ease` or `stop`; empty = no call, the reasons say why. The coach decides", "rules of the manual (own choice)";
-    reasons: Vec<String>, None, "The rule that fired and the figures compared; rest, caution and questions first", "rules of the manual (own choice)";
-    next_block: Option<String>, None, "Label of the plan block that comes next", "plan file and proposal";
-    next_session: Option<u64>, None, "Number of the session in that block that comes next, from 1", "plan file and proposal";
-    no_run_before: Option<NaiveDate>, None, "First day on which a run is proposed again, where extra rest is called for", "rules of the manual (own choice)";
-    sessions_completed: Option<u64>, None, "Due sessions done in full", "terms of exercise trials (Nilsen and others 2018)";
-    sessions_modified: Option<u64>, None, "Due sessions attended and done below plan, those cut short and walked included", "terms of exercise trials (Nilsen and others 2018)";
-    sessions_cut_short: Option<u64>, None, "Due sessions whose last reps are absent", "terms of exercise trials (Nilsen and others 2018)";
-    sessions_missed: Option<u64>, None, "Due sessions without a recording", "terms of exercise trials (Nilsen and others 2018)";
-    sessions_interrupted: Option<u64>, None, "Of the missed ones: three or more in a row", "terms of exercise trials (Nilsen and others 2018)";
-    completion_mean_pct: Option<f64>, Percent, "Mean dose of the attended sessions; another question than the dose of all", "sessions";
-    longest_run_trend_low_s_per_week: Option<f64>, SecondsPerWeek, "Lower end of the 95 % interval of the trend", "Sen 1968";
-    longest_run_trend_high_s_per_week: Option<f64>, SecondsPerWeek, "Upper end of the 95 % interval of the trend", "Sen 1968";
+    sessions_due: Option<u64>, None, "Planned sessions due up to the as-of day", "plan file and squad file", empty "no plan";
+    sessions_attempted: Option<u64>, None, "Due sessions that a recording was laid on, walked ones too", "calendar", empty "no plan";
+    attendance_pct: Option<f64>, Percent, "Attempted of due", "calendar", empty "no plan, or nothing due that can be told";
+    dose_pct: Option<f64>, Percent, "Run seconds credited against planned run seconds of all sessions due", "sum of min(done, planned) over sum of planned", empty "no plan, or nothing due that can be told";
+    longest_run_s: Option<f64>, Seconds, "Longest unbroken run", "sessions", empty "no run that can be told";
+    longest_run_m: Option<f64>, Metres, "Distance of the longest unbroken run", "sessions", empty "no run that can be told";
+    longest_run_date: Option<NaiveDate>, None, "Day of the longest unbroken run, by the athlete's clock", "sessions", empty "no run that can be told";
+    longest_run_trend_s_per_week: Option<f64>, SecondsPerWeek, "Change of the longest unbroken run per session", "Theil-Sen line over the last 8 weeks, at least 4 sessions (Sen 1968, from memory)", empty "too few sessions";
+    proposal: Option<Verdict>, None, "`advance`, `hold`, `ease` or `stop`; empty = no call, the reasons say why. The coach decides", "rules and their settings, docs/files.md (own choice)", empty "no call: the reasons say why";
+    reasons: Vec<String>, None, "The rule that fired and the figures compared; rest, caution and questions first", "rules and their settings, docs/files.md (own choice)";
+    next_block: Option<String>, None, "Label of the plan block that comes next", "plan file and proposal", empty "nothing follows, or no plan";
+    next_session: Option<u64>, None, "Number of the session in that block that comes next, from 1", "plan file and proposal", empty "nothing follows, or no plan";
+    no_run_before: Option<NaiveDate>, None, "First day on which a run is proposed again, where extra rest is called for", "rules and their settings, docs/files.md (own choice)", empty "no extra rest is called for";
+    sessions_completed: Option<u64>, None, "Due sessions done in full", "terms of exercise trials (Nilsen and others 2018)", empty "no plan";
+    sessions_modified: Option<u64>, None, "Due sessions attended and done below plan, those cut short and walked included", "terms of exercise trials (Nilsen and others 2018)", empty "no plan";
+    sessions_cut_short: Option<u64>, None, "Due sessions whose last reps are absent", "terms of exercise trials (Nilsen and others 2018)", empty "no plan";
+    sessions_missed: Option<u64>, None, "Due sessions without a recording", "terms of exercise trials (Nilsen and others 2018)", empty "no plan";
+    sessions_interrupted: Option<u64>, None, "Of the missed ones: three or more in a row", "terms of exercise trials (Nilsen and others 2018)", empty "no plan";
+    completion_mean_pct: Option<f64>, Percent, "Mean dose of the attended sessions; another question than the dose of all", "sessions", empty "no plan, or nothing due that can be told";
+    longest_run_trend_low_s_per_week: Option<f64>, SecondsPerWeek, "Lower end of the 95 % interval of the trend", "Sen 1968, from memory", empty "too few sessions";
+    longest_run_trend_high_s_per_week: Option<f64>, SecondsPerWeek, "Upper end of the 95 % interval of the trend", "Sen 1968, from memory", empty "too few sessions";
     run_rise_14d_pct: Option<f64>, Percent, "Growth of the distance run in the last 14 days against the 14 before; a caution above 30 %, not shown for certain", "sessions (Nielsen and others 2014)";
-    hr_fall_60s_trend_bpm_per_week: Option<f64>, BeatsPerMinutePerWeek, "Change of the fall of the heart rate in the first 60 s of the walks", "Theil-Sen line over the last 8 weeks, at least 4 sessions (Sen 1968)";
-    run_per_beat_trend_m_per_week: Option<f64>, MetresPerBeatPerWeek, "Change of the metres run for each heartbeat: pace at like heart rate", "Theil-Sen line over the last 8 weeks, at least 4 sessions (Sen 1968)";
+    hr_fall_60s_trend_bpm_per_week: Option<f64>, BeatsPerMinutePerWeek, "Change of the fall of the heart rate in the first 60 s of the walks", "Theil-Sen line over the last 8 weeks, at least 4 sessions (Sen 1968, from memory)", empty "too few sessions";
+    run_per_beat_trend_m_per_week: Option<f64>, MetresPerBeatPerWeek, "Change of the metres run for each heartbeat: pace at like heart rate", "Theil-Sen line over the last 8 weeks, at least 4 sessions (Sen 1968, from memory)", empty "too few sessions";
     days_out_14d: Option<u64>, None, "Days with a run or a walk, of the last 14", "sessions";
     days_out_28d: Option<u64>, None, "Days with a run or a walk, of the last 28", "sessions";
     days_between_max: Option<u64>, None, "Most days from one outing to the next", "sessions";
-    usual_start: Option<String>, None, "Usual time of day of the starts; empty where they lie all round the clock", "circular mean (Mardia; Fisher)";
-    usual_start_spread_s: Option<f64>, Seconds, "Spread of the starts over the day", "circular standard deviation (Mardia; Fisher)";
+    usual_start: Option<String>, None, "Usual time of day of the starts; empty where they lie all round the clock", "circular mean (Mardia; Fisher; from memory)";
+    usual_start_spread_s: Option<f64>, Seconds, "Spread of the starts over the day", "circular standard deviation (Mardia; Fisher; from memory)";
     ready_3km: Option<String>, None, "How near 3 km without a break are: `not now`, `not yet`, `close`, `ready to try` or `done`", "longest run against the time needed (own choice; Riegel 1981)";
     ready_5km: Option<String>, None, "The same for 5 km", "longest run against the time needed (own choice; Riegel 1981)";
     cautions: Vec<String>, None, "Cautions whose reason is given; their words stand in the report", "journal, squad file and sessions";
+    computed_proposal: Option<Verdict>, None, "The proposal of the rules, where the coach wrote another word too", "rules of the manual (own choice)";
+    coach_decision: Option<Verdict>, None, "The coach's word that `proposal` shows; empty where none stands", "journal";
+    goal_m: Option<f64>, Metres, "Distance to be run without a break", "squad file, else the plan's goal, else 5000";
+    goal_reached_date: Option<NaiveDate>, None, "Day of the first unbroken run as far as the goal, by the athlete's clock", "sessions";
 }
 
 row! {
     #[derive(Clone, Debug, PartialEq)]
-    WeekRow in "weeks", "One athlete and one ISO week with a recording or a session due.":
+    WeekRow in "weeks", key ["athlete", "week"], refers ["athlete"] to "athletes", "One athlete and one ISO week with a recording or a session due.":
     athlete: String, None, "Athlete", "squad file, else the first folder below the input folder";
     week: IsoWeek, None, "Week as ISO 8601 writes it, Monday to Sunday, by the athlete's clock", "sessions";
     sessions: u64, None, "Recorded sessions", "sessions";
-    run_s: Option<f64>, Seconds, "Time run", "sessions";
-    run_m: Option<f64>, Metres, "Distance run", "sessions";
-    walk_s: Option<f64>, Seconds, "Time walked", "sessions";
-    walk_m: Option<f64>, Metres, "Distance walked", "sessions";
-    longest_run_s: Option<f64>, Seconds, "Longest unbroken run", "sessions";
-    session_run_m_max: Option<f64>, Metres, "Run distance of the session with the most running", "sessions";
-    session_run_m_max_before_30d: Option<f64>, Metres, "The same over the 30 days before that session", "sessions";
-    spike_pct: Option<f64>, Percent, "Rise of the one over the other; a caution, no forecast", "session against 30 days (Frandsen and others 2025, adult runners)";
-    run_change_pct: Option<f64>, Percent, "Change of the time run against the week before", "sessions";
-    sessions_due: Option<u64>, None, "Planned sessions whose day fell into the week; empty without any", "plan file and squad file";
-    sessions_attempted: Option<u64>, None, "Of these, those that a recording was laid on, in whichever week", "calendar";
-    dose_pct: Option<f64>, Percent, "Run seconds credited against planned run seconds of these", "sum of min(done, planned) over sum of planned";
+    run_s: Option<f64>, Seconds, "Time run", "sessions", empty "no recording, or none that can be told";
+    run_m: Option<f64>, Metres, "Distance run", "sessions", empty "no recording, or none that can be told";
+    walk_s: Option<f64>, Seconds, "Time walked", "sessions", empty "no recording, or none that can be told";
+    walk_m: Option<f64>, Metres, "Distance walked", "sessions", empty "no recording, or none that can be told";
+    longest_run_s: Option<f64>, Seconds, "Longest unbroken run", "sessions", empty "no recording, or none that can be told";
+    session_run_m_max: Option<f64>, Metres, "Run distance of the session with the most running", "sessions", empty "no recording, or none that can be told";
+    session_run_m_max_before_30d: Option<f64>, Metres, "The same over the 30 days before that session", "sessions", empty "nothing before it to compare with";
+    spike_pct: Option<f64>, Percent, "Rise of the one over the other; a caution, no forecast", "session against 30 days (Frandsen and others 2025, adult runners)", empty "nothing before it to compare with";
+    run_change_pct: Option<f64>, Percent, "Change of the time run against the week before", "sessions", empty "nothing before it to compare with";
+    sessions_due: Option<u64>, None, "Planned sessions whose day fell into the week; empty without any", "plan file and squad file", empty "nothing fell due";
+    sessions_attempted: Option<u64>, None, "Of these, those that a recording was laid on, in whichever week", "calendar", empty "nothing fell due";
+    dose_pct: Option<f64>, Percent, "Run seconds credited against planned run seconds of these", "sum of min(done, planned) over sum of planned", empty "nothing fell due";
 }
 
 impl WeekRow {
@@ -194,8 +212,38 @@ impl WeekRow {
 }
 
 row! {
+    #[derive(Clone, Debug, Default, PartialEq)]
+    PlannedRow in "planned", key [], refers ["athlete"] to "athletes", "One planned session of one athlete, missed ones too.":
+    athlete: String, None, "Athlete", "squad file, else the first folder below the input folder";
+    plan: String, None, "Title of the plan", "plan file";
+    plan_block: String, None, "Label of the plan block", "plan file";
+    plan_session: u64, None, "Number of the planned session in its block, from 1", "plan file";
+    due_date: Option<NaiveDate>, None, "The plan's own day", "plan file and squad file", empty "the plan names no days";
+    due: bool, None, "Whether it is due up to the as-of day", "calendar";
+    outcome: Option<String>, None, "What became of it: `completed`, `modified`, `cut short`, `attended` (walked, or nobody can tell), `missed`, `excused` or `said`", "terms of exercise trials (Nilsen and others 2018)", empty "not due yet";
+    run_planned_s: Option<f64>, Seconds, "Running asked for", "plan file", empty "no running was asked for";
+    run_done_s: Option<f64>, Seconds, "Running credited, as in the dose", "sum of min(done, planned) over the reps", empty "not attended, or nobody can tell";
+    file: Option<String>, None, "File of the recording laid on it", "calendar", empty "no recording was laid on it";
+    session: Option<u64>, None, "Number of that recording in its file, from 1", "calendar", empty "no recording was laid on it";
+    days_late: Option<i64>, None, "Local day of that recording minus due_date, in days", "calendar", empty "no recording was laid on it, or the plan names no days";
+}
+
+row! {
+    #[derive(Clone, Debug, Default, PartialEq)]
+    NoteRow in "notes", key [], refers ["file"] to "files", "One kind of oddity in one file or session. Never quotes the file.":
+    file: String, None, "Path below the input folder, with `/`", "input folder";
+    session: Option<u64>, None, "Number of the session in its file, from 1", "recording", empty "it is about the file as a whole";
+    kind: String, None, "What kind of oddity, in a stable word", "reading, cleaning, segmentation and comparison of recordings";
+    quantity: Option<String>, None, "The quantity that it is about", "reading and cleaning", empty "about none alone";
+    count: u64, None, "How often it was seen", "reading and cleaning";
+    line: Option<u64>, None, "Line of its first place, from 1", "reading", empty "it has no place";
+    byte: Option<u64>, None, "Byte of its first place, from 0", "reading", empty "it has no place";
+    text: String, None, "What was found and what was done about it", "all steps";
+}
+
+row! {
     #[derive(Clone, Debug, PartialEq)]
-    ColumnRow in "columns", "One column of one table.":
+    ColumnRow in "columns", key ["table", "column"], "One column of one table.":
     table: String, None, "Table; its file is `TABLE.csv`", "declaration";
     column: String, None, "Name in the header line", "declaration";
     holds: String, None, "Type of the cells: text, count, flag, decimal, day, local time or moment", "declaration";
@@ -203,6 +251,9 @@ row! {
     decimals: Option<u64>, None, "Digits after the decimal point", "declaration";
     meaning: String, None, "What the value says", "declaration";
     source: String, None, "Where the value comes from", "declaration";
+    nullable: bool, None, "Whether a cell may be empty", "declaration";
+    when_empty: Option<String>, None, "When a cell is empty", "declaration", empty "no cell ever is";
+    allowed: Vec<String>, None, "The only texts that may stand in it", "declaration", empty "any may";
 }
 
 #[cfg(test)]
@@ -249,6 +300,11 @@ mod tests {
             "athlete,week,sessions,run_s,run_m,walk_s,walk_m,longest_run_s,session_run_m_max,\
              session_run_m_max_before_30d,spike_pct",
         );
+        assert_eq!(
+            header::<PlannedRow>(),
+            "athlete,plan,plan_block,plan_session,due_date,due,outcome,run_planned_s,run_done_s,file,session,days_late"
+        );
+        assert_eq!(header::<NoteRow>(), "file,session,kind,quantity,count,line,byte,text");
     }
 
     fn check_units<R: Row>() {
@@ -281,6 +337,8 @@ mod tests {
         check_units::<IntervalRow>();
         check_units::<AthleteRow>();
         check_units::<WeekRow>();
+        check_units::<PlannedRow>();
+        check_units::<NoteRow>();
         check_units::<ColumnRow>();
     }
 }

@@ -4,13 +4,14 @@ use boutwise_bouts::{Gait, Kind};
 
 use crate::book::SessionPages;
 use crate::figures::{
-    Figure, PaceUnit, counted, day_and_time, distance, duration, full_day, signed_duration,
+    Figure, PaceUnit, counted, day_and_time, distance, duration, full_day, place_in_plan, signed_duration,
 };
 use crate::markup::{Text, isolated};
-use crate::remark::Remark;
+use crate::remark_text::remark_text;
 use crate::rows::{IntervalRow, SessionRow};
 use crate::strip::Strips;
 use boutwise_bouts::IntervalStatus;
+use boutwise_season::Remark;
 
 /// A figure with its name and the column it comes from.
 #[derive(Clone, Debug)]
@@ -84,7 +85,7 @@ impl SessionView {
             file_key: row.file.clone(),
             session: row.session,
             when: when(pages),
-            place_in_plan: place_in_plan(row),
+            place_in_plan: place_of(row),
             reps: reps(row),
             adherence: Figure::percent(row.adherence_pct),
             longest: Figure::duration(pages.longest_run_s()),
@@ -92,7 +93,7 @@ impl SessionView {
                 .remarks
                 .iter()
                 .filter(|remark| !is_told_by_reps(remark))
-                .map(Remark::text)
+                .map(remark_text)
                 .collect(),
             planned: row.planned.as_deref().map(Text::from),
             planned_label: format!(
@@ -147,9 +148,9 @@ pub(crate) fn when(pages: &SessionPages<'_>) -> String {
     }
 }
 
-pub(crate) fn place_in_plan(row: &SessionRow) -> Option<Text> {
+pub(crate) fn place_of(row: &SessionRow) -> Option<Text> {
     let block = row.plan_block.as_deref()?;
-    Some(Text(row.plan_session.map_or_else(|| block.to_owned(), |session| format!("{block}{session}"))))
+    Some(Text(row.plan_session.map_or_else(|| block.to_owned(), |session| place_in_plan(block, session))))
 }
 
 /// `7 of 8 reps`, `7 of 8 reps, 2 short`.

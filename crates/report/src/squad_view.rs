@@ -8,9 +8,9 @@ use crate::book::{AthletePages, Book, SessionPages};
 use crate::figures::{Figure, counted, distance};
 use crate::markup::Text;
 use crate::progress::{Chart, trend_line};
-use crate::remark::Remark;
+use crate::remark_text::remark_text;
 use crate::rows::FileRow;
-use crate::session_view::{place_in_plan, reps, when};
+use crate::session_view::{place_of, reps, when};
 use boutwise_season::Verdict;
 use boutwise_track::Status;
 
@@ -128,9 +128,11 @@ pub(crate) fn question_views(book: &Book<'_>, place: Place) -> Vec<QuestionView>
     views.collect()
 }
 
-/// A row an athlete, in the order of the tables.
+/// A row an athlete, those who need attention first, then by name.
 pub(crate) fn squad_lines(book: &Book<'_>, place: Place) -> Vec<SquadLine> {
-    book.athletes.iter().map(|athlete| squad_line(athlete, place)).collect()
+    let mut athletes: Vec<_> = book.athletes.iter().collect();
+    athletes.sort_by_key(|athlete| athlete.extras.attention);
+    athletes.into_iter().map(|athlete| squad_line(athlete, place)).collect()
 }
 
 fn squad_line(athlete: &AthletePages<'_>, place: Place) -> SquadLine {
@@ -170,7 +172,7 @@ fn sort_key(pages: &SessionPages<'_>) -> String {
 }
 
 fn remark_texts(pages: &SessionPages<'_>) -> Vec<String> {
-    pages.remarks.iter().map(Remark::text).collect()
+    pages.remarks.iter().map(remark_text).collect()
 }
 
 /// The sessions of the last days up to the as-of day, newest first.
@@ -194,7 +196,7 @@ pub(crate) fn recent_lines(book: &Book<'_>, place: Place) -> Vec<RecentLine> {
             session: pages.row.session,
             when: when(pages),
             sort: sort_key(pages),
-            place: place_in_plan(pages.row),
+            place: place_of(pages.row),
             planned: pages.row.planned.as_deref().map(Text::from),
             reps: reps(pages.row),
             adherence: Figure::percent(pages.row.adherence_pct),

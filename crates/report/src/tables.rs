@@ -2,8 +2,10 @@
 
 use std::collections::HashMap;
 
-use crate::column::Row;
-use crate::rows::{AthleteRow, BoutRow, ColumnRow, FileRow, IntervalRow, SessionRow, WeekRow};
+use crate::column::{Column, Row};
+use crate::rows::{
+    AthleteRow, BoutRow, ColumnRow, FileRow, IntervalRow, NoteRow, PlannedRow, SessionRow, WeekRow,
+};
 
 /// All tables of one audit. Call [`Tables::sort`] once they are filled; the writers keep the order they find.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -20,6 +22,10 @@ pub struct Tables {
     pub athletes: Vec<AthleteRow>,
     /// Every athlete and week.
     pub weeks: Vec<WeekRow>,
+    /// Every planned session of every athlete.
+    pub planned: Vec<PlannedRow>,
+    /// Every kind of oddity of every file and session.
+    pub notes: Vec<NoteRow>,
 }
 
 /// What tells one session from all others: athlete, file, number in the file.
@@ -52,6 +58,9 @@ impl Tables {
         });
         self.athletes.sort_by(|a, b| a.athlete.cmp(&b.athlete));
         self.weeks.sort_by(|a, b| a.athlete.cmp(&b.athlete).then(a.week.cmp(&b.week)));
+        // Planned sessions come in the order of their plans, notes in the order in which people should read them.
+        self.planned.sort_by(|a, b| a.athlete.cmp(&b.athlete));
+        self.notes.sort_by(|a, b| (&a.file, a.session).cmp(&(&b.file, b.session)));
     }
 }
 
@@ -70,6 +79,39 @@ fn sort_within_sessions<R>(
     });
 }
 
+/// A table as it is declared, without rows.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Declared {
+    /// Its name; its file is `NAME.csv`.
+    pub name: &'static str,
+    /// What one row stands for.
+    pub about: &'static str,
+    /// The columns, in order.
+    pub columns: &'static [Column],
+    /// The columns that together name a row; none where rows have no name.
+    pub key: &'static [&'static str],
+    /// Columns that name a row of another table, and that table.
+    pub refers: &'static [(&'static [&'static str], &'static str)],
+}
+
+impl Declared {
+    const fn of<R: Row>() -> Self {
+        Self { name: R::TABLE, about: R::ABOUT, columns: R::COLUMNS, key: R::KEY, refers: R::REFERS }
+    }
+}
+
+/// Every table of an audit, in the order of the listing.
+pub const DECLARED: &[Declared] = &[
+    Declared::of::<FileRow>(),
+    Declared::of::<SessionRow>(),
+    Declared::of::<BoutRow>(),
+    Declared::of::<IntervalRow>(),
+    Declared::of::<AthleteRow>(),
+    Declared::of::<WeekRow>(),
+    Declared::of::<PlannedRow>(),
+    Declared::of::<NoteRow>(),
+];
+
 /// Every column of every table, in order: the listing behind `boutwise columns`.
 ///
 /// ```
@@ -79,25 +121,20 @@ fn sort_within_sessions<R>(
 /// assert_eq!(pace.decimals, Some(1));
 /// ```
 pub fn columns() -> Vec<ColumnRow> {
-    fn list<R: Row>(rows: &mut Vec<ColumnRow>) {
-        rows.extend(R::COLUMNS.iter().map(|column| ColumnRow {
-            table: R::TABLE.into(),
-            column: column.name.into(),
-            holds: column.holds.word().into(),
-            unit: Some(column.unit.symbol()).filter(|symbol| !symbol.is_empty()).map(Into::into),
-            decimals: column.decimals().map(|decimals| decimals as u64),
-            meaning: column.meaning.into(),
-            source: column.source.into(),
-        }));
-    }
-    let mut rows = Vec::new();
-    list::<FileRow>(&mut rows);
-    list::<SessionRow>(&mut rows);
-    list::<BoutRow>(&mut rows);
-    list::<IntervalRow>(&mut rows);
-    list::<AthleteRow>(&mut rows);
-    list::<WeekRow>(&mut rows);
-    rows
+    let row = |table: &Declared, column: &Column| ColumnRow {
+        table: table.name.into(),
+        column: column.name.into(),
+        holds: column.holds.word().into(),
+        unit: Some(column.unit.symbol()).filter(|symbol| !symbol.is_empty()).map(Into::into),
+        decimals: column.decimals().map(|decimals| decimals as u64),
+        meaning: column.meaning.into(),
+        source: column.source.into(),
+        nullable: column.optional,
+        when_empty: column.when_empty().map(Into::into),
+        allowed: column.words.iter().copied().map(Into::into).collect(),
+    };
+    let rows = |table: &'static Declared| table.columns.iter().map(move |column| row(table, column));
+    DECLARED.iter().flat_map(rows).collect()
 }
 
 #[cfg(test)]

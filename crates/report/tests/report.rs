@@ -147,6 +147,7 @@ fn nothing_about_progress_is_shown_beside_a_warning_sign() {
     assert!(story_of_first.contains("Over the weeks"), "the story of the first place has no warning sign");
     let mut stopped = squad;
     stopped.extras[0].cautions = vec![Caution::WarningSign];
+    stopped.extras[0].is_stopped = true;
     let page = one_page(&stopped);
     let article = &page[page.find("<article").expect("the athlete's part")..];
     assert!(article.contains(Caution::WarningSign.text()));

@@ -297,6 +297,17 @@ mod tests {
     }
 
     #[test]
+    fn a_session_of_walking_is_done_in_full_or_below_plan() {
+        use boutwise_bouts::{AdherenceSettings, Amount, Bout, Interval, Kind, match_session};
+        let asked = [Interval { gait: Gait::Walk, amount: Amount::Seconds(1500.0) }];
+        let walked = |seconds: f64| {
+            let bouts = [Bout::new(Kind::Walk, 0.0, seconds)];
+            Outcome::attended(match_session(&asked, &bouts, &AdherenceSettings::default()).as_ref())
+        };
+        assert_eq!((walked(1500.0), walked(1200.0)), (Outcome::Completed, Outcome::Modified));
+    }
+
+    #[test]
     fn what_became_of_a_session_is_read_off_its_reps() {
         assert_eq!(outcome(&[(130.0, 80.0); 4]), Outcome::Completed);
         assert_eq!(outcome(&[(125.0, 80.0); 4]), Outcome::Completed, "within the tolerance");

@@ -20,13 +20,13 @@ use crate::evidence::Notes;
 use crate::standing::Standing;
 use crate::weeks::run_distances;
 use crate::{
-    Athlete, Attendance, Caution, Effort, Entry, Habit, Laid, MaxHeartRate, NextSession, Outcome, Outing,
-    Plan, PlannedSession, Progress, Proposal, Readiness, Settings, Triggers, Verdict, Week, rise_14_days_pct,
-    weeks,
+    Athlete, Attendance, Caution, Effort, Entry, Goal, Habit, Laid, MaxHeartRate, NextSession, Outcome,
+    Outing, Plan, PlannedSession, Progress, Proposal, Readiness, SessionEvidence, Settings, Triggers,
+    Verdict, Week, rise_14_days_pct, weeks,
 };
-use next_step::{no_run_before, propose};
+use next_step::{Proposed, propose};
 use plans::{attendance_by_block, attendance_by_week, lay_plan, planned_sessions};
-use shown::readiness;
+use shown::{first_as_far, readiness};
 
 pub use shown::READINESS_DISTANCES_M;
 
@@ -50,7 +50,7 @@ pub struct AthleteInput<'a> {
     pub athlete: Option<&'a Athlete>,
     /// The journal's entries, in any order.
     pub journal: &'a [&'a Entry],
-    /// The day that counts as today; later recordings and entries are left out.
+    /// The day from which the athlete is judged; later recordings and entries are left out.
     pub as_of: NaiveDate,
     /// Rules and points.
     pub settings: &'a Settings,
@@ -65,16 +65,18 @@ pub enum Role {
     Walk,
     /// A run on no session, or one that can't be told.
     Extra,
-    /// After the day that counts as today: left out of everything.
+    /// After the day from which the athlete is judged: left out of everything.
     Later,
     /// By a clock that was not set: left out of everything that needs a day.
     NoDay,
+    /// Of the same time as another recording, which counts in its place.
+    Overlapped,
 }
 
 impl Role {
     /// Whether the recording counts at all.
     pub fn counts(self) -> bool {
-        !matches!(self, Self::Later | Self::NoDay)
+        !matches!(self, Self::Later | Self::NoDay | Self::Overlapped)
     }
 }
 
@@ -122,7 +124,9 @@ pub struct AthleteAudit {
     pub metres_per_beat_trend_per_week: Option<f64>,
     /// Growth of the run distance over 14 days in %.
     pub rise_14_days_pct: Option<f64>,
-    /// Readiness for 3 km and 5 km without a break, where the evidence allows.
+    /// The distance to be run without a break, and whether it was reached.
+    pub goal: Goal,
+    /// Readiness for 3 km, 5 km and the goal without a break, where the evidence allows.
     pub readiness: Vec<Readiness>,
     /// The proposal.
     pub proposal: Proposal,
@@ -137,6 +141,16 @@ pub struct AthleteAudit {
 }
 
 impl AthleteAudit {
+    /// Whether anything about progress may be said: beside a warning sign nothing is.
+    pub fn tells_progress(&self) -> bool {
+        self.shown_verdict() != Some(Verdict::Stop)
+    }
+
+    /// The word to show: the coach's where there is one that stands, else the computed one.
+    pub fn shown_verdict(&self) -> Option<Verdict> {
+        self.coach_decision.map(|(_, verdict)| verdict).or(self.proposal.verdict)
+    }
+
     /// Rank for a list that begins with those who need attention first: 0 is the most urgent.
     pub fn attention(&self) -> u8 {
         match (self.proposal.verdict, self.proposal.rest_days > 0) {
@@ -170,15 +184,21 @@ pub fn audit_athlete(input: &AthleteInput<'_>) -> AthleteAudit {
         .collect();
     let standing = Standing::new(input, &outings, &planned);
     let notes = Notes::new(input.journal, input.as_of);
-    let (proposal, coach_decision, next) = propose(input, &standing, &notes, &past, &outings);
+    let goal = Goal::of(
+        input.athlete,
+        plan_on(input.plans, input.as_of).map(|plan| input.plans[plan].plan),
+        |distance_m| first_as_far(&past, distance_m, rules),
+    );
+    let Proposed { proposal, coach_decision, next, no_run_before } =
+        propose(input, &standing, &notes, &past, &outings, &goal);
     let runs = run_distances(past.iter().copied());
     let rise = rise_14_days_pct(&runs, input.as_of);
-    let newest = standing.evidence(&notes, 1).pop().unwrap_or_default();
+    let since_good = standing.since_good(&notes, rules);
     let triggers = Triggers {
         screened: input.athlete.and_then(|athlete| athlete.screened) == Some(true),
         warning_sign: proposal.verdict == Some(Verdict::Stop),
-        strong_pain: newest.has_strong_pain(rules),
-        mild_pain: newest.has_pain(),
+        strong_pain: since_good.iter().any(|session| session.has_strong_pain(rules)),
+        mild_pain: since_good.iter().any(SessionEvidence::has_pain),
         heat: notes.is_hot(input.as_of, rules),
         heart_rate_shown: outings.iter().any(|audit| audit.effort.run_mean_bpm.is_some()),
         pulse_medicine: input.athlete.and_then(|athlete| athlete.pulse_medicine) == Some(true),
@@ -202,8 +222,9 @@ pub fn audit_athlete(input: &AthleteInput<'_>) -> AthleteAudit {
         heart_rate_fall_trend_bpm_per_week: trend(|outing, _| outing.heart_rate_fall_60s_bpm),
         metres_per_beat_trend_per_week: trend(|_, effort| effort.metres_per_beat),
         rise_14_days_pct: rise,
-        readiness: readiness(input, &past, &standing, &notes),
-        no_run_before: no_run_before(&proposal, &past, rules),
+        readiness: readiness(input, &past, &standing, &notes, &goal),
+        no_run_before,
+        goal,
         proposal,
         coach_decision,
         next,
@@ -244,6 +265,8 @@ fn role(outing: &Outing, as_of: NaiveDate) -> Role {
         Role::NoDay
     } else if outing.day() > as_of {
         Role::Later
+    } else if outing.is_overlapped {
+        Role::Overlapped
     } else if outing.resolvable && !outing.has_runs() {
         Role::Walk
     } else {

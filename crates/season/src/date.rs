@@ -2,8 +2,47 @@
 
 use chrono::NaiveDate;
 
+use crate::Error;
+use crate::error::{ErrorKind, Flaw};
+
 const MONTHS: [&str; 12] =
     ["jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec"];
+
+/// Reads one day that was typed by itself, best as 2026-03-31.
+///
+/// # Errors
+///
+/// An [`Error`] that says what to write; for a date that may be read day first or month first, both readings.
+///
+/// ```
+/// use boutwise_season::parse_day;
+/// assert_eq!(parse_day("31 Mar 2026").unwrap().to_string(), "2026-03-31");
+/// assert!(parse_day("12/04/2026").unwrap_err().to_string().ends_with("to mend: write 2026-04-12 or 2026-12-04"));
+/// ```
+pub fn parse_day(text: &str) -> Result<NaiveDate, Error> {
+    let refuse = |problem: String, mend: String| {
+        let flaw = Flaw::new(0..text.len(), problem, "a date, year first, as in 2026-03-31", mend);
+        Err(Error::new(ErrorKind::Date, "", text, flaw))
+    };
+    match read_date(text) {
+        Ok(written) => match written.resolve(written.order()) {
+            Some(day) => Ok(day),
+            None => {
+                let readings = [Order::DayFirst, Order::MonthFirst].map(|order| written.resolve(Some(order)));
+                let readings: Vec<String> =
+                    readings.into_iter().flatten().map(|day| day.to_string()).collect();
+                refuse(
+                    format!("\"{text}\" can be read day first or month first"),
+                    format!("write {}", readings.join(" or ")),
+                )
+            }
+        },
+        Err(flaw) => {
+            let (problem, mend) = flaw.said(text.trim());
+            refuse(problem, mend.to_owned())
+        }
+    }
+}
 
 /// What a date cell says before the order of day and month is known.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -39,6 +78,25 @@ pub(crate) enum Unreadable {
     NoSuchDay,
     /// Anything else.
     NoDate,
+}
+
+impl Unreadable {
+    /// What is wrong and how to mend it, in words.
+    pub(crate) fn said(self, written: &str) -> (String, &'static str) {
+        match self {
+            Self::NoSuchDay => {
+                (format!("\"{written}\" is no day of the calendar"), "check the day and the month")
+            }
+            Self::ShortYear => {
+                (format!("\"{written}\" has no year of four digits"), "write the year in full and first")
+            }
+            Self::Serial => (
+                format!("\"{written}\" is a bare number"),
+                "format the column as a date in the spreadsheet and save it again",
+            ),
+            Self::NoDate => (format!("\"{written}\" is no date"), "write it as 2026-03-31"),
+        }
+    }
 }
 
 /// Reads one cell. A time of day after the date is left out.
@@ -155,6 +213,16 @@ mod tests {
         let open = read_date("03/04/2026").unwrap();
         assert_eq!((open.order(), open.resolve(None)), (None, None));
         assert_eq!(open.resolve(Some(Order::DayFirst)), NaiveDate::from_ymd_opt(2026, 4, 3));
+    }
+
+    #[test]
+    fn twelve_may_be_a_month_on_either_side_and_other_lengths_are_no_date() {
+        for text in ["12/11/2026", "11/12/2026"] {
+            assert_eq!(read_date(text).unwrap().order(), None, "{text}");
+        }
+        for text in ["202-03-02", "20260-03-02", "2026-003-02", "2026-03-02 evening"] {
+            assert!(read_date(text).is_err(), "{text}");
+        }
     }
 
     #[test]

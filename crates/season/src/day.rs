@@ -22,6 +22,8 @@ pub struct ZoneHints<'a> {
     pub file_offset_s: Option<i32>,
     /// The first position, latitude and longitude in degrees.
     pub position_deg: Option<(f64, f64)>,
+    /// The zone of most of the squad's other recordings.
+    pub others: Option<&'a Zone>,
 }
 
 /// Where the local time comes from.
@@ -35,8 +37,28 @@ pub enum ZoneSource {
     Recording,
     /// The zone of the place.
     Position,
+    /// The zone of most of the squad's other recordings.
+    Others,
     /// Nothing told it: UTC.
     Assumed,
+}
+
+impl ZoneSource {
+    /// All of them, in order of rank.
+    pub const ALL: [Self; 6] =
+        [Self::Squad, Self::Setting, Self::Recording, Self::Position, Self::Others, Self::Assumed];
+
+    /// The word in tables.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Squad => "squad",
+            Self::Setting => "setting",
+            Self::Recording => "recording",
+            Self::Position => "position",
+            Self::Others => "others",
+            Self::Assumed => "assumed",
+        }
+    }
 }
 
 /// Local time of an instant.
@@ -64,6 +86,9 @@ impl LocalTime {
             (ZoneSource::Assumed, _) => {
                 Some("no time zone is known, so the day is that of UTC: name one with --time-zone".to_owned())
             }
+            (ZoneSource::Others, Some(zone)) => Some(format!(
+                "neither the recording nor a place tells the time zone: {zone}, as in the squad's other recordings"
+            )),
             (ZoneSource::Position, Some(zone)) => Some(format!("local time by the place: {zone}")),
             _ => None,
         }
@@ -93,7 +118,8 @@ pub fn local_time(instant: DateTime<Utc>, hints: &ZoneHints<'_>) -> LocalTime {
         .or_else(|| {
             let (latitude, longitude) = hints.position_deg?;
             Some((zone_at(latitude, longitude)?, ZoneSource::Position))
-        });
+        })
+        .or_else(|| Some((hints.others.copied()?, ZoneSource::Others)));
     match told {
         Some((zone, source)) => {
             let (time, offset_s) = zone.local(instant);
@@ -132,6 +158,7 @@ mod tests {
             setting: Some(&lima),
             file_offset_s: Some(3600),
             position_deg: Some((52.5, 13.4)),
+            others: Some(&lima),
         };
         let instant = LATE.parse().unwrap();
         assert_eq!(local_time(instant, &hints).time.to_string(), "2026-03-03 08:30:00");
@@ -140,6 +167,15 @@ mod tests {
         hints.setting = None;
         assert_eq!(local_time(instant, &hints).time.to_string(), "2026-03-03 00:30:00");
         assert_eq!(local_time(instant, &hints).source, ZoneSource::Recording);
+    }
+
+    #[test]
+    fn a_recording_that_tells_nothing_takes_the_zone_of_the_others() {
+        let lima = Zone::parse("America/Lima").unwrap();
+        let local =
+            local_time(LATE.parse().unwrap(), &ZoneHints { others: Some(&lima), ..ZoneHints::default() });
+        assert_eq!((local.day().to_string().as_str(), local.source), ("2026-03-02", ZoneSource::Others));
+        assert!(local.note().unwrap().contains("America/Lima"));
     }
 
     #[test]

@@ -3,6 +3,8 @@
 use std::fmt;
 use std::ops::Range;
 
+use crate::name::folded_name;
+
 /// Longest excerpt of a line that a message shows, in characters (own choice: a narrow terminal).
 const EXCERPT_CHARS: usize = 96;
 
@@ -20,6 +22,10 @@ pub enum ErrorKind {
     Squad,
     /// A journal file.
     Journal,
+    /// A file that says whose each recording is.
+    Owners,
+    /// A file beyond the limit, which was not read.
+    TooLarge,
     /// A date that was typed.
     Date,
     /// A time zone that was typed.
@@ -55,12 +61,12 @@ impl Flaw {
 /// Its `Display` is the whole message, several lines with a caret under the place:
 ///
 /// ```
-/// let error = boutwise_season::parse_intervals("8 x (1:00 run, 1:30 wlak)").unwrap_err();
+/// let error = boutwise_season::parse_intervals("9 x (0:40 run, 1:20 wlak)").unwrap_err();
 /// assert_eq!(
 ///     error.to_string(),
 ///     "line 1, column 21: \"wlak\" is neither run nor walk\n\
 ///      \x20 |\n\
-///      1 | 8 x (1:00 run, 1:30 wlak)\n\
+///      1 | 9 x (0:40 run, 1:20 wlak)\n\
 ///      \x20 |                     ^^^^\n\
 ///      expected: run or walk\n\
 ///      to mend: write walk"
@@ -170,6 +176,24 @@ pub(crate) fn suggestion<'a>(word: &str, candidates: impl IntoIterator<Item = &'
         .filter(|(likeness, _)| *likeness >= LIKENESS)
         .max_by(|a, b| a.0.total_cmp(&b.0))
         .map(|(_, candidate)| candidate)
+}
+
+/// The names most like a name, the nearest first, as they are written.
+pub(crate) fn nearest<'a>(
+    name: &str,
+    candidates: impl IntoIterator<Item = &'a str>,
+    most: usize,
+) -> Vec<&'a str> {
+    let name = folded_name(name);
+    let mut near: Vec<(f64, &str)> = candidates
+        .into_iter()
+        .map(|candidate| (strsim::normalized_damerau_levenshtein(&name, &folded_name(candidate)), candidate))
+        .filter(|(likeness, _)| *likeness >= LIKENESS)
+        .collect();
+    near.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(b.1)));
+    near.dedup_by_key(|(_, candidate)| *candidate);
+    near.truncate(most);
+    near.into_iter().map(|(_, candidate)| candidate).collect()
 }
 
 /// Normalised Damerau–Levenshtein likeness from which a word is suggested (own choice).

@@ -1,8 +1,9 @@
-//! What the matches and the journal say about the sessions of a block, as the proposal wants it.
+//! What the matches and the journal say about the sessions of a plan, as the proposal wants it.
 
 use boutwise_bouts::SessionMatch;
-use chrono::NaiveDate;
+use chrono::{Days, NaiveDate};
 
+use crate::wording::list;
 use crate::{Entry, Rules, SessionEvidence, Verdict, WarningSign};
 
 /// Evidence of one session from its match, without the journal.
@@ -26,68 +27,155 @@ pub(crate) fn from_match(
     }
 }
 
+/// A warning sign in the journal.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct NotedSign {
+    /// The day of the entry.
+    pub date: NaiveDate,
+    /// The sign.
+    pub sign: WarningSign,
+    /// The words that were not understood, for [`WarningSign::Other`].
+    pub not_understood: Option<Box<str>>,
+}
+
 /// The journal of one athlete up to a day.
 pub(crate) struct Notes<'a> {
+    /// Entries by day; on one day those of the group first.
     entries: Vec<&'a Entry>,
+    /// Entries after the day.
+    later: Vec<&'a Entry>,
+    as_of: NaiveDate,
 }
 
 impl<'a> Notes<'a> {
     pub(crate) fn new(entries: &[&'a Entry], as_of: NaiveDate) -> Self {
-        let mut entries: Vec<&Entry> = entries.iter().copied().filter(|entry| entry.date <= as_of).collect();
-        entries.sort_by_key(|entry| entry.date);
-        Self { entries }
+        let mut entries = entries.to_vec();
+        entries.sort_by_key(|entry| (entry.date, !entry.of_group));
+        let later = entries.split_off(entries.partition_point(|entry| entry.date <= as_of));
+        Self { entries, later, as_of }
     }
 
     /// Sessions on their days, oldest first, with what was noted of each.
+    ///
+    /// What was noted on the day of a session, or on the day after it where that has no session, belongs to the session.
+    /// What was noted later belongs to it too, and to the session that follows.
     pub(crate) fn added_to(&self, mut sessions: Vec<(SessionEvidence, NaiveDate)>) -> Vec<SessionEvidence> {
         let days: Vec<NaiveDate> = sessions.iter().map(|(_, day)| *day).collect();
-        for (at, (evidence, day)) in sessions.iter_mut().enumerate() {
-            let next = days[at + 1..].iter().copied().find(|next| next > day);
-            self.add_to(evidence, *day, next);
+        for entry in &self.entries {
+            let after = days.partition_point(|day| *day <= entry.date);
+            let newest = after.checked_sub(1).map(|at| days[at]);
+            let is_own = newest.is_some_and(|day| (entry.date - day).num_days() <= 1);
+            let following = days.get(after).copied().filter(|_| !is_own);
+            for (evidence, day) in &mut sessions {
+                if Some(*day) == newest && is_own {
+                    add_own(evidence, entry);
+                } else if Some(*day) == newest || Some(*day) == following {
+                    add_between(evidence, entry);
+                }
+            }
         }
         sessions.into_iter().map(|(evidence, _)| evidence).collect()
     }
 
-    /// Adds what was noted to a session on `day`: effort and speech of the day itself; soreness and pain up to the
-    /// day before the next session. Of several entries the gravest counts.
-    fn add_to(&self, evidence: &mut SessionEvidence, day: NaiveDate, next: Option<NaiveDate>) {
-        let until_next = |entry: &&&Entry| {
-            entry.date >= day && (entry.date == day || next.is_none_or(|next| entry.date < next))
-        };
-        for entry in self.entries.iter().filter(until_next) {
-            if entry.date == day {
-                graver(&mut evidence.effort_0_10, entry.effort_0_10);
-                evidence.talkable = match (evidence.talkable, entry.talkable) {
-                    (Some(known), Some(noted)) => Some(known && noted),
-                    (known, noted) => known.or(noted),
-                };
-            }
-            graver(&mut evidence.soreness_0_10, entry.soreness_0_10);
-            graver(&mut evidence.pain_0_10, entry.pain_0_10);
-            either(&mut evidence.pain_next_morning, entry.pain_next_morning);
-            either(&mut evidence.pain_worse_running, entry.pain_worse_running);
-        }
+    /// What was noted where there is no session that it could belong to.
+    pub(crate) fn without_session(&self) -> SessionEvidence {
+        let mut evidence = SessionEvidence::default();
+        self.entries.iter().for_each(|entry| add_between(&mut evidence, entry));
+        evidence
     }
 
     /// Warning signs that the coach has not answered on a later day by a decision other than stop.
-    pub(crate) fn open_warning_signs(&self) -> Vec<(NaiveDate, WarningSign)> {
-        let answered = self
-            .entries
+    pub(crate) fn open_warning_signs(&self) -> Vec<NotedSign> {
+        let answered = self.answered();
+        self.signs().filter(|sign| answered.is_none_or(|answered| sign.date >= answered)).collect()
+    }
+
+    /// The day of the newest decision of the coach other than stop: what was noted before it is answered.
+    fn answered(&self) -> Option<NaiveDate> {
+        self.entries
             .iter()
             .filter(|entry| entry.coach_decision.is_some_and(|decision| decision != Verdict::Stop))
             .map(|entry| entry.date)
-            .max();
-        self.entries
-            .iter()
-            .filter(|entry| answered.is_none_or(|answered| entry.date >= answered))
-            .flat_map(|entry| entry.warning_signs.iter().map(|sign| (entry.date, *sign)))
-            .collect()
+            .max()
     }
 
-    /// The coach's newest decision, if no session was recorded after it.
+    fn signs(&self) -> impl Iterator<Item = NotedSign> {
+        self.entries.iter().flat_map(|entry| {
+            entry.warning_signs.iter().map(|sign| NotedSign {
+                date: entry.date,
+                sign: *sign,
+                not_understood: (entry.sign_not_understood.clone()).filter(|_| *sign == WarningSign::Other),
+            })
+        })
+    }
+
+    /// The coach's newest decision, if no session was recorded after it or it is stop. An open sign that was noted on its
+    /// day or later is not answered by it.
     pub(crate) fn coach_decision(&self, newest_session: Option<NaiveDate>) -> Option<(NaiveDate, Verdict)> {
         let newest = self.entries.iter().rev().find_map(|entry| Some((entry.date, entry.coach_decision?)))?;
-        newest_session.is_none_or(|session| session <= newest.0).then_some(newest)
+        let is_overtaken = newest_session.is_some_and(|session| session > newest.0);
+        (newest.1 == Verdict::Stop || !is_overtaken).then_some(newest)
+    }
+
+    /// A sentence that names each pain, each sign already answered, and what was hard or sore: those after the last good
+    /// session and of the last days; `None` where there are none.
+    pub(crate) fn named(&self, last_good: Option<NaiveDate>, rules: &Rules) -> Option<String> {
+        let from = self.as_of.checked_sub_days(Days::new(u64::from(rules.name_notes_days)));
+        let counts = |date: NaiveDate| last_good.is_none_or(|good| date > good);
+        let open = self.open_warning_signs();
+        let named: Vec<String> = (self.entries.iter())
+            .filter(|entry| counts(entry.date) || from.is_none_or(|from| entry.date >= from))
+            .filter_map(|entry| {
+                let mut said = pain(entry);
+                said.extend(
+                    (entry.soreness_0_10.filter(|soreness| *soreness >= rules.soreness_ease))
+                        .map(|soreness| format!("soreness {soreness} of 10")),
+                );
+                said.extend(
+                    (entry.effort_0_10.filter(|effort| *effort >= rules.effort_hard))
+                        .map(|effort| format!("effort {effort} of 10")),
+                );
+                let answered = |sign: &&WarningSign| {
+                    !open.iter().any(|open| (open.date, &open.sign) == (entry.date, *sign))
+                };
+                said.extend(
+                    (entry.warning_signs.iter().filter(answered))
+                        .map(|sign| format!("{} (answered by the coach)", sign.word())),
+                );
+                (!said.is_empty()).then(|| format!("{} on {}", said.join(", "), entry.date))
+            })
+            .collect();
+        (!named.is_empty()).then(|| format!("noted: {}", list(&named)))
+    }
+
+    /// What was noted on or after the day of the coach's decision and is not answered by it.
+    pub(crate) fn unanswered(&self, decided: NaiveDate) -> Option<String> {
+        let noted: Vec<String> = (self.entries.iter())
+            .filter(|entry| entry.date >= decided)
+            .filter_map(|entry| {
+                let said = pain(entry);
+                (!said.is_empty()).then(|| format!("{} on {}", said.join(", "), entry.date))
+            })
+            .collect();
+        (!noted.is_empty()).then(|| {
+            format!(
+                "ask: the coach's word of {decided} does not answer what was noted since: {}",
+                list(&noted)
+            )
+        })
+    }
+
+    /// A sentence for signs and pain after the day judged from, which are left out.
+    pub(crate) fn left_out(&self) -> Option<String> {
+        let noted: Vec<String> = (self.later.iter())
+            .filter_map(|entry| {
+                let mut said: Vec<String> =
+                    entry.warning_signs.iter().map(|sign| sign.word().to_owned()).collect();
+                said.extend(pain(entry));
+                (!said.is_empty()).then(|| format!("{} on {}", said.join(", "), entry.date))
+            })
+            .collect();
+        (!noted.is_empty()).then(|| format!("left out, since it lies after {}: {}", self.as_of, list(&noted)))
     }
 
     /// Whether heat was noted in the last days.
@@ -96,6 +184,48 @@ impl<'a> Notes<'a> {
             entry.hot == Some(true) && (as_of - entry.date).num_days() < i64::from(rules.heat_note_days)
         })
     }
+}
+
+/// The pain of an entry in words; empty without any.
+fn pain(entry: &Entry) -> Vec<String> {
+    let level = entry.pain_0_10.filter(|pain| *pain > 0.0);
+    let (lasting, growing) = (entry.pain_next_morning == Some(true), entry.pain_worse_running == Some(true));
+    let first = match level {
+        Some(pain) => Some(format!("pain {pain} of 10")),
+        None => (lasting || growing).then(|| "pain".to_owned()),
+    };
+    let Some(mut said) = first else { return Vec::new() };
+    if lasting {
+        said.push_str(", still there next morning");
+    }
+    if growing {
+        said.push_str(", growing while running");
+    }
+    vec![said]
+}
+
+/// Adds what was noted of a session. Of several entries the gravest counts.
+fn add_own(evidence: &mut SessionEvidence, entry: &Entry) {
+    graver(&mut evidence.effort_0_10, entry.effort_0_10);
+    evidence.talkable = match (evidence.talkable, entry.talkable) {
+        (Some(known), Some(noted)) => Some(known && noted),
+        (known, noted) => known.or(noted),
+    };
+    graver(&mut evidence.soreness_0_10, entry.soreness_0_10);
+    add_pain(evidence, entry);
+}
+
+/// Adds what was noted between a session and the next.
+fn add_between(evidence: &mut SessionEvidence, entry: &Entry) {
+    graver(&mut evidence.effort_between_0_10, entry.effort_0_10);
+    graver(&mut evidence.soreness_between_0_10, entry.soreness_0_10);
+    add_pain(evidence, entry);
+}
+
+fn add_pain(evidence: &mut SessionEvidence, entry: &Entry) {
+    graver(&mut evidence.pain_0_10, entry.pain_0_10);
+    either(&mut evidence.pain_next_morning, entry.pain_next_morning);
+    either(&mut evidence.pain_worse_running, entry.pain_worse_running);
 }
 
 fn graver(known: &mut Option<f64>, noted: Option<f64>) {
@@ -120,15 +250,45 @@ mod tests {
         NaiveDate::from_ymd_opt(2026, 3, day).unwrap()
     }
 
+    fn pain_on(on: u32, pain: f64) -> Entry {
+        Entry { pain_0_10: Some(pain), ..Entry::new("a", day(on)) }
+    }
+
+    /// The pain of sessions on some days.
+    fn pains(on: &[u32], noted: Entry) -> Vec<Option<f64>> {
+        let sessions = on.iter().map(|on| (SessionEvidence::default(), day(*on))).collect();
+        Notes::new(&[&noted], day(30)).added_to(sessions).iter().map(|session| session.pain_0_10).collect()
+    }
+
     #[test]
-    fn pain_noted_on_the_days_after_a_session_belongs_to_it() {
-        let effort = Entry { effort_0_10: Some(3.0), pain_0_10: Some(0.0), ..Entry::new("a", day(2)) };
-        let after = Entry { pain_0_10: Some(4.0), effort_0_10: Some(9.0), ..Entry::new("a", day(3)) };
-        let next = Entry { pain_0_10: Some(8.0), ..Entry::new("a", day(4)) };
-        let notes = Notes::new(&[&next, &after, &effort], day(10));
-        let mut evidence = SessionEvidence::default();
-        notes.add_to(&mut evidence, day(2), Some(day(4)));
-        assert_eq!((evidence.effort_0_10, evidence.pain_0_10), (Some(3.0), Some(4.0)));
+    fn pain_belongs_to_its_session_and_what_comes_later_to_the_next_one_too() {
+        let (none, some) = (None, Some(4.0));
+        for (on, expected) in [
+            (1, [some, none, none]),
+            (2, [some, none, none]),
+            (3, [some, none, none]),
+            (4, [some, some, none]),
+            (6, [none, some, none]),
+            (8, [none, none, some]),
+            (20, [none, none, some]),
+        ] {
+            assert_eq!(pains(&[2, 6, 8], pain_on(on, 4.0)), expected, "day {on}");
+        }
+        // On two days in a row each session has its own; on one day both have it.
+        assert_eq!(pains(&[2, 3, 9], pain_on(3, 4.0)), [none, some, none]);
+        assert_eq!(pains(&[2, 2, 9], pain_on(2, 4.0)), [some, some, none]);
+    }
+
+    #[test]
+    fn effort_of_the_day_after_is_the_sessions_and_a_later_one_stands_between() {
+        let effort = |on| Entry { effort_0_10: Some(9.0), ..Entry::new("a", day(on)) };
+        let of = |on| {
+            let noted = effort(on);
+            let sessions = vec![(SessionEvidence::default(), day(2))];
+            let evidence = Notes::new(&[&noted], day(30)).added_to(sessions).remove(0);
+            (evidence.effort_0_10, evidence.effort_between_0_10)
+        };
+        assert_eq!((of(3), of(4)), ((Some(9.0), None), (None, Some(9.0))));
     }
 
     #[test]
@@ -144,5 +304,34 @@ mod tests {
         assert_eq!(Notes::new(&[&sign, &stop], day(9)).open_warning_signs().len(), 1);
         assert_eq!(Notes::new(&[&sign, &stop, &later], day(9)).open_warning_signs(), []);
         assert_eq!(Notes::new(&[&sign, &stop, &later], day(4)).open_warning_signs().len(), 1);
+    }
+
+    #[test]
+    fn the_coachs_word_stands_until_a_session_and_a_stop_until_the_next_word() {
+        let decided = |verdict| Entry { coach_decision: Some(verdict), ..Entry::new("a", day(4)) };
+        let (hold, stop) = (decided(Verdict::Hold), decided(Verdict::Stop));
+        assert_eq!(Notes::new(&[&hold], day(9)).coach_decision(Some(day(4))), Some((day(4), Verdict::Hold)));
+        assert_eq!(Notes::new(&[&hold], day(9)).coach_decision(Some(day(5))), None);
+        assert_eq!(Notes::new(&[&stop], day(9)).coach_decision(Some(day(5))), Some((day(4), Verdict::Stop)));
+        // On one day the athlete's own row outranks the group's.
+        let group = Entry { of_group: true, ..decided(Verdict::Advance) };
+        assert_eq!(Notes::new(&[&hold, &group], day(9)).coach_decision(None), Some((day(4), Verdict::Hold)));
+    }
+
+    #[test]
+    fn what_lies_after_the_day_is_said_and_nothing_else() {
+        let (early, late) = (pain_on(2, 3.0), pain_on(12, 3.0));
+        let notes = Notes::new(&[&early, &late], day(9));
+        assert_eq!(
+            notes.left_out().unwrap(),
+            "left out, since it lies after 2026-03-09: pain 3 of 10 on 2026-03-12"
+        );
+        assert_eq!(notes.named(None, &Rules::default()).unwrap(), "noted: pain 3 of 10 on 2026-03-02");
+        // Named for two weeks even after a good session, longer only before the first one.
+        let late = Notes::new(&[&early], day(16));
+        assert!(late.named(Some(day(8)), &Rules::default()).is_some());
+        let later = Notes::new(&[&early], day(17));
+        assert!(later.named(Some(day(8)), &Rules::default()).is_none());
+        assert!(later.named(Some(day(1)), &Rules::default()).is_some());
     }
 }

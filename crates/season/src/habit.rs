@@ -74,7 +74,7 @@ mod tests {
     fn what_lies_after_the_day_does_not_count() {
         let at =
             |day: u32, clock: &str| (NaiveDate::from_ymd_opt(2026, 3, day).unwrap(), clock.parse().unwrap());
-        let starts = [at(2, "08:00:00"), at(4, "08:00:00"), at(9, "20:00:00")];
+        let starts = [at(2, "08:00:00"), at(4, "08:00:00"), at(9, "14:00:00")];
         let habit = Habit::of(&starts, NaiveDate::from_ymd_opt(2026, 3, 4).unwrap(), &Rules::default());
         assert_eq!((habit.days_out_short, habit.days_out_long, habit.longest_stretch_days), (2, 2, Some(2)));
         assert!((habit.usual_time_min.unwrap().mean.unwrap() - 480.0).abs() < 1e-6);

@@ -2,6 +2,7 @@
 
 use std::ops::Range;
 
+use boutwise_track::Setting;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
@@ -14,6 +15,9 @@ pub(crate) type Value<'a> = Spanned<DeValue<'a>>;
 pub(crate) fn read_toml(text: &str) -> Result<Spanned<DeTable<'_>>, Flaw> {
     DeTable::parse(text).map_err(|error| {
         let span = error.span().unwrap_or(0..0);
+        if let Some(curly) = curly_quote(text, span.start) {
+            return curly;
+        }
         Flaw::new(
             span,
             error.message().trim().replace('\n', ", "),
@@ -21,6 +25,19 @@ pub(crate) fn read_toml(text: &str) -> Result<Spanned<DeTable<'_>>, Flaw> {
             "check quotes, brackets and equals signs on this line and the one before",
         )
     })
+}
+
+/// A quote that a word processor has curled, in the line of a flaw.
+fn curly_quote(text: &str, at: usize) -> Option<Flaw> {
+    let at = (0..=at.min(text.len())).rev().find(|at| text.is_char_boundary(*at))?;
+    let start = text[..at].rfind('\n').map_or(0, |end| end + 1);
+    let line = text[start..].lines().next()?;
+    let (offset, curly) = line
+        .char_indices()
+        .find(|(_, c)| "\u{201c}\u{201d}\u{201e}\u{2018}\u{2019}\u{201a}\u{ab}\u{bb}".contains(*c))?;
+    let span = start + offset..start + offset + curly.len_utf8();
+    let mend = "write a straight \" on both sides; a plain text editor does not curl it";
+    Some(Flaw::new(span, format!("the curly quote {curly}"), "texts between \" and \"", mend))
 }
 
 /// Refuses the first key that is not known, and says which one may have been meant.
@@ -98,6 +115,19 @@ pub(crate) fn whole(value: &Value<'_>, key: &str, limits: (u32, u32), example: &
             format!("write {key} = {example}"),
         )),
     }
+}
+
+/// The value as what a setting takes.
+pub(crate) fn setting(value: &Value<'_>, setting: &Setting) -> Result<f64, Flaw> {
+    let (limits, example) = ((setting.lowest, setting.highest), setting.value.to_string());
+    if !setting.is_whole {
+        return number(value, setting.name, limits, &example);
+    }
+    let DeValue::Integer(_) = value.get_ref() else {
+        let expected = format!("a whole number from {} to {}", setting.lowest, setting.highest);
+        return Err(wrong_kind(value, setting.name, &expected, &example));
+    };
+    number(value, setting.name, limits, &example)
 }
 
 /// The value as a list.

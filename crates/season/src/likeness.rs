@@ -187,7 +187,7 @@ mod tests {
 
     #[test]
     fn every_way_to_depart_from_a_session_fits_it_better_than_the_blocks_beside_it() {
-        let (before, own, after) = (asked(8, 90.0, 90.0), asked(6, 120.0, 90.0), asked(5, 180.0, 90.0));
+        let (before, own, after) = (asked(8, 95.0, 85.0), asked(6, 120.0, 90.0), asked(5, 180.0, 90.0));
         let full = [(120.0, 90.0); 6];
         let ways: [&[(f64, f64)]; 8] = [
             &full,
@@ -217,7 +217,7 @@ mod tests {
 
     #[test]
     fn a_walk_as_long_as_the_session_is_likelier_the_session_walked() {
-        let own = asked(8, 60.0, 90.0);
+        let own = asked(8, 65.0, 85.0);
         let walked = |walk_s: f64| {
             let bouts = vec![Bout::new(Kind::Walk, 0.0, walk_s)];
             let start = DateTime::from_timestamp(1_772_000_000, 0).unwrap();

@@ -23,6 +23,8 @@ pub const MAX_REPEATS: u32 = 200;
 pub const MAX_INTERVALS: usize = 1000;
 /// Longest session in seconds (own choice: a day).
 pub const MAX_SESSION_S: f64 = 86_400.0;
+/// Longest run of a session in seconds (own choice: 500:00 is 5:00 or 50:00 with a slip of the finger).
+pub const MAX_RUN_S: f64 = 6.0 * 3600.0;
 /// Shortest distance of an interval in metres (own choice: `5 m walk` means five minutes).
 pub const MIN_INTERVAL_M: f64 = 20.0;
 /// Shortest duration of an interval in seconds (own choice: nothing shorter can be told apart).
@@ -87,8 +89,8 @@ impl NominalSpeeds {
 ///
 /// ```
 /// use boutwise_season::parse_intervals;
-/// let intervals = parse_intervals("5:00 walk, 8 x (1:00 run, 1:30 walk), 5:00 walk").unwrap();
-/// assert_eq!(intervals.len(), 18);
+/// let intervals = parse_intervals("6:00 walk, 9 x (0:40 run, 1:20 walk), 4:00 walk").unwrap();
+/// assert_eq!(intervals.len(), 20);
 /// ```
 pub fn parse_intervals(text: &str) -> Result<Vec<Interval>, Error> {
     read_intervals(text, NominalSpeeds::default())
@@ -111,8 +113,26 @@ pub(crate) fn read_intervals(text: &str, speeds: NominalSpeeds) -> Result<Vec<In
     Ok(intervals)
 }
 
+/// Reads a distance that stands by itself, such as `3 km`, in metres; a flaw's span counts bytes of `text`.
+pub(crate) fn read_distance_m(text: &str) -> Result<f64, Flaw> {
+    const EXPECTED: &str = "a distance such as 3 km or 3000 m";
+    let mut reader = Reader { text, at: 0, depth: 0, speeds: NominalSpeeds::default() };
+    reader.skip_space();
+    let number = reader.take(|c| c.is_ascii_digit() || c == '.' || c == ':');
+    if number.is_empty() {
+        return Err(reader.flaw("no distance", EXPECTED, "write 3 km"));
+    }
+    reader.skip_space();
+    let amount = reader.amount(number)?;
+    reader.skip_space();
+    match amount {
+        Amount::Metres(metres) if reader.peek().is_none() => Ok(metres),
+        _ => Err(Flaw::new(0..text.len(), format!("\"{text}\" is no distance"), EXPECTED, "write 3 km")),
+    }
+}
+
 const AMOUNT: &str = "a duration (1:30, 90 s, 5 min) or a distance (400 m, 3 km)";
-const ITEM: &str = "an interval such as 1:00 run, or a group such as 8 x (1:00 run, 1:30 walk)";
+const ITEM: &str = "an interval such as 0:40 run, or a group such as 9 x (0:40 run, 1:20 walk)";
 
 struct Reader<'a> {
     text: &'a str,
@@ -256,7 +276,7 @@ impl Reader<'_> {
                 });
             }
             Some('(') => {
-                return Err(self.flaw("a group without its repeats", ITEM, "write how often: 8 x ( … )"));
+                return Err(self.flaw("a group without its repeats", ITEM, "write how often: 9 x ( … )"));
             }
             _ => return Err(self.flaw("a sign that begins no interval", ITEM, "take it out")),
         }
@@ -291,7 +311,17 @@ impl Reader<'_> {
                 mend,
             ));
         };
-        intervals.push(Interval { gait, amount });
+        let interval = Interval { gait, amount };
+        if gait == Gait::Run && self.speeds.duration_s(&interval) > MAX_RUN_S {
+            let said = self.text[start..amount_end].trim();
+            return Err(Flaw::new(
+                start..amount_end,
+                format!("a run of {:.1} hours", self.speeds.duration_s(&interval) / 3600.0),
+                format!("a run of {:.0} hours at most; {said} is minutes and seconds", MAX_RUN_S / 3600.0),
+                "write 5:00 for five minutes, 50:00 for fifty",
+            ));
+        }
+        intervals.push(interval);
         Ok(())
     }
 
@@ -316,7 +346,7 @@ impl Reader<'_> {
             ));
         };
         self.take(|c| matches!(c, 'x' | 'X' | '×' | '*'));
-        let group = self.group("8 x (1:00 run, 1:30 walk)")?;
+        let group = self.group("9 x (0:40 run, 1:20 walk)")?;
         if group.len() * count as usize > MAX_INTERVALS {
             return Err(Flaw::new(
                 number,
@@ -374,7 +404,7 @@ impl Reader<'_> {
             ));
         };
         let end = self.at;
-        let group = self.group("until 1.6 km (3:00 run, 2:00 walk)")?;
+        let group = self.group("until 1.6 km (1:45 run, 1:15 walk)")?;
         let mut covered_m = 0.0;
         let mut repeated = Vec::new();
         for interval in group.iter().cycle() {
@@ -448,6 +478,16 @@ impl Reader<'_> {
             "h" | "hour" | "hours" => Amount::Seconds(value * 3600.0),
             "m" | "metre" | "metres" | "meter" | "meters" => Amount::Metres(value),
             "km" => Amount::Metres(value * 1000.0),
+            "set" | "sets" | "time" | "times" | "round" | "rounds" | "rep" | "reps" | "repeats" | "lots" => {
+                return Err(Flaw::new(
+                    number.start..word.end,
+                    format!("\"{} {}\" is no way to repeat", said, &self.text[word]),
+                    "how often, x, and what is repeated between ( and )",
+                    format!(
+                        "write {said} x ( … ); a set of repeats is {said} x (3 x (1:10 run, 1:20 walk), 3:00 walk)"
+                    ),
+                ));
+            }
             "mi" | "mile" | "miles" => {
                 return Err(Flaw::new(
                     number.start..word.end,
@@ -583,10 +623,13 @@ mod tests {
 
     #[test]
     fn every_flaw_is_shown_at_its_place_with_a_way_to_mend_it() {
-        let cases: [(&str, usize, &str, &str); 27] = [
+        let cases: [(&str, usize, &str, &str); 30] = [
+            ("2 sets of 3 x (1:00 run)", 1, "\"2 sets\" is no way to repeat", "2 x (3 x ("),
+            ("5 times 1:00 run", 1, "\"5 times\" is no way to repeat", "5 x ( … )"),
+            ("500:00 run", 1, "a run of 8.3 hours", "5:00 for five minutes"),
             ("", 1, "no interval", "write what"),
             ("5:00 walk,", 10, "an interval is missing", "take out the comma"),
-            ("5:00 walk,, 1:00 run", 11, "an interval is missing", "take out the comma"),
+            ("5:00 walk,, 1:10 run", 11, "an interval is missing", "take out the comma"),
             ("90 run", 1, "a number without its unit", "90 s or 90 min"),
             ("90", 1, "a number without its unit", "90 s or 90 min"),
             ("1:75 run", 1, "\"1:75\" is no duration", "1:30"),
@@ -600,17 +643,17 @@ mod tests {
             ("5 mni run", 3, "\"mni\" is no unit", "5 min"),
             ("1:00 jog", 6, "\"jog\" is neither run nor walk", "write run"),
             ("1:00 wlak", 6, "\"wlak\" is neither run nor walk", "write walk"),
-            ("1:00, 1:30 walk", 1, "neither run nor walk", "1:00 run or 1:00 walk"),
+            ("1:10, 1:20 walk", 1, "neither run nor walk", "1:10 run or 1:10 walk"),
             ("run 5:00", 1, "\"run\" without how long", "5:00 run"),
-            ("8 x 1:00 run", 5, "a group without its (", "8 x (1:00 run, 1:30 walk)"),
-            ("8 x (1:00 run", 5, "a ( that is never closed", "add the )"),
+            ("9 x 0:40 run", 5, "a group without its (", "9 x (0:40 run, 1:20 walk)"),
+            ("9 x (0:40 run", 5, "a ( that is never closed", "add the )"),
             ("1:00 run)", 9, "a ) without its (", "take it out"),
-            ("8 x ()", 6, "an empty group", "between ( and )"),
+            ("9 x ()", 6, "an empty group", "between ( and )"),
             ("0 x (1:00 run)", 1, "\"0\" repeats", "how often"),
             ("5000 x (1:00 run)", 1, "\"5000\" repeats", "how often"),
-            ("(1:00 run)", 1, "a group without its repeats", "8 x ( … )"),
+            ("(1:00 run)", 1, "a group without its repeats", "9 x ( … )"),
             ("until 5:00 (1:00 run)", 7, "until takes a distance", "write the distance"),
-            ("1:00 run 1:30 walk", 10, "no comma between two intervals", "by a comma"),
+            ("1:10 run 1:20 walk", 10, "no comma between two intervals", "by a comma"),
         ];
         for (text, column, problem, mend) in cases {
             let error = parse_intervals(text).unwrap_err();
@@ -624,8 +667,8 @@ mod tests {
         for text in [
             "200 x (200 x (200 x (200 x (10 s run))))",
             "until 99999999 km (10 s run)",
-            "30:00:00 run",
-            "100 x (30 min run)",
+            "31:00:00 run",
+            "100 x (31 min run)",
             "1e9 s run",
             "99999999999999999999999 s run",
         ] {

@@ -26,6 +26,8 @@ pub struct Outing {
     pub heart_rate_fall_60s_bpm: Option<f64>,
     /// Heart rate while running.
     pub heart_rate: Option<HeartRate>,
+    /// Whether another recording of the same time counts in its place.
+    pub is_overlapped: bool,
 }
 
 impl Outing {
@@ -48,6 +50,7 @@ impl Outing {
             pace_drift_pct: None,
             heart_rate_fall_60s_bpm: None,
             heart_rate: None,
+            is_overlapped: false,
         }
     }
 

@@ -98,11 +98,11 @@ pub struct Block {
 ///     [[block]]
 ///     sessions = 3
 ///     every_days = 2
-///     session = "5:00 walk, 8 x (1:00 run, 1:30 walk)"
+///     session = "6:00 walk, 9 x (0:40 run, 1:20 walk)"
 /// "#, "spring.toml").unwrap();
 /// assert_eq!(plan.title, "spring");
 /// assert_eq!(plan.blocks[0].label, "A");
-/// assert_eq!(plan.blocks[0].session.run_s, 480.0);
+/// assert_eq!(plan.blocks[0].session.run_s, 360.0);
 /// let start = chrono::NaiveDate::from_ymd_opt(2026, 3, 2).unwrap();
 /// assert_eq!(plan.dates(start)[2], chrono::NaiveDate::from_ymd_opt(2026, 3, 6));
 /// ```
@@ -110,6 +110,8 @@ pub struct Block {
 pub struct Plan {
     /// Its title.
     pub title: String,
+    /// The distance to be run without a break in the end, in metres, where the plan names one.
+    pub goal_m: Option<f64>,
     /// The steps in order, at least one.
     pub blocks: Vec<Block>,
     /// The fixed speeds that turn metres into seconds.
@@ -192,6 +194,34 @@ impl Plan {
             .collect()
     }
 
+    /// What is odd about a start on a day that the plan does not name, and what to write; `None` where all is well.
+    ///
+    /// ```
+    /// use boutwise_season::Plan;
+    /// let plan = Plan::parse("[[block]]\ndays = ['Tue', 'Sun']\nsession = '9:00 run'", "p").unwrap();
+    /// let day = |day| chrono::NaiveDate::from_ymd_opt(2026, 3, day).unwrap();
+    /// assert_eq!(plan.start_note(day(3)), None);
+    /// assert_eq!(
+    ///     plan.start_note(day(4)).unwrap(),
+    ///     "the start 2026-03-04 is a Wednesday, and the plan names Tue, Sun: write 2026-03-08 or 2026-03-03"
+    /// );
+    /// ```
+    pub fn start_note(&self, start: NaiveDate) -> Option<String> {
+        let Rhythm::Weekdays(days) = &self.blocks[0].rhythm else { return None };
+        if days.contains(&start.weekday()) {
+            return None;
+        }
+        let before = (1..7).filter_map(|back| start.checked_sub_days(Days::new(back)));
+        let before = before.into_iter().find(|day| days.contains(&day.weekday()))?;
+        let named: Vec<String> = days.iter().map(ToString::to_string).collect();
+        Some(format!(
+            "the start {start} is a {}, and the plan names {}: write {} or {before}",
+            start.format("%A"),
+            named.join(", "),
+            next_weekday(start, days)?
+        ))
+    }
+
     /// The plan day by day: its sessions, and the days between where they ask something.
     ///
     /// Without a start, a dated plan still counts its days (one that names days of the week from the first of
@@ -265,14 +295,14 @@ title = "Harbour beginners, spring"
 label = "A"
 sessions = 6
 every_days = 2
-session = "5:00 walk, 8 x (1:00 run, 1:30 walk), 5:00 walk"
-between = "25:00 walk"
+session = "6:00 walk, 9 x (0:40 run, 1:20 walk), 4:00 walk"
+between = "35:00 walk"
 
 [[block]]
 label = "B"
 sessions = 3
 every_days = 2
-session = "25:00 run"
+session = "21:00 run"
 "#;
 
     fn date(year: i32, month: u32, day: u32) -> NaiveDate {
@@ -286,7 +316,7 @@ session = "25:00 run"
         assert_eq!(days.len(), 6 + 6 + 3);
         assert_eq!(days[0].date, Some(date(2026, 2, 23)));
         assert_eq!(days[1].kind, DayKind::Between { block: 0 });
-        assert_eq!(days[1].asked.walk_s, 1500.0);
+        assert_eq!(days[1].asked.walk_s, 2100.0);
         assert_eq!(days[12].kind, DayKind::Session(SessionId { block: 1, number: 1 }));
         assert_eq!((days[12].day, days[12].date), (Some(13), Some(date(2026, 3, 7))));
         let undated = plan.days(None);
@@ -296,13 +326,13 @@ session = "25:00 run"
     #[test]
     fn days_of_the_week_follow_the_start_whatever_day_it_is() {
         let plan = Plan::parse(
-            "[[block]]\nsessions = 4\ndays = ['Sat', 'wednesday', 'mon']\nsession = '25:00 run'",
+            "[[block]]\nsessions = 4\ndays = ['Sun', 'thursday', 'tue']\nsession = '21:00 run'",
             "p",
         )
         .unwrap();
-        // Started a day late, on a Tuesday: the rest keeps to its days.
-        let dates = plan.dates(date(2026, 3, 3));
-        let expected = [date(2026, 3, 3), date(2026, 3, 4), date(2026, 3, 7), date(2026, 3, 9)].map(Some);
+        // Started a day late, on a Wednesday: the rest keeps to its days.
+        let dates = plan.dates(date(2026, 3, 4));
+        let expected = [date(2026, 3, 4), date(2026, 3, 5), date(2026, 3, 8), date(2026, 3, 10)].map(Some);
         assert_eq!(dates, expected);
     }
 
@@ -318,7 +348,7 @@ session = "25:00 run"
     #[test]
     fn only_the_session_is_required() {
         let plan =
-            Plan::parse("\u{feff}[[block]]\r\nsession = '25:00 run'\r\n", "plans/first steps.toml").unwrap();
+            Plan::parse("\u{feff}[[block]]\r\nsession = '21:00 run'\r\n", "plans/first steps.toml").unwrap();
         assert_eq!((plan.title.as_str(), plan.blocks[0].label.as_str()), ("first steps", "A"));
         assert_eq!((plan.blocks[0].sessions, &plan.blocks[0].rhythm), (1, &Rhythm::Undated));
     }
@@ -404,9 +434,9 @@ session = "25:00 run"
 
     // A ladder of our own: run seconds by arithmetic.
     #[test]
-    fn the_ladder_from_minutes_to_half_an_hour_has_its_totals() {
-        let steps = minutes(include_str!("../../../testdata/plans/ladder.toml"));
-        let run: Vec<f64> = steps.iter().map(|(run, _)| *run).collect();
-        assert_eq!(run, [8.0, 12.0, 12.0, 15.0, 18.0, 24.0, 24.0, 25.0, 30.0]);
+    fn the_ladder_has_its_totals() {
+        let plan = Plan::parse(include_str!("../../../testdata/plans/ladder.toml"), "plan.toml").unwrap();
+        let run_s: Vec<f64> = plan.blocks.iter().map(|block| block.session.run_s).collect();
+        assert_eq!(run_s, [360.0, 490.0, 630.0, 775.0, 920.0, 1020.0, 1020.0, 1140.0, 1260.0, 1620.0]);
     }
 }

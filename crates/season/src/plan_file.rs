@@ -9,6 +9,7 @@ use toml::de::{DeTable, DeValue};
 
 use crate::error::{Flaw, suggestion};
 use crate::keys::{self, Value};
+use crate::notation::read_distance_m;
 use crate::{
     Block, MAX_BLOCK_SESSIONS, MAX_BLOCKS, MAX_EVERY_DAYS, NominalSpeeds, Plan, Prescription, Rhythm,
 };
@@ -18,9 +19,9 @@ const RUN_SPEED_LIMITS_M_PER_S: (f64, f64) = (1.0, 7.0);
 /// Walking speeds that a plan may fix, in metres per second (own choice).
 const WALK_SPEED_LIMITS_M_PER_S: (f64, f64) = (0.5, 3.0);
 
-const PLAN_KEYS: [&str; 4] = ["title", "run_speed_m_per_s", "walk_speed_m_per_s", "block"];
+const PLAN_KEYS: [&str; 5] = ["title", "goal", "run_speed_m_per_s", "walk_speed_m_per_s", "block"];
 const BLOCK_KEYS: [&str; 6] = ["label", "sessions", "every_days", "days", "session", "between"];
-const SESSION_EXAMPLE: &str = "\"5:00 walk, 8 x (1:00 run, 1:30 walk), 5:00 walk\"";
+const SESSION_EXAMPLE: &str = "\"6:00 walk, 9 x (0:40 run, 1:20 walk), 4:00 walk\"";
 
 /// Reads a plan; a flaw's span counts bytes of `text`.
 pub(crate) fn read_plan(text: &str, name: &str) -> Result<Plan, Flaw> {
@@ -51,7 +52,16 @@ pub(crate) fn read_plan(text: &str, name: &str) -> Result<Plan, Flaw> {
         }
         Some(value) => read_blocks(text, value, speeds)?,
     };
-    Ok(Plan { title, blocks, speeds })
+    let goal_m = table.get("goal").map(|value| read_goal(text, value)).transpose()?;
+    Ok(Plan { title, goal_m, blocks, speeds })
+}
+
+/// The distance to be run without a break in the end.
+fn read_goal(file: &str, value: &Value<'_>) -> Result<f64, Flaw> {
+    const EXAMPLE: &str = "\"3 km\"";
+    let text = keys::text(value, "goal", EXAMPLE)?;
+    let in_file = |flaw: Flaw| Flaw { span: keys::span_in_file(file, value, flaw.span.clone()), ..flaw };
+    read_distance_m(text).map_err(in_file)
 }
 
 fn read_blocks(file: &str, value: &Value<'_>, speeds: NominalSpeeds) -> Result<Vec<Block>, Flaw> {
@@ -144,7 +154,7 @@ fn read_block(
     let session = read_prescription(file, session, "session", SESSION_EXAMPLE, speeds)?;
     let between = match table.get("between") {
         None => None,
-        Some(value) => Some(read_prescription(file, value, "between", "\"25:00 walk\"", speeds)?),
+        Some(value) => Some(read_prescription(file, value, "between", "\"35:00 walk\"", speeds)?),
     };
     Ok(Block { label, sessions, rhythm, session, between })
 }
@@ -162,13 +172,14 @@ fn read_prescription(
 }
 
 fn read_weekdays(value: &Value<'_>) -> Result<Vec<Weekday>, Flaw> {
-    const EXAMPLE: &str = "[\"Mon\", \"Wed\", \"Sat\"]";
+    const EXAMPLE: &str = "[\"Tue\", \"Thu\", \"Sun\"]";
     const NAMES: [&str; 7] = ["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"];
     let mut days = Vec::new();
     for named in keys::list(value, "days", EXAMPLE)? {
         let name = keys::text(named, "days", EXAMPLE)?.trim();
         let Ok(day) = name.parse::<Weekday>() else {
-            let mend = match suggestion(name, NAMES) {
+            let short = NAMES.map(|name| &name[..3]);
+            let mend = match suggestion(name, NAMES).or_else(|| suggestion(name, short)) {
                 Some(meant) => format!("write \"{}{}\"", meant[..1].to_uppercase(), &meant[1..3]),
                 None => format!("write days = {EXAMPLE}"),
             };
@@ -221,24 +232,24 @@ title = "Harbour beginners, spring"
 label = "A"
 sessions = 6
 every_days = 2
-session = "5:00 walk, 8 x (1:00 run, 1:30 walk), 5:00 walk"
-between = "25:00 walk"
+session = "6:00 walk, 9 x (0:40 run, 1:20 walk), 4:00 walk"
+between = "35:00 walk"
 
 [[block]]
 label = "B"
 sessions = 3
 every_days = 2
-session = "25:00 run"
+session = "21:00 run"
 "#;
 
     #[test]
     fn a_flaw_in_the_notation_is_shown_in_the_line_of_the_file() {
-        let error = Plan::parse(&HARBOUR.replace("1:30 walk", "1:30 wlak"), "harbour.toml").unwrap_err();
+        let error = Plan::parse(&HARBOUR.replace("1:20 walk", "1:20 wlak"), "harbour.toml").unwrap_err();
         assert_eq!(
             error.to_string(),
             "harbour.toml, line 8, column 43: \"wlak\" is neither run nor walk\n  \
              |\n\
-             8 | session = \"5:00 walk, 8 x (1:00 run, 1:30 wlak), 5:00 walk\"\n  \
+             8 | session = \"6:00 walk, 9 x (0:40 run, 1:20 wlak), 4:00 walk\"\n  \
              |                                           ^^^^\n\
              expected: run or walk\n\
              to mend: write walk"
@@ -253,6 +264,16 @@ session = "25:00 run"
             ("[[block]]\nsession = '5:00 run'\nzzz = 1", 3, "unknown key \"zzz\"", "take the line out"),
             ("title = 'x'", 1, "a plan without a block", "[[block]]"),
             ("", 1, "a plan without a block", "[[block]]"),
+            (
+                "title = \u{201c}x\u{201d}\n[[block]]\nsession = '5:00 run'",
+                1,
+                "the curly quote \u{201c}",
+                "straight",
+            ),
+            ("[[block]]\nsession = \u{ab}5:00 run\u{bb}", 2, "the curly quote \u{ab}", "straight"),
+            ("goal = 5\n[[block]]\nsession = '5:00 run'", 1, "goal is a whole number", "\"3 km\""),
+            ("goal = 'far'\n[[block]]\nsession = '5:00 run'", 1, "no distance", "write 3 km"),
+            ("goal = '30 min'\n[[block]]\nsession = '5:00 run'", 1, "is no distance", "write 3 km"),
             ("[block]\nsession = '5:00 run'", 1, "single brackets", "two brackets"),
             ("[[block]]\nsessions = 2", 1, "a block without its session", "add session ="),
             ("[[block]]\nsession = '5:00 run'\nsessions = 0", 3, "sessions = 0", "sessions = 6"),
@@ -263,8 +284,8 @@ session = "25:00 run"
             ("[[block]]\nsession = '5:00 run'\ndays = ['Tuseday']", 3, "no day of the week", "\"Tue\""),
             ("[[block]]\nsession = '5:00 run'\ndays = ['Mon', 'monday']", 3, "second time", "take it out"),
             ("[[block]]\nsession = '5:00 run'\ndays = []", 3, "no day named", "name the days"),
-            ("[[block]]\nsession = '5:00 run'\ndays = 'Mon'", 3, "days is a text", "[\"Mon\""),
-            ("[[block]]\nsession = 25", 2, "session is a whole number", "session = \"5:00 walk"),
+            ("[[block]]\nsession = '5:00 run'\ndays = 'Mon'", 3, "days is a text", "[\"Tue\""),
+            ("[[block]]\nsession = 25", 2, "session is a whole number", "session = \"6:00 walk"),
             (
                 "[[block]]\nlabel = 'A'\nsession = '5:00 run'\n[[block]]\nlabel = 'A'\nsession = '5:00 run'",
                 5,
@@ -281,6 +302,15 @@ session = "25:00 run"
             assert_eq!(error.line(), line, "{text}\n{error}");
             assert!(error.problem().contains(problem) && error.mend().contains(mend), "{text}\n{error}");
         }
+    }
+
+    #[test]
+    fn a_goal_is_a_distance() {
+        for (written, metres) in [("3 km", 3000.0), ("4500 m", 4500.0), (" 5.5km ", 5500.0)] {
+            let plan = Plan::parse(&format!("goal = '{written}'\n{HARBOUR}"), "p.toml").unwrap();
+            assert_eq!(plan.goal_m, Some(metres));
+        }
+        assert_eq!(Plan::parse(HARBOUR, "p.toml").unwrap().goal_m, None);
     }
 
     #[test]

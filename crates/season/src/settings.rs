@@ -1,6 +1,8 @@
-//! Every number that decides something about a season: name, value, unit, limits and where it comes from.
+//! Every number that decides something about an audit, in one file that people may write: how recordings are read, how
+//! running is told from walking, how a session is held against its plan and measured, when two recordings are one, the
+//! rules behind proposals, and how recordings are laid on a plan.
 //!
-//! A settings file may change each of them:
+//! Each group is declared where it is used; here they are put together and read:
 //!
 //! ```toml
 //! time_zone = "Europe/Berlin"
@@ -8,94 +10,20 @@
 //! [rules]
 //! complete_advance_pct = 85
 //!
-//! [calendar]
-//! missed_pct = 20
+//! [measures.drift]
+//! slice_s = 60
+//!
+//! [signs]
+//! chest = ["a word of your own for it"]
 //! ```
 
+use boutwise_bouts::{AdherenceSettings, MeasureSettings, SegmentSettings};
+use boutwise_track::{ArchiveSettings, DuplicateSettings, SettingGroup, settings};
 use toml::de::{DeTable, DeValue};
 
 use crate::error::{ErrorKind, Flaw};
 use crate::keys;
-use crate::{Error, Zone};
-
-/// One number of the settings, for documents and messages.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Setting {
-    /// Key in the settings file.
-    pub name: &'static str,
-    /// Value unless changed.
-    pub value: f64,
-    /// Unit.
-    pub unit: &'static str,
-    /// Smallest value that is taken.
-    pub lowest: f64,
-    /// Largest value that is taken.
-    pub highest: f64,
-    /// What it decides.
-    pub meaning: &'static str,
-    /// Where the value comes from.
-    pub basis: &'static str,
-}
-
-/// A kind of number that a setting may be.
-trait Number: Copy {
-    fn read(value: &keys::Value<'_>, setting: &Setting) -> Result<Self, Flaw>;
-}
-
-impl Number for f64 {
-    fn read(value: &keys::Value<'_>, setting: &Setting) -> Result<Self, Flaw> {
-        keys::number(value, setting.name, (setting.lowest, setting.highest), &setting.value.to_string())
-    }
-}
-
-impl Number for u32 {
-    fn read(value: &keys::Value<'_>, setting: &Setting) -> Result<Self, Flaw> {
-        let limits = (setting.lowest as u32, setting.highest as u32);
-        keys::whole(value, setting.name, limits, &setting.value.to_string())
-    }
-}
-
-macro_rules! settings {
-    ($(#[$about:meta])* $group:ident {
-        $($(#[doc = $meaning:literal])+ $field:ident: $kind:ty = $value:literal, $unit:literal, $lowest:literal..$highest:literal, $basis:literal;)+
-    }) => {
-        $(#[$about])*
-        #[derive(Clone, Copy, Debug, PartialEq)]
-        pub struct $group {
-            $($(#[doc = $meaning])+ #[doc = concat!("\n\nUnit: ", $unit, ". Basis: ", $basis, ".")] pub $field: $kind,)+
-        }
-
-        impl Default for $group {
-            fn default() -> Self {
-                Self { $($field: $value as $kind,)+ }
-            }
-        }
-
-        impl $group {
-            /// Every number of the group, in order.
-            pub const ALL: &'static [Setting] = &[$(Setting {
-                name: stringify!($field),
-                value: $value as f64,
-                unit: $unit,
-                lowest: $lowest as f64,
-                highest: $highest as f64,
-                meaning: concat!($($meaning),+),
-                basis: $basis,
-            },)+];
-
-            fn read(table: &DeTable<'_>, place: &str) -> Result<Self, Flaw> {
-                let names: Vec<&str> = Self::ALL.iter().map(|setting| setting.name).collect();
-                keys::refuse_unknown(table, place, &names)?;
-                let mut group = Self::default();
-                let mut all = Self::ALL.iter();
-                $(if let (Some(setting), Some(value)) = (all.next(), table.get(stringify!($field))) {
-                    group.$field = <$kind as Number>::read(value, setting)?;
-                })+
-                Ok(group)
-            }
-        }
-    };
-}
+use crate::{Error, SignWords, Zone};
 
 settings! {
     /// The rules behind proposals, cautions and readiness.
@@ -114,9 +42,9 @@ settings! {
         breaks_good_pct: f64 = 60.0, "%", 0..100, "own choice";
         /// Largest effort of a good session, unless they could speak in sentences.
         effort_ok: f64 = 4.0, "0-10", 0..10, "Trials 2023 sets 3 to 5; last comfortable speech 4.4 +- 1.8: Foster 2009";
-        /// Effort from which the next step is easier.
+        /// Effort from which a session is held and slower; in the last two sessions, from which the next step is easier.
         effort_hard: f64 = 7.0, "0-10", 0..10, "speech doubtful at 6.3 +- 2.2: Foster 2009; own choice";
-        /// Soreness on the next day from which the next step is easier.
+        /// Soreness on the next day from which a session is held and slower; after the last two sessions, from which the next step is easier.
         soreness_ease: f64 = 5.0, "0-10", 0..10, "common practice, no source";
         /// Pain above which the next step is easier, with rest.
         pain_ease: f64 = 5.0, "0-10", 0..10, "pain-monitoring model, Silbernagel 2007 (second-hand)";
@@ -124,6 +52,10 @@ settings! {
         rest_days: u32 = 1, "days", 0..7, "Trials 2023, doi 10.1186/s13063-023-07502-x";
         /// Further days of rest after any pain.
         pain_rest_days: u32 = 1, "days", 0..14, "common practice, no source";
+        /// Days for which every pain and answered sign is named in the reasons, good sessions since or not.
+        name_notes_days: u32 = 14, "days", 0..365, "own choice";
+        /// Further days of rest after a hard or sore session that is repeated slower.
+        hard_rest_days: u32 = 1, "days", 0..14, "common practice, no source";
         /// Days without a run above which the block is repeated.
         gap_repeat_days: u32 = 7, "days", 1..60, "common practice, no source";
         /// Days without a run above which it goes back a block.
@@ -136,6 +68,8 @@ settings! {
         spike_moderate_pct: f64 = 30.0, "%", 0..1000, "Frandsen and others 2025";
         /// The same for a large spike.
         spike_large_pct: f64 = 100.0, "%", 0..1000, "Frandsen and others 2025";
+        /// Excess of an athlete's own step over the plan's from which care is proposed; up to it the step is told once for the group.
+        own_step_pct: f64 = 5.0, "%", 0..100, "own choice; outdoor distances are off by 3 to 6 %: Gilgen-Ammann and others 2020";
         /// Growth of the run distance over 14 days that brings a caution.
         rise_14_days_pct: f64 = 30.0, "%", 0..1000, "Nielsen and others 2014, not significant";
         /// Pace drift above which a fast start is remarked.
@@ -170,8 +104,26 @@ settings! {
         endurance_exponent: f64 = 1.06, "", 1..2, "Riegel 1981, American Scientist";
         /// Largest ratio of distances for which the endurance formula is used.
         endurance_max_ratio: f64 = 2.5, "", 1..10, "own choice";
+        /// Recordings of one athlete at one time from which they are taken for several people's.
+        overlap_at_once: u32 = 3, "recordings", 2..100, "own choice: two devices are one person's";
+        /// Metres between two recordings of one athlete at equal times, in the median, above which they may be two people's.
+        overlap_apart_m: f64 = 50.0, "m", 1..100000, "own choice: errors of two receivers stay far below";
+        /// Such pairs from which they are taken for several people's.
+        overlap_pairs: u32 = 3, "pairs", 1..1000, "own choice";
+        /// The same as a share of the athlete's recordings.
+        overlap_share_pct: f64 = 10.0, "% of recordings", 0.1..100, "own choice";
         /// Days for which a note of heat brings its caution.
         heat_note_days: u32 = 7, "days", 1..60, "own choice";
+        /// Share of the walking asked for between the reps below which the walks count as cut.
+        walks_kept_pct: f64 = 75.0, "%", 0..100, "own choice";
+        /// Days without a recording from which an athlete counts as not heard of.
+        silent_days: u32 = 8, "days", 1..120, "own choice";
+        /// Days that a journal may reach beyond the squad's newest recording, unless the day is named.
+        journal_ahead_days: u32 = 14, "days", 0..365, "own choice";
+        /// Days without any recording of the squad after which a clock may be wrong.
+        clock_hole_days: u32 = 60, "days", 1..3650, "own choice";
+        /// Recordings after such a hole from which their clock is believed, also of one device.
+        clock_recordings: u32 = 3, "recordings", 1..100, "own choice";
     }
 }
 
@@ -213,16 +165,61 @@ settings! {
     }
 }
 
-/// What a settings file may change.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
+/// Everything that a settings file may change. `Default` is the documented method.
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Settings {
     /// Time zone of the recordings, where the squad file names none.
     pub time_zone: Option<Zone>,
+    /// How much a file may unpack to.
+    pub reading: ArchiveSettings,
+    /// How running is told from walking.
+    pub segmentation: SegmentSettings,
+    /// How a session is held against its plan.
+    pub adherence: AdherenceSettings,
+    /// How a session is measured.
+    pub measures: MeasureSettings,
+    /// When two recordings of an athlete are one session.
+    pub duplicates: DuplicateSettings,
     /// The rules.
     pub rules: Rules,
     /// The points of the calendar.
     pub calendar: CalendarScore,
+    /// Everyday words for warning signs.
+    pub signs: SignWords,
 }
+
+/// The names of the sections, and the groups that they hold; `$also` is `mut` or nothing.
+macro_rules! sections {
+    ($settings:ident, $($also:tt)?) => {
+        [
+            ("reading", &$($also)? $settings.reading),
+            ("segmentation", &$($also)? $settings.segmentation),
+            ("adherence", &$($also)? $settings.adherence),
+            ("measures.drift", &$($also)? $settings.measures.drift),
+            ("measures.heart_rate_fall", &$($also)? $settings.measures.heart_rate_fall),
+            ("measures.decoupling", &$($also)? $settings.measures.decoupling),
+            ("duplicates", &$($also)? $settings.duplicates),
+            ("rules", &$($also)? $settings.rules),
+            ("calendar", &$($also)? $settings.calendar),
+        ]
+    };
+}
+
+/// Number of sections.
+const SECTIONS: usize = 9;
+
+/// Shares that must add up to 1.
+const WEIGHTS: [&str; 3] = ["dose_weight", "breaks_weight", "full_weight"];
+/// How far the sum may be off, for decimals that binary fractions do not hold.
+const WEIGHTS_SLACK: f64 = 1e-6;
+
+/// Keys that must rise from each to the next, with the section that holds them.
+const RISING: [(&str, &[&str]); 4] = [
+    ("rules", &["spike_small_pct", "spike_moderate_pct", "spike_large_pct"]),
+    ("rules", &["close_share", "ready_share"]),
+    ("rules", &["gap_repeat_days", "gap_back_days"]),
+    ("segmentation", &["walk_level_m_per_s", "run_level_m_per_s"]),
+];
 
 impl Settings {
     /// Reads a settings file. `name` is its name or path, for messages.
@@ -242,67 +239,161 @@ impl Settings {
         let body = text.strip_prefix('\u{feff}').unwrap_or(text);
         read_settings(body).map_err(|flaw| Error::new(ErrorKind::Settings, name, body, flaw))
     }
+
+    /// Every group of numbers with the name of its section.
+    ///
+    /// ```
+    /// let settings = boutwise_season::Settings::default();
+    /// let numbers: usize = settings.sections().iter().map(|(_, group)| group.all().len()).sum();
+    /// assert!(numbers > 80);
+    /// ```
+    pub fn sections(&self) -> [(&'static str, &dyn SettingGroup); SECTIONS] {
+        sections!(self,)
+    }
+
+    fn sections_mut(&mut self) -> [(&'static str, &mut dyn SettingGroup); SECTIONS] {
+        sections!(self, mut)
+    }
 }
 
 fn read_settings(text: &str) -> Result<Settings, Flaw> {
     let document = keys::read_toml(text)?;
-    let table = document.get_ref();
-    keys::refuse_unknown(table, "in the settings", &["time_zone", "rules", "calendar"])?;
     let mut settings = Settings::default();
-    if let Some(value) = table.get("time_zone") {
+    if let Some(value) = document.get_ref().get("time_zone") {
         let zone = keys::text(value, "time_zone", "\"Europe/Berlin\"")?;
         settings.time_zone = Some(Zone::find(zone).map_err(|flaw| Flaw { span: value.span(), ..flaw })?);
     }
-    if let Some(group) = group(table, "rules")? {
-        settings.rules = Rules::read(group, "in [rules]")?;
-    }
-    if let Some(group) = group(table, "calendar")? {
-        settings.calendar = CalendarScore::read(group, "in [calendar]")?;
+    let mut sections = settings.sections_mut();
+    read_table(document.get_ref(), "", &mut sections)?;
+    if let Some(value) = document.get_ref().get("signs") {
+        settings.signs.add(group_of(value, "signs")?)?;
     }
     Ok(settings)
 }
 
-fn group<'t, 'i>(table: &'t DeTable<'i>, name: &str) -> Result<Option<&'t DeTable<'i>>, Flaw> {
-    let Some(value) = table.get(name) else { return Ok(None) };
+/// Reads a table of the file: a section's numbers, tables that hold further sections, or both.
+fn read_table(
+    table: &DeTable<'_>,
+    path: &str,
+    sections: &mut [(&'static str, &mut dyn SettingGroup)],
+) -> Result<(), Flaw> {
+    let inside = |name: &'static str| match path {
+        "" => Some(name),
+        _ => name.strip_prefix(path)?.strip_prefix('.'),
+    };
+    let mut known: Vec<&str> = if path.is_empty() { vec!["time_zone", "signs"] } else { Vec::new() };
+    let mut below: Vec<&str> = Vec::new();
+    for (name, group) in sections.iter() {
+        if *name == path {
+            known.extend(group.all().iter().map(|setting| setting.name));
+        } else if let Some(rest) = inside(name) {
+            let first = rest.split_once('.').map_or(rest, |(first, _)| first);
+            if !below.contains(&first) {
+                below.push(first);
+            }
+        }
+    }
+    known.extend(&below);
+    let place = if path.is_empty() { "in the settings".to_owned() } else { format!("in [{path}]") };
+    keys::refuse_unknown(table, &place, &known)?;
+    if let Some((name, group)) = sections.iter_mut().find(|(name, _)| *name == path) {
+        for setting in group.all() {
+            if let Some(value) = table.get(setting.name) {
+                group.set(setting.name, keys::setting(value, setting)?);
+            }
+        }
+        refuse_contradictions(table, name, &**group)?;
+    }
+    for name in below {
+        if let Some(value) = table.get(name) {
+            let path = if path.is_empty() { name.to_owned() } else { format!("{path}.{name}") };
+            read_table(group_of(value, &path)?, &path, sections)?;
+        }
+    }
+    Ok(())
+}
+
+fn group_of<'t, 'i>(value: &'t keys::Value<'i>, path: &str) -> Result<&'t DeTable<'i>, Flaw> {
     match value.get_ref() {
-        DeValue::Table(group) => Ok(Some(group)),
+        DeValue::Table(group) => Ok(group),
         _ => Err(Flaw::new(
             value.span(),
-            format!("{name} is no table"),
-            format!("a line [{name}] with its keys below"),
-            format!("write [{name}]"),
+            format!("{path} is no table"),
+            format!("a line [{path}] with its keys below"),
+            format!("write [{path}]"),
         )),
     }
 }
 
+/// Numbers that are right one by one and contradict each other.
+fn refuse_contradictions(table: &DeTable<'_>, section: &str, group: &dyn SettingGroup) -> Result<(), Flaw> {
+    let value = |name: &str| group.get(name).unwrap_or_default();
+    let written = |names: &[&str]| names.iter().find_map(|name| table.get(*name).map(|value| value.span()));
+    if section == "adherence"
+        && let Some(span) = written(&WEIGHTS)
+    {
+        let sum: f64 = WEIGHTS.iter().map(|name| value(name)).sum();
+        if (sum - 1.0).abs() > WEIGHTS_SLACK {
+            let problem = format!("{} add up to {sum}", WEIGHTS.join(", "));
+            return Err(Flaw::new(span, problem, "shares that add up to 1", "write all three"));
+        }
+    }
+    for (_, names) in RISING.iter().filter(|(of, _)| *of == section) {
+        for pair in names.windows(2) {
+            if let (true, Some(span)) = (value(pair[0]) > value(pair[1]), written(pair)) {
+                let found =
+                    format!("{} = {} is above {} = {}", pair[0], value(pair[0]), pair[1], value(pair[1]));
+                let expected = format!("{} no larger than {}", pair[0], pair[1]);
+                return Err(Flaw::new(span, found, expected, "write both"));
+            }
+        }
+    }
+    Ok(())
+}
+
 #[cfg(test)]
 mod tests {
+    use boutwise_track::Setting;
+
     use super::*;
 
     #[test]
     fn every_setting_can_be_written_and_is_within_its_own_limits() {
-        for (group, all) in [("rules", Rules::ALL), ("calendar", CalendarScore::ALL)] {
-            for setting in all {
+        for (section, group) in Settings::default().sections() {
+            for setting in group.all() {
                 assert!((setting.lowest..=setting.highest).contains(&setting.value), "{}", setting.name);
+                assert_eq!(group.get(setting.name), Some(setting.value), "{}", setting.name);
                 assert!(!setting.basis.is_empty() && !setting.meaning.trim().is_empty(), "{}", setting.name);
-                let text = format!("[{group}]\n{} = {}\n", setting.name, setting.value);
+                let text = format!("[{section}]\n{} = {}\n", setting.name, setting.value);
                 assert_eq!(Settings::parse(&text, "s.toml").unwrap(), Settings::default(), "{text}");
-                let text = format!("[{group}]\n{} = {}\n", setting.name, setting.highest + 1.0);
-                assert!(Settings::parse(&text, "s.toml").is_err(), "{text}");
+                for beyond in [setting.highest + 1.0, setting.lowest - 1.0] {
+                    let text = format!("[{section}]\n{} = {beyond}\n", setting.name);
+                    assert_eq!(Settings::parse(&text, "s.toml").unwrap_err().line(), 2, "{text}");
+                }
             }
         }
     }
 
     #[test]
+    fn a_written_number_arrives_in_its_group() {
+        let text = "[reading]\nmax_members = 7\n[measures.drift]\nslice_s = 45\n[duplicates]\ntime_s = 2.5\n";
+        let read = Settings::parse(text, "s.toml").unwrap();
+        assert_eq!((read.reading.max_members, read.measures.drift.slice_s), (7, 45));
+        assert_eq!(read.duplicates.time_s, 2.5);
+        assert_eq!(read.segmentation, SegmentSettings::default());
+    }
+
+    #[test]
     fn the_tables_of_the_manual_show_every_setting_as_it_is() {
         let manual = include_str!("../../../docs/files.md");
-        for (group, all) in [("rules", Rules::ALL), ("calendar", CalendarScore::ALL)] {
-            let rows = all.iter().map(|setting| {
-                let Setting { name, value, unit, meaning, basis, .. } = setting;
-                format!("| `{name}` | {value} | {unit} | {} | {basis} |\n", meaning.trim())
+        for (section, group) in Settings::default().sections() {
+            let rows = group.all().iter().map(|setting| {
+                let Setting { name, value, unit, lowest, highest, meaning, basis, .. } = setting;
+                let meaning = meaning.trim();
+                format!("| `{name}` | {value} | {lowest} to {highest} | {unit} | {meaning} | {basis} |\n")
             });
             let table = format!(
-                "### `[{group}]`\n\n| key | value | unit | what it decides | basis |\n|---|---:|---|---|---|\n{}",
+                "### `[{section}]`\n\n| key | value | range | unit | what it decides | basis |\n|---|---:|---|---|---|---|\n{}",
                 rows.collect::<String>()
             );
             let last = manual.split_once(&table).map(|(_, after)| !after.starts_with('|'));
@@ -320,6 +411,12 @@ mod tests {
             ("[rules]\neffort_ok = nan", 2, "effort_ok = nan", "effort_ok = 4"),
             ("time_zone = 'Berlin'", 1, "no time zone", "write Europe/Berlin"),
             ("rules = 3", 1, "rules is no table", "write [rules]"),
+            ("measures = 3", 1, "measures is no table", "write [measures]"),
+            ("[measures]\nskip_s = 3", 2, "unknown key \"skip_s\" in [measures]", "take the line out"),
+            ("[measures.drift]\nslice = 3", 2, "unknown key \"slice\"", "write slice_s"),
+            ("[adherence]\ndose_weight = 0.7", 2, "add up to 1.1", "write all three"),
+            ("[rules]\n\nspike_small_pct = 40", 3, "is above spike_moderate_pct = 30", "write both"),
+            ("[segmentation]\nstand_min_s = 0", 2, "stand_min_s = 0", "write stand_min_s = 6"),
         ];
         for (text, line, problem, mend) in cases {
             let error = Settings::parse(text, "s.toml").unwrap_err();

@@ -3,15 +3,18 @@
 use std::borrow::Cow;
 use std::collections::HashMap;
 use std::ops::Range;
+use std::sync::LazyLock;
 
 use chrono::NaiveDate;
 
 use crate::Error;
-use crate::date::{Order, Unreadable, Written, read_date};
+use crate::date::{Order, read_date};
 use crate::error::{ErrorKind, Flaw, suggestion};
+use crate::name::folded_name;
 
-/// Text of a file in UTF-8 or UTF-16 (with its mark), else in Windows-1252, as spreadsheets still save it.
-fn decode(bytes: &[u8]) -> Cow<'_, str> {
+/// Text of a file that a person wrote: in UTF-8 or UTF-16 (with its mark), else in Windows-1252, as spreadsheets still
+/// save it.
+pub fn decode(bytes: &[u8]) -> Cow<'_, str> {
     match encoding_rs::Encoding::for_bom(bytes) {
         Some((encoding, length)) => encoding.decode_without_bom_handling(&bytes[length..]).0,
         None => match std::str::from_utf8(bytes) {
@@ -21,126 +24,212 @@ fn decode(bytes: &[u8]) -> Cow<'_, str> {
     }
 }
 
+/// Largest table in bytes; a larger file is refused unread (own choice: a million rows fit).
+pub const MAX_TABLE_BYTES: u64 = 128 << 20;
+/// Oddities that are told one by one; of further ones only the number is (own choice: a screenful).
+const NOTES_MOST: usize = 20;
+
 /// One cell, without quotes and the spaces around it, and where it stands in the text.
 #[derive(Debug)]
-struct Cell {
-    text: String,
+struct Cell<'t> {
+    text: Cow<'t, str>,
     span: Range<usize>,
 }
 
 /// One row that holds anything.
 #[derive(Debug)]
-struct Row {
-    line: usize,
-    cells: Vec<Cell>,
+pub(crate) struct Row<'s> {
+    sheet: &'s Sheet<'s>,
+    pub(crate) line: usize,
+    cells: Vec<Cell<'s>>,
 }
 
-/// Splits a text into rows of cells. A cell in quotes may hold separators, line ends and doubled quotes.
-fn split(text: &str, body_start: usize, separator: char) -> Result<Vec<Row>, Flaw> {
-    let mut rows = Vec::new();
-    let mut line = text[..body_start].matches('\n').count() + 1;
-    let mut rest = text[body_start..].char_indices().map(|(at, c)| (body_start + at, c)).peekable();
-    while rest.peek().is_some() {
-        let mut row = Row { line, cells: Vec::new() };
-        let mut more = true;
-        while more {
-            while rest.next_if(|(_, c)| *c != separator && matches!(c, ' ' | '\t' | '\r')).is_some() {}
-            let start = rest.peek().map_or(text.len(), |(at, _)| *at);
-            let mut cell = String::new();
-            if rest.next_if(|(_, c)| *c == '"').is_some() {
-                loop {
-                    match rest.next() {
-                        Some((_, '"')) if rest.next_if(|(_, c)| *c == '"').is_some() => cell.push('"'),
-                        Some((_, '"')) => break,
-                        Some((_, c)) => {
-                            line += usize::from(c == '\n');
-                            cell.push(c);
-                        }
-                        None => {
-                            return Err(Flaw::new(
-                                start..start + 1,
-                                "a quote that is never closed",
-                                "a second \" at the end of the cell",
-                                "add the quote, or take this one out",
-                            ));
-                        }
-                    }
-                }
+/// Where the reading of a text has come to.
+#[derive(Clone, Debug)]
+struct Cursor {
+    at: usize,
+    line: usize,
+}
+
+impl Cursor {
+    /// Reads the next row that holds anything. A cell in quotes may hold separators, line ends and doubled quotes.
+    fn next_row<'t>(
+        &mut self,
+        text: &'t str,
+        separator: char,
+    ) -> Option<Result<(usize, Vec<Cell<'t>>), Flaw>> {
+        while self.at < text.len() {
+            let line = self.line;
+            let cells = match self.cells(text, separator) {
+                Ok(cells) => cells,
+                Err(flaw) => return Some(Err(flaw)),
+            };
+            self.line += 1;
+            if cells.iter().any(|cell| !cell.text.is_empty()) {
+                return Some(Ok((line, cells)));
             }
-            while let Some((_, c)) = rest.next_if(|(_, c)| *c != separator && *c != '\n') {
-                cell.push(c);
-            }
-            let end = rest.peek().map_or(text.len(), |(at, _)| *at);
-            let length = text[start..end].trim_end().len();
-            row.cells.push(Cell { text: cell.trim().to_owned(), span: start..start + length });
-            more = matches!(rest.next(), Some((_, c)) if c == separator);
         }
-        line += 1;
-        if row.cells.iter().any(|cell| !cell.text.is_empty()) {
-            rows.push(row);
+        None
+    }
+
+    fn cells<'t>(&mut self, text: &'t str, separator: char) -> Result<Vec<Cell<'t>>, Flaw> {
+        let mut cells = Vec::new();
+        loop {
+            let rest = &text[self.at..];
+            let blank = |c: char| c != separator && matches!(c, ' ' | '\t' | '\r');
+            let start = self.at + rest.find(|c| !blank(c)).unwrap_or(rest.len());
+            self.at = start;
+            let quoted = text[start..].starts_with('"').then(|| self.quoted(text)).transpose()?;
+            let rest = &text[self.at..];
+            let tail = &rest[..rest.find([separator, '\n']).unwrap_or(rest.len())];
+            self.at += tail.len();
+            let content = match quoted {
+                None => Cow::Borrowed(tail.trim()),
+                Some(mut content) => {
+                    content.push_str(tail);
+                    Cow::Owned(content.trim().to_owned())
+                }
+            };
+            cells.push(Cell { text: content, span: start..start + text[start..self.at].trim_end().len() });
+            let mut after = text[self.at..].chars();
+            let next = after.next();
+            self.at = text.len() - after.as_str().len();
+            if next != Some(separator) {
+                return Ok(cells);
+            }
         }
     }
-    Ok(rows)
+
+    /// The content of a cell in quotes, from its first quote on.
+    fn quoted(&mut self, text: &str) -> Result<String, Flaw> {
+        let start = self.at;
+        let mut content = String::new();
+        let mut at = start + 1;
+        loop {
+            let Some(length) = text[at..].find('"') else {
+                return Err(Flaw::new(
+                    start..start + 1,
+                    "a quote that is never closed",
+                    "a second \" at the end of the cell",
+                    "add the quote, or take this one out",
+                ));
+            };
+            content.push_str(&text[at..at + length]);
+            at += length + 1;
+            if !text[at..].starts_with('"') {
+                break;
+            }
+            content.push('"');
+            at += 1;
+        }
+        self.line += text[start..at].matches('\n').count();
+        self.at = at;
+        Ok(content)
+    }
 }
 
-/// A sheet with known columns.
+/// Columns of a kind of sheet.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Columns {
+    /// All of them.
+    pub(crate) known: &'static [&'static str],
+    /// Of each of these groups at least one must be there.
+    pub(crate) required: &'static [&'static [&'static str]],
+}
+
+/// A sheet with known columns, read row by row.
 #[derive(Debug)]
 pub(crate) struct Sheet<'a> {
-    kind: ErrorKind,
+    pub(crate) kind: ErrorKind,
     name: &'a str,
-    text: String,
+    text: Cow<'a, str>,
+    separator: char,
     columns: HashMap<&'static str, usize>,
-    rows: Vec<Row>,
+    body: Cursor,
     order: Option<Order>,
     /// What was odd and left out, in sentences.
-    pub(crate) notes: Vec<String>,
+    pub(crate) notes: Oddities,
+}
+
+/// Sentences about a file, the first of them in full.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Oddities {
+    told: Vec<String>,
+    more: usize,
+}
+
+impl Oddities {
+    pub(crate) fn push(&mut self, sentence: impl FnOnce() -> String) {
+        if self.told.len() < NOTES_MOST { self.told.push(sentence()) } else { self.more += 1 }
+    }
+
+    pub(crate) fn into_sentences(mut self, name: &str) -> Vec<String> {
+        if self.more > 0 {
+            self.told.push(format!("{name}: and {} more of the kind", self.more));
+        }
+        self.told
+    }
 }
 
 impl<'a> Sheet<'a> {
-    /// Reads the rows under a header row. `known` are the columns, of which the first `required` must be there.
+    /// Reads the header row; the rows under it are read when they are asked for.
     pub(crate) fn read(
         kind: ErrorKind,
         name: &'a str,
-        bytes: &[u8],
-        known: &[&'static str],
-        required: usize,
+        bytes: &'a [u8],
+        columns: Columns,
     ) -> Result<Self, Error> {
-        let text = decode(bytes).into_owned();
-        let mut body_start = 0;
+        if bytes.len() as u64 > MAX_TABLE_BYTES {
+            return Err(too_large_of(kind, name, bytes.len() as u64));
+        }
+        let text = decode(bytes);
+        let mut start = 0;
         let mut separator = None;
         // A first line such as "sep=;" is how some spreadsheets name the separator.
-        if let Some(first) = text.lines().next()
+        if let Some(first) = text[start..].lines().next()
             && let Some(sign) =
                 first.trim().to_lowercase().strip_prefix("sep=").and_then(|rest| rest.chars().next())
         {
             separator = Some(sign);
-            body_start = text.find('\n').map_or(text.len(), |at| at + 1);
+            start = text[start..].find('\n').map_or(text.len(), |at| start + at + 1);
         }
-        let separator = separator.unwrap_or_else(|| guess_separator(&text[body_start..]));
-        let rows = split(&text, body_start, separator).map_err(|flaw| Error::new(kind, name, &text, flaw))?;
-        let mut sheet =
-            Self { kind, name, text, columns: HashMap::new(), rows, order: None, notes: Vec::new() };
-        sheet.read_header(known, required)?;
+        let separator = separator.unwrap_or_else(|| guess_separator(&text[start..]));
+        let body = Cursor { at: start, line: text[..start].matches('\n').count() + 1 };
+        let mut sheet = Self {
+            kind,
+            name,
+            text,
+            separator,
+            columns: HashMap::new(),
+            body,
+            order: None,
+            notes: Oddities::default(),
+        };
+        sheet.read_header(columns)?;
         Ok(sheet)
     }
 
-    fn read_header(&mut self, known: &[&'static str], required: usize) -> Result<(), Error> {
+    fn read_header(&mut self, columns: Columns) -> Result<(), Error> {
+        let Columns { known, required } = columns;
         let expected = format!("a first row with the columns' names: {}", known.join(", "));
-        if self.rows.is_empty() {
-            let flaw =
-                Flaw::new(0..0, "an empty table", expected, format!("begin with a row {}", known.join(",")));
-            return Err(self.error(flaw));
-        }
-        let header = self.rows.remove(0);
-        let header_span = header.cells.first().map_or(0..0, |first| {
-            first.span.start..header.cells.last().map_or(first.span.end, |last| last.span.end)
-        });
-        let mut strangers: Vec<String> = Vec::new();
-        for (index, cell) in header.cells.iter().enumerate() {
-            let heading = heading(&cell.text);
+        let mut body = self.body.clone();
+        let (line, header) = match body.next_row(&self.text, self.separator) {
+            Some(Ok(header)) => header,
+            Some(Err(flaw)) => return Err(self.error(flaw)),
+            None => {
+                let mend = format!("begin with a row {}", known.join(","));
+                return Err(self.error(Flaw::new(0..0, "an empty table", expected, mend)));
+            }
+        };
+        let mut columns: HashMap<&'static str, usize> = HashMap::new();
+        let mut strangers: Vec<(String, Range<usize>)> = Vec::new();
+        let mut order = None;
+        for (index, cell) in header.iter().enumerate() {
+            let (heading, said) = heading_and_order(&cell.text);
+            order = order.or(said);
             match known.iter().find(|column| **column == heading) {
                 Some(column) => {
-                    if self.columns.insert(column, index).is_some() {
+                    if columns.insert(column, index).is_some() {
                         let flaw = Flaw::new(
                             cell.span.clone(),
                             format!("the column {column} for a second time"),
@@ -151,143 +240,175 @@ impl<'a> Sheet<'a> {
                     }
                 }
                 None if heading.is_empty() => {}
-                None => strangers.push(cell.text.clone()),
+                None => strangers.push((cell.text.clone().into_owned(), cell.span.clone())),
             }
         }
-        let missing = known[..required].iter().copied().find(|column| !self.columns.contains_key(column));
-        if let Some(column) = missing {
-            let meant = strangers.iter().find(|stranger| suggestion(&heading(stranger), [column]).is_some());
-            let mend = match meant {
-                Some(stranger) => format!("name the column \"{stranger}\" {column}"),
-                None => format!("add a column named {column}"),
-            };
-            return Err(self.error(Flaw::new(header_span, format!("no column {column}"), expected, mend)));
+        // What may have been meant for a column that is not there must not be left out: it may hold a warning.
+        for (stranger, span) in &strangers {
+            let absent = known.iter().copied().filter(|column| !columns.contains_key(column));
+            if let Some(column) = meant_heading(&heading(stranger), absent) {
+                return Err(self.error(Flaw::new(
+                    span.clone(),
+                    format!("the column \"{stranger}\" is not known"),
+                    format!("one of {}", known.join(", ")),
+                    format!("name it {column}; if something else is meant, name it so that it is not like {column}"),
+                )));
+            }
         }
-        for stranger in strangers {
-            let meant = suggestion(&heading(&stranger), known.iter().copied())
-                .map_or(String::new(), |column| format!("; did you mean {column}?"));
-            self.notes.push(format!(
-                "{}, line {}: the column \"{stranger}\" is not known and was left out{meant}",
-                self.name, header.line
-            ));
+        let missing = required.iter().find(|group| !group.iter().any(|column| columns.contains_key(column)));
+        if let Some(group) = missing {
+            let span = header.first().map_or(0..0, |first| {
+                first.span.start..header.last().map_or(first.span.end, |last| last.span.end)
+            });
+            let mend = format!("add a column named {}", group[0]);
+            return Err(self.error(Flaw::new(span, format!("no column {}", group[0]), expected, mend)));
         }
+        for (stranger, _) in strangers {
+            let near = suggestion(&heading(&stranger), known.iter().copied())
+                .map_or(String::new(), |column| format!("; {column} is there already"));
+            let name = self.name;
+            self.notes.push(|| {
+                format!("{name}, line {line}: the column \"{stranger}\" is not known and was left out{near}")
+            });
+        }
+        self.columns = columns;
+        self.body = body;
+        self.order = order;
         Ok(())
     }
 
-    /// Indices of the rows.
-    pub(crate) fn rows(&self) -> Range<usize> {
-        0..self.rows.len()
-    }
-
-    /// Line of a row in the file, from 1.
-    pub(crate) fn line(&self, row: usize) -> usize {
-        self.rows[row].line
-    }
-
-    /// A cell; `None` where the column is absent or the cell is empty.
-    pub(crate) fn cell(&self, row: usize, column: &str) -> Option<&str> {
-        let index = *self.columns.get(column)?;
-        self.rows[row].cells.get(index).map(|cell| cell.text.as_str()).filter(|cell| !cell.is_empty())
-    }
-
-    /// An error about one cell.
-    pub(crate) fn cell_error(
-        &self,
-        row: usize,
-        column: &str,
-        problem: String,
-        expected: &str,
-        mend: &str,
-    ) -> Error {
-        let cells = &self.rows[row].cells;
-        let span = self.columns.get(column).and_then(|index| cells.get(*index)).or(cells.first());
-        let span = span.map_or(0..0, |cell| cell.span.clone());
-        self.error(Flaw::new(span, problem, expected, mend))
+    /// Calls `each` with every row that holds anything, up to the first error.
+    pub(crate) fn for_each(&self, mut each: impl FnMut(&Row<'_>) -> Result<(), Error>) -> Result<(), Error> {
+        let mut body = self.body.clone();
+        while let Some(row) = body.next_row(&self.text, self.separator) {
+            let (line, cells) = row.map_err(|flaw| self.error(flaw))?;
+            each(&Row { sheet: self, line, cells })?;
+        }
+        Ok(())
     }
 
     fn error(&self, flaw: Flaw) -> Error {
         Error::new(self.kind, self.name, &self.text, flaw)
     }
 
+    /// Finds the order of day and month from all cells of the date columns: the dates that leave one reading decide.
+    /// `parts` parts a cell into its dates.
+    pub(crate) fn find_date_order(
+        &mut self,
+        columns: &[&str],
+        parts: fn(&str) -> Vec<&str>,
+    ) -> Result<(), Error> {
+        // What the heading says outranks what the dates show.
+        let mut decided = self.order.map(|order| (order, self.body.line.saturating_sub(1)));
+        self.for_each(|row| {
+            for column in columns {
+                let Some(cell) = row.cell(column) else { continue };
+                for order in parts(cell).into_iter().filter_map(|part| read_date(part).ok()?.order()) {
+                    match decided {
+                        None => decided = Some((order, row.line)),
+                        Some((earlier, at)) if order != earlier => {
+                            let problem = format!("day and month in another order than in line {at}");
+                            let mend = "write every date year first, as in 2026-03-31";
+                            return Err(row.error(column, problem, "one order in the whole file", mend));
+                        }
+                        Some(_) => {}
+                    }
+                }
+            }
+            Ok(())
+        })?;
+        self.order = decided.map(|(order, _)| order);
+        Ok(())
+    }
+
+    /// The text, for errors found later.
+    pub(crate) fn into_text(self) -> String {
+        self.text.into_owned()
+    }
+}
+
+/// What is said of a squad, journal or other table of so many bytes, which is beyond [`MAX_TABLE_BYTES`].
+pub fn too_large(name: &str, bytes: u64) -> Error {
+    too_large_of(ErrorKind::TooLarge, name, bytes)
+}
+
+fn too_large_of(kind: ErrorKind, name: &str, bytes: u64) -> Error {
+    let flaw = Flaw::new(
+        0..0,
+        format!("a table of {} MiB", bytes >> 20),
+        format!("at most {} MiB: a larger one is not read", MAX_TABLE_BYTES >> 20),
+        "keep the rows of this squad and season only",
+    );
+    Error::new(kind, name, "", flaw)
+}
+
+impl Row<'_> {
+    /// A cell; `None` where the column is absent or the cell is empty.
+    pub(crate) fn cell(&self, column: &str) -> Option<&str> {
+        let index = *self.sheet.columns.get(column)?;
+        self.cells.get(index).map(|cell| cell.text.as_ref()).filter(|cell| !cell.is_empty())
+    }
+
+    /// The bytes of the text in which a cell stands, the first cell's where it is absent.
+    pub(crate) fn span(&self, column: &str) -> Range<usize> {
+        let cell = self.sheet.columns.get(column).and_then(|index| self.cells.get(*index));
+        cell.or(self.cells.first()).map_or(0..0, |cell| cell.span.clone())
+    }
+
+    /// An error about one cell.
+    pub(crate) fn error(&self, column: &str, problem: String, expected: &str, mend: &str) -> Error {
+        self.sheet.error(Flaw::new(self.span(column), problem, expected, mend))
+    }
+
     /// A yes or no.
-    pub(crate) fn flag(&self, row: usize, column: &str) -> Result<Option<bool>, Error> {
-        let Some(cell) = self.cell(row, column) else { return Ok(None) };
+    pub(crate) fn flag(&self, column: &str) -> Result<Option<bool>, Error> {
+        let Some(cell) = self.cell(column) else { return Ok(None) };
         match cell.to_lowercase().as_str() {
             "yes" | "y" | "true" | "1" | "x" => Ok(Some(true)),
             "no" | "n" | "false" | "0" | "-" => Ok(Some(false)),
-            _ => Err(self.cell_error(
-                row,
-                column,
-                format!("{column} is \"{cell}\""),
-                "yes or no",
-                "write yes or no",
-            )),
+            _ => Err(self.error(column, format!("{column} is \"{cell}\""), "yes or no", "write yes or no")),
         }
     }
 
     /// A number within limits. A decimal comma is read where the comma does not separate the cells.
-    pub(crate) fn number(&self, row: usize, column: &str, limits: (f64, f64)) -> Result<Option<f64>, Error> {
-        let Some(cell) = self.cell(row, column) else { return Ok(None) };
+    pub(crate) fn number(&self, column: &str, limits: (f64, f64)) -> Result<Option<f64>, Error> {
+        let Some(cell) = self.cell(column) else { return Ok(None) };
         let (low, high) = limits;
         match cell.replace(',', ".").parse::<f64>() {
             Ok(number) if (low..=high).contains(&number) => Ok(Some(number)),
             _ => {
                 let expected = format!("a number from {low} to {high}, or nothing");
                 let mend = "write the number without unit, or leave the cell empty";
-                Err(self.cell_error(row, column, format!("{column} is \"{cell}\""), &expected, mend))
+                Err(self.error(column, format!("{column} is \"{cell}\""), &expected, mend))
             }
         }
-    }
-
-    /// Finds the order of day and month from all cells of a date column: the dates that leave one reading decide.
-    pub(crate) fn find_date_order(&mut self, column: &str) -> Result<(), Error> {
-        let mut decided: Option<(Order, usize)> = None;
-        for row in self.rows() {
-            let Some(Ok(order)) = self.cell(row, column).map(read_date).map(|date| date.map(Written::order))
-            else {
-                continue;
-            };
-            match (order, decided) {
-                (Some(order), None) => decided = Some((order, row)),
-                (Some(order), Some((earlier, at))) if order != earlier => {
-                    let problem = format!("day and month in another order than in line {}", self.line(at));
-                    let mend = "write every date year first, as in 2026-03-31";
-                    return Err(self.cell_error(row, column, problem, "one order in the whole file", mend));
-                }
-                _ => {}
-            }
-        }
-        self.order = decided.map(|(order, _)| order);
-        Ok(())
     }
 
     /// A date.
-    pub(crate) fn date(&self, row: usize, column: &str) -> Result<Option<NaiveDate>, Error> {
-        let Some(cell) = self.cell(row, column) else { return Ok(None) };
+    pub(crate) fn date(&self, column: &str) -> Result<Option<NaiveDate>, Error> {
+        self.cell(column).map(|cell| self.date_in(column, cell)).transpose()
+    }
+
+    /// A date that stands in a cell, perhaps beside other things.
+    pub(crate) fn date_in(&self, column: &str, written: &str) -> Result<NaiveDate, Error> {
         const ISO: &str = "a date, year first, as in 2026-03-31";
-        let refuse = |problem: String, mend: &str| Err(self.cell_error(row, column, problem, ISO, mend));
-        match read_date(cell) {
-            Ok(written) => match written.resolve(self.order) {
-                Some(date) => Ok(Some(date)),
-                None if self.order.is_none() => refuse(
-                    format!("\"{cell}\" can be read day first or month first"),
-                    "write it year first: no date in this file shows which order is meant",
+        let refuse = |problem: String, mend: &str| Err(self.error(column, problem, ISO, mend));
+        let order = self.sheet.order;
+        match read_date(written) {
+            Ok(date) => match date.resolve(order) {
+                Some(date) => Ok(date),
+                None if order.is_none() => refuse(
+                    format!("\"{written}\" can be read day first or month first"),
+                    "write it year first, or say the order once in the heading: date (day first)",
                 ),
                 None => {
-                    refuse(format!("\"{cell}\" is no day of the calendar"), "check the day and the month")
+                    refuse(format!("\"{written}\" is no day of the calendar"), "check the day and the month")
                 }
             },
-            Err(Unreadable::NoSuchDay) => {
-                refuse(format!("\"{cell}\" is no day of the calendar"), "check the day and the month")
+            Err(flaw) => {
+                let (problem, mend) = flaw.said(written);
+                refuse(problem, mend)
             }
-            Err(Unreadable::ShortYear) => {
-                refuse(format!("\"{cell}\" has no year of four digits"), "write the year in full and first")
-            }
-            Err(Unreadable::Serial) => refuse(
-                format!("\"{cell}\" is a bare number"),
-                "format the column as a date in the spreadsheet and save it again",
-            ),
-            Err(Unreadable::NoDate) => refuse(format!("\"{cell}\" is no date"), "write it as 2026-03-31"),
         }
     }
 }
@@ -314,12 +435,65 @@ fn guess_separator(text: &str) -> char {
     }
 }
 
+/// A heading without the order of day and month that it may say, `date (day first)` or `date (dd/mm/yyyy)`, and that order.
+fn heading_and_order(cell: &str) -> (String, Option<Order>) {
+    let whole = heading(cell);
+    const SAID: [(&str, Order); 6] = [
+        ("_day_first", Order::DayFirst),
+        ("_month_first", Order::MonthFirst),
+        ("_dd_mm_yyyy", Order::DayFirst),
+        ("_mm_dd_yyyy", Order::MonthFirst),
+        ("_d_m_y", Order::DayFirst),
+        ("_m_d_y", Order::MonthFirst),
+    ];
+    let said = SAID.into_iter().find_map(|(end, order)| Some((whole.strip_suffix(end)?.to_owned(), order)));
+    said.map_or((whole, None), |(heading, order)| (heading, Some(order)))
+}
+
+/// The column that a heading near its name may have meant.
+///
+/// A scale in a name does not count (`pain` is near `pain_0_10`), other words for it do, and so do slips of the pen.
+fn meant_heading(heading: &str, known: impl Iterator<Item = &'static str> + Clone) -> Option<&'static str> {
+    let letters = |name: &str| {
+        let is_scale = |word: &str| word == "to" || word.chars().all(|c| c.is_ascii_digit());
+        let words = name.split('_').filter(|word| !is_scale(word));
+        words.collect::<Vec<_>>().join("_")
+    };
+    let said = letters(heading);
+    if said.is_empty() {
+        return None;
+    }
+    let same = known.clone().find(|column| letters(column) == said || is_other_name(column, &said));
+    let near = || {
+        known
+            .map(|column| (strsim::normalized_damerau_levenshtein(&said, &letters(column)), column))
+            .filter(|(likeness, _)| *likeness >= HEADING_LIKENESS)
+            .max_by(|a, b| a.0.total_cmp(&b.0))
+            .map(|(_, column)| column)
+    };
+    same.or_else(near)
+}
+
+/// Normalised Damerau–Levenshtein likeness from which a heading is taken for a slip of the pen (own choice: one slip in
+/// four letters).
+const HEADING_LIKENESS: f64 = 0.7;
+
+/// Whether the list of words has a heading as another name of a column.
+fn is_other_name(column: &str, said: &str) -> bool {
+    static NAMES: LazyLock<HashMap<String, Vec<String>>> = LazyLock::new(|| {
+        let table: Option<toml::Table> = toml::from_str(include_str!("words.toml")).ok();
+        let headings = table.and_then(|table| table.get("headings").cloned());
+        headings.and_then(|headings| headings.try_into().ok()).unwrap_or_default()
+    });
+    NAMES.get(column).is_some_and(|names| names.iter().any(|name| heading(name) == said))
+}
+
 /// A column's name in the form in which names are compared: small letters, words joined by `_`.
 fn heading(cell: &str) -> String {
     let mut name = String::new();
-    for c in cell.trim().chars() {
+    for c in folded_name(cell).chars() {
         if c.is_alphanumeric() {
-            name.extend(c.to_lowercase());
+            name.push(c);
         } else if !name.is_empty() && !name.ends_with('_') {
             name.push('_');
         }
@@ -332,10 +506,22 @@ mod tests {
     use super::*;
     use proptest::prelude::*;
 
-    const KNOWN: [&str; 3] = ["athlete", "date", "note"];
+    const COLUMNS: Columns =
+        Columns { known: &["athlete", "date", "note", "pain_0_10"], required: &[&["athlete"], &["date"]] };
 
-    fn read(bytes: &[u8]) -> Result<Sheet<'static>, Error> {
-        Sheet::read(ErrorKind::Journal, "j.csv", bytes, &KNOWN, 2)
+    fn read(bytes: &[u8]) -> Result<Sheet<'_>, Error> {
+        Sheet::read(ErrorKind::Journal, "j.csv", bytes, COLUMNS)
+    }
+
+    fn dates(bytes: &[u8]) -> Result<Vec<(Option<String>, Option<NaiveDate>)>, Error> {
+        let mut sheet = read(bytes)?;
+        sheet.find_date_order(&["date"], |cell| vec![cell])?;
+        let mut dates = Vec::new();
+        sheet.for_each(|row| {
+            dates.push((row.cell("athlete").map(str::to_owned), row.date("date")?));
+            Ok(())
+        })?;
+        Ok(dates)
     }
 
     #[test]
@@ -344,61 +530,77 @@ mod tests {
             .chain("athlete\tdate\nJosé\t2026-03-02\n".encode_utf16())
             .flat_map(u16::to_le_bytes)
             .collect();
-        let texts: [&[u8]; 8] = [
+        let texts: [&[u8]; 9] = [
             "athlete,date\nJosé,2026-03-02\n".as_bytes(),
             "\u{feff}Athlete ; Date \r\n José ;2026-03-02\r\n".as_bytes(),
             "ATHLETE\tDATE\nJosé\t2026-03-02".as_bytes(),
             "sep=;\r\n\"athlete\";\"date\"\r\n\"José\";\"2026-03-02\"\r\n;;\r\n".as_bytes(),
             "\n\nathlete,date,\n\nJosé,2026-03-02,,,\n\n".as_bytes(),
             "athlete, date\n\"José\" , \"2026-03-02\"\n".as_bytes(),
+            "athlete, date,x\n\"José\" , 2026-03-02,\"a\n\"\"b\"\"\"\n".as_bytes(),
             b"athlete;date\nJos\xe9;2026-03-02\n",
             &utf16,
         ];
+        let expected = (Some("José".to_owned()), NaiveDate::from_ymd_opt(2026, 3, 2));
         for text in texts {
-            let sheet = read(text).unwrap();
-            assert_eq!((sheet.rows(), sheet.cell(0, "athlete"), sheet.notes.len()), (0..1, Some("José"), 0));
-            assert_eq!(sheet.date(0, "date").unwrap(), NaiveDate::from_ymd_opt(2026, 3, 2));
+            assert_eq!(dates(text).unwrap(), [expected.clone()]);
         }
     }
 
     #[test]
     fn a_wrong_cell_is_shown_in_its_line_with_a_caret_under_it() {
-        let text = "athlete;date;note\n\nAnna;2026-03-02;\"so; so\"\nBob; 31.2.26 ;x\n";
-        let error = read(text.as_bytes()).unwrap().date(1, "date").unwrap_err();
+        let text = "athlete;date;note\n\nAnna;2026-03-02;\"so;\nso\"\nBob; 31.2.26 ;x\n";
         assert_eq!(
-            error.to_string(),
-            "j.csv, line 4, column 6: \"31.2.26\" has no year of four digits\n  \
-             |\n4 | Bob; 31.2.26 ;x\n  |      ^^^^^^^\n\
+            dates(text.as_bytes()).unwrap_err().to_string(),
+            "j.csv, line 5, column 6: \"31.2.26\" has no year of four digits\n  \
+             |\n5 | Bob; 31.2.26 ;x\n  |      ^^^^^^^\n\
              expected: a date, year first, as in 2026-03-31\nto mend: write the year in full and first"
         );
     }
 
     #[test]
     fn ambiguous_dates_are_refused_and_clear_ones_decide_for_the_file() {
-        let dates = |text: &str| -> Result<Vec<Option<NaiveDate>>, Error> {
-            let mut sheet = read(text.as_bytes())?;
-            sheet.find_date_order("date")?;
-            sheet.rows().map(|row| sheet.date(row, "date")).collect()
-        };
-        let ambiguous = dates("athlete,date\na,03/04/2026\n").unwrap_err();
+        let ambiguous = dates(b"athlete,date\na,03/04/2026\n").unwrap_err();
         assert!(ambiguous.problem().contains("day first or month first") && ambiguous.line() == 2);
-        let decided = dates("athlete,date\na,03/04/2026\na,25/04/2026\n").unwrap();
-        assert_eq!(decided[0], NaiveDate::from_ymd_opt(2026, 4, 3));
-        let at_odds = dates("athlete,date\na,25/04/2026\na,04/25/2026\n").unwrap_err();
+        let decided = dates(b"athlete,date\na,03/04/2026\na,25/04/2026\n").unwrap();
+        assert_eq!(decided[0].1, NaiveDate::from_ymd_opt(2026, 4, 3));
+        let said = dates(b"athlete,date (month first)\na,03/04/2026\n").unwrap();
+        assert_eq!(said[0].1, NaiveDate::from_ymd_opt(2026, 3, 4));
+        let against = dates(b"athlete,date (dd/mm/yyyy)\na,03/25/2026\n").unwrap_err();
+        assert!(against.problem().contains("another order than in line 1"), "{against}");
+        let at_odds = dates(b"athlete,date\na,25/04/2026\na,04/25/2026\n").unwrap_err();
         assert!(at_odds.problem().contains("another order than in line 2") && at_odds.line() == 3);
     }
 
     #[test]
     fn a_header_that_cannot_serve_says_what_to_do() {
         assert!(read(b"").unwrap_err().problem().contains("empty table"));
-        assert!(read(b"athlet,date\n").unwrap_err().mend().contains("\"athlet\" athlete"));
-        assert!(read(b"athlete,date\na,\"2026").unwrap_err().problem().contains("never closed"));
+        assert!(read(b"athlet,date\n").unwrap_err().mend().starts_with("name it athlete"));
+        assert!(read(b"date,shoes\n").unwrap_err().mend().contains("add a column named athlete"));
+        assert!(dates(b"athlete,date\na,\"2026").unwrap_err().problem().contains("never closed"));
         assert!(read(b"athlete,date,Date\n").unwrap_err().problem().contains("second time"));
-        let sheet = read(b"athlete,date,shoes,notes\na,2026-03-02,x,y\n").unwrap();
-        assert!(
-            sheet.notes[0].contains("\"shoes\" is not known")
-                && sheet.notes[1].ends_with("did you mean note?")
-        );
+        let sheet = read(b"athlete,date,shoes,note,notes\na,2026-03-02,x,y,z\n").unwrap();
+        let notes = sheet.notes.into_sentences("j.csv");
+        assert!(notes[0].contains("\"shoes\" is not known") && notes[1].ends_with("note is there already"));
+    }
+
+    #[test]
+    fn a_heading_near_a_column_that_is_not_there_is_an_error_with_its_name() {
+        for heading in ["pain", "Pain score", "pian_0_10", "Schmerzen", "PAIN 0 to 10", "hurt"] {
+            let text = format!("athlete,date,{heading}\na,2026-03-02,3\n");
+            let error = read(text.as_bytes()).map(|sheet| sheet.columns).unwrap_err();
+            assert!(error.mend().starts_with("name it pain_0_10"), "{heading}: {error}");
+            assert_eq!((error.line(), error.column()), (1, 14));
+        }
+        for text in ["athlete,date,pain_0_10,pain where\n", "athlete,date,weather\n", "athlete,date,2026\n"] {
+            assert!(read(text.as_bytes()).is_ok(), "{text}");
+        }
+    }
+
+    #[test]
+    fn a_table_beyond_the_limit_is_refused_unread() {
+        let bytes = vec![b'x'; MAX_TABLE_BYTES as usize + 1];
+        assert!(read(&bytes).unwrap_err().problem().contains("a table of 128 MiB"));
     }
 
     proptest! {
@@ -406,13 +608,16 @@ mod tests {
         fn no_bytes_make_the_reader_panic(bytes in proptest::collection::vec(any::<u8>(), 0..80)) {
             let mut all = b"athlete,date\n".to_vec();
             all.extend(bytes);
-            if let Ok(mut sheet) = read(&all) {
-                let _ = sheet.find_date_order("date");
-                for row in sheet.rows() {
-                    let _ = sheet.date(row, "date");
-                    let _ = sheet.number(row, "note", (0.0, 10.0));
-                }
-            }
+            let _ = dates(&all);
+        }
+
+        // Whatever stands in a cell comes back out of quotes.
+        #[test]
+        fn a_cell_in_quotes_is_read_as_it_was_written(cell in "[a-z\",;\n ]{0,12}") {
+            let text = format!("athlete,date\n\"{}\",2026-03-02\n", cell.replace('"', "\"\""));
+            let read = dates(text.as_bytes()).unwrap();
+            let expected = Some(cell.trim().to_owned()).filter(|cell| !cell.is_empty());
+            prop_assert_eq!(read, vec![(expected, NaiveDate::from_ymd_opt(2026, 3, 2))]);
         }
     }
 }

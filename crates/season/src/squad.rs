@@ -1,30 +1,52 @@
 //! The squad file: who is in the squad, which plan each follows and what is known of each.
 
+use std::collections::HashMap;
+
 use chrono::NaiveDate;
 
 use crate::Error;
-use crate::error::{ErrorKind, suggestion};
-use crate::sheet::Sheet;
+use crate::error::{ErrorKind, nearest};
+use crate::folder_pattern::{FolderPattern, folded_path};
+use crate::name::{composed, folded_name};
+use crate::sheet::{Columns, Row, Sheet};
+use crate::wording::list;
 use crate::zone::Zone;
 
-const COLUMNS: [&str; 10] = [
-    "athlete",
-    "folder",
-    "plan",
-    "start",
-    "birth_year",
-    "resting_hr_bpm",
-    "max_hr_bpm",
-    "time_zone",
-    "screened",
-    "pulse_medicine",
-];
+const COLUMNS: Columns = Columns {
+    known: &[
+        "athlete",
+        "also",
+        "folder",
+        "plan",
+        "start",
+        "joined",
+        "left",
+        "away",
+        "group",
+        "goal_m",
+        "birth_year",
+        "resting_hr_bpm",
+        "max_hr_bpm",
+        "time_zone",
+        "screened",
+        "pulse_medicine",
+    ],
+    required: &[&["athlete", "group"]],
+};
+/// Columns that a row of a group may fill.
+const GROUP_COLUMNS: [&str; 7] = ["group", "plan", "start", "joined", "left", "away", "goal_m"];
 /// Years of birth that are believed (own choice).
 const BIRTH_YEARS: (f64, f64) = (1900.0, 2100.0);
 /// Resting heart rates that are believed, in beats per minute (own choice).
 const RESTING_HR_BPM: (f64, f64) = (25.0, 120.0);
 /// Largest heart rates that are believed, in beats per minute (own choice).
 const MAX_HR_BPM: (f64, f64) = (100.0, 240.0);
+/// Goals that are believed, in metres (own choice: below, kilometres were meant).
+const GOAL_M: (f64, f64) = (100.0, 100_000.0);
+/// Parts several names, folders or absences in one cell.
+const BAR: char = '|';
+/// Likeness from which a word after an absence is a slip for one of the two that have a meaning (own choice).
+const RETURN_LIKENESS: f64 = 0.75;
 
 /// A plan that an athlete follows from a day on.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -35,15 +57,56 @@ pub struct Assignment {
     pub start: Option<NaiveDate>,
 }
 
+/// What happens to the plan after an absence.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum AfterAway {
+    /// The athlete goes on where they left off: the plan waited.
+    GoOn,
+    /// The athlete joins the others again: the plan went on.
+    Rejoin,
+}
+
+/// Days on which nothing falls due for an athlete.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Away {
+    /// First day.
+    pub from: NaiveDate,
+    /// Last day.
+    pub to: NaiveDate,
+    /// Why, as written.
+    pub reason: Option<Box<str>>,
+    /// What follows, where the coach said so; else the recordings say.
+    pub then: Option<AfterAway>,
+}
+
+impl Away {
+    /// Whether a day lies in it.
+    pub fn holds(&self, day: NaiveDate) -> bool {
+        (self.from..=self.to).contains(&day)
+    }
+}
+
 /// One athlete of the squad file.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Athlete {
     /// The name in every table.
     pub name: String,
-    /// Folder of the recordings below the audited folder, with `/`; the name where none is given.
-    pub folder: String,
+    /// Other names of the same person.
+    pub also: Vec<String>,
+    /// Where the recordings lie below the audited folder; empty for the folders named as the athlete.
+    pub folders: Vec<FolderPattern>,
     /// The plans, in order of their starts: one, or more where the plan was switched.
     pub assignments: Vec<Assignment>,
+    /// The first day on which a session may fall due.
+    pub joined: Option<NaiveDate>,
+    /// The last day on which a session may fall due.
+    pub left: Option<NaiveDate>,
+    /// Absences, in order of their first days.
+    pub away: Vec<Away>,
+    /// The group, as written.
+    pub group: Option<String>,
+    /// Metres to be run without a break.
+    pub goal_m: Option<f64>,
     /// Year of birth.
     pub birth_year: Option<i32>,
     /// Heart rate at rest in beats per minute.
@@ -58,22 +121,50 @@ pub struct Athlete {
     pub pulse_medicine: Option<bool>,
 }
 
+impl Athlete {
+    /// The name and the other names.
+    pub fn names(&self) -> impl Iterator<Item = &str> {
+        std::iter::once(self.name.as_str()).chain(self.also.iter().map(String::as_str))
+    }
+
+    /// Whether sessions may fall due for the athlete on a day, as far as the squad file says.
+    pub fn is_there(&self, day: NaiveDate) -> bool {
+        self.joined.is_none_or(|joined| joined <= day)
+            && self.left.is_none_or(|left| day <= left)
+            && !self.away.iter().any(|away| away.holds(day))
+    }
+}
+
 /// A squad file.
 ///
-/// An athlete who switched plans has one row for each plan, the later ones with their `start`.
+/// An athlete who switched plans has one row for each plan, the later ones with their `start`. A row with a group and
+/// without an athlete holds for all of that group; an athlete's own cell outranks it.
 ///
 /// ```
 /// use boutwise_season::Squad;
 /// let squad = Squad::read("Athlete; plan; start\nMira; spring.toml; 2026-03-02\n".as_bytes(), "squad.csv").unwrap();
-/// assert_eq!(squad.athletes[0].folder, "Mira");
 /// assert_eq!(squad.athlete_of("mira/2026-03-02.gpx").unwrap().name, "Mira");
 /// ```
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Squad {
     /// The athletes, in the order of the file.
     pub athletes: Vec<Athlete>,
+    /// The groups, as the file first writes them.
+    pub groups: Vec<String>,
     /// What was odd in the file, in sentences.
     pub notes: Vec<String>,
+    /// Athletes by each of their folded names.
+    by_name: HashMap<Box<str>, u32>,
+    /// Athletes by each folded folder without `*` and `?`.
+    by_folder: HashMap<Box<str>, u32>,
+    /// The other folders.
+    patterns: Vec<(FolderPattern, u32)>,
+}
+
+/// A row of the file, before the rows are joined.
+struct Written {
+    athlete: Athlete,
+    line: usize,
 }
 
 impl Squad {
@@ -82,81 +173,159 @@ impl Squad {
     /// # Errors
     ///
     /// The first cell that can't be read, with line, caret and how to mend it: a wrong number, an ambiguous date,
-    /// an unknown time zone, two rows for one athlete that contradict each other.
+    /// an unknown time zone, one name or folder of two athletes, two rows for one athlete that contradict each other, a
+    /// heading that is near a known one, a file beyond [`MAX_TABLE_BYTES`](crate::MAX_TABLE_BYTES).
     pub fn read(bytes: &[u8], name: &str) -> Result<Self, Error> {
-        let mut sheet = Sheet::read(ErrorKind::Squad, name, bytes, &COLUMNS, 1)?;
-        sheet.find_date_order("start")?;
-        let mut squad = Self { athletes: Vec::new(), notes: std::mem::take(&mut sheet.notes) };
-        let mut lines: Vec<usize> = Vec::new();
-        for row in sheet.rows() {
-            let athlete = read_athlete(&sheet, row)?;
-            match squad.athletes.iter().position(|earlier| same_name(&earlier.name, &athlete.name)) {
-                None => {
-                    if let Some(twin) = squad.athletes.iter().position(|other| other.folder == athlete.folder)
-                    {
-                        let problem = format!("the folder of the athlete in line {}", lines[twin]);
-                        let mend = "give each athlete a folder of their own";
-                        return Err(sheet.cell_error(row, "folder", problem, "a folder of its own", mend));
-                    }
-                    lines.push(sheet.line(row));
-                    squad.athletes.push(athlete);
-                }
-                Some(at) => {
-                    if join(&mut squad.athletes[at], &athlete) {
-                        let line = sheet.line(row);
-                        squad
-                            .notes
-                            .push(format!("{name}, line {line}: the same as line {}, read once", lines[at]));
-                    } else if !is_switch(&squad.athletes[at], &athlete) {
-                        return Err(sheet.cell_error(
-                            row,
-                            "athlete",
-                            format!("\"{}\" stands in line {} already, with other values", athlete.name, lines[at]),
-                            "one row for each athlete, or for a switched plan another plan with its later start",
-                            "take one of the rows out, or fill in plan and start of the later plan",
-                        ));
-                    } else {
-                        squad.athletes[at].assignments.extend(athlete.assignments);
-                    }
+        let mut sheet = Sheet::read(ErrorKind::Squad, name, bytes, COLUMNS)?;
+        sheet.find_date_order(&["start", "joined", "left", "away"], dates_in)?;
+        let mut notes = std::mem::take(&mut sheet.notes);
+        let mut squad = Self::default();
+        let mut lines: Vec<u32> = Vec::new();
+        let mut groups: HashMap<Box<str>, (Option<Written>, String)> = HashMap::new();
+        let mut zones: HashMap<String, Zone> = HashMap::new();
+        sheet.for_each(|row| {
+            let written = read_row(row, &mut zones)?;
+            if let Some(group) = &written.group {
+                let known = groups.entry(folded_name(group).into()).or_insert((None, group.clone()));
+                if written.name.is_empty() {
+                    join_group(row, &mut known.0, written)?;
+                    return Ok(());
                 }
             }
+            let folded: Box<str> = folded_name(&written.name).into();
+            let Some(&at) = squad.by_name.get(&folded) else {
+                return squad.add(row, written, &mut lines);
+            };
+            let known = &mut squad.athletes[at as usize];
+            let first = lines[at as usize];
+            if folded_name(&known.name) != *folded {
+                return Err(row.error(
+                    "athlete",
+                    format!("\"{}\" is another name of {} in line {first}", written.name, known.name),
+                    "names of one person only",
+                    "take the name out of `also` there, or this row out",
+                ));
+            }
+            if join(known, &written) {
+                notes.push(|| format!("{name}, line {}: the same as line {first}, read once", row.line));
+            } else if is_switch(known, &written) && complete(known, &written) {
+                known.assignments.extend(written.assignments);
+            } else {
+                return Err(row.error(
+                    "athlete",
+                    format!("\"{}\" stands in line {first} already, with other values", written.name),
+                    "one row for each athlete, or for a switched plan another plan with its later start",
+                    "take one of the rows out, or fill in plan and start of the later plan and nothing that differs",
+                ));
+            }
+            Ok(())
+        })?;
+        squad.groups = groups.values().map(|(_, written)| written.clone()).collect();
+        squad.groups.sort();
+        for athlete in &mut squad.athletes {
+            let group = athlete.group.as_deref().and_then(|group| groups.get(folded_name(group).as_str()));
+            if let Some((Some(group), _)) = group {
+                fill_in(athlete, &group.athlete);
+            }
         }
+        squad.notes = notes.into_sentences(name);
         Ok(squad)
     }
 
-    /// The athlete whose folder holds a path below the audited folder; the deepest folder wins. Case is free.
-    pub fn athlete_of(&self, path: &str) -> Option<&Athlete> {
-        let path = path.to_lowercase();
-        self.athletes
-            .iter()
-            .filter(|athlete| {
-                let folder = athlete.folder.to_lowercase();
-                path.strip_prefix(&folder).is_some_and(|rest| rest.is_empty() || rest.starts_with('/'))
-            })
-            .max_by_key(|athlete| athlete.folder.len())
+    /// Adds an athlete whose name is new.
+    fn add(&mut self, row: &Row<'_>, athlete: Athlete, lines: &mut Vec<u32>) -> Result<(), Error> {
+        let index = u32::try_from(self.athletes.len()).unwrap_or(u32::MAX);
+        for (column, name) in
+            athlete.names().zip(0..).map(|(name, at)| (["athlete", "also"][at.min(1)], name))
+        {
+            match self.by_name.insert(folded_name(name).into(), index) {
+                Some(other) if other != index => {
+                    let problem =
+                        format!("\"{name}\" is a name of the athlete in line {}", lines[other as usize]);
+                    let mend = "give each name to one person";
+                    return Err(row.error(column, problem, "a name that nobody else has", mend));
+                }
+                _ => {}
+            }
+        }
+        for pattern in &athlete.folders {
+            if !pattern.is_literal() {
+                self.patterns.push((pattern.clone(), index));
+            } else if let Some(twin) = self.by_folder.insert(pattern.text().into(), index)
+                && twin != index
+            {
+                let problem = format!("the folder of the athlete in line {}", lines[twin as usize]);
+                let mend = "give each athlete a folder of their own";
+                return Err(row.error("folder", problem, "a folder of its own", mend));
+            }
+        }
+        lines.push(u32::try_from(row.line).unwrap_or(u32::MAX));
+        self.athletes.push(athlete);
+        Ok(())
     }
 
-    /// The athlete of a name, whatever its case.
+    /// The athlete whose folder holds a path below the audited folder, composition and case of letters being free.
+    ///
+    /// The folder with the most parts wins, then the one with the most characters that are no `*` or `?`, then the first
+    /// of the file. An athlete without `folder` has those that bear one of their names.
+    pub fn athlete_of(&self, path: &str) -> Option<&Athlete> {
+        self.claims(path).into_iter().next()
+    }
+
+    /// The athletes whose folders hold a path equally exactly: none, one, or several who can't be told apart by it.
+    pub fn claims(&self, path: &str) -> Vec<&Athlete> {
+        let path = folded_path(path);
+        let mut claims: Vec<(crate::folder_pattern::Exactness, u32)> = Vec::new();
+        let ends = path.match_indices('/').map(|(at, _)| at).chain([path.len()]);
+        for (parts, end) in ends.enumerate() {
+            let folder = &path[..end];
+            let claim = FolderPattern::new(folder).map(|folder| folder.exactness());
+            let named = self.by_folder.get(folder).copied().or_else(|| {
+                let athlete = self.by_name.get(folder).copied().filter(|_| parts == 0)?;
+                self.athletes[athlete as usize].folders.is_empty().then_some(athlete)
+            });
+            claims.extend(claim.zip(named));
+        }
+        let matching = self.patterns.iter().filter(|(pattern, _)| pattern.holds(&path));
+        claims.extend(matching.map(|(pattern, athlete)| (pattern.exactness(), *athlete)));
+        let Some(best) = claims.iter().map(|(exactness, _)| *exactness).max() else { return Vec::new() };
+        claims.retain(|(exactness, _)| *exactness == best);
+        let mut athletes: Vec<u32> = claims.into_iter().map(|(_, athlete)| athlete).collect();
+        athletes.sort_unstable();
+        athletes.dedup();
+        athletes.into_iter().map(|athlete| &self.athletes[athlete as usize]).collect()
+    }
+
+    /// The athlete of a name or other name, whatever its case and composition.
     pub fn athlete(&self, name: &str) -> Option<&Athlete> {
-        self.athletes.iter().find(|athlete| same_name(&athlete.name, name))
+        self.by_name.get(folded_name(name).as_str()).map(|index| &self.athletes[*index as usize])
     }
 
     /// A sentence for each athlete of the squad file of whom there is no recording, and for each folder that the
     /// squad file does not know. `recorded` are the athletes that the folders name.
     pub fn compare<'a>(&self, recorded: impl IntoIterator<Item = &'a str>) -> Vec<String> {
         let recorded: Vec<&str> = recorded.into_iter().collect();
-        let silent = self
-            .athletes
-            .iter()
-            .filter(|athlete| !recorded.iter().any(|name| same_name(name, &athlete.name)))
-            .map(|athlete| {
-                format!(
-                    "{}: in the squad file, but no recording was found in \"{}\"",
-                    athlete.name, athlete.folder
-                )
-            });
+        let folded: std::collections::HashSet<String> =
+            recorded.iter().map(|name| folded_name(name)).collect();
+        let silent =
+            self.athletes.iter().filter(|athlete| !folded.contains(&folded_name(&athlete.name))).map(
+                |athlete| {
+                    let places: Vec<&str> = if athlete.folders.is_empty() {
+                        athlete.names().collect()
+                    } else {
+                        athlete.folders.iter().map(FolderPattern::text).collect()
+                    };
+                    let places: Vec<String> = places.iter().map(|place| format!("\"{place}\"")).collect();
+                    format!(
+                        "{}: in the squad file, but no recording was found in {}",
+                        athlete.name,
+                        list(&places)
+                    )
+                },
+            );
         let strangers = recorded.iter().filter(|name| self.athlete(name).is_none()).map(|name| {
-            let meant = suggestion(name, self.athletes.iter().map(|athlete| athlete.name.as_str()))
+            let meant = nearest(name, self.athletes.iter().flat_map(Athlete::names), 1)
+                .first()
                 .map_or(String::new(), |meant| format!("; did you mean {meant}?"));
             format!("{name}: recordings, but no row in the squad file{meant}")
         });
@@ -164,66 +333,258 @@ impl Squad {
     }
 }
 
-/// Whether two names are the same but for case and spaces around them.
-pub(crate) fn same_name(a: &str, b: &str) -> bool {
-    a.trim().to_lowercase() == b.trim().to_lowercase()
+/// The dates that a cell of the squad file holds.
+fn dates_in(cell: &str) -> Vec<&str> {
+    cell.split(BAR).flat_map(|part| part.split("..")).map(|part| leading_date(part).0).collect()
 }
 
-fn read_athlete(sheet: &Sheet<'_>, row: usize) -> Result<Athlete, Error> {
-    let Some(name) = sheet.cell(row, "athlete") else {
-        let mend = "fill in the name, or take the row out";
-        return Err(sheet.cell_error(row, "athlete", "a row without athlete".into(), "a name", mend));
-    };
-    let folder = match sheet.cell(row, "folder") {
-        None => name.to_owned(),
-        Some(folder) => {
-            let folder = folder.replace('\\', "/");
-            let folder = folder.trim_start_matches("./").trim_matches('/').to_owned();
-            if folder.split('/').any(|part| part == "..") {
-                let mend = "name the folder as seen from the audited folder";
-                let problem = "a folder outside the audited folder".into();
-                return Err(sheet.cell_error(row, "folder", problem, "a folder below it", mend));
-            }
-            folder
+/// The date that a text begins with, and what follows it.
+fn leading_date(text: &str) -> (&str, &str) {
+    let text = text.trim();
+    let ends = text.match_indices([' ', ',']).map(|(at, _)| at).chain([text.len()]);
+    // A date may hold spaces and commas (2 Mar 2026); four fields are more than any has.
+    let candidates: Vec<usize> = ends.filter(|end| !text[..*end].is_empty()).take(4).collect();
+    let date = candidates.iter().copied().find(|end| crate::date::read_date(&text[..*end]).is_ok());
+    let end = date.or(candidates.first().copied()).unwrap_or(0);
+    (&text[..end], &text[end..])
+}
+
+fn read_row(row: &Row<'_>, zones: &mut HashMap<String, Zone>) -> Result<Athlete, Error> {
+    let name = row.cell("athlete").map(composed).unwrap_or_default().into_owned();
+    let group = row.cell("group").map(|group| composed(group).into_owned());
+    if name.is_empty() {
+        if group.is_none() {
+            let mend = "fill in the name, or take the row out";
+            let problem = "a row without athlete".into();
+            return Err(row.error("athlete", problem, "a name, or a group for the row of a group", mend));
         }
-    };
-    let max_hr_bpm = sheet.number(row, "max_hr_bpm", MAX_HR_BPM)?;
-    let resting_hr_bpm = sheet.number(row, "resting_hr_bpm", RESTING_HR_BPM)?;
+        let of_one = COLUMNS.known.iter().find(|column| {
+            **column != "athlete" && !GROUP_COLUMNS.contains(column) && row.cell(column).is_some()
+        });
+        if let Some(column) = of_one {
+            let problem = format!("{column} in the row of a group");
+            let expected = format!("in such a row only {}", GROUP_COLUMNS.join(", "));
+            let mend = "empty the cell, or fill in the athlete";
+            return Err(row.error(column, problem, &expected, mend));
+        }
+    }
+    let max_hr_bpm = row.number("max_hr_bpm", MAX_HR_BPM)?;
+    let resting_hr_bpm = row.number("resting_hr_bpm", RESTING_HR_BPM)?;
     if let (Some(rest), Some(max)) = (resting_hr_bpm, max_hr_bpm)
         && rest >= max
     {
         let problem = format!("a resting heart rate of {rest} and a largest of {max}");
         let mend = "check the two columns: they may be swapped";
-        return Err(sheet.cell_error(row, "resting_hr_bpm", problem, "resting below largest", mend));
+        return Err(row.error("resting_hr_bpm", problem, "resting below largest", mend));
     }
-    let time_zone =
-        match sheet.cell(row, "time_zone") {
-            None => None,
-            Some(cell) => Some(Zone::find(cell).map_err(|flaw| {
-                sheet.cell_error(row, "time_zone", flaw.problem, &flaw.expected, &flaw.mend)
-            })?),
-        };
+    let (joined, left) = (row.date("joined")?, row.date("left")?);
+    if let (Some(joined), Some(left)) = (joined, left)
+        && joined > left
+    {
+        let problem = format!("left on {left}, before joining on {joined}");
+        return Err(row.error("left", problem, "a day after joined", "check the two days"));
+    }
     Ok(Athlete {
-        name: name.to_owned(),
-        folder,
+        also: read_also(row, &name),
+        folders: read_folders(row)?,
         assignments: vec![Assignment {
-            plan: sheet.cell(row, "plan").map(str::to_owned),
-            start: sheet.date(row, "start")?,
+            plan: row.cell("plan").map(str::to_owned),
+            start: row.date("start")?,
         }],
-        birth_year: sheet.number(row, "birth_year", BIRTH_YEARS)?.map(|year| year as i32),
+        joined,
+        left,
+        away: read_away(row)?,
+        group,
+        goal_m: read_goal(row)?,
+        birth_year: row.number("birth_year", BIRTH_YEARS)?.map(|year| year as i32),
         resting_hr_bpm,
         max_hr_bpm,
-        time_zone,
-        screened: sheet.flag(row, "screened")?,
-        pulse_medicine: sheet.flag(row, "pulse_medicine")?,
+        time_zone: row.cell("time_zone").map(|cell| read_zone(row, cell, zones)).transpose()?,
+        screened: row.flag("screened")?,
+        pulse_medicine: row.flag("pulse_medicine")?,
+        name,
     })
 }
 
+fn read_goal(row: &Row<'_>) -> Result<Option<f64>, Error> {
+    let kilometres = row.cell("goal_m").and_then(|cell| {
+        let number =
+            cell.to_lowercase().trim_end_matches("km").trim().replace(',', ".").parse::<f64>().ok()?;
+        (number > 0.0 && number < GOAL_M.0).then_some(number)
+    });
+    match kilometres {
+        Some(km) => Err(row.error(
+            "goal_m",
+            format!("a goal of {}", row.cell("goal_m").unwrap_or_default()),
+            "the distance to be run without a break, in metres",
+            &format!("write {:.0}", km * 1000.0),
+        )),
+        None => row.number("goal_m", GOAL_M),
+    }
+}
+
+fn read_also(row: &Row<'_>, name: &str) -> Vec<String> {
+    let mut seen = vec![folded_name(name)];
+    let mut also = Vec::new();
+    for other in row.cell("also").into_iter().flat_map(|cell| cell.split(BAR)) {
+        let folded = folded_name(other);
+        if !folded.is_empty() && !seen.contains(&folded) {
+            seen.push(folded);
+            also.push(composed(other.trim()).into_owned());
+        }
+    }
+    also
+}
+
+fn read_folders(row: &Row<'_>) -> Result<Vec<FolderPattern>, Error> {
+    let mut folders = Vec::new();
+    for written in row.cell("folder").into_iter().flat_map(|cell| cell.split(BAR)) {
+        if written.trim().is_empty() {
+            continue;
+        }
+        let Some(pattern) = FolderPattern::new(written) else {
+            let problem = format!("\"{}\" is no folder below the audited folder", written.trim());
+            let mend = "name the folder as seen from the audited folder";
+            return Err(row.error("folder", problem, "a folder below it", mend));
+        };
+        if !folders.contains(&pattern) {
+            folders.push(pattern);
+        }
+    }
+    Ok(folders)
+}
+
+fn read_away(row: &Row<'_>) -> Result<Vec<Away>, Error> {
+    const FORM: &str = "days as 2026-10-12..2026-10-25, several parted by |";
+    let mut absences = Vec::new();
+    for written in row.cell("away").into_iter().flat_map(|cell| cell.split(BAR)) {
+        let written = written.trim();
+        if written.is_empty() {
+            continue;
+        }
+        let Some((first, rest)) = written.split_once("..") else {
+            let (day, rest) = leading_date(written);
+            let mend = format!("write {day}..{day}{rest} for one day");
+            return Err(row.error("away", format!("\"{written}\" has no .. between two days"), FORM, &mend));
+        };
+        let (last, rest) = leading_date(rest.trim_start_matches('.'));
+        let (from, to) = (row.date_in("away", first.trim())?, row.date_in("away", last)?);
+        if from > to {
+            let problem = format!("away from {from} to {to}, which is earlier");
+            return Err(row.error("away", problem, FORM, "write the first day first"));
+        }
+        let (reason, then) = read_reason(row, rest)?;
+        absences.push(Away { from, to, reason: reason.map(Into::into), then });
+    }
+    absences.sort_by_key(|away| (away.from, away.to));
+    Ok(absences)
+}
+
+/// The reason of an absence and what follows it: `injured, rejoin`.
+fn read_reason<'t>(row: &Row<'_>, rest: &'t str) -> Result<(Option<&'t str>, Option<AfterAway>), Error> {
+    let rest = rest.trim_matches([' ', ',', ';']);
+    let (before, last) = rest.rsplit_once([',', ';']).unwrap_or(("", rest));
+    let word = folded_name(&last.replace('-', " "));
+    let then = match word.as_str() {
+        "go on" => AfterAway::GoOn,
+        "rejoin" => AfterAway::Rejoin,
+        _ => {
+            let meant = ["go on", "rejoin"]
+                .into_iter()
+                .find(|meant| strsim::normalized_damerau_levenshtein(&word, meant) >= RETURN_LIKENESS);
+            return match meant {
+                Some(meant) => Err(row.error(
+                    "away",
+                    format!("\"{}\" after an absence", last.trim()),
+                    "go on or rejoin, or a reason",
+                    &format!("write {meant}"),
+                )),
+                None => Ok((Some(rest).filter(|reason| !reason.is_empty()), None)),
+            };
+        }
+    };
+    Ok((Some(before.trim()).filter(|reason| !reason.is_empty()), Some(then)))
+}
+
+fn read_zone(row: &Row<'_>, cell: &str, zones: &mut HashMap<String, Zone>) -> Result<Zone, Error> {
+    if let Some(zone) = zones.get(cell) {
+        return Ok(*zone);
+    }
+    let zone =
+        Zone::find(cell).map_err(|flaw| row.error("time_zone", flaw.problem, &flaw.expected, &flaw.mend))?;
+    zones.insert(cell.to_owned(), zone);
+    Ok(zone)
+}
+
+/// Joins a row of a group with an earlier one: a repeat or a switched plan.
+fn join_group(row: &Row<'_>, known: &mut Option<Written>, written: Athlete) -> Result<(), Error> {
+    match known {
+        None => *known = Some(Written { athlete: written, line: row.line }),
+        Some(known) if join(&known.athlete, &written) => {}
+        Some(known) if is_switch(&known.athlete, &written) => {
+            known.athlete.assignments.extend(written.assignments);
+        }
+        Some(known) => {
+            let group = written.group.unwrap_or_default();
+            return Err(row.error(
+                "group",
+                format!("the group \"{group}\" stands in line {} already, with other values", known.line),
+                "one row for each group, or for a switched plan another plan with its later start",
+                "take one of the rows out, or fill in plan and start of the later plan",
+            ));
+        }
+    }
+    Ok(())
+}
+
+/// Gives an athlete what their group has and they have not.
+fn fill_in(athlete: &mut Athlete, group: &Athlete) {
+    let own = &mut athlete.assignments;
+    if own.iter().all(|assignment| *assignment == Assignment::default()) {
+        own.clone_from(&group.assignments);
+    } else if let (Some(first), Some(of_group)) = (own.first_mut(), group.assignments.first()) {
+        first.plan = first.plan.take().or_else(|| of_group.plan.clone());
+        first.start = first.start.or(of_group.start);
+    }
+    athlete.joined = athlete.joined.or(group.joined);
+    athlete.left = athlete.left.or(group.left);
+    if athlete.away.is_empty() {
+        athlete.away.clone_from(&group.away);
+    }
+    athlete.goal_m = athlete.goal_m.or(group.goal_m);
+}
+
 /// Whether a later row only repeats what is known.
-fn join(known: &mut Athlete, row: &Athlete) -> bool {
-    let alike = Athlete { name: known.name.clone(), assignments: row.assignments.clone(), ..known.clone() };
-    let row_named = Athlete { name: known.name.clone(), ..row.clone() };
-    alike == row_named && row.assignments.iter().all(|assignment| known.assignments.contains(assignment))
+fn join(known: &Athlete, row: &Athlete) -> bool {
+    let alike = Athlete { assignments: row.assignments.clone(), ..known.clone() };
+    let row_named = Athlete { name: known.name.clone(), group: known.group.clone(), ..row.clone() };
+    let same_group = known.group.as_deref().map(folded_name) == row.group.as_deref().map(folded_name);
+    same_group
+        && alike == row_named
+        && row.assignments.iter().all(|assignment| known.assignments.contains(assignment))
+}
+
+/// Takes from a later row what the earlier one left open; false where the two contradict each other.
+fn complete(known: &mut Athlete, row: &Athlete) -> bool {
+    fn take<T: Clone + PartialEq>(known: &mut Option<T>, row: &Option<T>) -> bool {
+        let agree = known.is_none() || row.is_none() || known == row;
+        *known = known.take().or_else(|| row.clone());
+        agree
+    }
+    let lists = (row.also.is_empty() || row.also == known.also)
+        && (row.folders.is_empty() || row.folders == known.folders)
+        && (row.away.is_empty() || row.away == known.away);
+    lists
+        & take(&mut known.joined, &row.joined)
+        & take(&mut known.left, &row.left)
+        & take(&mut known.group, &row.group)
+        & take(&mut known.goal_m, &row.goal_m)
+        & take(&mut known.birth_year, &row.birth_year)
+        & take(&mut known.resting_hr_bpm, &row.resting_hr_bpm)
+        & take(&mut known.max_hr_bpm, &row.max_hr_bpm)
+        & take(&mut known.time_zone, &row.time_zone)
+        & take(&mut known.screened, &row.screened)
+        & take(&mut known.pulse_medicine, &row.pulse_medicine)
 }
 
 /// Whether a later row names another plan with a later start.
@@ -240,27 +601,55 @@ mod tests {
         Squad::read(text.as_bytes(), "squad.csv")
     }
 
-    #[test]
-    fn a_full_row_is_read_whatever_the_case_and_order_of_its_columns() {
-        let text = "\u{feff}Time zone;Athlete;Resting HR (bpm);MAX_HR_BPM;folder;Birth-Year;screened;pulse medicine\r\n\
-                    europe/berlin;Mira;58,5;190;.\\group 1\\mira\\;1985;yes;No\r\n";
-        let athlete = &squad(text).unwrap().athletes[0];
-        assert_eq!((athlete.name.as_str(), athlete.folder.as_str()), ("Mira", "group 1/mira"));
-        assert_eq!(
-            (athlete.resting_hr_bpm, athlete.max_hr_bpm, athlete.birth_year),
-            (Some(58.5), Some(190.0), Some(1985))
-        );
-        assert_eq!((athlete.screened, athlete.pulse_medicine), (Some(true), Some(false)));
-        assert_eq!(athlete.time_zone.as_ref().map(ToString::to_string), Some("Europe/Berlin".into()));
+    fn day(text: &str) -> NaiveDate {
+        text.parse().unwrap()
     }
 
     #[test]
-    fn the_deepest_folder_names_the_athlete() {
-        let squad = squad("athlete,folder\nCoach,group\nMira,group/mira\nMi,\n").unwrap();
+    fn a_full_row_is_read_whatever_the_case_and_order_of_its_columns() {
+        let text = "\u{feff}Time zone;Athlete;Resting HR (bpm);MAX_HR_BPM;folder;Birth-Year;screened;pulse medicine;\
+                    also;Joined;left;goal m;group\r\n\
+                    europe/berlin;Mira;58,5;190;.\\group 1\\mira\\ | mira-new*;1985;yes;No;Mimi|M. Ost|mira;\
+                    2026-03-02;2026-06-01;3000;Tuesday\r\n";
+        let squad = squad(text).unwrap();
+        let athlete = &squad.athletes[0];
+        assert_eq!((athlete.name.as_str(), athlete.also.join("|")), ("Mira", "Mimi|M. Ost".to_owned()));
+        let folders: Vec<&str> = athlete.folders.iter().map(FolderPattern::text).collect();
+        assert_eq!(folders, ["group 1/mira", "mira-new*"]);
+        assert_eq!(
+            (athlete.resting_hr_bpm, athlete.max_hr_bpm, athlete.birth_year, athlete.goal_m),
+            (Some(58.5), Some(190.0), Some(1985), Some(3000.0))
+        );
+        assert_eq!((athlete.joined, athlete.left), (Some(day("2026-03-02")), Some(day("2026-06-01"))));
+        assert_eq!((athlete.screened, athlete.pulse_medicine), (Some(true), Some(false)));
+        assert_eq!(athlete.time_zone.as_ref().map(ToString::to_string), Some("Europe/Berlin".into()));
+        assert_eq!(
+            (athlete.group.as_deref(), squad.groups.as_slice()),
+            (Some("Tuesday"), &["Tuesday".into()][..])
+        );
+        assert!(squad.athlete("MIMI").is_some() && squad.athlete("m. ost").is_some());
+    }
+
+    #[test]
+    fn the_most_exact_folder_names_the_athlete() {
+        let text =
+            "athlete,folder\nCoach,group\nMira,group/mira\nMi,\nTom,tom.zip|inbox/tom-*\nAny,inbox/*\n";
+        let squad = squad(text).unwrap();
         let name = |path: &str| squad.athlete_of(path).map(|athlete| athlete.name.as_str());
         assert_eq!(name("group/mira/a.gpx"), Some("Mira"));
         assert_eq!(name("group/other/a.gpx"), Some("Coach"));
         assert_eq!((name("MI/a.gpx"), name("mirabelle/a.gpx")), (Some("Mi"), None));
+        assert_eq!((name("tom.zip/x/a.gpx"), name("inbox/Tom-1.gpx")), (Some("Tom"), Some("Tom")));
+        assert_eq!((name("inbox/x.gpx"), name("other/mi/a.gpx")), (Some("Any"), None));
+    }
+
+    #[test]
+    fn accents_in_any_composition_and_other_names_lead_to_one_person() {
+        let squad = squad("athlete,also\nZo\u{e9},Z\nNils,\n").unwrap();
+        for path in ["Zoe\u{301}/a.gpx", "ZO\u{c9}/a.gpx", "zoé/b/c.gpx", "z/a.gpx"] {
+            assert_eq!(squad.athlete_of(path).map(|athlete| athlete.name.as_str()), Some("Zoé"), "{path}");
+        }
+        assert_eq!(squad.athlete_of("Zoe/a.gpx"), None);
     }
 
     #[test]
@@ -275,20 +664,93 @@ mod tests {
     }
 
     #[test]
+    fn the_row_of_a_group_gives_what_the_athletes_own_cells_leave_open() {
+        let text = "athlete,group,plan,start,away,goal_m,joined,left\n\
+                    Mira,tue,,,,,,\n\
+                    Tom,Tue,own.toml,,,3000,,\n\
+                    Ida,thu,,2026-04-01,,,,\n\
+                    ,TUE,group.toml,2026-03-03,2026-04-06..2026-04-12 Easter,5000,2026-03-01,2026-06-30\n";
+        let squad = squad(text).unwrap();
+        let [mira, tom, ida] = &squad.athletes[..] else { panic!() };
+        assert_eq!(
+            mira.assignments,
+            [Assignment { plan: Some("group.toml".into()), start: Some(day("2026-03-03")) }]
+        );
+        assert_eq!(
+            tom.assignments,
+            [Assignment { plan: Some("own.toml".into()), start: Some(day("2026-03-03")) }]
+        );
+        assert_eq!((mira.goal_m, tom.goal_m, ida.goal_m), (Some(5000.0), Some(3000.0), None));
+        assert!(!mira.is_there(day("2026-04-06")) && mira.is_there(day("2026-04-13")));
+        assert!(
+            !mira.is_there(day("2026-02-28"))
+                && !mira.is_there(day("2026-07-01"))
+                && ida.is_there(day("2026-04-06"))
+        );
+        assert_eq!(squad.groups, ["thu", "tue"]);
+    }
+
+    #[test]
+    fn absences_have_days_a_reason_and_what_follows() {
+        let text = "athlete;away\nMira;2026-10-12..2026-10-25 injured, rejoin | 2026-08-01..2026-08-14, go on|\
+                    03.09.2026 .. 13.09.2026 wedding, in Rome|2026-12-01..2026-12-01\n";
+        let squad = squad(text).unwrap();
+        let shown: Vec<String> = squad.athletes[0]
+            .away
+            .iter()
+            .map(|away| {
+                format!(
+                    "{} {} {:?} {:?}",
+                    away.from,
+                    away.to,
+                    away.reason.as_deref().unwrap_or("-"),
+                    away.then
+                )
+            })
+            .collect();
+        assert_eq!(
+            shown,
+            [
+                "2026-08-01 2026-08-14 \"-\" Some(GoOn)",
+                "2026-09-03 2026-09-13 \"wedding, in Rome\" None",
+                "2026-10-12 2026-10-25 \"injured\" Some(Rejoin)",
+                "2026-12-01 2026-12-01 \"-\" None",
+            ]
+        );
+    }
+
+    #[test]
     fn wrong_cells_are_refused() {
         let cases = [
-            ("athlete,start\nMira,03/04/2026\n", "day first or month first"),
-            ("athlete,max_hr_bpm\nMira,19\n", "max_hr_bpm is \"19\""),
-            ("athlete,resting_hr_bpm,max_hr_bpm\nMira,119,110\n", "a resting heart rate of 119"),
-            ("athlete,time_zone\nMira,Europe/Berln\n", "no time zone"),
-            ("athlete,screened\nMira,perhaps\n", "screened is \"perhaps\""),
-            ("athlete,plan\n,a.toml\n", "a row without athlete"),
-            ("athlete,folder\nMira,../x\n", "outside"),
-            ("athlete,folder\nMira,x\nTom,x\n", "the folder of the athlete in line 2"),
+            ("athlete,start\nMira,03/04/2026\n", "day first or month first", "year first"),
+            ("athlete,max_hr_bpm\nMira,19\n", "max_hr_bpm is \"19\"", "without unit"),
+            ("athlete,resting_hr_bpm,max_hr_bpm\nMira,119,110\n", "a resting heart rate of 119", "swapped"),
+            ("athlete,time_zone\nMira,Europe/Berln\n", "no time zone", "Europe/Berlin"),
+            ("athlete,screened\nMira,perhaps\n", "screened is \"perhaps\"", "yes or no"),
+            ("athlete,plan\n,a.toml\n", "a row without athlete", "fill in"),
+            ("athlete,folder\nMira,../x\n", "no folder below", "as seen from"),
+            ("athlete,folder\nMira,x\nTom,X\n", "the folder of the athlete in line 2", "of their own"),
+            ("athlete,also\nMira,Tom\nTom,\n", "another name of Mira in line 2", "take the name out"),
+            ("athlete,also\nTom,\nMira,tom\n", "a name of the athlete in line 2", "one person"),
+            ("athlete,away\nMira,2026-10-12\n", "no .. between", "write 2026-10-12..2026-10-12"),
+            ("athlete,away\nMira,2026-10-12..2026-10-02\n", "which is earlier", "first day first"),
+            ("athlete,away\nMira,\"2026-10-12..2026-10-22 ill, rejoyn\"\n", "\"rejoyn\"", "write rejoin"),
+            ("athlete,away\nMira,2026-10-12..soon\n", "\"soon\" is no date", "2026-03-31"),
+            ("athlete,joined,left\nMira,2026-10-12,2026-10-02\n", "before joining", "check the two days"),
+            ("athlete,goal_m\nMira,5\n", "a goal of 5", "write 5000"),
+            ("athlete,goal_m\nMira,3 km\n", "a goal of 3 km", "write 3000"),
+            (
+                "athlete,group,max_hr_bpm\n,tue,190\n",
+                "max_hr_bpm in the row of a group",
+                "fill in the athlete",
+            ),
+            ("athlete,group,plan\n,tue,a.toml\n,Tue,b.toml\n", "line 2 already", "take one"),
+            ("athlete,goal\nMira,3000\n", "\"goal\" is not known", "name it goal_m"),
+            ("athlete,alias\nMira,Mimi\n", "\"alias\" is not known", "name it also"),
         ];
-        for (text, problem) in cases {
+        for (text, problem, mend) in cases {
             let error = squad(text).unwrap_err();
-            assert!(error.problem().contains(problem), "{error}");
+            assert!(error.problem().contains(problem) && error.mend().contains(mend), "{error}");
         }
     }
 

@@ -1,12 +1,12 @@
 //! Where an athlete stands in the plan, and which session follows from a verdict.
 
-use chrono::NaiveDate;
+use chrono::{Days, NaiveDate};
 
 use crate::audit::plan_on;
 use crate::evidence::{Notes, from_match};
 use crate::{
-    AthleteInput, Outcome, Outing, OutingAudit, PlanInUse, PlannedSession, Role, SessionEvidence, SessionId,
-    Verdict,
+    AthleteInput, Outcome, Outing, OutingAudit, PlanInUse, PlannedSession, Rhythm, Role, Rules,
+    SessionEvidence, SessionId, Verdict,
 };
 
 /// What comes next.
@@ -20,6 +20,10 @@ pub struct NextSession {
     pub label: String,
     /// The interval text.
     pub text: String,
+    /// The day, where the plan names days: its own, or by its rhythm the next after the newest session.
+    pub day: Option<NaiveDate>,
+    /// The session at which the plan stands by its own days, where that is another one.
+    pub plan_stands_at: Option<SessionId>,
 }
 
 /// Where the athlete stands in the current plan.
@@ -30,6 +34,13 @@ pub(crate) struct Standing<'a> {
     pub(crate) laid: Vec<(SessionEvidence, NaiveDate, (usize, usize))>,
     /// Days of the outings with runs, oldest first, laid or not.
     runs: Vec<NaiveDate>,
+    /// The newest day on which something was laid on a plan, told apart or not.
+    pub(crate) newest_laid: Option<NaiveDate>,
+    /// A long break in which a block went by without a session: its days, and the day of the return.
+    pub(crate) unseen_break: Option<(i64, NaiveDate)>,
+    /// The sessions of all plans.
+    planned: &'a [(usize, PlannedSession)],
+    input: AthleteInput<'a>,
     pub(crate) unresolvable_sessions: usize,
     /// Numbers of the current block's sessions that were attempted.
     attempted: Vec<u32>,
@@ -40,7 +51,7 @@ impl<'a> Standing<'a> {
     pub(crate) fn new(
         input: &AthleteInput<'a>,
         outings: &[OutingAudit],
-        planned: &[(usize, PlannedSession)],
+        planned: &'a [(usize, PlannedSession)],
     ) -> Self {
         let current = plan_on(input.plans, input.as_of);
         let sessions = outings.iter().filter_map(|audit| match audit.role {
@@ -65,15 +76,28 @@ impl<'a> Standing<'a> {
             })
             .map(|(_, session)| session.session.number)
             .collect();
-        let unresolvable_sessions = sessions
-            .filter(|(audit, at)| Some(*at) == place && audit.outcome == Some(Outcome::Unresolvable))
-            .count();
-        let runs = (outings.iter().filter(|audit| audit.role.counts()))
+        let newest_laid = sessions.clone().map(|(audit, _)| input.outings[audit.outing].day()).max();
+        let runs: Vec<NaiveDate> = (outings.iter().filter(|audit| audit.role.counts()))
             .map(|audit| &input.outings[audit.outing])
             .filter(|outing| outing.has_runs())
             .map(Outing::day)
             .collect();
-        Self { place, laid, runs, unresolvable_sessions, attempted, plans: input.plans }
+        let unseen_break = unseen_break(&runs, place, planned, &input.settings.rules);
+        let unresolvable_sessions = sessions
+            .filter(|(audit, at)| Some(*at) == place && audit.outcome == Some(Outcome::Unresolvable))
+            .count();
+        Self {
+            place,
+            laid,
+            runs,
+            newest_laid,
+            unseen_break,
+            unresolvable_sessions,
+            attempted,
+            plans: input.plans,
+            planned,
+            input: *input,
+        }
     }
 
     /// Evidence of the newest sessions over all blocks, oldest first, with the journal. Where nothing was laid on a plan,
@@ -88,19 +112,59 @@ impl<'a> Standing<'a> {
         sessions.into_iter().rev().take(count).rev().collect()
     }
 
-    /// Evidence of the current block's sessions.
-    pub(crate) fn of_block(&self, notes: &Notes<'_>) -> Vec<SessionEvidence> {
-        let places = self.laid.iter().map(|(_, _, place)| Some(*place));
-        let with_places = self.laid_with(notes).into_iter().zip(places);
-        with_places.filter(|(_, place)| *place == self.place).map(|(evidence, _)| evidence).collect()
+    /// Evidence of the current block's sessions since a break in which a block went by unseen, and of all others since the
+    /// last good session.
+    pub(crate) fn of_block(
+        &self,
+        notes: &Notes<'_>,
+        rules: &Rules,
+    ) -> (Vec<SessionEvidence>, Vec<SessionEvidence>) {
+        if self.laid.is_empty() {
+            return (Vec::new(), self.since_good(notes, rules));
+        }
+        let back = self.unseen_break.map(|(_, back)| back);
+        let in_block =
+            |day: NaiveDate, place| Some(place) == self.place && back.is_none_or(|back| day >= back);
+        let all = self.laid_with(notes);
+        let last_good = all.iter().rposition(|evidence| evidence.is_good(rules));
+        let (mut of_block, mut elsewhere) = (Vec::new(), Vec::new());
+        for ((at, evidence), (_, day, place)) in all.into_iter().enumerate().zip(&self.laid) {
+            if in_block(*day, *place) {
+                of_block.push(evidence);
+            } else if last_good.is_none_or(|good| at > good) {
+                elsewhere.push(evidence);
+            }
+        }
+        (of_block, elsewhere)
+    }
+
+    /// Evidence since the last good session, where nothing was laid on a plan: each run done as it was meant.
+    pub(crate) fn since_good(&self, notes: &Notes<'_>, rules: &Rules) -> Vec<SessionEvidence> {
+        let all = self.evidence(notes, usize::MAX);
+        if all.is_empty() {
+            return vec![notes.without_session()];
+        }
+        let from = all.iter().rposition(|evidence| evidence.is_good(rules)).map_or(0, |good| good + 1);
+        all.into_iter().skip(from).collect()
+    }
+
+    /// The day of the last good session, of whatever block.
+    pub(crate) fn last_good(&self, notes: &Notes<'_>, rules: &Rules) -> Option<NaiveDate> {
+        let days: Vec<NaiveDate> = if self.laid.is_empty() {
+            self.runs.clone()
+        } else {
+            self.laid.iter().map(|(_, day, _)| *day).collect()
+        };
+        let evidence = self.evidence(notes, usize::MAX);
+        evidence.iter().zip(days).rfind(|(evidence, _)| evidence.is_good(rules)).map(|(_, day)| day)
     }
 
     fn laid_with(&self, notes: &Notes<'_>) -> Vec<SessionEvidence> {
         notes.added_to(self.laid.iter().map(|(evidence, day, _)| (evidence.clone(), *day)).collect())
     }
 
-    /// The session that follows from a verdict; `None` where nothing follows.
-    pub(crate) fn next(&self, verdict: Verdict) -> Option<NextSession> {
+    /// The session that follows from a verdict, not before a day; `None` where nothing follows.
+    pub(crate) fn next(&self, verdict: Verdict, not_before: Option<NaiveDate>) -> Option<NextSession> {
         let (plan, block) = self.place?;
         let blocks = &self.plans[plan].plan.blocks;
         let open = (1..=blocks[block].sessions).find(|number| !self.attempted.contains(number));
@@ -115,11 +179,83 @@ impl<'a> Standing<'a> {
             Verdict::Ease if block > 0 => (block - 1, 1),
             Verdict::Hold | Verdict::Ease => (block, open.unwrap_or(last)),
         };
+        let session = SessionId { block, number };
+        let stands_at = self.by_its_own_days(plan);
         Some(NextSession {
             plan,
-            session: SessionId { block, number },
+            session,
             label: blocks[block].label.clone(),
             text: blocks[block].session.text.clone(),
+            day: self.day_of(plan, session, not_before),
+            plan_stands_at: stands_at.filter(|at| *at != session),
         })
     }
+
+    /// The first session of a plan that falls due after the day judged from, by the plan's own days.
+    fn by_its_own_days(&self, plan: usize) -> Option<SessionId> {
+        let ahead =
+            self.planned.iter().filter(|(of, session)| *of == plan && session.day > Some(self.input.as_of));
+        ahead.map(|(_, session)| session.session).next()
+    }
+
+    /// The day of a session: its own where that is still ahead, else the next of the block's rhythm.
+    fn day_of(&self, plan: usize, session: SessionId, not_before: Option<NaiveDate>) -> Option<NaiveDate> {
+        let as_of = self.input.as_of;
+        let newest = self.runs.last().copied().max(self.newest_laid);
+        let earliest = newest.and_then(|day| day.succ_opt()).unwrap_or(as_of).max(as_of);
+        let earliest = earliest.max(not_before.unwrap_or(as_of));
+        let own = self.planned.iter().find(|(of, planned)| *of == plan && planned.session == session);
+        let own = own.and_then(|(_, planned)| planned.day).filter(|day| *day >= earliest);
+        let rhythm = &self.plans[plan].plan.blocks[session.block].rhythm;
+        let is_open = |day: &NaiveDate| self.input.athlete.is_none_or(|athlete| athlete.is_there(*day));
+        let days = earliest.iter_days().take(DAYS_AHEAD_MOST).filter(is_open);
+        own.filter(is_open).or_else(|| match rhythm {
+            Rhythm::Undated => None,
+            Rhythm::EveryDays(step) => {
+                let from = newest.and_then(|day| day.checked_add_days(Days::new(u64::from(*step))));
+                days.into_iter().find(|day| from.is_none_or(|from| *day >= from))
+            }
+            Rhythm::Weekdays(weekdays) => {
+                days.into_iter().find(|day| weekdays.contains(&chrono::Datelike::weekday(day)))
+            }
+        })
+    }
+
+    /// The most metres that the plan asked for in one session before another, by the metres of each block's session.
+    pub(crate) fn asked_before_m(
+        &self,
+        next: &NextSession,
+        run_m: impl Fn(&crate::Prescription) -> f64,
+    ) -> Option<f64> {
+        let blocks = &self.plans[next.plan].plan.blocks;
+        let before = next.session.block + usize::from(next.session.number > 1);
+        blocks[..before].iter().map(|block| run_m(&block.session)).max_by(f64::total_cmp)
+    }
+}
+
+/// How far ahead a day for the next session is looked for (own choice: longer than any absence in a season).
+const DAYS_AHEAD_MOST: usize = 370;
+
+/// The newest break that is too long to go on from, if a block of the current plan went by in it without a session.
+fn unseen_break(
+    runs: &[NaiveDate],
+    place: Option<(usize, usize)>,
+    planned: &[(usize, PlannedSession)],
+    rules: &Rules,
+) -> Option<(i64, NaiveDate)> {
+    let (left, back) = runs
+        .windows(2)
+        .map(|pair| (pair[0], pair[1]))
+        .filter(|(left, back)| (*back - *left).num_days() > i64::from(rules.gap_back_days))
+        .next_back()?;
+    let (plan, _) = place?;
+    let went_by = planned
+        .chunk_by(|a, b| (a.0, a.1.session.block) == (b.0, b.1.session.block))
+        .filter(|block| block[0].0 == plan)
+        .any(|block| {
+            let in_break = |day: NaiveDate| left < day && day <= back;
+            block.iter().all(|(_, session)| session.due && !session.outcome.is_attended())
+                && block.iter().any(|(_, session)| session.day.is_some_and(in_break))
+        });
+    went_by.then(|| ((back - left).num_days(), back))
 }

@@ -144,6 +144,7 @@ mod tests {
             pace_drift_pct: None,
             heart_rate_fall_60s_bpm: None,
             heart_rate: None,
+            is_overlapped: false,
         }
     }
 
@@ -185,6 +186,7 @@ mod tests {
         assert_eq!((weeks[1].run_s, weeks[1].walk_s), (Some(0.0), Some(600.0)));
         // No distance was recorded.
         assert_eq!((weeks[1].run_m, weeks[1].walk_m), (Some(0.0), None));
+        assert_eq!(weeks[1].session_run_m_max, None);
     }
 
     fn run_of(start: &str, seconds: f64) -> Outing {

@@ -11,6 +11,9 @@ use crate::error::{ErrorKind, Flaw};
 /// Likeness (Jaro–Winkler) from which a zone's name is suggested (own choice).
 const LIKENESS: f64 = 0.8;
 
+/// Version of the time-zone data (IANA) that local times rest on.
+pub const TIME_ZONE_DATA: &str = chrono_tz::IANA_TZDB_VERSION;
+
 /// A time zone: a place of the IANA data base, or a fixed offset from UTC.
 ///
 /// ```

@@ -27,22 +27,22 @@ struct Season {
 
 /// Reps, seconds of each, seconds of the walks between.
 const LADDER: [(u32, u32, u32); 9] = [
-    (8, 60, 90),
-    (8, 90, 90),
-    (6, 120, 90),
-    (5, 180, 90),
-    (4, 270, 90),
-    (3, 480, 60),
-    (2, 720, 60),
-    (1, 1500, 0),
-    (1, 1800, 0),
+    (9, 40, 80),
+    (7, 70, 80),
+    (6, 105, 80),
+    (5, 155, 75),
+    (4, 230, 70),
+    (3, 340, 65),
+    (2, 510, 60),
+    (1, 1260, 0),
+    (1, 1620, 0),
 ];
 
 fn made_plan(random: &mut Pcg64) -> Plan {
     let first = random.random_range(0..3);
     let rhythm = match random.random_range(0..10) {
         0..5 => "every_days = 2",
-        5..8 => "days = ['Mon', 'Wed', 'Sat']",
+        5..8 => "days = ['Tue', 'Thu', 'Sun']",
         _ => "",
     };
     let mut text = String::new();
@@ -53,7 +53,7 @@ fn made_plan(random: &mut Pcg64) -> Plan {
             _ => format!("5:00 walk, {reps} x ({run_s} s run, {walk_s} s walk), 5:00 walk"),
         };
         text += &format!(
-            "[[block]]\nsessions = {sessions}\n{rhythm}\nsession = '{session}'\nbetween = '25:00 walk'\n"
+            "[[block]]\nsessions = {sessions}\n{rhythm}\nsession = '{session}'\nbetween = '35:00 walk'\n"
         );
     }
     Plan::parse(&text, "generated.toml").unwrap()
@@ -114,7 +114,7 @@ fn season(seed: u64) -> Season {
     let random = &mut Pcg64::seed_from_u64(seed);
     let plan = made_plan(random);
     let sessions: Vec<SessionId> = plan.sessions().collect();
-    let start = NaiveDate::from_ymd_opt(2026, 3, 2).unwrap();
+    let start = NaiveDate::from_ymd_opt(2026, 3, 3).unwrap();
     let planned = plan.dates(start);
     let dated = planned[0].is_some();
     let mut all: Vec<Made> = Vec::new();
@@ -210,7 +210,7 @@ fn laying(season: &Season, likenesses: &[Vec<Likeness>], count: usize, score: &C
 /// farther from the day of the one found, or there are no days.
 fn fits_both(season: &Season, made: &Made, found: Option<SessionId>) -> bool {
     let (Some(truth), Some(found)) = (made.truth, found) else { return false };
-    let planned = season.plan.dates(NaiveDate::from_ymd_opt(2026, 3, 2).unwrap());
+    let planned = season.plan.dates(NaiveDate::from_ymd_opt(2026, 3, 3).unwrap());
     let off = |id: SessionId| {
         let index = season.plan.sessions().position(|session| session == id).unwrap();
         planned[index].map(|planned| (made.day - planned).num_days().abs())

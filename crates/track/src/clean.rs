@@ -16,7 +16,7 @@ use crate::distance::{over_positions_m, over_totals_m};
 use crate::note::{Lines, NoteKind, Notes};
 use crate::raw::RawSession;
 use crate::timestamp::NS_PER_S;
-use crate::{Clock, Format, ReadSettings, Recording, Sport};
+use crate::{Clock, Format, Recording, Sport};
 
 /// Tracks of one file closer than this belong to one session (own choice: a long rest, no second outing).
 const SESSION_SPLIT_S: i64 = 1800;
@@ -26,9 +26,6 @@ const MAX_TRACK_OVERLAP_S: i64 = 10;
 
 /// 2001-01-01T00:00:00Z. GPX itself is younger (2002), so an earlier date is that of a clock that was never set.
 const CLOCK_SET_AFTER_S: i64 = 978_307_200;
-
-/// How far ahead of the present a date may lie: zones differ by a day (own choice).
-const MAX_FUTURE_S: i64 = 86_400;
 
 /// Heart rates that mean no contact (common practice, no source).
 const HEART_RATE_FILLS_BPM: [f64; 2] = [0.0, 255.0];
@@ -63,7 +60,6 @@ struct Session {
 pub(crate) fn clean(
     raw: Vec<RawSession>,
     format: Format,
-    settings: &ReadSettings,
     file_notes: &mut Notes,
     lines: &mut Lines<'_>,
 ) -> Vec<Recording> {
@@ -85,7 +81,7 @@ pub(crate) fn clean(
     cadence::settle(&mut sessions, &speeds);
     let recordings = sessions.into_iter().zip(&speeds).enumerate();
     recordings
-        .map(|(index, (session, speeds))| finish(session, speeds, index + 1, settings, file_notes, lines))
+        .map(|(index, (session, speeds))| finish(session, speeds, index + 1, file_notes, lines))
         .collect()
 }
 
@@ -205,7 +201,6 @@ fn finish(
     session: Session,
     speeds_m_per_s: &[f64],
     number: usize,
-    settings: &ReadSettings,
     file_notes: &mut Notes,
     lines: &mut Lines<'_>,
 ) -> Recording {
@@ -220,11 +215,9 @@ fn finish(
     for range in &faster_than_legs {
         notes.add_many(NoteKind::FasterThanLegs, 1, Some(raw.point_bytes[range.start]), String::new);
     }
-    let clock = clock(points.time_ns()[0], settings);
-    match clock {
-        Clock::Plausible => {}
-        Clock::NotSet => notes.add_many(NoteKind::ClockNotSet, 1, at, String::new),
-        Clock::Future => notes.add_many(NoteKind::FutureDate, 1, at, String::new),
+    let clock = clock(points.time_ns()[0]);
+    if clock == Clock::NotSet {
+        notes.add_many(NoteKind::ClockNotSet, 1, at, String::new);
     }
     if raw.sport == Sport::Cycling {
         notes.add_many(NoteKind::Cycling, 1, at, String::new);
@@ -242,23 +235,15 @@ fn finish(
         points,
         marks: raw.marks,
         utc_offset_s: raw.utc_offset_s,
+        device_key: raw.device_key,
         clock,
         faster_than_legs,
         notes: notes.finish(lines),
     }
 }
 
-fn clock(start_ns: i64, settings: &ReadSettings) -> Clock {
-    if start_ns < CLOCK_SET_AFTER_S * NS_PER_S {
-        Clock::NotSet
-    } else if settings
-        .as_of_ns
-        .is_some_and(|as_of_ns| start_ns.saturating_sub(as_of_ns) > MAX_FUTURE_S * NS_PER_S)
-    {
-        Clock::Future
-    } else {
-        Clock::Plausible
-    }
+fn clock(start_ns: i64) -> Clock {
+    if start_ns < CLOCK_SET_AFTER_S * NS_PER_S { Clock::NotSet } else { Clock::Plausible }
 }
 
 fn note_sampling(points: &crate::Points, point_bytes: &[usize], notes: &mut Notes) {

@@ -4,10 +4,10 @@ use geographiclib_rs::{Geodesic, InverseGeodesic};
 
 use crate::{Points, Position};
 
-/// Half the longer axis of WGS-84 in metres (NGA TR8350.2).
+/// Half the longer axis of WGS-84 in metres (NGA TR8350.2, from memory).
 const EQUATORIAL_RADIUS_M: f64 = 6_378_137.0;
 
-/// Flattening of WGS-84 (NGA TR8350.2).
+/// Flattening of WGS-84 (NGA TR8350.2, from memory).
 const FLATTENING: f64 = 1.0 / 298.257_223_563;
 
 /// Square of the first eccentricity: f·(2 − f).

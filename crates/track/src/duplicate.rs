@@ -22,34 +22,21 @@ use crate::fingerprint::{Apart, Fingerprint};
 use crate::timestamp::NS_PER_S;
 use crate::{Note, NoteKind};
 
-/// Tolerances for [`find_duplicates`].
-#[derive(Clone, Debug, PartialEq)]
-pub struct DuplicateSettings {
-    /// How far starts and ends of one session may lie apart, in seconds.
-    pub time_s: f64,
-    /// How far positions at equal times may lie apart in the median, in metres; also distances since the start.
-    pub distance_m: f64,
-    /// How far heart rates at equal times may lie apart in the median, in beats per minute (own choice).
-    pub heart_rate_bpm: f64,
-    /// How far positions at equal times may lie apart where one recording is the other, cut off by hand, in metres;
-    /// also distances since the start (own choice: two roundings to five decimals).
-    pub rounding_m: f64,
-    /// The same for heart rates, in beats per minute (own choice: two roundings to whole beats).
-    pub rounding_bpm: f64,
-    /// The largest slip of a time zone that is looked for, in seconds (own choice: 14 h, the widest offset from UTC).
-    pub zone_slip_s: i64,
-}
-
-impl Default for DuplicateSettings {
-    fn default() -> Self {
-        Self {
-            time_s: 5.0,
-            distance_m: 10.0,
-            heart_rate_bpm: 3.0,
-            rounding_m: 1.6,
-            rounding_bpm: 1.0,
-            zone_slip_s: 14 * 3600,
-        }
+crate::settings! {
+    /// Tolerances for [`find_duplicates`].
+    DuplicateSettings {
+        /// How far starts and ends of one session may lie apart.
+        time_s: f64 = 5.0, "s", 0..120, "by definition";
+        /// How far positions at equal times may lie apart in the median; also distances since the start.
+        distance_m: f64 = 10.0, "m", 0..200, "by definition";
+        /// How far heart rates at equal times may lie apart in the median.
+        heart_rate_bpm: f64 = 3.0, "beats/min", 0..50, "own choice";
+        /// How far positions at equal times may lie apart where one recording is the other, cut off by hand; also distances since the start.
+        rounding_m: f64 = 1.6, "m", 0..50, "own choice: two roundings to five decimals";
+        /// The same for heart rates.
+        rounding_bpm: f64 = 1.0, "beats/min", 0..20, "own choice: two roundings to whole beats";
+        /// The largest slip of a time zone that is looked for.
+        zone_slip_s: i64 = 50400, "s", 0..86400, "own choice: 14 h, the widest offset from UTC";
     }
 }
 

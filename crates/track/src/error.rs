@@ -56,6 +56,38 @@ pub enum ErrorKind {
     NoInput,
 }
 
+impl ErrorKind {
+    /// The stable short word for tables, such as `no time`.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Empty => "empty",
+            Self::NotMarkup => "not markup",
+            Self::OtherRoot => "other root",
+            Self::NoPoints => "no points",
+            Self::RoutesOnly => "routes only",
+            Self::WaypointsOnly => "waypoints only",
+            Self::CourseOnly => "course only",
+            Self::TotalsOnly => "totals only",
+            Self::Truncated => "truncated",
+            Self::NoTime => "no time",
+            Self::Broken => "broken",
+            Self::OtherContent => "other content",
+            Self::OtherRecording => "other recording",
+            Self::SideFile => "side file",
+            Self::Unopenable => "unopenable",
+            Self::TooDeep => "too deep",
+            Self::Encrypted => "encrypted",
+            Self::Cap => "cap",
+            Self::DamagedContainer => "damaged container",
+            Self::IncompleteArchive => "incomplete archive",
+            Self::EmptyArchive => "empty archive",
+            Self::Archive => "archive",
+            Self::SecondWay => "second way",
+            Self::NoInput => "no input",
+        }
+    }
+}
+
 /// Why a file gave no session: what was found, what was expected, and how to mend it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Error {

@@ -168,6 +168,11 @@ impl Fingerprint {
         self.usable_values
     }
 
+    /// Median of the metres between the positions of both at equal times; `None` where they share none.
+    pub fn apart_m(&self, other: &Self) -> Option<f64> {
+        self.difference(other, 0).median().place_m
+    }
+
     /// Whether the places lie further apart than `distance_m` anywhere.
     pub(crate) fn moves(&self, distance_m: f64) -> bool {
         let mut places = self.places.iter().flatten();

@@ -42,6 +42,14 @@ pub(crate) enum Node {
 }
 
 impl Gpx<'_> {
+    fn root(&mut self, tag: &StartTag<'_>) -> Node {
+        let creator = tag.attributes().take(MAX_ATTRIBUTES).flatten().find(|seen| seen.name == b"creator");
+        if let Some(Attribute { value, .. }) = creator {
+            self.collector.name_device(value);
+        }
+        Node::Root
+    }
+
     fn point(&mut self, tag: &StartTag<'_>) -> Node {
         self.collector.begin_point(tag.at);
         let (mut has_latitude, mut has_longitude) = (false, false);
@@ -155,7 +163,7 @@ impl Schema for Gpx<'_> {
                 self.beside.route = true;
                 Node::Sealed
             }
-            (Node::Document, b"gpx") => Node::Root,
+            (Node::Document, b"gpx") => self.root(tag),
             _ => Node::Unneeded,
         }
     }

@@ -9,6 +9,7 @@ use xxhash_rust::xxh3::xxh3_128;
 use crate::allowance::Allowance;
 use crate::archive::{self, Found, Packing};
 use crate::folder::{InputPath, obstacle_of};
+use crate::origin::Origin;
 use crate::read::{Format, ReadSettings, Reading, read_text};
 use crate::side_file::{SIDE_FILE, is_side_file};
 use crate::sniff::{Content, Kind, sniff, sniff_signature, sniff_text};
@@ -68,6 +69,8 @@ pub struct FileReading {
     pub error: Option<Error>,
     /// What was noted about the file, its sessions included: one note a kind.
     pub notes: Vec<Note>,
+    /// Who and what wrote it, where the settings ask for it.
+    pub origin: Option<Origin>,
     /// Hash of its unpacked bytes (XXH3, 128 bits), equal for equal bytes; `None` where they were not read.
     pub content_hash: Option<u128>,
 }
@@ -84,6 +87,7 @@ impl FileReading {
             points_dropped: 0,
             error: Some(error),
             notes: Vec::new(),
+            origin: None,
             content_hash: None,
         }
     }
@@ -276,10 +280,14 @@ fn reading_of_file(name: String, bytes: &[u8], packing: Packing, settings: &Read
             points_dropped: reading.points_dropped,
             error: None,
             notes: reading.notes,
+            origin: None,
             content_hash: None,
         },
         Err(error) => FileReading::without_recording(name, error),
     };
+    if settings.with_origin && !reading.recordings.is_empty() {
+        reading.origin = encoding::decode(bytes).ok().map(|decoded| Origin::of(&decoded.text));
+    }
     reading.content_hash = Some(xxh3_128(bytes));
     reading.notes.splice(0..0, packing.notes);
     reading

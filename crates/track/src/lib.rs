@@ -38,6 +38,8 @@ mod folder;
 mod input;
 mod side_file;
 
+mod setting;
+
 mod allowance;
 mod archive;
 mod gzip;
@@ -68,6 +70,7 @@ mod fingerprint;
 
 mod error;
 mod note;
+mod origin;
 mod points;
 mod recording;
 
@@ -79,10 +82,12 @@ pub use fingerprint::Fingerprint;
 pub use folder::{InputPath, find_inputs};
 pub use input::{FileReading, Status, read_bytes, read_from, read_input, read_path};
 pub use note::{Note, NoteKind, Place, Quantity};
+pub use origin::Origin;
 pub use points::{NO_TIME, Point, Points, Position};
 pub use raw::RawSession;
 pub use read::{Format, RawReading, ReadSettings, Reading, read_raw, read_text};
 pub use recording::{Clock, Mark, MarkKind, Recording, Sport};
+pub use setting::{Setting, SettingGroup, SettingNumber};
 pub use sniff::{Content, Kind, sniff};
 
 /// The code on the page for users of the library.

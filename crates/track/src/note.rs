@@ -160,8 +160,6 @@ note_kinds! {
     ClockWrong = "clock wrong", KEPT, "points with a clock that fits nowhere in the recording were left out";
     /// A clock that was never set.
     ClockNotSet = "clock not set", KEPT, "the clock was not set when this was recorded: durations hold, the date does not";
-    /// A date in the future.
-    FutureDate = "future date", KEPT, "the date lies in the future; it stays out of trends";
     /// Not one of all written positions can be read.
     NoPosition = "no position", LOSS, "not one position can be read; expected decimal degrees, latitudes within 90 and longitudes within 180; times and sensors were kept";
     /// A GPX file whose points have no positions.

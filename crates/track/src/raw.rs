@@ -20,6 +20,8 @@ pub struct RawSession {
     pub marks: Vec<Mark>,
     /// Offset from UTC in seconds that the first time with a zone other than Z has.
     pub utc_offset_s: Option<i32>,
+    /// A key of what the file names as its device or program.
+    pub device_key: Option<u64>,
 }
 
 impl RawSession {
@@ -53,6 +55,7 @@ impl RawSession {
             marks,
             sport: self.sport,
             utc_offset_s: self.utc_offset_s,
+            device_key: self.device_key,
         }
     }
 
@@ -67,11 +70,30 @@ impl RawSession {
             self.sport = other.sport;
         }
         self.utc_offset_s = self.utc_offset_s.or(other.utc_offset_s);
+        self.device_key = self.device_key.or(other.device_key);
     }
 }
 
 /// Largest heart rate or cadence that a byte holds; 255 itself is a fill value, which cleaning decides.
 const LARGEST_BYTE: f64 = 255.0;
+
+/// A key of the texts that name a device, in their order.
+#[derive(Clone, Copy, Debug, Default)]
+struct Device(Option<u64>);
+
+impl Device {
+    /// Adds a text, unless it is empty.
+    fn add(&mut self, text: &[u8]) {
+        let text = number::trim(text);
+        if !text.is_empty() {
+            self.0 = Some(xxhash_rust::xxh3::xxh3_64_with_seed(text, self.0.unwrap_or(0)));
+        }
+    }
+
+    fn key(self) -> Option<u64> {
+        self.0
+    }
+}
 
 /// Where a value of the last point stands.
 #[derive(Clone, Copy, Debug)]
@@ -85,6 +107,8 @@ pub(crate) struct Seen {
 #[derive(Debug, Default)]
 pub(crate) struct Collector {
     assumed_utc_offset_s: Option<i32>,
+    /// What the file as a whole names as its device or program.
+    device: Device,
     pub(crate) notes: Notes,
     pub(crate) sessions: Vec<RawSession>,
     pub(crate) points_broken: usize,
@@ -115,8 +139,23 @@ impl Collector {
     /// A track or activity begins; one before it that stayed empty is forgotten.
     pub(crate) fn begin_session(&mut self, sport: Sport) {
         self.sessions.pop_if(|last| last.points.is_empty());
-        self.sessions.push(RawSession { sport, ..RawSession::default() });
+        let device_key = self.device.key();
+        self.sessions.push(RawSession { sport, device_key, ..RawSession::default() });
         self.pending_mark = None;
+    }
+
+    /// The file names its device or program, for all sessions that follow.
+    pub(crate) fn name_device(&mut self, text: &[u8]) {
+        self.device.add(text);
+    }
+
+    /// The open session names its device, in one of several texts.
+    pub(crate) fn name_session_device(&mut self, text: &[u8]) {
+        if let Some(session) = self.sessions.last_mut() {
+            let mut device = Device(session.device_key);
+            device.add(text);
+            session.device_key = device.key();
+        }
     }
 
     pub(crate) fn set_sport(&mut self, sport: Sport) {

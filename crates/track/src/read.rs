@@ -15,11 +15,11 @@ use crate::{ArchiveSettings, Note, Place, Recording, clean, number};
 pub struct ReadSettings {
     /// Seconds that local time is ahead of UTC where a time is written without a zone; `None` reads such times as UTC.
     pub assumed_utc_offset_s: Option<i32>,
-    /// The present in nanoseconds since 1970, to tell dates in the future; `None` believes every date.
-    pub as_of_ns: Option<i64>,
     /// Whether every point goes the long way through the lexer, also where it is laid out as points before it. The
     /// result is the same, only slower; for comparison.
     pub without_layouts: bool,
+    /// Whether readings say who and what wrote the file.
+    pub with_origin: bool,
     /// How deep archives are opened and how much they may unpack to.
     pub archive: ArchiveSettings,
 }
@@ -112,7 +112,7 @@ pub fn read_text(text: &[u8], settings: &ReadSettings) -> Result<Reading, Error>
     let points_found: usize = raw.sessions.iter().map(|session| session.points.len()).sum();
     let mut notes = raw.notes;
     let mut lines = Lines::new(text);
-    let recordings = clean::clean(raw.sessions, format, settings, &mut notes, &mut lines);
+    let recordings = clean::clean(raw.sessions, format, &mut notes, &mut lines);
     if recordings.is_empty() {
         if points_found == 0 {
             let sentence =

@@ -39,8 +39,6 @@ pub enum Clock {
     Plausible,
     /// The clock was never set: the date is an epoch's first days.
     NotSet,
-    /// The date lies in the future; such a recording stays out of "latest" and of trends.
-    Future,
 }
 
 /// What a mark stands for.
@@ -77,6 +75,8 @@ pub struct Recording {
     pub utc_offset_s: Option<i32>,
     /// Whether the dates can be believed.
     pub clock: Clock,
+    /// A key of the device or program that the file names, to tell devices apart: a hash, which says nothing else of it.
+    pub device_key: Option<u64>,
     /// Stretches of points that are faster than legs, as in a vehicle, in order: no part of any run or walk.
     pub faster_than_legs: Vec<std::ops::Range<usize>>,
     /// Points that were left out by cleaning.

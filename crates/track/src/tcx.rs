@@ -42,6 +42,8 @@ pub(crate) enum Node {
     Activity,
     Lap,
     LapTime,
+    Creator,
+    DeviceName,
     Track,
     Point,
     Position,
@@ -107,10 +109,10 @@ impl Schema for Tcx<'_> {
             Node::Lap => Role::Structure(5),
             Node::Track => Role::Structure(6),
             Node::Point => Role::Structure(7),
-            Node::LapTime | Node::Value(_) => Role::Value,
+            Node::LapTime | Node::DeviceName | Node::Value(_) => Role::Value,
             Node::Position | Node::HeartRate => Role::Part,
             Node::Extensions | Node::Container => Role::Extension,
-            Node::Unneeded => Role::Unneeded,
+            Node::Creator | Node::Unneeded => Role::Unneeded,
             Node::Sealed => Role::Sealed,
         }
     }
@@ -160,6 +162,8 @@ impl Schema for Tcx<'_> {
             }
             (Node::Activity | Node::Document, b"Lap") => self.lap(tag),
             (Node::Lap, b"TotalTimeSeconds") => Node::LapTime,
+            (Node::Activity, b"Creator") => Node::Creator,
+            (Node::Creator, b"Name" | b"UnitId" | b"ProductID") => Node::DeviceName,
             (Node::Activities | Node::MultiSportStep | Node::Root | Node::Document, b"Activity") => {
                 self.activity(tag)
             }
@@ -180,6 +184,7 @@ impl Schema for Tcx<'_> {
     fn value(&mut self, node: Node, text: &[u8], at: usize) {
         match node {
             Node::Value(quantity) => self.collector.value(quantity, text, at),
+            Node::DeviceName => self.collector.name_session_device(text),
             Node::LapTime => self.lap.total_s = crate::number::parse(text).unwrap_or(0.0),
             _ => {}
         }

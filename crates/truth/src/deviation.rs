@@ -187,18 +187,18 @@ mod tests {
 
     #[test]
     fn each_deviation_does_what_its_name_says() {
-        let plan = plans::session(300.0, &[60.0; 8], 90.0, 300.0);
+        let plan = plans::session(300.0, &[70.0; 7], 80.0, 300.0);
         for seed in 0..20 {
-            assert_eq!(runs_s(&performed(Deviation::AsPlanned, &plan, seed)), [60.0; 8]);
-            assert!(runs_s(&performed(Deviation::StoppedEarly, &plan, seed)).len() < 8);
-            assert_eq!(runs_s(&performed(Deviation::SkippedRun, &plan, seed)), [60.0; 7]);
+            assert_eq!(runs_s(&performed(Deviation::AsPlanned, &plan, seed)), [70.0; 7]);
+            assert!(runs_s(&performed(Deviation::StoppedEarly, &plan, seed)).len() < 7);
+            assert_eq!(runs_s(&performed(Deviation::SkippedRun, &plan, seed)), [70.0; 6]);
             let merged = runs_s(&performed(Deviation::MergedTwo, &plan, seed));
-            assert!(merged.len() == 7 && merged.contains(&210.0));
+            assert!(merged.len() == 6 && merged.contains(&220.0));
             let short = runs_s(&performed(Deviation::ShortReps, &plan, seed));
-            assert!(short.len() == 8 && short.iter().all(|&s| (20.0..=51.0).contains(&s)));
-            assert!(runs_s(&performed(Deviation::ExtraReps, &plan, seed)).len() > 8);
+            assert!(short.len() == 7 && short.iter().all(|&s| (20.0..=59.5).contains(&s)));
+            assert!(runs_s(&performed(Deviation::ExtraReps, &plan, seed)).len() > 7);
             assert!(runs_s(&performed(Deviation::WalkedItAll, &plan, seed)).is_empty());
-            assert_eq!(runs_s(&performed(Deviation::RanItAll, &plan, seed)), [8.0 * 60.0 + 7.0 * 90.0]);
+            assert_eq!(runs_s(&performed(Deviation::RanItAll, &plan, seed)), [7.0 * 70.0 + 6.0 * 80.0]);
         }
     }
 
@@ -215,7 +215,7 @@ mod tests {
 
     #[test]
     fn reaction_moves_boundaries_and_keeps_the_total() {
-        let plan = plans::session(300.0, &[60.0; 8], 90.0, 300.0);
+        let plan = plans::session(300.0, &[70.0; 7], 80.0, 300.0);
         let mut stretches = performed(Deviation::AsPlanned, &plan, 1);
         let total_s: f64 = stretches.iter().map(|s| s.duration_s).sum();
         with_reaction(&mut stretches, 2.0, &mut Random::new(3));

@@ -11,8 +11,8 @@ use crate::{Person, Random};
 pub struct HeartRateSettings {
     /// Time constant of the rise in seconds.
     pub rise_s: f64,
-    /// Time constant of the fall in seconds.
-    pub fall_s: f64,
+    /// Range of the time constant of the fall in seconds; drawn once per session.
+    pub fall_s: (f64, f64),
     /// Standard deviation of the wandering around it, in beats per minute.
     pub spread_bpm: f64,
     /// Climb over an hour of running in beats per minute.
@@ -21,7 +21,14 @@ pub struct HeartRateSettings {
 
 impl Default for HeartRateSettings {
     fn default() -> Self {
-        Self { rise_s: 25.0, fall_s: 40.0, spread_bpm: 1.5, climb_per_h_bpm: 12.0 }
+        Self { rise_s: 25.0, fall_s: (40.0, 40.0), spread_bpm: 1.5, climb_per_h_bpm: 12.0 }
+    }
+}
+
+impl HeartRateSettings {
+    /// A heart that falls by some 13 bpm (2–26) in a walk of 30–60 s and drifts (seen in open recordings).
+    pub(crate) fn as_recorded() -> Self {
+        Self { rise_s: 35.0, fall_s: (60.0, 400.0), spread_bpm: 2.5, climb_per_h_bpm: 15.0 }
     }
 }
 
@@ -38,6 +45,7 @@ pub(crate) fn heart_rate_bpm(
         Kind::Stand | Kind::Gap => person.rest_heart_rate_bpm + 15.0,
     });
     let noise = wandering(target.len(), settings.spread_bpm, 15.0, random);
+    let fall_s = random.between(settings.fall_s);
     let mut shown = person.rest_heart_rate_bpm + 15.0;
     let mut run_s = 0.0;
     target
@@ -48,7 +56,7 @@ pub(crate) fn heart_rate_bpm(
                 run_s += STEP_S;
             }
             let aim = target + settings.climb_per_h_bpm * run_s / 3600.0;
-            let time_s = if aim > shown { settings.rise_s } else { settings.fall_s };
+            let time_s = if aim > shown { settings.rise_s } else { fall_s };
             shown += (aim - shown) * (1.0 - (-STEP_S / time_s).exp());
             shown + noise
         })

@@ -76,6 +76,21 @@ fn put_in(stretches: &mut Vec<Stretch>, interruption: Stretch, host: Kind, rando
     stretches.splice(index..=index, [before, interruption, after]);
 }
 
+/// Length of a stand before or after everything else, in seconds (seen in open recordings).
+const END_STAND_S: (f64, f64) = (10.0, 90.0);
+
+/// Puts a stand before the first stretch and one after the last, each with this chance.
+pub(crate) fn stand_at_the_ends(stretches: &mut Vec<Stretch>, share: f64, random: &mut Random) {
+    let mut stand = || {
+        let duration_s = random.between(END_STAND_S).round();
+        random.chance(share).then_some(Stretch { kind: Kind::Stand, duration_s })
+    };
+    if let Some(before) = stand() {
+        stretches.insert(0, before);
+    }
+    stretches.extend(stand());
+}
+
 /// Seconds between which the points have no position.
 pub(crate) fn tunnel(
     total_s: f64,

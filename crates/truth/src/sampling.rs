@@ -37,6 +37,19 @@ pub(crate) fn times_s(bouts: &[TrueBout], settings: &SamplingSettings, random: &
     times
 }
 
+/// Seconds of standing after which a device pauses by itself. Own choice.
+const PAUSES_AFTER_S: f64 = 4.0;
+
+/// Takes away the points of a device that pauses by itself while standing, but at the very ends.
+pub(crate) fn auto_pause(times_s: &mut Vec<f64>, bouts: &[TrueBout]) {
+    let (Some(&first_s), Some(&last_s)) = (times_s.first(), times_s.last()) else { return };
+    let stands: Vec<&TrueBout> = bouts.iter().filter(|bout| bout.kind == Kind::Stand).collect();
+    times_s.retain(|&time_s| {
+        let paused = |stand: &&&TrueBout| stand.start_s + PAUSES_AFTER_S < time_s && time_s < stand.end_s;
+        time_s == first_s || time_s == last_s || !stands.iter().any(|stand| paused(&stand))
+    });
+}
+
 /// The truth as far as the points reach: a gap begins at the last point before it and ends at the first after.
 pub(crate) fn seen(bouts: &[TrueBout], times_s: &[f64]) -> Vec<TrueBout> {
     let last_s = times_s.last().copied().unwrap_or(0.0);

@@ -7,8 +7,8 @@ use crate::deviation::with_reaction;
 use crate::pace::STEP_S;
 use crate::stretch::{Stretch, joined, laid_out};
 use crate::{
-    Deviation, Person, PositionError, Random, SessionSettings, TrueBout, cadence, elevation, heart_rate,
-    interruption, pace, plans, position_error, route, sampling,
+    Deviation, Person, PositionError, Random, SessionSettings, TrueBout, cadence, elevation, free_run, going,
+    heart_rate, interruption, pace, plans, position_error, receiver, route, sampling,
 };
 
 /// How the device writes what it measured; the in-memory recording is what a reader should make of it.
@@ -43,9 +43,9 @@ pub struct SyntheticSession {
     pub device: Device,
 }
 
-/// Semi-major axis of WGS-84 in metres (NIMA TR8350.2).
+/// Semi-major axis of WGS-84 in metres (NIMA TR8350.2, from memory).
 const SEMI_MAJOR_M: f64 = 6_378_137.0;
-/// Flattening of WGS-84 (NIMA TR8350.2).
+/// Flattening of WGS-84 (NIMA TR8350.2, from memory).
 const FLATTENING: f64 = 1.0 / 298.257_223_563;
 /// 2025-03-01T07:00:00Z in seconds since 1970: drawn sessions begin within a year of it.
 const FIRST_START_S: i64 = 1_740_812_400;
@@ -54,6 +54,21 @@ impl SyntheticSession {
     /// A session by chance: plan, person, deviation and everything else follow from the seed.
     pub fn draw(seed: u64, settings: &SessionSettings) -> Self {
         let mut random = Random::new(seed);
+        if let Some(recorded) = &settings.as_recorded
+            && random.chance(recorded.free_share)
+        {
+            let stretches = free_run::draw(&mut random);
+            let lasting_s = stretches.iter().map(|stretch| stretch.duration_s).sum::<f64>();
+            let scene = Scene::draw(settings, &mut random);
+            return Self::made(
+                &[plans::run(lasting_s)],
+                Deviation::AsPlanned,
+                stretches,
+                scene,
+                settings,
+                &mut random,
+            );
+        }
         let plan = plans::draw(&mut random);
         let deviation = if random.chance(settings.as_planned_share) {
             Deviation::AsPlanned
@@ -87,12 +102,7 @@ impl SyntheticSession {
         settings: &SessionSettings,
         random: &mut Random,
     ) -> Self {
-        let person = Person::draw(&settings.person, random);
-        let start_s = FIRST_START_S + random.whole(0, 365) as i64 * 86_400 + random.whole(0, 40_000) as i64;
-        let place = Position {
-            latitude_deg: random.between((-50.0, 62.0)),
-            longitude_deg: random.between((-170.0, 170.0)),
-        };
+        let Scene { person, start_s, place } = Scene::draw(settings, random);
         Self::of(plan, deviation, &person, start_s, place, settings, random)
     }
 
@@ -108,16 +118,42 @@ impl SyntheticSession {
     ) -> Self {
         let mut stretches = deviation.perform(plan, person, random);
         with_reaction(&mut stretches, settings.pace.reaction_s, random);
+        let scene = Scene { person: person.clone(), start_s, place };
+        Self::made(plan, deviation, stretches, scene, settings, random)
+    }
+
+    /// A session of which it is known what was done, before anything came between.
+    fn made(
+        plan: &[Interval],
+        deviation: Deviation,
+        mut stretches: Vec<Stretch>,
+        scene: Scene,
+        settings: &SessionSettings,
+        random: &mut Random,
+    ) -> Self {
+        let Scene { person, start_s, place } = scene;
         interruption::interrupt(&mut stretches, &settings.interruptions, random);
+        if let Some(recorded) = &settings.as_recorded {
+            interruption::stand_at_the_ends(&mut stretches, recorded.end_stand_share, random);
+        }
         let stretches = joined(stretches);
         let bouts = laid_out(&stretches);
-        let times_s = sampling::times_s(&bouts, &settings.sampling, &mut random.fork());
-        let recorded = record(&stretches, &times_s, person, start_s, place, settings, random);
+        let mut times_s = sampling::times_s(&bouts, &settings.sampling, &mut random.fork());
+        if let Some(recorded) = &settings.as_recorded
+            && random.chance(recorded.auto_pause_share)
+        {
+            sampling::auto_pause(&mut times_s, &bouts);
+        }
+        let recorded = record(&stretches, &times_s, &person, start_s, place, settings, random);
         Self {
             plan: plan.to_vec(),
             deviation,
-            person: person.clone(),
-            truth: sampling::seen(&bouts, &times_s),
+            person,
+            truth: if settings.as_recorded.is_some() {
+                sampling::told_by(&bouts, &times_s)
+            } else {
+                sampling::seen(&bouts, &times_s)
+            },
             recording: recorded.recording,
             odometer_m: recorded.odometer_m,
             speedometer_m_per_s: recorded.speedometer_m_per_s,
@@ -143,6 +179,27 @@ impl SyntheticSession {
     /// Whether the plan asks for any running.
     pub fn run_planned(&self) -> bool {
         self.plan.iter().any(|interval| interval.gait == Gait::Run)
+    }
+}
+
+/// Who, when and where.
+struct Scene {
+    person: Person,
+    /// Seconds since 1970, UTC.
+    start_s: i64,
+    place: Position,
+}
+
+impl Scene {
+    fn draw(settings: &SessionSettings, random: &mut Random) -> Self {
+        Self {
+            person: Person::draw(&settings.person, random),
+            start_s: FIRST_START_S + random.whole(0, 365) as i64 * 86_400 + random.whole(0, 40_000) as i64,
+            place: Position {
+                latitude_deg: random.between((-50.0, 62.0)),
+                longitude_deg: random.between((-170.0, 170.0)),
+            },
+        }
     }
 }
 
@@ -173,15 +230,22 @@ fn record(
     ] = std::array::from_fn(|_| random.fork());
     let mut speed =
         pace::speed_m_per_s(stretches, person, &settings.pace, settings.simulator, &mut pace_draws);
-    let gradients = elevation::gradients(&elevation::distance_m(&speed), settings.steepness, &mut hill_draws);
+    let mut gradients =
+        elevation::gradients(&elevation::distance_m(&speed), settings.steepness, &mut hill_draws);
     for (value, gradient) in speed.iter_mut().zip(&gradients) {
         *value *= 1.0 - settings.hill_slowing * gradient;
     }
+    if let Some(recorded) = &settings.as_recorded {
+        going::slow(&mut speed, &mut gradients, stretches, &recorded.going, &mut hill_draws.fork());
+    }
     let distance_m = elevation::distance_m(&speed);
     let elevation_m = elevation::elevation_m(&speed, &gradients, hill_draws.between((3.0, 60.0)));
-    let way = route::positions_m(&speed, &mut route_draws);
+    let mut way = route::positions_m(&speed, &mut route_draws);
     let errors =
         position_error::errors_m(way.len(), &settings.position, settings.simulator, &mut error_draws);
+    if let Some(recorded) = &settings.as_recorded {
+        receiver::filter(&mut way, &speed, &recorded.receiver, &mut route_draws);
+    }
     let jitter_m = match settings.position.kind {
         PositionError::GaussMarkov => error_draws.between(settings.position.jitter_m),
         PositionError::Smooth => 0.0,

@@ -1,8 +1,8 @@
 //! How hard a recording is to read: three tiers, and everything that they set.
 
 use crate::{
-    CadenceSettings, HeartRateSettings, InterruptionSettings, PaceSettings, PersonSettings, PositionError,
-    PositionErrorSettings, SamplingSettings,
+    CadenceSettings, GoingSettings, HeartRateSettings, InterruptionSettings, PaceSettings, PersonSettings,
+    PositionError, PositionErrorSettings, ReceiverSettings, SamplingSettings,
 };
 
 /// Three degrees of difficulty.
@@ -85,6 +85,35 @@ pub struct SessionSettings {
     pub cadence: CadenceSettings,
     /// How the heart follows.
     pub heart_rate: HeartRateSettings,
+    /// What real recordings show besides; `None` in the tiers.
+    pub as_recorded: Option<AsRecorded>,
+}
+
+/// What open recordings of real runs show and the tiers do not have.
+#[derive(Clone, Debug, PartialEq)]
+pub struct AsRecorded {
+    /// Share of the sessions that are a run without a plan: long runs, now and then a walk. Own choice.
+    pub free_share: f64,
+    /// Share of the sessions that begin with a stand, and of those that end with one. Own choice.
+    pub end_stand_share: f64,
+    /// Share of the devices that write no points while standing. Own choice.
+    pub auto_pause_share: f64,
+    /// Hills, dips and changing paces.
+    pub going: GoingSettings,
+    /// The receiver's own filter, and drift while standing.
+    pub receiver: ReceiverSettings,
+}
+
+impl Default for AsRecorded {
+    fn default() -> Self {
+        Self {
+            free_share: 0.5,
+            end_stand_share: 0.4,
+            auto_pause_share: 0.4,
+            going: GoingSettings::default(),
+            receiver: ReceiverSettings::default(),
+        }
+    }
 }
 
 impl SessionSettings {
@@ -109,6 +138,7 @@ impl SessionSettings {
             sensors: Sensors::SPEED_ONLY,
             cadence: CadenceSettings::default(),
             heart_rate: HeartRateSettings::default(),
+            as_recorded: None,
         };
         match tier {
             Tier::Easy => base,
@@ -140,6 +170,43 @@ impl SessionSettings {
                 },
                 ..base
             },
+        }
+    }
+
+    /// Recordings as real ones are: several paces, hills, dips, filtered positions, stands with drift, pauses by the device,
+    /// coarse and irregular points, a heart that drifts and falls late. Each parameter says where it comes from.
+    pub fn as_recorded() -> Self {
+        Self {
+            person: PersonSettings {
+                run_speed_m_per_s: (2.0, 3.2),
+                walk_speed_m_per_s: (1.2, 1.6),
+                ..Default::default()
+            },
+            pace: PaceSettings { bout_spread: (0.03, 0.09), ramp_s: (2.0, 6.0), ..Default::default() },
+            interruptions: InterruptionSettings {
+                stop_share: 0.5,
+                stop_s: (8.0, 60.0),
+                pause_share: 0.15,
+                in_run_share: 0.7,
+                ..Default::default()
+            },
+            position: PositionErrorSettings {
+                sigma_m: 3.0,
+                tau_s: 50.0,
+                jitter_m: (0.0, 0.5),
+                jump_share: 0.1,
+                ..Default::default()
+            },
+            sampling: SamplingSettings {
+                irregular_share: 0.5,
+                irregular_step_s: (1, 9),
+                coordinate_decimals: (6, 8),
+            },
+            sensors: Sensors { position: true, cadence: true, heart_rate: true },
+            cadence: CadenceSettings { lag_s: (1.0, 9.0), ..Default::default() },
+            heart_rate: HeartRateSettings::as_recorded(),
+            as_recorded: Some(AsRecorded::default()),
+            ..Self::of(Tier::Medium)
         }
     }
 

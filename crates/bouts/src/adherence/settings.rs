@@ -1,43 +1,29 @@
 //! The constants of adherence and the credits that they give.
 
-/// Constants of [`match_session`](crate::match_session); `Default` is the documented definition. All are our own choice.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct AdherenceSettings {
-    /// Share of the dose in adherence; the three shares add up to 1.
-    pub dose_weight: f64,
-    /// Share of the breaks in adherence.
-    pub breaks_weight: f64,
-    /// Share of the reps run in full in adherence.
-    pub full_weight: f64,
-    /// What two boundaries can be off together, in seconds (3 s each).
-    pub edges_s: f64,
-    /// Largest share of a rep that is tolerance.
-    pub rep_tolerance_share: f64,
-    /// Largest share of a walk that is tolerance.
-    pub walk_tolerance_share: f64,
-    /// Share of a rep from which it begins to count as full.
-    pub full_from_share: f64,
-    /// Longest rest inside a rep that costs nothing, in seconds.
-    pub free_rest_s: f64,
-    /// Speed that turns metres to be run into seconds, in metres per second.
-    pub run_m_per_s: f64,
-    /// Speed that turns metres to be walked into seconds, in metres per second.
-    pub walk_m_per_s: f64,
-}
-
-impl Default for AdherenceSettings {
-    fn default() -> Self {
-        Self {
-            dose_weight: 0.60,
-            breaks_weight: 0.25,
-            full_weight: 0.15,
-            edges_s: 6.0,
-            rep_tolerance_share: 0.12,
-            walk_tolerance_share: 1.0 / 3.0,
-            full_from_share: 0.75,
-            free_rest_s: 10.0,
-            run_m_per_s: 2.5,
-            walk_m_per_s: 1.5,
+boutwise_track::settings! {
+    /// Constants of [`match_session`](crate::match_session); `Default` is the documented definition. All are our own choice.
+    AdherenceSettings {
+        /// Share of the dose in adherence; the three shares add up to 1.
+        dose_weight: f64 = 0.60, "share", 0..1, "own choice";
+        /// Share of the breaks in adherence.
+        breaks_weight: f64 = 0.25, "share", 0..1, "own choice";
+        /// Share of the reps run in full in adherence.
+        full_weight: f64 = 0.15, "share", 0..1, "own choice";
+        /// What two boundaries can be off together: 3 s each.
+        edges_s: f64 = 6.0, "s", 0..30, "accuracy of edges";
+        /// Largest share of a rep that is tolerance.
+        rep_tolerance_share: f64 = 0.12, "share", 0..0.2, "own choice";
+        /// Largest share of a walk that is tolerance.
+        walk_tolerance_share: f64 = 1.0 / 3.0, "share", 0..0.9, "own choice";
+        /// Share of a rep from which it begins to count as full.
+        full_from_share: f64 = 0.75, "share", 0..0.79, "own choice";
+        /// Longest rest inside a rep that costs nothing.
+        free_rest_s: f64 = 10.0, "s", 0..60, "own choice";
+        not settings {
+            /// Speed that turns metres to be run into seconds, in metres per second: the plan says it.
+            run_m_per_s: f64 = 2.5;
+            /// Speed that turns metres to be walked into seconds, in metres per second: the plan says it.
+            walk_m_per_s: f64 = 1.5;
         }
     }
 }

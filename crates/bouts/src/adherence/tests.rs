@@ -300,3 +300,21 @@ fn reps_of_45_s_and_walks_of_18_s_can_be_judged() {
         |rep_s: f64, walk_s: f64| !matched(&[rep_s; 2], &[walk_s], &[rep_s; 2], &[walk_s]).too_short_to_judge;
     assert_eq!([judged(45.0, 18.0), judged(44.9, 18.0), judged(45.0, 17.9)], [true, false, false]);
 }
+
+#[test]
+fn a_pause_inside_a_rep_is_no_running_beyond_the_plan_and_what_was_run_is() {
+    let paused = matched(&[100.0], &[], &[60.0, 60.0], &[30.0]).running.unwrap();
+    // 120 s were run, 20 s of the pause are lost: the rep is full, and 120 s are 14 s beyond it and its edges.
+    assert_abs_diff_eq!(paused.dose_pct, 100.0, epsilon = 1e-9);
+    assert_abs_diff_eq!(paused.overdone_pct, 14.0, epsilon = 1e-9);
+}
+
+#[test]
+fn a_rep_of_metres_and_seconds_counts_by_its_time() {
+    let ask = |amount| Interval { gait: Gait::Run, amount };
+    let mixed = [ask(Amount::Metres(250.0)), ask(Amount::Seconds(100.0))];
+    let mut bouts = done(&[200.0], &[]);
+    bouts[0].distance_m = Some(400.0);
+    let row = match_session(&mixed, &bouts, &settings()).unwrap().intervals[0];
+    assert_eq!((row.planned_s, row.planned_m, row.status), (Some(200.0), None, IntervalStatus::Done));
+}

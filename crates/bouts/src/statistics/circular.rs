@@ -16,7 +16,7 @@ pub struct CircularMean {
     pub standard_deviation: f64,
 }
 
-/// Mean of values that begin again after a period (circular statistics: Mardia; Fisher); `None` without values.
+/// Mean of values that begin again after a period (circular statistics: Mardia; Fisher; from memory); `None` without values.
 ///
 /// ```
 /// use boutwise_bouts::statistics::circular_mean;

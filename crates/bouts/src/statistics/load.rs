@@ -1,4 +1,4 @@
-//! Training load from what athletes say of their effort (Foster and others 2001; monotony and strain: Foster 1998).
+//! Training load from what athletes say of their effort (Foster and others 2001; monotony and strain: Foster 1998, from memory).
 
 use super::{mean, standard_deviation};
 

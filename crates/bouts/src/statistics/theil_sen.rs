@@ -23,7 +23,7 @@ impl TheilSen {
     }
 }
 
-/// Lays the line of Theil 1950 and Sen 1968 through points given as equally long columns.
+/// Lays the line of Theil 1950 and Sen 1968 (both from memory) through points given as equally long columns.
 ///
 /// Pairs with equal `x` have no slope and are left out. `None` where no pair is left. The interval takes the k-th
 /// smallest and largest slope, k = ⌊(N − C)/2⌋ with N slopes and C = 1.96·√(n(n−1)(2n+5)/18). Values must be finite.

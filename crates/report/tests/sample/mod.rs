@@ -5,21 +5,21 @@ use boutwise_bouts::IntervalStatus;
 use boutwise_bouts::{Gait, Kind};
 use boutwise_report::{
     AthleteExtras, AthleteRow, BoutRow, FileRow, Habit, IntervalRow, JournalDay, NextSession, PlannedSession,
-    Report, SessionRow, Tables, Target, Trace, WeekRow,
+    Report, SessionRemarks, SessionRow, Tables, Target, Trace, WeekRow,
 };
-use boutwise_season::{Caution, Verdict};
+use boutwise_season::{Caution, Remark, Verdict};
 use boutwise_track::Status;
 use chrono::{DateTime, Datelike, Days, NaiveDate, NaiveTime, TimeDelta, Utc};
 
 /// Blocks of the invented plan: label, sessions, reps, seconds of a rep, seconds of a walk between.
 const BLOCKS: [(&str, u64, usize, f64, f64); 7] = [
-    ("A", 4, 8, 60.0, 90.0),
-    ("B", 4, 6, 120.0, 90.0),
-    ("C", 4, 5, 180.0, 90.0),
-    ("D", 4, 4, 300.0, 120.0),
-    ("E", 3, 3, 480.0, 120.0),
-    ("F", 3, 2, 720.0, 120.0),
-    ("G", 200, 1, 1500.0, 0.0),
+    ("A", 4, 7, 70.0, 80.0),
+    ("B", 4, 6, 105.0, 80.0),
+    ("C", 4, 5, 155.0, 75.0),
+    ("D", 4, 4, 230.0, 70.0),
+    ("E", 3, 3, 340.0, 65.0),
+    ("F", 3, 2, 510.0, 60.0),
+    ("G", 200, 1, 1260.0, 0.0),
 ];
 
 /// Walking before the first and after the last rep, in seconds.
@@ -389,12 +389,39 @@ impl Squad {
                 session: planned.session,
                 date: planned.date,
                 planned: planned.planned.clone(),
-                between: Some("25:00 walk".into()),
+                between: Some("35:00 walk".into()),
             }),
             no_run_before: (story == 4).then(|| as_of + Days::new(3)),
+            is_stopped: story == 8,
+            attention: match story {
+                8 => 0,
+                4 => 1,
+                0 | 6 => 6,
+                3 | 7 => 5,
+                _ => 4,
+            },
+            is_silent: story == 5,
+            remarks: rows.iter().map(|row| remarks(story, row)).collect(),
+            as_of: None,
             calendar: plan,
         });
     }
+}
+
+/// What there is to remark on a session.
+fn remarks(story: usize, row: &SessionRow) -> SessionRemarks {
+    let (done, planned) = (row.reps_done.unwrap_or(0) as usize, row.reps_planned.unwrap_or(0) as usize);
+    let mut remarks = Vec::new();
+    if row.resolvable == Some(false) {
+        remarks.push(Remark::NotResolvable);
+    } else if planned > 0 && done == 0 {
+        remarks.push(Remark::AllWalked);
+    } else if row.reps_missed > Some(0) {
+        remarks.push(Remark::StoppedEarly { done, planned });
+    } else if story == 2 && row.breaks_pct.is_some_and(|pct| pct < 50.0) {
+        remarks.push(Remark::WalksCut { walked_s: 0.0, asked_s: 450.0 });
+    }
+    SessionRemarks { file: row.file.clone(), session: row.session, remarks }
 }
 
 /// How a session went.

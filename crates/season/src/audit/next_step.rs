@@ -4,13 +4,22 @@ use boutwise_bouts::{Amount, Gait};
 use chrono::{Days, NaiveDate};
 
 use super::shown::own_speed_m_per_s;
-use super::{AthleteInput, OutingAudit};
+use super::{AthleteInput, Goal, OutingAudit};
 use crate::evidence::Notes;
+use crate::proposal::NextStep;
 use crate::standing::Standing;
 use crate::weeks::run_distances;
-use crate::{NextSession, Outcome, Outing, Proposal, Rules, Situation, Verdict, largest_before};
+use crate::{
+    NextSession, Outcome, Outing, Prescription, Proposal, Rules, Situation, Verdict, largest_before,
+};
 
-pub(super) type Proposed = (Proposal, Option<(NaiveDate, Verdict)>, Option<NextSession>);
+/// What follows for an athlete.
+pub(super) struct Proposed {
+    pub(super) proposal: Proposal,
+    pub(super) coach_decision: Option<(NaiveDate, Verdict)>,
+    pub(super) next: Option<NextSession>,
+    pub(super) no_run_before: Option<NaiveDate>,
+}
 
 pub(super) fn propose(
     input: &AthleteInput<'_>,
@@ -18,17 +27,10 @@ pub(super) fn propose(
     notes: &Notes<'_>,
     past: &[&Outing],
     outings: &[OutingAudit],
+    goal: &Goal,
 ) -> Proposed {
     let rules = &input.settings.rules;
-    let warning_signs = notes.open_warning_signs();
-    if standing.place.is_none() && warning_signs.is_empty() {
-        let newest = standing.evidence(notes, 1).pop();
-        let proposal = newest.and_then(|newest| Proposal::for_pain(&newest, rules));
-        let no_proposal =
-            || Proposal { reasons: vec!["no plan: no proposal".to_owned()], ..Proposal::default() };
-        return (proposal.unwrap_or_else(no_proposal), notes.coach_decision(None), None);
-    }
-    let runs = run_distances(past.iter().copied());
+    let has_plan = standing.place.is_some();
     let newest_run = outings
         .iter()
         .filter(|audit| {
@@ -37,45 +39,99 @@ pub(super) fn propose(
         })
         .map(|audit| input.outings[audit.outing].day())
         .max();
-    let next_run_m = standing.next(Verdict::Advance).and_then(|next| {
-        let speed = own_speed_m_per_s(past)?;
-        let asked = &standing.plans[next.plan].plan.blocks[next.session.block].session;
-        let metres = |amount: Amount| match amount {
-            Amount::Seconds(seconds) => seconds * speed,
-            Amount::Metres(metres) => metres,
-        };
-        Some(asked.intervals.iter().filter(|i| i.gait == Gait::Run).map(|i| metres(i.amount)).sum())
-    });
+    let (sessions, elsewhere) = if has_plan {
+        standing.of_block(notes, rules)
+    } else {
+        (Vec::new(), standing.since_good(notes, rules))
+    };
     let situation = Situation {
-        sessions: standing.of_block(notes),
+        sessions,
+        elsewhere,
         unresolvable_sessions: standing.unresolvable_sessions,
         days_since_run: newest_run.map(|day| (input.as_of - day).num_days()),
-        warning_signs,
-        next_run_m,
-        longest_before_m: input
-            .as_of
-            .succ_opt()
-            .and_then(|day| largest_before(&runs, day, rules.spike_window_days)),
+        break_days: standing.unseen_break.map(|(days, _)| days),
+        warning_signs: notes.open_warning_signs(),
+        noted: notes.named(standing.last_good(notes, rules), rules),
+        next_step: next_step(input, standing, past),
         first_block: standing.place.is_none_or(|(_, block)| block == 0),
+        reached_at_the_end: goal.reached.is_some()
+            && has_plan
+            && standing.next(Verdict::Advance, None).is_none(),
     };
     let mut proposal = Proposal::weigh(&situation, rules);
-    if proposal.verdict != Some(Verdict::Stop) {
+    if !has_plan && proposal.verdict.is_none() {
+        proposal.reasons[0] = "no plan: no proposal".to_owned();
+    }
+    let is_stopped = proposal.verdict == Some(Verdict::Stop);
+    if !is_stopped && has_plan {
         proposal.reasons.extend(remarks(input, outings));
     }
-    let coach = notes.coach_decision(standing.laid.last().map(|(_, day, _)| *day));
+    let no_run_before = no_run_before(&proposal, past, rules);
+    // A sign that was noted on the day of the coach's word or later is not answered by it.
+    let newest = if has_plan { standing.newest_laid } else { None };
+    let coach = notes.coach_decision(newest).filter(|(_, word)| !is_stopped || *word == Verdict::Stop);
     if let Some((date, verdict)) = coach {
         proposal.reasons.insert(0, format!("coach decided {} on {date}", verdict.word()));
+        if let Some(unanswered) = notes.unanswered(date).filter(|_| !is_stopped) {
+            proposal.reasons.insert(0, unanswered);
+        }
     }
     let decided = coach.map(|(_, verdict)| verdict).or(proposal.verdict);
     let next = match decided {
-        Some(verdict) => standing.next(verdict),
-        None if situation.sessions.is_empty() => standing.next(Verdict::Hold),
+        Some(verdict) => standing.next(verdict, no_run_before),
+        None if situation.sessions.is_empty() => standing.next(Verdict::Hold, no_run_before),
         None => None,
     };
-    if decided == Some(Verdict::Advance) && next.is_none() {
+    if decided == Some(Verdict::Advance) && next.is_none() && has_plan {
         proposal.reasons.push("every session of the plan was attempted".to_owned());
     }
-    (proposal, coach, next)
+    if let Some(next) = &next {
+        proposal.reasons.extend(place_and_day(next, standing));
+    }
+    let has_pain = situation.noted.is_some() && proposal.rest_days > 0;
+    if let Some(reached) = goal.reached_text().filter(|_| !is_stopped && !has_pain) {
+        proposal.reasons.insert(0, reached);
+    }
+    if let Some(left_out) = notes.left_out() {
+        proposal.reasons.insert(0, left_out);
+    }
+    Proposed { proposal, coach_decision: coach, next, no_run_before }
+}
+
+/// The next session with its day, and where the plan stands by its own days.
+fn place_and_day(next: &NextSession, standing: &Standing<'_>) -> Option<String> {
+    let day = next.day?;
+    let mut text = format!("next: {}, {} on {} {day}", next.label, next.session.number, day.format("%A"));
+    if let Some(at) = next.plan_stands_at {
+        let label = &standing.plans[next.plan].plan.blocks[at.block].label;
+        text += &format!("; by its own days the plan, and who follows it, comes to {label}, {}", at.number);
+    }
+    Some(text)
+}
+
+/// The step in distance that the next session is; `None` where nothing was run lately.
+fn next_step(input: &AthleteInput<'_>, standing: &Standing<'_>, past: &[&Outing]) -> Option<NextStep> {
+    let rules = &input.settings.rules;
+    let next = standing.next(Verdict::Advance, None)?;
+    let speed = own_speed_m_per_s(past)?;
+    let metres = |amount: Amount| match amount {
+        Amount::Seconds(seconds) => seconds * speed,
+        Amount::Metres(metres) => metres,
+    };
+    let run_m = |asked: &Prescription| -> f64 {
+        asked.intervals.iter().filter(|i| i.gait == Gait::Run).map(|i| metres(i.amount)).sum()
+    };
+    let plan = standing.plans[next.plan].plan;
+    let asked = &plan.blocks[next.session.block].session;
+    let runs = run_distances(past.iter().copied());
+    let longest_s = past.iter().filter_map(|outing| Some(outing.longest_run()?.duration_s()));
+    Some(NextStep {
+        next_run_m: run_m(asked),
+        longest_before_m: largest_before(&runs, input.as_of.succ_opt()?, rules.spike_window_days)?,
+        asked_before_m: standing.asked_before_m(&next, run_m),
+        next_longest_run_s: asked.longest_run_s(plan.speeds),
+        shown_longest_run_s: longest_s.max_by(f64::total_cmp),
+    })
 }
 
 /// What else a coach should see beside the rule: sessions that were walked.
@@ -93,10 +149,11 @@ fn remarks(input: &AthleteInput<'_>, outings: &[OutingAudit]) -> Vec<String> {
 }
 
 /// The first day for a run after extra rest: rest days are counted from the newest run.
-pub(super) fn no_run_before(proposal: &Proposal, past: &[&Outing], rules: &Rules) -> Option<NaiveDate> {
-    if proposal.rest_days == 0 {
+fn no_run_before(proposal: &Proposal, past: &[&Outing], rules: &Rules) -> Option<NaiveDate> {
+    let further = proposal.rest_days.max(proposal.slower_days);
+    if further == 0 {
         return None;
     }
     let newest = past.iter().filter(|outing| outing.has_runs()).map(|outing| outing.day()).max()?;
-    newest.checked_add_days(Days::new(u64::from(rules.rest_days + proposal.rest_days) + 1))
+    newest.checked_add_days(Days::new(u64::from(rules.rest_days + further) + 1))
 }

@@ -14,7 +14,7 @@ pub(super) fn lay_plan(input: &AthleteInput<'_>, index: usize, outings: &mut [Ou
     let adherence = AdherenceSettings {
         run_m_per_s: plan.speeds.run_m_per_s,
         walk_m_per_s: plan.speeds.walk_m_per_s,
-        ..AdherenceSettings::default()
+        ..input.settings.adherence
     };
     let held: Vec<usize> = (0..outings.len()).filter(|at| outings[*at].plan == Some(index)).collect();
     let recordings: Vec<&Outing> = held.iter().map(|at| &input.outings[outings[*at].outing]).collect();

@@ -6,7 +6,7 @@ use boutwise_bouts::{Bout, Kind};
 use super::AthleteInput;
 use crate::evidence::Notes;
 use crate::standing::Standing;
-use crate::{LongestRun, Outing, Readiness, SessionEvidence, Shown};
+use crate::{Goal, LongestRun, Outing, Readiness, Rules, SessionEvidence, Shown};
 
 /// Distances whose readiness is looked at, in metres.
 pub const READINESS_DISTANCES_M: [f64; 2] = [3000.0, 5000.0];
@@ -26,15 +26,23 @@ pub(super) fn readiness(
     past: &[&Outing],
     standing: &Standing<'_>,
     notes: &Notes<'_>,
+    goal: &Goal,
 ) -> Vec<Readiness> {
     let rules = &input.settings.rules;
     let shown = shown(input, past, standing, notes);
-    let first_as_far = |distance_m: f64| {
-        let is_as_far = |run: &LongestRun| run.distance_m >= Some(rules.done_share * distance_m);
-        past.iter().filter_map(|outing| LongestRun::of(outing)).find(is_as_far)
-    };
-    let of = |m: &f64| Readiness::for_distance(*m, first_as_far(*m), shown.as_ref(), rules);
-    READINESS_DISTANCES_M.iter().filter_map(of).collect()
+    let mut distances_m = READINESS_DISTANCES_M.to_vec();
+    if !distances_m.contains(&goal.goal_m) {
+        distances_m.push(goal.goal_m);
+        distances_m.sort_by(f64::total_cmp);
+    }
+    let of = |m: &f64| Readiness::for_distance(*m, first_as_far(past, *m, rules), shown.as_ref(), rules);
+    distances_m.iter().filter_map(of).collect()
+}
+
+/// The first unbroken run that was as far as a distance.
+pub(super) fn first_as_far(past: &[&Outing], distance_m: f64, rules: &Rules) -> Option<LongestRun> {
+    let is_as_far = |run: &LongestRun| run.distance_m >= Some(rules.done_share * distance_m);
+    past.iter().filter_map(|outing| LongestRun::of(outing)).find(is_as_far)
 }
 
 /// What was shown lately, for readiness; `None` before the evidence allows: two sessions with runs, one of them lately.
@@ -71,7 +79,7 @@ fn shown(
         last_two_good: are_good && !standing.laid.is_empty(),
         both_of_last_two_s: (are_good && standing.laid.is_empty() && is_late(before)).then_some(shorter_s),
         long_reps_done,
-        not_now: last_two.last().is_some_and(SessionEvidence::has_pain)
+        not_now: standing.since_good(notes, rules).iter().any(SessionEvidence::has_pain)
             || !notes.open_warning_signs().is_empty(),
     })
 }

@@ -1,6 +1,6 @@
 //! Structure (A), versions and namespaces (B).
 
-use boutwise_track::{ErrorKind, MarkKind, NoteKind};
+use boutwise_track::{ErrorKind, MarkKind, NoteKind, ReadSettings, read_text};
 
 use crate::samples::{error, kinds, note, points, present, read, seconds, session};
 
@@ -166,4 +166,29 @@ fn b11_another_root_is_named() {
     let error = error("B11-other-root.gpx");
     assert_eq!(error.kind(), ErrorKind::OtherRoot);
     assert!(error.is_no_recording() && error.to_string().contains("<playlist>"));
+}
+
+#[test]
+fn devices_are_told_apart_by_what_names_them_and_by_nothing_else() {
+    let point = "<trkpt lat='47.5' lon='8.5'><time>2025-03-01T10:00:00Z</time></trkpt>";
+    let gpx = |root: &str, rest: &str| format!("<gpx {root}>{rest}<trk><trkseg>{point}</trkseg></trk></gpx>");
+    let lap = "<Lap><Track><Trackpoint><Time>2025-03-01T10:00:00Z</Time></Trackpoint></Track></Lap>";
+    let tcx = |creator: &str| {
+        format!(
+            "<TrainingCenterDatabase><Activities><Activity Sport='Running'>{lap}{creator}</Activity></Activities>\
+             </TrainingCenterDatabase>"
+        )
+    };
+    let key = |text: String| {
+        let reading = read_text(text.as_bytes(), &ReadSettings::default()).expect("a recording");
+        assert!(!reading.partial, "{:?}", reading.notes);
+        reading.recordings[0].device_key
+    };
+    assert_eq!(key(gpx("", "")), None);
+    assert_eq!(key(tcx("")), None);
+    assert_eq!(key(gpx("creator='one'", "")), key(gpx("version='1.1' creator='one'", "<metadata/>")));
+    assert_ne!(key(gpx("creator='one'", "")), key(gpx("creator='two'", "")));
+    let unit =
+        |id: &str| key(tcx(&format!("<Creator><Name>one</Name><UnitId>{id}</UnitId><Odd/></Creator>")));
+    assert!(unit("7").is_some() && unit("7") == unit(" 7 ") && unit("7") != unit("8"));
 }

@@ -1,6 +1,7 @@
 //! Measures how well running and walking are told apart, and writes the tables of `docs/accuracy.md`.
 //!
-//! `cargo run --release -p boutwise-truth --example accuracy [SESSIONS]` with SESSIONS a set, 1000 unless given.
+//! `cargo run --release -p boutwise-truth --example accuracy [SESSIONS|open]` with SESSIONS a set, 1000 unless given;
+//! `open` makes the tables of the open recordings alone.
 
 mod methods;
 mod open;
@@ -14,14 +15,43 @@ use boutwise_truth::Simulator;
 use boutwise_truth::evaluation::fill_block;
 
 fn main() -> Result<(), Box<dyn Error>> {
-    let sessions: u64 = match std::env::args().nth(1) {
-        Some(text) => text.parse().map_err(|_| format!("expected a number of sessions, found {text:?}"))?,
-        None => 1000,
-    };
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../docs/accuracy.md");
+    let mut blocks = Vec::new();
+    match std::env::args().nth(1).as_deref() {
+        Some("open") => {}
+        Some(text) => {
+            blocks =
+                invented(text.parse().map_err(|_| format!("expected a number or open, found {text:?}"))?);
+        }
+        None => blocks = invented(1000),
+    }
+    match boutwise_truth::open::folder() {
+        Some(folder) => {
+            let outcomes = open::Outcomes::of(&folder)?;
+            blocks.extend([
+                ("open", outcomes.table()),
+                ("open figures", outcomes.figures()),
+                ("open wrong", outcomes.wrong()),
+                ("open cut", open::Outcomes::against_cut(&folder)?),
+            ]);
+        }
+        None => eprintln!(
+            "OPEN RECORDINGS NOT FOUND: set BOUTWISE_OPEN_DATA to their folder; their tables are left as they were"
+        ),
+    }
     let mut text = std::fs::read_to_string(&path)?;
+    for (name, table) in blocks {
+        text = fill_block(&text, name, &table)
+            .ok_or_else(|| format!("{}: no block {name:?}", path.display()))?;
+    }
+    std::fs::write(&path, text)?;
+    Ok(())
+}
+
+/// The tables of invented recordings, by the names of their blocks.
+fn invented(sessions: u64) -> Vec<(&'static str, String)> {
     let results = sets::Results::collect(sessions);
-    let blocks = [
+    vec![
         ("seeds", tables::seeds(sessions)),
         ("tiers", tables::tiers()),
         ("reps", tables::by_method(&results, Simulator::First, tables::every_rep_right)),
@@ -35,22 +65,8 @@ fn main() -> Result<(), Box<dyn Error>> {
         ("reliability", tables::reliability(&results)),
         ("brier", tables::brier(&results)),
         ("refusal", tables::refusal(&results)),
+        ("as recorded", tables::as_recorded(sessions)),
+        ("intervals", tables::intervals(sessions)),
         ("edge limit", tables::edge_limit(&results, sessions)),
-    ];
-    for (name, table) in blocks {
-        text = fill_block(&text, name, &table)
-            .ok_or_else(|| format!("{}: no block {name:?}", path.display()))?;
-    }
-    match open::folder() {
-        Some(folder) => {
-            let table = open::table(&folder)?;
-            text = fill_block(&text, "open", &table)
-                .ok_or_else(|| format!("{}: no block \"open\"", path.display()))?;
-        }
-        None => eprintln!(
-            "OPEN RECORDINGS NOT FOUND: set BOUTWISE_OPEN_DATA to their folder; their table is left as it was"
-        ),
-    }
-    std::fs::write(&path, text)?;
-    Ok(())
+    ]
 }

@@ -6,8 +6,9 @@ use rayon::prelude::*;
 
 use crate::methods::Method;
 
-/// Report seeds begin here; seeds below one million are for tuning and never reported on.
-pub(crate) const FIRST_REPORT_SEED: u64 = 11_000_000;
+/// Report seeds begin here and are looked at once a release; seeds below one million are for tuning and never reported on.
+/// The seeds from 11,000,000 were looked at in 11 commits with 21 changes to the method between, and serve no more.
+pub(crate) const FIRST_REPORT_SEED: u64 = 29_000_000;
 
 /// One kind of recording.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

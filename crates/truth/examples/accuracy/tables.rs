@@ -2,16 +2,16 @@
 
 use std::fmt::Write;
 
-use boutwise_bouts::{Kind, Segmentation};
+use boutwise_bouts::{Bounds, Kind, Segmentation};
 use boutwise_truth::evaluation::agreement::overlap_s;
 use boutwise_truth::evaluation::{
     Calibration, EDGE_LIMIT_S, SessionScore, Summary, TradeOff, datable_share, quantile, trade_off,
 };
-use boutwise_truth::{PositionError, SessionSettings, Simulator, SyntheticSession, Tier, TrueBout};
+use boutwise_truth::{PositionError, Sensors, SessionSettings, Simulator, SyntheticSession, Tier, TrueBout};
 use rayon::prelude::*;
 
 use crate::methods::{Method, boutwise, judged};
-use crate::sets::{Results, Set};
+use crate::sets::{ERRORS, FIRST_REPORT_SEED, Results, Set, error_word};
 
 /// A share in %, a dash where there is none.
 pub(crate) fn percent(share: Option<f64>, decimals: usize) -> String {
@@ -209,6 +209,122 @@ pub(crate) fn one_kind_only(sessions: u64) -> String {
             percent(ran.with_walks, 1),
             percent(ran.with_walks_while_running, 1),
             percent(Some(ran.not_resolvable), 1),
+        ]);
+    }
+    table
+}
+
+/// Recordings as real ones are.
+pub(crate) fn as_recorded(sessions: u64) -> String {
+    let mut table = head(&[
+        "set",
+        "count right",
+        "answered",
+        "… wrong count",
+        "every rep right but refused",
+        "F1",
+        "seconds",
+        "longest median / p90 s",
+        "Brier score (worst bin)",
+    ]);
+    for cadence in [false, true] {
+        for simulator in [Simulator::First, Simulator::Second] {
+            for error in ERRORS {
+                let settings = SessionSettings::as_recorded();
+                let sensors = Sensors { cadence, ..settings.sensors };
+                let settings = settings.with_sensors(sensors).with_error(error).with_simulator(simulator);
+                let scores: Vec<SessionScore> = (0..sessions)
+                    .into_par_iter()
+                    .map(|index| {
+                        let session = SyntheticSession::draw(FIRST_REPORT_SEED + 300_000 + index, &settings);
+                        Method::Boutwise.score(&session)
+                    })
+                    .collect();
+                let summary = Summary::of(&scores);
+                let share = |hit: &dyn Fn(&&SessionScore) -> bool, of: &dyn Fn(&&SessionScore) -> bool| {
+                    let all = scores.iter().filter(of).count();
+                    percent(
+                        (all > 0).then(|| scores.iter().filter(of).filter(hit).count() as f64 / all as f64),
+                        1,
+                    )
+                };
+                let word = if simulator == Simulator::First { "first" } else { "second" };
+                let sensors = if cadence { ", cadence" } else { "" };
+                let calibration = summary.calibration.as_ref();
+                let gap = calibration.and_then(|calibration| calibration.largest_gap(LEAST_BOUTS));
+                table += &row([
+                    format!("{word}, {}{sensors}", error_word(error)),
+                    share(&|score| score.count_right, &|_| true),
+                    share(&|score| score.resolvable, &|_| true),
+                    share(&|score| !score.count_right, &|score| score.resolvable),
+                    share(&|score| !score.resolvable, &|score| score.every_rep_right),
+                    number(summary.f1, 3),
+                    percent(summary.seconds_right, 2),
+                    format!("{} / {}", number(summary.longest_median_s, 1), number(summary.longest_p90_s, 1)),
+                    format!(
+                        "{} ({})",
+                        number(calibration.map(|calibration| calibration.brier), 4),
+                        number(gap, 3)
+                    ),
+                ]);
+            }
+        }
+    }
+    table
+}
+
+/// How often 90 % intervals hold the truth, over all sessions, and how wide they are where a session is refused.
+pub(crate) fn intervals(sessions: u64) -> String {
+    let mut table = head(&[
+        "set",
+        "number of runs held, %",
+        "run time held, %",
+        "longest run held, %",
+        "refused",
+        "… number certain, %",
+        "… at least as many as said, %",
+        "… longest at least as said, %",
+        "… width of run time, s",
+        "… width of the longest, s",
+    ]);
+    for set in Set::all().into_iter().filter(|set| set.simulator == Simulator::First) {
+        let settings = set.settings();
+        let rows: Vec<(bool, Bounds, [f64; 3])> = (0..sessions)
+            .into_par_iter()
+            .filter_map(|index| {
+                let session = SyntheticSession::draw(set.seed(index), &settings);
+                let found = boutwise(&session.recording, None);
+                let runs = || session.truth.iter().filter(|bout| bout.kind == Kind::Run);
+                let seconds = runs().map(TrueBout::duration_s);
+                let truth = [runs().count() as f64, seconds.clone().sum(), seconds.fold(0.0, f64::max)];
+                Some((found.resolvable, found.bounds?, truth))
+            })
+            .collect();
+        let share = |rows: &[&(bool, Bounds, [f64; 3])], hit: &dyn Fn(&Bounds, &[f64; 3]) -> bool| {
+            let hits = rows.iter().filter(|row| hit(&row.1, &row.2)).count();
+            percent((!rows.is_empty()).then(|| hits as f64 / rows.len() as f64), 1)
+        };
+        let all: Vec<_> = rows.iter().collect();
+        let refused: Vec<_> = rows.iter().filter(|row| !row.0).collect();
+        let held = |(low, high): (f64, f64), value: f64| low <= value && value <= high;
+        let width = |of: &dyn Fn(&Bounds) -> (f64, f64)| {
+            let widths: Vec<f64> =
+                refused.iter().map(|row| of(&row.1)).map(|(low, high)| high - low).collect();
+            number(quantile(&widths, 0.5), 0)
+        };
+        let runs = |bounds: &Bounds| (bounds.runs.0 as f64, bounds.runs.1 as f64);
+        let sensors = if set.cadence { ", cadence" } else { "" };
+        table += &row([
+            format!("{}{sensors}", set.title()),
+            share(&all, &|bounds, truth| held(runs(bounds), truth[0])),
+            share(&all, &|bounds, truth| held(bounds.run_s, truth[1])),
+            share(&all, &|bounds, truth| held(bounds.longest_s, truth[2])),
+            refused.len().to_string(),
+            share(&refused, &|bounds, _| bounds.runs.0 == bounds.runs.1),
+            share(&refused, &|bounds, truth| bounds.runs_at_least as f64 <= truth[0]),
+            share(&refused, &|bounds, truth| bounds.longest_at_least_s <= truth[2]),
+            width(&|bounds| bounds.run_s),
+            width(&|bounds| bounds.longest_s),
         ]);
     }
     table

@@ -35,8 +35,8 @@ impl Made {
         let rhythm = *random.pick(&[
             Rhythm::EveryDays(2),
             Rhythm::EveryDays(2),
-            Rhythm::MondayWednesdaySaturday,
-            Rhythm::MondayWednesdaySaturday,
+            Rhythm::TuesdayThursdaySunday,
+            Rhythm::TuesdayThursdaySunday,
             Rhythm::Undated,
         ]);
         let weeks = random.whole(8, 12);

@@ -17,7 +17,7 @@ pub(crate) fn write(folder: &Path) -> io::Result<()> {
     let settings = SquadSettings {
         athletes: 1,
         weeks: 12,
-        plan: BeginnersPlan::draw(Rhythm::MondayWednesdaySaturday, &mut Random::new(SEED)),
+        plan: BeginnersPlan::draw(Rhythm::TuesdayThursdaySunday, &mut Random::new(SEED)),
         gear: vec![Gear::watch(FileFormat::Gpx, true), Gear::watch(FileFormat::Tcx, false)],
         missed_share: 0.0,
         break_share: 0.0,

@@ -6,18 +6,18 @@ use std::fmt::Write;
 use boutwise_season::{AthleteAudit, CalendarScore, Outing};
 use rayon::prelude::*;
 
+use crate::TUNING_SEEDS;
 use crate::outcome::{Counts, Place, Season, Told, places};
-use crate::{REPORT_SEEDS, TUNING_SEEDS};
 
 /// A share in percent.
 pub(crate) fn share(part: usize, of: usize) -> String {
     if of == 0 { "–".to_owned() } else { format!("{:.2} %", 100.0 * part as f64 / of as f64) }
 }
 
-pub(crate) fn seeds(seasons: &[Season]) -> String {
+pub(crate) fn seeds(seasons: &[Season], first_seed: u64) -> String {
     let recordings: usize = seasons.iter().map(|season| season.outings.len()).sum();
     format!(
-        "{} athletes, {recordings} recordings. Report seeds {REPORT_SEEDS} + n; points were chosen on seeds {TUNING_SEEDS} + n.",
+        "{} athletes, {recordings} recordings. Seeds {first_seed} + n; points were chosen on seeds {TUNING_SEEDS} + n.",
         seasons.len()
     )
 }

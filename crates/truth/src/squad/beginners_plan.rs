@@ -27,8 +27,10 @@ pub struct PlanBlock {
     pub sessions: usize,
     /// What a session asks for between the first and the last walk.
     pub sets: Vec<PlanSet>,
-    /// The walk at either end, in seconds.
-    pub end_walk_s: f64,
+    /// The walk before, in seconds.
+    pub first_walk_s: f64,
+    /// The walk after, in seconds.
+    pub last_walk_s: f64,
     /// A walk asked for on the days between, in seconds; nothing is asked if `None`.
     pub between_walk_s: Option<f64>,
 }
@@ -38,26 +40,36 @@ pub struct PlanBlock {
 pub enum Rhythm {
     /// Every so many days.
     EveryDays(u32),
-    /// Mondays, Wednesdays and Saturdays; a plan begins on a Monday.
-    MondayWednesdaySaturday,
+    /// Tuesdays, Thursdays and Sundays; a plan begins on a Tuesday.
+    TuesdayThursdaySunday,
     /// The plan names no days; its athletes go out every other day.
     Undated,
 }
 
 /// Blocks that a plan by chance has. Own choice.
 const DRAWN_BLOCKS: usize = 7;
-/// Steps that it takes them from: reps, run and walk in seconds. Own choice.
-const LADDER: [(usize, f64, f64); 9] = [
-    (8, 60.0, 90.0),
-    (8, 90.0, 90.0),
-    (6, 120.0, 90.0),
-    (5, 180.0, 90.0),
-    (4, 270.0, 90.0),
-    (3, 480.0, 60.0),
-    (2, 720.0, 60.0),
-    (1, 1500.0, 0.0),
-    (1, 1800.0, 0.0),
+/// So many reps of a run with a walk after each, in seconds.
+const fn set(repeats: usize, run_s: f64, walk_s: f64) -> PlanSet {
+    PlanSet { repeats, run_s, walk_s }
+}
+
+/// The steps of every plan: each run about half as long again as the one before. Own choice.
+const LADDER: [&[PlanSet]; 10] = [
+    &[set(9, 40.0, 80.0)],
+    &[set(7, 70.0, 80.0)],
+    &[set(6, 105.0, 80.0)],
+    &[set(5, 155.0, 75.0)],
+    &[set(4, 230.0, 70.0)],
+    &[set(3, 340.0, 65.0)],
+    &[set(2, 510.0, 60.0)],
+    &[set(1, 780.0, 60.0), set(1, 360.0, 0.0)],
+    &[set(1, 1260.0, 0.0)],
+    &[set(1, 1620.0, 0.0)],
 ];
+/// The walks before and after, and on the days between, in seconds. Own choice.
+const FIRST_WALK_S: f64 = 360.0;
+const LAST_WALK_S: f64 = 240.0;
+const BETWEEN_WALK_S: f64 = 2100.0;
 
 /// A planned session: block (from 0) and number in the block (from 1).
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -82,7 +94,7 @@ pub struct BeginnersPlan {
 impl PlanBlock {
     /// The intervals of a session.
     pub fn intervals(&self) -> Vec<Interval> {
-        let mut intervals = vec![plans::walk(self.end_walk_s)];
+        let mut intervals = vec![plans::walk(self.first_walk_s)];
         for set in &self.sets {
             for _ in 0..set.repeats {
                 intervals.push(plans::run(set.run_s));
@@ -91,7 +103,7 @@ impl PlanBlock {
                 }
             }
         }
-        intervals.push(plans::walk(self.end_walk_s));
+        intervals.push(plans::walk(self.last_walk_s));
         intervals
     }
 
@@ -104,47 +116,42 @@ impl PlanBlock {
             }
             if set.repeats > 1 { format!("{} x ({pair})", set.repeats) } else { pair }
         });
-        let end = format!("{} walk", clock(self.end_walk_s));
-        std::iter::once(end.clone()).chain(sets).chain([end]).collect::<Vec<_>>().join(", ")
+        let [first, last] =
+            [self.first_walk_s, self.last_walk_s].map(|walk_s| format!("{} walk", clock(walk_s)));
+        std::iter::once(first).chain(sets).chain([last]).collect::<Vec<_>>().join(", ")
     }
 }
 
 impl BeginnersPlan {
-    /// Nine weeks in a harbour town, three sessions a week: from one minute of running to thirty. Own choice.
+    /// Nine weeks in a harbour town, three sessions a week: from forty seconds of running to 27 minutes. Own choice.
     pub fn harbour() -> Self {
-        let block = |label: &str, sessions, repeats, run_s, walk_s, between_walk_s| PlanBlock {
-            label: label.to_owned(),
+        let sessions = [3, 3, 3, 3, 3, 3, 2, 2, 2, 3];
+        let blocks = LADDER.iter().zip(sessions).zip('A'..).map(|((sets, sessions), label)| PlanBlock {
+            label: label.to_string(),
             sessions,
-            sets: vec![PlanSet { repeats, run_s, walk_s }],
-            end_walk_s: 300.0,
-            between_walk_s,
-        };
+            sets: sets.to_vec(),
+            first_walk_s: FIRST_WALK_S,
+            last_walk_s: LAST_WALK_S,
+            between_walk_s: (label < 'D').then_some(BETWEEN_WALK_S),
+        });
         Self {
             title: "Harbour beginners, spring".to_owned(),
-            blocks: vec![
-                block("A", 4, 8, 60.0, 90.0, Some(1500.0)),
-                block("B", 4, 8, 90.0, 90.0, Some(1500.0)),
-                block("C", 4, 6, 150.0, 90.0, None),
-                block("D", 4, 4, 270.0, 90.0, None),
-                block("E", 3, 3, 480.0, 60.0, None),
-                block("F", 3, 2, 720.0, 60.0, None),
-                block("G", 2, 1, 1500.0, 0.0, None),
-                block("H", 3, 1, 1800.0, 0.0, None),
-            ],
-            rhythm: Rhythm::MondayWednesdaySaturday,
+            blocks: blocks.collect(),
+            rhythm: Rhythm::TuesdayThursdaySunday,
         }
     }
 
-    /// Seven steps of a ladder from eight times one minute to half an hour, four to six sessions each.
+    /// Seven steps of the ladder one after the other, four to six sessions each.
     pub fn draw(rhythm: Rhythm, random: &mut Random) -> Self {
         let first = random.whole(0, LADDER.len() - DRAWN_BLOCKS);
-        let between_walk_s = random.chance(0.5).then_some(1500.0);
+        let between_walk_s = random.chance(0.5).then_some(BETWEEN_WALK_S);
         let blocks = LADDER[first..first + DRAWN_BLOCKS].iter().zip('A'..);
-        let blocks = blocks.map(|(&(repeats, run_s, walk_s), label)| PlanBlock {
+        let blocks = blocks.map(|(sets, label)| PlanBlock {
             label: label.to_string(),
             sessions: random.whole(4, 6),
-            sets: vec![PlanSet { repeats, run_s, walk_s }],
-            end_walk_s: 300.0,
+            sets: sets.to_vec(),
+            first_walk_s: FIRST_WALK_S,
+            last_walk_s: LAST_WALK_S,
             between_walk_s,
         });
         Self { title: "A plan by chance".to_owned(), blocks: blocks.collect(), rhythm }
@@ -162,7 +169,7 @@ impl BeginnersPlan {
     pub fn day_offset(&self, index: usize) -> u64 {
         match self.rhythm {
             Rhythm::EveryDays(days) => index as u64 * u64::from(days),
-            Rhythm::MondayWednesdaySaturday => (index as u64 / 3) * 7 + [0, 2, 5][index % 3],
+            Rhythm::TuesdayThursdaySunday => (index as u64 / 3) * 7 + [0, 2, 5][index % 3],
             Rhythm::Undated => 2 * index as u64,
         }
     }
@@ -178,7 +185,7 @@ impl BeginnersPlan {
         let mut text = format!("title = \"{}\"\n", self.title);
         let rhythm = match self.rhythm {
             Rhythm::EveryDays(days) => format!("every_days = {days}\n"),
-            Rhythm::MondayWednesdaySaturday => "days = [\"Mon\", \"Wed\", \"Sat\"]\n".to_owned(),
+            Rhythm::TuesdayThursdaySunday => "days = [\"Tue\", \"Thu\", \"Sun\"]\n".to_owned(),
             Rhythm::Undated => String::new(),
         };
         for block in &self.blocks {
@@ -212,23 +219,23 @@ mod tests {
     #[test]
     fn notation_and_intervals_say_the_same() {
         let plan = BeginnersPlan::harbour();
-        assert_eq!(plan.blocks[0].notation(), "5:00 walk, 8 x (1:00 run, 1:30 walk), 5:00 walk");
-        assert_eq!(plan.blocks[6].notation(), "5:00 walk, 25:00 run, 5:00 walk");
+        assert_eq!(plan.blocks[0].notation(), "6:00 walk, 9 x (0:40 run, 1:20 walk), 4:00 walk");
+        assert_eq!(plan.blocks[7].notation(), "6:00 walk, 13:00 run, 1:00 walk, 6:00 run, 4:00 walk");
         let run_s = |block: &PlanBlock| -> f64 {
             let runs = block.intervals().into_iter().filter(|interval| interval.gait == Gait::Run);
             runs.map(|interval| if let Amount::Seconds(s) = interval.amount { s } else { 0.0 }).sum()
         };
-        let minutes: Vec<f64> = plan.blocks.iter().map(|block| run_s(block) / 60.0).collect();
-        assert_eq!(minutes, [8.0, 12.0, 15.0, 18.0, 24.0, 24.0, 25.0, 30.0]);
+        let runs_s: Vec<f64> = plan.blocks.iter().map(run_s).collect();
+        assert_eq!(runs_s, [360.0, 490.0, 630.0, 775.0, 920.0, 1020.0, 1020.0, 1140.0, 1260.0, 1620.0]);
     }
 
     #[test]
-    fn sessions_fall_on_monday_wednesday_and_saturday() {
+    fn sessions_fall_on_tuesday_thursday_and_sunday() {
         let plan = BeginnersPlan::harbour();
-        let start = NaiveDate::from_ymd_opt(2026, 3, 2).unwrap();
+        let start = NaiveDate::from_ymd_opt(2026, 3, 3).unwrap();
         let days: Vec<u32> =
             (0..6).map(|index| plan.date(start, index).weekday().number_from_monday()).collect();
-        assert_eq!(days, [1, 3, 6, 1, 3, 6]);
+        assert_eq!(days, [2, 4, 7, 2, 4, 7]);
         assert_eq!(plan.sessions().len(), 27);
     }
 }

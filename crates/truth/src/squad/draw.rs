@@ -15,7 +15,7 @@ pub struct SquadSettings {
     pub athletes: usize,
     /// Weeks of the plan that fell due; three sessions a week.
     pub weeks: usize,
-    /// Day of the first session; a Monday where the plan names days of the week.
+    /// Day of the first session; a Tuesday where the plan names days of the week.
     pub start: NaiveDate,
     /// The plan of all.
     pub plan: BeginnersPlan,
@@ -106,7 +106,7 @@ impl Default for SquadSettings {
         Self {
             athletes: 12,
             weeks: 8,
-            start: NaiveDate::from_ymd_opt(2026, 3, 2).unwrap_or_default(),
+            start: NaiveDate::from_ymd_opt(2026, 3, 3).unwrap_or_default(),
             plan: BeginnersPlan::harbour(),
             time_zone: Tz::Europe__Copenhagen,
             gear: vec![

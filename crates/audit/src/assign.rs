@@ -1,0 +1,205 @@
+//! Whose each file is: reads the recordings for what they show of their owner, and proposes.
+
+use std::collections::BTreeMap;
+
+use boutwise_season::{Owner, Owners, Ownership, TrackClues, ZoneHints, assign, local_time};
+use boutwise_track::{Fingerprint, ReadSettings, Recording, Sport, Status};
+use chrono::{Datelike, Timelike};
+use rayon::prelude::*;
+
+use crate::overlap::shared_times;
+use crate::rows::moment;
+use crate::watch::Counter;
+use crate::{Configuration, Error, Inputs, SeasonFiles, Watch};
+
+/// Owners that are proposed for a folder.
+#[derive(Clone, Debug, Default)]
+#[non_exhaustive]
+pub struct Proposed {
+    /// The owners file: the rows that stood there, then the new files.
+    pub owners: Owners,
+    /// New files whose owner is sure.
+    pub sure: usize,
+    /// New files whose owner is not sure.
+    pub unsure: usize,
+    /// New files that fit nobody.
+    pub nobodys: usize,
+    /// Files that stood in the owners file already.
+    pub kept: usize,
+    /// Files that failed or are partial, with the reason.
+    pub faults: Vec<String>,
+}
+
+/// One recording with what it shows.
+struct Track {
+    clues: TrackClues,
+    fingerprint: Fingerprint,
+}
+
+/// Proposes an owner for each file that holds a recording. Rows of the owners file, if there is one, stay as they are.
+///
+/// Titles, authors and devices serve the comparison and stand in no result.
+///
+/// # Errors
+/// [`ErrorKind::Stopped`](crate::ErrorKind) where `watch` says so.
+pub fn propose_owners(
+    inputs: &Inputs,
+    files: &SeasonFiles,
+    configuration: &Configuration,
+    watch: Watch<'_>,
+) -> Result<Proposed, Error> {
+    let reading = ReadSettings { with_origin: true, ..configuration.reading.clone() };
+    let names = names(inputs, files);
+    let counter = Counter::new(watch, inputs.len());
+    let read: Vec<(Vec<Track>, Vec<String>)> = (inputs.list().par_iter())
+        .map(|input| {
+            let (mut tracks, mut faults) = (Vec::new(), Vec::new());
+            input.read(&reading, &mut |reading| {
+                if matches!(reading.status, Status::Failed | Status::Partial) {
+                    let why = reading.sentences().next().unwrap_or_default();
+                    faults.push(format!("{} {}: {why}", reading.status.word(), reading.file));
+                }
+                let on_foot = reading.recordings.iter().filter(|recording| recording.sport != Sport::Cycling);
+                tracks.extend(on_foot.map(|recording| {
+                    track(
+                        recording,
+                        &reading.file,
+                        reading.origin.as_ref(),
+                        reading.recordings.len(),
+                        configuration,
+                    )
+                }));
+            });
+            counter.one_more()?;
+            Ok((tracks, faults))
+        })
+        .collect::<Result<_, Error>>()?;
+    let (tracks, faults): (Vec<Vec<Track>>, Vec<Vec<String>>) = read.into_iter().unzip();
+    let mut tracks: Vec<Track> = tracks.into_iter().flatten().collect();
+    for track in &mut tracks {
+        track.clues.claimed = claimed(&track.clues, &names, files);
+    }
+    let fingerprints: Vec<&Fingerprint> = tracks.iter().map(|track| &track.fingerprint).collect();
+    let shared = shared_times(&fingerprints);
+    let clues: Vec<TrackClues> = tracks.into_iter().map(|track| track.clues).collect();
+    let found = assign(&names, &clues, &shared);
+    Ok(table(&names, &clues, &found, files, faults.into_iter().flatten().collect()))
+}
+
+/// The names of each athlete: those of the squad file, else of the folders.
+fn names(inputs: &Inputs, files: &SeasonFiles) -> Vec<Vec<String>> {
+    match &files.squad {
+        Some(squad) => {
+            squad.athletes.iter().map(|athlete| athlete.names().map(str::to_owned).collect()).collect()
+        }
+        None => {
+            let mut folders: Vec<String> = (inputs.list().iter())
+                .filter_map(|input| Some(input.name.split_once('/')?.0.to_owned()))
+                .collect();
+            folders.dedup();
+            folders.into_iter().map(|folder| vec![folder]).collect()
+        }
+    }
+}
+
+/// The athlete whom the owners file, the squad file, or without one the first folder, names for a recording.
+fn claimed(clues: &TrackClues, names: &[Vec<String>], files: &SeasonFiles) -> Option<usize> {
+    let index = |name: &str| names.iter().position(|names| names[0] == name);
+    if let Some(owner) = files.owners.as_ref().and_then(|owners| owners.of(&clues.file, clues.session)) {
+        let name = owner.athlete.as_deref()?;
+        let known = files.squad.as_ref().and_then(|squad| squad.athlete(name));
+        return index(known.map_or(name, |athlete| athlete.name.as_str()));
+    }
+    match &files.squad {
+        Some(squad) => squad.athlete_of(&clues.file).and_then(|athlete| index(&athlete.name)),
+        None => index(clues.file.split_once('/')?.0),
+    }
+}
+
+fn track(
+    recording: &Recording,
+    file: &str,
+    origin: Option<&boutwise_track::Origin>,
+    sessions: usize,
+    configuration: &Configuration,
+) -> Track {
+    let place = recording.points.iter().find_map(|point| point.position);
+    let place_deg = place.map(|place| (place.latitude_deg, place.longitude_deg));
+    let start = recording.points.time_ns().first().map(|start_ns| {
+        let hints = ZoneHints {
+            setting: configuration.zone(),
+            file_offset_s: recording.utc_offset_s,
+            position_deg: place_deg,
+            ..ZoneHints::default()
+        };
+        local_time(moment(*start_ns), &hints).time
+    });
+    // Titles belong to sessions only where none was left out.
+    let title = origin.and_then(|origin| {
+        let at = if sessions == origin.titles.len() { recording.session.saturating_sub(1) } else { 0 };
+        (sessions == origin.titles.len() || sessions == 1).then(|| origin.titles.get(at)?.clone()).flatten()
+    });
+    Track {
+        clues: TrackClues {
+            file: file.to_owned(),
+            session: recording.session,
+            title,
+            author: origin.and_then(|origin| origin.author.clone()),
+            device: origin.and_then(|origin| origin.device.clone()),
+            start_minute: start.map(|start| f64::from(start.hour() * 60 + start.minute())),
+            weekday: start.map(|start| start.weekday().num_days_from_monday()),
+            place_deg,
+            ..TrackClues::default()
+        },
+        fingerprint: Fingerprint::of(recording),
+    }
+}
+
+fn table(
+    names: &[Vec<String>],
+    clues: &[TrackClues],
+    found: &[Ownership],
+    files: &SeasonFiles,
+    faults: Vec<String>,
+) -> Proposed {
+    let mut proposed =
+        Proposed { owners: files.owners.clone().unwrap_or_default(), faults, ..Proposed::default() };
+    proposed.kept = proposed.owners.files.len();
+    let mut by_file: BTreeMap<&str, Vec<&Ownership>> = BTreeMap::new();
+    for (clues, ownership) in clues.iter().zip(found) {
+        if !files.owners.as_ref().is_some_and(|owners| owners.has(&clues.file)) {
+            by_file.entry(&clues.file).or_default().push(ownership);
+        }
+    }
+    for (file, mut tracks) in by_file {
+        let (sure, is_somebodys) =
+            (tracks.iter().all(|track| track.sure), tracks.iter().any(|track| track.athlete.is_some()));
+        match (sure, is_somebodys) {
+            (true, _) => proposed.sure += 1,
+            (false, true) => proposed.unsure += 1,
+            (false, false) => proposed.nobodys += 1,
+        }
+        // Tracks of one person need one row.
+        if tracks.iter().all(|track| track.athlete == tracks[0].athlete) {
+            tracks.sort_by_key(|track| track.sure);
+            tracks.truncate(1);
+        }
+        for track in tracks {
+            let athlete = track.athlete.map(|athlete| names[athlete][0].clone());
+            let kinds: Vec<&str> = track.clues.iter().map(|clue| clue.words()).collect();
+            let mut why = match &athlete {
+                Some(athlete) if !kinds.is_empty() => format!("{athlete}: {}", kinds.join(", ")),
+                Some(athlete) => athlete.clone(),
+                None => String::new(),
+            };
+            if let Some(doubt) = track.doubt {
+                if !why.is_empty() {
+                    why.push_str("; ");
+                }
+                why.push_str(doubt);
+            }
+            proposed.owners.push(file, Owner { athlete, sure: Some(track.sure), why });
+        }
+    }
+    proposed
+}

@@ -1,0 +1,153 @@
+//! The columns for machines: a list of all of them, and a package of the open standard for tables.
+
+use serde_json::{Map, Value, json};
+
+use crate::column::{Column, Holds};
+use crate::tables::{DECLARED, Declared};
+
+/// The file of the codebook beside the tables.
+pub const CODEBOOK_FILE: &str = "codebook.json";
+
+/// The type of a column in the codebook.
+fn type_word(holds: Holds) -> &'static str {
+    match holds {
+        Holds::Text => "string",
+        Holds::Count | Holds::Whole => "integer",
+        Holds::Flag => "boolean",
+        Holds::Decimal => "number",
+        Holds::Day => "date",
+        Holds::LocalTime | Holds::Moment => "datetime",
+    }
+}
+
+/// Every column of every table as JSON: `table`, `column`, `type`, `nullable`, `unit`, `decimals`, `allowed`, `key`,
+/// `refers_to`, `when_empty`, `meaning`, `source`.
+///
+/// ```
+/// let text = boutwise_report::codebook_json();
+/// assert!(text.contains("\"column\": \"run_pace_s_per_km\""));
+/// ```
+pub fn codebook_json() -> String {
+    let columns =
+        DECLARED.iter().flat_map(|table| table.columns.iter().map(move |column| entry(table, column)));
+    pretty(&Value::Array(columns.collect()))
+}
+
+fn entry(table: &Declared, column: &Column) -> Value {
+    let refers_to = table.refers.iter().find(|(columns, _)| columns.contains(&column.name));
+    json!({
+        "table": table.name,
+        "column": column.name,
+        "type": type_word(column.holds),
+        "nullable": column.optional,
+        "unit": Some(column.unit.symbol()).filter(|symbol| !symbol.is_empty()),
+        "decimals": column.decimals(),
+        "allowed": (!column.words.is_empty()).then_some(column.words),
+        "key": table.key.contains(&column.name),
+        "refers_to": refers_to.map(|(_, other)| other),
+        "when_empty": column.when_empty(),
+        "meaning": column.meaning,
+        "source": column.source,
+    })
+}
+
+/// The tables as a Tabular Data Package (Frictionless Standards), whose schemas a validator can hold them against.
+pub fn package_json() -> String {
+    let resources: Vec<Value> = DECLARED.iter().map(resource).collect();
+    pretty(&json!({ "name": "boutwise", "profile": "tabular-data-package", "resources": resources }))
+}
+
+fn resource(table: &Declared) -> Value {
+    let mut schema = Map::new();
+    schema.insert("fields".into(), table.columns.iter().map(field).collect());
+    schema.insert("missingValues".into(), json!([""]));
+    if !table.key.is_empty() {
+        schema.insert("primaryKey".into(), json!(table.key));
+    }
+    if !table.refers.is_empty() {
+        let foreign = table.refers.iter().map(|(columns, other)| {
+            json!({ "fields": columns, "reference": { "resource": other, "fields": columns } })
+        });
+        schema.insert("foreignKeys".into(), foreign.collect());
+    }
+    json!({
+        "name": table.name,
+        "path": format!("{}.csv", table.name),
+        "title": table.about,
+        "profile": "tabular-data-resource",
+        "format": "csv",
+        "encoding": "utf-8",
+        "schema": schema,
+    })
+}
+
+fn field(column: &Column) -> Value {
+    let mut constraints = Map::new();
+    constraints.insert("required".into(), json!(!column.optional));
+    if !column.words.is_empty() {
+        constraints.insert("enum".into(), json!(column.words));
+    }
+    if column.holds == Holds::Count {
+        constraints.insert("minimum".into(), json!(0));
+    }
+    let mut field = Map::new();
+    field.insert("name".into(), json!(column.name));
+    field.insert("type".into(), json!(type_word(column.holds)));
+    // Seconds may have decimals, so the format is left to the reader of ISO 8601.
+    if matches!(column.holds, Holds::LocalTime | Holds::Moment) {
+        field.insert("format".into(), json!("any"));
+    }
+    field.insert("description".into(), json!(column.meaning));
+    field.insert("constraints".into(), Value::Object(constraints));
+    if !column.unit.symbol().is_empty() {
+        field.insert("unit".into(), json!(column.unit.symbol()));
+    }
+    Value::Object(field)
+}
+
+fn pretty(value: &Value) -> String {
+    format!("{value:#}\n")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::collections::BTreeSet;
+
+    #[test]
+    fn keys_and_references_name_columns_that_there_are() {
+        let has = |table: &str, column: &str| {
+            let table = DECLARED.iter().find(|declared| declared.name == table).unwrap();
+            table.columns.iter().any(|declared| declared.name == column && !declared.optional)
+        };
+        for table in DECLARED {
+            assert!(table.key.iter().all(|column| has(table.name, column)), "{}", table.name);
+            for (columns, other) in table.refers {
+                let target = DECLARED.iter().find(|declared| declared.name == *other).unwrap();
+                assert_eq!(columns, &target.key, "{} refers to {other} by its key", table.name);
+                assert!(columns.iter().all(|column| has(table.name, column)), "{}", table.name);
+            }
+        }
+    }
+
+    #[test]
+    fn the_list_and_the_package_hold_every_column_once() {
+        let list: Value = serde_json::from_str(&codebook_json()).unwrap();
+        let names: BTreeSet<(String, String)> = (list.as_array().unwrap().iter())
+            .map(|entry| (entry["table"].to_string(), entry["column"].to_string()))
+            .collect();
+        assert_eq!(names.len(), crate::columns().len());
+        let package: Value = serde_json::from_str(&package_json()).unwrap();
+        let fields: usize = (package["resources"].as_array().unwrap().iter())
+            .map(|resource| resource["schema"]["fields"].as_array().unwrap().len())
+            .sum();
+        assert_eq!(fields, names.len());
+    }
+
+    #[test]
+    fn what_may_be_empty_says_when() {
+        for entry in serde_json::from_str::<Value>(&codebook_json()).unwrap().as_array().unwrap() {
+            assert_eq!(entry["nullable"] == true, !entry["when_empty"].is_null(), "{entry}");
+        }
+    }
+}
