@@ -116,7 +116,7 @@ fn two_devices_of_one_person_are_judged_as_one() {
     let (folder, out) = (scratch.path().join("all"), scratch.path().join("out"));
     for day in [4, 6, 8, 10] {
         put(&folder, &format!("Ada/watch-{day}.gpx"), &gpx("w", &recording(day, 0, 0.0, "")));
-        put(&folder, &format!("Ada/phone-{day}.gpx"), &gpx("p", &recording(day, 1, 8.0, "")));
+        put(&folder, &format!("Ada/phone-{day}.gpx"), &gpx("p", &recording(day, 0, 15.0, "")));
     }
     let ran = audit(&folder, &out, &[]);
     assert!(!ran.stdout.contains("overlap:"), "{}", ran.stdout);
@@ -165,6 +165,86 @@ fn a_mixed_folder_is_assigned_and_then_judged() {
     let sessions = table(&out, "sessions");
     let of = |name: &str| sessions.iter().filter(|row| row["athlete"] == name).count();
     assert_eq!((of("Ada"), of("Bo"), of("Cleo")), (5, 5, 5));
+}
+
+#[test]
+fn names_are_found_however_they_are_written() {
+    let scratch = tempfile::tempdir().unwrap();
+    let folder = scratch.path().join("inbox");
+    let (zoe, jogi, tomas) = ("Zo\u{e9} Laurent", "J\u{fc}rgen Brandt", "Tom\u{e1}s Ibarra");
+    let at = |day: u32, device: &str| gpx(device, &recording(day, 0, 0.0, ""));
+    // Accents decomposed, left out, in an archive; family name first; the nickname; initials; the author inside.
+    put(&folder, "Zoe\u{301} L 04.gpx", &at(4, "z"));
+    put(&folder, "LAURENT_zoe_06.gpx", &at(6, "z"));
+    put(
+        &folder,
+        "uploads.zip",
+        &zip(&[("jogi-07.gpx", at(7, "j")), ("x/juergen brandt 08.gpx", at(8, "j"))]),
+    );
+    put(&folder, "tomas.ibarra.09.gpx", &at(9, "t"));
+    put(&folder, "sent/TomasI 10.gpx", &at(10, "t"));
+    let by_author = String::from_utf8(at(11, "t2"))
+        .unwrap()
+        .replace("<trk>", "<metadata><author><name>Ibarra, Tom\u{e1}s</name></author></metadata><trk>");
+    put(&folder, "activity_11.gpx", by_author.as_bytes());
+    // No name, but the device of named ones; neither; somebody else's.
+    put(&folder, "activity_12.gpx", &at(12, "z"));
+    put(&folder, "activity_13.gpx", &at(13, "unheard of"));
+    put(&folder, "otto 14.gpx", &at(14, "o"));
+    let squad = scratch.path().join("squad.csv");
+    fs::write(&squad, format!("athlete,also\n{zoe},\n{jogi},Jogi|Juergen Brandt\n{tomas},\n")).unwrap();
+    let ran = boutwise(["assign", folder.to_str().unwrap(), "--squad", squad.to_str().unwrap()]);
+    assert_eq!(ran.status, 0, "{}", ran.stderr);
+    let text = fs::read_to_string(scratch.path().join("owners.csv")).unwrap();
+    let rows = crate::command::rows(text.as_bytes());
+    let found = |file: &str| {
+        let row =
+            rows.iter().find(|row| row["file"].ends_with(file)).unwrap_or_else(|| panic!("{file} {text}"));
+        (row["athlete"].as_str(), row["sure"].as_str())
+    };
+    for (file, name) in [
+        ("L 04.gpx", zoe),
+        ("LAURENT_zoe_06.gpx", zoe),
+        ("uploads.zip/jogi-07.gpx", jogi),
+        ("uploads.zip/x/juergen brandt 08.gpx", jogi),
+        ("tomas.ibarra.09.gpx", tomas),
+        ("sent/TomasI 10.gpx", tomas),
+        ("activity_11.gpx", tomas),
+        ("activity_12.gpx", zoe),
+    ] {
+        assert_eq!(found(file), (name, "yes"), "{file}\n{text}");
+    }
+    assert_eq!(found("activity_13.gpx").1, "no", "{text}");
+    assert_eq!(found("otto 14.gpx"), ("", "no"), "{text}");
+    // The table is followed as it stands, accents composed or not.
+    let out = scratch.path().join("out");
+    let owners = scratch.path().join("owners.csv");
+    let further = ["--squad", squad.to_str().unwrap(), "--owners", owners.to_str().unwrap()];
+    audit(&folder, &out, &further);
+    let sessions = table(&out, "sessions");
+    let of = |name: &str| sessions.iter().filter(|row| row["athlete"] == name).count();
+    assert!(of(zoe) >= 3 && of(jogi) == 2 && of(tomas) >= 3, "{sessions:?}");
+    assert_eq!(table(&out, "files").len(), 11, "each file, and each in the archive");
+}
+
+#[test]
+fn a_plan_tells_whose_a_recording_without_any_name_is() {
+    let scratch = tempfile::tempdir().unwrap();
+    let folder = scratch.path().join("inbox");
+    // Ada's plan asks for what was run, Bo's for a long run.
+    fs::write(scratch.path().join("short.toml"), PLAN).unwrap();
+    fs::write(
+        scratch.path().join("long.toml"),
+        "[[block]]\nsessions = 6\nevery_days = 2\nsession = \"5:00 walk, 14:00 run\"\n",
+    )
+    .unwrap();
+    let squad = scratch.path().join("squad.csv");
+    fs::write(&squad, "athlete,plan\nAda,short.toml\nBo,long.toml\n").unwrap();
+    put(&folder, "run.gpx", &gpx("unheard of", &recording(4, 0, 0.0, "")));
+    let ran = boutwise(["assign", folder.to_str().unwrap(), "--squad", squad.to_str().unwrap()]);
+    assert_eq!(ran.status, 0, "{}", ran.stderr);
+    let text = fs::read_to_string(scratch.path().join("owners.csv")).unwrap();
+    assert!(text.contains("Ada,run.gpx,") && text.contains("Ada: plan"), "{text}");
 }
 
 #[test]
