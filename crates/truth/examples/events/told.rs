@@ -23,7 +23,7 @@ pub(crate) fn settings(index: u64, error: PositionError, cadence: bool) -> Sessi
 
 /// What is measured of a recording as the tool does it.
 pub(crate) fn measured(recording: &boutwise_track::Recording) -> Session {
-    let found = segment(recording, &SegmentSettings::default(), None);
+    let found = segment(recording, &SegmentSettings::default());
     measure(recording, &found, &MeasureSettings::default())
 }
 
