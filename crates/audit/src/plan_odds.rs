@@ -47,7 +47,7 @@ impl PlanOdds {
     /// The log odds for each athlete; 0 for one who follows no plan.
     pub(crate) fn of(&self, recording: &Recording, configuration: &Configuration) -> Vec<f64> {
         let settings = &configuration.settings;
-        let found = segment(recording, &settings.segmentation, None);
+        let found = segment(recording, &settings.segmentation);
         // What was done counts here, not when.
         let never = DateTime::<Utc>::default();
         let outing = Outing::new("", 1, never, never.naive_utc(), found.resolvable, found.bouts);
