@@ -9,16 +9,18 @@ use boutwise_audit::{
 };
 use boutwise_report::{
     AthleteBytes, CODEBOOK_FILE, Error, FileRow, MANIFEST_FILE, NewFolder, NoteRow, ReportSettings,
-    ReportWriter, ResultWriter, codebook_json,
+    ReportWriter, ResultWriter, codebook_json, recover_result,
 };
 
 use crate::Outcome;
 use crate::args::{Audit as Options, Common, FailOn};
-use crate::{summary, terminal};
+use crate::{interrupt, summary, terminal};
 
 pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     let folder = &options.recordings.folder;
     let out = options.out.clone().unwrap_or_else(|| beside(folder));
+    // First of all, so that a whole result stands whatever becomes of this run.
+    recover_result(&out)?;
     refuse_inside(folder, &out)?;
     let mut configuration = options.recordings.configuration(common)?;
     let paths = SeasonPaths {
@@ -31,6 +33,7 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     let files = SeasonFiles::read(&paths, &configuration.settings)?;
     // Begun before the work, so that an output that can't be written is known at once.
     let new_folder = NewFolder::begin(&out)?;
+    interrupt::guard(new_folder.begun());
     let inputs = Inputs::below(folder)?;
     configuration.with_pages = !options.no_report;
     configuration.scratch = Some(new_folder.hidden().to_owned());

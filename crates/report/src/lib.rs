@@ -25,6 +25,7 @@ mod csv_table;
 mod error;
 mod folder;
 mod json_table;
+mod workplace;
 
 mod figures;
 mod input;
@@ -54,7 +55,9 @@ pub use error::{Error, ErrorKind, Result};
 pub use figures::{
     PaceUnit, distance as distance_text, duration as duration_text, pace as pace_text, place_in_plan,
 };
-pub use folder::{ATHLETE_FOLDER, MANIFEST_FILE, NewFolder, REPORT_FILE, digest_of, write_folder};
+pub use folder::{
+    ATHLETE_FOLDER, Begun, MANIFEST_FILE, NewFolder, REPORT_FILE, digest_of, recover_result, write_folder,
+};
 pub use input::{
     AthleteExtras, AthletePart, Habit, JournalDay, NextSession, Pages, PlannedSession, Report,
     ReportSettings, SessionRemarks, Target,
