@@ -54,9 +54,8 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
         result.finish(&found.notes)?;
     }
     new_folder.write(CODEBOOK_FILE, codebook_json().as_bytes())?;
-    let mut manifest = Vec::new();
-    write_manifest(&found, &files, &configuration, &new_folder.digests(), &mut manifest)?;
-    new_folder.write(MANIFEST_FILE, &manifest)?;
+    let digests = new_folder.digests();
+    new_folder.stream(MANIFEST_FILE, |out| write_manifest(&found, &files, &configuration, &digests, out))?;
     new_folder.put_in_place()?;
     terminal::print(&summary::text(&found, &out, options, common)?)?;
     Ok(Outcome::of(options.fail_on.is_content(&found)))
