@@ -22,7 +22,7 @@ pub(crate) fn open(
     packing: &Packing,
     allowance: &mut Allowance<'_>,
     hand_over: &mut dyn FnMut(Found<'_>) -> ControlFlow<()>,
-) {
+) -> ControlFlow<()> {
     let mut is_told = false;
     let members = open_members(archive_name, bytes, packing, allowance, &mut |found| {
         is_told |= found.name() == archive_name;
