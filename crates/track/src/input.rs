@@ -53,6 +53,7 @@ impl Status {
 
 /// What one file, or one member of an archive, gave.
 #[derive(Clone, Debug)]
+#[non_exhaustive]
 pub struct FileReading {
     /// Path below the folder, with `/`; a member of an archive is `outer.zip/inner.gpx`.
     pub file: String,
