@@ -1,7 +1,7 @@
 //! `boutwise verify`: what differs between a result, its manifest and its recordings.
 
 use anyhow::Result;
-use boutwise_audit::{Configuration, Inputs, SeasonFiles, SeasonPaths, Source, verify};
+use boutwise_audit::{Configuration, Inputs, SeasonFiles, Source, verify};
 use boutwise_report::recover_result;
 use serde_json::json;
 
@@ -13,13 +13,7 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     recover_result(&options.result)?;
     let inputs = options.folder.as_deref().map(Inputs::below).transpose()?;
     let configuration = Configuration { threads: common.threads(), ..Configuration::default() };
-    let paths = SeasonPaths {
-        plan: options.plan.clone(),
-        squad: options.squad.clone(),
-        journal: options.journal.clone(),
-        corrections: options.corrections.clone(),
-        owners: options.owners.clone(),
-    };
+    let paths = options.season.paths(options.squad.as_ref());
     let files = SeasonFiles::read(&paths, &configuration.settings)?;
     let differences = verify(&options.result, inputs.as_ref(), &files, &configuration)?;
     let of = |source: Source| match source {
