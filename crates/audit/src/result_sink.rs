@@ -1,12 +1,14 @@
 //! A sink that writes what it takes into a folder that the caller has begun.
 
+use std::io::Write;
 use std::ops::ControlFlow;
 
 use boutwise_report::{
-    AthleteBytes, Error, FileRow, NewFolder, NoteRow, ReportSettings, ReportWriter, ResultWriter,
+    AthleteBytes, CODEBOOK_FILE, Error, FileRow, MANIFEST_FILE, NewFolder, NoteRow, ReportSettings,
+    ReportWriter, ResultWriter, codebook_json,
 };
 
-use crate::{AthleteFindings, Beginning, Sink};
+use crate::{AthleteFindings, Beginning, Configuration, Overview, SeasonFiles, Sink, write_manifest};
 
 /// Writes tables, and a report where one is asked for, as they come.
 pub struct ResultSink<'a> {
@@ -22,12 +24,21 @@ impl<'a> ResultSink<'a> {
         Self { folder, report, result: None }
     }
 
-    /// Ends tables and report. `notes` are what a reader should know about the whole.
+    /// Ends tables and report, and adds the codebook, and the manifest as the last.
     ///
     /// # Errors
     /// Where something cannot be written.
-    pub fn finish(self, notes: &[String]) -> Result<(), Error> {
-        self.result.map_or(Ok(()), |result| result.finish(notes))
+    pub fn finish(
+        self,
+        found: &Overview,
+        files: &SeasonFiles,
+        configuration: &Configuration,
+    ) -> Result<(), Error> {
+        self.result.map_or(Ok(()), |result| result.finish(&found.notes))?;
+        self.folder.write(CODEBOOK_FILE, codebook_json().as_bytes())?;
+        let written = self.folder.digests();
+        let manifest = |out: &mut dyn Write| write_manifest(found, files, configuration, &written, out);
+        self.folder.stream(MANIFEST_FILE, manifest)
     }
 }
 

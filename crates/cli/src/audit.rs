@@ -3,11 +3,8 @@
 use std::ops::ControlFlow;
 
 use anyhow::Result;
-use boutwise_audit::{Inputs, Overview, ResultSink, SeasonFiles, audit_into, write_manifest};
-use boutwise_report::{
-    CODEBOOK_FILE, MANIFEST_FILE, NewFolder, ReportSettings, codebook_json, recover_result, refuse_inside,
-    result_beside,
-};
+use boutwise_audit::{Inputs, Overview, ResultSink, SeasonFiles, audit_into};
+use boutwise_report::{NewFolder, ReportSettings, recover_result, refuse_inside, result_beside};
 
 use crate::Outcome;
 use crate::args::{Audit as Options, Common, FailOn};
@@ -40,10 +37,7 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
         ControlFlow::Continue(found) => found,
         ControlFlow::Break(error) => return Err(error.into()),
     };
-    sink.finish(&found.notes)?;
-    new_folder.write(CODEBOOK_FILE, codebook_json().as_bytes())?;
-    let digests = new_folder.digests();
-    new_folder.stream(MANIFEST_FILE, |out| write_manifest(&found, &files, &configuration, &digests, out))?;
+    sink.finish(&found, &files, &configuration)?;
     new_folder.put_in_place()?;
     terminal::print(&summary::text(&found, &out, options, common)?)?;
     Ok(Outcome::of(options.fail_on.is_content(&found)))

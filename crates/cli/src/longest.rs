@@ -31,9 +31,8 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     for said in &found.overview.warnings {
         terminal::message(common, &terminal::wrapped(said));
     }
-    for file in &found.overview.faulty {
-        let why = file.notes.first().map_or("", String::as_str);
-        terminal::message(common, &format!("{} {}: {why}", file.status.word(), file.file));
+    for fault in found.overview.faults() {
+        terminal::message(common, &fault);
     }
     if found.overview.sessions == 0 {
         let folder = recordings.folder.display();
