@@ -7,7 +7,7 @@ use chrono::NaiveDate;
 
 use crate::input::{AthleteExtras, Report};
 use crate::markup::slug;
-use crate::rows::{AthleteRow, BoutRow, IntervalRow, SessionRow, WeekRow};
+use crate::rows::{AthleteRow, BoutRow, IntervalRow, PlannedRow, SessionRow, WeekRow};
 use crate::trace::Trace;
 
 /// One session with all that belongs to it.
@@ -42,6 +42,7 @@ pub(crate) struct AthletePages<'a> {
     /// In order of time.
     pub(crate) sessions: Vec<SessionPages<'a>>,
     pub(crate) weeks: Vec<&'a WeekRow>,
+    pub(crate) planned: Vec<&'a PlannedRow>,
     pub(crate) extras: AthleteExtras,
 }
 
@@ -88,6 +89,7 @@ impl<'a> Book<'a> {
             slug: String::new(),
             sessions: Vec::new(),
             weeks: Vec::new(),
+            planned: Vec::new(),
             extras: AthleteExtras::default(),
         };
         for row in &tables.athletes {
@@ -107,6 +109,9 @@ impl<'a> Book<'a> {
         }
         for row in &tables.weeks {
             athletes.entry(&row.athlete).or_insert_with(|| blank(&row.athlete)).weeks.push(row);
+        }
+        for row in &tables.planned {
+            athletes.entry(&row.athlete).or_insert_with(|| blank(&row.athlete)).planned.push(row);
         }
         for extras in report.athletes {
             athletes.entry(&extras.athlete).or_insert_with(|| blank(&extras.athlete)).extras = extras.clone();

@@ -200,6 +200,7 @@ mod tests {
             slug: "a".into(),
             sessions: Vec::new(),
             weeks: Vec::new(),
+            planned: Vec::new(),
             extras: crate::AthleteExtras { calendar, ..Default::default() },
         }
     }

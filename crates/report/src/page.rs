@@ -1,4 +1,4 @@
-//! The report as pages: `report.html` alone, or an index and a page an athlete.
+//! The report as pages: `group.html` for print, and `report.html` alone or an index and a page an athlete.
 
 use askama::Template;
 
@@ -6,10 +6,12 @@ use crate::athlete_view::{AthleteView, span_of_sessions};
 use crate::book::{AthletePages, Book};
 use crate::error::{Error, Result};
 use crate::figures::{PaceUnit, counted, full_day};
-use crate::folder::{ATHLETE_FOLDER, REPORT_FILE};
+use crate::folder::{ATHLETE_FOLDER, GROUP_FILE, REPORT_FILE};
+use crate::group_view::GroupView;
 use crate::input::{Pages, Report, ReportSettings};
 use crate::markup::{Text, isolated, replace_forbidden};
 use crate::rows::ColumnRow;
+use crate::slip_view::SlipView;
 use crate::squad_view::{
     FileLine, Place, QuestionView, RecentLine, SquadLine, file_counts, file_lines, question_views,
     recent_lines, squad_lines,
@@ -31,6 +33,9 @@ struct IndexPage<'a> {
     as_of: Option<(String, String)>,
     counts: String,
     notes: Vec<Text>,
+    group: GroupView,
+    /// Whether names lead to the pages of athletes.
+    linked: bool,
     questions: Vec<QuestionView>,
     rows: Vec<SquadLine>,
     recent: Vec<RecentLine>,
@@ -43,12 +48,28 @@ struct IndexPage<'a> {
 }
 
 #[derive(Template)]
+#[template(path = "group.html")]
+struct GroupPage<'a> {
+    style: &'a str,
+    script: &'a str,
+    title: Text,
+    title_plain: String,
+    as_of: Option<(String, String)>,
+    group: GroupView,
+    linked: bool,
+    questions: Vec<QuestionView>,
+    slips: Vec<SlipView>,
+    always: &'a str,
+}
+
+#[derive(Template)]
 #[template(path = "athlete_page.html")]
 struct AthletePage<'a> {
     style: &'a str,
     script: &'a str,
     title: Text,
     name_plain: String,
+    slip: SlipView,
     article: &'a str,
     always: &'a str,
 }
@@ -65,8 +86,8 @@ struct Article<'a> {
     pace_suffix: &'a str,
 }
 
-/// Writes the report: hands each page's name (`report.html`, `athletes/NAME.html`) and text to `page`, the
-/// index last.
+/// Writes the report: hands each page's name (`group.html`, `report.html`, `athletes/NAME.html`) and text to `page`,
+/// the index last.
 ///
 /// The pages need no network and no script; the same input gives the same bytes.
 ///
@@ -80,7 +101,7 @@ struct Article<'a> {
 ///     names.push(name.to_owned());
 ///     Ok(())
 /// })?;
-/// assert_eq!(names, ["report.html"]);
+/// assert_eq!(names, ["group.html", "report.html"]);
 /// # Ok::<(), boutwise_report::Error>(())
 /// ```
 ///
@@ -92,6 +113,7 @@ pub fn write_report(
     mut page: impl FnMut(&str, &str) -> Result<()>,
 ) -> Result<()> {
     let book = Book::new(report);
+    page(GROUP_FILE, &group(report, &book)?)?;
     if settings.pages != Pages::PerAthlete {
         let mut articles = Vec::new();
         let mut size_bytes = 0;
@@ -116,12 +138,29 @@ pub fn write_report(
             script: SCRIPT,
             title: report.title.into(),
             name_plain: isolated(athlete.name()),
+            slip: SlipView::new(athlete),
             article: &article(athlete, &book, settings.pace, Place::OwnPage)?,
             always: Caution::NoAdvice.text(),
         })?;
         page(&format!("{ATHLETE_FOLDER}/{}.html", athlete.slug), &text)?;
     }
     page(REPORT_FILE, &index(report, &book, &[], Place::OwnPage)?)
+}
+
+/// The group sheet and the slips, which need no other page.
+fn group(report: &Report<'_>, book: &Book<'_>) -> Result<String> {
+    render(&GroupPage {
+        style: STYLE,
+        script: "",
+        title: report.title.into(),
+        title_plain: isolated(report.title),
+        as_of: book.as_of.map(|day| (day.to_string(), full_day(day))),
+        group: GroupView::new(book),
+        linked: false,
+        questions: question_views(book, Place::SamePage),
+        slips: book.athletes.iter().map(SlipView::new).collect(),
+        always: Caution::NoAdvice.text(),
+    })
 }
 
 fn article(athlete: &AthletePages<'_>, book: &Book<'_>, pace: PaceUnit, place: Place) -> Result<String> {
@@ -156,6 +195,8 @@ fn index(report: &Report<'_>, book: &Book<'_>, articles: &[String], place: Place
             counted(tables.files.len(), "file", "files"),
         ),
         notes: report.notes.iter().map(|note| note.as_str().into()).collect(),
+        group: GroupView::new(book),
+        linked: true,
         questions: question_views(book, place),
         rows: squad_lines(book, place),
         recent: recent_lines(book, place),

@@ -1,9 +1,12 @@
 //! An athlete's sessions over the weeks: longest unbroken run, dose, pace drift, effort, time of day.
 
+use std::collections::BTreeSet;
+
 use chrono::{Datelike, NaiveDate, Timelike};
 
-use crate::book::{AthletePages, SessionPages};
-use crate::figures::{duration, percent_text, signed_duration};
+use crate::attention::is_stopped;
+use crate::book::{AthletePages, Book, SessionPages};
+use crate::figures::{counted, duration, percent_text, signed_duration};
 use crate::plot::{Scale, Tick, WIDTH, bars, dots, line, multiples, step};
 
 /// Height of the chart of the longest run, of the smaller ones and of a trend line, in units.
@@ -46,10 +49,11 @@ struct Span {
 
 impl Span {
     fn new(athlete: &AthletePages<'_>) -> Option<Self> {
-        let recorded = athlete.sessions.iter().filter_map(SessionPages::day);
-        let planned = athlete.extras.calendar.iter().filter_map(|planned| planned.date);
-        let (first, last) =
-            recorded.clone().chain(planned.clone()).min().zip(recorded.chain(planned).max())?;
+        Self::of_days(days_of(athlete))
+    }
+
+    fn of_days(days: impl Iterator<Item = NaiveDate> + Clone) -> Option<Self> {
+        let (first, last) = days.clone().min().zip(days.max())?;
         let days = (last - first).num_days() as f64;
         Some(Self { first, scale: Scale::across(-EDGE_DAYS, days + EDGE_DAYS), days })
     }
@@ -70,6 +74,54 @@ impl Span {
             })
             .collect()
     }
+}
+
+/// The days of an athlete's recordings and of the plan.
+fn days_of(athlete: &AthletePages<'_>) -> impl Iterator<Item = NaiveDate> + Clone {
+    let recorded = athlete.sessions.iter().filter_map(SessionPages::day);
+    recorded.chain(athlete.extras.calendar.iter().filter_map(|planned| planned.date))
+}
+
+/// The longest unbroken runs of all, a line a person, beside what their plans ask for.
+pub(crate) fn group_chart(book: &Book<'_>) -> Option<Chart> {
+    let shown: Vec<_> = book.athletes.iter().filter(|athlete| !is_stopped(athlete)).collect();
+    let span = Span::of_days(shown.iter().flat_map(|athlete| days_of(athlete)))?;
+    let runs: Vec<Vec<_>> =
+        shown.iter().map(|athlete| by_day(athlete, |pages| pages.longest_run_s()).collect()).collect();
+    let asked: BTreeSet<_> = (shown.iter())
+        .flat_map(|athlete| &athlete.extras.calendar)
+        .filter_map(|planned| Some((planned.date?, planned.longest_run_planned_s?.round() as u64)))
+        .collect();
+    let longest_s = runs.iter().flatten().map(|(_, s)| *s).reduce(f64::max)?;
+    let most_s = asked.iter().map(|(_, s)| *s as f64).fold(longest_s.max(60.0), f64::max);
+    let scale = Scale::up(0.0, most_s * 1.08, TALL);
+    let half_day = (span.scale.place(1.0) - span.scale.place(0.0)) * 0.8;
+    let dashes = asked.iter().fold(String::new(), |path, &(day, s)| {
+        path + &format!(
+            "M{:.0} {:.0}h{:.0}",
+            span.place(day) - half_day,
+            scale.place(s as f64),
+            2.0 * half_day
+        )
+    });
+    let lines: String = (runs.iter())
+        .map(|runs| line(runs.iter().map(|&(day, s)| Some((span.place(day), scale.place(s))))))
+        .collect();
+    let step_s = step(most_s, 4.0, &[30.0, 60.0, 120.0, 300.0, 600.0, 900.0, 1800.0, 3600.0]);
+    Some(Chart {
+        title: "Longest unbroken runs of all (a line a person) and what the plan asks (flat dashes)".into(),
+        label: format!(
+            "Longest unbroken runs of {} over the weeks, up to {}",
+            counted(runs.iter().filter(|runs| !runs.is_empty()).count(), "person", "people"),
+            duration(longest_s)
+        ),
+        height: TALL as u32,
+        layers: vec![Layer { look: "asked", path: dashes }, Layer { look: "line", path: lines }],
+        values: multiples(0.0, most_s, step_s)
+            .map(|s| Tick { at: scale.percent(s), label: duration(s) })
+            .collect(),
+        dates: span.ticks(),
+    })
 }
 
 /// The charts that have something to show.
