@@ -198,7 +198,7 @@ fn take(
 }
 
 fn record(recording: &Recording, athlete: &str, file: &str, configuration: &Configuration) -> Recorded {
-    let segmentation = segment(recording, &configuration.settings.segmentation, None);
+    let segmentation = segment(recording, &configuration.settings.segmentation);
     let name =
         SessionName { athlete: athlete.to_owned(), file: file.to_owned(), session: recording.session as u64 };
     let mut trace = Trace::new(file, name.session, recording.duration_s());

@@ -1,8 +1,9 @@
 //! From the sessions of a batch to the audit of every athlete.
 
+use std::borrow::Cow;
 use std::collections::{BTreeMap, HashSet};
 
-use boutwise_bouts::PaceDrift;
+use boutwise_bouts::{AdherenceSettings, Event, PaceDrift};
 use boutwise_season::{
     AthleteAudit, AthleteDay, AthleteInput, ClockInDoubt, Correction, Entry, LocalTime, LongestRun, Outing,
     OutingAudit, PlanInUse, RecordingDay, SquadDay, Verdict, Zone, ZoneHints, ZoneSource, audit_athlete,
@@ -322,6 +323,15 @@ impl Judged<'_> {
     pub(crate) fn audited(&self, session: usize) -> Option<&OutingAudit> {
         let outing = self.dated.iter().position(|&dated| dated == session)?;
         self.audit.outings.iter().find(|audited| audited.outing == outing)
+    }
+
+    /// What happened in a session, by its place; one whose date can't be believed lies on no plan.
+    pub(crate) fn events(&self, session: usize) -> Cow<'_, [Event]> {
+        if let Some(audited) = self.audited(session) {
+            return Cow::Borrowed(&audited.events);
+        }
+        let recorded = self.sessions[session].recorded;
+        Cow::Owned(recorded.session.read(&[], recorded.breaks_off, &AdherenceSettings::default()).events)
     }
 
     /// The longest unbroken run of each session up to a day, the longest first.

@@ -125,6 +125,7 @@ impl NewFolder {
         self.table(&tables.sessions)?;
         self.table(&tables.bouts)?;
         self.table(&tables.intervals)?;
+        self.table(&tables.events)?;
         self.table(&tables.athletes)?;
         self.table(&tables.weeks)?;
         self.table(&tables.planned)?;

@@ -65,7 +65,8 @@ pub use input::{
 pub use json_table::{json_text, write_json};
 pub use page::write_report;
 pub use rows::{
-    AthleteRow, BoutRow, ColumnRow, FileRow, IntervalRow, NoteRow, PlannedRow, SessionRow, WeekRow,
+    AthleteRow, BoutRow, ColumnRow, EventRow, FileRow, IntervalRow, NoteRow, PlannedRow, SessionRow, WeekRow,
 };
 pub use tables::{DECLARED, Declared, Tables, columns};
 pub use trace::Trace;
+pub use word::Part;
