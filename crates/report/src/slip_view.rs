@@ -79,6 +79,9 @@ fn did(last: Option<&SessionPages<'_>>) -> Vec<String> {
     } else {
         match (row.reps_done, row.reps_planned.filter(|&planned| planned > 0)) {
             (Some(done), Some(1)) if done >= 1 => "You ran the whole run that was asked.".into(),
+            (Some(_), Some(1)) if row.longest_run_s.is_some_and(|s| s > 0.0) => {
+                format!("You ran {} of the run that was asked.", duration(row.longest_run_s.unwrap_or(0.0)))
+            }
             (Some(done), Some(planned)) if done >= planned => format!("You ran all {planned} runs in full."),
             (Some(done), Some(planned)) => format!("You ran {done} of {planned} runs in full."),
             _ => match row.run_s.filter(|&s| s > 0.0) {
