@@ -214,5 +214,6 @@ fn a_folder_with_something_in_it_is_not_written_over() {
     std::fs::write(scratch.path().join("mine.txt"), "keep").unwrap();
     let ran = boutwise(["demo".as_ref(), scratch.path().as_os_str()]);
     assert_eq!(ran.status, 2);
-    assert!(ran.stderr.contains("not empty"));
+    assert!(ran.stderr.contains("holds `mine.txt`: nothing was changed"), "{}", ran.stderr);
+    assert_eq!(std::fs::read_to_string(scratch.path().join("mine.txt")).unwrap(), "keep");
 }

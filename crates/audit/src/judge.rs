@@ -252,6 +252,7 @@ impl Placed<'_> {
             resolvable: session.resolvable,
             doubt: session.doubt.clone(),
             confidence: session.confidence,
+            bounds: session.bounds,
             vehicles: session.vehicles.clone(),
             breaks_off: self.recorded.breaks_off,
             bouts: session.bouts.clone(),
@@ -293,7 +294,8 @@ fn judge_athlete<'a>(
     let journal: Vec<&Entry> = files.journal.of(&name, files.athlete(&name));
     let names: Vec<&str> =
         files.athlete(&name).map_or_else(|| vec![name.as_str()], |row| row.names().collect());
-    let corrections = files.corrections.of(&names);
+    let own_files = sessions.iter().map(|placed| placed.recorded.name.file.as_str());
+    let corrections = files.corrections.of(&names, own_files);
     let day = squad_day.of(journal.iter().copied());
     let mut audit = audit_athlete(&AthleteInput {
         outings: &outings,

@@ -25,6 +25,7 @@ mod csv_table;
 mod error;
 mod folder;
 mod json_table;
+mod workplace;
 
 mod figures;
 mod input;
@@ -56,7 +57,8 @@ pub use figures::{
     PaceUnit, distance as distance_text, duration as duration_text, pace as pace_text, place_in_plan,
 };
 pub use folder::{
-    ATHLETE_FOLDER, GROUP_FILE, MANIFEST_FILE, NewFolder, REPORT_FILE, digest_of, write_folder,
+    ATHLETE_FOLDER, Begun, GROUP_FILE, MANIFEST_FILE, NewFolder, REPORT_FILE, digest_of, recover_result,
+    write_folder,
 };
 pub use input::{
     AthleteExtras, Habit, JournalDay, NextSession, Pages, PlannedSession, Report, ReportSettings,
