@@ -5,15 +5,17 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use boutwise_bouts::{Amount, Gait};
 use boutwise_season::parse_intervals;
-use chrono::{Datelike, Days, IsoWeek, NaiveDate, Weekday};
+use chrono::{Datelike, Days, NaiveDate, Weekday};
 
 use crate::attention::is_stopped;
-use crate::book::{AthletePages, Book, SessionPages};
+use crate::book::{AthletePages, SessionPages};
 use crate::column::Field;
 use crate::figures::{duration, full_day, percent_text, place_in_plan, short_day};
+use crate::input::NextSession;
 use crate::markup::Text;
-use crate::progress::{Chart, group_chart};
+use crate::progress::{Chart, ProgressShare, group_chart};
 use crate::rows::PlannedRow;
+use crate::slip_view::SlipView;
 
 /// Sub-groups of the next session that get a plan of their own; who is left over goes alone (own choice: as many as a
 /// coach and a helper can whistle for).
@@ -143,6 +145,134 @@ pub(crate) struct GroupWeek {
     pub(crate) longest: String,
 }
 
+/// What one athlete adds to the sheet.
+#[derive(Clone, Debug)]
+pub(crate) struct GroupShare {
+    name: String,
+    is_stopped: bool,
+    /// Planned days of the two weeks, each with what became of it.
+    planned: Vec<(NaiveDate, Option<Mark>)>,
+    /// Whether the plan names days.
+    has_days: bool,
+    /// Recordings of the two weeks.
+    recorded: Vec<(NaiveDate, Mark)>,
+    weeks: Vec<WeekShare>,
+    next: Option<NextSession>,
+    pub(crate) progress: ProgressShare,
+    pub(crate) slip: SlipView,
+}
+
+/// What one athlete adds to a week.
+#[derive(Clone, Debug, Default)]
+struct WeekShare {
+    monday: NaiveDate,
+    due: u64,
+    came: u64,
+    run_s: f64,
+    longest_s: Option<f64>,
+    /// Running asked and done of what fell due and can be told.
+    asked_s: f64,
+    done_s: f64,
+    /// Blocks of what fell due.
+    blocks: BTreeSet<String>,
+}
+
+impl GroupShare {
+    pub(crate) fn of(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) -> Self {
+        let mondays = as_of.and_then(two_weeks);
+        let inside = |day: NaiveDate| mondays.is_some_and(|mondays| mondays.contains(&monday_before(day)));
+        let recorded = |planned: &PlannedRow| {
+            let number = athlete.session_number(planned.file.as_deref()?, planned.session?)?;
+            athlete.sessions.get(number - 1)
+        };
+        Self {
+            name: athlete.name().to_owned(),
+            is_stopped: is_stopped(athlete),
+            planned: (athlete.planned.iter())
+                .filter_map(|planned| Some((planned.due_date?, planned)))
+                .filter(|(day, _)| inside(*day))
+                .map(|(day, planned)| (day, Mark::of_planned(planned, recorded(planned))))
+                .collect(),
+            has_days: athlete.planned.iter().any(|planned| planned.due_date.is_some()),
+            recorded: (athlete.sessions.iter())
+                .filter_map(|pages| Some((pages.day()?, Mark::of_recording(pages))))
+                .filter(|(day, _)| inside(*day))
+                .collect(),
+            weeks: week_shares(athlete),
+            next: athlete.extras.next.clone(),
+            progress: ProgressShare::of(athlete),
+            slip: SlipView::new(athlete),
+        }
+    }
+
+    fn line(&self, days: &[NaiveDate]) -> RegisterLine {
+        let cells = days.iter().map(|&day| {
+            let of_day = |marks: &[(NaiveDate, Mark)]| {
+                marks.iter().filter(|(other, _)| *other == day).map(|(_, mark)| *mark).collect::<Vec<_>>()
+            };
+            let marks = if self.has_days {
+                let told: Vec<_> =
+                    self.planned.iter().filter_map(|(day, mark)| Some((*day, (*mark)?))).collect();
+                of_day(&told)
+            } else {
+                of_day(&self.recorded)
+            };
+            RegisterCell {
+                text: marks.iter().map(|mark| mark.word()).collect::<Vec<_>>().join(", "),
+                stands_out: marks.iter().any(|mark| matches!(mark, Mark::Absent | Mark::Cut)),
+            }
+        });
+        RegisterLine {
+            name: self.name.as_str().into(),
+            name_key: self.name.as_str().into(),
+            cells: cells.collect(),
+        }
+    }
+}
+
+/// The Mondays of the week of a day and of the one before.
+fn two_weeks(as_of: NaiveDate) -> Option<[NaiveDate; 2]> {
+    let this = monday_before(as_of);
+    Some([this, this.checked_sub_days(Days::new(7))?])
+}
+
+fn monday_before(day: NaiveDate) -> NaiveDate {
+    day.week(Weekday::Mon).first_day()
+}
+
+fn week_shares(athlete: &AthletePages<'_>) -> Vec<WeekShare> {
+    // Beside a warning sign nothing about progress is shown.
+    let shown = !is_stopped(athlete);
+    let mut weeks: BTreeMap<NaiveDate, WeekShare> = BTreeMap::new();
+    for row in &athlete.weeks {
+        let Some(monday) = NaiveDate::from_isoywd_opt(row.week.year(), row.week.week(), Weekday::Mon) else {
+            continue;
+        };
+        let share = WeekShare {
+            monday,
+            due: row.sessions_due.unwrap_or(0),
+            came: row.sessions_attempted.unwrap_or(0),
+            run_s: row.run_s.unwrap_or(0.0),
+            longest_s: row.longest_run_s.filter(|&s| shown && s > 0.0),
+            ..WeekShare::default()
+        };
+        weeks.insert(monday, share);
+    }
+    for planned in athlete.planned.iter().filter(|planned| planned.due) {
+        let Some(week) = planned.due_date.and_then(|day| weeks.get_mut(&monday_before(day))) else {
+            continue;
+        };
+        week.blocks.insert(planned.plan_block.clone());
+        let done_s =
+            if planned.outcome.as_deref() == Some("missed") { Some(0.0) } else { planned.run_done_s };
+        if let (Some(asked_s), Some(done_s)) = (planned.run_planned_s, done_s) {
+            week.asked_s += asked_s;
+            week.done_s += done_s;
+        }
+    }
+    weeks.into_values().collect()
+}
+
 /// The group on one page.
 #[derive(Clone, Debug)]
 pub(crate) struct GroupView {
@@ -154,7 +284,7 @@ pub(crate) struct GroupView {
     pub(crate) compared: Vec<Compared>,
     pub(crate) sub_groups: Vec<SubGroup>,
     pub(crate) alone: Vec<Alone>,
-    /// Those for whom nothing comes next, and why is said elsewhere.
+    /// Those for whom nothing comes next.
     pub(crate) without_next: Vec<Text>,
     pub(crate) weeks: Vec<GroupWeek>,
     pub(crate) chart: Option<Chart>,
@@ -162,32 +292,29 @@ pub(crate) struct GroupView {
 
 impl GroupView {
     /// Of the week of the as-of day and the one before; without a day the register is empty.
-    pub(crate) fn new(book: &Book<'_>) -> Self {
-        let mondays = book.as_of.and_then(|as_of| {
-            let this = as_of.week(Weekday::Mon).first_day();
-            Some((this, this.checked_sub_days(Days::new(7))?))
-        });
-        let days = mondays.map_or_else(Vec::new, |(this, before)| register_days(book, before, this));
-        let lines: Vec<_> = book.athletes.iter().map(|athlete| register_line(athlete, &days)).collect();
+    pub(crate) fn new(shares: &[&GroupShare], as_of: Option<NaiveDate>) -> Self {
+        let mondays = as_of.and_then(two_weeks);
+        let days = register_days(shares);
+        let lines: Vec<_> = shares.iter().map(|share| share.line(&days)).collect();
         let is_used = |mark: Mark| {
             let mut cells = lines.iter().flat_map(|line| &line.cells);
             cells.any(|cell| cell.text.split(", ").any(|word| word == mark.word()))
         };
         let marks = Mark::MEANINGS.into_iter().filter(|(mark, _)| is_used(*mark));
-        let (sub_groups, alone) = sub_groups(book);
-        let weeks = Sums::by_week(book);
+        let (sub_groups, alone) = sub_groups(shares);
+        let weeks = Sums::by_week(shares);
         Self {
-            sentence: mondays.map(|(this, before)| sentence(&weeks, this, before)).unwrap_or_default(),
+            sentence: mondays.map(|[this, before]| sentence(&weeks, this, before)).unwrap_or_default(),
             marks: marks.map(|(mark, meaning)| (mark.word(), meaning)).collect(),
-            compared: mondays.map(|(this, before)| compared(&weeks, this, before)).unwrap_or_default(),
+            compared: mondays.map(|[this, before]| compared(&weeks, this, before)).unwrap_or_default(),
             sub_groups,
             alone,
-            without_next: (book.athletes.iter())
-                .filter(|athlete| is_stopped(athlete) || athlete.extras.next.is_none())
-                .map(|athlete| athlete.name().into())
+            without_next: (shares.iter())
+                .filter(|share| share.is_stopped || share.next.is_none())
+                .map(|share| share.name.as_str().into())
                 .collect(),
             weeks: weeks.iter().rev().map(|(monday, sums)| group_week(*monday, sums)).collect(),
-            chart: group_chart(book),
+            chart: group_chart(shares.iter().map(|share| &share.progress)),
             days: days.into_iter().map(|date| RegisterDay { date, name: short_day(date) }).collect(),
             lines,
         }
@@ -199,55 +326,24 @@ impl GroupView {
     }
 }
 
-/// The planned days of two weeks, by their Mondays; where nothing is planned by days, those with a recording.
-fn register_days(book: &Book<'_>, this: NaiveDate, before: NaiveDate) -> Vec<NaiveDate> {
-    let inside = |day: &NaiveDate| [this, before].contains(&day.week(Weekday::Mon).first_day());
-    let planned: BTreeSet<_> = (book.athletes.iter())
-        .flat_map(|athlete| &athlete.planned)
-        .filter_map(|planned| planned.due_date)
-        .filter(inside)
-        .collect();
+/// The planned days of the two weeks; where nothing is planned by days, those with a recording.
+fn register_days(shares: &[&GroupShare]) -> Vec<NaiveDate> {
+    let planned: BTreeSet<_> = shares.iter().flat_map(|share| &share.planned).map(|(day, _)| *day).collect();
     if !planned.is_empty() {
         return planned.into_iter().collect();
     }
-    let recorded: BTreeSet<_> = (book.athletes.iter())
-        .flat_map(|athlete| &athlete.sessions)
-        .filter_map(SessionPages::day)
-        .filter(inside)
-        .collect();
+    let recorded: BTreeSet<_> =
+        shares.iter().flat_map(|share| &share.recorded).map(|(day, _)| *day).collect();
     recorded.into_iter().collect()
 }
 
-fn register_line(athlete: &AthletePages<'_>, days: &[NaiveDate]) -> RegisterLine {
-    let recorded = |planned: &PlannedRow| {
-        let number = athlete.session_number(planned.file.as_deref()?, planned.session?)?;
-        athlete.sessions.get(number - 1)
-    };
-    let cells = days.iter().map(|&day| {
-        let planned = || athlete.planned.iter().filter(|planned| planned.due_date == Some(day));
-        let mut marks: Vec<_> =
-            planned().filter_map(|planned| Mark::of_planned(planned, recorded(planned))).collect();
-        if athlete.planned.iter().all(|planned| planned.due_date.is_none()) {
-            let on_day = athlete.sessions.iter().filter(|pages| pages.day() == Some(day));
-            marks.extend(on_day.map(Mark::of_recording));
-            marks.dedup();
-        }
-        RegisterCell {
-            text: marks.iter().map(|mark| mark.word()).collect::<Vec<_>>().join(", "),
-            stands_out: marks.iter().any(|mark| matches!(mark, Mark::Absent | Mark::Cut)),
-        }
-    });
-    RegisterLine { name: athlete.name().into(), name_key: athlete.name().into(), cells: cells.collect() }
-}
-
-/// What is added up of a week.
+/// What is added up of a week over all.
 #[derive(Clone, Debug, Default)]
 struct Sums {
     due: u64,
     came: u64,
     run_s: f64,
-    longest_s: Vec<(f64, String)>,
-    /// Running asked and done of what fell due and can be told.
+    longest_s: Vec<f64>,
     asked_s: f64,
     done_s: f64,
     /// People asked, by block.
@@ -256,38 +352,21 @@ struct Sums {
 
 impl Sums {
     /// The weeks with a recording or something due, by their Mondays.
-    fn by_week(book: &Book<'_>) -> BTreeMap<NaiveDate, Self> {
+    fn by_week(shares: &[&GroupShare]) -> BTreeMap<NaiveDate, Self> {
         let mut weeks: BTreeMap<NaiveDate, Self> = BTreeMap::new();
-        for athlete in &book.athletes {
-            // Beside a warning sign nothing about progress is shown.
-            let shown = !is_stopped(athlete);
-            for row in &athlete.weeks {
-                let Some(monday) = monday_of(row.week) else { continue };
-                let sums = weeks.entry(monday).or_default();
-                sums.due += row.sessions_due.unwrap_or(0);
-                sums.came += row.sessions_attempted.unwrap_or(0);
-                sums.run_s += row.run_s.unwrap_or(0.0);
-                let longest = row.longest_run_s.filter(|&s| shown && s > 0.0);
-                sums.longest_s.extend(longest.map(|s| (s, athlete.name().to_owned())));
-            }
-            let mut seen = BTreeSet::new();
-            for planned in athlete.planned.iter().filter(|planned| planned.due) {
-                let Some(day) = planned.due_date else { continue };
-                let monday = day.week(Weekday::Mon).first_day();
-                let Some(sums) = weeks.get_mut(&monday) else { continue };
-                if seen.insert((monday, planned.plan_block.as_str())) {
-                    *sums.steps.entry(planned.plan_block.clone()).or_default() += 1;
-                }
-                let done_s = match planned.outcome.as_deref() {
-                    Some("missed") => Some(0.0),
-                    _ => planned.run_done_s,
-                };
-                if let (Some(asked_s), Some(done_s)) = (planned.run_planned_s, done_s) {
-                    sums.asked_s += asked_s;
-                    sums.done_s += done_s;
-                }
+        for week in shares.iter().flat_map(|share| &share.weeks) {
+            let sums = weeks.entry(week.monday).or_default();
+            sums.due += week.due;
+            sums.came += week.came;
+            sums.run_s += week.run_s;
+            sums.longest_s.extend(week.longest_s);
+            sums.asked_s += week.asked_s;
+            sums.done_s += week.done_s;
+            for block in &week.blocks {
+                *sums.steps.entry(block.clone()).or_default() += 1;
             }
         }
+        weeks.values_mut().for_each(|sums| sums.longest_s.sort_by(f64::total_cmp));
         weeks
     }
 
@@ -298,18 +377,9 @@ impl Sums {
     fn dose(&self) -> String {
         if self.asked_s > 0.0 { percent_text(100.0 * self.done_s / self.asked_s) } else { "–".into() }
     }
-
-    /// The longest run without a break of the week.
-    fn longest(&self) -> Option<&(f64, String)> {
-        self.longest_s.iter().max_by(|a, b| a.0.total_cmp(&b.0).then_with(|| b.1.cmp(&a.1)))
-    }
 }
 
-fn monday_of(week: IsoWeek) -> Option<NaiveDate> {
-    NaiveDate::from_isoywd_opt(week.year(), week.week(), Weekday::Mon)
-}
-
-/// `Week of Mon 4 Mar: came 7 of 9 due. The week before: came 8 of 9.`
+/// `Week of Mon 4 Mar 2024: came 7 of 9 due. The week before, of Mon 26 Feb: came 8 of 9 due.`
 fn sentence(weeks: &BTreeMap<NaiveDate, Sums>, this: NaiveDate, before: NaiveDate) -> String {
     let said = |monday: NaiveDate| match weeks.get(&monday) {
         Some(sums) if sums.due > 0 => format!("came {} of {} due", sums.came, sums.due),
@@ -335,15 +405,14 @@ fn compared(weeks: &BTreeMap<NaiveDate, Sums>, this: NaiveDate, before: NaiveDat
         row("Running done of what was asked", Sums::dose),
         row("Time run by all", |sums| duration(sums.run_s)),
         row("Longest run without a break", |sums| {
-            sums.longest().map_or_else(|| "–".into(), |(s, _)| duration(*s))
+            sums.longest_s.last().map_or_else(|| "–".into(), |s| duration(*s))
         }),
     ]
 }
 
 fn group_week(monday: NaiveDate, sums: &Sums) -> GroupWeek {
     let steps: Vec<_> = sums.steps.iter().map(|(block, people)| format!("{block}: {people}")).collect();
-    let mut longest: Vec<_> = sums.longest_s.iter().map(|(s, _)| *s).collect();
-    longest.sort_by(f64::total_cmp);
+    let longest = &sums.longest_s;
     let median = longest.get(longest.len().saturating_sub(1) / 2);
     GroupWeek {
         week: monday.iso_week().cell().to_text(0),
@@ -359,32 +428,35 @@ fn group_week(monday: NaiveDate, sums: &Sums) -> GroupWeek {
     }
 }
 
+/// Somebody and what comes next.
+type Nexts<'a> = Vec<(&'a str, &'a NextSession)>;
+
 /// Those who do the same next, the largest first, and those left over.
-fn sub_groups(book: &Book<'_>) -> (Vec<SubGroup>, Vec<Alone>) {
-    let mut by_text: BTreeMap<&str, Vec<&AthletePages<'_>>> = BTreeMap::new();
-    for athlete in book.athletes.iter().filter(|athlete| !is_stopped(athlete)) {
-        if let Some(next) = &athlete.extras.next {
-            by_text.entry(&next.planned).or_default().push(athlete);
+fn sub_groups(shares: &[&GroupShare]) -> (Vec<SubGroup>, Vec<Alone>) {
+    let mut by_text: BTreeMap<&str, Nexts<'_>> = BTreeMap::new();
+    for share in shares.iter().filter(|share| !share.is_stopped) {
+        if let Some(next) = &share.next {
+            by_text.entry(&next.planned).or_default().push((&share.name, next));
         }
     }
     let mut groups: Vec<_> = by_text.into_iter().collect();
-    groups.sort_by_key(|(_, athletes)| std::cmp::Reverse(athletes.len()));
+    groups.sort_by_key(|(_, people)| std::cmp::Reverse(people.len()));
     let left = groups.split_off(groups.len().min(SUB_GROUPS_MAX));
-    let named = groups.into_iter().map(|(planned, athletes)| sub_group(planned, &athletes)).collect();
-    let alone = left.into_iter().flat_map(|(_, athletes)| athletes).filter_map(alone).collect();
+    let named = groups.into_iter().map(|(planned, people)| sub_group(planned, &people)).collect();
+    let alone =
+        left.into_iter().flat_map(|(_, people)| people).map(|(name, next)| alone(name, next)).collect();
     (named, alone)
 }
 
-fn sub_group(planned: &str, athletes: &[&AthletePages<'_>]) -> SubGroup {
-    let nexts = || athletes.iter().filter_map(|athlete| athlete.extras.next.as_ref());
-    let places: BTreeSet<_> = nexts().map(|next| place_in_plan(&next.block, next.session)).collect();
-    let days: BTreeSet<_> = nexts().filter_map(|next| next.date).collect();
+fn sub_group(planned: &str, people: &[(&str, &NextSession)]) -> SubGroup {
+    let places: BTreeSet<_> =
+        people.iter().map(|(_, next)| place_in_plan(&next.block, next.session)).collect();
+    let days: BTreeSet<_> = people.iter().filter_map(|(_, next)| next.date).collect();
     let day_names: Vec<_> = days.iter().map(|&day| short_day(day)).collect();
-    let names = athletes.iter().map(|athlete| {
-        let own = athlete.extras.next.as_ref().and_then(|next| next.date).filter(|_| days.len() > 1);
-        Text(match own {
-            Some(day) => format!("{} ({})", athlete.name(), short_day(day)),
-            None => athlete.name().to_owned(),
+    let names = people.iter().map(|(name, next)| {
+        Text(match next.date.filter(|_| days.len() > 1) {
+            Some(day) => format!("{name} ({})", short_day(day)),
+            None => (*name).to_owned(),
         })
     });
     SubGroup {
@@ -396,14 +468,13 @@ fn sub_group(planned: &str, athletes: &[&AthletePages<'_>]) -> SubGroup {
     }
 }
 
-fn alone(athlete: &AthletePages<'_>) -> Option<Alone> {
-    let next = athlete.extras.next.as_ref()?;
-    Some(Alone {
-        name: athlete.name().into(),
+fn alone(name: &str, next: &NextSession) -> Alone {
+    Alone {
+        name: name.into(),
         place: Text(place_in_plan(&next.block, next.session)),
         planned: next.planned.as_str().into(),
         day: next.date.map(short_day).unwrap_or_default(),
-    })
+    }
 }
 
 /// The starts of runs and walks, where every interval has a time; intervals of one kind in a row are one.

@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use chrono::{Datelike, NaiveDate, Timelike};
 
 use crate::attention::is_stopped;
-use crate::book::{AthletePages, Book, SessionPages};
+use crate::book::{AthletePages, SessionPages};
 use crate::figures::{counted, duration, percent_text, signed_duration};
 use crate::plot::{Scale, Tick, WIDTH, bars, dots, line, multiples, step};
 
@@ -82,17 +82,38 @@ fn days_of(athlete: &AthletePages<'_>) -> impl Iterator<Item = NaiveDate> + Clon
     recorded.chain(athlete.extras.calendar.iter().filter_map(|planned| planned.date))
 }
 
+/// What one athlete adds to the chart of all.
+#[derive(Clone, Debug)]
+pub(crate) struct ProgressShare {
+    /// First and last day of recordings and plan.
+    days: Option<(NaiveDate, NaiveDate)>,
+    /// Longest unbroken runs in seconds; none beside a warning sign.
+    runs_s: Vec<(NaiveDate, f64)>,
+    /// The longest run that the plan asks for in one piece, in whole seconds.
+    asked_s: Vec<(NaiveDate, u64)>,
+}
+
+impl ProgressShare {
+    pub(crate) fn of(athlete: &AthletePages<'_>) -> Self {
+        if is_stopped(athlete) {
+            return Self { days: None, runs_s: Vec::new(), asked_s: Vec::new() };
+        }
+        Self {
+            days: days_of(athlete).min().zip(days_of(athlete).max()),
+            runs_s: by_day(athlete, |pages| pages.longest_run_s()).collect(),
+            asked_s: (athlete.extras.calendar.iter())
+                .filter_map(|planned| Some((planned.date?, planned.longest_run_planned_s?.round() as u64)))
+                .collect(),
+        }
+    }
+}
+
 /// The longest unbroken runs of all, a line a person, beside what their plans ask for.
-pub(crate) fn group_chart(book: &Book<'_>) -> Option<Chart> {
-    let shown: Vec<_> = book.athletes.iter().filter(|athlete| !is_stopped(athlete)).collect();
-    let span = Span::of_days(shown.iter().flat_map(|athlete| days_of(athlete)))?;
-    let runs: Vec<Vec<_>> =
-        shown.iter().map(|athlete| by_day(athlete, |pages| pages.longest_run_s()).collect()).collect();
-    let asked: BTreeSet<_> = (shown.iter())
-        .flat_map(|athlete| &athlete.extras.calendar)
-        .filter_map(|planned| Some((planned.date?, planned.longest_run_planned_s?.round() as u64)))
-        .collect();
-    let longest_s = runs.iter().flatten().map(|(_, s)| *s).reduce(f64::max)?;
+pub(crate) fn group_chart<'a>(shares: impl Iterator<Item = &'a ProgressShare> + Clone) -> Option<Chart> {
+    let span =
+        Span::of_days(shares.clone().filter_map(|share| share.days).flat_map(|(first, last)| [first, last]))?;
+    let asked: BTreeSet<_> = shares.clone().flat_map(|share| share.asked_s.iter().copied()).collect();
+    let longest_s = shares.clone().flat_map(|share| &share.runs_s).map(|(_, s)| *s).reduce(f64::max)?;
     let most_s = asked.iter().map(|(_, s)| *s as f64).fold(longest_s.max(60.0), f64::max);
     let scale = Scale::up(0.0, most_s * 1.08, TALL);
     let half_day = (span.scale.place(1.0) - span.scale.place(0.0)) * 0.8;
@@ -104,15 +125,16 @@ pub(crate) fn group_chart(book: &Book<'_>) -> Option<Chart> {
             2.0 * half_day
         )
     });
-    let lines: String = (runs.iter())
-        .map(|runs| line(runs.iter().map(|&(day, s)| Some((span.place(day), scale.place(s))))))
+    let lines: String = (shares.clone())
+        .map(|share| line(share.runs_s.iter().map(|&(day, s)| Some((span.place(day), scale.place(s))))))
         .collect();
+    let people = shares.filter(|share| !share.runs_s.is_empty()).count();
     let step_s = step(most_s, 4.0, &[30.0, 60.0, 120.0, 300.0, 600.0, 900.0, 1800.0, 3600.0]);
     Some(Chart {
         title: "Longest unbroken runs of all (a line a person) and what the plan asks (flat dashes)".into(),
         label: format!(
             "Longest unbroken runs of {} over the weeks, up to {}",
-            counted(runs.iter().filter(|runs| !runs.is_empty()).count(), "person", "people"),
+            counted(people, "person", "people"),
             duration(longest_s)
         ),
         height: TALL as u32,

@@ -182,23 +182,19 @@ fn caution(athlete: &AthletePages<'_>) -> Option<Caution> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::input::AthletePart;
     use crate::rows::AthleteRow;
+    use crate::tables::Tables;
 
-    fn athlete(row: AthleteRow) -> AthletePages<'static> {
-        AthletePages {
-            row,
-            slug: "a".into(),
-            sessions: Vec::new(),
-            weeks: Vec::new(),
-            planned: Vec::new(),
-            extras: crate::AthleteExtras::default(),
-        }
+    fn part(row: AthleteRow) -> AthletePart {
+        AthletePart { tables: Tables { athletes: vec![row], ..Tables::default() }, ..AthletePart::default() }
     }
 
     #[test]
     fn the_way_goes_by_three_kilometres_to_the_goal() {
         let of = |longest_m: Option<f64>, goal_m: Option<f64>| {
-            way(&athlete(AthleteRow { longest_run_m: longest_m, goal_m, ..AthleteRow::default() }))
+            let part = part(AthleteRow { longest_run_m: longest_m, goal_m, ..AthleteRow::default() });
+            way(&AthletePages::new(&part, "a"))
         };
         assert_eq!(
             of(Some(1200.0), None),
@@ -217,9 +213,9 @@ mod tests {
 
     #[test]
     fn beside_a_warning_sign_only_the_caution_stands() {
-        let mut athlete = athlete(AthleteRow { longest_run_m: Some(900.0), ..AthleteRow::default() });
-        athlete.extras.is_stopped = true;
-        let slip = SlipView::new(&athlete);
+        let mut part = part(AthleteRow { longest_run_m: Some(900.0), ..AthleteRow::default() });
+        part.extras.is_stopped = true;
+        let slip = SlipView::new(&AthletePages::new(&part, "a"));
         assert_eq!(slip.caution, Caution::WarningSign.in_short());
         assert!(slip.did.is_empty() && slip.well.is_empty() && slip.next.is_empty() && slip.way.is_empty());
     }
