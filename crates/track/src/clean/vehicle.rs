@@ -22,6 +22,11 @@ const ROLLING_M_PER_S: f64 = 3.5;
 /// And on while the speed falls, no longer than this, in nanoseconds (own choice: from there to a halt).
 const MAX_HALTING_NS: i64 = 10 * NS_PER_S;
 
+/// Whoever stays within so many metres of where a drive begins or ends, and not longer than so many nanoseconds, has not set
+/// out yet, or is there already (own choice: what positions of somebody who stands are off, and what is told as standing).
+const BESIDE_M: f64 = 6.0;
+const MAX_BESIDE_NS: i64 = 60 * NS_PER_S;
+
 /// What is left between a drive and an end of the recording belongs to the drive up to this, in nanoseconds (own choice:
 /// it is no session, and too short for a bout).
 const MAX_LEFT_NS: i64 = 15 * NS_PER_S;
@@ -105,6 +110,8 @@ pub(super) fn faster_than_legs(points: &Points, speeds_m_per_s: &[f64]) -> Vec<R
         {
             drive.end += 1;
         }
+        drive.start -= points_beside(points, (not_before..drive.start).rev());
+        drive.end += points_beside(points, drive.end..points.len());
         if times_ns[drive.start] - times_ns[0] <= MAX_LEFT_NS {
             drive.start = 0;
         }
@@ -114,6 +121,22 @@ pub(super) fn faster_than_legs(points: &Points, speeds_m_per_s: &[f64]) -> Vec<R
         ranges.push(drive);
     }
     ranges
+}
+
+/// How many of these points, which lead away from a drive, are still beside the vehicle; none where nobody leaves it in time.
+fn points_beside(points: &Points, away: impl Iterator<Item = usize>) -> usize {
+    let mut from = None;
+    for (count, index) in away.enumerate() {
+        let Some(position) = points.position(index) else { continue };
+        let (begun_ns, place) = *from.get_or_insert((points.time_ns()[index], position));
+        if at_most_m(place, position) > BESIDE_M {
+            return count;
+        }
+        if (points.time_ns()[index] - begun_ns).abs() > MAX_BESIDE_NS {
+            return 0;
+        }
+    }
+    0
 }
 
 /// Whether most of the known cadence is that of legs.
