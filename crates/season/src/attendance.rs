@@ -127,6 +127,7 @@ pub(crate) fn mark_interruptions(sessions: &mut [PlannedSession], rules: &Rules)
 
 /// Attendance and dose over some planned sessions.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[non_exhaustive]
 pub struct Attendance {
     /// Sessions due.
     pub due: usize,
