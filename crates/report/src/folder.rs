@@ -18,6 +18,9 @@ use crate::workplace::{self, Workplace};
 /// The page of a squad, or the index of a larger one.
 pub const REPORT_FILE: &str = "report.html";
 
+/// The group on one page for print, and a slip for each person.
+pub const GROUP_FILE: &str = "group.html";
+
 /// The folder of the pages of single athletes, where they have pages of their own.
 pub const ATHLETE_FOLDER: &str = "athletes";
 
@@ -372,7 +375,7 @@ fn is_name_of_ours(name: &str) -> bool {
         DECLARED.iter().any(|declared| declared.name == table) && TABLE_ENDINGS.contains(&ending)
     });
     is_table
-        || [REPORT_FILE, MANIFEST_FILE, CODEBOOK_FILE].contains(&name)
+        || [REPORT_FILE, GROUP_FILE, MANIFEST_FILE, CODEBOOK_FILE].contains(&name)
         || LEFT_BY_FILE_MANAGERS.contains(&name)
 }
 
