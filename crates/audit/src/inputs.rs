@@ -1,8 +1,9 @@
 //! What is to be audited: files below a folder, or names with their bytes.
 
+use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::Path;
 
-use boutwise_track::{FileReading, InputPath, ReadSettings, find_inputs, read_bytes, read_input};
+use boutwise_track::{FileReading, InputPath, ReadSettings, find_inputs, plain_name, read_bytes, read_input};
 
 use crate::Error;
 
@@ -30,6 +31,9 @@ pub(crate) struct Input {
 enum Source {
     Path(InputPath),
     Bytes(Vec<u8>),
+    /// A file that brings out a fault of this program.
+    #[cfg(test)]
+    Fault,
 }
 
 impl Inputs {
@@ -75,9 +79,15 @@ impl Inputs {
 impl Input {
     /// Hands over a reading for the file; of an archive one for each member.
     pub(crate) fn read(&self, settings: &ReadSettings, hand_over: &mut dyn FnMut(FileReading)) {
-        match &self.source {
+        // A fault of this program in one file ends neither the others nor the batch.
+        let read = catch_unwind(AssertUnwindSafe(|| match &self.source {
             Source::Path(path) => read_input(path, settings, hand_over),
             Source::Bytes(bytes) => read_bytes(&self.name, bytes, settings, hand_over),
+            #[cfg(test)]
+            Source::Fault => panic!("a fault that a test put here"),
+        }));
+        if read.is_err() {
+            hand_over(FileReading::of_own_fault(&self.name));
         }
     }
 }
@@ -88,12 +98,32 @@ fn folder_name(path: &Path) -> String {
     let folder = if path.is_dir() { Some(absolute.as_path()) } else { absolute.parent() };
     folder
         .and_then(Path::file_name)
-        .map_or_else(|| "athlete".to_owned(), |name| name.to_string_lossy().into_owned())
+        .map_or_else(|| "athlete".to_owned(), |name| plain_name(name.as_encoded_bytes()).into_owned())
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::{Configuration, SeasonFiles, audit, unwatched};
+    use boutwise_track::Status;
+
+    #[test]
+    fn a_fault_of_this_program_in_one_file_is_the_row_of_that_file() {
+        let point = |second| {
+            format!("<trkpt lat='52' lon='4.00{second}'><time>2024-03-04T18:00:0{second}Z</time></trkpt>")
+        };
+        let points: String = (0..9).map(point).collect();
+        let text = format!("<gpx version='1.1'><trk><trkseg>{points}</trkseg></trk></gpx>");
+        let files =
+            ["ada/a.gpx", "ada/b.gpx", "tom/c.gpx"].map(|name| (name.to_owned(), text.clone().into_bytes()));
+        let mut inputs = Inputs::of_bytes("squad", files);
+        inputs.list[1].source = Source::Fault;
+        let found = audit(&inputs, &SeasonFiles::default(), &Configuration::default(), &unwatched).unwrap();
+        let status: Vec<Status> = found.tables.files.iter().map(|file| file.status).collect();
+        assert_eq!(status, [Status::Read, Status::Failed, Status::Read]);
+        assert!(found.tables.files[1].notes[0].contains("a fault of this program"));
+        assert_eq!((found.tables.sessions.len(), found.is_clean()), (2, false));
+    }
 
     #[test]
     fn a_file_named_without_its_folder_belongs_to_the_folder_that_it_lies_in() {

@@ -44,8 +44,9 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     }
     let manifest = manifest_json(&found, &files, &configuration, &new_folder.digests());
     new_folder.write(MANIFEST_FILE, manifest.as_bytes())?;
-    new_folder.put_in_place()?;
+    // Told before it stands in its place: where nothing can be told, the earlier result stays.
     terminal::print(&summary::text(&found, &out, options, common)?)?;
+    new_folder.put_in_place()?;
     Ok(Outcome::of(options.fail_on.is_content(&found)))
 }
 
@@ -62,8 +63,11 @@ impl FailOn {
 
 /// `FOLDER-audit` beside the folder.
 fn beside(folder: &Path) -> PathBuf {
-    let named =
-        |path: &Path| path.file_name().map(|name| path.with_file_name(format!("{}-audit", name.display())));
+    let named = |path: &Path| {
+        let mut name = path.file_name()?.to_owned();
+        name.push("-audit");
+        Some(path.with_file_name(name))
+    };
     // A folder written as `..` has its name only in full.
     let absolute = std::path::absolute(folder).ok();
     let written = absolute.as_deref().and_then(named);
