@@ -21,19 +21,13 @@ pub struct Inputs {
 
 /// One file, packed or not.
 #[derive(Clone, Debug)]
-pub(crate) struct Input {
-    /// Its path below the folder, with `/`.
-    pub(crate) name: String,
-    source: Source,
-}
-
-#[derive(Clone, Debug)]
-enum Source {
+pub(crate) enum Input {
     Path(InputPath),
-    Bytes(Vec<u8>),
-    /// A file that brings out a fault of this program.
+    /// Its name and its bytes.
+    Bytes(String, Vec<u8>),
+    /// A file that brings out a fault of this program, by its name.
     #[cfg(test)]
-    Fault,
+    Fault(String),
 }
 
 impl Inputs {
@@ -43,16 +37,13 @@ impl Inputs {
     /// [`ErrorKind::NoInput`](crate::ErrorKind) where there is nothing at `folder`, or it cannot be looked at.
     pub fn below(folder: &Path) -> Result<Self, Error> {
         let found = find_inputs(folder).map_err(Error::no_input)?;
-        let list =
-            found.into_iter().map(|path| Input { name: path.name.clone(), source: Source::Path(path) });
-        Ok(Self { name: folder_name(folder), list: list.collect() })
+        Ok(Self { name: folder_name(folder), list: found.into_iter().map(Input::Path).collect() })
     }
 
     /// Files whose bytes are at hand, each with its path below a folder that is called `name`.
     pub fn of_bytes(name: &str, files: impl IntoIterator<Item = (String, Vec<u8>)>) -> Self {
-        let input = |(name, bytes)| Input { name, source: Source::Bytes(bytes) };
-        let mut list: Vec<Input> = files.into_iter().map(input).collect();
-        list.sort_by(|a, b| a.name.cmp(&b.name));
+        let mut list: Vec<Input> = files.into_iter().map(|(name, bytes)| Input::Bytes(name, bytes)).collect();
+        list.sort_by(|a, b| a.name().cmp(b.name()));
         Self { name: name.to_owned(), list }
     }
 
@@ -77,17 +68,27 @@ impl Inputs {
 }
 
 impl Input {
+    /// Its path below the folder, with `/`.
+    pub(crate) fn name(&self) -> &str {
+        match self {
+            Self::Path(path) => &path.name,
+            Self::Bytes(name, _) => name,
+            #[cfg(test)]
+            Self::Fault(name) => name,
+        }
+    }
+
     /// Hands over a reading for the file; of an archive one for each member.
     pub(crate) fn read(&self, settings: &ReadSettings, hand_over: &mut dyn FnMut(FileReading)) {
         // A fault of this program in one file ends neither the others nor the batch.
-        let read = catch_unwind(AssertUnwindSafe(|| match &self.source {
-            Source::Path(path) => read_input(path, settings, hand_over),
-            Source::Bytes(bytes) => read_bytes(&self.name, bytes, settings, hand_over),
+        let read = catch_unwind(AssertUnwindSafe(|| match self {
+            Self::Path(path) => read_input(path, settings, hand_over),
+            Self::Bytes(name, bytes) => read_bytes(name, bytes, settings, hand_over),
             #[cfg(test)]
-            Source::Fault => panic!("a fault that a test put here"),
+            Self::Fault(_) => panic!("a fault that a test put here"),
         }));
         if read.is_err() {
-            hand_over(FileReading::of_own_fault(&self.name));
+            hand_over(FileReading::of_own_fault(self.name()));
         }
     }
 }
@@ -117,7 +118,7 @@ mod tests {
         let files =
             ["ada/a.gpx", "ada/b.gpx", "tom/c.gpx"].map(|name| (name.to_owned(), text.clone().into_bytes()));
         let mut inputs = Inputs::of_bytes("squad", files);
-        inputs.list[1].source = Source::Fault;
+        inputs.list[1] = Input::Fault("ada/b.gpx".to_owned());
         let found = audit(&inputs, &SeasonFiles::default(), &Configuration::default(), &unwatched).unwrap();
         let status: Vec<Status> = found.tables.files.iter().map(|file| file.status).collect();
         assert_eq!(status, [Status::Read, Status::Failed, Status::Read]);

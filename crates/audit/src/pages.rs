@@ -60,9 +60,9 @@ fn remarks(judged: &Judged<'_>, at: usize, placed: &Placed<'_>, rules: &Rules) -
     let matched = judged.audited(at).and_then(|audited| audited.matched.as_ref());
     let events = judged.events(at);
     SessionRemarks {
-        file: placed.recorded.name.file.clone(),
-        session: placed.recorded.name.session,
-        remarks: Remark::of(&events, matched, placed.recorded.session.pace_drift.as_ref(), rules),
+        file: placed.name.file.clone(),
+        session: placed.name.session,
+        remarks: Remark::of(&events, matched, placed.session.pace_drift.as_ref(), rules),
         asides: Remark::asides(&events),
     }
 }
