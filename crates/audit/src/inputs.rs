@@ -123,7 +123,7 @@ mod tests {
         let status: Vec<Status> = found.tables.files.iter().map(|file| file.status).collect();
         assert_eq!(status, [Status::Read, Status::Failed, Status::Read]);
         assert!(found.tables.files[1].notes[0].contains("a fault of this program"));
-        assert_eq!((found.tables.sessions.len(), found.is_clean()), (2, false));
+        assert_eq!((found.tables.sessions.len(), found.overview.is_clean()), (2, false));
     }
 
     #[test]
