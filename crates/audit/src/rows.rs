@@ -130,7 +130,7 @@ fn session_row(judged: &Judged<'_>, placed: &Placed<'_>, audited: Option<&Outing
         notes: session.notes.clone(),
         pace_drift_low_pct: session.pace_drift.and_then(|drift| Some(drift.interval_pct?.0)),
         pace_drift_high_pct: session.pace_drift.and_then(|drift| Some(drift.interval_pct?.1)),
-        hr_decoupling_pct: session.decoupling_pct,
+        speed_per_beat_loss_pct: session.speed_per_beat_loss_pct,
         counted: Some(audited.is_some_and(|audited| audited.role.counts())),
         overlaps_file: placed.overlaps_file.clone(),
         ..SessionRow::default()

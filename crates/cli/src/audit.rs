@@ -1,16 +1,10 @@
 //! `boutwise audit`: a folder of recordings in, a folder of results out, and a summary.
 
 use std::ops::ControlFlow;
-use std::path::{Path, PathBuf};
 
-use anyhow::{Context, Result, bail};
-use boutwise_audit::{
-    AthleteFindings, Beginning, Inputs, Overview, SeasonFiles, SeasonPaths, Sink, audit_into, write_manifest,
-};
-use boutwise_report::{
-    AthleteBytes, CODEBOOK_FILE, Error, FileRow, MANIFEST_FILE, NewFolder, NoteRow, ReportSettings,
-    ReportWriter, ResultWriter, codebook_json, recover_result,
-};
+use anyhow::Result;
+use boutwise_audit::{Inputs, Overview, ResultSink, SeasonFiles, audit_into};
+use boutwise_report::{NewFolder, ReportSettings, recover_result, refuse_inside, result_beside};
 
 use crate::Outcome;
 use crate::args::{Audit as Options, Common, FailOn};
@@ -18,18 +12,12 @@ use crate::{interrupt, summary, terminal};
 
 pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     let folder = &options.recordings.folder;
-    let out = options.out.clone().unwrap_or_else(|| beside(folder));
+    let out = options.out.clone().unwrap_or_else(|| result_beside(folder));
     // First of all, so that a whole result stands whatever becomes of this run.
     recover_result(&out)?;
     refuse_inside(folder, &out)?;
     let mut configuration = options.recordings.configuration(common)?;
-    let paths = SeasonPaths {
-        plan: options.plan.clone(),
-        squad: options.recordings.squad.clone(),
-        journal: options.journal.clone(),
-        corrections: options.corrections.clone(),
-        owners: options.owners.clone(),
-    };
+    let paths = options.season.paths(options.recordings.squad.as_ref());
     let files = SeasonFiles::read(&paths, &configuration.settings)?;
     // Begun before the work, so that an output that can't be written is known at once.
     let new_folder = NewFolder::begin(&out)?;
@@ -42,14 +30,14 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
         pages: options.pages.into(),
         ..ReportSettings::default()
     };
-    let report = (!options.no_report).then_some(settings);
-    let mut writer = Writer { folder: &new_folder, report, result: None };
+    let mut sink = ResultSink::new(&new_folder, (!options.no_report).then_some(settings));
     let found =
-        terminal::watched(common, |watch| audit_into(&inputs, &files, &configuration, &mut writer, watch))?;
+        terminal::watched(common, |watch| audit_into(&inputs, &files, &configuration, &mut sink, watch))?;
     let found = match found {
         ControlFlow::Continue(found) => found,
         ControlFlow::Break(error) => return Err(error.into()),
     };
+<<<<<<< HEAD
     if let Some(result) = writer.result {
         result.finish(&found.notes)?;
     }
@@ -58,54 +46,13 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     write_manifest(&found, &files, &configuration, &new_folder.digests(), &mut manifest)?;
     new_folder.write(MANIFEST_FILE, &manifest)?;
     // Told before it stands in its place: where nothing can be told, the earlier result stays.
+=======
+    sink.finish(&found, &files, &configuration)?;
+    new_folder.put_in_place()?;
+>>>>>>> main
     terminal::print(&summary::text(&found, &out, options, common)?)?;
     new_folder.put_in_place()?;
     Ok(Outcome::of(options.fail_on.is_content(&found)))
-}
-
-/// Writes what is found into the folder as it comes.
-struct Writer<'a> {
-    folder: &'a NewFolder,
-    report: Option<ReportSettings>,
-    result: Option<ResultWriter<'a>>,
-}
-
-impl Sink for Writer<'_> {
-    type Made = Option<Result<AthleteBytes, Error>>;
-    type Stop = Error;
-
-    fn begin(&mut self, beginning: &Beginning) -> ControlFlow<Error> {
-        let Beginning { title, day, athletes, .. } = beginning;
-        let report = self.report.map(|settings| ReportWriter::new(title, *day, athletes, settings));
-        match ResultWriter::new(self.folder, report) {
-            Ok(result) => {
-                self.result = Some(result);
-                ControlFlow::Continue(())
-            }
-            Err(error) => ControlFlow::Break(error),
-        }
-    }
-
-    fn make(&self, findings: AthleteFindings) -> Self::Made {
-        self.result.as_ref().map(|result| result.make(findings.part))
-    }
-
-    fn athlete(&mut self, made: Self::Made) -> ControlFlow<Error> {
-        let added = self.result.as_mut().zip(made).map(|(result, made)| result.add(made?));
-        on(added)
-    }
-
-    fn file(&mut self, row: FileRow, notes: Vec<NoteRow>) -> ControlFlow<Error> {
-        on(self.result.as_mut().map(|result| result.file(&row, &notes)))
-    }
-}
-
-/// Goes on, but for an error.
-fn on(done: Option<Result<(), Error>>) -> ControlFlow<Error> {
-    match done {
-        Some(Err(error)) => ControlFlow::Break(error),
-        _ => ControlFlow::Continue(()),
-    }
 }
 
 impl FailOn {
@@ -118,6 +65,7 @@ impl FailOn {
         }
     }
 }
+<<<<<<< HEAD
 
 /// `FOLDER-audit` beside the folder.
 fn beside(folder: &Path) -> PathBuf {
@@ -149,3 +97,5 @@ fn refuse_inside(folder: &Path, out: &Path) -> Result<()> {
     }
     Ok(())
 }
+=======
+>>>>>>> main

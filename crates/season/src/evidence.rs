@@ -1,15 +1,16 @@
 //! What the matches and the journal say about the sessions of a plan, as the proposal wants it.
 
-use boutwise_bouts::SessionMatch;
+use boutwise_bouts::{Event, SessionMatch};
 use chrono::{Days, NaiveDate};
 
 use crate::wording::list;
-use crate::{Entry, Rules, SessionEvidence, Verdict, WarningSign};
+use crate::{Entry, Outcome, Remark, Rules, SessionEvidence, Verdict, WarningSign};
 
 /// Evidence of one session from its match, without the journal.
 pub(crate) fn from_match(
     matched: &SessionMatch,
-    has_runs: bool,
+    outcome: Outcome,
+    events: &[Event],
     pace_drift_pct: Option<f64>,
 ) -> SessionEvidence {
     match &matched.running {
@@ -19,7 +20,8 @@ pub(crate) fn from_match(
             overdone_pct: running.overdone_pct,
             reps_done: running.reps.done,
             reps_planned: running.reps.planned,
-            walked: !has_runs,
+            walked: outcome == Outcome::Walked,
+            happened: Remark::on_running(events),
             pace_drift_pct,
             ..SessionEvidence::default()
         },
