@@ -3,11 +3,9 @@
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::Path;
 
-<<<<<<< HEAD
-use boutwise_track::{FileReading, InputPath, ReadSettings, find_inputs, plain_name, read_bytes, read_input};
-=======
-use boutwise_track::{Answer, FileReading, InputPath, ReadSettings, find_inputs, read_bytes, read_input};
->>>>>>> main
+use boutwise_track::{
+    Answer, FileReading, InputPath, ReadSettings, find_inputs, plain_name, read_bytes, read_input,
+};
 
 use crate::Error;
 
@@ -83,18 +81,13 @@ impl Input {
     }
 
     /// Hands over a reading for the file; of an archive one for each member.
-<<<<<<< HEAD
-    pub(crate) fn read(&self, settings: &ReadSettings, hand_over: &mut dyn FnMut(FileReading)) {
-        // A fault of this program in one file ends neither the others nor the batch.
-        let read = catch_unwind(AssertUnwindSafe(|| match self {
-=======
     pub(crate) fn read<A: Answer>(
         &self,
         settings: &ReadSettings,
         hand_over: &mut dyn FnMut(FileReading) -> A,
     ) {
-        match self {
->>>>>>> main
+        // A fault of this program in one file ends neither the others nor the batch.
+        let read = catch_unwind(AssertUnwindSafe(|| match self {
             Self::Path(path) => read_input(path, settings, hand_over),
             Self::Bytes(name, bytes) => read_bytes(name, bytes, settings, hand_over),
             #[cfg(test)]

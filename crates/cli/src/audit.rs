@@ -37,19 +37,8 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
         ControlFlow::Continue(found) => found,
         ControlFlow::Break(error) => return Err(error.into()),
     };
-<<<<<<< HEAD
-    if let Some(result) = writer.result {
-        result.finish(&found.notes)?;
-    }
-    new_folder.write(CODEBOOK_FILE, codebook_json().as_bytes())?;
-    let mut manifest = Vec::new();
-    write_manifest(&found, &files, &configuration, &new_folder.digests(), &mut manifest)?;
-    new_folder.write(MANIFEST_FILE, &manifest)?;
-    // Told before it stands in its place: where nothing can be told, the earlier result stays.
-=======
     sink.finish(&found, &files, &configuration)?;
-    new_folder.put_in_place()?;
->>>>>>> main
+    // Told before it stands in its place: where nothing can be told, the earlier result stays.
     terminal::print(&summary::text(&found, &out, options, common)?)?;
     new_folder.put_in_place()?;
     Ok(Outcome::of(options.fail_on.is_content(&found)))
@@ -65,37 +54,3 @@ impl FailOn {
         }
     }
 }
-<<<<<<< HEAD
-
-/// `FOLDER-audit` beside the folder.
-fn beside(folder: &Path) -> PathBuf {
-    let named = |path: &Path| {
-        let mut name = path.file_name()?.to_owned();
-        name.push("-audit");
-        Some(path.with_file_name(name))
-    };
-    // A folder written as `..` has its name only in full.
-    let absolute = std::path::absolute(folder).ok();
-    let written = absolute.as_deref().and_then(named);
-    written
-        .or_else(|| folder.canonicalize().ok().as_deref().and_then(named))
-        .unwrap_or_else(|| "audit".into())
-}
-
-/// Results among the recordings would be read as recordings the next time.
-fn refuse_inside(folder: &Path, out: &Path) -> Result<()> {
-    let folder = folder.canonicalize().with_context(|| {
-        format!("the folder of recordings {} cannot be read; is its name right?", folder.display())
-    })?;
-    let mut existing = std::path::absolute(out)?;
-    while !existing.exists() && existing.pop() {}
-    if folder.is_dir() && existing.canonicalize()?.starts_with(&folder) {
-        bail!(
-            "{} lies inside the folder of recordings, where results are never written; name a place beside it with --out",
-            out.display()
-        );
-    }
-    Ok(())
-}
-=======
->>>>>>> main

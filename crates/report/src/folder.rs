@@ -387,7 +387,6 @@ fn files_below(folder: &Path, name: &str, found: &mut Vec<String>) -> io::Result
     Ok(())
 }
 
-<<<<<<< HEAD
 /// The files that the manifest of a result says were written; `None` where there is no manifest of this program.
 fn stated_outputs(manifest: &Path) -> io::Result<Option<BTreeSet<String>>> {
     let text = match fs::symlink_metadata(manifest) {
@@ -395,37 +394,6 @@ fn stated_outputs(manifest: &Path) -> io::Result<Option<BTreeSet<String>>> {
         Ok(_) => return Ok(None),
         Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(None),
         Err(error) => return Err(error),
-=======
-fn is_name_of_ours(name: &str) -> bool {
-    let is_table = name.rsplit_once('.').is_some_and(|(table, ending)| {
-        DECLARED.iter().any(|declared| declared.name == table) && TABLE_ENDINGS.contains(&ending)
-    });
-    is_table
-        || [REPORT_FILE, GROUP_FILE, MANIFEST_FILE, CODEBOOK_FILE].contains(&name)
-        || LEFT_BY_FILE_MANAGERS.contains(&name)
-}
-
-fn holds_only_pages(folder: &Path) -> io::Result<bool> {
-    for entry in fs::read_dir(folder)? {
-        let entry = entry?;
-        let name = entry.file_name();
-        let name = name.to_string_lossy();
-        let is_page = name.ends_with(".html") || LEFT_BY_FILE_MANAGERS.contains(&name.as_ref());
-        if entry.file_type()?.is_dir() || !is_page {
-            return Ok(false);
-        }
-    }
-    Ok(true)
-}
-
-/// Whether the file begins with the columns of `files.csv`; later versions may have more of them.
-fn has_our_header(path: &Path) -> io::Result<bool> {
-    /// Far more than the header line; a file of another kind may have no line end at all.
-    const HEADER_LIMIT_BYTES: u64 = 4096;
-    let file = match File::open(path) {
-        Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(false),
-        other => other?,
->>>>>>> main
     };
     let manifest: serde_json::Value = serde_json::from_slice(&text).unwrap_or_default();
     let outputs = manifest["outputs"].as_array().filter(|_| manifest["program"] == PROGRAM);

@@ -195,17 +195,12 @@ fn of_input(input: &InputPath, settings: &ReadSettings, hand_over: Receiver<'_>)
 /// # Ok(())
 /// # }
 /// ```
-<<<<<<< HEAD
-pub fn read_path(path: &Path, settings: &ReadSettings, hand_over: &mut dyn FnMut(FileReading)) {
-    let name = file_name_of(path);
-=======
 pub fn read_path<A: Answer>(
     path: &Path,
     settings: &ReadSettings,
     hand_over: &mut dyn FnMut(FileReading) -> A,
 ) {
-    let name = path.file_name().unwrap_or(path.as_os_str()).to_string_lossy().into_owned();
->>>>>>> main
+    let name = file_name_of(path);
     let obstacle = match path.metadata() {
         Ok(metadata) => obstacle_of(metadata.file_type()),
         Err(error) => Some(unopenable(&error)),
