@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use boutwise_bouts::{Session, measure, segment};
 use boutwise_report::Trace;
-use boutwise_season::{HeartRate, SensorFault};
+use boutwise_season::{Correction, HeartRate, SensorFault, keep_part};
 use boutwise_track::{
     Candidate, Clock, DuplicateSettings, FileReading, Fingerprint, Format, OwnedFile, ReadSettings,
     Recording, Sport, Status, find_duplicates, note_same_bytes,
@@ -60,6 +60,10 @@ pub(crate) struct Recorded {
     pub(crate) overlaps_file: Vec<String>,
     /// Whether another recording of the same time counts in its place.
     pub(crate) is_overlapped: bool,
+    /// Whether the coach says that it counts for nothing.
+    is_unused: bool,
+    /// Whether the coach says which session of the plan it is.
+    is_placed: bool,
     file: usize,
     pub(crate) fingerprint: Fingerprint,
 }
@@ -122,10 +126,10 @@ impl Whose<'_> {
     /// The athlete of a session of a file, or of a member of an archive, that lies in `input`; `None` for nobody.
     fn of(&self, input: &str, file: &str, session: usize) -> Option<String> {
         let squad = self.files.squad.as_ref();
-        let by_hand = self.files.corrections.of_file(file, session).and_then(|said| said.athlete.as_ref());
+        let by_hand = self.files.corrections.of_file(file, session).and_then(|said| said.athlete);
         if let Some(name) = by_hand {
-            let known = squad.and_then(|squad| squad.athlete(name));
-            return Some(known.map_or_else(|| name.clone(), |athlete| athlete.name.clone()));
+            let known = squad.and_then(|squad| squad.athlete(&name));
+            return Some(known.map_or(name, |athlete| athlete.name.clone()));
         }
         if let Some(owner) = self.files.owners.as_ref().and_then(|owners| owners.of(file, session)) {
             let name = owner.athlete.as_ref()?;
@@ -168,7 +172,8 @@ fn take(
     let mut sessions: Vec<Recorded> = (recordings.iter().filter(foot))
         .filter_map(|recording| {
             let athlete = whose.of(input, &reading.file, recording.session)?;
-            Some(record(recording, &athlete, &reading.file, configuration))
+            let by_hand = whose.files.corrections.of_file(&reading.file, recording.session);
+            Some(record(recording, &athlete, &reading.file, by_hand.as_ref(), configuration))
         })
         .collect();
     if let (Status::Partial, Some(last)) = (reading.status, sessions.last_mut()) {
@@ -197,8 +202,19 @@ fn take(
     (file, sessions)
 }
 
-fn record(recording: &Recording, athlete: &str, file: &str, configuration: &Configuration) -> Recorded {
-    let segmentation = segment(recording, &configuration.settings.segmentation, None);
+fn record(
+    recording: &Recording,
+    athlete: &str,
+    file: &str,
+    by_hand: Option<&Correction>,
+    configuration: &Configuration,
+) -> Recorded {
+    let mut segmentation = segment(recording, &configuration.settings.segmentation, None);
+    if let Some((from_s, to_s)) = by_hand.and_then(Correction::part_s) {
+        keep_part(&mut segmentation.bouts, from_s, to_s);
+        segmentation.vehicles.retain(|ridden| ridden.end > from_s && ridden.start < to_s);
+        segmentation.bounds = None;
+    }
     let name =
         SessionName { athlete: athlete.to_owned(), file: file.to_owned(), session: recording.session as u64 };
     let mut trace = Trace::new(file, name.session, recording.duration_s());
@@ -236,6 +252,8 @@ fn record(recording: &Recording, athlete: &str, file: &str, configuration: &Conf
         said,
         overlaps_file: Vec::new(),
         is_overlapped: false,
+        is_unused: by_hand.is_some_and(Correction::is_unused),
+        is_placed: by_hand.is_some_and(|said| said.place.is_some()),
         file: 0,
         fingerprint: Fingerprint::of(recording),
     }
@@ -251,7 +269,9 @@ impl Batch {
     /// Takes out the sessions that another recording of the same athlete holds too.
     fn set_duplicates_apart(&mut self, settings: &DuplicateSettings) {
         let mut by_athlete: BTreeMap<String, Vec<usize>> = BTreeMap::new();
-        for (index, recorded) in self.sessions.iter().enumerate() {
+        // What counts for nothing, by hand, stands in nobody's way.
+        for (index, recorded) in self.sessions.iter().enumerate().filter(|(_, recorded)| !recorded.is_unused)
+        {
             by_athlete.entry(recorded.name.athlete.clone()).or_default().push(index);
         }
         let mut duplicate_of: Vec<Option<usize>> = vec![None; self.sessions.len()];
@@ -297,12 +317,16 @@ impl Batch {
         self.sessions.retain(|_| counts.next().unwrap_or(true));
     }
 
-    /// Of recordings that share time the longest counts, then the first in the order of paths.
+    /// Of recordings that share time the one whose place is told by hand counts, else the longest, then the first in the
+    /// order of paths.
     fn set_overlapped_apart(&mut self, overlaps: &[Vec<usize>]) {
         let mut longest_first: Vec<usize> =
             (0..self.sessions.len()).filter(|&at| !overlaps[at].is_empty()).collect();
         let duration_s = |at: usize| self.sessions[at].session.duration_s;
-        longest_first.sort_by(|&a, &b| duration_s(b).total_cmp(&duration_s(a)).then(a.cmp(&b)));
+        let is_placed = |at: usize| self.sessions[at].is_placed;
+        longest_first.sort_by(|&a, &b| {
+            is_placed(b).cmp(&is_placed(a)).then(duration_s(b).total_cmp(&duration_s(a))).then(a.cmp(&b))
+        });
         let mut counted = vec![false; self.sessions.len()];
         for &at in &longest_first {
             counted[at] = !overlaps[at].iter().any(|&other| counted[other]);

@@ -13,6 +13,7 @@ use chrono::{DateTime, NaiveDate, Utc};
 use rayon::prelude::*;
 
 use crate::batch::{Batch, Recorded};
+use crate::by_hand;
 use crate::overlap::of_several;
 use crate::rows::moment;
 use crate::said::Said;
@@ -24,7 +25,7 @@ pub(crate) struct Placed<'a> {
     /// Its start; `None` for a recording without points.
     pub(crate) start: Option<(DateTime<Utc>, LocalTime)>,
     /// What the coach says of it.
-    pub(crate) by_hand: Option<&'a Correction>,
+    pub(crate) by_hand: Option<Correction>,
     /// Where its date may be wrong though its clock was set.
     pub(crate) clock_in_doubt: Option<ClockInDoubt>,
 }
@@ -113,12 +114,12 @@ pub(crate) fn judge<'a>(
     }
     notes.extend(files.journal.notes.iter().cloned());
     notes.extend(files.corrections.notes.iter().cloned());
-    notes.extend(files.corrections.strangers(batch.files.iter().map(|file| file.file.as_str())));
     notes.extend(owner_notes(batch, files));
     let athletes: Vec<Judged<'a>> = by_athlete
         .into_par_iter()
         .map(|(name, sessions)| judge_athlete(name, sessions, files, configuration, &day))
         .collect();
+    notes.extend(by_hand::notes(batch, &athletes, files));
     notes.extend(start_notes(&athletes));
     notes.extend(plan_steps(
         athletes.iter().map(|judged| (judged.name.as_str(), &judged.audit, judged.plans.as_slice())),
@@ -218,12 +219,12 @@ impl Placed<'_> {
 
     /// Its day, where its clock was set.
     fn recording_day(&self) -> Option<RecordingDay<'_>> {
-        let (_, local) = self.start.filter(|_| self.recorded.clock == Clock::Plausible)?;
+        let (_, local) = self.start.filter(|_| self.recorded.clock == Clock::Plausible && self.is_used())?;
         Some(RecordingDay {
             athlete: &self.recorded.name.athlete,
             day: local.day(),
             device_key: self.recorded.device_key,
-            is_confirmed: false,
+            is_confirmed: self.by_hand.as_ref().is_some_and(Correction::confirms_day),
         })
     }
 
@@ -239,11 +240,15 @@ impl Placed<'_> {
         self.start.is_some() && self.recorded.clock == Clock::Plausible && !is_left_out
     }
 
+    /// Whether it counts, as far as the coach says.
+    pub(crate) fn is_used(&self) -> bool {
+        !self.by_hand.as_ref().is_some_and(Correction::is_unused)
+    }
+
     fn outing(&self) -> Option<Outing> {
-        let is_used = self.by_hand.is_none_or(|said| said.used != Some(false));
-        let (start_utc, local) = self.start.filter(|_| self.dated() && is_used)?;
+        let (start_utc, local) = self.start.filter(|_| self.dated() && self.is_used())?;
         let session = &self.recorded.session;
-        let mut outing = Outing {
+        Some(Outing {
             file: self.recorded.name.file.clone(),
             session: self.recorded.name.session as usize,
             start_utc,
@@ -259,11 +264,7 @@ impl Placed<'_> {
             heart_rate_fall_60s_bpm: session.heart_rate_fall_60s_bpm,
             heart_rate: self.recorded.heart_rate.clone(),
             is_overlapped: self.recorded.is_overlapped,
-        };
-        if let Some(said) = self.by_hand.filter(|said| said.from_s.is_some() || said.to_s.is_some()) {
-            outing.keep_part(said.from_s.unwrap_or(0.0), said.to_s.unwrap_or(f64::INFINITY));
-        }
-        Some(outing)
+        })
     }
 }
 
@@ -275,8 +276,11 @@ fn judge_athlete<'a>(
     squad_day: &SquadDay,
 ) -> Judged<'a> {
     sessions.sort_by(|a, b| a.order().cmp(&b.order()));
-    let fingerprints: Vec<&Fingerprint> =
-        sessions.iter().map(|placed| &placed.recorded.fingerprint).collect();
+    let fingerprints: Vec<&Fingerprint> = sessions
+        .iter()
+        .filter(|placed| placed.is_used())
+        .map(|placed| &placed.recorded.fingerprint)
+        .collect();
     let of_several = of_several(&fingerprints, &configuration.settings.rules).map(|why| {
         format!(
             "{why}, so they are of several people and nobody is judged by them; to mend: give each person a folder of \

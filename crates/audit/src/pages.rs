@@ -4,7 +4,8 @@ use boutwise_report::{
     AthleteExtras, Habit, JournalDay, NextSession, PlannedSession, SessionRemarks, Target,
 };
 use boutwise_season::{
-    Caution, Entry, NextSession as Next, PlannedSession as Planned, READINESS_NOTE, Readiness, Remark, Rules,
+    Caution, Entry, NextSession as Next, Outcome, PlannedSession as Planned, READINESS_NOTE, Readiness,
+    Remark, Rules,
 };
 use chrono::NaiveTime;
 
@@ -169,6 +170,8 @@ fn planned_session(judged: &Judged<'_>, plan: usize, planned: &Planned) -> Plann
         planned: block.session(planned.session.number).text.clone(),
         longest_run_planned_s: Some(block.session(planned.session.number).longest_run_s(plan.speeds)),
         due: planned.due,
+        excused: planned.outcome == Outcome::Excused,
+        said: planned.outcome == Outcome::Said,
         recording,
     }
 }

@@ -117,7 +117,7 @@ pub(super) struct Ground<'a> {
     pub(super) known_start: bool,
     /// Words by day.
     pub(super) words: Vec<(i32, Word)>,
-    /// First and last days of times in which nothing falls due, in order.
+    /// First and last days of times in which nothing falls due, in order and apart.
     pub(super) free: Vec<(i32, i32)>,
     /// For each session whether it was done without a recording, as the coach says.
     pub(super) done: Vec<bool>,
@@ -125,6 +125,38 @@ pub(super) struct Ground<'a> {
     pub(super) ease_called: Vec<bool>,
     /// For each recording whether its place was told by hand.
     pub(super) by_hand: Vec<bool>,
+    /// Places of the first session of each block and of the one after its last.
+    pub(super) blocks: &'a [(usize, usize)],
+    pub(super) candidates: &'a [Candidates],
+}
+
+/// What a recording may be.
+pub(super) struct Candidates {
+    /// Blocks that it may be a session of, in order.
+    blocks: Vec<usize>,
+    /// The blocks whose work it is most like, at most three, the likeliest first: block, number of what is asked, log odds.
+    others: Vec<(usize, usize, f64)>,
+}
+
+impl Candidates {
+    /// `kinds` are the numbers of what each block asks for.
+    pub(super) fn new(kinds: &[Vec<usize>], likenesses: &[Likeness]) -> Self {
+        // What could never make up for being left off.
+        let may_be = |kinds: &[usize]| kinds.iter().any(|kind| likenesses[*kind].log_odds >= -BEHIND);
+        let blocks = (0..kinds.len()).filter(|block| may_be(&kinds[*block])).collect();
+        let mut others: Vec<(usize, usize, f64)> = (kinds.iter().enumerate())
+            .filter_map(|(block, kinds)| {
+                let run = kinds.iter().filter(|kind| !likenesses[**kind].walked);
+                let odds = |kind: &usize| likenesses[*kind].log_odds;
+                let best =
+                    run.copied().reduce(|best, kind| if odds(&kind) > odds(&best) { kind } else { best })?;
+                Some((block, best, odds(&best)))
+            })
+            .collect();
+        others.sort_by(|a, b| descending(a.2, b.2));
+        others.truncate(3);
+        Self { blocks, others }
+    }
 }
 
 impl Ground<'_> {
@@ -141,25 +173,14 @@ impl Ground<'_> {
         session + 1 - self.sessions[session].number as usize
     }
 
-    /// Places of the first sessions of the blocks from one session's block on.
-    fn blocks_from(&self, session: usize) -> impl Iterator<Item = (usize, usize)> {
-        let mut first = session;
-        std::iter::from_fn(move || {
-            let block = self.sessions.get(first)?.block;
-            let end = first + self.sessions[first..].partition_point(|id| id.block == block);
-            let range = (first, end);
-            first = end;
-            Some(range)
-        })
-    }
-
     fn due(&self, session: usize, late: i32, waited: i32) -> i32 {
         self.grid.at(session as i32 + waited) + late
     }
 
     /// Whether nobody wonders that a session was not done on its day.
     fn is_free(&self, session: usize, day: i32) -> bool {
-        self.done[session] || self.free.iter().any(|(from, to)| (*from..=*to).contains(&day))
+        let before = self.free.partition_point(|(from, _)| *from <= day);
+        self.done[session] || before.checked_sub(1).is_some_and(|at| day <= self.free[at].1)
     }
 
     /// Points of the sessions that were left out, in a calendar.
@@ -176,7 +197,9 @@ impl Ground<'_> {
     fn word_before(&self, recording: usize) -> Option<Word> {
         let day = self.days[recording];
         let since = recording.checked_sub(1).map_or(i32::MIN, |before| self.days[before]);
-        self.words.iter().rev().find(|(said, _)| (since..day).contains(said)).map(|(_, word)| *word)
+        let newest = self.words.partition_point(|(said, _)| *said < day).checked_sub(1)?;
+        let (said, word) = self.words[newest];
+        (said >= since).then_some(word)
     }
 
     /// The calendars in which a session falls on a day: later by days, or by planned days.
@@ -331,11 +354,10 @@ struct Moves<'a> {
 impl Moves<'_> {
     fn all(&self, offer: &mut impl FnMut(Place, f64, Option<Spot>)) {
         let passed = self.place.passed;
-        for (first, end) in self.ground.blocks_from(passed) {
-            // What could never make up for being left off.
-            if self.ground.likeness(self.recording, first).log_odds < -BEHIND
-                && self.is_of_one_kind(first, end)
-            {
+        for block in &self.ground.candidates[self.recording].blocks {
+            let (first, end) = self.ground.blocks[*block];
+            let first = first.max(passed);
+            if first >= end {
                 continue;
             }
             let near = match self.place.calendar {
@@ -358,10 +380,6 @@ impl Moves<'_> {
         }
         self.go_on(offer);
         self.other(offer);
-    }
-
-    fn is_of_one_kind(&self, first: usize, end: usize) -> bool {
-        self.ground.kinds[first..end].iter().all(|kind| *kind == self.ground.kinds[first])
     }
 
     fn likeness(&self, session: usize) -> Likeness {
@@ -490,7 +508,8 @@ impl Moves<'_> {
                     lay(Calendar::Own, c.waiting + points);
                 }
             }
-            Calendar::Plan { .. } => {}
+            // Without days the plan waits for whatever is done again.
+            Calendar::Plan { .. } => lay(place.calendar, c.waiting),
         }
     }
 
@@ -581,23 +600,9 @@ impl Moves<'_> {
         let Self { ground, place, .. } = *self;
         let newest = place.passed.checked_sub(1).map(|newest| ground.block(newest));
         let next = ground.sessions.get(place.passed).map(|id| id.block);
-        let mut best: Option<(usize, f64)> = None;
-        for (first, end) in ground.blocks_from(0) {
-            let block = Some(ground.block(first));
-            if block == newest || block == next {
-                continue;
-            }
-            let mut kinds: Vec<usize> = ground.kinds[first..end].to_vec();
-            kinds.sort_unstable();
-            kinds.dedup();
-            for kind in kinds {
-                let Likeness { log_odds, walked } = ground.likenesses[self.recording][kind];
-                if !walked && best.is_none_or(|(_, known)| log_odds > known) {
-                    best = Some((kind, log_odds));
-                }
-            }
-        }
-        if let Some((kind, log_odds)) = best {
+        let others = &ground.candidates[self.recording].others;
+        let best = others.iter().find(|(block, ..)| Some(*block) != newest && Some(*block) != next);
+        if let Some(&(_, kind, log_odds)) = best {
             offer(place, log_odds + ground.chances.other_block, Some(Spot::Other(kind)));
         }
     }

@@ -101,6 +101,12 @@ impl Season {
         self.audit(self.outings.len(), self.as_of(), score)
     }
 
+    /// The same of a search that is told the true bouts and how often athletes of the squad do what.
+    pub(crate) fn told_audit(&self) -> AthleteAudit {
+        let outings: Vec<Outing> = self.outings.iter().map(|found| found.true_outing.clone()).collect();
+        self.audit_of(&outings, self.as_of(), &self.made.rates)
+    }
+
     /// The planned sessions that fell due and were not attended; without days, those before the last attended one.
     pub(crate) fn missed(&self) -> BTreeSet<Place> {
         let mut missed = BTreeSet::new();
