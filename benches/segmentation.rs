@@ -37,7 +37,7 @@ fn nanoseconds(recordings: &[Recording]) -> u128 {
     let settings = SegmentSettings::default();
     let start = Instant::now();
     for recording in recordings {
-        black_box(segment(black_box(recording), &settings, None));
+        black_box(segment(black_box(recording), &settings));
     }
     start.elapsed().as_nanos()
 }

@@ -29,7 +29,8 @@ fn an_empty_folder_gives_empty_tables_and_says_what_to_do() {
     let ran = audit(&scratch.path().join("squad"), &out, &[]);
     assert_eq!(ran.status, 1);
     assert!(ran.stdout.contains("put .gpx or .tcx files there"), "{}", ran.stdout);
-    for name in ["files", "sessions", "bouts", "intervals", "athletes", "weeks", "planned", "notes"] {
+    for name in ["files", "sessions", "bouts", "intervals", "events", "athletes", "weeks", "planned", "notes"]
+    {
         assert!(table(&out, name).is_empty());
         assert!(
             fs::read_to_string(out.join(format!("{name}.csv"))).unwrap().contains(','),

@@ -7,5 +7,6 @@ mod demo_squad;
 mod hostile_names;
 mod open_recordings;
 mod output;
+mod owners;
 mod same_result;
 mod which_day;

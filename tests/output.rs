@@ -90,6 +90,7 @@ fn the_default_output_lies_beside_the_folder() {
         "athletes.csv",
         "bouts.csv",
         "codebook.json",
+        "events.csv",
         "files.csv",
         "intervals.csv",
         "manifest.json",

@@ -70,6 +70,9 @@ fn a_sign_noted_on_the_day_after_the_newest_recording_is_heard() {
     assert!(ran.stdout.contains("judged as of 2026-04-12"), "{}", ran.stdout);
     assert!(ran.stdout.contains("Tom as of 2026-04-13"), "{}", ran.stdout);
     assert!(!ran.stdout.contains("Ada as of"), "{}", ran.stdout);
+    let (out, folder) = (squad.out(), squad.path("recordings"));
+    let held = boutwise(["verify".as_ref(), out.as_os_str(), folder.as_os_str()]);
+    assert_eq!(held.status, 0, "{}{}", held.stdout, held.stderr);
 }
 
 #[test]

@@ -19,8 +19,10 @@ const STAGES: [(&str, &str); 5] = [
 ];
 /// The whole process.
 const ALL: &str = "all";
-/// Points are counted in sessions of two people, so that every stage has more than one of its kind.
+/// Sessions that are counted, each of another person; of long ones a single one.
 const SESSIONS: usize = 2;
+/// Sessions from so many minutes on are long, and the peers, whose points all cost the same, are not asked again.
+const LONG_MIN: usize = 180;
 /// Counts that rise by more than this share fail the check.
 const ALLOWED_RISE: f64 = 0.03;
 /// The pinned counts, beside this file.
@@ -57,7 +59,7 @@ pub(crate) fn write(program: &Path, own: &Path, folder: &Path) {
             counts.insert((sort.name.to_owned(), stage.to_owned()), found[stage]);
         }
         for peer in crate::PEERS {
-            match sort.gzip {
+            match sort.gzip || sort.minutes >= LONG_MIN {
                 true => table += " |",
                 false => {
                     let place = folder.join(sort.name);
@@ -109,7 +111,8 @@ pub(crate) fn check(program: &Path, folder: &Path) -> bool {
 /// Points of a sort, and instructions a point of each stage and of all.
 fn count(program: &Path, folder: &Path, sort: &Sort) -> (usize, BTreeMap<&'static str, f64>) {
     let place = folder.join(sort.name);
-    sort.write(&place, SESSIONS, SESSIONS).expect("the folder takes files");
+    let sessions = if sort.minutes >= LONG_MIN { 1 } else { SESSIONS };
+    sort.write(&place, sessions, sessions).expect("the folder takes files");
     let out = folder.join("result");
     let arguments = [
         "audit".as_ref(),
@@ -124,7 +127,7 @@ fn count(program: &Path, folder: &Path, sort: &Sort) -> (usize, BTreeMap<&'stati
     ];
     let (functions, all) = callgrind(program, &arguments, folder);
     let plain = Sort { gzip: false, ..*sort };
-    let points = (0..SESSIONS as u64)
+    let points = (0..sessions as u64)
         .map(|number| {
             let bytes = plain.session(number).expect("a session can be written");
             peers::quick_xml_0_42(std::str::from_utf8(&bytes).expect("UTF-8")).len()
@@ -145,6 +148,8 @@ fn callgrind(program: &Path, arguments: &[&std::ffi::OsStr], folder: &Path) -> (
         .arg(format!("--callgrind-out-file={}", file.display()))
         .arg(program)
         .args(arguments)
+        // Elsewhere paths of sources would be shortened in some places and not in others.
+        .current_dir(folder)
         .stdout(Stdio::null())
         .stderr(Stdio::null())
         .status()
@@ -153,6 +158,7 @@ fn callgrind(program: &Path, arguments: &[&std::ffi::OsStr], folder: &Path) -> (
     let output = Command::new("callgrind_annotate")
         .args(["--inclusive=yes", "--threshold=100", "--show-percs=no", "--auto=no"])
         .arg(&file)
+        .current_dir(folder)
         .output()
         .expect("callgrind_annotate starts");
     let mut functions: BTreeMap<String, f64> = BTreeMap::new();

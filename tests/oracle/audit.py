@@ -17,6 +17,7 @@ from datetime import date
 from pathlib import Path
 
 import described
+import happened
 import truth
 from checks import Meets, Report, read_table
 from measured import Measured, zone_of
@@ -25,7 +26,7 @@ from recordings import read_folder, set_duplicates_apart
 from season import read_journal, read_plan, read_squad
 from tables import bout_rows, interval_rows, session_row, words
 
-TABLES = ("files", "sessions", "bouts", "intervals", "athletes", "weeks")
+TABLES = ("files", "sessions", "bouts", "intervals", "events", "athletes", "weeks")
 # Tables of the contract that may not be there yet.
 COMING = ("planned", "notes")
 # Written beside the tables, with the reason why no cell of it is compared here.
@@ -150,6 +151,11 @@ def main():
     report.table("bouts", tables["bouts"], [row for m in measured for row in bout_rows(m)], [*key, "bout"])
     rows = [row for m in measured for row in interval_rows(m)]
     report.table("intervals", tables["intervals"], rows, [*key, "interval"])
+    events_of = grouped(tables["events"])
+    told = [(row, m) for m in measured for row in events_of.get((m.athlete, m.file, str(m.number)), [])]
+    report.table("events", tables["events"], [happened.event_row(row, m) for row, m in told], [*key, "event"])
+    for m in measured:
+        happened.must_be_told(report, m, events_of.get((m.athlete, m.file, str(m.number)), []))
     report.table("athletes", tables["athletes"], [athlete_row(a) for a in athletes.values()], ["athlete"])
     rows = [row for a in athletes.values() for row in week_rows(a, lambda m: m.row.get("counted") != "false")]
     report.table("weeks", tables["weeks"], rows, ["athlete", "week"])

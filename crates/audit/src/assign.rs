@@ -8,6 +8,7 @@ use chrono::{Datelike, Timelike};
 use rayon::prelude::*;
 
 use crate::overlap::shared_times;
+use crate::plan_odds::PlanOdds;
 use crate::rows::moment;
 use crate::watch::Counter;
 use crate::{Configuration, Error, Inputs, SeasonFiles, Watch};
@@ -50,6 +51,7 @@ pub fn propose_owners(
 ) -> Result<Proposed, Error> {
     let reading = ReadSettings { with_origin: true, ..configuration.reading.clone() };
     let names = names(inputs, files);
+    let plans = PlanOdds::new(&names, files);
     let counter = Counter::new(watch, inputs.len());
     let read: Vec<(Vec<Track>, Vec<String>)> = (inputs.list().par_iter())
         .map(|input| {
@@ -61,13 +63,13 @@ pub fn propose_owners(
                 }
                 let on_foot = reading.recordings.iter().filter(|recording| recording.sport != Sport::Cycling);
                 tracks.extend(on_foot.map(|recording| {
-                    track(
-                        recording,
-                        &reading.file,
-                        reading.origin.as_ref(),
-                        reading.recordings.len(),
-                        configuration,
-                    )
+                    let sessions = reading.recordings.len();
+                    let mut track =
+                        track(recording, &reading.file, reading.origin.as_ref(), sessions, configuration);
+                    if let Some(plans) = &plans {
+                        track.clues.plan_log_odds = plans.of(recording, configuration);
+                    }
+                    track
                 }));
             });
             counter.one_more()?;

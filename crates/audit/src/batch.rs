@@ -209,7 +209,7 @@ fn record(
     by_hand: Option<&Correction>,
     configuration: &Configuration,
 ) -> Recorded {
-    let mut segmentation = segment(recording, &configuration.settings.segmentation, None);
+    let mut segmentation = segment(recording, &configuration.settings.segmentation);
     if let Some((from_s, to_s)) = by_hand.and_then(Correction::part_s) {
         keep_part(&mut segmentation.bouts, from_s, to_s);
         segmentation.vehicles.retain(|ridden| ridden.end > from_s && ridden.start < to_s);

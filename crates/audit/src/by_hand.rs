@@ -1,8 +1,8 @@
 //! What the coach says by hand of recordings and sessions, where it contradicts something or changes nothing.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
-use boutwise_season::{Correction, Plan, PlanPlace, Role};
+use boutwise_season::{Plan, PlanPlace, Role};
 
 use crate::SeasonFiles;
 use crate::batch::Batch;
@@ -16,17 +16,19 @@ pub(crate) fn notes(batch: &Batch, athletes: &[Judged<'_>], files: &SeasonFiles)
         files.squad.iter().flat_map(|squad| squad.athletes.iter().flat_map(|athlete| athlete.names()));
     notes
         .extend(corrections.without_athlete(squad.chain(athletes.iter().map(|judged| judged.name.as_str()))));
-    let counted: BTreeSet<(&str, usize)> =
-        batch.sessions.iter().map(|recorded| recorded.name.place()).collect();
+    let mut counted: BTreeMap<&str, Vec<usize>> = BTreeMap::new();
+    for recorded in &batch.sessions {
+        let (file, session) = recorded.name.place();
+        counted.entry(file).or_default().push(session);
+    }
+    let there: BTreeSet<&str> = batch.files.iter().map(|file| file.file.as_str()).collect();
     let copies = corrections.rows.iter().filter(|row| {
-        let of_file = |(file, session): &(&str, usize)| row.is_of(file, *session);
-        let is_there = batch.files.iter().any(|file| {
-            row.file.as_deref() == Some(file.file.as_str()) && file.sessions >= row.session.unwrap_or(1)
-        });
-        is_there && !row.is_unused() && !counted.iter().any(of_file)
+        let Some(file) = row.file.as_deref().filter(|file| there.contains(file)) else { return false };
+        let counts = |session: &usize| row.session.is_none_or(|named| named == *session);
+        !row.is_unused() && !counted.get(file).is_some_and(|sessions| sessions.iter().any(counts))
     });
     notes.extend(copies.map(|row| {
-        let text = "the recording does not count (a copy, nobody's, or no run or walk: files.csv says why), so that the \
+        let text = "the recording does not count (a copy, nobody's, no run or walk, or not there: files.csv says what it is), so that the \
                     row changes nothing";
         corrections.of_line(row, text)
     }));
@@ -35,11 +37,8 @@ pub(crate) fn notes(batch: &Batch, athletes: &[Judged<'_>], files: &SeasonFiles)
         let names: Vec<&str> =
             files.athlete(&judged.name).map_or_else(|| own.to_vec(), |row| row.names().collect());
         let plans: Vec<&Plan> = judged.plans.iter().map(|used| used.plan).collect();
-        let is_own = |row: &Correction| {
-            let mut recorded = judged.sessions.iter().map(|placed| placed.recorded.name.place());
-            recorded.any(|(file, session)| row.is_of(file, session))
-        };
-        notes.extend(corrections.without_session(&names, is_own, &plans));
+        let recorded = judged.sessions.iter().map(|placed| placed.recorded.name.place().0);
+        notes.extend(corrections.without_session(&names, recorded, &plans));
         notes.extend(against_the_order(judged, files));
     }
     notes

@@ -1,8 +1,9 @@
 //! From the sessions of a batch to the audit of every athlete.
 
+use std::borrow::Cow;
 use std::collections::{BTreeMap, HashSet};
 
-use boutwise_bouts::PaceDrift;
+use boutwise_bouts::{AdherenceSettings, Event, PaceDrift};
 use boutwise_season::{
     AthleteAudit, AthleteDay, AthleteInput, ClockInDoubt, Correction, Entry, LocalTime, LongestRun, Outing,
     OutingAudit, PlanInUse, RecordingDay, SquadDay, Verdict, Zone, ZoneHints, ZoneSource, audit_athlete,
@@ -256,6 +257,7 @@ impl Placed<'_> {
             resolvable: session.resolvable,
             doubt: session.doubt.clone(),
             confidence: session.confidence,
+            bounds: session.bounds,
             vehicles: session.vehicles.clone(),
             breaks_off: self.recorded.breaks_off,
             bouts: session.bouts.clone(),
@@ -296,7 +298,8 @@ fn judge_athlete<'a>(
     let journal: Vec<&Entry> = files.journal.of(&name, files.athlete(&name));
     let names: Vec<&str> =
         files.athlete(&name).map_or_else(|| vec![name.as_str()], |row| row.names().collect());
-    let corrections = files.corrections.of(&names);
+    let own_files = sessions.iter().map(|placed| placed.recorded.name.file.as_str());
+    let corrections = files.corrections.of(&names, own_files);
     let day = squad_day.of(journal.iter().copied());
     let mut audit = audit_athlete(&AthleteInput {
         outings: &outings,
@@ -326,6 +329,15 @@ impl Judged<'_> {
     pub(crate) fn audited(&self, session: usize) -> Option<&OutingAudit> {
         let outing = self.dated.iter().position(|&dated| dated == session)?;
         self.audit.outings.iter().find(|audited| audited.outing == outing)
+    }
+
+    /// What happened in a session, by its place; one whose date can't be believed lies on no plan.
+    pub(crate) fn events(&self, session: usize) -> Cow<'_, [Event]> {
+        if let Some(audited) = self.audited(session) {
+            return Cow::Borrowed(&audited.events);
+        }
+        let recorded = self.sessions[session].recorded;
+        Cow::Owned(recorded.session.read(&[], recorded.breaks_off, &AdherenceSettings::default()).events)
     }
 
     /// The longest unbroken run of each session up to a day, the longest first.

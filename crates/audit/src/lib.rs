@@ -26,6 +26,7 @@ mod configuration;
 mod error;
 mod inputs;
 mod overlap;
+mod plan_odds;
 mod season_files;
 mod watch;
 mod workers;

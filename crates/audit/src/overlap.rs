@@ -1,7 +1,5 @@
 //! Recordings that cannot all be one person's.
 
-use std::collections::BTreeMap;
-
 use boutwise_season::{Rules, SharedTime};
 use boutwise_track::Fingerprint;
 
@@ -31,11 +29,11 @@ pub(crate) fn shared_times(of: &[&Fingerprint]) -> Vec<SharedTime> {
 
 /// Why recordings of one athlete are taken for several people's, in words; `None` where they may be one person's.
 pub(crate) fn of_several(of: &[&Fingerprint], rules: &Rules) -> Option<String> {
-    let shared = shared_times(of);
-    let at_once = most_at_once(of, &shared);
+    let at_once = most_at_once(of);
     if at_once >= rules.overlap_at_once as usize {
         return Some(format!("{at_once} of {} recordings lie at one time", of.len()));
     }
+    let shared = shared_times(of);
     let apart =
         shared.iter().filter(|pair| pair.apart_m.is_some_and(|apart_m| apart_m > rules.overlap_apart_m));
     let apart = apart.count();
@@ -50,22 +48,22 @@ pub(crate) fn of_several(of: &[&Fingerprint], rules: &Rules) -> Option<String> {
     })
 }
 
-/// The most recordings that all share one moment.
-fn most_at_once(of: &[&Fingerprint], shared: &[SharedTime]) -> usize {
-    let mut with: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
-    for pair in shared {
-        with.entry(pair.a).or_default().push(pair.b);
-        with.entry(pair.b).or_default().push(pair.a);
-    }
-    // The moment with the most is the beginning of one of them.
-    let at_start = |at: &usize, others: &Vec<usize>| {
-        let start_ns = of[*at].start_ns();
-        1 + others
-            .iter()
-            .filter(|other| (of[**other].start_ns()..of[**other].end_ns()).contains(&start_ns))
-            .count()
+/// The most recordings that all share a moment and what follows it. Found without looking at pairs, of which there are many
+/// where all lie at one time.
+fn most_at_once(of: &[&Fingerprint]) -> usize {
+    let shares = |from_ns: i64, to_ns: i64| to_ns.saturating_sub(from_ns) as f64 * 1e-9 > SHARED_S;
+    let lasting = || of.iter().filter(|one| shares(one.start_ns(), one.end_ns()));
+    let mut starts_ns: Vec<i64> = lasting().map(|one| one.start_ns()).collect();
+    let mut ends_ns: Vec<i64> = lasting().map(|one| one.end_ns()).collect();
+    starts_ns.sort_unstable();
+    ends_ns.sort_unstable();
+    // The moment with the most is the beginning of one of them: those that have begun by then, without those that end too
+    // soon after it.
+    let at_start = |&start_ns: &i64| {
+        let begun = starts_ns.partition_point(|&other_ns| other_ns <= start_ns);
+        begun - ends_ns.partition_point(|&other_ns| !shares(start_ns, other_ns))
     };
-    with.iter().map(|(at, others)| at_start(at, others)).max().unwrap_or(0)
+    starts_ns.iter().map(at_start).max().unwrap_or(0)
 }
 
 #[cfg(test)]
@@ -99,7 +97,7 @@ mod tests {
         // Each shares time with the next, but never three at once.
         let chain = [0, 550, 1100, 1650].map(|start_s| recording(start_s, 0.0));
         let chain: Vec<&Fingerprint> = chain.iter().collect();
-        assert_eq!(most_at_once(&chain, &shared_times(&chain)), 2);
+        assert_eq!(most_at_once(&chain), 2);
         // A button pressed again after a few seconds too late.
         assert_eq!(found(&[(0, 0.0), (596, 400.0)]), None);
     }

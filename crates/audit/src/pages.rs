@@ -58,18 +58,13 @@ fn is_silent(judged: &Judged<'_>, rules: &Rules) -> bool {
 }
 
 fn remarks(judged: &Judged<'_>, at: usize, placed: &Placed<'_>, rules: &Rules) -> SessionRemarks {
-    let session = &placed.recorded.session;
-    let audited = judged.audited(at);
+    let matched = judged.audited(at).and_then(|audited| audited.matched.as_ref());
+    let events = judged.events(at);
     SessionRemarks {
         file: placed.recorded.name.file.clone(),
         session: placed.recorded.name.session,
-        remarks: Remark::of(
-            session.resolvable,
-            audited.and_then(|audited| audited.matched.as_ref()),
-            audited.and_then(|audited| audited.outcome),
-            session.pace_drift.as_ref(),
-            rules,
-        ),
+        remarks: Remark::of(&events, matched, placed.recorded.session.pace_drift.as_ref(), rules),
+        asides: Remark::asides(&events),
     }
 }
 

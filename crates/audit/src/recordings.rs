@@ -79,7 +79,7 @@ pub fn recording_bouts(
 fn file_bouts(reading: FileReading, athlete: &str, configuration: &Configuration) -> FileBouts {
     let notes = reading.sentences().collect();
     let session = |recording: &boutwise_track::Recording| {
-        let segmentation = segment(recording, &configuration.settings.segmentation, None);
+        let segmentation = segment(recording, &configuration.settings.segmentation);
         let session = recording.session as u64;
         let name = SessionName { athlete: athlete.to_owned(), file: reading.file.clone(), session };
         let start = recording.points.time_ns().first().copied().map(moment);

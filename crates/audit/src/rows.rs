@@ -2,9 +2,10 @@
 
 use std::collections::BTreeMap;
 
-use boutwise_bouts::{Bounds, Bout, Gait, IntervalMatch};
+use boutwise_bouts::{Bounds, Bout, Event, Gait, IntervalMatch};
 use boutwise_report::{
-    AthleteRow, BoutRow, FileRow, IntervalRow, NoteRow, PlannedRow, SessionRow, Tables, WeekRow,
+    AthleteRow, BoutRow, EventRow, FileRow, IntervalRow, NoteRow, Part, PlannedRow, SessionRow, Tables,
+    WeekRow,
 };
 use boutwise_season::{Caution, ClockInDoubt, Correction, Outcome, OutingAudit, PlannedSession, Role, Week};
 use chrono::{DateTime, FixedOffset, IsoWeek, TimeDelta, Utc};
@@ -100,6 +101,7 @@ pub(crate) fn add_athlete(tables: &mut Tables, judged: &Judged<'_>) {
             placed.start.map(|(utc, _)| utc),
             &placed.recorded.session.bouts,
         ));
+        tables.events.extend(judged.events(index).iter().map(|event| event_row(name, event)));
         if let Some(matched) = audited.and_then(|audited| audited.matched.as_ref()) {
             let rows = matched.intervals.iter().enumerate();
             tables.intervals.extend(rows.map(|(index, interval)| interval_row(name, index, interval)));
@@ -245,6 +247,23 @@ fn add_plan(row: &mut SessionRow, judged: &Judged<'_>, audited: &OutingAudit) {
     row.reps_not_recorded = Some(running.reps.not_recorded as u64);
     row.run_planned_s = Some(running.planned_s);
     row.walk_missing_s = Some(running.walk_missing_s);
+}
+
+fn event_row(name: &SessionName, event: &Event) -> EventRow {
+    EventRow {
+        athlete: name.athlete.clone(),
+        file: name.file.clone(),
+        session: name.session,
+        event: event.kind,
+        part: event.part.map(Part::from),
+        number: event.number.map(|number| number as u64),
+        at_s: event.at_s,
+        to_s: event.to_s,
+        planned_s: event.planned_s,
+        done_s: event.done_s,
+        confidence: event.confidence,
+        text: event.text.clone(),
+    }
 }
 
 fn interval_row(name: &SessionName, index: usize, interval: &IntervalMatch) -> IntervalRow {

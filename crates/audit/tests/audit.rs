@@ -5,6 +5,7 @@ use std::ops::ControlFlow;
 use std::path::Path;
 
 use boutwise_audit::{Audit, Configuration, ErrorKind, Inputs, SeasonFiles, SeasonPaths, audit, unwatched};
+use boutwise_bouts::EventKind;
 use boutwise_season::{Remark, Settings};
 use boutwise_truth::squad::write_demo;
 
@@ -116,16 +117,20 @@ fn what_the_page_remarks_follows_the_settings_of_the_coach() {
         let remarks = found.pages.iter().flat_map(|page| &page.remarks).flat_map(|of| &of.remarks);
         remarks.filter(|remark| matches!(remark, Remark::Overdone { .. })).count()
     };
-    assert!(overdone("") > 0);
+    assert!(overdone("[rules]\noverdone_good_pct = 1\n") > 0);
     assert_eq!(overdone("[rules]\noverdone_good_pct = 500\n"), 0);
 }
 
 #[test]
-fn stopped_early_on_the_page_is_cut_short_in_the_table() {
+fn stopped_on_the_page_is_cut_short_in_the_table() {
     let demo = Demo::written();
     let found = demo.audited(&Inputs::below(&demo.path("recordings")).unwrap());
     let mut on_the_page: Vec<(&str, u64)> = (found.pages.iter().flat_map(|page| &page.remarks))
-        .filter(|of| of.remarks.iter().any(|remark| matches!(remark, Remark::StoppedEarly { .. })))
+        .filter(|of| {
+            of.remarks
+                .iter()
+                .any(|remark| matches!(remark, Remark::Happened { kind: EventKind::StoppedAfter, .. }))
+        })
         .map(|of| (of.file.as_str(), of.session))
         .collect();
     on_the_page.sort_unstable();

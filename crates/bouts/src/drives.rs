@@ -5,18 +5,17 @@ use std::ops::Range;
 use boutwise_track::Recording;
 
 use crate::segment::{seconds_from_first, segment_on_foot};
-use crate::{Bout, DurationPrior, Kind, SegmentSettings, Segmentation};
+use crate::{Bout, Kind, SegmentSettings, Segmentation};
 
 /// Segments a recording of which `on_foot` is what no vehicle explains.
 pub(crate) fn segment_around_drives(
     recording: &Recording,
     on_foot: &Recording,
     settings: &SegmentSettings,
-    durations: Option<&DurationPrior>,
 ) -> Segmentation {
     let times_s = seconds_from_first(recording.points.time_ns());
     let vehicles = vehicles(recording, &times_s);
-    let mut found = segment_on_foot(on_foot, settings, durations);
+    let mut found = segment_on_foot(on_foot, settings);
     let end_s = times_s.last().copied().unwrap_or(0.0);
     // The first point on foot is the end of a drive at the start.
     let offset_s = vehicles.first().filter(|drive| drive.start == 0.0).map_or(0.0, |drive| drive.end);

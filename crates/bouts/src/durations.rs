@@ -4,7 +4,6 @@ use std::ops::Range;
 use std::sync::LazyLock;
 
 use crate::exponential::Exponential;
-use crate::{Amount, Gait, Interval};
 
 /// Durations up to this, in seconds, are tabulated; beyond it only the generic prior speaks.
 const TABLE_S: usize = 1200;
@@ -34,45 +33,12 @@ const REGULAR_SHARE: f64 = 0.8;
 const REGULAR_S: f64 = 10.0;
 /// So many of the same make it regular.
 const REGULAR_LEAST: usize = 3;
-/// Weight of durations that a plan or a rhythm makes likely.
+/// Weight of durations that a rhythm makes likely.
 const EXPECTED_SHARE: f64 = 0.9;
 
 /// Logarithms of whole seconds up to [`TABLE_S`].
 static LOG_SECONDS: LazyLock<Vec<f64>> =
     LazyLock::new(|| (0..=TABLE_S).map(|seconds| (seconds as f64).ln()).collect());
-
-/// Durations that a plan makes likely: a prior on how long bouts are. It may move edges; it never makes a bout.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct DurationPrior {
-    /// Planned durations of runs in seconds.
-    pub run_s: Vec<f64>,
-    /// Planned durations of walks in seconds.
-    pub walk_s: Vec<f64>,
-}
-
-impl DurationPrior {
-    /// The durations that planned intervals ask for; distances ask for none.
-    ///
-    /// ```
-    /// use boutwise_bouts::{Amount, DurationPrior, Gait, Interval};
-    ///
-    /// let intervals = [Interval { gait: Gait::Run, amount: Amount::Seconds(60.0) }];
-    /// assert_eq!(DurationPrior::from_intervals(&intervals).run_s, [60.0]);
-    /// ```
-    pub fn from_intervals(intervals: &[Interval]) -> Self {
-        let durations = |gait: Gait| {
-            intervals
-                .iter()
-                .filter(|interval| interval.gait == gait)
-                .filter_map(|interval| match interval.amount {
-                    Amount::Seconds(seconds) => Some(seconds),
-                    Amount::Metres(_) => None,
-                })
-                .collect()
-        };
-        Self { run_s: durations(Gait::Run), walk_s: durations(Gait::Walk) }
-    }
-}
 
 /// Probabilities of durations in whole seconds. In pairs of values walking comes first.
 #[derive(Clone, Debug)]
@@ -135,11 +101,6 @@ impl Durations {
             self.take_logs(kind, changes);
         }
         self
-    }
-
-    /// Mixes in the durations that a plan asks for.
-    pub(crate) fn with_plan(self, plan: &DurationPrior) -> Self {
-        self.with_expected([&plan.walk_s, &plan.run_s])
     }
 
     /// Mixes in durations that are expected from elsewhere, walking first.
@@ -312,9 +273,8 @@ mod tests {
     }
 
     #[test]
-    fn a_planned_duration_is_likelier_than_its_neighbours() {
-        let plan = DurationPrior { run_s: vec![90.0], walk_s: vec![] };
-        let durations = Durations::generic([12, 13], 60.0).with_plan(&plan);
+    fn an_expected_duration_is_likelier_than_its_neighbours() {
+        let durations = Durations::generic([12, 13], 60.0).with_expected([&[], &[90.0]]);
         assert!(durations.log_whole(1, 90) > durations.log_whole(1, 100));
         assert!(durations.log_whole(1, 90) > durations.log_whole(1, 80));
     }

@@ -13,15 +13,6 @@ const NIL_NATS: f64 = 25.0;
 /// An edge counts as right within this many seconds; beyond, how far off it is does not matter.
 const TOLERANCE_S: usize = 10;
 
-/// How far edges may move.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) enum Reach {
-    /// As far as [`REACH_S`].
-    Free,
-    /// No further than a sixth of the shorter part beside them, so that most of each part stays what it was.
-    Overlapping,
-}
-
 /// Dates edges by a forward and a backward pass over the places near each; keeps its buffers between stretches.
 #[derive(Default)]
 pub(crate) struct EdgeDater {
@@ -48,12 +39,12 @@ struct Window {
 impl EdgeDater {
     /// Moves each inner edge of the parts of one stretch to where its expected error, counted up to the tolerance, is
     /// least, and fills `right`.
-    pub(crate) fn date(&mut self, scorer: &Scorer, parts: &mut [Part], reach: Reach) {
+    pub(crate) fn date(&mut self, scorer: &Scorer, parts: &mut [Part]) {
         self.right.clear();
         if parts.len() < 2 {
             return;
         }
-        self.open_windows(scorer, parts, reach);
+        self.open_windows(scorer, parts);
         self.weigh(scorer, parts);
         self.run_forward();
         self.run_backward();
@@ -84,7 +75,7 @@ impl EdgeDater {
     }
 
     /// For each edge the range of places that count.
-    fn open_windows(&mut self, scorer: &Scorer, parts: &[Part], reach: Reach) {
+    fn open_windows(&mut self, scorer: &Scorer, parts: &[Part]) {
         self.windows.clear();
         let (mut slot, mut weights) = (0, 0);
         let mut add = |first: usize, places: usize, before: usize| {
@@ -98,12 +89,8 @@ impl EdgeDater {
         for pair in parts.windows(2) {
             let here = pair[0].cells.end;
             let sign = if pair[1].kind == RUN { -1.0 } else { 1.0 };
-            let reach_s = match reach {
-                Reach::Free => REACH_S,
-                Reach::Overlapping => REACH_S.min(pair[0].cells.len().min(pair[1].cells.len()) / 6),
-            };
-            let low = here.saturating_sub(reach_s).max(pair[0].cells.start + 1);
-            let high = (here + reach_s).min(pair[1].cells.end - 1);
+            let low = here.saturating_sub(REACH_S).max(pair[0].cells.start + 1);
+            let high = (here + REACH_S).min(pair[1].cells.end - 1);
             let best = (low..=high).map(|cell| sign * scorer.lean(cell)).fold(f64::NEG_INFINITY, f64::max);
             let counts = |cell: &usize| sign * scorer.lean(*cell) > best - NEGLIGIBLE_NATS;
             let first = (low..=here).find(counts).unwrap_or(here);
@@ -216,7 +203,7 @@ fn least_expected_error(mass: &[f64]) -> usize {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::durations::{DurationPrior, Durations};
+    use crate::durations::Durations;
     use crate::evidence::WALK;
     use crate::grid::Grid;
     use crate::levels::Levels;
@@ -230,7 +217,7 @@ mod tests {
         let part = |kind, cells| Part { kind, stop: false, cells, probability: 1.0 };
         let mut parts = [part(WALK, 0..100 + wrong_by), part(RUN, 100 + wrong_by..160), part(WALK, 160..300)];
         let mut dater = EdgeDater::default();
-        dater.date(&scorer, &mut parts, Reach::Free);
+        dater.date(&scorer, &mut parts);
         assert!(dater.right.iter().all(|&right| right > 0.9), "{:?}", dater.right);
         assert_eq!(parts[0].cells.end, parts[1].cells.start);
         parts[1].cells.start
@@ -240,15 +227,5 @@ mod tests {
     fn an_edge_that_was_left_off_its_place_is_moved_there() {
         let generic = Durations::generic([12, 13], 60.0);
         assert!(dated(&generic, 9).abs_diff(100) <= 1);
-    }
-
-    #[test]
-    fn a_planned_duration_moves_an_edge_by_seconds_and_no_further() {
-        let plan = DurationPrior { run_s: vec![66.0], walk_s: vec![] };
-        let planned = Durations::generic([12, 13], 60.0).with_plan(&plan);
-        assert!((92..=100).contains(&dated(&planned, 0)));
-        let absurd = DurationPrior { run_s: vec![20.0], walk_s: vec![] };
-        let planned = Durations::generic([12, 13], 60.0).with_plan(&absurd);
-        assert!(dated(&planned, 0).abs_diff(100) <= 1);
     }
 }

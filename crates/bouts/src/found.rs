@@ -7,8 +7,8 @@ use crate::assemble::Piece;
 use crate::confidence::BoutEvidence;
 use crate::decode::{Decoder, Part};
 use crate::doubt::{Settled, evidence_of, settle_doubts};
-use crate::durations::{DurationPrior, Durations};
-use crate::edges::{EdgeDater, Reach};
+use crate::durations::Durations;
+use crate::edges::EdgeDater;
 use crate::evidence::{RUN, Scorer, WALK};
 use crate::frame::Frame;
 use crate::grid::Grid;
@@ -301,35 +301,15 @@ fn run_through_fast_walks(grid: &Grid, parts: &mut Vec<Part>) {
 
 /// Moves the edges between parts to their places.
 pub(crate) fn date_edges(found: &mut Found, grid: &Grid, cadence_nats: &[f64]) {
-    for (part, right) in date_by(found, grid, cadence_nats, &found.durations.clone(), Reach::Free) {
-        found.parts[part].probability *= right;
-        found.parts[part + 1].probability *= right;
-        found.log_structure += right.ln();
-    }
-}
-
-/// Moves the edges to where a plan makes them likelier. It has its say here and nowhere else: what there is, and how sure
-/// that is, was settled without it.
-pub(crate) fn date_edges_by_plan(found: &mut Found, grid: &Grid, cadence_nats: &[f64], plan: &DurationPrior) {
-    let planned = found.durations.clone().with_plan(plan);
-    date_by(found, grid, cadence_nats, &planned, Reach::Overlapping);
-}
-
-/// Dates all edges by some idea of durations; returns the index of the part before each and the probability that it is
-/// right.
-fn date_by(
-    found: &mut Found,
-    grid: &Grid,
-    cadence_nats: &[f64],
-    durations: &Durations,
-    reach: Reach,
-) -> Vec<(usize, f64)> {
-    let scorer = Scorer::new(grid, cadence_nats, durations, found.levels, found.noise.m2_per_s);
+    let scorer = Scorer::new(grid, cadence_nats, &found.durations, found.levels, found.noise.m2_per_s);
     let mut dater = EdgeDater::default();
-    let mut rights = Vec::with_capacity(found.parts.len());
     for stretch in &found.stretches {
-        dater.date(&scorer, &mut found.parts[stretch.clone()], reach);
-        rights.extend(dater.right.iter().enumerate().map(|(edge, &right)| (stretch.start + edge, right)));
+        let parts = &mut found.parts[stretch.clone()];
+        dater.date(&scorer, parts);
+        for (edge, &right) in dater.right.iter().enumerate() {
+            parts[edge].probability *= right;
+            parts[edge + 1].probability *= right;
+            found.log_structure += right.ln();
+        }
     }
-    rights
 }

@@ -63,7 +63,6 @@ pub use bounds::Bounds;
 pub use bout::{Bout, Kind, Segmentation};
 pub use confidence::{Coefficients, Model};
 pub use drift::{DriftSettings, PaceDrift, pace_drift};
-pub use durations::DurationPrior;
 pub use events::{Event, EventKind, Observed, Reading, read_events, told};
 pub use grounds::{BoutGrounds, Grounds, grounds};
 pub use heart_rate::{

@@ -9,10 +9,7 @@ use crate::confidence::{Coefficients, SessionEvidence, logistic};
 use crate::decode::Part;
 use crate::doubt::Settled;
 use crate::drives::segment_around_drives;
-use crate::durations::DurationPrior;
-use crate::found::{
-    Found, Start, date_edges, date_edges_by_plan, find_by_speed, find_parts, usual_durations,
-};
+use crate::found::{Found, Start, date_edges, find_by_speed, find_parts, usual_durations};
 use crate::frame::Frame;
 use crate::grid::Grid;
 use crate::levels::{levels_of_cadence, levels_of_speed, plausibility_log_odds};
@@ -46,9 +43,8 @@ const EITHER: f64 = 0.5;
 
 /// Tells run, walk, stand and gap apart in a recording.
 ///
-/// Bouts cover the session from its first to its last point, in order and without holes. `durations` says how long a plan
-/// makes bouts; it moves edges by seconds and never makes, joins or removes a bout. Where running and walking cannot be
-/// told apart, the bouts are the best guess and [`Segmentation::resolvable`] is false.
+/// Bouts cover the session from its first to its last point, in order and without holes. No plan has a say in them.
+/// Where running and walking cannot be told apart, the bouts are the best guess and [`Segmentation::resolvable`] is false.
 ///
 /// ```
 /// use boutwise_bouts::{Kind, SegmentSettings, segment};
@@ -66,28 +62,20 @@ const EITHER: f64 = 0.5;
 ///     });
 ///     metres += if second < 300 { 1.4 } else { 2.4 };
 /// }
-/// let found = segment(&recording, &SegmentSettings::default(), None);
+/// let found = segment(&recording, &SegmentSettings::default());
 /// let kinds: Vec<Kind> = found.bouts.iter().map(|bout| bout.kind).collect();
 /// assert_eq!(kinds, [Kind::Walk, Kind::Run]);
 /// assert!((found.bouts[1].start_s - 300.0).abs() <= 2.0);
 /// ```
-pub fn segment(
-    recording: &Recording,
-    settings: &SegmentSettings,
-    durations: Option<&DurationPrior>,
-) -> Segmentation {
+pub fn segment(recording: &Recording, settings: &SegmentSettings) -> Segmentation {
     match recording.on_foot() {
-        Some(on_foot) => segment_around_drives(recording, &on_foot, settings, durations),
-        None => segment_on_foot(recording, settings, durations),
+        Some(on_foot) => segment_around_drives(recording, &on_foot, settings),
+        None => segment_on_foot(recording, settings),
     }
 }
 
 /// The same for a recording without drives.
-pub(crate) fn segment_on_foot(
-    recording: &Recording,
-    settings: &SegmentSettings,
-    durations: Option<&DurationPrior>,
-) -> Segmentation {
+pub(crate) fn segment_on_foot(recording: &Recording, settings: &SegmentSettings) -> Segmentation {
     let times_s = seconds_from_first(recording.points.time_ns());
     let (grid, mut decoded) = decode(recording, settings);
     let (log_odds, joined) = decoded.judge(&grid, settings, &Coefficients::default());
@@ -99,11 +87,8 @@ pub(crate) fn segment_on_foot(
         (true, false) => logistic(log_odds),
     };
     let bounds = informed.then(|| decoded.bounds(&joined, confidence, settings)).flatten();
-    let Decoded { frame, mut found, cadence, by_cadence, .. } = decoded;
+    let Decoded { frame, found, by_cadence, .. } = decoded;
     let resolvable = confidence >= settings.resolvable_confidence && recording.sport != Sport::Cycling;
-    if let Some(plan) = durations {
-        date_edges_by_plan(&mut found, &grid, &cadence.evidence, plan);
-    }
     let pieces = found.pieces(&frame);
     Segmentation {
         bouts: bouts(&recording.points, &times_s, &grid, &pieces, found.noise.m2_per_s),

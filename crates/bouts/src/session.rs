@@ -126,7 +126,7 @@ impl Session {
 /// use boutwise_track::Recording;
 ///
 /// let recording = Recording::default();
-/// let segmentation = segment(&recording, &SegmentSettings::default(), None);
+/// let segmentation = segment(&recording, &SegmentSettings::default());
 /// let session = measure(&recording, &segmentation, &MeasureSettings::default());
 /// assert_eq!((session.points, session.longest_run), (0, None));
 /// ```
@@ -389,7 +389,7 @@ mod tests {
     proptest! {
         #[test]
         fn bouts_add_up_to_the_session(recording in any_recording()) {
-            let segmentation = segment(&recording, &SegmentSettings::default(), None);
+            let segmentation = segment(&recording, &SegmentSettings::default());
             let session = measure(&recording, &segmentation, &MeasureSettings::default());
             let bouts_s: f64 = session.bouts.iter().map(Bout::duration_s).sum();
             prop_assert!((bouts_s - session.duration_s).abs() < 1e-6);
@@ -405,7 +405,7 @@ mod tests {
             let moved = |point: Point| Point { time_ns: point.time_ns.map(|time_ns| time_ns + shift_ns), ..point };
             let later = Recording { points: recording.points.iter().map(moved).collect(), ..Recording::default() };
             let measured = |recording: &Recording| {
-                let segmentation = segment(recording, &SegmentSettings::default(), None);
+                let segmentation = segment(recording, &SegmentSettings::default());
                 measure(recording, &segmentation, &MeasureSettings::default())
             };
             let session = measured(&recording);

@@ -44,7 +44,7 @@ fn scattered(points: i64, apart_s: i64) -> Recording {
 fn measured(recording: &Recording) -> (Segmentation, Session, usize) {
     let before = ALLOCATED.current_usage();
     ALLOCATED.reset_peak_usage();
-    let segmentation = segment(recording, &SegmentSettings::default(), None);
+    let segmentation = segment(recording, &SegmentSettings::default());
     let session = measure(recording, &segmentation, &MeasureSettings::default());
     (segmentation, session, ALLOCATED.peak_usage() - before)
 }

@@ -1,7 +1,7 @@
 //! Segmentation as its users see it: made sessions with known truth, the properties that hold for any recording, and
 //! recordings that hardly are ones.
 
-use boutwise_bouts::{DurationPrior, Kind, SegmentSettings, Segmentation, segment};
+use boutwise_bouts::{Kind, SegmentSettings, Segmentation, segment};
 use boutwise_track::{Mark, MarkKind, Point, Points, Position, Recording};
 use proptest::prelude::*;
 use rand::SeedableRng;
@@ -70,7 +70,7 @@ impl Made {
 }
 
 fn segmented(recording: &Recording) -> Segmentation {
-    segment(recording, &SegmentSettings::default(), None)
+    segment(recording, &SegmentSettings::default())
 }
 
 fn of_kind(found: &Segmentation, kind: Kind) -> Vec<(f64, f64)> {
@@ -252,24 +252,6 @@ fn a_step_beyond_the_limit_is_a_gap_that_ends_a_run_and_lies_on_points() {
 }
 
 #[test]
-fn a_plan_that_was_not_followed_makes_no_bout() {
-    // Twelve half-minute reps were asked for; what was done is six times a minute, or nothing but walking.
-    let plan = DurationPrior { run_s: vec![30.0; 12], walk_s: vec![60.0; 11] };
-    for seed in 0..40 {
-        for made in [Made::six_reps(seed), Made { noisy: true, seed, ..walk_only() }] {
-            let recording = made.recording();
-            let without = segmented(&recording);
-            let with = segment(&recording, &SegmentSettings::default(), Some(&plan));
-            assert_eq!(kinds(&with), kinds(&without), "seed {seed}");
-        }
-    }
-}
-
-fn walk_only() -> Made {
-    Made::new(&[(Kind::Walk, 1500, 1.45, 112.0)])
-}
-
-#[test]
 fn recordings_that_hardly_are_ones_are_taken_without_a_panic() {
     let second = |second: i64, point: Point| Point { time_ns: Some(second * 1_000_000_000), ..point };
     let somewhere = Position { latitude_deg: 10.0, longitude_deg: 179.9999 };
@@ -403,26 +385,5 @@ proptest! {
             cut.marks.push(Mark { index, kind });
         }
         prop_assert_eq!(segmented(&plain).bouts, segmented(&cut).bouts);
-    }
-
-    #[test]
-    fn a_plan_moves_edges_and_nothing_else(
-        seed in 0_u64..1000,
-        run_s in proptest::collection::vec(10.0..600.0_f64, 0..12),
-        walk_s in proptest::collection::vec(10.0..600.0_f64, 0..12),
-    ) {
-        let plan = DurationPrior { run_s, walk_s };
-        // Where positions are exact a plan that was not followed has nothing to say; where they are rough it may choose
-        // among the places that they leave open.
-        for (noisy, most_s) in [(false, 2.0), (true, 15.0)] {
-            let recording = Made { noisy, ..Made::six_reps(seed) }.recording();
-            let without = segmented(&recording);
-            let with = segment(&recording, &SegmentSettings::default(), Some(&plan));
-            prop_assert_eq!(kinds(&with), kinds(&without));
-            for (with, without) in with.bouts.iter().zip(&without.bouts) {
-                let moved_s = (with.start_s - without.start_s).abs();
-                prop_assert!(moved_s <= most_s, "{moved_s} s at {}", without.start_s);
-            }
-        }
     }
 }

@@ -4,15 +4,19 @@ use std::path::{Path, PathBuf};
 
 use anyhow::{Context, Result, bail};
 use boutwise_audit::{Audit, Inputs, SeasonFiles, SeasonPaths, audit, manifest_json};
-use boutwise_report::{CODEBOOK_FILE, MANIFEST_FILE, NewFolder, ReportSettings, codebook_json, write_report};
+use boutwise_report::{
+    CODEBOOK_FILE, MANIFEST_FILE, NewFolder, ReportSettings, codebook_json, recover_result, write_report,
+};
 
 use crate::Outcome;
 use crate::args::{Audit as Options, Common, FailOn};
-use crate::{summary, terminal};
+use crate::{interrupt, summary, terminal};
 
 pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     let folder = &options.recordings.folder;
     let out = options.out.clone().unwrap_or_else(|| beside(folder));
+    // First of all, so that a whole result stands whatever becomes of this run.
+    recover_result(&out)?;
     refuse_inside(folder, &out)?;
     let configuration = options.recordings.configuration(common)?;
     let paths = SeasonPaths {
@@ -25,6 +29,7 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     let files = SeasonFiles::read(&paths, &configuration.settings)?;
     // Begun before the work, so that an output that can't be written is known at once.
     let new_folder = NewFolder::begin(&out)?;
+    interrupt::guard(new_folder.begun());
     let inputs = Inputs::below(folder)?;
     let found = terminal::watched(common, |watch| audit(&inputs, &files, &configuration, watch))?;
     new_folder.tables(&found.tables)?;

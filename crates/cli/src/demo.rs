@@ -1,24 +1,23 @@
 //! `boutwise demo`: writes an invented squad with known truth.
 
-use anyhow::{Context, Result, bail};
-use boutwise_truth::squad::write_demo;
+use anyhow::{Context, Result};
+use boutwise_report::NewFolder;
+use boutwise_truth::squad::demo_files;
 use serde_json::json;
 
 use crate::Outcome;
 use crate::args::{Common, Demo as Options};
-use crate::terminal;
+use crate::{interrupt, terminal};
 
 pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     let folder = &options.folder;
     let name = folder.display();
-    if folder.exists() {
-        let mut entries =
-            folder.read_dir().with_context(|| format!("{name} is no folder that can be written to"))?;
-        if entries.next().is_some() {
-            bail!("{name} is not empty; name a folder that does not exist yet");
-        }
+    let new_folder = NewFolder::begin_new(folder)?;
+    interrupt::guard(new_folder.begun());
+    for file in demo_files().context("the demo cannot be made")? {
+        new_folder.write(&file.path, &file.bytes)?;
     }
-    write_demo(folder).with_context(|| format!("the demo cannot be written to {name}"))?;
+    new_folder.put_in_place()?;
     let audit = format!(
         "boutwise audit {0} --squad {1} --journal {2}",
         folder.join("recordings").display(),

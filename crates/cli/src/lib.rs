@@ -9,6 +9,7 @@ mod audit;
 mod bouts;
 mod columns;
 mod demo;
+mod interrupt;
 mod longest;
 mod manual;
 mod plan;
@@ -17,6 +18,8 @@ mod terminal;
 mod verify;
 
 pub use args::{Arguments, Command};
+pub use interrupt::end_in_order;
+pub use terminal::error;
 
 /// How a command ended that could run.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

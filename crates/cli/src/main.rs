@@ -2,7 +2,7 @@
 
 use std::process::ExitCode;
 
-use boutwise::{Arguments, Outcome, run};
+use boutwise::{Arguments, Outcome, end_in_order, error, run};
 use clap::Parser;
 
 /// Exit status where at least one input failed or is partial, or no recording was found.
@@ -12,11 +12,13 @@ const COULD_NOT_RUN: u8 = 2;
 
 fn main() -> ExitCode {
     let arguments = Arguments::parse();
+    // Without it signals end the program as they always do, and a later run clears what is left.
+    _ = end_in_order();
     match run(&arguments) {
         Ok(Outcome::Clean) => ExitCode::SUCCESS,
         Ok(Outcome::Faults) => ExitCode::from(FINISHED_WITH_FAULTS),
-        Err(error) => {
-            anstream::eprintln!("error: {error:#}");
+        Err(reason) => {
+            error(&format!("{reason:#}"));
             ExitCode::from(COULD_NOT_RUN)
         }
     }

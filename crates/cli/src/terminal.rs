@@ -25,8 +25,13 @@ pub(crate) fn print(text: &str) -> io::Result<()> {
 /// Writes one message to standard error, unless all messages are unwanted.
 pub(crate) fn message(common: &Common, text: &str) {
     if !common.quiet {
-        anstream::eprintln!("{text}");
+        _ = writeln!(anstream::stderr(), "{text}");
     }
+}
+
+/// Writes the one line that says why the program ends. A standard error that takes nothing changes nothing.
+pub fn error(text: &str) {
+    _ = writeln!(anstream::stderr(), "error: {text}");
 }
 
 /// A table without frame lines, cut to the width of the terminal.

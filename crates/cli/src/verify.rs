@@ -2,6 +2,7 @@
 
 use anyhow::Result;
 use boutwise_audit::{Configuration, Inputs, verify};
+use boutwise_report::recover_result;
 use serde_json::json;
 
 use crate::Outcome;
@@ -9,6 +10,7 @@ use crate::args::{Common, Verify as Options};
 use crate::terminal;
 
 pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
+    recover_result(&options.result)?;
     let inputs = options.folder.as_deref().map(Inputs::below).transpose()?;
     let configuration = Configuration { threads: common.threads(), ..Configuration::default() };
     let differences = verify(&options.result, inputs.as_ref(), &configuration)?;

@@ -49,20 +49,20 @@ const ASKED: [Asked; 6] = [
     Asked { title: "Not to run now", is_urgent: true, is_about_last_session: false, answer: not_to_run },
     Asked { title: "To ease off", is_urgent: true, is_about_last_session: false, answer: to_ease },
     Asked {
-        title: "Walks skipped, or more run than asked, in the last session",
+        title: "Walks run through, or more run than planned, in the last session",
         is_urgent: false,
         is_about_last_session: true,
         answer: overdone,
     },
     Asked {
-        title: "Stopped early, or reps missing, in the last session",
+        title: "Stopped early, or less run than planned, in the last session",
         is_urgent: false,
         is_about_last_session: true,
         answer: cut_short,
     },
     Asked { title: "Not heard of", is_urgent: false, is_about_last_session: false, answer: silent },
     Asked {
-        title: "Could not be told in the last session",
+        title: "Not all could be told of the last session",
         is_urgent: false,
         is_about_last_session: true,
         answer: untold,
@@ -130,17 +130,15 @@ fn first_reasons(athlete: &AthletePages<'_>) -> Vec<String> {
 }
 
 fn overdone(athlete: &AthletePages<'_>, _: Option<NaiveDate>) -> Option<Vec<String>> {
-    of_last_session(athlete, |remark| matches!(remark, Remark::WalksCut { .. } | Remark::Overdone { .. }))
+    of_last_session(athlete, Remark::is_more_run)
 }
 
 fn cut_short(athlete: &AthletePages<'_>, _: Option<NaiveDate>) -> Option<Vec<String>> {
-    of_last_session(athlete, |remark| {
-        matches!(remark, Remark::StoppedEarly { .. } | Remark::RepsMissing { .. } | Remark::AllWalked)
-    })
+    of_last_session(athlete, Remark::is_less_run)
 }
 
 fn untold(athlete: &AthletePages<'_>, _: Option<NaiveDate>) -> Option<Vec<String>> {
-    of_last_session(athlete, |remark| *remark == Remark::NotResolvable)
+    of_last_session(athlete, Remark::is_untold)
 }
 
 fn of_last_session(athlete: &AthletePages<'_>, is_meant: impl Fn(&Remark) -> bool) -> Option<Vec<String>> {
@@ -148,7 +146,7 @@ fn of_last_session(athlete: &AthletePages<'_>, is_meant: impl Fn(&Remark) -> boo
     let remarks: Vec<_> = session.remarks.iter().filter(|remark| is_meant(remark)).map(remark_text).collect();
     let day = session.day().map(short_day).unwrap_or_default();
     (!remarks.is_empty())
-        .then(|| vec![format!("{day}: {}", remarks.join(", ")).trim_start_matches(": ").to_owned()])
+        .then(|| vec![format!("{day}: {}", remarks.join(" ")).trim_start_matches(": ").to_owned()])
 }
 
 fn silent(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) -> Option<Vec<String>> {

@@ -17,8 +17,9 @@ pub(crate) struct SessionPages<'a> {
     pub(crate) bouts: &'a [BoutRow],
     pub(crate) intervals: &'a [IntervalRow],
     pub(crate) trace: Option<&'a Trace>,
-    /// Most urgent first.
     pub(crate) remarks: &'a [Remark],
+    /// What else happened, in sentences.
+    pub(crate) asides: &'a [String],
 }
 
 impl SessionPages<'_> {
@@ -80,7 +81,7 @@ impl<'a> Book<'a> {
             report.traces.iter().map(|trace| ((trace.file.as_str(), trace.session), trace)).collect();
         let remarks: HashMap<_, _> = (report.athletes.iter())
             .flat_map(|extras| &extras.remarks)
-            .map(|of| ((of.file.as_str(), of.session), of.remarks.as_slice()))
+            .map(|of| ((of.file.as_str(), of.session), of))
             .collect();
         let mut athletes: BTreeMap<&str, AthletePages<'a>> = BTreeMap::new();
         let blank = |name: &str| AthletePages {
@@ -97,12 +98,14 @@ impl<'a> Book<'a> {
             let key = (row.file.as_str(), row.session);
             let intervals = intervals.get(&key).copied().unwrap_or_default();
             let bouts = bouts.get(&key).copied().unwrap_or_default();
+            let remarks = remarks.get(&key);
             athletes.entry(&row.athlete).or_insert_with(|| blank(&row.athlete)).sessions.push(SessionPages {
                 row,
                 bouts,
                 intervals,
                 trace: traces.get(&key).copied(),
-                remarks: remarks.get(&key).copied().unwrap_or_default(),
+                remarks: remarks.map_or(&[], |of| &of.remarks),
+                asides: remarks.map_or(&[], |of| &of.asides),
             });
         }
         for row in &tables.weeks {

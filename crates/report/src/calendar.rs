@@ -14,7 +14,8 @@ const WEEKS_MAX: usize = 60;
 /// One planned or recorded session in the calendar.
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) struct Entry {
-    /// `done`, `short`, `walked`, `untold`, `said`, `missed`, `excused`, `ahead` or `extra`: the name of the mark and its word.
+    /// `done`, `short`, `joined`, `walked`, `untold`, `said`, `missed`, `excused`, `ahead` or `extra`: the name of the mark
+    /// and its word.
     pub(crate) mark: &'static str,
     /// Block and number, `B, 2`; empty for an extra session.
     pub(crate) place: Text,
@@ -51,9 +52,10 @@ pub(crate) struct Calendar {
 }
 
 /// Every mark and what it says.
-const MARKS: [(&str, &str); 9] = [
+const MARKS: [(&str, &str); 10] = [
     ("done", "every rep in full"),
-    ("short", "reps short or missing"),
+    ("short", "less run than planned"),
+    ("joined", "reps run as one"),
     ("walked", "walked throughout"),
     ("untold", "could not be told"),
     ("said", "done without a recording, by the coach's word"),
@@ -127,13 +129,15 @@ fn entry_of_plan(planned: &PlannedSession, athlete: &AthletePages<'_>) -> (Entry
 }
 
 fn mark_of_recording(pages: &SessionPages<'_>) -> &'static str {
-    let row = pages.row;
-    if pages.remarks.contains(&Remark::NotResolvable) {
-        "untold"
-    } else if pages.remarks.contains(&Remark::AllWalked) {
+    let is_any = |kind: fn(&Remark) -> bool| pages.remarks.iter().any(kind);
+    if is_any(Remark::is_walked_through) {
         "walked"
-    } else if row.reps_short.unwrap_or(0) + row.reps_missed.unwrap_or(0) > 0 {
+    } else if is_any(Remark::is_less_run) {
         "short"
+    } else if pages.row.resolvable == Some(false) || is_any(Remark::is_untold) {
+        "untold"
+    } else if is_any(Remark::is_joined) {
+        "joined"
     } else {
         "done"
     }

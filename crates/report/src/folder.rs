@@ -5,8 +5,8 @@ use std::collections::BTreeMap;
 use std::fs::{self, File};
 use std::io::{self, BufRead, BufReader, BufWriter, Read, Write};
 use std::path::{Path, PathBuf};
+use std::sync::{Arc, Mutex, PoisonError};
 
-use tempfile::TempDir;
 use xxhash_rust::xxh3::Xxh3;
 
 use crate::codebook::CODEBOOK_FILE;
@@ -15,6 +15,7 @@ use crate::csv_table::write_csv;
 use crate::error::{Error, Result};
 use crate::rows::FileRow;
 use crate::tables::{DECLARED, Tables};
+use crate::workplace::{self, Workplace};
 
 /// The page of a squad, or the index of a larger one.
 pub const REPORT_FILE: &str = "report.html";
@@ -35,17 +36,55 @@ const LEFT_BY_FILE_MANAGERS: [&str; 3] = [".DS_Store", "Thumbs.db", "desktop.ini
 ///
 /// The files are written into a hidden folder beside `out`. [`NewFolder::put_in_place`] brings them to the
 /// disk and then exchanges the two folders in one move of the operating system (Linux, macOS; elsewhere in two
-/// moves, and the first is undone if the second fails). Whatever stops the program before, `out` stays as it
-/// was; a folder that is dropped before it was put in place is removed.
+/// moves, and the first is undone if the second fails, or by the next run where the program ends between them).
+/// Whatever stops the program before, `out` stays as it was; a folder that is dropped before it was put in place
+/// is removed, and what a killed run left is cleared by the next one.
 ///
 /// A folder `out` that exists is replaced only if it is empty or an earlier result: it holds `files.csv` with
 /// this program's columns, and nothing but files that this program writes. Anything else is left alone.
 #[derive(Debug)]
 pub struct NewFolder {
     place: PathBuf,
-    written: TempDir,
+    written: PathBuf,
+    begun: Begun,
+    /// Whether what stands in the place may be replaced.
+    check: fn(&Path) -> Result<()>,
     digests: RefCell<BTreeMap<String, u128>>,
 }
+
+/// A result that is being written, as somebody else may end it: a signal, for example.
+#[derive(Clone, Debug)]
+pub struct Begun {
+    place: PathBuf,
+    /// Empty once the result stands in its place, or was given up.
+    workplace: Arc<Mutex<Option<Workplace>>>,
+}
+
+impl Begun {
+    /// Gives up what was begun and removes it; the output stays as it was. What is written after that fails.
+    /// A move into place that is under way is waited for. Returns whether there was anything to give up.
+    pub fn give_up(&self) -> bool {
+        let mut workplace = self.workplace.lock().unwrap_or_else(PoisonError::into_inner);
+        let Some(begun) = workplace.take() else { return false };
+        // Other threads may still be making files in it: each try leaves them less to write into.
+        for _ in 0..GIVE_UP_TRIES {
+            if workplace::remove(begun.folder()).is_ok() {
+                break;
+            }
+            std::thread::sleep(GIVE_UP_PAUSE);
+        }
+        true
+    }
+
+    /// Where the result is to stand.
+    pub fn place(&self) -> &Path {
+        &self.place
+    }
+}
+
+/// Tries to remove a folder into which other threads still write, and the pause between: half a second in all.
+const GIVE_UP_TRIES: u32 = 25;
+const GIVE_UP_PAUSE: std::time::Duration = std::time::Duration::from_millis(20);
 
 impl NewFolder {
     /// Begins a folder that is to stand at `out`; its parent folders are made where they are missing.
@@ -54,6 +93,18 @@ impl NewFolder {
     /// [`ErrorKind::NotAnEarlierResult`](crate::ErrorKind) where `out` exists and is something else,
     /// [`ErrorKind::Io`](crate::ErrorKind) where nothing can be written beside it.
     pub fn begin(out: &Path) -> Result<Self> {
+        Self::begin_at(out, check_replaceable)
+    }
+
+    /// Begins a folder that is to stand at `out` where nothing stands yet, or an empty folder.
+    ///
+    /// # Errors
+    /// As [`NewFolder::begin`], also where `out` is an earlier result.
+    pub fn begin_new(out: &Path) -> Result<Self> {
+        Self::begin_at(out, check_empty)
+    }
+
+    fn begin_at(out: &Path, check: fn(&Path) -> Result<()>) -> Result<Self> {
         let place = match fs::canonicalize(out) {
             Ok(existing) => existing,
             Err(error) if error.kind() == io::ErrorKind::NotFound => {
@@ -61,23 +112,23 @@ impl NewFolder {
             }
             Err(error) => return Err(Error::io(out, "find the output folder", error)),
         };
-        check_replaceable(&place)?;
+        workplace::recover(&place)
+            .map_err(|error| Error::io(&place, "put an earlier result back in its place", error))?;
+        check(&place)?;
         let parent = place
             .parent()
             .ok_or_else(|| Error::refused(out, "the output folder cannot be the root of a disk".into()))?;
         fs::create_dir_all(parent).map_err(|error| Error::io(parent, "make the folder", error))?;
-        let mut builder = tempfile::Builder::new();
-        builder.prefix(".boutwise-");
-        #[cfg(unix)]
-        {
-            use std::os::unix::fs::PermissionsExt;
-            // As mkdir does it: all that the user's mask allows, not the private mode of temporary folders.
-            builder.permissions(fs::Permissions::from_mode(0o777));
-        }
-        let written = builder
-            .tempdir_in(parent)
+        let workplace = Workplace::begin(&place)
             .map_err(|error| Error::io(parent, "write into the folder that is to hold the output", error))?;
-        Ok(Self { place, written, digests: RefCell::default() })
+        let written = workplace.folder().to_owned();
+        let begun = Begun { place: place.clone(), workplace: Arc::new(Mutex::new(Some(workplace))) };
+        Ok(Self { place, written, begun, check, digests: RefCell::default() })
+    }
+
+    /// What another part of the program needs to give this result up.
+    pub fn begun(&self) -> Begun {
+        self.begun.clone()
     }
 
     /// Creates a file of the result and lets `write` fill it; `name` may contain `/`.
@@ -85,9 +136,10 @@ impl NewFolder {
     /// # Errors
     /// Those of `write`, and [`ErrorKind::Io`](crate::ErrorKind) where the file cannot be written.
     pub fn file(&self, name: &str, write: impl FnOnce(&mut dyn Write) -> Result<()>) -> Result<()> {
-        let path = self.written.path().join(name);
+        let path = self.written.join(name);
         let failed = |error| Error::io(&self.place.join(name), "write the file", error);
-        if let Some(folder) = path.parent() {
+        if let Some(folder) = path.parent().filter(|folder| **folder != self.written) {
+            // The folder itself is not made again: it may have been given up.
             fs::create_dir_all(folder).map_err(failed)?;
         }
         let file = File::create(&path).map_err(failed)?;
@@ -122,6 +174,7 @@ impl NewFolder {
         self.table(&tables.sessions)?;
         self.table(&tables.bouts)?;
         self.table(&tables.intervals)?;
+        self.table(&tables.events)?;
         self.table(&tables.athletes)?;
         self.table(&tables.weeks)?;
         self.table(&tables.planned)?;
@@ -138,23 +191,46 @@ impl NewFolder {
     /// [`ErrorKind::NotAnEarlierResult`](crate::ErrorKind) where something else has come to stand there
     /// meanwhile, [`ErrorKind::Io`](crate::ErrorKind) where the move fails; the place is then as it was.
     pub fn put_in_place(self) -> Result<()> {
-        let Self { place, written, .. } = self;
-        check_replaceable(&place)?;
-        let failed = |error| Error::io(&place, "put the finished folder in its place", error);
-        sync_tree(written.path()).map_err(failed)?;
+        let Self { place, written, begun, check, .. } = &self;
+        check(place)?;
+        let failed = |error| Error::io(place, "put the finished folder in its place", error);
+        sync_tree(written).map_err(failed)?;
+        let mut workplace = begun.workplace.lock().unwrap_or_else(PoisonError::into_inner);
+        let Some(begun) = workplace.as_ref() else {
+            return Err(failed(io::Error::new(io::ErrorKind::Interrupted, "it was given up")));
+        };
         if place.exists() {
-            exchange(written.path(), &place).map_err(failed)?;
-            // The earlier result now lies in the hidden folder; the new one stands, so a rest is no failure.
-            _ = written.close();
+            exchange(written, place, &begun.aside()).map_err(failed)?;
         } else {
-            fs::rename(written.path(), &place).map_err(failed)?;
-            _ = written.keep();
+            fs::rename(written, place).map_err(failed)?;
         }
+        // What stands in the workplace now is the earlier result, if anything.
+        drop(workplace.take());
         if let Some(parent) = place.parent() {
             sync_folder(parent);
         }
         Ok(())
     }
+}
+
+impl Drop for NewFolder {
+    fn drop(&mut self) {
+        drop(self.begun.workplace.lock().unwrap_or_else(PoisonError::into_inner).take());
+    }
+}
+
+/// Puts an earlier result back in its place, where a run was killed between moving it away and moving a new one in, and
+/// clears what dead runs left for that place. Every command that reads or writes a result does this first.
+///
+/// # Errors
+/// [`ErrorKind::Io`](crate::ErrorKind) where it cannot be moved.
+pub fn recover_result(out: &Path) -> Result<()> {
+    let failed = |error| Error::io(out, "put an earlier result back in its place", error);
+    let place = match fs::canonicalize(out) {
+        Ok(existing) => existing,
+        Err(_) => std::path::absolute(out).map_err(failed)?,
+    };
+    workplace::recover(&place).map_err(failed)
 }
 
 /// Writes a whole output folder: each file's name and bytes; see [`NewFolder`] for what happens to `out`.
@@ -175,6 +251,26 @@ pub fn write_folder<'a>(out: &Path, files: impl IntoIterator<Item = (&'a str, &'
         folder.write(name, bytes)?;
     }
     folder.put_in_place()
+}
+
+/// Whether `place` is free or an empty folder.
+fn check_empty(place: &Path) -> Result<()> {
+    let unreadable = |error| Error::io(place, "look into the output folder", error);
+    let entries = match fs::read_dir(place) {
+        Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(()),
+        other => other.map_err(unreadable)?,
+    };
+    match entries.into_iter().next().transpose().map_err(unreadable)? {
+        None => Ok(()),
+        Some(entry) => {
+            let name = entry.file_name();
+            let text = format!(
+                "the folder holds `{}`: nothing was changed; name a folder that does not exist yet",
+                name.to_string_lossy()
+            );
+            Err(Error::refused(place, text))
+        }
+    }
 }
 
 /// A file that knows its digest when it is written.
@@ -288,13 +384,13 @@ fn has_our_header(path: &Path) -> io::Result<bool> {
 
 /// Exchanges two folders of one disk in one move.
 #[cfg(any(target_os = "linux", target_vendor = "apple"))]
-fn exchange(new: &Path, place: &Path) -> io::Result<()> {
+fn exchange(new: &Path, place: &Path, aside: &Path) -> io::Result<()> {
     use rustix::fs::{CWD, RenameFlags, renameat_with};
     match renameat_with(CWD, new, CWD, place, RenameFlags::EXCHANGE) {
         Ok(()) => Ok(()),
         // File systems that cannot exchange (network shares, some FAT drivers) say so in one of these ways.
         Err(rustix::io::Errno::INVAL | rustix::io::Errno::NOSYS | rustix::io::Errno::NOTSUP) => {
-            exchange_in_steps(new, place)
+            exchange_in_steps(new, place, aside)
         }
         Err(error) => Err(error.into()),
     }
@@ -302,22 +398,20 @@ fn exchange(new: &Path, place: &Path) -> io::Result<()> {
 
 /// Exchanges two folders of one disk.
 #[cfg(not(any(target_os = "linux", target_vendor = "apple")))]
-fn exchange(new: &Path, place: &Path) -> io::Result<()> {
-    exchange_in_steps(new, place)
+fn exchange(new: &Path, place: &Path, aside: &Path) -> io::Result<()> {
+    exchange_in_steps(new, place, aside)
 }
 
-/// Moves the old folder aside, the new one in, and the old one to where the new one was.
-fn exchange_in_steps(new: &Path, place: &Path) -> io::Result<()> {
-    let mut aside = new.as_os_str().to_owned();
-    aside.push("-earlier");
-    let aside = PathBuf::from(aside);
-    fs::rename(place, &aside)?;
+/// Moves the old folder aside and the new one in. A program that ends between the two leaves the old one aside, where
+/// the next run finds it.
+fn exchange_in_steps(new: &Path, place: &Path, aside: &Path) -> io::Result<()> {
+    fs::rename(place, aside)?;
     if let Err(error) = fs::rename(new, place) {
         // The first move worked, so moving back will; if not, the error tells of the move that failed first.
-        _ = fs::rename(&aside, place);
+        _ = fs::rename(aside, place);
         return Err(error);
     }
-    fs::rename(&aside, new)
+    Ok(())
 }
 
 /// Brings a folder with all its files to the disk: together at the end, which is far quicker than one by one.
@@ -426,6 +520,24 @@ mod tests {
         assert_eq!(names(place.path()), ["out"]);
     }
 
+    #[test]
+    fn what_is_given_up_is_removed_and_the_earlier_result_stands() {
+        let place = tempfile::tempdir().expect("a temporary folder");
+        let out = place.path().join("out");
+        let header = header();
+        write_folder(&out, [("files.csv", header.as_bytes())]).expect("a result");
+        let folder = NewFolder::begin(&out).expect("a new folder");
+        folder.write("weeks.csv", b"half").expect("a file");
+        let begun = folder.begun();
+        assert!(begun.give_up() && !begun.give_up());
+        assert!(folder.write("bouts.csv", b"more").is_err());
+        assert!(folder.put_in_place().is_err());
+        assert_eq!(
+            (names(place.path()), names(&out)),
+            (vec!["out".to_string()], vec!["files.csv".to_string()])
+        );
+    }
+
     fn fmt_error() -> std::fmt::Error {
         std::fmt::Error
     }
@@ -438,9 +550,10 @@ mod tests {
         fs::create_dir(&old).expect("a folder");
         fs::write(new.join("n"), "").expect("a file");
         fs::write(old.join("o"), "").expect("a file");
-        exchange_in_steps(&new, &old).expect("both exist");
-        assert_eq!((names(&old), names(&new)), (vec!["n".to_string()], vec!["o".to_string()]));
-        assert_eq!(names(place.path()), ["new", "old"]);
+        exchange_in_steps(&new, &old, &place.path().join("aside")).expect("both exist");
+        let aside = place.path().join("aside");
+        assert_eq!((names(&old), names(&aside)), (vec!["n".to_string()], vec!["o".to_string()]));
+        assert_eq!(names(place.path()), ["aside", "old"]);
     }
 
     #[cfg(unix)]

@@ -92,7 +92,7 @@ pub struct AthleteExtras {
     pub remarks: Vec<SessionRemarks>,
 }
 
-/// What there is to remark on one session, most urgent first.
+/// What there is to remark on one session.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct SessionRemarks {
     /// Path of the file, as in the tables.
@@ -101,6 +101,8 @@ pub struct SessionRemarks {
     pub session: u64,
     /// The remarks.
     pub remarks: Vec<Remark>,
+    /// What else happened, in sentences.
+    pub asides: Vec<String>,
 }
 
 /// One session of the plan and what became of it.

@@ -25,17 +25,18 @@ pub fn json_text<R: Row>(rows: &[R]) -> Result<String> {
 }
 
 impl Serialize for Tables {
-    /// An object with one array a table: `files`, `sessions`, `bouts`, `intervals`, `athletes`, `weeks`,
+    /// An object with one array a table: `files`, `sessions`, `bouts`, `intervals`, `events`, `athletes`, `weeks`,
     /// `planned`, `notes`.
     fn serialize<S: Serializer>(&self, serializer: S) -> std::result::Result<S::Ok, S::Error> {
         fn table<M: SerializeMap, R: Row>(map: &mut M, rows: &[R]) -> std::result::Result<(), M::Error> {
             map.serialize_entry(R::TABLE, &RowArray(rows))
         }
-        let mut map = serializer.serialize_map(Some(8))?;
+        let mut map = serializer.serialize_map(Some(9))?;
         table(&mut map, &self.files)?;
         table(&mut map, &self.sessions)?;
         table(&mut map, &self.bouts)?;
         table(&mut map, &self.intervals)?;
+        table(&mut map, &self.events)?;
         table(&mut map, &self.athletes)?;
         table(&mut map, &self.weeks)?;
         table(&mut map, &self.planned)?;

@@ -25,6 +25,7 @@ mod csv_table;
 mod error;
 mod folder;
 mod json_table;
+mod workplace;
 
 mod figures;
 mod input;
@@ -53,7 +54,9 @@ pub use error::{Error, ErrorKind, Result};
 pub use figures::{
     PaceUnit, distance as distance_text, duration as duration_text, pace as pace_text, place_in_plan,
 };
-pub use folder::{ATHLETE_FOLDER, MANIFEST_FILE, NewFolder, REPORT_FILE, digest_of, write_folder};
+pub use folder::{
+    ATHLETE_FOLDER, Begun, MANIFEST_FILE, NewFolder, REPORT_FILE, digest_of, recover_result, write_folder,
+};
 pub use input::{
     AthleteExtras, Habit, JournalDay, NextSession, Pages, PlannedSession, Report, ReportSettings,
     SessionRemarks, Target,
@@ -61,7 +64,8 @@ pub use input::{
 pub use json_table::{json_text, write_json};
 pub use page::write_report;
 pub use rows::{
-    AthleteRow, BoutRow, ColumnRow, FileRow, IntervalRow, NoteRow, PlannedRow, SessionRow, WeekRow,
+    AthleteRow, BoutRow, ColumnRow, EventRow, FileRow, IntervalRow, NoteRow, PlannedRow, SessionRow, WeekRow,
 };
 pub use tables::{DECLARED, Declared, Tables, columns};
 pub use trace::Trace;
+pub use word::Part;

@@ -1,13 +1,15 @@
 //! The rows of all tables. A column is declared here and nowhere else: name, type, unit (which fixes the
 //! decimals), meaning, source.
 
-use boutwise_bouts::{Gait, Kind};
+use boutwise_bouts::{EventKind, Gait, Kind};
 use chrono::{DateTime, IsoWeek, NaiveDate, NaiveDateTime, Utc};
 
 use crate::column::row;
 use boutwise_bouts::IntervalStatus;
 use boutwise_season::{Verdict, ZoneSource};
 use boutwise_track::Status;
+
+use crate::word::Part;
 
 row! {
     #[derive(Clone, Debug, PartialEq)]
@@ -124,9 +126,26 @@ row! {
     planned_m: Option<f64>, Metres, "Distance asked for; empty for a time or an extra run", "plan file";
     done_s: Option<f64>, Seconds, "Time done", "alignment of bouts and reps", empty "not done, or nobody can tell";
     done_m: Option<f64>, Metres, "Distance done", "alignment of bouts and reps", empty "not done, or nobody can tell";
-    status: IntervalStatus, None, "`done`, `short`, `long`, `missed` or `extra`", "alignment of bouts and reps";
+    status: IntervalStatus, None, "`done`, `short`, `long`, `missed`, `not_recorded` (outside the recording) or `extra`", "alignment of bouts and reps";
     credit_pct: Option<f64>, Percent, "Share of the interval that counts for adherence", "alignment of bouts and reps (own choice)", empty "never demanded";
     start_s: Option<f64>, Seconds, "Where it was begun, from the session's start", "alignment of bouts and reps", empty "it did not take place";
+}
+
+row! {
+    #[derive(Clone, Debug, PartialEq)]
+    EventRow in "events", key [], refers ["file", "session"] to "sessions", "One thing that happened in a session, told from bouts and plan, apart from the score.":
+    athlete: String, None, "Athlete", "squad file, else the first folder below the input folder";
+    file: String, None, "Path below the input folder, with `/`", "input folder";
+    session: u64, None, "Number of the session in its file, from 1", "recording";
+    event: EventKind, None, "What happened", "likeliest way to lay runs on reps (own choice)";
+    part: Option<Part>, None, "The part of the plan that it happened in: `rep` or `walk`", "likeliest way to lay runs on reps (own choice)", empty "it belongs to no rep or walk";
+    number: Option<u64>, None, "Number of the rep or walk, from 1; walk j lies between reps j and j + 1; how many for `rep_left_out`", "likeliest way to lay runs on reps (own choice)", empty "it belongs to no rep or walk, or nobody can tell to which";
+    at_s: f64, Seconds, "Start, from the session's start", "bouts";
+    to_s: f64, Seconds, "End, from the session's start", "bouts";
+    planned_s: Option<f64>, Seconds, "Time asked for", "plan file", empty "a distance was asked for, or nothing";
+    done_s: Option<f64>, Seconds, "Time done", "bouts", empty "nothing is measured by it";
+    confidence: f64, Probability, "Probability that it happened within 10 s of where it stands", "segmentation, calibrated on invented sessions with known truth";
+    text: String, None, "What happened, in a sentence", "the row";
 }
 
 row! {
@@ -295,6 +314,10 @@ mod tests {
             header::<IntervalRow>(),
             "athlete,file,session,interval,kind,planned_s,planned_m,done_s,done_m,status,credit_pct,start_s"
         );
+        assert_eq!(
+            header::<EventRow>(),
+            "athlete,file,session,event,part,number,at_s,to_s,planned_s,done_s,confidence,text"
+        );
         assert_begins(
             &header::<AthleteRow>(),
             "athlete,sessions_due,sessions_attempted,attendance_pct,dose_pct,longest_run_s,longest_run_m,\
@@ -342,6 +365,7 @@ mod tests {
         check_units::<SessionRow>();
         check_units::<BoutRow>();
         check_units::<IntervalRow>();
+        check_units::<EventRow>();
         check_units::<AthleteRow>();
         check_units::<WeekRow>();
         check_units::<PlannedRow>();

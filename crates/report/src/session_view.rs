@@ -11,7 +11,6 @@ use crate::remark_text::remark_text;
 use crate::rows::{IntervalRow, SessionRow};
 use crate::strip::Strips;
 use boutwise_bouts::IntervalStatus;
-use boutwise_season::Remark;
 
 /// A figure with its name and the column it comes from.
 #[derive(Clone, Debug)]
@@ -89,12 +88,7 @@ impl SessionView {
             reps: reps(row),
             adherence: Figure::percent(row.adherence_pct),
             longest: Figure::duration(pages.longest_run_s()),
-            remarks: pages
-                .remarks
-                .iter()
-                .filter(|remark| !is_told_by_reps(remark))
-                .map(remark_text)
-                .collect(),
+            remarks: pages.remarks.iter().map(remark_text).collect(),
             planned: row.planned.as_deref().map(Text::from),
             planned_label: format!(
                 "Planned intervals: {}",
@@ -115,7 +109,10 @@ impl SessionView {
             reps_table,
             walks_table,
             runs_table,
-            notes: (row.notes.iter().cloned()).chain(cannot_show(row)).map(Text).collect(),
+            notes: (pages.asides.iter().chain(&row.notes).cloned())
+                .chain(cannot_show(row))
+                .map(Text)
+                .collect(),
         }
     }
 }
@@ -133,11 +130,6 @@ fn cannot_show(row: &SessionRow) -> Vec<String> {
         sentences.push(format!("no clear pace drift: it may lie anywhere from {low:+.0} to {high:+.0} %"));
     }
     sentences
-}
-
-/// The summary line says "5 of 8 reps" in any case.
-fn is_told_by_reps(remark: &Remark) -> bool {
-    matches!(remark, Remark::RepsMissing { .. })
 }
 
 pub(crate) fn when(pages: &SessionPages<'_>) -> String {
@@ -160,6 +152,9 @@ pub(crate) fn reps(row: &SessionRow) -> Option<String> {
     let mut text = format!("{done} of {} in full", counted(planned as usize, "rep", "reps"));
     if short > 0 {
         text.push_str(&format!(", {short} short"));
+    }
+    if let Some(outside) = row.reps_not_recorded.filter(|&outside| outside > 0) {
+        text.push_str(&format!(", {outside} not recorded"));
     }
     if let Some(extra) = row.reps_extra.filter(|&extra| extra > 0) {
         text.push_str(&format!(", {extra} extra"));
@@ -227,7 +222,7 @@ fn interval_lines(intervals: &[IntervalRow], gait: Gait, pace: PaceUnit) -> Vec<
 fn interval_line(row: &IntervalRow, number: usize, unit: PaceUnit) -> IntervalLine {
     let is_by_distance = row.planned_m.is_some();
     let difference = match row.status {
-        IntervalStatus::Missed => None,
+        IntervalStatus::Missed | IntervalStatus::NotRecorded => None,
         _ if is_by_distance => {
             row.planned_m.zip(row.done_m).map(|(asked, done)| signed_distance(done - asked))
         }

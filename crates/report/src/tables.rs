@@ -4,7 +4,7 @@ use std::collections::HashMap;
 
 use crate::column::{Column, Row};
 use crate::rows::{
-    AthleteRow, BoutRow, ColumnRow, FileRow, IntervalRow, NoteRow, PlannedRow, SessionRow, WeekRow,
+    AthleteRow, BoutRow, ColumnRow, EventRow, FileRow, IntervalRow, NoteRow, PlannedRow, SessionRow, WeekRow,
 };
 
 /// All tables of one audit. Call [`Tables::sort`] once they are filled; the writers keep the order they find.
@@ -18,6 +18,8 @@ pub struct Tables {
     pub bouts: Vec<BoutRow>,
     /// Every planned interval of the sessions laid on a plan, and the extra runs.
     pub intervals: Vec<IntervalRow>,
+    /// What happened in these sessions.
+    pub events: Vec<EventRow>,
     /// Every athlete.
     pub athletes: Vec<AthleteRow>,
     /// Every athlete and week.
@@ -55,6 +57,11 @@ impl Tables {
         });
         sort_within_sessions(&mut self.intervals, &place, |row| {
             ((row.athlete.clone(), row.file.clone(), row.session), row.interval)
+        });
+        sort_within_sessions(&mut self.events, &place, |row| {
+            // Events of a session come in order of time; milliseconds tell them apart.
+            let at_ms = (1000.0 * row.at_s.max(0.0)).round() as u64;
+            ((row.athlete.clone(), row.file.clone(), row.session), at_ms)
         });
         self.athletes.sort_by(|a, b| a.athlete.cmp(&b.athlete));
         self.weeks.sort_by(|a, b| a.athlete.cmp(&b.athlete).then(a.week.cmp(&b.week)));
@@ -106,6 +113,7 @@ pub const DECLARED: &[Declared] = &[
     Declared::of::<SessionRow>(),
     Declared::of::<BoutRow>(),
     Declared::of::<IntervalRow>(),
+    Declared::of::<EventRow>(),
     Declared::of::<AthleteRow>(),
     Declared::of::<WeekRow>(),
     Declared::of::<PlannedRow>(),

@@ -2,11 +2,39 @@
 
 use std::borrow::Cow;
 
-use boutwise_bouts::{Gait, IntervalStatus, Kind};
+use boutwise_bouts::{EventKind, Gait, IntervalStatus, Kind};
 use boutwise_season::{Verdict, ZoneSource};
 use boutwise_track::Status;
 
 use crate::column::{Cell, Field, Holds};
+
+/// A part of a plan as people name it: a planned run is a rep.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Part {
+    /// A planned run.
+    Rep,
+    /// A planned walk.
+    Walk,
+}
+
+impl Part {
+    /// The word used in every table.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Rep => "rep",
+            Self::Walk => "walk",
+        }
+    }
+}
+
+impl From<Gait> for Part {
+    fn from(gait: Gait) -> Self {
+        match gait {
+            Gait::Run => Self::Rep,
+            Gait::Walk => Self::Walk,
+        }
+    }
+}
 
 macro_rules! words {
     ($($name:ident: $($word:literal),+;)+) => {
@@ -22,9 +50,11 @@ macro_rules! words {
 
 // A writer refuses a word that does not stand here: see the test of written tables.
 words! {
+    EventKind: "stopped_after", "rep_walked", "rep_left_out", "reps_joined", "walk_short", "walk_long", "rep_short", "rep_long", "rep_extra", "ran_through", "walked_through", "recording_late", "recording_cut", "vehicle", "stood", "paused", "cannot_say";
     Gait: "run", "walk";
     IntervalStatus: "done", "short", "long", "missed", "not_recorded", "extra";
     Kind: "run", "walk", "stand", "gap";
+    Part: "rep", "walk";
     Status: "read", "partial", "failed", "ignored", "duplicate";
     Verdict: "advance", "hold", "ease", "stop";
     ZoneSource: "squad", "setting", "recording", "position", "others", "assumed";
@@ -37,6 +67,8 @@ mod tests {
     #[test]
     fn the_words_listed_are_those_that_are_written() {
         assert_eq!(Status::ALL.map(Status::word)[..], *Status::WORDS);
+        assert_eq!(EventKind::ALL.map(EventKind::word)[..], *EventKind::WORDS);
+        assert_eq!([Part::Rep, Part::Walk].map(Part::word)[..], *Part::WORDS);
         assert_eq!(Verdict::ALL.map(Verdict::word)[..], *Verdict::WORDS);
         let kinds = [Kind::Run, Kind::Walk, Kind::Stand, Kind::Gap].map(Kind::word);
         assert_eq!(kinds[..], *Kind::WORDS);

@@ -1,10 +1,10 @@
-//! Reads a journal, a squad and an owners file of a million rows each, and prints how long it takes and how much memory
-//! it needs: `cargo run --release -p boutwise-season --example large_tables [ROWS]`.
+//! Reads a journal, a squad, an owners and a corrections file of a million rows each, and prints how long it takes and how
+//! much memory it needs: `cargo run --release -p boutwise-season --example large_tables [ROWS]`.
 
 use std::fmt::Write;
 use std::time::Instant;
 
-use boutwise_season::{Journal, Owners, SignWords, Squad};
+use boutwise_season::{Corrections, Journal, Owners, SignWords, Squad};
 use peak_alloc::PeakAlloc;
 
 #[global_allocator]
@@ -60,5 +60,12 @@ fn main() {
         "owners",
         table("athlete,file,sure,why", rows, |at| format!("Athlete {},inbox/{at}.gpx,yes,name", at % 40)),
         |bytes| Owners::read(bytes, "owners.csv").map(|owners| owners.files.len()),
+    );
+    measured(
+        "corrections",
+        table("file,use,athlete,plan_block,plan_session,note", rows, |at| {
+            format!("inbox/{at}.gpx,yes,Athlete {},A,{},seen", at % 40, 1 + at % 5)
+        }),
+        |bytes| Corrections::read(bytes, "corrections.csv").is_ok(),
     );
 }

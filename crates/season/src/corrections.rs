@@ -1,12 +1,12 @@
 //! What the coach says by hand of a recording or a session: it outranks everything that is computed.
 
-use std::collections::HashMap;
+use std::collections::{BTreeSet, HashMap};
 
 use boutwise_bouts::Bout;
 
 use crate::error::{ErrorKind, suggestion};
 use crate::name::folded_name;
-use crate::sheet::{Columns, Row, Sheet};
+use crate::sheet::{Columns, Oddities, Row, Sheet};
 use crate::{Error, Plan};
 
 const COLUMNS: Columns = Columns {
@@ -114,6 +114,8 @@ pub struct Corrections {
     pub rows: Vec<Correction>,
     /// What was odd in the file, in sentences.
     pub notes: Vec<String>,
+    /// Indices of the rows about each file.
+    by_file: HashMap<String, Vec<usize>>,
     name: String,
 }
 
@@ -127,12 +129,13 @@ impl Corrections {
         let mut sheet = Sheet::read(ErrorKind::Corrections, name, bytes, COLUMNS)?;
         let mut notes = std::mem::take(&mut sheet.notes);
         let mut rows: Vec<Correction> = Vec::new();
-        let mut seen: HashMap<(String, Option<usize>), usize> = HashMap::new();
+        let mut by_file: HashMap<String, Vec<usize>> = HashMap::new();
         sheet.for_each(|row| {
             let correction = read_row(row)?;
             if let Some(file) = &correction.file {
-                let key = (file.clone(), correction.session);
-                if let Some(twin) = seen.get(&key).map(|at| &rows[*at]) {
+                let known = by_file.entry(file.clone()).or_default();
+                let mut of_file = known.iter().map(|at| &rows[*at]);
+                if let Some(twin) = of_file.find(|row| row.session == correction.session) {
                     if (Correction { line: correction.line, ..twin.clone() }) == correction {
                         let (line, first) = (correction.line, twin.line);
                         notes.push(|| format!("{name}, line {line}: the same as line {first}, read once"));
@@ -142,18 +145,19 @@ impl Corrections {
                     let mend = "put everything that is to be said of a recording into one row";
                     return Err(row.error("file", problem, "each recording once", mend));
                 }
-                seen.insert(key, rows.len());
+                known.push(rows.len());
             }
             rows.push(correction);
             Ok(())
         })?;
-        Ok(Self { rows, notes: notes.into_sentences(name), name: name.to_owned() })
+        Ok(Self { rows, notes: notes.into_sentences(name), by_file, name: name.to_owned() })
     }
 
     /// What is said of a session of a file: each cell of that session's row, where it is empty that of the whole file's.
     pub fn of_file(&self, file: &str, session: usize) -> Option<Correction> {
+        let rows = self.by_file.get(file)?.iter().map(|at| &self.rows[*at]);
         let (own, whole): (Vec<&Correction>, Vec<&Correction>) =
-            self.rows.iter().filter(|row| row.is_of(file, session)).partition(|row| row.session.is_some());
+            rows.filter(|row| row.is_of(file, session)).partition(|row| row.session.is_some());
         let (Some(own), Some(whole)) = (own.first(), whole.first()) else {
             return own.first().or(whole.first()).map(|row| (*row).clone());
         };
@@ -169,42 +173,54 @@ impl Corrections {
         })
     }
 
-    /// What concerns an athlete: rows of files, whose they are is told by the recordings, and what was done without one.
-    pub fn of<'a>(&'a self, names: &[&str]) -> Vec<&'a Correction> {
-        let names: Vec<String> = names.iter().map(|name| folded_name(name)).collect();
-        let is_own = |row: &&Correction| match (&row.file, &row.athlete) {
-            (Some(_), _) => true,
-            (None, Some(athlete)) => names.contains(&folded_name(athlete)),
-            (None, None) => false,
-        };
+    /// What concerns an athlete: rows about their recordings, those of a session before those of a whole file, and what was
+    /// done without one.
+    pub fn of<'a, 'f>(
+        &'a self,
+        names: &[&str],
+        files: impl IntoIterator<Item = &'f str>,
+    ) -> Vec<&'a Correction> {
+        let files: BTreeSet<&str> = files.into_iter().collect();
+        let rows = files.into_iter().filter_map(|file| self.by_file.get(file)).flatten();
         let (of_sessions, of_files): (Vec<_>, Vec<_>) =
-            self.rows.iter().filter(is_own).partition(|row| row.session.is_some());
-        of_sessions.into_iter().chain(of_files).collect()
+            rows.map(|at| &self.rows[*at]).partition(|row| row.session.is_some());
+        of_sessions.into_iter().chain(of_files).chain(self.done_by(names)).collect()
     }
 
-    /// A sentence for each row about a recording that is not there.
+    /// What an athlete did without a recording.
+    fn done_by(&self, names: &[&str]) -> impl Iterator<Item = &Correction> {
+        let names: Vec<String> = names.iter().map(|name| folded_name(name)).collect();
+        self.rows.iter().filter(move |row| {
+            let athlete = row.athlete.as_deref().filter(|_| row.file.is_none());
+            athlete.is_some_and(|athlete| names.contains(&folded_name(athlete)))
+        })
+    }
+
+    /// A sentence for each row about a recording that is not there, the first of them in full.
     pub fn strangers<'a>(&self, files: impl IntoIterator<Item = &'a str>) -> Vec<String> {
-        let files: Vec<&str> = files.into_iter().collect();
-        let gone = self.rows.iter().filter_map(|row| {
-            let file = row.file.as_deref().filter(|file| !files.contains(file))?;
-            let meant = suggestion(file, files.iter().copied())
-                .map_or(String::new(), |meant| format!("; did you mean {meant}?"));
-            let gone = "is not among the recordings, so that the row changes nothing";
-            Some(self.of_line(row, &format!("{file} {gone}{meant}")))
-        });
-        gone.collect()
+        let files: BTreeSet<&str> = files.into_iter().collect();
+        let mut gone = Oddities::default();
+        for row in &self.rows {
+            let Some(file) = row.file.as_deref().filter(|file| !files.contains(file)) else { continue };
+            gone.push(|| {
+                let meant = suggestion(file, files.iter().copied())
+                    .map_or(String::new(), |meant| format!("; did you mean {meant}?"));
+                let gone = "is not among the recordings, so that the row changes nothing";
+                self.of_line(row, &format!("{file} {gone}{meant}"))
+            });
+        }
+        gone.into_sentences(&self.name)
     }
 
-    /// A sentence for each row that names a session that no plan of an athlete has: rows of their recordings, as `is_own`
-    /// tells, and of what they did without one.
-    pub fn without_session(
+    /// A sentence for each row that names a session that no plan of an athlete has: rows of their recordings
+    /// and of what they did without one.
+    pub fn without_session<'f>(
         &self,
         names: &[&str],
-        is_own: impl Fn(&Correction) -> bool,
+        files: impl IntoIterator<Item = &'f str>,
         plans: &[&Plan],
     ) -> Vec<String> {
-        let rows = self.of(names).into_iter().filter(|row| row.file.is_none() || is_own(row));
-        let unknown = rows.filter_map(|row| {
+        let unknown = self.of(names, files).into_iter().filter_map(|row| {
             let Some(PlanPlace::Session { block, number }) = &row.place else { return None };
             if plans.iter().any(|plan| plan.find(block, *number).is_some()) {
                 return None;
@@ -339,7 +355,7 @@ mod tests {
         assert_eq!(first.place, Some(PlanPlace::Session { block: "C".to_owned(), number: Some(2) }));
         assert!(corrections.of_file("mira/a.gpx", 1).is_none());
         assert_eq!(corrections.of_file("mira/b.gpx", 7).unwrap().used, Some(false));
-        assert_eq!(corrections.of(&["TOM"]).iter().filter(|row| row.file.is_none()).count(), 1);
+        assert_eq!(corrections.of(&["TOM"], []).iter().filter(|row| row.file.is_none()).count(), 1);
     }
 
     #[test]
@@ -377,7 +393,7 @@ mod tests {
         let plan = Plan::parse("[[block]]\nsessions = 2\nsession = '9:00 run'", "p").unwrap();
         let corrections =
             read("file,athlete,plan_block,plan_session\n,Tom,A,3\nt.gpx,,B,1\n,Tim,A,1\n").unwrap();
-        let told = corrections.without_session(&["Tom"], |row| row.is_of("t.gpx", 1), &[&plan]);
+        let told = corrections.without_session(&["Tom"], ["t.gpx"], &[&plan]);
         assert_eq!(told.len(), 2);
         assert!(told.iter().any(|told| told.contains("line 2: Tom has no plan with the session A, 3")));
         let told = corrections.without_athlete(["Tom"]);

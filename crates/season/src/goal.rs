@@ -1,6 +1,5 @@
 //! The distance that an athlete is to run without a break, and whether it was reached.
 
-use crate::wording::clock;
 use crate::{Athlete, LongestRun, Plan};
 
 /// The goal where neither the squad file nor the plan names one, in metres.
@@ -36,13 +35,7 @@ impl Goal {
     /// What was reached, in words; `None` where nothing was.
     pub fn reached_text(&self) -> Option<String> {
         let said = |run: &LongestRun, distance_m: f64| {
-            let metres = run.distance_m.map_or_else(String::new, |m| format!("{:.1} km ", m / 1000.0));
-            format!(
-                "{} without a break on {}: {metres}in {}",
-                kilometres(distance_m),
-                run.day,
-                clock(run.duration_s)
-            )
+            format!("{} without a break on {}: {}", kilometres(distance_m), run.day, run.text())
         };
         match (&self.reached, &self.on_the_way) {
             (Some(run), _) => Some(format!("reached: {}", said(run, self.goal_m))),
@@ -70,6 +63,7 @@ mod tests {
             duration_s: 2280.0,
             distance_m: Some(metres),
             start_s: 0.0,
+            is_at_least: false,
         }
     }
 

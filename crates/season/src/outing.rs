@@ -2,7 +2,7 @@
 
 use std::ops::Range;
 
-use boutwise_bouts::{AdherenceSettings, Bout, Interval, Kind, Observed, Reading, read_events};
+use boutwise_bouts::{AdherenceSettings, Bounds, Bout, Interval, Kind, Observed, Reading, read_events};
 use chrono::{DateTime, NaiveDate, NaiveDateTime, TimeDelta, Utc};
 
 use crate::HeartRate;
@@ -27,6 +27,8 @@ pub struct Outing {
     pub doubt: Option<String>,
     /// Probability that every run is right, 0 to 1.
     pub confidence: f64,
+    /// What is certain of its runs, and between what the rest lies.
+    pub bounds: Option<Bounds>,
     /// Stretches in a vehicle, in seconds from the first point.
     pub vehicles: Vec<Range<f64>>,
     /// Whether the file breaks off, so that its end says nothing about the session's.
@@ -61,6 +63,7 @@ impl Outing {
             resolvable,
             doubt: None,
             confidence: 1.0,
+            bounds: None,
             vehicles: Vec::new(),
             breaks_off: false,
             bouts,
@@ -127,6 +130,28 @@ impl Outing {
             Some(known) if known.duration_s() >= bout.duration_s() => longest,
             _ => Some(bout),
         })
+    }
+
+    /// What an unbroken run surely lasted and covered at least, in seconds and metres, where kinds can't be told apart.
+    /// Wherever in the recording it lay, it covered what the slowest stretch of its length did.
+    pub(crate) fn surely_run(&self) -> Option<(f64, f64)> {
+        let least_s = self.bounds.filter(|_| !self.resolvable)?.longest_at_least_s;
+        let (first, last) = (self.bouts.first()?.start_s, self.bouts.last()?.end_s);
+        let metres_until = |at_s: f64| -> f64 {
+            let before = self.bouts.iter().filter(|bout| bout.start_s < at_s);
+            before
+                .map(|bout| {
+                    let share = ((at_s - bout.start_s) / bout.duration_s()).min(1.0);
+                    share * bout.distance_m.unwrap_or(0.0)
+                })
+                .sum()
+        };
+        // Between two edges of bouts the speed is even: the slowest stretch begins or ends at one.
+        let edges = self.bouts.iter().flat_map(|bout| [bout.start_s, bout.end_s]);
+        let starts = edges.flat_map(|edge| [edge, edge - least_s]);
+        let within = starts.filter(|start| *start >= first && *start + least_s <= last);
+        let metres = within.map(|start| metres_until(start + least_s) - metres_until(start));
+        (least_s > 0.0).then(|| metres.min_by(f64::total_cmp)).flatten().map(|metres| (least_s, metres))
     }
 
     /// Mean speed of the runs in metres per second.

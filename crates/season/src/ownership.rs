@@ -351,13 +351,20 @@ impl Assigning<'_> {
         };
         let (all, same) = count(&mut (0..self.tracks.len()));
         let usual = (same + 0.5) / (all + 1.0);
+        let weight =
+            |all: f64, same: f64| ((same + NEW_THINGS * usual) / (all + NEW_THINGS)).ln() - usual.ln();
+        // What is left are recordings of nobody yet: what they hardly have, somebody else hardly has. What they have says
+        // nothing for somebody else, since they may still turn out to be an athlete's.
+        let (mut left, mut left_same) = (all, same);
         let mut weights: Vec<f64> = (0..self.athletes)
             .map(|athlete| {
                 let (all, same) = count(&mut known.of[athlete].iter().copied());
-                ((same + NEW_THINGS * usual) / (all + NEW_THINGS)).ln() - usual.ln()
+                left -= all;
+                left_same -= same;
+                weight(all, same)
             })
             .collect();
-        weights.push(0.0);
+        weights.push(weight(left, left_same).min(0.0));
         (all > 0.0).then_some(weights)
     }
 

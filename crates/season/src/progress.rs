@@ -3,6 +3,7 @@
 use boutwise_bouts::statistics::theil_sen;
 use chrono::{Days, NaiveDate};
 
+use crate::wording::clock;
 use crate::{Outing, Rules};
 
 /// The longest unbroken run of one recording.
@@ -20,6 +21,8 @@ pub struct LongestRun {
     pub distance_m: Option<f64>,
     /// Start in seconds from the recording's first point.
     pub start_s: f64,
+    /// Whether it is what an unbroken run surely was at least, where running and walking could not be told apart.
+    pub is_at_least: bool,
 }
 
 impl LongestRun {
@@ -33,6 +36,30 @@ impl LongestRun {
             duration_s: bout.duration_s(),
             distance_m: bout.distance_m,
             start_s: bout.start_s,
+            is_at_least: false,
+        })
+    }
+
+    /// How far and how long it was, in words.
+    pub(crate) fn text(&self) -> String {
+        let least = if self.is_at_least { "at least " } else { "" };
+        let metres = self.distance_m.map_or_else(String::new, |metres| format!("{:.1} km ", metres / 1000.0));
+        format!("{least}{metres}in {}", clock(self.duration_s))
+    }
+
+    /// The longest run of one outing; where runs can't be told apart, what an unbroken run surely was at least.
+    pub(crate) fn at_least_of(outing: &Outing) -> Option<Self> {
+        Self::of(outing).or_else(|| {
+            let (duration_s, metres) = outing.surely_run()?;
+            Some(Self {
+                day: outing.day(),
+                file: outing.file.clone(),
+                session: outing.session,
+                duration_s,
+                distance_m: Some(metres),
+                start_s: 0.0,
+                is_at_least: true,
+            })
         })
     }
 }

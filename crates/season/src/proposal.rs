@@ -40,6 +40,9 @@ pub struct SessionEvidence {
     pub pain_next_morning: Option<bool>,
     /// Whether pain grew while running.
     pub pain_worse_running: Option<bool>,
+    /// What a session of this block after it, in which running and walking could not be told apart, surely did at least of
+    /// what was planned, in %; the most of all before the next session that can be told.
+    pub surely_done_since_pct: Option<f64>,
 }
 
 impl SessionEvidence {
@@ -76,6 +79,17 @@ impl SessionEvidence {
 
     fn effort_unknown(&self) -> bool {
         self.effort_0_10.is_none() && self.talkable.is_none()
+    }
+
+    /// Whether a session after it, of which nothing else is certain, surely did as much.
+    fn is_followed_by(&self, share_pct: f64) -> bool {
+        self.surely_done_since_pct.is_some_and(|done_pct| done_pct >= share_pct)
+    }
+
+    /// Whether all that keeps it from being good is that too little was done, and a later session surely did enough.
+    fn is_made_up_for(&self, rules: &Rules) -> bool {
+        let in_full = Self { dose_pct: self.dose_pct.max(rules.complete_advance_pct), ..self.clone() };
+        self.is_followed_by(rules.complete_advance_pct) && in_full.is_good(rules)
     }
 
     /// What was done in full, without being overdone.
@@ -314,7 +328,10 @@ fn ease(
         return ease(format!("{days} days without a run, more than {}", rules.gap_back_days));
     }
     let [.., before, last] = window else { return None };
-    if before.dose_pct < rules.complete_ease_pct && last.dose_pct < rules.complete_ease_pct {
+    let too_little = |session: &SessionEvidence| {
+        session.dose_pct < rules.complete_ease_pct && !session.is_followed_by(rules.complete_ease_pct)
+    };
+    if too_little(before) && too_little(last) {
         let (before, last) = (share(before.dose_pct), share(last.dose_pct));
         return ease(format!(
             "did {before} and {last} of what was planned, twice below {}",
@@ -397,13 +414,22 @@ fn advance_or_hold(
                 .to_owned(),
         );
     }
-    if good.len() < needed || !last.is_good(rules) {
+    let is_made_up_for = !last.is_good(rules) && last.is_made_up_for(rules);
+    if good.len() < needed || !last.is_good(rules) && !is_made_up_for {
         return Proposal::of(Verdict::Hold, hold_reason(situation, window, last, good.len(), rules));
     }
     let mut proposal = Proposal::of(
         Verdict::Advance,
         if good.len() == window.len() {
             format!("the last {} were good", times(good.len(), "session"))
+        } else if is_made_up_for {
+            format!(
+                "{} of the last {} sessions that can be told were good, and after the newest of them, which did {}, one that can't be told surely did at least {}",
+                good.len(),
+                window.len(),
+                share(last.dose_pct),
+                share(last.surely_done_since_pct.unwrap_or_default())
+            )
         } else {
             format!("{} of the last {} sessions were good, the newest among them", good.len(), window.len())
         },

@@ -207,10 +207,8 @@ impl Readiness {
             text += ", after pain or a warning sign";
         }
         if let Some(run) = &self.done {
-            let metres =
-                run.distance_m.map_or_else(String::new, |metres| format!("{:.1} km ", metres / 1000.0));
             let done = if self.nearness == Nearness::Done { "" } else { "; done" };
-            return text + &format!("{done} on {}: {metres}in {}", run.day, clock(run.duration_s));
+            return text + &format!("{done} on {}: {}", run.day, run.text());
         }
         let Some(expected) = self.expected.filter(|_| self.nearness != Nearness::NotNow) else { return text };
         text += &format!(
@@ -298,6 +296,7 @@ mod tests {
             duration_s: 2400.0,
             distance_m: Some(5210.0),
             start_s: 0.0,
+            is_at_least: false,
         };
         let shown =
             Shown { longest_run_s: 600.0, longest_run_m: 1300.0, run_speed_m_per_s: 2.2, ..Shown::default() };

@@ -1,38 +1,43 @@
-//! What there is to remark on one session: decided here, put into words by whoever shows it.
+//! What there is to remark on one session: what happened in it, and how its running went. Decided here, shown elsewhere.
 
-use boutwise_bouts::{Gait, IntervalMatch, IntervalStatus, PaceDrift, SessionMatch};
+use boutwise_bouts::{Event, EventKind, PaceDrift, SessionMatch, told};
 
-use crate::{Outcome, Rules};
+use crate::Rules;
+
+/// What happens in any session and is no remark.
+const ASIDE: [EventKind; 2] = [EventKind::Stood, EventKind::Paused];
+/// Less running than planned.
+const LESS_RUN: [EventKind; 5] = [
+    EventKind::StoppedAfter,
+    EventKind::RepWalked,
+    EventKind::RepLeftOut,
+    EventKind::RepShort,
+    EventKind::WalkedThrough,
+];
+/// Walks run through or cut, or more running than planned.
+const MORE_RUN: [EventKind; 5] = [
+    EventKind::RepsJoined,
+    EventKind::WalkShort,
+    EventKind::RepLong,
+    EventKind::RepExtra,
+    EventKind::RanThrough,
+];
+/// Reps run as one.
+const JOINED: [EventKind; 2] = [EventKind::RepsJoined, EventKind::RanThrough];
+/// What nobody can tell.
+const UNTOLD: [EventKind; 3] = [EventKind::CannotSay, EventKind::RecordingLate, EventKind::RecordingCut];
 
 /// One thing to remark on a session.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub enum Remark {
-    /// Running and walking could not be told apart.
-    NotResolvable,
-    /// Reps were asked for and nothing was run.
-    AllWalked,
-    /// The walks between the reps were cut or run through.
-    WalksCut {
-        /// Seconds walked between reps that were begun.
-        walked_s: f64,
-        /// Seconds asked for there.
-        asked_s: f64,
+    /// It happened, told in a sentence.
+    Happened {
+        /// What happened.
+        kind: EventKind,
+        /// The sentence.
+        text: String,
     },
-    /// The session was cut short.
-    StoppedEarly {
-        /// Reps that were begun.
-        done: usize,
-        /// Reps that were asked for.
-        planned: usize,
-    },
-    /// Reps are missing, and not at the end.
-    RepsMissing {
-        /// Reps that were begun.
-        done: usize,
-        /// Reps that were asked for.
-        planned: usize,
-    },
-    /// Clearly more was run than asked.
+    /// Clearly more was run than planned, and no event tells it.
     Overdone {
         /// Run seconds beyond the plan, in % of it.
         pct: f64,
@@ -45,129 +50,150 @@ pub enum Remark {
 }
 
 impl Remark {
-    /// The remarks on a session, most urgent first: by what it was matched with, what became of the planned session,
-    /// and the drift of its pace.
+    /// The remarks on a session, in order of time, then what holds of the whole: by what happened in it, what it was matched
+    /// with, and the drift of its pace.
     pub fn of(
-        resolvable: bool,
+        events: &[Event],
         matched: Option<&SessionMatch>,
-        outcome: Option<Outcome>,
         drift: Option<&PaceDrift>,
         rules: &Rules,
     ) -> Vec<Self> {
-        if !resolvable {
-            return vec![Self::NotResolvable];
-        }
-        let mut remarks = Vec::new();
-        if let Some((matched, running)) =
-            matched.and_then(|matched| Some((matched, matched.running.as_ref()?)))
-        {
-            let (done, planned) = (running.reps.done + running.reps.short, running.reps.planned);
-            if outcome == Some(Outcome::Walked) {
-                return vec![Self::AllWalked];
-            }
-            let (walked_s, asked_s) = walking_between(&matched.intervals);
-            if 100.0 * walked_s < rules.walks_kept_pct * asked_s {
-                remarks.push(Self::WalksCut { walked_s, asked_s });
-            }
-            if outcome == Some(Outcome::CutShort) {
-                remarks.push(Self::StoppedEarly { done, planned });
-            } else if running.reps.missed > 0 {
-                remarks.push(Self::RepsMissing { done, planned });
-            }
-            if running.overdone_pct > rules.overdone_good_pct {
-                remarks.push(Self::Overdone { pct: running.overdone_pct });
-            }
-        }
+        let happened: Vec<Event> =
+            events.iter().filter(|event| !ASIDE.contains(&event.kind)).cloned().collect();
+        let mut remarks: Vec<Self> =
+            told(&happened).into_iter().map(|(kind, text)| Self::Happened { kind, text }).collect();
+        let overdone = (matched.and_then(|matched| matched.running.as_ref()))
+            .map(|running| running.overdone_pct)
+            .filter(|pct| *pct > rules.overdone_good_pct && !remarks.iter().any(Self::is_more_run));
+        remarks.extend(overdone.map(|pct| Self::Overdone { pct }));
         let marked = drift.filter(|drift| drift.is_clear() && drift.drift_pct > rules.drift_note_pct);
         remarks.extend(marked.map(|drift| Self::MarkedSlowing { pct: drift.drift_pct }));
         remarks
     }
-}
 
-fn is_begun_rep(interval: &IntervalMatch) -> bool {
-    use IntervalStatus::{Extra, Missed, NotRecorded};
-    interval.gait == Gait::Run && !matches!(interval.status, Missed | Extra | NotRecorded)
-}
+    /// What else happened, in sentences: standing and pauses, which are nothing to remark on.
+    pub fn asides(events: &[Event]) -> Vec<String> {
+        let asides: Vec<Event> = events.iter().filter(|event| ASIDE.contains(&event.kind)).cloned().collect();
+        told(&asides).into_iter().map(|(_, text)| text).collect()
+    }
 
-/// Seconds walked and asked for, over the walks that lie between two reps that were both begun. A walk that was longer
-/// than asked counts as asked: it makes up for no other.
-fn walking_between(intervals: &[IntervalMatch]) -> (f64, f64) {
-    (intervals.windows(3))
-        .filter(|three| is_begun_rep(&three[0]) && three[1].gait == Gait::Walk && is_begun_rep(&three[2]))
-        .filter_map(|three| {
-            let asked_s = three[1].planned_s?;
-            Some((three[1].done_s.unwrap_or(0.0).min(asked_s), asked_s))
-        })
-        .fold((0.0, 0.0), |(walked_s, asked_s), (walk_s, walk_asked_s)| {
-            (walked_s + walk_s, asked_s + walk_asked_s)
-        })
+    /// Whether less was run than planned.
+    pub fn is_less_run(&self) -> bool {
+        self.is_any_of(&LESS_RUN)
+    }
+
+    /// Whether walks were run through or cut, or more was run than planned.
+    pub fn is_more_run(&self) -> bool {
+        self.is_any_of(&MORE_RUN) || matches!(self, Self::Overdone { .. })
+    }
+
+    /// Whether reps were run as one.
+    pub fn is_joined(&self) -> bool {
+        self.is_any_of(&JOINED)
+    }
+
+    /// Whether nothing was run of what was planned.
+    pub fn is_walked_through(&self) -> bool {
+        self.is_any_of(&[EventKind::WalkedThrough])
+    }
+
+    /// Whether nobody can tell, all or in part.
+    pub fn is_untold(&self) -> bool {
+        self.is_any_of(&UNTOLD)
+    }
+
+    fn is_any_of(&self, kinds: &[EventKind]) -> bool {
+        matches!(self, Self::Happened { kind, .. } if kinds.contains(kind))
+    }
 }
 
 #[cfg(test)]
 mod tests {
-    use boutwise_bouts::{AdherenceSettings, Bout, Kind, Observed, match_session, read_events};
+    use boutwise_bouts::{AdherenceSettings, Bout, Kind, Observed, match_recorded, read_events};
 
     use super::*;
-    use crate::{NominalSpeeds, parse_intervals};
+    use crate::parse_intervals;
 
-    /// The remarks on runs of these lengths with walks of 80 s between, or of `walk_s`.
-    fn of(runs_s: &[f64], walk_s: f64, rules: &Rules) -> Vec<Remark> {
+    const DRIFT: PaceDrift = PaceDrift {
+        drift_pct: 30.0,
+        interval_pct: Some((20.0, 40.0)),
+        start_pace_s_per_km: 400.0,
+        end_pace_s_per_km: 520.0,
+        slices: 9,
+    };
+
+    /// The remarks on runs of these lengths, each with the walk after it, and what is said beside.
+    fn of(parts_s: &[(f64, f64)], doubt: Option<&str>, rules: &Rules) -> Vec<Remark> {
         let planned = parse_intervals("4 x (1:10 run, 1:20 walk)").unwrap();
         let (mut bouts, mut at_s) = (Vec::new(), 0.0);
-        for (place, &run_s) in runs_s.iter().enumerate() {
+        for &(run_s, walk_s) in parts_s {
             bouts.push(Bout::new(Kind::Run, at_s, at_s + run_s));
-            let rest_s = if place + 1 < runs_s.len() { walk_s } else { 300.0 };
-            bouts.push(Bout::new(Kind::Walk, at_s + run_s, at_s + run_s + rest_s));
-            at_s += run_s + rest_s;
+            bouts.push(Bout::new(Kind::Walk, at_s + run_s, at_s + run_s + walk_s));
+            at_s += run_s + walk_s;
         }
-        let speeds = NominalSpeeds::default();
-        let settings = AdherenceSettings {
-            run_m_per_s: speeds.run_m_per_s,
-            walk_m_per_s: speeds.walk_m_per_s,
-            ..AdherenceSettings::default()
-        };
-        let matched = match_session(&planned, &bouts, &settings).unwrap();
-        let observed =
-            Observed { bouts: &bouts, vehicles: &[], doubt: None, confidence: 1.0, breaks_off: false };
+        let settings = AdherenceSettings::default();
+        let observed = Observed { bouts: &bouts, vehicles: &[], doubt, confidence: 1.0, breaks_off: false };
         let reading = read_events(&planned, &observed, &settings);
-        Remark::of(true, Some(&matched), Some(Outcome::attended(&reading, Some(&matched))), None, rules)
+        let matched = (doubt.is_none())
+            .then(|| match_recorded(&planned, &bouts, reading.inside.as_ref(), &settings))
+            .flatten();
+        Remark::of(&reading.events, matched.as_ref(), None, rules)
+    }
+
+    fn texts(remarks: &[Remark]) -> Vec<&str> {
+        let text = |remark| match remark {
+            &Remark::Happened { ref text, .. } => text.as_str(),
+            _ => "",
+        };
+        remarks.iter().map(text).collect()
     }
 
     #[test]
     fn a_session_done_as_asked_has_nothing_to_remark() {
-        assert_eq!(of(&[70.0; 4], 80.0, &Rules::default()), []);
+        assert_eq!(of(&[(70.0, 80.0); 4], None, &Rules::default()), []);
     }
 
     #[test]
-    fn what_is_remarked_is_what_the_outcome_says() {
-        assert_eq!(of(&[70.0; 2], 80.0, &Rules::default()), [Remark::StoppedEarly { done: 2, planned: 4 }]);
+    fn what_happened_is_remarked_on_in_its_own_words() {
+        let stopped = of(&[(70.0, 80.0), (70.0, 300.0)], None, &Rules::default());
+        assert_eq!(texts(&stopped), ["Ran 2 of 4 reps, then walked on."]);
+        assert!(stopped[0].is_less_run() && !stopped[0].is_more_run());
+        let joined = of(&[(70.0, 80.0), (220.0, 80.0), (70.0, 80.0)], None, &Rules::default());
+        assert_eq!(texts(&joined), ["Ran on through walk 2, so that reps 2 and 3 were one run."]);
+        assert!(joined[0].is_joined() && joined[0].is_more_run());
+        let walked = of(&[(0.0, 900.0)], None, &Rules::default());
+        assert_eq!(texts(&walked), ["Walked the whole way."]);
+        assert!(walked[0].is_walked_through() && walked[0].is_less_run());
     }
 
     #[test]
-    fn walks_that_were_cut_show() {
-        let cut = of(&[70.0; 4], 40.0, &Rules::default());
-        assert_eq!(cut, [Remark::WalksCut { walked_s: 120.0, asked_s: 240.0 }]);
-        assert_eq!(of(&[70.0; 4], 40.0, &Rules { walks_kept_pct: 40.0, ..Rules::default() }), []);
+    fn more_running_than_planned_is_said_once() {
+        let long = of(&[(100.0, 80.0); 4], None, &Rules::default());
+        assert_eq!(texts(&long), ["Reps 1 to 4 were longer than planned, 2:00 more in all."]);
+        // Each rep within what is told of a rep, and all of them together beyond what is good.
+        let rules = Rules { overdone_good_pct: 2.0, ..Rules::default() };
+        let all = of(&[(80.0, 80.0); 4], None, &rules);
+        assert!(matches!(all[..], [Remark::Overdone { pct }] if pct > 2.0), "{all:?}");
+        assert_eq!(of(&[(80.0, 80.0); 4], None, &Rules::default()), []);
     }
 
     #[test]
-    fn more_running_than_asked_is_what_the_rules_call_so() {
-        let more = of(&[100.0; 4], 80.0, &Rules::default());
-        assert!(matches!(more[..], [Remark::Overdone { pct }] if pct > 15.0), "{more:?}");
-        assert_eq!(of(&[100.0; 4], 80.0, &Rules { overdone_good_pct: 500.0, ..Rules::default() }), []);
+    fn a_session_that_cannot_be_told_says_why_and_no_more() {
+        let untold = of(&[(100.0, 80.0); 4], Some("One even pace: jogged or walked?"), &Rules::default());
+        assert_eq!(texts(&untold), ["One even pace: jogged or walked?"]);
+        assert!(untold[0].is_untold());
     }
 
     #[test]
-    fn a_session_that_cannot_be_told_gets_no_other_remark() {
-        let drift = PaceDrift {
-            drift_pct: 30.0,
-            interval_pct: Some((20.0, 40.0)),
-            start_pace_s_per_km: 400.0,
-            end_pace_s_per_km: 520.0,
-            slices: 9,
-        };
-        assert_eq!(Remark::of(false, None, None, Some(&drift), &Rules::default()), [Remark::NotResolvable]);
-        let marked = Remark::of(true, None, None, Some(&drift), &Rules::default());
+    fn a_stand_is_an_aside_and_a_marked_slowing_a_remark() {
+        let bouts = [Bout::new(Kind::Walk, 0.0, 100.0), Bout::new(Kind::Stand, 100.0, 180.0)];
+        let observed =
+            Observed { bouts: &bouts, vehicles: &[], doubt: None, confidence: 1.0, breaks_off: false };
+        let events = read_events(&[], &observed, &AdherenceSettings::default()).events;
+        assert_eq!(Remark::asides(&events), ["Stood for 1:20."]);
+        let marked = Remark::of(&events, None, Some(&DRIFT), &Rules::default());
         assert_eq!(marked, [Remark::MarkedSlowing { pct: 30.0 }]);
+        let none = Rules { drift_note_pct: 40.0, ..Rules::default() };
+        assert_eq!(Remark::of(&events, None, Some(&DRIFT), &none), []);
     }
 }

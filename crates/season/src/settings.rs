@@ -114,8 +114,6 @@ settings! {
         overlap_share_pct: f64 = 10.0, "% of recordings", 0.1..100, "own choice";
         /// Days for which a note of heat brings its caution.
         heat_note_days: u32 = 7, "days", 1..60, "own choice";
-        /// Share of the walking asked for between the reps below which the walks count as cut.
-        walks_kept_pct: f64 = 75.0, "%", 0..100, "own choice";
         /// Days without a recording from which an athlete counts as not heard of.
         silent_days: u32 = 8, "days", 1..120, "own choice";
         /// Days that a journal may reach beyond the squad's newest recording, unless the day is named.

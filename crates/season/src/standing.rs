@@ -1,5 +1,6 @@
 //! Where an athlete stands in the plan, and which session follows from a verdict.
 
+use boutwise_bouts::Gait;
 use chrono::{Days, NaiveDate};
 
 use crate::attendance::JUDGED_RECORDED_PCT;
@@ -62,18 +63,22 @@ impl<'a> Standing<'a> {
         let newest =
             sessions.clone().next_back().map(|(_, place)| place).filter(|(plan, _)| Some(*plan) == current);
         let place = newest.or(current.map(|plan| (plan, 0)));
-        let laid = sessions
-            .clone()
-            .filter_map(|(audit, place)| {
-                let outing = &input.outings[audit.outing];
-                // What was not seen makes a session neither good nor poor.
-                if audit.recorded_pct.is_some_and(|pct| pct < JUDGED_RECORDED_PCT) {
-                    return None;
-                }
-                let evidence = from_match(audit.matched.as_ref()?, outing.has_runs(), outing.pace_drift_pct);
-                Some((evidence, outing.day(), place))
-            })
-            .collect();
+        let mut laid: Vec<(SessionEvidence, NaiveDate, (usize, usize))> = Vec::new();
+        for (audit, place) in sessions.clone() {
+            let outing = &input.outings[audit.outing];
+            // What was not seen makes a session neither good nor poor.
+            if audit.recorded_pct.is_some_and(|pct| pct < JUDGED_RECORDED_PCT) {
+                continue;
+            }
+            if let Some(matched) = &audit.matched {
+                let evidence = from_match(matched, outing.has_runs(), outing.pace_drift_pct);
+                laid.push((evidence, outing.day(), place));
+            } else if let Some((before, ..)) = laid.last_mut().filter(|(.., at)| *at == place) {
+                let surely_pct = surely_done_pct(audit, outing, input.plans);
+                let most = [before.surely_done_since_pct, surely_pct].into_iter().flatten();
+                before.surely_done_since_pct = most.max_by(f64::total_cmp);
+            }
+        }
         let attempted = planned
             .iter()
             .filter(|(plan, session)| {
@@ -222,7 +227,11 @@ impl<'a> Standing<'a> {
         let own = self.planned.iter().find(|(of, planned)| *of == plan && planned.session == session);
         let own = own.and_then(|(_, planned)| planned.day).filter(|day| *day >= earliest);
         let rhythm = &self.plans[plan].plan.blocks[session.block].rhythm;
-        let is_open = |day: &NaiveDate| self.input.athlete.is_none_or(|athlete| athlete.is_there(*day));
+        let pauses = &self.plans[plan].plan.pauses;
+        let is_open = |day: &NaiveDate| {
+            self.input.athlete.is_none_or(|athlete| athlete.is_there(*day))
+                && !pauses.iter().any(|pause| pause.holds(*day))
+        };
         let days = earliest.iter_days().take(DAYS_AHEAD_MOST).filter(is_open);
         own.filter(is_open).or_else(|| match rhythm {
             Rhythm::Undated => None,
@@ -246,6 +255,21 @@ impl<'a> Standing<'a> {
         let before = next.session.block + usize::from(next.session.number > 1);
         blocks[..before].iter().flat_map(|block| &block.asked).map(run_m).max_by(f64::total_cmp)
     }
+}
+
+/// What was surely done at least of a session whose runs and walks can't be told apart, in % of what was planned: as many
+/// reps as there surely were, and as much running as there was in 95 of 100 ways that the session may have been.
+fn surely_done_pct(audit: &OutingAudit, outing: &Outing, plans: &[PlanInUse<'_>]) -> Option<f64> {
+    let bounds = outing.bounds.filter(|_| !outing.resolvable)?;
+    let Role::Session(laid) = audit.role else { return None };
+    let plan = plans.get(audit.plan?)?.plan;
+    let asked = plan.session(laid.session);
+    let reps = asked.intervals.iter().filter(|interval| interval.gait == Gait::Run).count();
+    if reps == 0 || asked.run_s <= 0.0 {
+        return None;
+    }
+    let run_s = if reps == 1 { bounds.longest_at_least_s } else { bounds.run_s.0 };
+    Some(100.0 * (bounds.runs_at_least as f64 / reps as f64).min(run_s / asked.run_s))
 }
 
 /// How far ahead a day for the next session is looked for (own choice: longer than any absence in a season).

@@ -1,6 +1,6 @@
 //! The audit of one athlete, from recordings to proposal.
 
-use boutwise_bouts::{Bout, Kind};
+use boutwise_bouts::{Bounds, Bout, Kind};
 use boutwise_season::{
     Athlete, AthleteAudit, AthleteInput, Caution, Entry, Outcome, Outing, Plan, PlanInUse, Role, Settings,
     Verdict, WarningSign, audit_athlete,
@@ -225,6 +225,94 @@ fn what_cannot_be_told_counts_for_attendance_only() {
     assert_eq!((audit.attendance.dose_pct, audit.progress.longest.as_ref()), (None, None));
     assert_eq!((audit.proposal.verdict, audit.weeks[0].run_s), (None, None));
     assert!(audit.proposal.reasons[0].contains("can't be told apart"));
+}
+
+/// A recording whose runs and walks can't be told apart, with what is certain of it all the same.
+fn untold(made: Outing, runs_at_least: usize, run_s: f64, longest_at_least_s: f64) -> Outing {
+    let bounds = Bounds {
+        runs_at_least,
+        longest_at_least_s,
+        runs: (runs_at_least, runs_at_least + 2),
+        run_s: (run_s, 2.0 * run_s),
+        longest_s: (longest_at_least_s, 2.0 * longest_at_least_s),
+    };
+    Outing { resolvable: false, bounds: Some(bounds), ..made }
+}
+
+#[test]
+fn what_is_certain_of_an_untold_session_spares_too_little_and_makes_nothing_good() {
+    let poor = |on| outing(on, &[65.0; 4], 85.0);
+    let verdict = |outings: Vec<Outing>, on: u32| {
+        let audit = Case::new(outings).audit(on);
+        (audit.proposal.verdict, audit.proposal.reasons.join("; "))
+    };
+    // Twice below 60 %: back a block. A session between them of which 7 of 8 runs are sure breaks the row.
+    assert_eq!(verdict(vec![poor(1), poor(5)], 5).0, Some(Verdict::Ease));
+    let between = |runs, run_s| vec![poor(1), untold(first(3), runs, run_s, 40.0), poor(5)];
+    assert_eq!(verdict(between(7, 420.0), 5).0, Some(Verdict::Hold));
+    assert_eq!(verdict(between(4, 420.0), 5).0, Some(Verdict::Ease), "half of the runs are sure");
+    assert_eq!(verdict(between(7, 200.0), 5).0, Some(Verdict::Ease), "little running is sure");
+    // Two good ones, a poor one, and one of which all is sure: the poor one holds nobody back.
+    let after = |runs, run_s| {
+        vec![first(1), first(3), outing(5, &[65.0; 6], 85.0), untold(first(7), runs, run_s, 40.0)]
+    };
+    let plan = "[[block]]\nsessions = 6\nevery_days = 2\nsession = '5:00 walk, 8 x (1:05 run, 1:25 walk)'";
+    let long = |outings: Vec<Outing>| {
+        let mut case = Case::new(outings);
+        case.plans = vec![(Plan::parse(plan, "p").unwrap(), Some(day(1)))];
+        let audit = case.audit(7);
+        (audit.proposal.verdict, audit.proposal.reasons.join("; "))
+    };
+    let (found, reasons) = long(after(8, 500.0));
+    assert_eq!(found, Some(Verdict::Advance), "{reasons}");
+    assert!(reasons.contains("one that can't be told surely did at least 96 %"), "{reasons}");
+    assert_eq!(long(after(7, 500.0)).0, Some(Verdict::Hold), "7 of 8 are less than 90 %");
+    assert_eq!(
+        long(vec![first(1), untold(first(3), 8, 500.0, 40.0)]).0,
+        Some(Verdict::Hold),
+        "it is not good"
+    );
+}
+
+#[test]
+fn an_untold_run_that_was_surely_as_far_reaches_the_goal() {
+    // 40 min at 2.4 m/s between walks of 5 min: wherever half an hour of running lay, it was 30 min x 2.4 m/s less what
+    // the walk on one side is slower.
+    let long = |least_s| {
+        let mut case = Case::new(vec![untold(outing(1, &[2400.0], 0.0), 1, least_s, least_s)]);
+        case.athlete = Some(Athlete { goal_m: Some(4000.0), ..Athlete::default() });
+        case.audit(1).goal
+    };
+    let reached = long(1800.0).reached.unwrap();
+    assert_eq!((reached.distance_m, reached.is_at_least), (Some(1500.0 * 2.4 + 300.0 * 1.5), true));
+    assert_eq!(
+        long(1800.0).reached_text().unwrap(),
+        "reached: 4 km without a break on 2026-03-01: at least 4.0 km in 30:00"
+    );
+    assert!(long(1700.0).reached.is_none());
+}
+
+#[test]
+fn the_day_of_what_is_next_lies_in_no_pause_and_no_absence() {
+    let plan = |rhythm: &str| {
+        let text = format!(
+            "[[block]]\nsessions = 3\n{rhythm}\nsession = '5:00 walk, 8 x (1:05 run, 1:25 walk)'\n\
+             [[pause]]\nfrom = 2026-03-09\nto = 2026-03-15"
+        );
+        Plan::parse(&text, "p").unwrap()
+    };
+    // Two poor sessions: the last is to be repeated, on a day that the plan does not name for it.
+    let poor = |on| outing(on, &[65.0; 6], 85.0);
+    let mut case = Case::new(vec![poor(3), poor(5), poor(7)]);
+    let on = |case: &Case| case.audit(8).next.unwrap().day;
+    for (rhythm, expected) in [("every_days = 2", 16), ("days = ['Tue', 'Thu']", 17)] {
+        case.plans = vec![(plan(rhythm), Some(day(3)))];
+        case.athlete = None;
+        assert_eq!(on(&case), Some(day(expected)), "{rhythm}");
+        let away = boutwise_season::Away { from: day(16), to: day(18), reason: None, then: None };
+        case.athlete = Some(Athlete { away: vec![away], ..Athlete::default() });
+        assert!(on(&case) > Some(day(18)), "{rhythm}");
+    }
 }
 
 #[test]

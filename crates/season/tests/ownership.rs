@@ -1,5 +1,6 @@
-//! Whose is each recording, over drawn squads with messy folders. Everything is drawn here; nothing was fitted to it: the
-//! seeds of the assertions are other ones than those that were looked at while the weights were chosen.
+//! Whose is each recording, over drawn squads with messy folders. Everything is drawn here. The weights are own choices;
+//! the probability from which a recording is called sure was chosen with seeds below 20 and 1000 to 1009 in view. Seeds
+//! from 500,000 on serve the assertions and the manual alone: nothing was chosen by them.
 
 use boutwise_season::{Ownership, SharedTime, TrackClues, assign};
 use rand::{Rng, RngExt, SeedableRng};
@@ -200,9 +201,9 @@ fn score(seed: u64) -> (usize, usize, usize, usize) {
 
 #[test]
 fn messy_folders_of_fourteen_people_find_their_owners() {
-    let seeds: Vec<u64> = match std::env::var("SEEDS").ok().and_then(|count| count.parse().ok()) {
+    let seeds: Vec<u64> = match std::env::var("SEEDS").ok().and_then(|count| count.parse::<u64>().ok()) {
         Some(count) => (0..count).collect(),
-        None => (1000..1010).collect(),
+        None => (500_000..500_010).collect(),
     };
     let (mut sure, mut right, mut unsure, mut all) = (0, 0, 0, 0);
     for seed in seeds {

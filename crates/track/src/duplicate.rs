@@ -136,9 +136,8 @@ fn choose(
     let by_path = |index: &usize| std::cmp::Reverse((candidates[*index].file, candidates[*index].session));
     let usable = |index: &usize| candidates[*index].fingerprint.usable_values();
     let duration_ns = |index: &usize| candidates[*index].fingerprint.duration_ns();
-    while let Some(longest) =
-        open.iter().copied().max_by_key(|index| (duration_ns(index), usable(index), by_path(index)))
-    {
+    open.sort_by_key(|index| std::cmp::Reverse((duration_ns(index), usable(index), by_path(index))));
+    while let Some(&longest) = open.first() {
         let best = open
             .iter()
             .copied()
@@ -164,7 +163,10 @@ fn choose(
 /// Whether both are one session, from its start to its end.
 fn is_same(a: &Candidate<'_>, b: &Candidate<'_>, settings: &DuplicateSettings) -> bool {
     has_same_bytes(a, b)
-        || starts_together(a, b, settings) && ends_together(a, b, settings) && agrees(a, b, settings)
+        || starts_together(a, b, settings)
+            && ends_together(a, b, settings)
+            && !a.fingerprint.is_far(b.fingerprint, settings.distance_m)
+            && agrees(a, b, settings)
 }
 
 /// Whether `copy` is `whole` without its end, or a part of it that was left of a damaged file.
@@ -205,7 +207,9 @@ fn agrees(a: &Candidate<'_>, b: &Candidate<'_>, settings: &DuplicateSettings) ->
 /// Whether nine in ten samples of every series that both have are the same but for rounding.
 fn is_rounded(a: &Candidate<'_>, b: &Candidate<'_>, settings: &DuplicateSettings) -> bool {
     // What is not near in the median is so no more often.
-    if a.fingerprint.places_agree(b.fingerprint, settings.rounding_m) == Some(false) {
+    if a.fingerprint.is_far(b.fingerprint, settings.rounding_m)
+        || a.fingerprint.places_agree(b.fingerprint, settings.rounding_m) == Some(false)
+    {
         return false;
     }
     let difference = a.fingerprint.difference(b.fingerprint, 0).nine_in_ten();

@@ -45,6 +45,8 @@ pub struct Fingerprint {
     step_s: i64,
     first_slot: i64,
     places: Vec<Option<[i32; 2]>>,
+    /// The least and the greatest latitude of the places, in units of 10⁻⁷ degrees.
+    latitudes: Option<[i32; 2]>,
     heart_rates_bpm: Vec<f32>,
     distances_m: Vec<f32>,
 }
@@ -135,13 +137,21 @@ impl Fingerprint {
         if places.iter().all(Option::is_none) {
             places = Vec::new();
         }
+        let first_place = columns[0].iter().position(|latitude| !latitude.is_nan()).map(place);
         Self {
             start_ns,
             end_ns,
             usable_values: values as u64,
-            first_place: columns[0].iter().position(|latitude| !latitude.is_nan()).map(place),
+            first_place,
             step_s,
             first_slot,
+            latitudes: first_place.map(|place| {
+                let latitudes = places.iter().flatten().map(|place| place[0]);
+                let first = units(place)[0];
+                latitudes.fold([first; 2], |[least, greatest], latitude| {
+                    [least.min(latitude), greatest.max(latitude)]
+                })
+            }),
             places,
             heart_rates_bpm: column(columns[2]),
             distances_m: column(columns[3]),
@@ -184,6 +194,17 @@ impl Fingerprint {
         Some(place_distance_m(units(self.first_place?), units(other.first_place?)))
     }
 
+    /// Whether all places lie further apart than `limit_m`, by their latitudes alone.
+    pub(crate) fn is_far(&self, other: &Self, limit_m: f64) -> bool {
+        let (Some([least, greatest]), Some([other_least, other_greatest])) =
+            (self.latitudes, other.latitudes)
+        else {
+            return false;
+        };
+        let apart_units = (other_least - greatest).max(least - other_greatest);
+        f64::from(apart_units) > limit_units(limit_m) + 1.0
+    }
+
     /// Whether the median distance of places at equal times is at most `limit_m`; `None` where there are none. The same as
     /// [`Fingerprint::difference`] tells, without looking closely at places that are far apart.
     pub(crate) fn places_agree(&self, other: &Self, limit_m: f64) -> Option<bool> {
@@ -201,7 +222,7 @@ impl Fingerprint {
         let own = self.places.get(first..).unwrap_or_default().iter().step_by(stride);
         let others = other.places.get(other_first..).unwrap_or_default().iter().step_by(other_stride);
         let samples = own.len().min(others.len());
-        let limit_units = limit_m / (EARTH_RADIUS_M / UNITS_PER_DEGREE).to_radians();
+        let limit_units = limit_units(limit_m);
         let (mut both, mut far) = (0, 0);
         for (own, other) in own.zip(others) {
             let (Some(own), Some(other)) = (own, other) else { continue };
@@ -308,6 +329,11 @@ fn wrapped_deg(angle_deg: f64) -> f64 {
     (angle_deg + 180.0).rem_euclid(360.0) - 180.0
 }
 
+/// So many metres north in units of a latitude.
+fn limit_units(limit_m: f64) -> f64 {
+    limit_m / (EARTH_RADIUS_M / UNITS_PER_DEGREE).to_radians()
+}
+
 fn units(place: Position) -> [i32; 2] {
     [place.latitude_deg, place.longitude_deg].map(|degrees| (degrees * UNITS_PER_DEGREE).round() as i32)
 }
@@ -353,6 +379,7 @@ mod tests {
             let expected = one.difference(&other, 0).median().place_m.map(|place_m| place_m <= 10.0);
             prop_assert_eq!(one.places_agree(&other, 10.0), expected);
             prop_assert_eq!(other.places_agree(&one, 10.0), expected);
+            prop_assert!(!one.is_far(&other, 10.0) || expected != Some(true));
         }
     }
 }

@@ -1,13 +1,14 @@
 //! An invented squad in memory: rows, traces and extras as an audit would give them. The figures are made up to
 //! look likely; they check how a report shows figures, never how figures are found.
 
-use boutwise_bouts::IntervalStatus;
-use boutwise_bouts::{Gait, Kind};
-use boutwise_report::{
-    AthleteExtras, AthleteRow, BoutRow, FileRow, Habit, IntervalRow, JournalDay, NextSession, PlannedSession,
-    Report, SessionRemarks, SessionRow, Tables, Target, Trace, WeekRow,
+use boutwise_bouts::{
+    AdherenceSettings, Amount, Bout, Event, Gait, Interval, IntervalStatus, Kind, Observed, read_events,
 };
-use boutwise_season::{Caution, Remark, Verdict};
+use boutwise_report::{
+    AthleteExtras, AthleteRow, BoutRow, EventRow, FileRow, Habit, IntervalRow, JournalDay, NextSession, Part,
+    PlannedSession, Report, SessionRemarks, SessionRow, Tables, Target, Trace, WeekRow,
+};
+use boutwise_season::{Caution, Remark, Rules, Verdict};
 use boutwise_track::Status;
 use chrono::{DateTime, Datelike, Days, NaiveDate, NaiveTime, TimeDelta, Utc};
 
@@ -51,6 +52,8 @@ pub(crate) struct Squad {
     pub(crate) extras: Vec<AthleteExtras>,
     pub(crate) notes: Vec<String>,
     pub(crate) as_of: Option<NaiveDate>,
+    /// Of the athlete who is being made.
+    pub(crate) remarks: Vec<SessionRemarks>,
 }
 
 impl Squad {
@@ -197,6 +200,14 @@ impl Squad {
             });
         }
         let intervals = if has_plan && resolvable { deed.intervals(name, file, &done) } else { Vec::new() };
+        let events = deed.events(&done, has_plan, resolvable);
+        self.remarks.push(SessionRemarks {
+            file: file.into(),
+            session: 1,
+            remarks: Remark::of(&events, None, None, &Rules::default()),
+            asides: Remark::asides(&events),
+        });
+        self.tables.events.extend(events.into_iter().map(|event| event_row(name, file, event)));
         let total = |kind| done.iter().filter(|bout| bout.0 == kind).map(|bout| bout.2 - bout.1).sum::<f64>();
         let longest =
             done.iter().filter(|bout| bout.0 == Kind::Run).max_by(|a, b| (a.2 - a.1).total_cmp(&(b.2 - b.1)));
@@ -405,27 +416,28 @@ impl Squad {
                 _ => 4,
             },
             is_silent: story == 5,
-            remarks: rows.iter().map(|row| remarks(story, row)).collect(),
+            remarks: std::mem::take(&mut self.remarks),
             as_of: None,
             calendar: plan,
         });
     }
 }
 
-/// What there is to remark on a session.
-fn remarks(story: usize, row: &SessionRow) -> SessionRemarks {
-    let (done, planned) = (row.reps_done.unwrap_or(0) as usize, row.reps_planned.unwrap_or(0) as usize);
-    let mut remarks = Vec::new();
-    if row.resolvable == Some(false) {
-        remarks.push(Remark::NotResolvable);
-    } else if planned > 0 && done == 0 {
-        remarks.push(Remark::AllWalked);
-    } else if row.reps_missed > Some(0) {
-        remarks.push(Remark::StoppedEarly { done, planned });
-    } else if story == 2 && row.breaks_pct.is_some_and(|pct| pct < 50.0) {
-        remarks.push(Remark::WalksCut { walked_s: 0.0, asked_s: 450.0 });
+fn event_row(name: &str, file: &str, event: Event) -> EventRow {
+    EventRow {
+        athlete: name.into(),
+        file: file.into(),
+        session: 1,
+        event: event.kind,
+        part: event.part.map(Part::from),
+        number: event.number.map(|number| number as u64),
+        at_s: event.at_s,
+        to_s: event.to_s,
+        planned_s: event.planned_s,
+        done_s: event.done_s,
+        confidence: event.confidence,
+        text: event.text,
     }
-    SessionRemarks { file: row.file.clone(), session: row.session, remarks }
 }
 
 /// How a session went.
@@ -476,6 +488,27 @@ impl Deed {
 
     fn reps_done(&self) -> usize {
         if self.is_last && self.story == 1 { self.reps.div_ceil(2).max(1) } else { self.reps }
+    }
+
+    /// What happened, as the reading of events tells it.
+    fn events(&self, done: &[(Kind, f64, f64)], has_plan: bool, resolvable: bool) -> Vec<Event> {
+        let ask = |gait, seconds| Interval { gait, amount: Amount::Seconds(seconds) };
+        let mut plan = vec![ask(Gait::Walk, EASY_WALK_S)];
+        for _ in 0..self.reps {
+            plan.extend([ask(Gait::Run, self.rep_s), ask(Gait::Walk, self.walk_s)]);
+        }
+        plan.push(ask(Gait::Walk, EASY_WALK_S));
+        let bouts: Vec<Bout> =
+            done.iter().map(|&(kind, start_s, end_s)| Bout::new(kind, start_s, end_s)).collect();
+        let observed = Observed {
+            bouts: &bouts,
+            vehicles: &[],
+            doubt: (!resolvable).then_some("Running and walking cannot be told apart here."),
+            confidence: if resolvable { 0.97 } else { 0.41 },
+            breaks_off: false,
+        };
+        let plan = if has_plan { plan } else { Vec::new() };
+        read_events(&plan, &observed, &AdherenceSettings::default()).events
     }
 
     fn intervals(&self, name: &str, file: &str, bouts: &[(Kind, f64, f64)]) -> Vec<IntervalRow> {

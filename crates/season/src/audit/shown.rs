@@ -42,7 +42,7 @@ pub(super) fn readiness(
 /// The first unbroken run that was as far as a distance.
 pub(super) fn first_as_far(past: &[&Outing], distance_m: f64, rules: &Rules) -> Option<LongestRun> {
     let is_as_far = |run: &LongestRun| run.distance_m >= Some(rules.done_share * distance_m);
-    past.iter().filter_map(|outing| LongestRun::of(outing)).find(is_as_far)
+    past.iter().filter_map(|outing| LongestRun::at_least_of(outing)).find(is_as_far)
 }
 
 /// What was shown lately, for readiness; `None` before the evidence allows: two sessions with runs, one of them lately.

@@ -77,7 +77,6 @@ fn invented(sessions: u64) -> Vec<(&'static str, String)> {
         ("departing second", tables::by_method(&results, Simulator::Second, tables::f1_departing)),
         ("detail", tables::detail(&results, Simulator::First)),
         ("detail second", tables::detail(&results, Simulator::Second)),
-        ("plan", tables::plan_effect(sessions)),
         ("one kind", tables::one_kind_only(sessions)),
         ("reliability", tables::reliability(&results)),
         ("brier", tables::brier(&results)),

@@ -1,6 +1,6 @@
 //! The method of this project and its peers, under one roof.
 
-use boutwise_bouts::{DurationPrior, Interval, SegmentSettings, Segmentation, segment};
+use boutwise_bouts::{SegmentSettings, Segmentation, segment};
 use boutwise_track::Recording;
 use boutwise_truth::evaluation::{FoundBout, SessionScore};
 use boutwise_truth::{SyntheticSession, peers};
@@ -15,12 +15,11 @@ pub(crate) enum Method {
     HiddenMarkovTold,
     CadenceThreshold,
     Boutwise,
-    BoutwiseWithPlan,
 }
 
 impl Method {
     /// In the order of the tables.
-    pub(crate) const ALL: [Self; 8] = [
+    pub(crate) const ALL: [Self; 7] = [
         Self::PlanAlone,
         Self::FixedSpeed,
         Self::ChangePoints,
@@ -28,7 +27,6 @@ impl Method {
         Self::HiddenMarkovTold,
         Self::CadenceThreshold,
         Self::Boutwise,
-        Self::BoutwiseWithPlan,
     ];
 
     /// Name in the tables.
@@ -41,13 +39,12 @@ impl Method {
             Self::HiddenMarkovTold => "HMM told the true levels",
             Self::CadenceThreshold => "fixed 140 / 130 steps a minute",
             Self::Boutwise => "**Boutwise**",
-            Self::BoutwiseWithPlan => "**Boutwise**, plan given",
         }
     }
 
     /// Whether it can use cadence.
     pub(crate) fn uses_cadence(self) -> bool {
-        matches!(self, Self::CadenceThreshold | Self::Boutwise | Self::BoutwiseWithPlan)
+        matches!(self, Self::CadenceThreshold | Self::Boutwise)
     }
 
     /// Whether it can do without cadence.
@@ -65,17 +62,15 @@ impl Method {
             Self::HiddenMarkov => peers::hidden_markov(recording),
             Self::HiddenMarkovTold => peers::hidden_markov_told(recording, &session.person),
             Self::CadenceThreshold => peers::cadence_threshold(recording, peers::CadenceCut::default()),
-            Self::Boutwise => return judged(session, &boutwise(recording, None)),
-            Self::BoutwiseWithPlan => return judged(session, &boutwise(recording, Some(&session.plan))),
+            Self::Boutwise => return judged(session, &boutwise(recording)),
         };
         SessionScore::of(&session.truth, session.as_planned(), &found)
     }
 }
 
 /// The segmentation under test.
-pub(crate) fn boutwise(recording: &Recording, plan: Option<&[Interval]>) -> Segmentation {
-    let durations = plan.map(DurationPrior::from_intervals);
-    segment(recording, &SegmentSettings::default(), durations.as_ref())
+pub(crate) fn boutwise(recording: &Recording) -> Segmentation {
+    segment(recording, &SegmentSettings::default())
 }
 
 /// Its score.

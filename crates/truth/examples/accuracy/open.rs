@@ -208,7 +208,7 @@ fn yes_no(yes: bool) -> String {
 
 fn outcome(open: &OpenRecording, given: Given, recording: &Recording) -> Outcome {
     let truth = &open.truth;
-    let found = boutwise(recording, None);
+    let found = boutwise(recording);
     let seconds_of = |kind: Kind, bout: &Bout| -> f64 {
         let alike = truth.iter().filter(|other| (other.kind == Kind::Run) == (kind == Kind::Run));
         let told = alike.filter(|other| other.kind != Kind::Gap);

@@ -3,7 +3,6 @@
 use std::fmt::Write;
 
 use boutwise_bouts::{Bounds, Kind, Segmentation};
-use boutwise_truth::evaluation::agreement::overlap_s;
 use boutwise_truth::evaluation::{
     Calibration, EDGE_LIMIT_S, SessionScore, Summary, TradeOff, datable_share, quantile, trade_off,
 };
@@ -60,7 +59,7 @@ pub(crate) fn by_method(
                 continue;
             }
             let name = match (cadence, method) {
-                (true, Method::Boutwise | Method::BoutwiseWithPlan) => format!("{}, cadence", method.title()),
+                (true, Method::Boutwise) => format!("{}, cadence", method.title()),
                 _ => method.title().to_owned(),
             };
             let figures = cells.into_iter().map(|cell| cell.map_or_else(String::new, &figure));
@@ -97,87 +96,31 @@ pub(crate) fn detail(results: &Results, simulator: Simulator) -> String {
     ]);
     for cadence in [false, true] {
         for set in sets_of(simulator, cadence) {
-            for method in [Method::Boutwise, Method::BoutwiseWithPlan] {
-                let Some(scores) = results.of(set, method) else { continue };
-                let all = Summary::of(scores);
-                let departing = Summary::of(scores.iter().filter(|score| !score.as_planned));
-                let sensors = if cadence { ", cadence" } else { "" };
-                let plan = if method == Method::BoutwiseWithPlan { ", plan given" } else { "" };
-                let limits = all.longest_limits_s.map(|l| {
-                    let [mean, lower, upper] =
-                        [(l.mean, 1), (l.lower, 0), (l.upper, 0)].map(|(v, d)| number(Some(v), d));
-                    format!("{mean} ({lower} to {upper})")
-                });
-                table += &row([
-                    format!("{}{sensors}{plan}", set.title()),
-                    percent(all.every_rep_right, 1),
-                    percent(all.every_rep_right_resolvable, 1),
-                    percent(Some(all.not_resolvable), 1),
-                    number(all.f1, 3),
-                    number(departing.f1, 3),
-                    percent(all.seconds_right, 2),
-                    number(all.kappa, 3),
-                    format!("{} / {}", number(all.edge_median_s, 1), number(all.edge_p90_s, 1)),
-                    format!("{} / {}", number(all.longest_median_s, 1), number(all.longest_p90_s, 1)),
-                    limits.unwrap_or_default(),
-                ]);
-            }
+            let Some(scores) = results.of(set, Method::Boutwise) else { continue };
+            let all = Summary::of(scores);
+            let departing = Summary::of(scores.iter().filter(|score| !score.as_planned));
+            let sensors = if cadence { ", cadence" } else { "" };
+            let limits = all.longest_limits_s.map(|l| {
+                let [mean, lower, upper] =
+                    [(l.mean, 1), (l.lower, 0), (l.upper, 0)].map(|(v, d)| number(Some(v), d));
+                format!("{mean} ({lower} to {upper})")
+            });
+            table += &row([
+                format!("{}{sensors}", set.title()),
+                percent(all.every_rep_right, 1),
+                percent(all.every_rep_right_resolvable, 1),
+                percent(Some(all.not_resolvable), 1),
+                number(all.f1, 3),
+                number(departing.f1, 3),
+                percent(all.seconds_right, 2),
+                number(all.kappa, 3),
+                format!("{} / {}", number(all.edge_median_s, 1), number(all.edge_p90_s, 1)),
+                format!("{} / {}", number(all.longest_median_s, 1), number(all.longest_p90_s, 1)),
+                limits.unwrap_or_default(),
+            ]);
         }
     }
     table
-}
-
-/// What a plan changes on sessions that did not follow it, and what an altogether wrong plan changes.
-pub(crate) fn plan_effect(sessions: u64) -> String {
-    let mut table = head(&[
-        "set",
-        "sessions",
-        "F1 without a plan",
-        "F1 with the plan not followed",
-        "F1 with another plan",
-        "runs that only a plan brings",
-        "findings with more runs than without",
-    ]);
-    for set in Set::all().into_iter().filter(|set| set.simulator == Simulator::First) {
-        let settings = set.settings();
-        let rows: Vec<[(SessionScore, Segmentation); 3]> = (0..sessions)
-            .into_par_iter()
-            .map(|index| (SyntheticSession::draw(set.seed(index), &settings), set.seed(index + 50_000)))
-            .filter(|(session, _)| !session.as_planned())
-            .map(|(session, other_seed)| {
-                let other = SyntheticSession::draw(other_seed, &settings).plan;
-                [None, Some(session.plan.as_slice()), Some(other.as_slice())].map(|plan| {
-                    let found = boutwise(&session.recording, plan);
-                    (judged(&session, &found), found)
-                })
-            })
-            .collect();
-        let f1 = |column: usize| number(Summary::of(rows.iter().map(|row| &row[column].0)).f1, 4);
-        let both = || rows.iter().flat_map(|row| [(&row[0], &row[1]), (&row[0], &row[2])]);
-        let brought: usize = both().map(|(without, with)| runs_beyond(&without.1, &with.1)).sum();
-        let more = both().filter(|(without, with)| with.0.found_runs > without.0.found_runs).count();
-        let sensors = if set.cadence { ", cadence" } else { "" };
-        table += &row([
-            format!("{}{sensors}", set.title()),
-            rows.len().to_string(),
-            f1(0),
-            f1(1),
-            f1(2),
-            brought.to_string(),
-            more.to_string(),
-        ]);
-    }
-    table
-}
-
-/// Runs with a plan less than half of which was running without it.
-fn runs_beyond(without: &Segmentation, with: &Segmentation) -> usize {
-    let runs = |found: &Segmentation| -> Vec<(f64, f64)> {
-        found.bouts.iter().filter(|b| b.kind == Kind::Run).map(|b| (b.start_s, b.end_s)).collect()
-    };
-    let known = runs(without);
-    let covered_s = |run: (f64, f64)| known.iter().map(|&other| overlap_s(run, other)).sum::<f64>();
-    runs(with).into_iter().filter(|&run| covered_s(run) < 0.5 * (run.1 - run.0)).count()
 }
 
 /// Sessions of one kind only.
@@ -293,7 +236,7 @@ pub(crate) fn intervals(sessions: u64) -> String {
             .into_par_iter()
             .filter_map(|index| {
                 let session = SyntheticSession::draw(set.seed(index), &settings);
-                let found = boutwise(&session.recording, None);
+                let found = boutwise(&session.recording);
                 let runs = || session.truth.iter().filter(|bout| bout.kind == Kind::Run);
                 let seconds = runs().map(TrueBout::duration_s);
                 let truth = [runs().count() as f64, seconds.clone().sum(), seconds.fold(0.0, f64::max)];

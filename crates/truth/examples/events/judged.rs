@@ -6,7 +6,8 @@ use boutwise_bouts::{AdherenceSettings, EventKind, Kind, Session};
 use boutwise_track::{ReadSettings, Recording, read_text};
 use boutwise_truth::files::{FileSettings, file_bytes};
 use boutwise_truth::{
-    DriveAt, EventfulSession, Happening, Random, Sensors, SessionSettings, SyntheticSession, Tier, plans,
+    DriveAt, EventfulSession, Happening, Random, Sensors, SessionSettings, Simulator, SyntheticSession, Tier,
+    plans,
 };
 use rayon::prelude::*;
 
@@ -103,10 +104,12 @@ pub(crate) fn even_pace(sessions: u64, first_seed: u64) -> String {
             let seed = first_seed + 700_000 + index;
             let speed_m_per_s = Random::new(seed).between(range);
             let tier = Tier::ALL[(index % 3) as usize];
+            let simulator = if (index / 6).is_multiple_of(2) { Simulator::First } else { Simulator::Second };
             let settings = SessionSettings {
                 interruptions: Default::default(),
                 ..SessionSettings::of(tier)
                     .with_error(ERRORS[(index / 3 % 2) as usize])
+                    .with_simulator(simulator)
                     .with_sensors(Sensors::SPEED_ONLY)
             };
             let session = measured(&SyntheticSession::draw_even(seed, speed_m_per_s, &settings).recording);

@@ -3,7 +3,8 @@
 use std::collections::BTreeMap;
 
 use boutwise_bouts::{
-    AdherenceSettings, Event, EventKind, MeasureSettings, SegmentSettings, Session, measure, segment,
+    AdherenceSettings, Bout, Event, EventKind, Gait, Kind, MeasureSettings, SegmentSettings, Session,
+    measure, segment,
 };
 use boutwise_truth::{
     EventfulSession, ExpectedEvent, Happening, PositionError, Sensors, SessionSettings, Simulator, Tier,
@@ -23,7 +24,7 @@ pub(crate) fn settings(index: u64, error: PositionError, cadence: bool) -> Sessi
 
 /// What is measured of a recording as the tool does it.
 pub(crate) fn measured(recording: &boutwise_track::Recording) -> Session {
-    let found = segment(recording, &SegmentSettings::default(), None);
+    let found = segment(recording, &SegmentSettings::default());
     measure(recording, &found, &MeasureSettings::default())
 }
 
@@ -34,6 +35,8 @@ struct Told {
     seed: u64,
     eventful: EventfulSession,
     resolvable: bool,
+    confidence: f64,
+    bouts: Vec<Bout>,
     events: Vec<Event>,
 }
 
@@ -61,7 +64,16 @@ impl Told {
         let eventful = EventfulSession::draw(seed, happening, &settings(index, error, cadence));
         let session = measured(&eventful.session.recording);
         let reading = session.read(&eventful.session.plan, false, &AdherenceSettings::default());
-        Self { cadence, error, seed, resolvable: session.resolvable, events: reading.events, eventful }
+        Self {
+            cadence,
+            error,
+            seed,
+            resolvable: session.resolvable,
+            confidence: session.confidence,
+            bouts: session.bouts,
+            events: reading.events,
+            eventful,
+        }
     }
 
     /// Whether a told event is left out of the count: a part whose length lies near the limit.
@@ -222,41 +234,56 @@ impl Results {
         text
     }
 
-    /// Prints each resolvable session in which something is missing or wrong.
+    /// Prints each resolvable session in which something is missing or wrong, with the lengths of its bouts beside the true
+    /// ones.
     pub(crate) fn print_wrong(&self) {
         for told in self.0.iter().filter(|told| told.resolvable && !told.in_walk()) {
             let expected = &told.eventful.expected;
-            let missing =
-                expected.iter().any(|expected| !told.events.iter().any(|event| is_same(expected, event)));
-            let wrong = told.events.iter().any(|event| {
-                !told.is_open(event) && !expected.iter().any(|expected| is_same(expected, event))
-            });
-            if missing || wrong {
-                let name = |kind: EventKind, part: Option<boutwise_bouts::Gait>, number: Option<usize>| {
-                    format!(
-                        "{}{}{}",
-                        kind.word(),
-                        part.map_or("", |part| match part {
-                            boutwise_bouts::Gait::Run => " rep",
-                            boutwise_bouts::Gait::Walk => " walk",
-                        }),
-                        number.map_or(String::new(), |number| format!(" {number}"))
-                    )
-                };
-                let asked: Vec<String> =
-                    expected.iter().map(|event| name(event.kind, event.part, event.number)).collect();
-                let said: Vec<String> =
-                    told.events.iter().map(|event| name(event.kind, event.part, event.number)).collect();
-                println!(
-                    "{} {} {:?} {:?}: expected {asked:?}, told {said:?}",
-                    if told.cadence { "cadence" } else { "speed" },
-                    told.seed,
-                    told.error,
-                    told.eventful.happening,
-                );
+            let is_expected = |event: &Event| expected.iter().any(|expected| is_same(expected, event));
+            let is_told = |expected: &ExpectedEvent| told.events.iter().any(|event| is_same(expected, event));
+            if expected.iter().all(is_told)
+                && told.events.iter().all(|event| told.is_open(event) || is_expected(event))
+            {
+                continue;
             }
+            let asked: Vec<String> =
+                expected.iter().map(|event| named(event.kind, event.part, event.number)).collect();
+            let said = told.events.iter().map(|event| {
+                let right = if is_expected(event) || told.is_open(event) { "" } else { "!" };
+                format!("{right}{} {:.2}", named(event.kind, event.part, event.number), event.confidence)
+            });
+            println!(
+                "{} {} {:?} {:?} ({:.2}): expected {asked:?}, told {:?}",
+                if told.cadence { "cadence" } else { "speed" },
+                told.seed,
+                told.error,
+                told.eventful.happening,
+                told.confidence,
+                said.collect::<Vec<_>>(),
+            );
+            let length = |kind: Kind, from_s: f64, to_s: f64| {
+                format!("{}{:.0}-{:.0}", &kind.word()[..1], from_s, to_s)
+            };
+            let truth: Vec<String> = (told.eventful.session.truth.iter())
+                .map(|bout| length(bout.kind, bout.start_s, bout.end_s))
+                .collect();
+            let found: Vec<String> = (told.bouts.iter())
+                .map(|bout| {
+                    format!("{}({:.2})", length(bout.kind, bout.start_s, bout.end_s), bout.confidence)
+                })
+                .collect();
+            println!("    true {}\n    found {}", truth.join(" "), found.join(" "));
         }
     }
+}
+
+fn named(kind: EventKind, part: Option<Gait>, number: Option<usize>) -> String {
+    let part = match part {
+        Some(Gait::Run) => " rep",
+        Some(Gait::Walk) => " walk",
+        None => "",
+    };
+    format!("{}{part}{}", kind.word(), number.map_or(String::new(), |number| format!(" {number}")))
 }
 
 impl Count {

@@ -66,7 +66,7 @@ fn read(folder: &Path, name: &str, zone: &str) -> io::Result<Outing> {
     for input in find_inputs(&path).map_err(io::Error::other)? {
         read_input(&input, &ReadSettings::default(), &mut |reading| {
             for recording in &reading.recordings {
-                let found = segment(recording, &SegmentSettings::default(), None);
+                let found = segment(recording, &SegmentSettings::default());
                 let start_ns = recording.points.time_ns().first().copied().unwrap_or(0);
                 let start_utc = DateTime::from_timestamp_nanos(start_ns);
                 let local = local_time(start_utc, &ZoneHints { squad: Some(&zone), ..ZoneHints::default() });

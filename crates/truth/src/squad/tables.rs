@@ -158,7 +158,9 @@ pub(super) fn truth_bouts_csv(squad: &Squad, recorded: &[RecordedOuting]) -> io:
 
 /// `truth/events.csv`: a row for each thing that happened in a session of the plan, read off the true bouts.
 pub(super) fn truth_events_csv(squad: &Squad, recorded: &[RecordedOuting]) -> io::Result<Vec<u8>> {
-    let header = ["athlete", "file", "event", "part", "number", "at_s", "to_s", "text"];
+    let header =
+        ["athlete", "file", "event", "part", "number", "at_s", "to_s", "planned_s", "done_s", "text"];
+    let seconds = |value: Option<f64>| value.map_or_else(String::new, |seconds| format!("{seconds:.1}"));
     let rows = recorded.iter().flat_map(|held| {
         let athlete = &squad.athletes[held.athlete];
         let outing = &athlete.outings[held.outing];
@@ -182,6 +184,8 @@ pub(super) fn truth_events_csv(squad: &Squad, recorded: &[RecordedOuting]) -> io
                 cell(event.number),
                 format!("{:.1}", event.at_s),
                 format!("{:.1}", event.to_s),
+                seconds(event.planned_s),
+                seconds(event.done_s),
                 event.text,
             ]
         })

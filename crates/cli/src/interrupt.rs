@@ -1,0 +1,51 @@
+//! What happens when somebody ends the program: what was begun is cleared, and that is said.
+
+use std::sync::Mutex;
+use std::sync::PoisonError;
+
+use boutwise_report::Begun;
+
+/// The result that is being written, for the signals that may end the program. The one thing that the whole process
+/// shares, as signals reach all of it.
+static BEGUN: Mutex<Option<Begun>> = Mutex::new(None);
+
+/// From now on a signal that ends the program gives this result up first.
+pub(crate) fn guard(begun: Begun) {
+    *BEGUN.lock().unwrap_or_else(PoisonError::into_inner) = Some(begun);
+}
+
+/// Ends the program in order on SIGINT and SIGTERM: with what was begun removed, one line that says so, and the usual
+/// status of the signal.
+///
+/// # Errors
+/// Where the system takes no such request.
+#[cfg(unix)]
+pub fn end_in_order() -> std::io::Result<()> {
+    use signal_hook::consts::{SIGINT, SIGTERM};
+    let mut signals = signal_hook::iterator::Signals::new([SIGINT, SIGTERM])?;
+    std::thread::Builder::new().name("signals".to_owned()).spawn(move || {
+        for signal in signals.forever() {
+            let name = if signal == SIGINT { "SIGINT" } else { "SIGTERM" };
+            let text = match BEGUN.lock().unwrap_or_else(PoisonError::into_inner).take() {
+                Some(begun) if begun.give_up() => match begun.place().exists() {
+                    true => format!(
+                        "ended by {name}: the earlier result in {} stands as it was",
+                        begun.place().display()
+                    ),
+                    false => format!("ended by {name}: nothing was written to {}", begun.place().display()),
+                },
+                _ => format!("ended by {name}"),
+            };
+            crate::terminal::error(&text);
+            // Ends the process as if the signal had not been caught.
+            _ = signal_hook::low_level::emulate_default_handler(signal);
+        }
+    })?;
+    Ok(())
+}
+
+/// Other systems end programs in their own way; a later run clears what one leaves.
+#[cfg(not(unix))]
+pub fn end_in_order() -> std::io::Result<()> {
+    Ok(())
+}
