@@ -16,7 +16,7 @@ const EXTRA_REPS: usize = 3;
 /// The rest before an extra rep where the block has no walks, in seconds (own choice).
 const EXTRA_REST_S: f64 = 90.0;
 /// Share of those who walk a whole session who keep its length (own choice).
-const WALKED_IN_FULL: f64 = 0.9;
+const WALKED_IN_FULL: f64 = 0.7;
 /// Share of the walks off the plan that are as long as the plan asks for on the days between (own choice).
 const BETWEEN_AS_ASKED: f64 = 0.5;
 /// Share of those who run a session who walk before it as asked (own choice).

@@ -57,16 +57,29 @@ pub(super) fn lay_plan<'a>(
             asked.iter().map(of).collect()
         })
         .collect();
-    let by_hand = recordings.iter().map(|outing| input.by_hand(plan, outing)).collect();
-    let known = Known {
+    let by_hand: Vec<Option<ByHand>> = recordings.iter().map(|outing| input.by_hand(plan, outing)).collect();
+    let one_each = one_at_a_time(&recordings, &likenesses, by_hand.clone());
+    let mut known = Known {
         start,
-        by_hand: one_at_a_time(&recordings, &likenesses, by_hand),
+        // What lies at once with another one is off the plan from the start.
+        by_hand: one_each.iter().zip(&by_hand).map(|(one, said)| one.filter(|_| said.is_none())).collect(),
         words: words.said(),
         free: words.free(),
         done: input.done_by_hand(plan),
         ease_called: ease_called(input, &recordings, &likenesses, &kinds, &adherence),
     };
-    let laying = lay(plan, &known, &days, score, |recording, kind| likenesses[recording][kind]);
+    // A word by hand for what is laid so anyway changes nothing: only the others are followed, then what they unsettle.
+    let laying = loop {
+        let laying = lay(plan, &known, &days, score, |recording, kind| likenesses[recording][kind]);
+        let not_so: Vec<usize> = (0..days.len())
+            .filter(|at| known.by_hand[*at].is_none())
+            .filter(|at| by_hand[*at].is_some_and(|said| !is_laid_so(said, &laying, *at)))
+            .collect();
+        if not_so.is_empty() {
+            break laying;
+        }
+        not_so.into_iter().for_each(|at| known.by_hand[at] = by_hand[at]);
+    };
     for (recording, (at, outing)) in held.iter().zip(recordings).enumerate() {
         let (role, kind) = match (laying.recordings[recording], laying.others[recording]) {
             (Some(laid), _) => (Role::Session(laid), plan.kind(laid.session)),
@@ -88,6 +101,14 @@ pub(super) fn lay_plan<'a>(
         audit.events = reading.events;
     }
     Followed { index, plan, words, laying }
+}
+
+/// Whether a recording lies where the coach says.
+fn is_laid_so(said: ByHand, laying: &Laying, recording: usize) -> bool {
+    match (said, laying.recordings[recording]) {
+        (ByHand::Session(session), laid) => laid.is_some_and(|laid| laid.index == session),
+        (ByHand::OffPlan, laid) => laid.is_none() && laying.others[recording].is_none(),
+    }
 }
 
 /// For each recording whether it is taken for a walk though running and walking can't be told apart in it: it shows no

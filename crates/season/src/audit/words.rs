@@ -36,9 +36,10 @@ pub(super) fn words(input: &AthleteInput<'_>) -> Words {
 impl AthleteInput<'_> {
     /// What the coach says of where a recording lies on a plan.
     pub(super) fn by_hand(&self, plan: &Plan, outing: &Outing) -> Option<ByHand> {
-        // Rows of a session stand before those of a whole file.
-        let mut rows = self.corrections.iter().filter(|row| row.is_of(&outing.file, outing.session));
-        match rows.find_map(|row| row.place.as_ref())? {
+        let rows = self.corrections.iter().filter(|row| row.is_of(&outing.file, outing.session));
+        // The row of a session outranks that of its file.
+        let row = rows.filter(|row| row.place.is_some()).max_by_key(|row| row.session.is_some())?;
+        match row.place.as_ref()? {
             PlanPlace::None => Some(ByHand::OffPlan),
             PlanPlace::Session { block, number } => plan.find(block, *number).map(ByHand::Session),
         }

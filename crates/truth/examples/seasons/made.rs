@@ -1,9 +1,9 @@
 //! Seasons by chance: one athlete, one plan or two, eight to twelve weeks.
 
-use boutwise_season::{CalendarScore, Plan};
+use boutwise_season::{AfterAway, Athlete, Away, CalendarScore, Entry, Plan, Verdict};
 use boutwise_truth::Random;
 use boutwise_truth::files::FileFormat;
-use boutwise_truth::squad::{BeginnersPlan, Gear, Rhythm, Squad, SquadSettings};
+use boutwise_truth::squad::{BeginnersPlan, CoachWords, Gear, Rhythm, Squad, SquadSettings};
 use chrono::{DateTime, Days, NaiveDate};
 
 /// Share of the athletes who switch to another plan half-way. Own choice.
@@ -80,6 +80,33 @@ impl Made {
         }
         let as_of = parts.iter().map(Part::last_due).max().unwrap_or(monday);
         Self { seed, parts, as_of, rates: rates(squad) }
+    }
+}
+
+impl Made {
+    /// What the squad file says of the athlete.
+    pub(crate) fn athlete(&self) -> Athlete {
+        let away = self.words().flat_map(|words| &words.away).map(|(from, to, waits)| Away {
+            from: *from,
+            to: *to,
+            reason: None,
+            then: Some(if *waits { AfterAway::GoOn } else { AfterAway::Rejoin }),
+        });
+        Athlete { away: away.collect(), ..Athlete::default() }
+    }
+
+    /// What the journal says.
+    pub(crate) fn journal(&self) -> Vec<Entry> {
+        let decisions = self.words().flat_map(|words| &words.decisions);
+        let entry = |(day, word): &(NaiveDate, &str)| {
+            let coach_decision = Verdict::ALL.into_iter().find(|verdict| verdict.word() == *word);
+            Entry { coach_decision, ..Entry::new("a", *day) }
+        };
+        decisions.map(entry).collect()
+    }
+
+    pub(crate) fn words(&self) -> impl Iterator<Item = &CoachWords> {
+        self.parts.iter().map(|part| &part.squad.athletes[0].words)
     }
 }
 

@@ -21,6 +21,8 @@ pub(crate) struct FoundOuting {
     /// How it departs from that.
     pub(crate) deviation: &'static str,
     pub(crate) outing: Outing,
+    /// Whether its place is told by hand.
+    pub(crate) by_hand: bool,
     /// The same with its true bouts.
     pub(crate) true_outing: Outing,
 }
@@ -52,7 +54,8 @@ pub(crate) fn through_files(made: &Made) -> io::Result<Vec<FoundOuting>> {
             let bouts = recorded.truth.iter().map(|bout| Bout::new(bout.kind, bout.start_s, bout.end_s));
             let true_outing =
                 Outing { bouts: bouts.collect(), resolvable: true, doubt: None, ..outing.clone() };
-            found.push(FoundOuting { part, role, follows, deviation, outing, true_outing });
+            let by_hand = of_part.squad.athletes[recorded.athlete].words.by_hand.contains(&recorded.outing);
+            found.push(FoundOuting { part, role, follows, deviation, outing, by_hand, true_outing });
         }
     }
     found.sort_by_key(|found| found.outing.start_utc);

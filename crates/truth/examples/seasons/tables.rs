@@ -50,13 +50,13 @@ pub(crate) fn laid(seasons: &[Season], score: &CalendarScore) -> String {
     for counts in &told {
         sums.entry("all, told the true bouts and rates").or_default().add(counts);
     }
-    let mut text = "|  | athletes | recordings | laid right | right or indistinguishable | missed named | named or a like one | named, a like one or indistinguishable | named truly | out of order |\n\
-                    |---|---:|---:|---:|---:|---:|---:|---:|---:|---:|\n"
+    let mut text = "|  | athletes | recordings | laid right | right or indistinguishable | missed named | named or a like one | named, a like one or indistinguishable | named truly | out of order | due and attended exact | by hand stands |\n\
+                    |---|---:|---:|---:|---:|---:|---:|---:|---:|---:|---:|---:|\n"
         .to_owned();
     for (group, sum) in sums {
         let _ = writeln!(
             text,
-            "| {group} | {} | {} | {} | {} | {} | {} | {} | {} | {} |",
+            "| {group} | {} | {} | {} | {} | {} | {} | {} | {} | {} | {} | {} |",
             sum.seasons,
             sum.recordings,
             share(sum.right, sum.recordings),
@@ -65,7 +65,9 @@ pub(crate) fn laid(seasons: &[Season], score: &CalendarScore) -> String {
             share(sum.named_truly + sum.named_beside, sum.missed),
             share(sum.named_truly + sum.named_beside + sum.unnamed_by_facts, sum.missed),
             share(sum.named_truly, sum.named),
-            sum.out_of_order
+            sum.out_of_order,
+            share(sum.exact, sum.counted),
+            share(sum.by_hand_stands, sum.by_hand)
         );
     }
     text
