@@ -184,6 +184,40 @@ fn a_result_says_how_it_was_made_and_whether_it_still_is_that() {
 }
 
 #[test]
+fn the_files_about_a_season_are_held_against_the_manifest_too() {
+    let scratch = tempfile::tempdir().unwrap();
+    let (folder, out) = (two_athletes(scratch.path()), scratch.path().join("out"));
+    let written = |name: &str, text: &str| {
+        let path = scratch.path().join(name);
+        fs::write(&path, text).unwrap();
+        path.to_str().unwrap().to_owned()
+    };
+    let corrections = written("corrections.csv", "file,use\nmira/run.gpx,no\n");
+    let owners = written("owners.csv", "athlete,file\nMira,mira/run.gpx\n");
+    let given = ["--corrections", corrections.as_str(), "--owners", owners.as_str()];
+    audit(&folder, &out, &given);
+    let verify = || {
+        let out = out.to_str().unwrap();
+        boutwise(["verify", out].into_iter().chain(given))
+    };
+    let ran = verify();
+    assert_eq!((ran.status, ran.stdout.as_str()), (0, "Nothing differs.\n"), "{}", ran.stderr);
+    written("corrections.csv", "file,use\nmira/run.gpx,yes\n");
+    written("owners.csv", "athlete,file\nTove,mira/run.gpx\n");
+    let ran = verify();
+    assert_eq!(
+        (ran.status, ran.stdout.as_str()),
+        (
+            1,
+            "season files: file of corrections corrections.csv has other bytes\n\
+             season files: owners file owners.csv has other bytes\n"
+        ),
+        "{}",
+        ran.stderr
+    );
+}
+
+#[test]
 fn tables_alone_are_written_where_no_report_is_wanted() {
     let scratch = tempfile::tempdir().unwrap();
     let (folder, out) = (two_athletes(scratch.path()), scratch.path().join("out"));

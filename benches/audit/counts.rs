@@ -15,7 +15,7 @@ const STAGES: [(&str, &str); 5] = [
     ("cleaning", "boutwise_track::clean::clean"),
     ("segmentation", "boutwise_bouts::segment::segment"),
     ("measures", "boutwise_bouts::session::measure"),
-    ("pages", "boutwise_report::page::write_report"),
+    ("pages", "boutwise_report::page::ReportWriter::make"),
 ];
 /// The whole process.
 const ALL: &str = "all";

@@ -15,7 +15,8 @@ fn main() -> Result<(), Box<dyn Error>> {
     let files = SeasonFiles::read(&paths, &configuration.settings)?;
     let inputs = Inputs::below(Path::new(&folder))?;
     let found = audit(&inputs, &files, &configuration, &unwatched)?;
-    for (_, row) in found.by_urgency() {
+    for athlete in found.overview.by_urgency() {
+        let row = &athlete.row;
         let word = row.proposal.map_or("no call", |proposal| proposal.word());
         println!("{}: {word} ({})", row.athlete, row.reasons.join("; "));
     }

@@ -96,7 +96,7 @@ fn names(inputs: &Inputs, files: &SeasonFiles) -> Vec<Vec<String>> {
         }
         None => {
             let mut folders: Vec<String> = (inputs.list().iter())
-                .filter_map(|input| Some(input.name.split_once('/')?.0.to_owned()))
+                .filter_map(|input| Some(input.name().split_once('/')?.0.to_owned()))
                 .collect();
             folders.dedup();
             folders.into_iter().map(|folder| vec![folder]).collect()

@@ -1,27 +1,134 @@
-//! The one call: recordings, season files and a configuration in; tables, judgements and what a page needs out.
+//! The one call: recordings, season files and a configuration in; tables, judgements and what a page needs out, all at
+//! once ([`audit`]) or an athlete at a time ([`audit_into`]).
 
-use std::collections::BTreeSet;
+use std::convert::Infallible;
+use std::ops::ControlFlow;
 
-use boutwise_report::{AthleteExtras, AthleteRow, Report, Tables, Trace};
-use boutwise_season::{AthleteAudit, AthleteDay, LongestRun};
+use boutwise_report::{AthleteExtras, AthletePart, AthleteRow, FileRow, NoteRow, Report, Tables, Trace};
+use boutwise_season::{AthleteAudit, AthleteDay, LongestRun, PlanInUse, PlanStep, plan_step, plan_steps};
 use boutwise_track::Status;
 use chrono::NaiveDate;
 use rayon::prelude::*;
 
 use crate::batch::{self, Batch};
-use crate::judge::{Judged, Judgement, judge};
+use crate::judge::{Judged, Squad, StartNotes, several_text};
 use crate::workers::on_workers;
-use crate::{Configuration, Error, Inputs, SeasonFiles, Watch, pages, rows};
+use crate::{Configuration, Error, Inputs, SeasonFiles, Watch, by_hand, pages, rows};
+
+/// What is known of an audit before its first athlete is judged.
+#[derive(Clone, Debug)]
+#[non_exhaustive]
+pub struct Beginning {
+    /// The title of the plan that all follow, else the name of the whole.
+    pub title: String,
+    /// The day that pages speak for: [`Overview::as_of`], else the newest day of all, were it of a clock that was not set.
+    pub day: Option<NaiveDate>,
+    /// The athletes, in the order in which they come.
+    pub athletes: Vec<String>,
+}
+
+/// What was found of one athlete.
+#[derive(Clone, Debug)]
+#[non_exhaustive]
+pub struct AthleteFindings {
+    /// What was judged.
+    pub judgement: AthleteJudgement,
+    /// The rows, and what pages show beyond them.
+    pub part: AthletePart,
+}
+
+/// Takes what an audit finds, an athlete at a time, so that nothing of them need be held.
+///
+/// Each method but [`Sink::make`] may end the audit with [`ControlFlow::Break`].
+pub trait Sink: Sync {
+    /// What is made of an athlete.
+    type Made: Send;
+    /// Why the sink wants no more.
+    type Stop: Send;
+
+    /// The audit begins.
+    fn begin(&mut self, beginning: &Beginning) -> ControlFlow<Self::Stop>;
+
+    /// Makes what is needed of an athlete; several threads do so at a time, in any order.
+    fn make(&self, findings: AthleteFindings) -> Self::Made;
+
+    /// Takes what was made, in the order of the athletes.
+    fn athlete(&mut self, made: Self::Made) -> ControlFlow<Self::Stop>;
+
+    /// Takes a file and what was said of it and of its sessions, in the order of the files, after all athletes.
+    fn file(&mut self, row: FileRow, notes: Vec<NoteRow>) -> ControlFlow<Self::Stop>;
+}
+
+/// What stays of an audit whose athletes went into a sink.
+#[derive(Clone, Debug)]
+#[non_exhaustive]
+pub struct Overview {
+    /// The title of the plan that all follow, else the name of the whole.
+    pub title: String,
+    /// The day that was named, else that of the squad's newest recording; `None` without either. Athletes may be judged
+    /// from a later one: [`AthleteOverview::day`].
+    pub as_of: Option<NaiveDate>,
+    /// Every athlete, in the order of their names.
+    pub athletes: Vec<AthleteOverview>,
+    /// How many sessions count.
+    pub sessions: usize,
+    /// How many files there are of each status, in the order of [`Status::ALL`].
+    pub files: [usize; Status::ALL.len()],
+    /// The files that failed or are partial.
+    pub faulty: Vec<FileRow>,
+    /// What must be said before anything else, as that recordings of several people lie together.
+    pub warnings: Vec<String>,
+    /// What a reader should know about the audit as a whole; the warnings first.
+    pub notes: Vec<String>,
+    /// The digest (XXH3, 128 bits) of the unpacked bytes of every input file; `None` where they were not read.
+    pub inputs: Vec<(String, Option<u128>)>,
+}
+
+/// What stays of one athlete.
+#[derive(Clone, Debug)]
+#[non_exhaustive]
+pub struct AthleteOverview {
+    /// The row of the table of athletes.
+    pub row: AthleteRow,
+    /// The day from which the athlete was judged.
+    pub day: AthleteDay,
+    /// Rank for lists that begin with those who need attention first: 0 is the most urgent.
+    pub attention: u8,
+    /// Whether anything about progress may be said: nothing beside a warning sign.
+    pub tells_progress: bool,
+}
+
+impl Overview {
+    /// Whether a recording was found and no file failed or is partial.
+    pub fn is_clean(&self) -> bool {
+        self.sessions > 0 && self.faulty.is_empty()
+    }
+
+    /// Whether a recording was found and no file failed; some may be partial.
+    pub fn is_complete(&self) -> bool {
+        self.sessions > 0 && !self.faulty.iter().any(|file| file.status == Status::Failed)
+    }
+
+    /// How many files have a status.
+    pub fn files_of(&self, status: Status) -> usize {
+        let of_status = Status::ALL.iter().zip(&self.files).filter(|(of, _)| **of == status);
+        of_status.map(|(_, count)| count).sum()
+    }
+
+    /// The athletes, those who need attention first, then by name.
+    pub fn by_urgency(&self) -> Vec<&AthleteOverview> {
+        let mut athletes: Vec<_> = self.athletes.iter().collect();
+        athletes.sort_by_key(|athlete| athlete.attention);
+        athletes
+    }
+}
 
 /// Everything that an audit found.
 #[derive(Clone, Debug)]
 #[non_exhaustive]
 pub struct Audit {
-    /// The title of the plan that all follow, else the name of the whole.
-    pub title: String,
-    /// The day that was named, else that of the squad's newest recording; `None` without either. Athletes may be judged
-    /// from a later one: [`AthleteJudgement::day`].
-    pub as_of: Option<NaiveDate>,
+    /// The whole in short.
+    pub overview: Overview,
     /// Every table, sorted.
     pub tables: Tables,
     /// Every athlete, in the order of their names.
@@ -30,12 +137,6 @@ pub struct Audit {
     pub pages: Vec<AthleteExtras>,
     /// What was measured along each session, for pages.
     pub traces: Vec<Trace>,
-    /// What must be said before anything else, as that recordings of several people lie together.
-    pub warnings: Vec<String>,
-    /// What a reader should know about the audit as a whole; the warnings first.
-    pub notes: Vec<String>,
-    /// The digest (XXH3, 128 bits) of the unpacked bytes of every input file; `None` where they were not read.
-    pub inputs: Vec<(String, Option<u128>)>,
 }
 
 /// What was judged of one athlete.
@@ -53,7 +154,21 @@ pub struct AthleteJudgement {
     pub longest_runs: Vec<LongestRun>,
 }
 
-/// Audits recordings.
+impl Audit {
+    /// What the report is made from.
+    pub fn report(&self) -> Report<'_> {
+        Report {
+            title: &self.overview.title,
+            as_of: self.overview.as_of,
+            tables: &self.tables,
+            traces: &self.traces,
+            athletes: &self.pages,
+            notes: &self.overview.notes,
+        }
+    }
+}
+
+/// Audits recordings, and hands over everything at once: for a squad, or where memory is no matter.
 ///
 /// ```
 /// use boutwise_audit::{Configuration, Inputs, SeasonFiles, audit, unwatched};
@@ -61,104 +176,209 @@ pub struct AthleteJudgement {
 /// let inputs = Inputs::of_bytes("harbour", [("mira/notes.txt".to_owned(), b"bananas".to_vec())]);
 /// let found = audit(&inputs, &SeasonFiles::default(), &Configuration::default(), &unwatched)?;
 /// assert_eq!(found.tables.files[0].status.word(), "ignored");
-/// assert!(!found.is_clean());
+/// assert!(!found.overview.is_clean());
 /// # Ok::<(), boutwise_audit::Error>(())
 /// ```
 ///
 /// # Errors
-/// [`ErrorKind::Stopped`](crate::ErrorKind) where `watch` says so; [`ErrorKind::SeasonFile`](crate::ErrorKind) for a name
-/// in the journal that neither squad nor recordings have, and for a day too far after the newest recording. A recording that cannot be read is no error: it has
-/// its row in the table of files.
+/// Those of [`audit_into`].
 pub fn audit(
     inputs: &Inputs,
     files: &SeasonFiles,
     configuration: &Configuration,
     watch: Watch<'_>,
 ) -> Result<Audit, Error> {
-    on_workers(configuration, || audit_here(inputs, files, configuration, watch))
+    let mut all = Everything::default();
+    let ControlFlow::Continue(overview) = audit_into(inputs, files, configuration, &mut all, watch)?;
+    let Everything { tables, athletes, pages, traces } = all;
+    Ok(Audit { overview, tables, athletes, pages, traces })
 }
 
-fn audit_here(
+/// A sink that keeps all.
+#[derive(Default)]
+struct Everything {
+    tables: Tables,
+    athletes: Vec<AthleteJudgement>,
+    pages: Vec<AthleteExtras>,
+    traces: Vec<Trace>,
+}
+
+impl Sink for Everything {
+    type Made = AthleteFindings;
+    type Stop = Infallible;
+
+    fn begin(&mut self, _: &Beginning) -> ControlFlow<Self::Stop> {
+        ControlFlow::Continue(())
+    }
+
+    fn make(&self, findings: AthleteFindings) -> AthleteFindings {
+        findings
+    }
+
+    fn athlete(&mut self, found: AthleteFindings) -> ControlFlow<Self::Stop> {
+        let AthletePart { tables, extras, traces } = found.part;
+        self.tables.append(tables);
+        self.pages.push(extras);
+        self.traces.extend(traces);
+        self.athletes.push(found.judgement);
+        ControlFlow::Continue(())
+    }
+
+    fn file(&mut self, row: FileRow, notes: Vec<NoteRow>) -> ControlFlow<Self::Stop> {
+        self.tables.files.push(row);
+        self.tables.notes.extend(notes);
+        ControlFlow::Continue(())
+    }
+}
+
+/// Audits recordings, and hands over what is found of each athlete as soon as they are judged.
+///
+/// Every file is read once. What was measured is put by on disk where it is much, and taken up again athlete by athlete,
+/// so that memory grows by little more than the names of the files.
+///
+/// # Errors
+/// [`ErrorKind::Stopped`](crate::ErrorKind) where `watch` says so; [`ErrorKind::SeasonFile`](crate::ErrorKind) for a name
+/// in the journal that neither squad nor recordings have, and for a day too far after the newest recording;
+/// [`ErrorKind::Spill`](crate::ErrorKind) where nothing can be put by. A recording that cannot be read is no error: it has
+/// its row in the table of files. A sink that wants no more is none either: what it says comes back.
+pub fn audit_into<S: Sink>(
     inputs: &Inputs,
     files: &SeasonFiles,
     configuration: &Configuration,
+    sink: &mut S,
     watch: Watch<'_>,
-) -> Result<Audit, Error> {
-    let batch = batch::read(inputs, files, configuration, watch)?;
-    let recorded = batch.athletes();
-    files.journal.check_names(files.squad.as_ref(), recorded).map_err(Error::in_season_file)?;
-    let judgement = judge(&batch, files, configuration).map_err(Error::in_season_file)?;
-    let tables = tables(&batch, &judgement);
-    let pages = (judgement.athletes.par_iter())
-        .map(|judged| pages::extras(judged, &configuration.settings.rules))
-        .collect();
-    let (title, as_of) = (title(inputs, &judgement), judgement.day.day);
-    let athletes = judgement.athletes.into_iter().map(|judged| AthleteJudgement {
+) -> Result<ControlFlow<S::Stop, Overview>, Error>
+where
+    S: Send,
+{
+    on_workers(configuration, || audit_here(inputs, files, configuration, sink, watch))
+}
+
+/// Goes on, or hands back why the sink wants no more.
+macro_rules! go_on {
+    ($flow:expr) => {
+        if let ControlFlow::Break(stop) = $flow {
+            return Ok(ControlFlow::Break(stop));
+        }
+    };
+}
+
+fn audit_here<S: Sink>(
+    inputs: &Inputs,
+    files: &SeasonFiles,
+    configuration: &Configuration,
+    sink: &mut S,
+    watch: Watch<'_>,
+) -> Result<ControlFlow<S::Stop, Overview>, Error> {
+    let mut batch = batch::read(inputs, files, configuration, watch)?;
+    files.journal.check_names(files.squad.as_ref(), batch.athletes()).map_err(Error::in_season_file)?;
+    let squad = Squad::of(&mut batch, files, configuration).map_err(Error::in_season_file)?;
+    let title = squad.plan_title(&batch, files).unwrap_or(inputs.name()).to_owned();
+    let as_of = squad.day.day;
+    let names = squad.athletes.iter().map(|(name, _)| name.clone()).collect();
+    go_on!(sink.begin(&Beginning { title: title.clone(), day: as_of.or(squad.newest_day), athletes: names }));
+    let mut athletes = Vec::with_capacity(squad.athletes.len());
+    let (mut starts, mut steps, mut by_hand) = (StartNotes::default(), Vec::new(), Vec::new());
+    for some in squad.athletes.chunks(rayon::current_num_threads()) {
+        let found: Vec<(ForAll<'_>, S::Made)> = (some.par_iter())
+            .map(|athlete| {
+                let judged = squad.judge(athlete, &batch, files, configuration)?;
+                let (for_all, findings) = findings(judged, files, configuration);
+                Ok((for_all, sink.make(findings)))
+            })
+            .collect::<Result<_, Error>>()?;
+        for (for_all, made) in found {
+            starts.add(&for_all.overview.row.athlete, &for_all.plans);
+            steps.extend(for_all.step);
+            by_hand.extend(for_all.by_hand);
+            athletes.push(for_all.overview);
+            go_on!(sink.athlete(made));
+        }
+    }
+    let mut overview = Overview {
+        title,
+        as_of,
+        athletes,
+        sessions: batch.counting().count(),
+        files: [0; Status::ALL.len()],
+        faulty: Vec::new(),
+        warnings: Vec::new(),
+        notes: Vec::new(),
+        inputs: Vec::new(),
+    };
+    let mut by_name: Vec<usize> = (0..batch.files.len()).collect();
+    by_name.sort_by(|&a, &b| batch.file_name(a).cmp(batch.file_name(b)));
+    for file in by_name {
+        let (row, notes) = file_rows(file, &batch, &squad)?;
+        for (status, count) in Status::ALL.iter().zip(&mut overview.files) {
+            *count += usize::from(row.status == *status);
+        }
+        if matches!(row.status, Status::Failed | Status::Partial) {
+            overview.faulty.push(row.clone());
+        }
+        go_on!(sink.file(row, notes));
+    }
+    let overlaps = squad
+        .athletes
+        .iter()
+        .filter_map(|(name, _)| Some(format!("overlap: {name}: {}", several_text(batch.of_several(name)?))));
+    overview.warnings = squad.warnings.iter().cloned().chain(overlaps).collect();
+    let of_all =
+        squad.notes.iter().cloned().chain(by_hand).chain(starts.sentences()).chain(plan_steps(steps));
+    overview.notes = overview.warnings.iter().cloned().chain(of_all).collect();
+    drop(squad);
+    overview.inputs = batch.into_digests();
+    Ok(ControlFlow::Continue(overview))
+}
+
+/// What of one athlete is needed for what is said of all.
+struct ForAll<'a> {
+    overview: AthleteOverview,
+    plans: Vec<PlanInUse<'a>>,
+    step: Option<PlanStep<'a>>,
+    /// What the coach says by hand where it contradicts something.
+    by_hand: Vec<String>,
+}
+
+/// Puts what was judged into rows and into what pages show.
+fn findings<'a>(
+    mut judged: Judged<'a>,
+    files: &SeasonFiles,
+    configuration: &Configuration,
+) -> (ForAll<'a>, AthleteFindings) {
+    let tables = rows::of_athlete(&judged);
+    let extras = pages::extras(&judged, &configuration.settings.rules);
+    let traces = judged.sessions.iter_mut().map(|placed| std::mem::take(&mut placed.trace)).collect();
+    let for_all = ForAll {
+        overview: AthleteOverview {
+            row: tables.athletes.first().cloned().unwrap_or_default(),
+            day: judged.day,
+            attention: judged.audit.attention(),
+            tells_progress: judged.audit.tells_progress(),
+        },
+        step: plan_step(&judged.name, &judged.audit, &judged.plans),
+        by_hand: by_hand::of_athlete(&judged, files),
+        plans: std::mem::take(&mut judged.plans),
+    };
+    let judgement = AthleteJudgement {
         longest_runs: judged.longest_runs(configuration.as_of),
         athlete: judged.name,
         day: judged.day,
         audit: judged.audit,
-    });
-    let athletes = athletes.collect();
-    let warnings = judgement.warnings;
-    let notes = warnings.iter().cloned().chain(judgement.notes).collect();
-    let inputs = batch.files.iter().map(|file| (file.file.clone(), file.content_hash)).collect();
-    let traces = batch.sessions.into_iter().map(|recorded| recorded.trace).collect();
-    Ok(Audit { title, as_of, tables, athletes, pages, traces, warnings, notes, inputs })
-}
-
-impl Audit {
-    /// Whether a recording was found and no file failed or is partial.
-    pub fn is_clean(&self) -> bool {
-        let fault = |status| matches!(status, Status::Failed | Status::Partial);
-        !self.tables.sessions.is_empty() && !self.tables.files.iter().any(|file| fault(file.status))
-    }
-
-    /// Whether a recording was found and no file failed; some may be partial.
-    pub fn is_complete(&self) -> bool {
-        !self.tables.sessions.is_empty()
-            && !self.tables.files.iter().any(|file| file.status == Status::Failed)
-    }
-
-    /// The athletes with their rows, those who need attention first, then by name.
-    pub fn by_urgency(&self) -> Vec<(&AthleteJudgement, &AthleteRow)> {
-        let mut athletes: Vec<_> = self.athletes.iter().zip(&self.tables.athletes).collect();
-        athletes.sort_by_key(|(judgement, _)| judgement.audit.attention());
-        athletes
-    }
-
-    /// What the report is made from.
-    pub fn report(&self) -> Report<'_> {
-        Report {
-            title: &self.title,
-            as_of: self.as_of,
-            tables: &self.tables,
-            traces: &self.traces,
-            athletes: &self.pages,
-            notes: &self.notes,
-        }
-    }
-}
-
-fn tables(batch: &Batch, judgement: &Judgement<'_>) -> Tables {
-    let mut tables = Tables {
-        files: batch.files.iter().map(rows::file_row).collect(),
-        notes: batch.files.iter().flat_map(rows::file_notes).collect(),
-        ..Tables::default()
     };
-    for judged in &judgement.athletes {
-        rows::add_athlete(&mut tables, judged);
-    }
-    tables.sort();
-    tables
+    (for_all, AthleteFindings { judgement, part: AthletePart { tables, extras, traces } })
 }
 
-/// The title of the plan that all follow, else the name of the whole.
-fn title(inputs: &Inputs, judgement: &Judgement<'_>) -> String {
-    let plans = judgement.athletes.iter().flat_map(|judged: &Judged<'_>| &judged.plans);
-    let titles: BTreeSet<&str> = plans.map(|used| used.plan.title.as_str()).collect();
-    match titles.first() {
-        Some(title) if titles.len() == 1 => (*title).to_owned(),
-        _ => inputs.name().to_owned(),
+/// The row of a file, and those of what was said of it and of its sessions.
+fn file_rows(file: usize, batch: &Batch<'_>, squad: &Squad) -> Result<(FileRow, Vec<NoteRow>), Error> {
+    let (detail, of_sessions) = batch.file(file)?;
+    let name = batch.file_name(file);
+    let row = rows::file_row(name, batch.files[file].status, &detail);
+    let mut said = detail.said;
+    for (index, own) in of_sessions {
+        said.extend(own);
+        said.extend(squad.said_of_time(index, &batch.sessions[index]));
     }
+    said.sort_by_key(|said| said.session);
+    Ok((row, said.iter().map(|said| said.row(name)).collect()))
 }

@@ -1,100 +1,162 @@
 //! Reads a folder of recordings and measures each session, many at a time, always in the same order.
+//!
+//! What was measured is put by at once ([`Spill`]). What stays in memory of a recording is what the others need to know:
+//! whose it is, when and on which device it was made, and whether it counts.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::{BTreeMap, HashMap};
 
 use boutwise_bouts::{Session, measure, segment};
 use boutwise_report::Trace;
-use boutwise_season::{Correction, HeartRate, SensorFault, keep_part};
+use boutwise_season::{Correction, HeartRate, LocalTime, SensorFault, ZoneHints, keep_part, local_time};
 use boutwise_track::{
-    Candidate, Clock, DuplicateSettings, FileReading, Fingerprint, Format, OwnedFile, ReadSettings,
-    Recording, Sport, Status, find_duplicates, note_same_bytes,
+    Candidate, Clock, FileReading, Fingerprint, Format, OwnedFile, Position, ReadSettings, Recording, Sport,
+    Status, find_duplicates, note_same_bytes,
 };
+use chrono::{DateTime, Utc};
 use rayon::prelude::*;
+use serde::{Deserialize, Serialize};
 
 use crate::inputs::Input;
-use crate::rows::SessionName;
+use crate::overlap::of_several;
+use crate::rows::moment;
 use crate::said::Said;
+use crate::spill::{Kept, Spill};
 use crate::watch::Counter;
 use crate::workers::on_workers;
 use crate::{Configuration, Error, Inputs, SeasonFiles, Watch};
 
+/// Files that are read before what is known of them is put in order (own choice: the workers wait for the last of them).
+const FILES_AT_A_TIME: usize = 1024;
+
 /// Everything that a folder gave.
-pub(crate) struct Batch {
+pub(crate) struct Batch<'a> {
+    inputs: &'a Inputs,
+    spill: Spill,
+    /// Everybody who has a file or a session.
+    names: Vec<String>,
     /// Every file and every member of an archive, in order of path.
     pub(crate) files: Vec<FileRead>,
-    /// Every session that counts, in order of file and number.
+    /// Every session that counts or would, in order of file and number.
     pub(crate) sessions: Vec<Recorded>,
+    /// What was said of a file or a session when it was held against the others, by the index of the file.
+    said: BTreeMap<usize, Vec<Said>>,
+    /// Of those whose recordings cannot all be one person's: why, by the index of the name.
+    of_several: BTreeMap<u32, String>,
 }
 
-/// What became of one file.
+/// What stays of one file.
 pub(crate) struct FileRead {
-    /// Whose it is; that of the first session where a file holds those of several people, `None` for nobody's.
-    pub(crate) athlete: Option<String>,
-    pub(crate) file: String,
+    input: u32,
+    /// Its name, where it is not the input's.
+    member: Option<Box<str>>,
+    /// Whose it is, by index; that of the first session where a file holds those of several people, `None` for nobody's.
+    athlete: Option<u32>,
     pub(crate) status: Status,
+    has_sessions: bool,
+    pub(crate) content_hash: Option<u128>,
+    kept: Kept,
+}
+
+/// What is put by of one file.
+#[derive(Serialize, Deserialize)]
+pub(crate) struct FileDetail {
     pub(crate) format: Option<Format>,
     pub(crate) sessions: usize,
     pub(crate) points_kept: usize,
     pub(crate) points_dropped: usize,
-    pub(crate) notes: Vec<Said>,
-    pub(crate) content_hash: Option<u128>,
+    /// What was said of it.
+    pub(crate) said: Vec<Said>,
+    /// What was said of each of its sessions that count or would.
+    said_of_sessions: Vec<Vec<Said>>,
 }
 
-/// One recorded session: what was measured, without its points.
+/// What stays of one recorded session.
 pub(crate) struct Recorded {
-    pub(crate) name: SessionName,
-    pub(crate) session: Session,
-    /// Heart rate while running.
-    pub(crate) heart_rate: Option<HeartRate>,
+    /// Index of its file.
+    pub(crate) file: u32,
+    /// Whose it is, by index.
+    athlete: u32,
+    /// Its number in the file, from 1.
+    pub(crate) session: u32,
+    /// Its start; `None` for a recording without points.
+    pub(crate) start: Option<(DateTime<Utc>, LocalTime)>,
     pub(crate) clock: Clock,
     /// Whether the file breaks off in it.
     pub(crate) breaks_off: bool,
-    pub(crate) utc_offset_s: Option<i32>,
     pub(crate) device_key: Option<u64>,
-    /// Latitude and longitude of the first position, in degrees.
-    pub(crate) first_position_deg: Option<(f64, f64)>,
-    pub(crate) trace: Trace,
-    /// What was said of it alone, beside what was said of its file.
-    pub(crate) said: Vec<Said>,
-    /// Files with a recording of the athlete that shares time with it.
-    pub(crate) overlaps_file: Vec<String>,
+    duration_s: f64,
+    is_duplicate: bool,
     /// Whether another recording of the same time counts in its place.
     pub(crate) is_overlapped: bool,
     /// Whether the coach says that it counts for nothing.
-    is_unused: bool,
-    /// Whether the coach says which session of the plan it is.
+    pub(crate) is_unused: bool,
+    /// Whether the coach says which session of the plan it is, or that it is none.
     is_placed: bool,
-    file: usize,
-    pub(crate) fingerprint: Fingerprint,
+    /// Indices of the files with a recording of the athlete that shares time with it.
+    overlaps: Box<[u32]>,
+    fingerprint: Kept,
+    measured: Kept,
 }
 
-/// What one input gave: its files and their sessions.
-type FromInput = Vec<(FileRead, Vec<Recorded>)>;
+/// What was measured of one session, without its points.
+#[derive(Serialize, Deserialize)]
+pub(crate) struct Measured {
+    pub(crate) session: Session,
+    /// Heart rate while running.
+    pub(crate) heart_rate: Option<HeartRate>,
+    /// Empty where no page is asked for.
+    pub(crate) trace: Trace,
+}
+
+/// What one input gave: its files and their sessions, each with the name of its athlete.
+type FromInput = Vec<(Named<FileRead>, Vec<Named<Recorded>>)>;
+
+/// Something of somebody's, or of nobody's.
+struct Named<T>(Option<String>, T);
 
 /// Reads and measures every recording.
-pub(crate) fn read(
-    inputs: &Inputs,
+pub(crate) fn read<'a>(
+    inputs: &'a Inputs,
     files: &SeasonFiles,
     configuration: &Configuration,
     watch: Watch<'_>,
-) -> Result<Batch, Error> {
-    let owner = Whose { all: inputs.name(), files };
-    let reading = configuration.read_settings();
+) -> Result<Batch<'a>, Error> {
+    let reader = Reader {
+        all: inputs.name(),
+        files,
+        configuration,
+        settings: configuration.read_settings(),
+        spill: Spill::new(configuration.scratch.as_deref()),
+    };
     let counter = Counter::new(watch, inputs.len());
-    let read: Vec<FromInput> = (inputs.list().par_iter())
-        .map(|input| {
-            let found = read_one(input, &owner, &reading, configuration);
-            counter.one_more()?;
-            Ok(found)
-        })
-        .collect::<Result<_, Error>>()?;
-    let mut batch = Batch { files: Vec::new(), sessions: Vec::new() };
-    for (file, sessions) in read.into_iter().flatten() {
-        let index = batch.files.len();
-        batch.files.push(file);
-        batch.sessions.extend(sessions.into_iter().map(|session| Recorded { file: index, ..session }));
+    let (mut all_files, mut sessions) = (Vec::with_capacity(inputs.len()), Vec::new());
+    let mut names = Names::default();
+    for (chunk, list) in inputs.list().chunks(FILES_AT_A_TIME).enumerate() {
+        let read: Vec<FromInput> = (list.par_iter().enumerate())
+            .map(|(place, input)| {
+                let found = reader.read(input, (chunk * FILES_AT_A_TIME + place) as u32)?;
+                counter.one_more()?;
+                Ok(found)
+            })
+            .collect::<Result<_, Error>>()?;
+        for (Named(athlete, file), own) in read.into_iter().flatten() {
+            let index = all_files.len() as u32;
+            all_files.push(FileRead { athlete: athlete.map(|name| names.index(name)), ..file });
+            sessions.extend(own.into_iter().filter_map(|Named(athlete, session)| {
+                Some(Recorded { file: index, athlete: names.index(athlete?), ..session })
+            }));
+        }
     }
-    batch.set_duplicates_apart(&configuration.settings.duplicates);
+    let mut batch = Batch {
+        inputs,
+        spill: reader.spill,
+        names: names.list,
+        files: all_files,
+        sessions,
+        said: BTreeMap::new(),
+        of_several: BTreeMap::new(),
+    };
+    batch.compare(configuration)?;
     batch.note_bytes_of_two_athletes();
     Ok(batch)
 }
@@ -115,16 +177,39 @@ pub(crate) fn digests(
     })
 }
 
-/// Whose recordings are: as corrections say, else as the owners file says, else as the squad file says, else by the first folder.
-struct Whose<'a> {
+/// Names by index.
+#[derive(Default)]
+struct Names {
+    list: Vec<String>,
+    places: HashMap<String, u32>,
+}
+
+impl Names {
+    fn index(&mut self, name: String) -> u32 {
+        if let Some(place) = self.places.get(&name) {
+            return *place;
+        }
+        let place = self.list.len() as u32;
+        self.list.push(name.clone());
+        self.places.insert(name, place);
+        place
+    }
+}
+
+/// Reads inputs, and puts by what they gave.
+struct Reader<'a> {
     /// The athlete of the recordings that lie in no folder of an athlete.
     all: &'a str,
     files: &'a SeasonFiles,
+    configuration: &'a Configuration,
+    settings: ReadSettings,
+    spill: Spill,
 }
 
-impl Whose<'_> {
-    /// The athlete of a session of a file, or of a member of an archive, that lies in `input`; `None` for nobody.
-    fn of(&self, input: &str, file: &str, session: usize) -> Option<String> {
+impl Reader<'_> {
+    /// Whose a session of a file, or of a member of an archive, is that lies in `input`: as corrections say, else as the
+    /// owners file says, else as the squad file says, else by the first folder; `None` for nobody's.
+    fn athlete(&self, input: &str, file: &str, session: usize) -> Option<String> {
         let squad = self.files.squad.as_ref();
         let by_hand = self.files.corrections.of_file(file, session).and_then(|said| said.athlete);
         if let Some(name) = by_hand {
@@ -144,217 +229,363 @@ impl Whose<'_> {
             None => self.all.to_owned(),
         })
     }
+
+    fn read(&self, input: &Input, place: u32) -> Result<FromInput, Error> {
+        let (mut found, mut failed) = (Vec::new(), None);
+        input.read(&self.settings, &mut |reading| match self.take(reading, input, place) {
+            Ok(taken) => found.push(taken),
+            Err(error) => failed = Some(error),
+        });
+        failed.map_or(Ok(found), Err)
+    }
+
+    fn take(
+        &self,
+        mut reading: FileReading,
+        input: &Input,
+        place: u32,
+    ) -> Result<(Named<FileRead>, Vec<Named<Recorded>>), Error> {
+        let recordings = std::mem::take(&mut reading.recordings);
+        let found = recordings.len();
+        let foot = |recording: &&Recording| recording.sport != Sport::Cycling;
+        let on_foot = recordings.iter().filter(foot).count();
+        let (mut sessions, mut said_of_sessions) = (Vec::new(), Vec::new());
+        for recording in recordings.iter().filter(foot) {
+            let Some(athlete) = self.athlete(input.name(), &reading.file, recording.session) else {
+                continue;
+            };
+            let (recorded, said) = self.record(recording, &athlete, &reading.file)?;
+            sessions.push(Named(Some(athlete), recorded));
+            said_of_sessions.push(said);
+        }
+        if let (Status::Partial, Some(Named(_, last))) = (reading.status, sessions.last_mut()) {
+            last.breaks_off = true;
+        }
+        // A file of nothing but rides is no recording of running or walking.
+        let status = if found > 0 && on_foot == 0 { Status::Ignored } else { reading.status };
+        let mut said: Vec<Said> = reading.error.iter().map(Said::from).collect();
+        said.extend(reading.notes.into_iter().map(Said::from));
+        if sessions.len() < on_foot {
+            let count = on_foot - sessions.len();
+            let text =
+                format!("nobody's by the owners file: {count} of {on_foot} recordings count for nobody");
+            said.push(Said::of_file("nobody's", count as u64, text));
+        }
+        let detail = FileDetail {
+            format: reading.format,
+            sessions: found,
+            points_kept: reading.points_kept,
+            points_dropped: reading.points_dropped,
+            said,
+            said_of_sessions,
+        };
+        let athlete = self.athlete(input.name(), &reading.file, 1);
+        let file = FileRead {
+            input: place,
+            athlete: None,
+            status,
+            has_sessions: found > 0,
+            content_hash: reading.content_hash,
+            kept: self.spill.put(&detail)?,
+            member: (reading.file != input.name()).then(|| reading.file.into_boxed_str()),
+        };
+        Ok((Named(athlete, file), sessions))
+    }
+
+    /// Measures a session; hands over what stays of it and what was said of it alone.
+    fn record(
+        &self,
+        recording: &Recording,
+        athlete: &str,
+        file: &str,
+    ) -> Result<(Recorded, Vec<Said>), Error> {
+        let settings = &self.configuration.settings;
+        let by_hand = self.files.corrections.of_file(file, recording.session);
+        let mut segmentation = segment(recording, &settings.segmentation);
+        if let Some((from_s, to_s)) = by_hand.as_ref().and_then(Correction::part_s) {
+            keep_part(&mut segmentation.bouts, from_s, to_s);
+            segmentation.vehicles.retain(|ridden| ridden.end > from_s && ridden.start < to_s);
+            // What was certain of the whole is not of a part.
+            segmentation.bounds = None;
+        }
+        let number = recording.session as u64;
+        let mut trace = Trace::new(file, number, recording.duration_s());
+        if self.configuration.with_pages {
+            let series = &segmentation.series;
+            let times_s: Vec<f64> = (0..series.len()).map(|index| series.start_s(index)).collect();
+            let thin = |values: &[f32]| trace.thin(&times_s, values);
+            let (speed, heart_rate, cadence) =
+                (thin(&series.speed_m_per_s), thin(&series.heart_rate_bpm), thin(&series.cadence_spm));
+            trace.speed_m_per_s = speed;
+            trace.heart_rate_bpm = heart_rate;
+            trace.cadence_spm = cadence;
+        }
+        let points = &recording.points;
+        let start_ns = points.time_ns().first().copied().unwrap_or(0);
+        let times_s: Vec<f64> =
+            points.time_ns().iter().map(|time_ns| (time_ns - start_ns) as f64 * 1e-9).collect();
+        let heart_rate =
+            HeartRate::measure(&times_s, points.heart_rate_bpm(), points.cadence_spm(), &segmentation.bouts);
+        let told = |text: &String| Said::of_session(number, "segmentation", text.clone());
+        let mut said: Vec<Said> = segmentation.notes.iter().map(told).collect();
+        let fault = heart_rate.as_ref().and_then(|heart_rate| heart_rate.fault);
+        let faulty = |fault: SensorFault| Said::of_session(number, "sensor", fault.text().to_owned());
+        said.extend(fault.map(faulty));
+        let session = measure(recording, &segmentation, &settings.measures);
+        let position = points.iter().find_map(|point| point.position);
+        let start = session.start_ns.map(|start_ns| self.local(start_ns, recording, athlete, position));
+        let recorded = Recorded {
+            file: 0,
+            athlete: 0,
+            session: recording.session as u32,
+            start,
+            clock: recording.clock,
+            breaks_off: false,
+            device_key: recording.device_key,
+            duration_s: session.duration_s,
+            is_duplicate: false,
+            is_overlapped: false,
+            is_unused: by_hand.as_ref().is_some_and(Correction::is_unused),
+            is_placed: by_hand.as_ref().is_some_and(|said| said.place.is_some()),
+            overlaps: Box::default(),
+            fingerprint: self.spill.put(&Fingerprint::of(recording))?,
+            measured: self.spill.put(&Measured { session, heart_rate, trace })?,
+        };
+        Ok((recorded, said))
+    }
+
+    fn local(
+        &self,
+        start_ns: i64,
+        recording: &Recording,
+        athlete: &str,
+        position: Option<Position>,
+    ) -> (DateTime<Utc>, LocalTime) {
+        let instant = moment(start_ns);
+        let hints = ZoneHints {
+            squad: self.files.athlete(athlete).and_then(|athlete| athlete.time_zone.as_ref()),
+            setting: self.configuration.zone(),
+            file_offset_s: recording.utc_offset_s,
+            position_deg: position.map(|place| (place.latitude_deg, place.longitude_deg)),
+            others: None,
+        };
+        (instant, local_time(instant, &hints))
+    }
 }
 
-fn read_one(
-    input: &Input,
-    whose: &Whose<'_>,
-    settings: &ReadSettings,
-    configuration: &Configuration,
-) -> FromInput {
-    let mut found = Vec::new();
-    input.read(settings, &mut |reading| {
-        found.push(take(reading, &input.name, whose, configuration));
-    });
-    found
+/// How the sessions of one athlete stand to each other.
+struct Compared {
+    /// Of each session: what counts in its place, by index of session.
+    duplicate_of: Vec<Option<usize>>,
+    overlaps: Vec<Vec<usize>>,
+    said: Vec<Vec<Said>>,
+    of_several: Option<String>,
 }
 
-fn take(
-    mut reading: FileReading,
-    input: &str,
-    whose: &Whose<'_>,
-    configuration: &Configuration,
-) -> (FileRead, Vec<Recorded>) {
-    let recordings = std::mem::take(&mut reading.recordings);
-    let found = recordings.len();
-    let foot = |recording: &&Recording| recording.sport != Sport::Cycling;
-    let on_foot = recordings.iter().filter(foot).count();
-    let mut sessions: Vec<Recorded> = (recordings.iter().filter(foot))
-        .filter_map(|recording| {
-            let athlete = whose.of(input, &reading.file, recording.session)?;
-            let by_hand = whose.files.corrections.of_file(&reading.file, recording.session);
-            Some(record(recording, &athlete, &reading.file, by_hand.as_ref(), configuration))
-        })
-        .collect();
-    if let (Status::Partial, Some(last)) = (reading.status, sessions.last_mut()) {
-        last.breaks_off = true;
+impl Batch<'_> {
+    /// The name of a file.
+    pub(crate) fn file_name(&self, file: usize) -> &str {
+        let file = &self.files[file];
+        match &file.member {
+            Some(name) => name,
+            None => self.inputs.list()[file.input as usize].name(),
+        }
     }
-    // A file of nothing but rides is no recording of running or walking.
-    let status = if found > 0 && on_foot == 0 { Status::Ignored } else { reading.status };
-    let mut notes: Vec<Said> = reading.error.iter().map(Said::from).collect();
-    notes.extend(reading.notes.into_iter().map(Said::from));
-    if sessions.len() < on_foot {
-        let count = on_foot - sessions.len();
-        let text = format!("nobody's by the owners file: {count} of {on_foot} recordings count for nobody");
-        notes.push(Said::of_file("nobody's", count as u64, text));
-    }
-    let file = FileRead {
-        athlete: whose.of(input, &reading.file, 1),
-        status,
-        format: reading.format,
-        sessions: found,
-        points_kept: reading.points_kept,
-        points_dropped: reading.points_dropped,
-        notes,
-        content_hash: reading.content_hash,
-        file: reading.file,
-    };
-    (file, sessions)
-}
 
-fn record(
-    recording: &Recording,
-    athlete: &str,
-    file: &str,
-    by_hand: Option<&Correction>,
-    configuration: &Configuration,
-) -> Recorded {
-    let mut segmentation = segment(recording, &configuration.settings.segmentation);
-    if let Some((from_s, to_s)) = by_hand.and_then(Correction::part_s) {
-        keep_part(&mut segmentation.bouts, from_s, to_s);
-        segmentation.vehicles.retain(|ridden| ridden.end > from_s && ridden.start < to_s);
-        segmentation.bounds = None;
-    }
-    let name =
-        SessionName { athlete: athlete.to_owned(), file: file.to_owned(), session: recording.session as u64 };
-    let mut trace = Trace::new(file, name.session, recording.duration_s());
-    let series = &segmentation.series;
-    let times_s: Vec<f64> = (0..series.len()).map(|index| series.start_s(index)).collect();
-    let thin = |values: &[f32]| trace.thin(&times_s, values);
-    let (speed, heart_rate, cadence) =
-        (thin(&series.speed_m_per_s), thin(&series.heart_rate_bpm), thin(&series.cadence_spm));
-    trace.speed_m_per_s = speed;
-    trace.heart_rate_bpm = heart_rate;
-    trace.cadence_spm = cadence;
-    let points = &recording.points;
-    let start_ns = points.time_ns().first().copied().unwrap_or(0);
-    let times_s: Vec<f64> =
-        points.time_ns().iter().map(|time_ns| (time_ns - start_ns) as f64 * 1e-9).collect();
-    let heart_rate =
-        HeartRate::measure(&times_s, points.heart_rate_bpm(), points.cadence_spm(), &segmentation.bouts);
-    let told = |text: &String| Said::of_session(recording.session as u64, "segmentation", text.clone());
-    let mut said: Vec<Said> = segmentation.notes.iter().map(told).collect();
-    let fault = heart_rate.as_ref().and_then(|heart_rate| heart_rate.fault);
-    let faulty =
-        |fault: SensorFault| Said::of_session(recording.session as u64, "sensor", fault.text().to_owned());
-    said.extend(fault.map(faulty));
-    let position = points.iter().find_map(|point| point.position);
-    Recorded {
-        name,
-        session: measure(recording, &segmentation, &configuration.settings.measures),
-        heart_rate,
-        clock: recording.clock,
-        breaks_off: false,
-        utc_offset_s: recording.utc_offset_s,
-        device_key: recording.device_key,
-        first_position_deg: position.map(|place| (place.latitude_deg, place.longitude_deg)),
-        trace,
-        said,
-        overlaps_file: Vec::new(),
-        is_overlapped: false,
-        is_unused: by_hand.is_some_and(Correction::is_unused),
-        is_placed: by_hand.is_some_and(|said| said.place.is_some()),
-        file: 0,
-        fingerprint: Fingerprint::of(recording),
-    }
-}
-
-impl Batch {
     /// Everybody who has a file or a session.
-    pub(crate) fn athletes(&self) -> BTreeSet<&str> {
-        let of_files = self.files.iter().filter_map(|file| file.athlete.as_deref());
-        of_files.chain(self.sessions.iter().map(|recorded| recorded.name.athlete.as_str())).collect()
+    pub(crate) fn athletes(&self) -> impl Iterator<Item = &str> {
+        self.names.iter().map(String::as_str)
     }
 
-    /// Takes out the sessions that another recording of the same athlete holds too.
-    fn set_duplicates_apart(&mut self, settings: &DuplicateSettings) {
-        let mut by_athlete: BTreeMap<String, Vec<usize>> = BTreeMap::new();
+    /// Whose a file is.
+    pub(crate) fn file_athlete(&self, file: &FileRead) -> Option<&str> {
+        file.athlete.map(|athlete| self.names[athlete as usize].as_str())
+    }
+
+    /// Whose a session is.
+    pub(crate) fn athlete(&self, recorded: &Recorded) -> &str {
+        &self.names[recorded.athlete as usize]
+    }
+
+    /// Why the recordings of an athlete are taken for several people's.
+    pub(crate) fn of_several(&self, athlete: &str) -> Option<&str> {
+        let place = self.of_several.keys().find(|place| self.names[**place as usize] == athlete)?;
+        Some(&self.of_several[place])
+    }
+
+    /// What was measured of a session; what was said of it beside the others is among its notes.
+    pub(crate) fn measured(&self, recorded: &Recorded) -> Result<Measured, Error> {
+        let mut measured: Measured = self.spill.get(recorded.measured)?;
+        let of_file = self.said.get(&(recorded.file as usize));
+        let own = of_file.into_iter().flatten();
+        let own = own.filter(|said| said.session == Some(u64::from(recorded.session)));
+        measured.session.notes.extend(own.map(|said| said.text.clone()));
+        Ok(measured)
+    }
+
+    /// The names of the files that share time with a session.
+    pub(crate) fn overlaps(&self, recorded: &Recorded) -> Vec<String> {
+        recorded.overlaps.iter().map(|file| self.file_name(*file as usize).to_owned()).collect()
+    }
+
+    /// What is known of a file, and what was said of each of its sessions that count, by index.
+    pub(crate) fn file(&self, file: usize) -> Result<(FileDetail, Vec<(usize, Vec<Said>)>), Error> {
+        let mut detail: FileDetail = self.spill.get(self.files[file].kept)?;
+        detail.said.extend(self.said.get(&file).into_iter().flatten().cloned());
+        let first = self.sessions.partition_point(|recorded| (recorded.file as usize) < file);
+        let said = std::mem::take(&mut detail.said_of_sessions);
+        let own = (first..).zip(said).filter(|(index, _)| !self.sessions[*index].is_duplicate);
+        Ok((detail, own.collect()))
+    }
+
+    /// The digest of every file, by name.
+    pub(crate) fn into_digests(self) -> Vec<(String, Option<u128>)> {
+        let Self { inputs, files, sessions, spill, .. } = self;
+        drop((sessions, spill));
+        let named = files.into_iter().map(|file| {
+            let name = file
+                .member
+                .map_or_else(|| inputs.list()[file.input as usize].name().to_owned(), String::from);
+            (name, file.content_hash)
+        });
+        named.collect()
+    }
+
+    /// Holds the sessions of each athlete against each other: finds those that another recording holds too, those that
+    /// share time with another, and those that cannot all be one person's.
+    fn compare(&mut self, configuration: &Configuration) -> Result<(), Error> {
+        let mut by_athlete: BTreeMap<u32, Vec<usize>> = BTreeMap::new();
         // What counts for nothing, by hand, stands in nobody's way.
         for (index, recorded) in self.sessions.iter().enumerate().filter(|(_, recorded)| !recorded.is_unused)
         {
-            by_athlete.entry(recorded.name.athlete.clone()).or_default().push(index);
+            by_athlete.entry(recorded.athlete).or_default().push(index);
         }
-        let mut duplicate_of: Vec<Option<usize>> = vec![None; self.sessions.len()];
-        let mut overlaps: Vec<Vec<usize>> = vec![Vec::new(); self.sessions.len()];
-        for own in by_athlete.values() {
-            let candidates: Vec<Candidate<'_>> = own
-                .iter()
-                .map(|&index| {
-                    let recorded = &self.sessions[index];
-                    Candidate {
-                        file: &recorded.name.file,
-                        session: recorded.name.session as usize,
-                        content_hash: self.files[recorded.file].content_hash,
-                        partial: self.files[recorded.file].status == Status::Partial,
-                        fingerprint: &recorded.fingerprint,
-                    }
-                })
-                .collect();
-            let standings = find_duplicates(&candidates, settings);
-            for (&index, standing) in own.iter().zip(standings) {
-                duplicate_of[index] = standing.duplicate_of.map(|other| own[other]);
-                let recorded = &mut self.sessions[index];
-                for note in standing.notes {
-                    recorded.session.notes.push(note.text.clone());
-                    self.files[recorded.file].notes.push(Said::from(note).about(recorded.name.session));
+        let mut by_athlete: Vec<(u32, Vec<usize>)> =
+            by_athlete.into_iter().filter(|(_, own)| own.len() > 1).collect();
+        by_athlete.sort_by(|(a, _), (b, _)| self.names[*a as usize].cmp(&self.names[*b as usize]));
+        let compared: Vec<Compared> = (by_athlete.par_iter())
+            .map(|(_, own)| self.compared(own, configuration))
+            .collect::<Result<_, Error>>()?;
+        for ((athlete, own), compared) in by_athlete.iter().zip(compared) {
+            for (&index, said) in own.iter().zip(compared.said) {
+                if !said.is_empty() {
+                    self.said.entry(self.sessions[index].file as usize).or_default().extend(said);
                 }
-                overlaps[index] = standing.overlaps.into_iter().map(|other| own[other]).collect();
             }
+            for (&index, duplicate_of) in own.iter().zip(&compared.duplicate_of) {
+                self.sessions[index].is_duplicate = duplicate_of.is_some();
+            }
+            self.set_overlapped_apart(own, &compared.overlaps);
+            self.of_several.extend(compared.of_several.map(|why| (*athlete, why)));
         }
-        let mut counting = vec![0_usize; self.files.len()];
-        let mut all = counting.clone();
-        for (recorded, duplicate_of) in self.sessions.iter().zip(&duplicate_of) {
-            all[recorded.file] += 1;
-            counting[recorded.file] += usize::from(duplicate_of.is_none());
+        let mut counting = vec![(0_u32, 0_u32); self.files.len()];
+        for recorded in &self.sessions {
+            let (all, counts) = &mut counting[recorded.file as usize];
+            *all += 1;
+            *counts += u32::from(!recorded.is_duplicate);
         }
-        for (file, (&counting, &all)) in self.files.iter_mut().zip(counting.iter().zip(&all)) {
-            if all > 0 && counting == 0 {
+        for (file, (all, counts)) in self.files.iter_mut().zip(counting) {
+            if all > 0 && counts == 0 {
                 file.status = Status::Duplicate;
             }
         }
-        self.set_overlapped_apart(&overlaps);
-        let mut counts = duplicate_of.iter().map(Option::is_none);
-        self.sessions.retain(|_| counts.next().unwrap_or(true));
+        Ok(())
+    }
+
+    fn compared(&self, own: &[usize], configuration: &Configuration) -> Result<Compared, Error> {
+        let fingerprints: Vec<Fingerprint> = (own.iter())
+            .map(|&index| self.spill.get(self.sessions[index].fingerprint))
+            .collect::<Result<_, Error>>()?;
+        let candidate = |(&index, fingerprint)| {
+            let recorded: &Recorded = &self.sessions[index];
+            let file = &self.files[recorded.file as usize];
+            Candidate {
+                file: self.file_name(recorded.file as usize),
+                session: recorded.session as usize,
+                content_hash: file.content_hash,
+                partial: file.status == Status::Partial,
+                fingerprint,
+            }
+        };
+        let candidates: Vec<Candidate<'_>> = own.iter().zip(&fingerprints).map(candidate).collect();
+        let standings = find_duplicates(&candidates, &configuration.settings.duplicates);
+        let counting: Vec<&Fingerprint> = (fingerprints.iter().zip(&standings))
+            .filter(|(_, standing)| standing.duplicate_of.is_none())
+            .map(|(fingerprint, _)| fingerprint)
+            .collect();
+        let of_several = of_several(&counting, &configuration.settings.rules);
+        let mut compared = Compared {
+            duplicate_of: Vec::with_capacity(own.len()),
+            overlaps: Vec::with_capacity(own.len()),
+            said: Vec::with_capacity(own.len()),
+            of_several,
+        };
+        for (&index, standing) in own.iter().zip(standings) {
+            let session = u64::from(self.sessions[index].session);
+            compared.duplicate_of.push(standing.duplicate_of.map(|other| own[other]));
+            compared.overlaps.push(standing.overlaps.into_iter().map(|other| own[other]).collect());
+            compared
+                .said
+                .push(standing.notes.into_iter().map(|note| Said::from(note).about(session)).collect());
+        }
+        Ok(compared)
     }
 
     /// Of recordings that share time the one whose place is told by hand counts, else the longest, then the first in the
     /// order of paths.
-    fn set_overlapped_apart(&mut self, overlaps: &[Vec<usize>]) {
-        let mut longest_first: Vec<usize> =
-            (0..self.sessions.len()).filter(|&at| !overlaps[at].is_empty()).collect();
-        let duration_s = |at: usize| self.sessions[at].session.duration_s;
+    fn set_overlapped_apart(&mut self, own: &[usize], overlaps: &[Vec<usize>]) {
+        let with: HashMap<usize, &[usize]> = (own.iter().zip(overlaps))
+            .filter(|(_, overlaps)| !overlaps.is_empty())
+            .map(|(&index, overlaps)| (index, overlaps.as_slice()))
+            .collect();
+        let mut longest_first: Vec<usize> = with.keys().copied().collect();
+        let duration_s = |at: usize| self.sessions[at].duration_s;
         let is_placed = |at: usize| self.sessions[at].is_placed;
         longest_first.sort_by(|&a, &b| {
-            is_placed(b).cmp(&is_placed(a)).then(duration_s(b).total_cmp(&duration_s(a))).then(a.cmp(&b))
+            let by_hand = is_placed(b).cmp(&is_placed(a));
+            by_hand.then(duration_s(b).total_cmp(&duration_s(a))).then(a.cmp(&b))
         });
-        let mut counted = vec![false; self.sessions.len()];
+        let mut counted: std::collections::HashSet<usize> = std::collections::HashSet::new();
         for &at in &longest_first {
-            counted[at] = !overlaps[at].iter().any(|&other| counted[other]);
+            if !with[&at].iter().any(|other| counted.contains(other)) {
+                counted.insert(at);
+            }
         }
         for at in longest_first {
-            let files = overlaps[at].iter().map(|&other| self.sessions[other].name.file.clone()).collect();
-            self.sessions[at].overlaps_file = files;
-            self.sessions[at].is_overlapped = !counted[at];
+            let files = with[&at].iter().map(|&other| self.sessions[other].file).collect();
+            let recorded = &mut self.sessions[at];
+            recorded.overlaps = files;
+            recorded.is_overlapped = !counted.contains(&at);
         }
     }
 
+    /// Notes the files of several athletes that have the same bytes.
     fn note_bytes_of_two_athletes(&mut self) {
-        let owned: Vec<OwnedFile<'_>> = self
-            .files
-            .iter()
-            .filter(|file| file.sessions > 0)
-            .filter_map(|file| {
+        let mut by_hash: Vec<(u128, usize)> = (self.files.iter().enumerate())
+            .filter(|(_, file)| file.has_sessions && file.athlete.is_some())
+            .filter_map(|(index, file)| Some((file.content_hash?, index)))
+            .collect();
+        by_hash.sort_unstable();
+        let alike = by_hash.chunk_by(|(a, _), (b, _)| a == b).filter(|alike| alike.len() > 1);
+        let mut alike: Vec<usize> = alike.flatten().map(|(_, index)| *index).collect();
+        alike.sort_unstable();
+        let owned: Vec<OwnedFile<'_>> = (alike.iter())
+            .filter_map(|&file| {
                 Some(OwnedFile {
-                    athlete: file.athlete.as_deref()?,
-                    file: &file.file,
-                    content_hash: file.content_hash,
+                    athlete: self.file_athlete(&self.files[file])?,
+                    file: self.file_name(file),
+                    content_hash: self.files[file].content_hash,
                 })
             })
             .collect();
         let notes = note_same_bytes(&owned);
-        let with_sessions = self.files.iter_mut().filter(|file| file.sessions > 0 && file.athlete.is_some());
-        for (file, note) in with_sessions.zip(notes) {
-            file.notes.extend(note.map(Said::from));
+        for (file, note) in alike.into_iter().zip(notes) {
+            self.said.entry(file).or_default().extend(note.map(Said::from));
         }
+    }
+
+    /// The sessions that count, with their indices.
+    pub(crate) fn counting(&self) -> impl Iterator<Item = (usize, &Recorded)> {
+        self.sessions.iter().enumerate().filter(|(_, recorded)| !recorded.is_duplicate)
     }
 }

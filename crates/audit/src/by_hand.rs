@@ -8,39 +8,45 @@ use crate::SeasonFiles;
 use crate::batch::Batch;
 use crate::judge::Judged;
 
-/// A sentence for each row that names what is not there, that is about a copy, or that stands against the order of the plan.
-pub(crate) fn notes(batch: &Batch, athletes: &[Judged<'_>], files: &SeasonFiles) -> Vec<String> {
+/// A sentence for each row about a recording or an athlete that is not there, and about a recording that does not count.
+pub(crate) fn of_all<'a>(
+    batch: &Batch<'_>,
+    athletes: impl IntoIterator<Item = &'a str>,
+    files: &SeasonFiles,
+) -> Vec<String> {
     let corrections = &files.corrections;
-    let mut notes = corrections.strangers(batch.files.iter().map(|file| file.file.as_str()));
-    let squad =
+    let there: BTreeSet<&str> = (0..batch.files.len()).map(|file| batch.file_name(file)).collect();
+    let mut notes = corrections.strangers(there.iter().copied());
+    let names =
         files.squad.iter().flat_map(|squad| squad.athletes.iter().flat_map(|athlete| athlete.names()));
-    notes
-        .extend(corrections.without_athlete(squad.chain(athletes.iter().map(|judged| judged.name.as_str()))));
-    let mut counted: BTreeMap<&str, Vec<usize>> = BTreeMap::new();
-    for recorded in &batch.sessions {
-        let (file, session) = recorded.name.place();
-        counted.entry(file).or_default().push(session);
+    let names: Vec<&str> = names.chain(athletes).collect();
+    notes.extend(corrections.without_athlete(names));
+    let mut counted: BTreeMap<&str, Vec<u32>> = BTreeMap::new();
+    for (_, recorded) in batch.counting() {
+        counted.entry(batch.file_name(recorded.file as usize)).or_default().push(recorded.session);
     }
-    let there: BTreeSet<&str> = batch.files.iter().map(|file| file.file.as_str()).collect();
     let copies = corrections.rows.iter().filter(|row| {
         let Some(file) = row.file.as_deref().filter(|file| there.contains(file)) else { return false };
-        let counts = |session: &usize| row.session.is_none_or(|named| named == *session);
+        let counts = |session: &u32| row.is_of(file, *session as usize);
         !row.is_unused() && !counted.get(file).is_some_and(|sessions| sessions.iter().any(counts))
     });
     notes.extend(copies.map(|row| {
-        let text = "the recording does not count (a copy, nobody's, no run or walk, or not there: files.csv says what it is), so that the \
-                    row changes nothing";
+        let text = "the recording does not count (a copy, nobody's, no run or walk, or not there: files.csv says what it \
+                    is), so that the row changes nothing";
         corrections.of_line(row, text)
     }));
-    for judged in athletes {
-        let own = [judged.name.as_str()];
-        let names: Vec<&str> =
-            files.athlete(&judged.name).map_or_else(|| own.to_vec(), |row| row.names().collect());
-        let plans: Vec<&Plan> = judged.plans.iter().map(|used| used.plan).collect();
-        let recorded = judged.sessions.iter().map(|placed| placed.recorded.name.place().0);
-        notes.extend(corrections.without_session(&names, recorded, &plans));
-        notes.extend(against_the_order(judged, files));
-    }
+    notes
+}
+
+/// A sentence for each row about an athlete that names a session that no plan has, or that stands against the order of the
+/// plan.
+pub(crate) fn of_athlete(judged: &Judged<'_>, files: &SeasonFiles) -> Vec<String> {
+    let names: Vec<&str> =
+        files.athlete(&judged.name).map_or_else(|| vec![judged.name.as_str()], |row| row.names().collect());
+    let plans: Vec<&Plan> = judged.plans.iter().map(|used| used.plan).collect();
+    let recorded = judged.sessions.iter().map(|placed| placed.name.file.as_str());
+    let mut notes = files.corrections.without_session(&names, recorded, &plans);
+    notes.extend(against_the_order(judged, files));
     notes
 }
 

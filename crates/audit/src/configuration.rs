@@ -1,13 +1,14 @@
 //! What the caller decides about an audit.
 
 use std::num::NonZeroUsize;
+use std::path::PathBuf;
 
 use boutwise_season::{Settings, Zone};
 use boutwise_track::ReadSettings;
 use chrono::NaiveDate;
 
 /// Everything that the caller decides beside the recordings and the season files. `Default` is the documented method.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Configuration {
     /// Every number that decides something.
     pub settings: Settings,
@@ -17,8 +18,27 @@ pub struct Configuration {
     pub time_zone: Option<Zone>,
     /// The day to judge from; else that of the squad's newest recording, or of a later note of an athlete's own.
     pub as_of: Option<NaiveDate>,
+    /// Whether pages will be made; without them nothing is kept for their drawings.
+    pub with_pages: bool,
+    /// The folder of the file without a name in which much that was read is put by; else where the system keeps such
+    /// files.
+    pub scratch: Option<PathBuf>,
     /// How many threads work at a time; one a processor core where nothing is said. Never changes a result.
     pub threads: Option<NonZeroUsize>,
+}
+
+impl Default for Configuration {
+    fn default() -> Self {
+        Self {
+            settings: Settings::default(),
+            reading: ReadSettings::default(),
+            time_zone: None,
+            as_of: None,
+            with_pages: true,
+            scratch: None,
+            threads: None,
+        }
+    }
 }
 
 impl Configuration {

@@ -20,6 +20,8 @@ pub enum ErrorKind {
     NoManifest,
     /// The operating system gives no more threads.
     Threads,
+    /// What was read cannot be put by until its turn comes: no room, or no folder for it.
+    Spill,
     /// The caller asked to stop.
     Stopped,
 }
@@ -36,6 +38,7 @@ enum Repr {
     NamedBySquad { plan: String, error: Error },
     NoManifest(PathBuf),
     Threads(ThreadPoolBuildError),
+    Spill(io::Error),
     Stopped,
 }
 
@@ -49,6 +52,7 @@ impl Error {
             Repr::NamedBySquad { error, .. } => error.kind(),
             Repr::NoManifest(_) => ErrorKind::NoManifest,
             Repr::Threads(_) => ErrorKind::Threads,
+            Repr::Spill(_) => ErrorKind::Spill,
             Repr::Stopped => ErrorKind::Stopped,
         }
     }
@@ -60,7 +64,7 @@ impl Error {
                 Some(path)
             }
             Repr::NamedBySquad { error, .. } => error.path(),
-            Repr::NoInput(_) | Repr::Threads(_) | Repr::Stopped => None,
+            Repr::NoInput(_) | Repr::Threads(_) | Repr::Spill(_) | Repr::Stopped => None,
         }
     }
 
@@ -73,6 +77,7 @@ impl Error {
             | Repr::Unopenable { .. }
             | Repr::NoManifest(_)
             | Repr::Threads(_)
+            | Repr::Spill(_)
             | Repr::Stopped => None,
         }
     }
@@ -107,6 +112,10 @@ impl Error {
         Self(Box::new(Repr::Threads(error)))
     }
 
+    pub(crate) fn spill(error: io::Error) -> Self {
+        Self(Box::new(Repr::Spill(error)))
+    }
+
     pub(crate) fn stopped() -> Self {
         Self(Box::new(Repr::Stopped))
     }
@@ -127,6 +136,9 @@ impl fmt::Display for Error {
                 path.display()
             ),
             Repr::Threads(_) => formatter.write_str("the threads cannot be begun; ask for fewer"),
+            Repr::Spill(_) => formatter.write_str(
+                "what was read cannot be put by on the disk until its turn comes; make room there, or name another place for the result",
+            ),
             Repr::Stopped => formatter.write_str("the audit was stopped before its end"),
         }
     }
@@ -162,6 +174,7 @@ impl std::error::Error for Error {
         match &*self.0 {
             Repr::Unopenable { error, .. } => Some(error),
             Repr::Threads(error) => Some(error),
+            Repr::Spill(error) => Some(error),
             Repr::NamedBySquad { error, .. } => Some(error),
             // The message of the inner error is the message of this one.
             Repr::NoInput(error) => std::error::Error::source(error),

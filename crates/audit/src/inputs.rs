@@ -20,16 +20,10 @@ pub struct Inputs {
 
 /// One file, packed or not.
 #[derive(Clone, Debug)]
-pub(crate) struct Input {
-    /// Its path below the folder, with `/`.
-    pub(crate) name: String,
-    source: Source,
-}
-
-#[derive(Clone, Debug)]
-enum Source {
+pub(crate) enum Input {
     Path(InputPath),
-    Bytes(Vec<u8>),
+    /// Its name and its bytes.
+    Bytes(String, Vec<u8>),
 }
 
 impl Inputs {
@@ -39,16 +33,13 @@ impl Inputs {
     /// [`ErrorKind::NoInput`](crate::ErrorKind) where there is nothing at `folder`, or it cannot be looked at.
     pub fn below(folder: &Path) -> Result<Self, Error> {
         let found = find_inputs(folder).map_err(Error::no_input)?;
-        let list =
-            found.into_iter().map(|path| Input { name: path.name.clone(), source: Source::Path(path) });
-        Ok(Self { name: folder_name(folder), list: list.collect() })
+        Ok(Self { name: folder_name(folder), list: found.into_iter().map(Input::Path).collect() })
     }
 
     /// Files whose bytes are at hand, each with its path below a folder that is called `name`.
     pub fn of_bytes(name: &str, files: impl IntoIterator<Item = (String, Vec<u8>)>) -> Self {
-        let input = |(name, bytes)| Input { name, source: Source::Bytes(bytes) };
-        let mut list: Vec<Input> = files.into_iter().map(input).collect();
-        list.sort_by(|a, b| a.name.cmp(&b.name));
+        let mut list: Vec<Input> = files.into_iter().map(|(name, bytes)| Input::Bytes(name, bytes)).collect();
+        list.sort_by(|a, b| a.name().cmp(b.name()));
         Self { name: name.to_owned(), list }
     }
 
@@ -73,11 +64,19 @@ impl Inputs {
 }
 
 impl Input {
+    /// Its path below the folder, with `/`.
+    pub(crate) fn name(&self) -> &str {
+        match self {
+            Self::Path(path) => &path.name,
+            Self::Bytes(name, _) => name,
+        }
+    }
+
     /// Hands over a reading for the file; of an archive one for each member.
     pub(crate) fn read(&self, settings: &ReadSettings, hand_over: &mut dyn FnMut(FileReading)) {
-        match &self.source {
-            Source::Path(path) => read_input(path, settings, hand_over),
-            Source::Bytes(bytes) => read_bytes(&self.name, bytes, settings, hand_over),
+        match self {
+            Self::Path(path) => read_input(path, settings, hand_over),
+            Self::Bytes(name, bytes) => read_bytes(name, bytes, settings, hand_over),
         }
     }
 }

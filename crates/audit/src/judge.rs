@@ -1,34 +1,42 @@
 //! From the sessions of a batch to the audit of every athlete.
 
 use std::borrow::Cow;
-use std::collections::{BTreeMap, HashSet};
+use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 
-use boutwise_bouts::{AdherenceSettings, Event, PaceDrift};
+use boutwise_bouts::{AdherenceSettings, Event, PaceDrift, Session};
+use boutwise_report::Trace;
 use boutwise_season::{
-    AthleteAudit, AthleteDay, AthleteInput, ClockInDoubt, Correction, Entry, LocalTime, LongestRun, Outing,
-    OutingAudit, PlanInUse, RecordingDay, SquadDay, Verdict, Zone, ZoneHints, ZoneSource, audit_athlete,
-    local_time, plan_steps,
+    AthleteAudit, AthleteDay, AthleteInput, ClockInDoubt, Correction, Entry, HeartRate, LocalTime,
+    LongestRun, Outing, OutingAudit, PlanInUse, RecordingDay, SquadDay, Verdict, Zone, ZoneHints, ZoneSource,
+    audit_athlete, local_time,
 };
-use boutwise_track::{Clock, Fingerprint, Status};
+use boutwise_track::{Clock, Status};
 use chrono::{DateTime, NaiveDate, Utc};
-use rayon::prelude::*;
 
-use crate::batch::{Batch, Recorded};
+use crate::batch::{Batch, Measured, Recorded};
 use crate::by_hand;
-use crate::overlap::of_several;
-use crate::rows::moment;
+use crate::rows::SessionName;
 use crate::said::Said;
-use crate::{Configuration, SeasonFiles};
+use crate::{Configuration, Error, SeasonFiles};
 
 /// A session with its place in time.
-pub(crate) struct Placed<'a> {
-    pub(crate) recorded: &'a Recorded,
+pub(crate) struct Placed {
+    pub(crate) name: SessionName,
+    pub(crate) session: Session,
+    /// Heart rate while running.
+    pub(crate) heart_rate: Option<HeartRate>,
+    pub(crate) trace: Trace,
     /// Its start; `None` for a recording without points.
     pub(crate) start: Option<(DateTime<Utc>, LocalTime)>,
     /// What the coach says of it.
     pub(crate) by_hand: Option<Correction>,
     /// Where its date may be wrong though its clock was set.
     pub(crate) clock_in_doubt: Option<ClockInDoubt>,
+    /// Files with a recording of the athlete that shares time with it.
+    pub(crate) overlaps_file: Vec<String>,
+    clock: Clock,
+    breaks_off: bool,
+    is_overlapped: bool,
 }
 
 /// One athlete with everything that was found.
@@ -37,106 +45,202 @@ pub(crate) struct Judged<'a> {
     pub(crate) plans: Vec<PlanInUse<'a>>,
     pub(crate) journal: Vec<&'a Entry>,
     /// Every session that counts.
-    pub(crate) sessions: Vec<Placed<'a>>,
+    pub(crate) sessions: Vec<Placed>,
     /// Those whose date can be believed, by index into `sessions`; the audit counts by them.
     pub(crate) dated: Vec<usize>,
     pub(crate) outings: Vec<Outing>,
     /// The day from which the athlete was judged.
     pub(crate) day: AthleteDay,
     pub(crate) audit: AthleteAudit,
-    /// Why the recordings are taken for several people's, with how to mend it: then nothing is judged by them.
-    pub(crate) of_several: Option<String>,
 }
 
-/// All athletes, and the day from which they were judged.
-pub(crate) struct Judgement<'a> {
-    pub(crate) athletes: Vec<Judged<'a>>,
+/// What must be known of all before one can be judged.
+pub(crate) struct Squad {
+    /// The sessions of each athlete that count, by index, in the order of names.
+    pub(crate) athletes: Vec<(String, Vec<usize>)>,
+    /// The day from which they are judged.
     pub(crate) day: SquadDay,
+    /// The newest day of all, that of clocks too that were not set.
+    pub(crate) newest_day: Option<NaiveDate>,
+    /// Recordings whose date may be wrong though their clock was set, by index of session.
+    doubts: HashMap<usize, ClockInDoubt>,
     /// What must be said before anything else.
     pub(crate) warnings: Vec<String>,
     /// What a reader should know about the audit as a whole.
     pub(crate) notes: Vec<String>,
 }
 
-/// Judges every athlete of a batch, as of the day that is named or that [`SquadDay`] finds.
-///
-/// # Errors
-/// Where the journal holds a day too far after the newest recording.
-pub(crate) fn judge<'a>(
-    batch: &'a Batch,
-    files: &'a SeasonFiles,
-    configuration: &Configuration,
-) -> Result<Judgement<'a>, boutwise_season::Error> {
-    let mut by_athlete: BTreeMap<String, Vec<Placed<'a>>> = BTreeMap::new();
-    for athlete in files.squad.iter().flat_map(|squad| &squad.athletes) {
-        by_athlete.entry(athlete.name.clone()).or_default();
+impl Squad {
+    /// Finds what must be known of all. A recording whose time zone nothing tells gets that of the others.
+    ///
+    /// # Errors
+    /// Where the journal holds a day too far after the newest recording.
+    pub(crate) fn of(
+        batch: &mut Batch<'_>,
+        files: &SeasonFiles,
+        configuration: &Configuration,
+    ) -> Result<Self, boutwise_season::Error> {
+        share_usual_zone(batch, files, configuration);
+        let batch = &*batch;
+        let mut by_athlete: BTreeMap<&str, Vec<usize>> = BTreeMap::new();
+        for athlete in files.squad.iter().flat_map(|squad| &squad.athletes) {
+            by_athlete.entry(&athlete.name).or_default();
+        }
+        for file in batch.files.iter().filter(|file| file.status != Status::Ignored) {
+            if let Some(athlete) = batch.file_athlete(file) {
+                by_athlete.entry(athlete).or_default();
+            }
+        }
+        for (index, recorded) in batch.counting() {
+            by_athlete.entry(batch.athlete(recorded)).or_default().push(index);
+        }
+        let rules = &configuration.settings.rules;
+        let (dated, days): (Vec<usize>, Vec<RecordingDay<'_>>) = (batch.counting())
+            .filter_map(|(index, recorded)| Some((index, recording_day(batch, recorded, files)?)))
+            .unzip();
+        let day = SquadDay::find(&days, configuration.as_of, rules);
+        day.check(&files.journal, rules)?;
+        let mut warnings = day.left_out(&files.journal.entries);
+        let mut doubts = HashMap::new();
+        for doubt in &day.clocks_in_doubt {
+            let session = dated[doubt.recording];
+            let file = batch.file_name(batch.sessions[session].file as usize);
+            warnings.push(format!("{file}: {}", doubt.text()));
+            doubts.insert(session, *doubt);
+        }
+        let mut notes = files.squad.as_ref().map_or_else(Vec::new, |squad| squad.notes.clone());
+        if let Some(squad) = &files.squad {
+            let recorded = by_athlete.iter().filter(|(_, sessions)| !sessions.is_empty());
+            notes.extend(squad.compare(recorded.map(|(name, _)| *name)));
+        }
+        notes.extend(files.journal.notes.iter().cloned());
+        notes.extend(files.corrections.notes.iter().cloned());
+        notes.extend(by_hand::of_all(batch, by_athlete.keys().copied(), files));
+        notes.extend(owner_notes(batch, files));
+        let day_of = |(_, recorded): (usize, &Recorded)| recorded.start.map(|(_, local)| local.day());
+        let newest_day = batch.counting().filter_map(day_of).max();
+        let athletes = by_athlete.into_iter().map(|(name, sessions)| (name.to_owned(), sessions)).collect();
+        Ok(Self { athletes, day, newest_day, doubts, warnings, notes })
     }
-    for file in batch.files.iter().filter(|file| file.status != Status::Ignored) {
-        if let Some(athlete) = &file.athlete {
-            by_athlete.entry(athlete.clone()).or_default();
+
+    /// The title of the plan that all follow; `None` where there is none, or several.
+    pub(crate) fn plan_title<'a>(&self, batch: &Batch<'_>, files: &'a SeasonFiles) -> Option<&'a str> {
+        let judged = self.athletes.iter().filter(|(name, _)| batch.of_several(name).is_none());
+        let plans = judged.flat_map(|(name, _)| files.plans_of(name));
+        let titles: BTreeSet<&str> = plans.map(|used| used.plan.title.as_str()).collect();
+        titles.first().copied().filter(|_| titles.len() == 1)
+    }
+
+    /// What was said of a session by its time.
+    pub(crate) fn said_of_time(&self, index: usize, recorded: &Recorded) -> impl Iterator<Item = Said> {
+        let session = u64::from(recorded.session);
+        let of_time = recorded.start.and_then(|(_, local)| local.note());
+        let of_time = of_time.map(|text| Said::of_session(session, "time zone", text));
+        let doubt = self.doubts.get(&index);
+        let doubt = doubt.map(|doubt| Said::of_session(session, "clock in doubt", doubt.text()));
+        of_time.into_iter().chain(doubt)
+    }
+
+    /// Judges an athlete by the sessions that count.
+    pub(crate) fn judge<'a>(
+        &self,
+        athlete: &(String, Vec<usize>),
+        batch: &Batch<'_>,
+        files: &'a SeasonFiles,
+        configuration: &Configuration,
+    ) -> Result<Judged<'a>, Error> {
+        let (name, sessions) = athlete;
+        let placed = |&index: &usize| self.place(index, name, batch, files);
+        let sessions: Vec<Placed> = sessions.iter().map(placed).collect::<Result<_, Error>>()?;
+        let of_several = batch.of_several(name).map(several_text);
+        Ok(judge_athlete(name, sessions, of_several, files, configuration, &self.day))
+    }
+
+    fn place<'a>(
+        &self,
+        index: usize,
+        athlete: &str,
+        batch: &Batch<'_>,
+        files: &'a SeasonFiles,
+    ) -> Result<Placed, Error> {
+        let recorded = &batch.sessions[index];
+        let Measured { session, heart_rate, trace } = batch.measured(recorded)?;
+        let file = batch.file_name(recorded.file as usize);
+        Ok(Placed {
+            name: SessionName {
+                athlete: athlete.to_owned(),
+                file: file.to_owned(),
+                session: u64::from(recorded.session),
+            },
+            session,
+            heart_rate,
+            trace,
+            start: recorded.start,
+            by_hand: files.corrections.of_file(file, recorded.session as usize),
+            clock_in_doubt: self.doubts.get(&index).copied(),
+            overlaps_file: batch.overlaps(recorded),
+            clock: recorded.clock,
+            breaks_off: recorded.breaks_off,
+            is_overlapped: recorded.is_overlapped,
+        })
+    }
+}
+
+/// Why nobody is judged by recordings that cannot all be one person's, and how to mend it.
+pub(crate) fn several_text(why: &str) -> String {
+    format!(
+        "{why}, so they are of several people and nobody is judged by them; to mend: give each person a folder of \
+         their own, or name the folders in the squad file, or let boutwise assign FOLDER propose whose each file is"
+    )
+}
+
+/// The day of a recording whose clock was set.
+fn recording_day<'a>(
+    batch: &'a Batch<'_>,
+    recorded: &Recorded,
+    files: &SeasonFiles,
+) -> Option<RecordingDay<'a>> {
+    let (_, local) = recorded.start.filter(|_| recorded.clock == Clock::Plausible && !recorded.is_unused)?;
+    let file = batch.file_name(recorded.file as usize);
+    let by_hand = files.corrections.of_file(file, recorded.session as usize);
+    Some(RecordingDay {
+        athlete: batch.athlete(recorded),
+        day: local.day(),
+        device_key: recorded.device_key,
+        is_confirmed: by_hand.as_ref().is_some_and(Correction::confirms_day),
+    })
+}
+
+/// Gives recordings whose time zone nothing tells that of most of the others.
+fn share_usual_zone(batch: &mut Batch<'_>, files: &SeasonFiles, configuration: &Configuration) {
+    let Some(usual) = usual_zone(batch.counting().filter_map(|(_, recorded)| recorded.start.as_ref())) else {
+        return;
+    };
+    let untold: Vec<usize> = (batch.counting())
+        .filter(
+            |(_, recorded)| matches!(recorded.start, Some((_, local)) if local.source == ZoneSource::Assumed),
+        )
+        .map(|(index, _)| index)
+        .collect();
+    for index in untold {
+        let athlete = batch.athlete(&batch.sessions[index]);
+        let hints = ZoneHints {
+            squad: files.athlete(athlete).and_then(|athlete| athlete.time_zone.as_ref()),
+            setting: configuration.zone(),
+            others: Some(&usual),
+            ..ZoneHints::default()
+        };
+        if let Some((instant, local)) = &mut batch.sessions[index].start {
+            *local = local_time(*instant, &hints);
         }
     }
-    let placed: Vec<Placed<'a>> =
-        batch.sessions.par_iter().map(|recorded| place(recorded, files, configuration, None)).collect();
-    let usual = usual_zone(&placed);
-    let mut placed: Vec<Placed<'a>> = placed
-        .into_iter()
-        .map(|placed| match placed.start {
-            Some((_, local)) if local.source == ZoneSource::Assumed => {
-                place(placed.recorded, files, configuration, usual.as_ref())
-            }
-            _ => placed,
-        })
-        .collect();
-    let rules = &configuration.settings.rules;
-    let (dated, days): (Vec<usize>, Vec<RecordingDay<'_>>) = placed
-        .iter()
-        .enumerate()
-        .filter_map(|(index, placed)| Some((index, placed.recording_day()?)))
-        .unzip();
-    let day = SquadDay::find(&days, configuration.as_of, rules);
-    day.check(&files.journal, rules)?;
-    let mut warnings = day.left_out(&files.journal.entries);
-    for doubt in &day.clocks_in_doubt {
-        let placed = &mut placed[dated[doubt.recording]];
-        warnings.push(format!("{}: {}", placed.recorded.name.file, doubt.text()));
-        placed.clock_in_doubt = Some(*doubt);
-    }
-    for placed in placed {
-        by_athlete.entry(placed.recorded.name.athlete.clone()).or_default().push(placed);
-    }
-    let mut notes = files.squad.as_ref().map_or_else(Vec::new, |squad| squad.notes.clone());
-    if let Some(squad) = &files.squad {
-        let recorded: Vec<&str> = (by_athlete.iter())
-            .filter(|(_, sessions)| !sessions.is_empty())
-            .map(|(name, _)| name.as_str())
-            .collect();
-        notes.extend(squad.compare(recorded));
-    }
-    notes.extend(files.journal.notes.iter().cloned());
-    notes.extend(files.corrections.notes.iter().cloned());
-    notes.extend(owner_notes(batch, files));
-    let athletes: Vec<Judged<'a>> = by_athlete
-        .into_par_iter()
-        .map(|(name, sessions)| judge_athlete(name, sessions, files, configuration, &day))
-        .collect();
-    notes.extend(by_hand::notes(batch, &athletes, files));
-    notes.extend(start_notes(&athletes));
-    notes.extend(plan_steps(
-        athletes.iter().map(|judged| (judged.name.as_str(), &judged.audit, judged.plans.as_slice())),
-    ));
-    let overlaps = athletes
-        .iter()
-        .filter_map(|judged| Some(format!("overlap: {}: {}", judged.name, judged.of_several.as_deref()?)));
-    warnings.extend(overlaps);
-    Ok(Judgement { athletes, day, warnings, notes })
 }
 
 /// What is odd about the owners file: files that are not there, and how many rows are not sure.
-fn owner_notes(batch: &Batch, files: &SeasonFiles) -> Vec<String> {
+fn owner_notes(batch: &Batch<'_>, files: &SeasonFiles) -> Vec<String> {
     let Some(owners) = &files.owners else { return Vec::new() };
     let mut notes = owners.notes.clone();
-    let there: HashSet<&str> = batch.files.iter().map(|file| file.file.as_str()).collect();
+    let there: HashSet<&str> = (0..batch.files.len()).map(|file| batch.file_name(file)).collect();
     let absent: Vec<&str> =
         owners.files.iter().map(|(file, _)| file.as_str()).filter(|file| !there.contains(file)).collect();
     if let Some(first) = absent.first() {
@@ -156,23 +260,29 @@ fn owner_notes(batch: &Batch, files: &SeasonFiles) -> Vec<String> {
     notes
 }
 
-/// A sentence for each start that falls on a day that its plan does not name, once for all who have it.
-fn start_notes(athletes: &[Judged<'_>]) -> Vec<String> {
-    let mut starts: BTreeMap<String, Vec<&str>> = BTreeMap::new();
-    for judged in athletes {
-        for used in &judged.plans {
+/// The starts that fall on a day that their plan does not name: a sentence for each, with all who have it.
+#[derive(Default)]
+pub(crate) struct StartNotes(BTreeMap<String, Vec<String>>);
+
+impl StartNotes {
+    /// Takes an athlete, in the order of names.
+    pub(crate) fn add(&mut self, name: &str, plans: &[PlanInUse<'_>]) {
+        for used in plans {
             if let Some(note) = used.start.and_then(|start| used.plan.start_note(start)) {
-                starts.entry(note).or_default().push(&judged.name);
+                self.0.entry(note).or_default().push(name.to_owned());
             }
         }
     }
-    starts.into_iter().map(|(note, names)| format!("{}: {note}", names.join(", "))).collect()
+
+    pub(crate) fn sentences(self) -> impl Iterator<Item = String> {
+        self.0.into_iter().map(|(note, names)| format!("{}: {note}", names.join(", ")))
+    }
 }
 
 /// The zone that most recordings have by the squad file, the settings or their place; the first by name of equals.
-fn usual_zone(placed: &[Placed<'_>]) -> Option<Zone> {
+fn usual_zone<'a>(starts: impl Iterator<Item = &'a (DateTime<Utc>, LocalTime)>) -> Option<Zone> {
     let mut zones: BTreeMap<String, (usize, Zone)> = BTreeMap::new();
-    for (_, local) in placed.iter().filter_map(|placed| placed.start.as_ref()) {
+    for (_, local) in starts {
         if let Some(zone) = local.zone.filter(|zone| matches!(zone, Zone::Named(_))) {
             zones.entry(zone.to_string()).or_insert((0, zone)).0 += 1;
         }
@@ -181,64 +291,21 @@ fn usual_zone(placed: &[Placed<'_>]) -> Option<Zone> {
     zones.into_values().find(|(count, _)| *count == most).map(|(_, zone)| zone)
 }
 
-fn place<'a>(
-    recorded: &'a Recorded,
-    files: &'a SeasonFiles,
-    configuration: &Configuration,
-    others: Option<&Zone>,
-) -> Placed<'a> {
-    let start = recorded.session.start_ns.map(|start_ns| {
-        let instant = moment(start_ns);
-        let hints = ZoneHints {
-            squad: files.athlete(&recorded.name.athlete).and_then(|athlete| athlete.time_zone.as_ref()),
-            setting: configuration.zone(),
-            file_offset_s: recorded.utc_offset_s,
-            position_deg: recorded.first_position_deg,
-            others,
-        };
-        (instant, local_time(instant, &hints))
-    });
-    let by_hand = files.corrections.of_file(&recorded.name.file, recorded.name.session as usize);
-    Placed { recorded, start, by_hand, clock_in_doubt: None }
-}
-
-impl Placed<'_> {
-    /// What was said of the session alone, of its time too.
-    pub(crate) fn said(&self) -> impl Iterator<Item = Said> {
-        let session = self.recorded.name.session;
-        let of_time = self.start.and_then(|(_, local)| local.note());
-        let of_time = of_time.map(|text| Said::of_session(session, "time zone", text));
-        let doubt =
-            self.clock_in_doubt.map(|doubt| Said::of_session(session, "clock in doubt", doubt.text()));
-        self.recorded.said.iter().cloned().chain(of_time).chain(doubt)
-    }
-
+impl Placed {
     /// The local day.
     pub(crate) fn day(&self) -> Option<NaiveDate> {
         self.start.map(|(_, local)| local.day())
     }
 
-    /// Its day, where its clock was set.
-    fn recording_day(&self) -> Option<RecordingDay<'_>> {
-        let (_, local) = self.start.filter(|_| self.recorded.clock == Clock::Plausible && self.is_used())?;
-        Some(RecordingDay {
-            athlete: &self.recorded.name.athlete,
-            day: local.day(),
-            device_key: self.recorded.device_key,
-            is_confirmed: self.by_hand.as_ref().is_some_and(Correction::confirms_day),
-        })
-    }
-
     /// What sessions are sorted by: time, then file.
     fn order(&self) -> (Option<DateTime<Utc>>, &str, u64) {
-        let name = &self.recorded.name;
-        (self.start.map(|(utc, _)| utc), &name.file, name.session)
+        (self.start.map(|(utc, _)| utc), &self.name.file, self.name.session)
     }
 
     /// Whether its date can be believed.
     fn dated(&self) -> bool {
         let is_left_out = self.clock_in_doubt.is_some_and(|doubt| doubt.is_left_out);
-        self.start.is_some() && self.recorded.clock == Clock::Plausible && !is_left_out
+        self.start.is_some() && self.clock == Clock::Plausible && !is_left_out
     }
 
     /// Whether it counts, as far as the coach says.
@@ -248,10 +315,10 @@ impl Placed<'_> {
 
     fn outing(&self) -> Option<Outing> {
         let (start_utc, local) = self.start.filter(|_| self.dated() && self.is_used())?;
-        let session = &self.recorded.session;
+        let session = &self.session;
         Some(Outing {
-            file: self.recorded.name.file.clone(),
-            session: self.recorded.name.session as usize,
+            file: self.name.file.clone(),
+            session: self.name.session as usize,
             start_utc,
             start_local: local.time,
             resolvable: session.resolvable,
@@ -259,52 +326,41 @@ impl Placed<'_> {
             confidence: session.confidence,
             bounds: session.bounds,
             vehicles: session.vehicles.clone(),
-            breaks_off: self.recorded.breaks_off,
+            breaks_off: self.breaks_off,
             bouts: session.bouts.clone(),
             // A drift that may as well be none is no evidence.
             pace_drift_pct: session.pace_drift.filter(PaceDrift::is_clear).map(|drift| drift.drift_pct),
             heart_rate_fall_60s_bpm: session.heart_rate_fall_60s_bpm,
-            heart_rate: self.recorded.heart_rate.clone(),
-            is_overlapped: self.recorded.is_overlapped,
+            heart_rate: self.heart_rate.clone(),
+            is_overlapped: self.is_overlapped,
         })
     }
 }
 
 fn judge_athlete<'a>(
-    name: String,
-    mut sessions: Vec<Placed<'a>>,
+    name: &str,
+    mut sessions: Vec<Placed>,
+    of_several: Option<String>,
     files: &'a SeasonFiles,
     configuration: &Configuration,
     squad_day: &SquadDay,
 ) -> Judged<'a> {
     sessions.sort_by(|a, b| a.order().cmp(&b.order()));
-    let fingerprints: Vec<&Fingerprint> = sessions
-        .iter()
-        .filter(|placed| placed.is_used())
-        .map(|placed| &placed.recorded.fingerprint)
-        .collect();
-    let of_several = of_several(&fingerprints, &configuration.settings.rules).map(|why| {
-        format!(
-            "{why}, so they are of several people and nobody is judged by them; to mend: give each person a folder of \
-             their own, or name the folders in the squad file, or let boutwise assign FOLDER propose whose each file is"
-        )
-    });
     let (dated, outings): (Vec<usize>, Vec<Outing>) = if of_several.is_some() {
         (Vec::new(), Vec::new())
     } else {
         sessions.iter().enumerate().filter_map(|(index, placed)| Some((index, placed.outing()?))).unzip()
     };
-    let plans = if of_several.is_some() { Vec::new() } else { files.plans_of(&name) };
-    let journal: Vec<&Entry> = files.journal.of(&name, files.athlete(&name));
-    let names: Vec<&str> =
-        files.athlete(&name).map_or_else(|| vec![name.as_str()], |row| row.names().collect());
-    let own_files = sessions.iter().map(|placed| placed.recorded.name.file.as_str());
+    let plans = if of_several.is_some() { Vec::new() } else { files.plans_of(name) };
+    let journal: Vec<&Entry> = files.journal.of(name, files.athlete(name));
+    let names: Vec<&str> = files.athlete(name).map_or_else(|| vec![name], |row| row.names().collect());
+    let own_files = sessions.iter().map(|placed| placed.name.file.as_str());
     let corrections = files.corrections.of(&names, own_files);
     let day = squad_day.of(journal.iter().copied());
     let mut audit = audit_athlete(&AthleteInput {
         outings: &outings,
         plans: &plans,
-        athlete: files.athlete(&name),
+        athlete: files.athlete(name),
         journal: &journal,
         corrections: &corrections,
         // Without a day there is nothing to judge: no recording, no note.
@@ -321,7 +377,7 @@ fn judge_athlete<'a>(
         }
         audit.proposal.reasons.insert(0, format!("overlap: {why}"));
     }
-    Judged { name, plans, journal, sessions, dated, outings, day, audit, of_several }
+    Judged { name: name.to_owned(), plans, journal, sessions, dated, outings, day, audit }
 }
 
 impl Judged<'_> {
@@ -336,8 +392,8 @@ impl Judged<'_> {
         if let Some(audited) = self.audited(session) {
             return Cow::Borrowed(&audited.events);
         }
-        let recorded = self.sessions[session].recorded;
-        Cow::Owned(recorded.session.read(&[], recorded.breaks_off, &AdherenceSettings::default()).events)
+        let placed = &self.sessions[session];
+        Cow::Owned(placed.session.read(&[], placed.breaks_off, &AdherenceSettings::default()).events)
     }
 
     /// The longest unbroken run of each session up to a day, the longest first.

@@ -5,7 +5,7 @@
 //! into words what comes out here.
 //!
 //! ```text
-//! Inputs ─▶ batch ─▶ judge ─▶ rows, pages ─▶ Audit
+//! Inputs ─▶ batch ─▶ judge ─▶ rows, pages ─▶ Sink, Audit
 //! SeasonFiles ───────┘ Configuration: all of it
 //! ```
 //!
@@ -13,10 +13,10 @@
 //!
 //! - what goes in: [`Inputs`], [`SeasonFiles`], [`Configuration`]; [`Watch`] follows and stops;
 //! - `batch`: every file read and every session measured, many at a time, always in the same order; whose it is and
-//!   which of two copies counts;
+//!   which of two copies counts; what was measured is put by (`spill`);
 //! - `judge`: when each session took place, and the audit of each athlete;
 //! - `rows`, `pages`: what tables and pages say of that, without reckoning anything new;
-//! - [`audit`]: all of it, as [`Audit`]; [`recording_bouts`]: single recordings alone; [`manifest_json`] and [`verify`]: how
+//! - [`audit_into`]: all of it, an athlete at a time into a [`Sink`]; [`audit`]: all of it at once, as [`Audit`]; [`recording_bouts`]: single recordings alone; [`write_manifest`] and [`verify`]: how
 //!   a result was made, and whether it still is that.
 
 #![warn(missing_docs)]
@@ -28,6 +28,7 @@ mod inputs;
 mod overlap;
 mod plan_odds;
 mod season_files;
+mod spill;
 mod watch;
 mod workers;
 
@@ -43,11 +44,13 @@ mod manifest;
 mod recordings;
 
 pub use assign::{Proposed, propose_owners};
-pub use audit::{AthleteJudgement, Audit, audit};
+pub use audit::{
+    AthleteFindings, AthleteJudgement, AthleteOverview, Audit, Beginning, Overview, Sink, audit, audit_into,
+};
 pub use configuration::Configuration;
 pub use error::{Error, ErrorKind};
 pub use inputs::Inputs;
-pub use manifest::{Deviation, Difference, manifest_json, verify};
+pub use manifest::{Deviation, Difference, Source, verify, write_manifest};
 pub use recordings::{FileBouts, SessionBouts, recording_bouts};
 pub use season_files::{SeasonFiles, SeasonPaths, read_owners, read_plan, read_settings};
 pub use watch::{Watch, unwatched};

@@ -1,12 +1,14 @@
 //! How a result was made: version, settings, day, and the digests of everything that went in and came out.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::io::{self, Write};
 use std::path::Path;
 
 use boutwise_report::MANIFEST_FILE;
+use serde::{Serialize, Serializer};
 use serde_json::{Map, Value, json};
 
-use crate::{Audit, Configuration, Error, Inputs, SeasonFiles};
+use crate::{Configuration, Error, Inputs, Overview, SeasonFiles};
 
 /// Number of the manifest's form; it rises when a reader of an earlier one would misunderstand it.
 const SCHEMA: u64 = 1;
@@ -19,15 +21,60 @@ fn digest_text(digest: u128) -> String {
     format!("{digest:032x}")
 }
 
-/// The manifest of a result as JSON. The same input gives the same bytes: no clock time, no path of this machine.
+/// The manifest as it is written, in the order of the names.
+#[derive(Serialize)]
+struct Manifest<'a> {
+    as_of: Option<String>,
+    as_of_named: bool,
+    digest: &'a str,
+    inputs: Listed<'a>,
+    outputs: Vec<File<'a>>,
+    program: &'a str,
+    schema: u64,
+    season_files: Vec<SeasonFile<'a>>,
+    settings: Map<String, Value>,
+    signs: Value,
+    time_zone: Option<String>,
+    time_zone_data: &'a str,
+    version: &'a str,
+}
+
+#[derive(Serialize)]
+struct File<'a> {
+    digest: Option<String>,
+    file: &'a str,
+}
+
+#[derive(Serialize)]
+struct SeasonFile<'a> {
+    digest: String,
+    name: &'a str,
+    role: &'a str,
+}
+
+/// The inputs, written one by one: of a hundred thousand no second list is made.
+struct Listed<'a>(&'a [(String, Option<u128>)]);
+
+impl Serialize for Listed<'_> {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        let files = self.0.iter();
+        serializer.collect_seq(files.map(|(file, digest)| File { digest: digest.map(digest_text), file }))
+    }
+}
+
+/// Writes the manifest of a result as JSON. The same input gives the same bytes: no clock time, no path of this machine.
 ///
 /// `outputs` are the digests of the files written, by name.
-pub fn manifest_json(
-    found: &Audit,
+///
+/// # Errors
+/// Where `out` refuses to take the bytes.
+pub fn write_manifest(
+    found: &Overview,
     files: &SeasonFiles,
     configuration: &Configuration,
     outputs: &BTreeMap<String, u128>,
-) -> String {
+    mut out: impl Write,
+) -> io::Result<()> {
     let mut settings = Map::new();
     for (section, group) in configuration.settings.sections() {
         let values = group.all().iter().map(|setting| {
@@ -38,38 +85,51 @@ pub fn manifest_json(
         settings.insert(section.to_owned(), Value::Object(values.collect()));
     }
     let time_zone = configuration.time_zone.or(configuration.settings.time_zone);
-    let input =
-        |(file, digest): &(String, Option<u128>)| json!({ "file": file, "digest": digest.map(digest_text) });
-    let season_file = |(role, name, digest): &(&'static str, String, u128)| json!({ "role": role, "name": name, "digest": digest_text(*digest) });
-    let output = |(name, digest): (&String, &u128)| json!({ "file": name, "digest": digest_text(*digest) });
-    let manifest = json!({
-        "schema": SCHEMA,
-        "program": "boutwise",
-        "version": env!("CARGO_PKG_VERSION"),
-        "time_zone_data": boutwise_season::TIME_ZONE_DATA,
-        "digest": DIGEST,
-        "as_of": found.as_of.map(|day| day.to_string()),
-        "as_of_named": configuration.as_of.is_some(),
-        "time_zone": time_zone.map(|zone| zone.to_string()),
-        "settings": settings,
-        "signs": configuration.settings.signs.entries(),
-        "season_files": files.digests.iter().map(season_file).collect::<Vec<_>>(),
-        "inputs": found.inputs.iter().map(input).collect::<Vec<_>>(),
-        "outputs": outputs.iter().map(output).collect::<Vec<_>>(),
-    });
-    format!("{manifest:#}\n")
+    let manifest = Manifest {
+        as_of: found.as_of.map(|day| day.to_string()),
+        as_of_named: configuration.as_of.is_some(),
+        digest: DIGEST,
+        inputs: Listed(&found.inputs),
+        outputs: (outputs.iter())
+            .map(|(file, digest)| File { digest: Some(digest_text(*digest)), file })
+            .collect(),
+        program: "boutwise",
+        schema: SCHEMA,
+        season_files: (files.digests.iter())
+            .map(|(role, name, digest)| SeasonFile { digest: digest_text(*digest), name, role })
+            .collect(),
+        settings,
+        signs: json!(configuration.settings.signs.entries()),
+        time_zone: time_zone.map(|zone| zone.to_string()),
+        time_zone_data: boutwise_season::TIME_ZONE_DATA,
+        version: env!("CARGO_PKG_VERSION"),
+    };
+    serde_json::to_writer_pretty(&mut out, &manifest)?;
+    writeln!(out)
 }
 
 /// One difference between a result and its manifest, or between its inputs and the manifest.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
 #[non_exhaustive]
 pub struct Difference {
-    /// Whether it is about a file of the result; else about an input.
-    pub is_output: bool,
+    /// What kind of file it is about.
+    pub of: Source,
     /// The file.
     pub file: String,
     /// What is different about it.
     pub what: Deviation,
+}
+
+/// The kinds of files that a manifest names.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[non_exhaustive]
+pub enum Source {
+    /// A recording.
+    Input,
+    /// A file of the result.
+    Output,
+    /// A file about the season.
+    SeasonFile,
 }
 
 /// What is different about a file.
@@ -94,46 +154,78 @@ impl Deviation {
     }
 }
 
-/// Holds a result against its manifest, and the recordings against it where they are given.
+/// Holds a result against its manifest, and the recordings and the files about the season against it where they are
+/// given; of the latter only kinds that are given are compared.
 ///
 /// # Errors
 /// The manifest cannot be opened or is none; the recordings cannot be looked at.
 pub fn verify(
     result: &Path,
     inputs: Option<&Inputs>,
+    files: &SeasonFiles,
     configuration: &Configuration,
 ) -> Result<Vec<Difference>, Error> {
     let path = result.join(MANIFEST_FILE);
     let text = std::fs::read_to_string(&path).map_err(|error| Error::unopenable("manifest", &path, error))?;
-    let (stated_inputs, stated_outputs) = stated(&text).ok_or_else(|| Error::no_manifest(&path))?;
+    let stated = Stated::parse(&text).ok_or_else(|| Error::no_manifest(&path))?;
     let mut outputs = BTreeMap::new();
     files_below(result, "", &mut outputs)?;
     outputs.remove(MANIFEST_FILE);
-    let mut differences = compare(&stated_outputs, &outputs, true);
+    let mut differences = compare(&stated.outputs, &outputs, Source::Output);
     if let Some(inputs) = inputs {
         let read = crate::batch::digests(inputs, configuration)?;
-        differences.extend(compare(&stated_inputs, &read.into_iter().collect(), false));
+        differences.extend(compare(&stated.inputs, &read.into_iter().collect(), Source::Input));
     }
+    let given: Digests = (files.digests.iter())
+        .map(|(role, name, digest)| (season_file_name(role, name), Some(*digest)))
+        .collect();
+    let is_given = |role: &str| files.digests.iter().any(|(given, ..)| *given == role);
+    let of_given = stated.season_files.into_iter().filter(|(role, _)| is_given(role));
+    let stated_files: Digests = of_given.map(|(_, file)| file).collect();
+    differences.extend(compare(&stated_files, &given, Source::SeasonFile));
     Ok(differences)
 }
 
 /// Files with their digests.
 type Digests = BTreeMap<String, Option<u128>>;
 
-/// The inputs and outputs that a manifest names.
-fn stated(text: &str) -> Option<(Digests, Digests)> {
-    let manifest: Value = serde_json::from_str(text).ok()?;
-    let list = |name: &str| {
-        let entry = |entry: &Value| {
-            let digest = match &entry["digest"] {
-                Value::String(digest) => Some(u128::from_str_radix(digest, 16).ok()?),
-                _ => None,
-            };
-            Some((entry["file"].as_str()?.to_owned(), digest))
+/// What a manifest names.
+struct Stated {
+    inputs: Digests,
+    outputs: Digests,
+    /// Each with its kind.
+    season_files: Vec<(String, (String, Option<u128>))>,
+}
+
+impl Stated {
+    /// `None` where the text is no manifest.
+    fn parse(text: &str) -> Option<Self> {
+        let manifest: Value = serde_json::from_str(text).ok()?;
+        let digest = |entry: &Value| match &entry["digest"] {
+            Value::String(digest) => u128::from_str_radix(digest, 16).ok().map(Some),
+            _ => Some(None),
         };
-        manifest.get(name)?.as_array()?.iter().map(entry).collect::<Option<Digests>>()
-    };
-    Some((list("inputs")?, list("outputs")?))
+        let files = |name: &str| {
+            let entry = |entry: &Value| Some((entry["file"].as_str()?.to_owned(), digest(entry)?));
+            manifest.get(name)?.as_array()?.iter().map(entry).collect::<Option<Digests>>()
+        };
+        let season_file = |entry: &Value| {
+            let (role, name) = (entry["role"].as_str()?, entry["name"].as_str()?);
+            Some((role.to_owned(), (season_file_name(role, name), digest(entry)?)))
+        };
+        Some(Self {
+            inputs: files("inputs")?,
+            outputs: files("outputs")?,
+            season_files: (manifest.get("season_files")?.as_array()?.iter())
+                .map(season_file)
+                .collect::<Option<_>>()?,
+        })
+    }
+}
+
+/// What a file about the season is called: its kind and its name.
+fn season_file_name(role: &str, name: &str) -> String {
+    format!("{role} {name}")
 }
 
 fn files_below(folder: &Path, name: &str, found: &mut Digests) -> Result<(), Error> {
@@ -151,7 +243,7 @@ fn files_below(folder: &Path, name: &str, found: &mut Digests) -> Result<(), Err
     Ok(())
 }
 
-fn compare(stated: &Digests, found: &Digests, is_output: bool) -> Vec<Difference> {
+fn compare(stated: &Digests, found: &Digests, of: Source) -> Vec<Difference> {
     let names: BTreeSet<&String> = stated.keys().chain(found.keys()).collect();
     let differs = |file: &String| {
         let what = match (stated.get(file), found.get(file)) {
@@ -160,7 +252,7 @@ fn compare(stated: &Digests, found: &Digests, is_output: bool) -> Vec<Difference
             (Some(stated), Some(found)) if stated != found => Deviation::Changed,
             (Some(_), Some(_)) => return None,
         };
-        Some(Difference { is_output, file: file.clone(), what })
+        Some(Difference { of, file: file.clone(), what })
     };
     names.into_iter().filter_map(differs).collect()
 }

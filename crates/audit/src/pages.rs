@@ -57,13 +57,13 @@ fn is_silent(judged: &Judged<'_>, rules: &Rules) -> bool {
     }
 }
 
-fn remarks(judged: &Judged<'_>, at: usize, placed: &Placed<'_>, rules: &Rules) -> SessionRemarks {
+fn remarks(judged: &Judged<'_>, at: usize, placed: &Placed, rules: &Rules) -> SessionRemarks {
     let matched = judged.audited(at).and_then(|audited| audited.matched.as_ref());
     let events = judged.events(at);
     SessionRemarks {
-        file: placed.recorded.name.file.clone(),
-        session: placed.recorded.name.session,
-        remarks: Remark::of(&events, matched, placed.recorded.session.pace_drift.as_ref(), rules),
+        file: placed.name.file.clone(),
+        session: placed.name.session,
+        remarks: Remark::of(&events, matched, placed.session.pace_drift.as_ref(), rules),
         asides: Remark::asides(&events),
     }
 }

@@ -4,13 +4,13 @@ use std::collections::BTreeMap;
 
 use boutwise_bouts::{Bounds, Bout, Event, Gait, IntervalMatch};
 use boutwise_report::{
-    AthleteRow, BoutRow, EventRow, FileRow, IntervalRow, NoteRow, Part, PlannedRow, SessionRow, Tables,
-    WeekRow,
+    AthleteRow, BoutRow, EventRow, FileRow, IntervalRow, Part, PlannedRow, SessionRow, Tables, WeekRow,
 };
 use boutwise_season::{Caution, ClockInDoubt, Correction, Outcome, OutingAudit, PlannedSession, Role, Week};
+use boutwise_track::Status;
 use chrono::{DateTime, FixedOffset, IsoWeek, TimeDelta, Utc};
 
-use crate::batch::FileRead;
+use crate::batch::FileDetail;
 use crate::judge::{Judged, Placed};
 
 /// What names a session in every table.
@@ -22,13 +22,6 @@ pub(crate) struct SessionName {
     pub(crate) file: String,
     /// Number of the session in its file, from 1.
     pub(crate) session: u64,
-}
-
-impl SessionName {
-    /// The file and the number of the session in it.
-    pub(crate) fn place(&self) -> (&str, usize) {
-        (&self.file, self.session as usize)
-    }
 }
 
 /// The moment of a time in nanoseconds since 1970.
@@ -68,39 +61,30 @@ pub(crate) fn pace_s_per_km(duration_s: f64, distance_m: f64) -> Option<f64> {
 }
 
 /// The row of a file.
-pub(crate) fn file_row(file: &FileRead) -> FileRow {
-    let recorded = file.sessions > 0;
+pub(crate) fn file_row(name: &str, status: Status, detail: &FileDetail) -> FileRow {
+    let recorded = detail.sessions > 0;
     FileRow {
-        file: file.file.clone(),
-        status: file.status,
-        format: file.format.map(|format| format.word().to_owned()),
-        sessions: recorded.then_some(file.sessions as u64),
-        points_kept: recorded.then_some(file.points_kept as u64),
-        points_dropped: recorded.then_some(file.points_dropped as u64),
-        notes: file.notes.iter().map(|said| said.text.clone()).collect(),
+        file: name.to_owned(),
+        status,
+        format: detail.format.map(|format| format.word().to_owned()),
+        sessions: recorded.then_some(detail.sessions as u64),
+        points_kept: recorded.then_some(detail.points_kept as u64),
+        points_dropped: recorded.then_some(detail.points_dropped as u64),
+        notes: detail.said.iter().map(|said| said.text.clone()).collect(),
     }
 }
 
-/// What was said of a file.
-pub(crate) fn file_notes(file: &FileRead) -> impl Iterator<Item = NoteRow> {
-    file.notes.iter().map(|said| said.row(&file.file))
-}
-
-/// All rows of one athlete, put into `tables`.
-pub(crate) fn add_athlete(tables: &mut Tables, judged: &Judged<'_>) {
+/// All rows of one athlete.
+pub(crate) fn of_athlete(judged: &Judged<'_>) -> Tables {
+    let mut tables = Tables::default();
     for (index, placed) in judged.sessions.iter().enumerate() {
-        let name = &placed.recorded.name;
+        let name = &placed.name;
         let audited = judged.audited(index);
         tables.sessions.push(session_row(judged, placed, audited));
-        tables.notes.extend(placed.said().map(|said| said.row(&name.file)));
         if !placed.is_used() {
             continue;
         }
-        tables.bouts.extend(bout_rows(
-            name,
-            placed.start.map(|(utc, _)| utc),
-            &placed.recorded.session.bouts,
-        ));
+        tables.bouts.extend(bout_rows(name, placed.start.map(|(utc, _)| utc), &placed.session.bouts));
         tables.events.extend(judged.events(index).iter().map(|event| event_row(name, event)));
         if let Some(matched) = audited.and_then(|audited| audited.matched.as_ref()) {
             let rows = matched.intervals.iter().enumerate();
@@ -116,16 +100,17 @@ pub(crate) fn add_athlete(tables: &mut Tables, judged: &Judged<'_>) {
         row.round = *round;
         tables.planned.push(row);
     }
-    add_weeks(tables, judged);
+    add_weeks(&mut tables, judged);
+    tables.sort();
+    tables
 }
 
-fn session_row(judged: &Judged<'_>, placed: &Placed<'_>, audited: Option<&OutingAudit>) -> SessionRow {
-    let Placed { recorded, start, .. } = placed;
-    let session = &recorded.session;
+fn session_row(judged: &Judged<'_>, placed: &Placed, audited: Option<&OutingAudit>) -> SessionRow {
+    let Placed { name, session, start, .. } = placed;
     let mut row = SessionRow {
-        athlete: recorded.name.athlete.clone(),
-        file: recorded.name.file.clone(),
-        session: recorded.name.session,
+        athlete: name.athlete.clone(),
+        file: name.file.clone(),
+        session: name.session,
         start_local: start.map(|(_, local)| local.time),
         start_utc: start.map(|(utc, _)| utc),
         duration_s: start.map(|_| session.duration_s),
@@ -170,14 +155,14 @@ fn session_row(judged: &Judged<'_>, placed: &Placed<'_>, audited: Option<&Outing
         pace_drift_low_pct: session.pace_drift.and_then(|drift| Some(drift.interval_pct?.0)),
         pace_drift_high_pct: session.pace_drift.and_then(|drift| Some(drift.interval_pct?.1)),
         hr_decoupling_pct: session.decoupling_pct,
-        overlaps_file: recorded.overlaps_file.clone(),
+        overlaps_file: placed.overlaps_file.clone(),
         ..row
     };
     if let Some(bounds) = session.bounds {
         add_bounds(&mut row, &bounds, session.resolvable);
     }
     row.notes.extend(placed.clock_in_doubt.as_ref().map(ClockInDoubt::text));
-    let sensor_fault = recorded.heart_rate.as_ref().and_then(|heart_rate| heart_rate.fault);
+    let sensor_fault = placed.heart_rate.as_ref().and_then(|heart_rate| heart_rate.fault);
     row.notes.extend(sensor_fault.map(|fault| fault.text().to_owned()));
     if row.by_hand.iter().any(|word| word == "plan") {
         row.notes.push("Which session of the plan it is, or that it is none, was told by hand.".to_owned());

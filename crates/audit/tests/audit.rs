@@ -4,8 +4,12 @@ use std::fs;
 use std::ops::ControlFlow;
 use std::path::Path;
 
-use boutwise_audit::{Audit, Configuration, ErrorKind, Inputs, SeasonFiles, SeasonPaths, audit, unwatched};
+use boutwise_audit::{
+    AthleteFindings, Audit, Beginning, Configuration, ErrorKind, Inputs, SeasonFiles, SeasonPaths, Sink,
+    audit, audit_into, unwatched,
+};
 use boutwise_bouts::EventKind;
+use boutwise_report::{FileRow, NoteRow};
 use boutwise_season::{Remark, Settings};
 use boutwise_truth::squad::write_demo;
 
@@ -58,8 +62,9 @@ fn names_with_bytes_give_what_a_folder_gives() {
     let from_bytes = demo.audited(&Inputs::of_bytes("recordings", files));
     assert!(from_folder.tables == from_bytes.tables);
     assert_eq!(from_folder.pages, from_bytes.pages);
-    assert_eq!((from_folder.title, from_folder.notes), (from_bytes.title, from_bytes.notes));
-    assert!(from_folder.athletes.len() > 5 && from_folder.as_of.is_some());
+    let (folder, bytes) = (&from_folder.overview, &from_bytes.overview);
+    assert_eq!((&folder.title, &folder.notes), (&bytes.title, &bytes.notes));
+    assert!(from_folder.athletes.len() > 5 && folder.as_of.is_some());
 }
 
 #[test]
@@ -147,9 +152,13 @@ fn stopped_on_the_page_is_cut_short_in_the_table() {
 fn those_who_need_attention_come_first() {
     let demo = Demo::written();
     let found = demo.audited(&Inputs::below(&demo.path("recordings")).unwrap());
-    let names: Vec<&str> = found.by_urgency().iter().map(|(_, row)| row.athlete.as_str()).collect();
+    let names: Vec<&str> =
+        found.overview.by_urgency().iter().map(|athlete| athlete.row.athlete.as_str()).collect();
     assert_eq!(names[0], "Hauke", "who noted a warning sign: {names:?}");
-    assert!(found.by_urgency().iter().all(|(judgement, row)| judgement.athlete == row.athlete));
+    let judged: Vec<&str> = found.athletes.iter().map(|judgement| judgement.athlete.as_str()).collect();
+    let overviews: Vec<&str> =
+        found.overview.athletes.iter().map(|athlete| athlete.row.athlete.as_str()).collect();
+    assert_eq!(judged, overviews);
 }
 
 #[test]
@@ -167,4 +176,112 @@ fn a_season_file_that_cannot_be_understood_names_file_and_place() {
         ErrorKind::Unopenable
     );
     assert_eq!(Inputs::below(&scratch.path().join("nowhere")).unwrap_err().kind(), ErrorKind::NoInput);
+}
+
+/// Six minutes of running along a meridian, a point a second, from a moment on; where the runner is follows from the time
+/// of day.
+fn run_from(start: &str) -> Vec<u8> {
+    let start: chrono::NaiveDateTime = start.parse().unwrap();
+    let point = |second: i64| {
+        let time = start + chrono::TimeDelta::seconds(second);
+        let metres = 2.4 * f64::from(chrono::Timelike::num_seconds_from_midnight(&time));
+        format!(
+            "<trkpt lat=\"{:.6}\" lon=\"5\"><time>{}Z</time></trkpt>",
+            50.0 + metres / 111_000.0,
+            time.format("%Y-%m-%dT%H:%M:%S")
+        )
+    };
+    let points: String = (0..360).map(point).collect();
+    format!("<gpx version=\"1.1\"><trk><trkseg>{points}</trkseg></trk></gpx>").into_bytes()
+}
+
+fn of_bytes(files: &[(&str, Vec<u8>)]) -> Inputs {
+    Inputs::of_bytes("harbour", files.iter().map(|(name, bytes)| ((*name).to_owned(), bytes.clone())))
+}
+
+#[test]
+fn a_clock_that_was_not_set_enters_no_record_of_days() {
+    let inputs = of_bytes(&[
+        ("mira/lost.gpx", run_from("1970-01-01T00:02:00")),
+        ("mira/run.gpx", run_from("2026-03-03T17:00:00")),
+    ]);
+    let found = audit(&inputs, &SeasonFiles::default(), &Configuration::default(), &unwatched).unwrap();
+    let counted: Vec<_> = found.tables.sessions.iter().map(|row| (row.file.as_str(), row.counted)).collect();
+    assert_eq!(counted, [("mira/lost.gpx", Some(false)), ("mira/run.gpx", Some(true))]);
+    assert_eq!(found.tables.weeks.len(), 1);
+    assert_eq!(found.tables.athletes[0].days_out_28d, Some(1));
+}
+
+#[test]
+fn what_two_devices_recorded_at_one_time_is_summed_once_and_whole() {
+    let inputs = of_bytes(&[
+        ("mira/phone.gpx", run_from("2026-03-03T17:03:00")),
+        ("mira/watch.gpx", run_from("2026-03-03T17:00:00")),
+    ]);
+    let found = audit(&inputs, &SeasonFiles::default(), &Configuration::default(), &unwatched).unwrap();
+    let counted: Vec<_> = found.tables.sessions.iter().filter(|row| row.counted == Some(true)).collect();
+    assert_eq!((found.tables.sessions.len(), counted.len()), (2, 1));
+    assert_eq!((found.tables.weeks.len(), found.tables.weeks[0].sessions), (1, 1));
+    assert_eq!(found.tables.weeks[0].run_s, counted[0].run_s);
+}
+
+/// Takes a number of athletes and wants no more.
+struct Few(usize, Vec<String>);
+
+impl Sink for Few {
+    type Made = String;
+    type Stop = &'static str;
+
+    fn begin(&mut self, beginning: &Beginning) -> ControlFlow<&'static str> {
+        match beginning.athletes.is_empty() {
+            true => ControlFlow::Break("nobody"),
+            false => ControlFlow::Continue(()),
+        }
+    }
+
+    fn make(&self, findings: AthleteFindings) -> String {
+        findings.judgement.athlete
+    }
+
+    fn athlete(&mut self, made: String) -> ControlFlow<&'static str> {
+        self.1.push(made);
+        if self.1.len() == self.0 { ControlFlow::Break("enough") } else { ControlFlow::Continue(()) }
+    }
+
+    fn file(&mut self, _: FileRow, _: Vec<NoteRow>) -> ControlFlow<&'static str> {
+        ControlFlow::Break("no files")
+    }
+}
+
+#[test]
+fn a_sink_takes_athletes_in_order_and_may_stop_at_any() {
+    let demo = Demo::written();
+    let inputs = Inputs::below(&demo.path("recordings")).unwrap();
+    let mut all: Vec<String> = (demo.audited(&inputs).athletes.into_iter()).map(|one| one.athlete).collect();
+    let stopped = |inputs: &Inputs, files: &SeasonFiles, most: usize| {
+        let mut few = Few(most, Vec::new());
+        let flow = audit_into(inputs, files, &Configuration::default(), &mut few, &unwatched).unwrap();
+        (flow.break_value(), few.1)
+    };
+    assert_eq!(stopped(&inputs, &demo.files(), usize::MAX), (Some("no files"), all.clone()));
+    all.truncate(3);
+    assert_eq!(stopped(&inputs, &demo.files(), 3), (Some("enough"), all));
+    assert_eq!(stopped(&of_bytes(&[]), &SeasonFiles::default(), 1), (Some("nobody"), vec![]));
+}
+
+#[test]
+fn nothing_of_a_command_line_is_in_the_tree() {
+    let cargo = std::env::var_os("CARGO").unwrap_or_else(|| "cargo".into());
+    let arguments = ["tree", "--package", "boutwise-audit", "--edges", "normal", "--prefix", "none"];
+    let ran = std::process::Command::new(cargo)
+        .args(arguments)
+        .arg("--offline")
+        .current_dir(env!("CARGO_MANIFEST_DIR"))
+        .output()
+        .unwrap();
+    let tree = String::from_utf8(ran.stdout).unwrap();
+    assert!(tree.starts_with("boutwise-audit"), "{}", String::from_utf8_lossy(&ran.stderr));
+    for name in ["clap", "indicatif", "comfy-table", "anyhow"] {
+        assert!(!tree.lines().any(|line| line.starts_with(&format!("{name} "))), "{name}");
+    }
 }

@@ -6,11 +6,13 @@
 
 use std::ops::Range;
 
+use serde::{Deserialize, Serialize};
+
 use crate::decode::Part;
 use crate::evidence::{RUN, WALK};
 
 /// What is certain of a session, and between what the rest lies in nine of ten.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Bounds {
     /// Fewest runs that there surely were.
     pub runs_at_least: usize,

@@ -2,10 +2,12 @@
 
 use std::ops::Range;
 
+use serde::{Deserialize, Serialize};
+
 use crate::{Bounds, Series};
 
 /// The kind of a bout.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 pub enum Kind {
     /// Running, however slow.
     Run,
@@ -31,7 +33,7 @@ impl Kind {
 
 /// A maximal stretch of one kind. Bouts of a session touch each other and cover it from its first to its
 /// last point; `end_s` is not included.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Bout {
     /// What was done.
     pub kind: Kind,

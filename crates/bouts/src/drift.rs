@@ -16,6 +16,8 @@
 //! leaves out 0 more often, in about 1 of 8 even runs where half of a change is still there 30 s later. The test
 //! `slow_changes_of_speed_make_the_interval_too_narrow` counts both. It says how well the line fits, not how sure a tiring is.
 
+use serde::{Deserialize, Serialize};
+
 use crate::statistics::theil_sen;
 use crate::{Bout, Kind};
 
@@ -32,7 +34,7 @@ boutwise_track::settings! {
 }
 
 /// How the pace changed over the run time of a session.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct PaceDrift {
     /// Change of pace from start to end in % of the start; positive = slowing.
     pub drift_pct: f64,

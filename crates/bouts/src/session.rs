@@ -3,6 +3,7 @@
 use std::ops::Range;
 
 use boutwise_track::Recording;
+use serde::{Deserialize, Serialize};
 
 use crate::statistics::{mean_of, median};
 use crate::{
@@ -23,7 +24,7 @@ pub struct MeasureSettings {
 }
 
 /// An unbroken run: one run bout.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct UnbrokenRun {
     /// Start in seconds from the session's first point.
     pub start_s: f64,
@@ -38,7 +39,7 @@ pub struct UnbrokenRun {
 /// Where running and walking can't be told apart (`resolvable` is `false`), the bouts and their sums are the best guess,
 /// and what would enter a record or a trend is `None`: longest run, pace drift, heart-rate fall, decoupling, and any
 /// match with a plan.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Session {
     /// Time of the first point, in nanoseconds since 1970-01-01T00:00:00Z; `None` without points.
     pub start_ns: Option<i64>,

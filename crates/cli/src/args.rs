@@ -230,6 +230,21 @@ pub struct Verify {
     /// The recordings that it was made from.
     #[arg(value_name = "FOLDER")]
     pub folder: Option<PathBuf>,
+    /// The plan that it was made with (TOML).
+    #[arg(long, value_name = "PLAN.toml")]
+    pub plan: Option<PathBuf>,
+    /// The athletes that it was made with (CSV), and the plans that are named there.
+    #[arg(long, value_name = "SQUAD.csv")]
+    pub squad: Option<PathBuf>,
+    /// The journal that it was made with (CSV).
+    #[arg(long, value_name = "JOURNAL.csv")]
+    pub journal: Option<PathBuf>,
+    /// The corrections that it was made with (CSV).
+    #[arg(long, value_name = "CORRECTIONS.csv")]
+    pub corrections: Option<PathBuf>,
+    /// The owners that it was made with (CSV).
+    #[arg(long, value_name = "OWNERS.csv")]
+    pub owners: Option<PathBuf>,
 }
 
 /// `boutwise completions`.

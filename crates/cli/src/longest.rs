@@ -6,7 +6,6 @@ use anyhow::Result;
 use boutwise_audit::{AthleteJudgement, Inputs, SeasonFiles, SeasonPaths, audit};
 use boutwise_report::{distance_text, duration_text};
 use boutwise_season::{AthleteAudit, LongestRun, ON_THE_WAY_M, READINESS_NOTE};
-use boutwise_track::Status;
 use comfy_table::CellAlignment;
 use serde_json::json;
 
@@ -19,7 +18,8 @@ const HEIGHTS_MOST: usize = 60;
 
 pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     let recordings = &options.recordings;
-    let configuration = recordings.configuration(common)?;
+    let mut configuration = recordings.configuration(common)?;
+    configuration.with_pages = false;
     let files = SeasonFiles::read(
         &SeasonPaths { squad: recordings.squad.clone(), ..SeasonPaths::default() },
         &configuration.settings,
@@ -29,22 +29,21 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     let athletes = &found.athletes;
     let text = if common.json { as_json(athletes, options.most)? } else { as_text(athletes, options.most) };
     terminal::print(&text)?;
-    for said in &found.warnings {
+    for said in &found.overview.warnings {
         terminal::message(common, &terminal::wrapped(said));
     }
-    let faulty = |status| matches!(status, Status::Failed | Status::Partial);
-    for file in found.tables.files.iter().filter(|file| faulty(file.status)) {
+    for file in &found.overview.faulty {
         let why = file.notes.first().map_or("", String::as_str);
         terminal::message(common, &format!("{} {}: {why}", file.status.word(), file.file));
     }
-    if found.tables.sessions.is_empty() {
+    if found.overview.sessions == 0 {
         let folder = recordings.folder.display();
         terminal::message(
             common,
             &format!("No recording was found in {folder}: put .gpx or .tcx files there."),
         );
     }
-    Ok(Outcome::of(found.is_clean()))
+    Ok(Outcome::of(found.overview.is_clean()))
 }
 
 fn as_text(athletes: &[AthleteJudgement], most: usize) -> String {

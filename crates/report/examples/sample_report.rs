@@ -5,7 +5,7 @@
 use std::error::Error;
 use std::time::Instant;
 
-use boutwise_report::{NewFolder, ReportSettings, Result, write_report};
+use boutwise_report::{NewFolder, ReportSettings, write_result};
 
 #[path = "../tests/sample/mod.rs"]
 mod sample;
@@ -28,22 +28,10 @@ fn main() -> std::result::Result<(), Box<dyn Error>> {
     let title = "Harbour <beginners> & friends";
     let started = Instant::now();
     let folder = NewFolder::begin(out.as_ref())?;
-    folder.tables(&squad.tables)?;
-    let tables_written = Instant::now();
-    let mut sizes = Vec::new();
-    write_report(&squad.report(title), &ReportSettings::default(), |name, text| -> Result<()> {
-        sizes.push((text.len(), name.to_owned()));
-        folder.write(name, text.as_bytes())
-    })?;
+    write_result(&folder, &squad.report(title), Some(ReportSettings::default()))?;
+    let files = folder.digests();
     folder.put_in_place()?;
-    sizes.sort();
-    if let Some((bytes, name)) = sizes.last() {
-        println!(
-            "{} pages, the largest {name} with {bytes} bytes; tables {:.2} s, report {:.2} s",
-            sizes.len(),
-            (tables_written - started).as_secs_f64(),
-            tables_written.elapsed().as_secs_f64()
-        );
-    }
+    let pages = files.keys().filter(|name| name.ends_with(".html")).count();
+    println!("{} files, {pages} pages, in {:.2} s", files.len(), started.elapsed().as_secs_f64());
     Ok(())
 }

@@ -89,7 +89,7 @@ impl AthleteView {
             .collect();
         let shown = !is_stopped;
         Self {
-            slug: athlete.slug.clone(),
+            slug: athlete.slug.to_owned(),
             name: athlete.name().into(),
             name_key: athlete.name().into(),
             plan_title: extras.plan_title.as_deref().map(Text::from),

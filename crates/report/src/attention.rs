@@ -2,31 +2,33 @@
 
 use chrono::NaiveDate;
 
-use crate::book::{AthletePages, Book};
+use crate::book::AthletePages;
 use crate::figures::{counted, duration, short_day, signed_duration};
 use crate::markup::Text;
 use crate::remark_text::remark_text;
 use boutwise_season::{Remark, Verdict};
 
-/// Athletes named under the question whose longest run grew most.
-const GROWN_MOST: usize = 3;
+/// The last question, whose answers are held against each other.
+pub(crate) const GROWN_TITLE: &str = "Longest run grew most";
 
-/// An athlete under a question, with the answer in a line.
+/// Athletes named under the question whose longest run grew most.
+pub(crate) const GROWN_MOST: usize = 3;
+
+/// An athlete's answer to a question, in a line.
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) struct Mention {
-    /// Place in the book.
-    pub(crate) athlete: usize,
     pub(crate) why: Vec<Text>,
     /// Number of the session that shows it, from 1.
     pub(crate) session: Option<usize>,
 }
 
-/// A question and the athletes that answer it.
+/// What one athlete answers to the questions.
 #[derive(Clone, Debug, PartialEq)]
-pub(crate) struct Question {
-    pub(crate) title: &'static str,
-    pub(crate) is_urgent: bool,
-    pub(crate) mentions: Vec<Mention>,
+pub(crate) struct Answers {
+    /// By the place of the question among those that are asked of each alone.
+    pub(crate) alone: [Option<Mention>; ASKED.len()],
+    /// How much the longest run grows, in seconds a week, with the answer to whose grew most.
+    pub(crate) growth: Option<(f64, Mention)>,
 }
 
 /// Why an athlete answers a question, if so.
@@ -35,17 +37,17 @@ type Answer = fn(&AthletePages<'_>, Option<NaiveDate>) -> Option<Vec<String>>;
 /// Reasons that are shown of each athlete where many stand together.
 pub(crate) const REASONS_SHOWN: usize = 2;
 
-/// A question before it is put to the squad.
-struct Asked {
-    title: &'static str,
-    is_urgent: bool,
+/// A question that is put to each athlete.
+pub(crate) struct Asked {
+    pub(crate) title: &'static str,
+    pub(crate) is_urgent: bool,
     /// Whether the last session shows the answer, so that a mention leads there.
     is_about_last_session: bool,
     answer: Answer,
 }
 
 /// All questions but the last, most urgent first.
-const ASKED: [Asked; 6] = [
+pub(crate) const ASKED: [Asked; 6] = [
     Asked { title: "Not to run now", is_urgent: true, is_about_last_session: false, answer: not_to_run },
     Asked { title: "To ease off", is_urgent: true, is_about_last_session: false, answer: to_ease },
     Asked {
@@ -69,38 +71,20 @@ const ASKED: [Asked; 6] = [
     },
 ];
 
-/// The questions that somebody answers to, most urgent first.
-pub(crate) fn questions(book: &Book<'_>) -> Vec<Question> {
-    let mut questions: Vec<_> = ASKED
-        .iter()
-        .map(|asked| Question {
-            title: asked.title,
-            is_urgent: asked.is_urgent,
-            mentions: (book.athletes.iter().enumerate())
-                .filter_map(|(place, athlete)| {
-                    mention(asked, place, athlete, athlete.extras.as_of.or(book.as_of))
-                })
-                .collect(),
-        })
-        .collect();
-    questions.push(Question { title: "Longest run grew most", is_urgent: false, mentions: grown_most(book) });
-    questions.retain(|question| !question.mentions.is_empty());
-    questions
+/// What an athlete answers.
+pub(crate) fn answers(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) -> Answers {
+    let as_of = athlete.extras.as_of.or(as_of);
+    Answers { alone: ASKED.map(|asked| mention(&asked, athlete, as_of)), growth: growth(athlete) }
 }
 
-fn mention(
-    asked: &Asked,
-    place: usize,
-    athlete: &AthletePages<'_>,
-    as_of: Option<NaiveDate>,
-) -> Option<Mention> {
+fn mention(asked: &Asked, athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) -> Option<Mention> {
     // Beside a warning sign nothing else is said.
     if !asked.is_urgent && is_stopped(athlete) {
         return None;
     }
     let why = (asked.answer)(athlete, as_of)?.into_iter().map(Text).collect();
     let session = asked.is_about_last_session.then_some(athlete.sessions.len());
-    Some(Mention { athlete: place, why, session })
+    Some(Mention { why, session })
 }
 
 /// Whether a warning sign stands; nothing about progress is shown then.
@@ -160,23 +144,12 @@ fn silent(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) -> Option<Vec<St
     })
 }
 
-fn grown_most(book: &Book<'_>) -> Vec<Mention> {
-    let mut grown: Vec<_> = (book.athletes.iter().enumerate())
-        .filter(|(_, athlete)| !is_stopped(athlete))
-        .filter_map(|(place, athlete)| {
-            let trend = athlete.row.longest_run_trend_s_per_week.filter(|&trend| trend >= 1.0)?;
-            Some((trend, place, athlete))
-        })
-        .collect();
-    grown.sort_by(|a, b| b.0.total_cmp(&a.0));
-    grown
-        .into_iter()
-        .take(GROWN_MOST)
-        .map(|(trend, athlete, pages)| {
-            let longest =
-                pages.row.longest_run_s.map(|s| format!(", longest {}", duration(s))).unwrap_or_default();
-            let why = vec![Text(format!("{} a week{longest}", signed_duration(trend)))];
-            Mention { athlete, why, session: None }
-        })
-        .collect()
+fn growth(athlete: &AthletePages<'_>) -> Option<(f64, Mention)> {
+    let trend = athlete.row.longest_run_trend_s_per_week.filter(|&trend| trend >= 1.0)?;
+    if is_stopped(athlete) {
+        return None;
+    }
+    let longest = athlete.row.longest_run_s.map(|s| format!(", longest {}", duration(s))).unwrap_or_default();
+    let why = vec![Text(format!("{} a week{longest}", signed_duration(trend)))];
+    Some((trend, Mention { why, session: None }))
 }

@@ -1,11 +1,11 @@
 //! The tables leafed through by person: each athlete's sessions, each session's bouts, intervals and trace.
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::HashMap;
 
 use boutwise_season::Remark;
 use chrono::NaiveDate;
 
-use crate::input::{AthleteExtras, Report};
+use crate::input::{AthleteExtras, AthletePart};
 use crate::markup::slug;
 use crate::rows::{AthleteRow, BoutRow, IntervalRow, SessionRow, WeekRow};
 use crate::trace::Trace;
@@ -25,7 +25,7 @@ pub(crate) struct SessionPages<'a> {
 impl SessionPages<'_> {
     /// The day by the athlete's clock, else by UTC.
     pub(crate) fn day(&self) -> Option<NaiveDate> {
-        self.row.start_local.map(|time| time.date()).or(self.row.start_utc.map(|time| time.date_naive()))
+        self.row.day()
     }
 
     /// The longest unbroken run, where running and walking can be told apart.
@@ -39,14 +39,44 @@ impl SessionPages<'_> {
 pub(crate) struct AthletePages<'a> {
     pub(crate) row: AthleteRow,
     /// The athlete's name in addresses, different for each.
-    pub(crate) slug: String,
+    pub(crate) slug: &'a str,
     /// In order of time.
     pub(crate) sessions: Vec<SessionPages<'a>>,
     pub(crate) weeks: Vec<&'a WeekRow>,
-    pub(crate) extras: AthleteExtras,
+    pub(crate) extras: &'a AthleteExtras,
 }
 
 impl<'a> AthletePages<'a> {
+    pub(crate) fn new(part: &'a AthletePart, slug: &'a str) -> Self {
+        let tables = &part.tables;
+        let bouts = by_session(&tables.bouts, |row| (&row.file, row.session));
+        let intervals = by_session(&tables.intervals, |row| (&row.file, row.session));
+        let traces: HashMap<_, _> =
+            part.traces.iter().map(|trace| ((trace.file.as_str(), trace.session), trace)).collect();
+        let remarks: HashMap<_, _> =
+            (part.extras.remarks.iter()).map(|of| ((of.file.as_str(), of.session), of)).collect();
+        let sessions = tables.sessions.iter().map(|row| {
+            let key = (row.file.as_str(), row.session);
+            let remarks = remarks.get(&key);
+            SessionPages {
+                row,
+                bouts: bouts.get(&key).copied().unwrap_or_default(),
+                intervals: intervals.get(&key).copied().unwrap_or_default(),
+                trace: traces.get(&key).copied(),
+                remarks: remarks.map_or(&[], |of| &of.remarks),
+                asides: remarks.map_or(&[], |of| &of.asides),
+            }
+        });
+        let name_alone = || AthleteRow { athlete: part.extras.athlete.clone(), ..AthleteRow::default() };
+        Self {
+            row: tables.athletes.first().cloned().unwrap_or_else(name_alone),
+            slug,
+            sessions: sessions.collect(),
+            weeks: tables.weeks.iter().collect(),
+            extras: &part.extras,
+        }
+    }
+
     pub(crate) fn name(&self) -> &str {
         &self.row.athlete
     }
@@ -64,64 +94,6 @@ impl<'a> AthletePages<'a> {
     }
 }
 
-/// Everything of a report, by athlete, in the order of the tables.
-#[derive(Clone, Debug)]
-pub(crate) struct Book<'a> {
-    pub(crate) athletes: Vec<AthletePages<'a>>,
-    /// The day that the report speaks for.
-    pub(crate) as_of: Option<NaiveDate>,
-}
-
-impl<'a> Book<'a> {
-    pub(crate) fn new(report: &Report<'a>) -> Self {
-        let tables = report.tables;
-        let bouts = by_session(&tables.bouts, |row| (&row.file, row.session));
-        let intervals = by_session(&tables.intervals, |row| (&row.file, row.session));
-        let traces: HashMap<_, _> =
-            report.traces.iter().map(|trace| ((trace.file.as_str(), trace.session), trace)).collect();
-        let remarks: HashMap<_, _> = (report.athletes.iter())
-            .flat_map(|extras| &extras.remarks)
-            .map(|of| ((of.file.as_str(), of.session), of))
-            .collect();
-        let mut athletes: BTreeMap<&str, AthletePages<'a>> = BTreeMap::new();
-        let blank = |name: &str| AthletePages {
-            row: AthleteRow { athlete: name.into(), ..AthleteRow::default() },
-            slug: String::new(),
-            sessions: Vec::new(),
-            weeks: Vec::new(),
-            extras: AthleteExtras::default(),
-        };
-        for row in &tables.athletes {
-            athletes.insert(&row.athlete, AthletePages { row: row.clone(), ..blank(&row.athlete) });
-        }
-        for row in &tables.sessions {
-            let key = (row.file.as_str(), row.session);
-            let intervals = intervals.get(&key).copied().unwrap_or_default();
-            let bouts = bouts.get(&key).copied().unwrap_or_default();
-            let remarks = remarks.get(&key);
-            athletes.entry(&row.athlete).or_insert_with(|| blank(&row.athlete)).sessions.push(SessionPages {
-                row,
-                bouts,
-                intervals,
-                trace: traces.get(&key).copied(),
-                remarks: remarks.map_or(&[], |of| &of.remarks),
-                asides: remarks.map_or(&[], |of| &of.asides),
-            });
-        }
-        for row in &tables.weeks {
-            athletes.entry(&row.athlete).or_insert_with(|| blank(&row.athlete)).weeks.push(row);
-        }
-        for extras in report.athletes {
-            athletes.entry(&extras.athlete).or_insert_with(|| blank(&extras.athlete)).extras = extras.clone();
-        }
-        let mut athletes: Vec<_> = athletes.into_values().collect();
-        name_addresses(&mut athletes);
-        let last_day =
-            athletes.iter().flat_map(|athlete| &athlete.sessions).filter_map(SessionPages::day).max();
-        Self { athletes, as_of: report.as_of.or(last_day) }
-    }
-}
-
 /// The rows of each session; they stand together in a sorted table.
 fn by_session<R>(rows: &[R], key: impl Fn(&R) -> (&String, u64)) -> HashMap<(&str, u64), &[R]> {
     rows.chunk_by(|a, b| key(a) == key(b))
@@ -132,34 +104,28 @@ fn by_session<R>(rows: &[R], key: impl Fn(&R) -> (&String, u64)) -> HashMap<(&st
         .collect()
 }
 
-/// Gives each athlete an address; where two names give the same one, a number follows.
-fn name_addresses(athletes: &mut [AthletePages<'_>]) {
+/// An address for each athlete, in order; where two names give the same one, a number follows.
+pub(crate) fn addresses(names: impl IntoIterator<Item = String>) -> HashMap<String, String> {
     let mut taken = std::collections::HashSet::new();
-    for athlete in athletes {
-        let plain = slug(athlete.name());
+    let address = |name: String| {
+        let plain = slug(&name);
         let numbered = (2..).map(|number| format!("{plain}-{number}"));
         let free = std::iter::once(plain.clone()).chain(numbered).find(|slug| !taken.contains(slug));
-        athlete.slug = free.unwrap_or(plain);
-        taken.insert(athlete.slug.clone());
-    }
+        let address = free.unwrap_or(plain);
+        taken.insert(address.clone());
+        (name, address)
+    };
+    names.into_iter().map(address).collect()
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::tables::Tables;
 
     #[test]
     fn athletes_with_the_same_address_are_told_apart() {
-        let tables = Tables {
-            athletes: ["A b", "a-B", "名", "名前"]
-                .map(|name| AthleteRow { athlete: name.into(), ..AthleteRow::default() })
-                .into(),
-            ..Tables::default()
-        };
-        let report =
-            Report { title: "", as_of: None, tables: &tables, traces: &[], athletes: &[], notes: &[] };
-        let slugs: Vec<_> = Book::new(&report).athletes.into_iter().map(|athlete| athlete.slug).collect();
-        assert_eq!(slugs, ["a-b", "a-b-2", "athlete", "athlete-2"]);
+        let names = ["A b", "a-B", "名", "名前"];
+        let addresses = addresses(names.map(str::to_owned));
+        assert_eq!(names.map(|name| addresses[name].as_str()), ["a-b", "a-b-2", "athlete", "athlete-2"]);
     }
 }

@@ -202,21 +202,17 @@ mod tests {
         }
     }
 
-    fn athlete(calendar: Vec<PlannedSession>) -> AthletePages<'static> {
-        AthletePages {
-            row: crate::AthleteRow::default(),
-            slug: "a".into(),
-            sessions: Vec::new(),
-            weeks: Vec::new(),
-            extras: crate::AthleteExtras { calendar, ..Default::default() },
-        }
+    fn calendar(planned: Vec<PlannedSession>, as_of: Option<NaiveDate>) -> Calendar {
+        let extras = crate::AthleteExtras { calendar: planned, ..Default::default() };
+        let part = crate::AthletePart { extras, ..Default::default() };
+        Calendar::new(&AthletePages::new(&part, "a"), as_of)
     }
 
     #[test]
     fn days_stand_under_their_weekday_and_what_is_due_is_missed() {
         // 2024-03-05 was a Tuesday (ISO 8601 calendar).
-        let athlete = athlete(vec![planned(Some("2024-03-05"), true), planned(Some("2024-03-13"), false)]);
-        let calendar = Calendar::new(&athlete, Some(day("2024-03-06")));
+        let dated = vec![planned(Some("2024-03-05"), true), planned(Some("2024-03-13"), false)];
+        let calendar = calendar(dated, Some(day("2024-03-06")));
         assert_eq!(calendar.weeks.len(), 2);
         assert_eq!(calendar.weeks[0].days[1].entries[0].mark, "missed");
         assert_eq!(calendar.weeks[1].days[2].entries[0].mark, "ahead");
@@ -236,7 +232,7 @@ mod tests {
 
     #[test]
     fn an_undated_plan_keeps_its_order() {
-        let calendar = Calendar::new(&athlete(vec![planned(None, true), planned(None, false)]), None);
+        let calendar = calendar(vec![planned(None, true), planned(None, false)], None);
         assert!(calendar.weeks.is_empty());
         assert_eq!(calendar.undated.iter().map(|entry| entry.mark).collect::<Vec<_>>(), ["missed", "ahead"]);
     }

@@ -18,10 +18,29 @@ const FORMULA_STARTS: [char; 11] = ['=', '+', '-', '@', '\t', '\r', '\n', '＝',
 ///
 /// # Errors
 /// Where `out` refuses to take the bytes.
-pub fn write_csv<'a, R: Row + 'a>(rows: impl IntoIterator<Item = &'a R>, out: impl io::Write) -> Result<()> {
+pub fn write_csv<'a, R: Row + 'a>(
+    rows: impl IntoIterator<Item = &'a R>,
+    mut out: impl io::Write,
+) -> Result<()> {
+    write_header::<R>(&mut out)?;
+    append_csv(rows, out)
+}
+
+/// The header line of a table.
+pub(crate) fn write_header<R: Row>(out: impl io::Write) -> Result<()> {
     let failed = |error| Error::format(R::TABLE, error);
     let mut writer = csv::Writer::from_writer(out);
     writer.write_record(R::COLUMNS.iter().map(|column| column.name)).map_err(failed)?;
+    writer.flush().map_err(|error| Error::format(R::TABLE, error))
+}
+
+/// Rows without a header line.
+pub(crate) fn append_csv<'a, R: Row + 'a>(
+    rows: impl IntoIterator<Item = &'a R>,
+    out: impl io::Write,
+) -> Result<()> {
+    let failed = |error| Error::format(R::TABLE, error);
+    let mut writer = csv::Writer::from_writer(out);
     let (mut record, mut text) = (csv::StringRecord::new(), String::new());
     for row in rows {
         record.clear();

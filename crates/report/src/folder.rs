@@ -1,20 +1,18 @@
 //! The output folder: written whole beside its place, then put there in one move.
 
-use std::cell::RefCell;
 use std::collections::BTreeMap;
 use std::fs::{self, File};
 use std::io::{self, BufRead, BufReader, BufWriter, Read, Write};
 use std::path::{Path, PathBuf};
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use xxhash_rust::xxh3::Xxh3;
 
 use crate::codebook::CODEBOOK_FILE;
 use crate::column::Row;
-use crate::csv_table::write_csv;
 use crate::error::{Error, Result};
 use crate::rows::FileRow;
-use crate::tables::{DECLARED, Tables};
+use crate::tables::DECLARED;
 use crate::workplace::{self, Workplace};
 
 /// The page of a squad, or the index of a larger one.
@@ -49,7 +47,7 @@ pub struct NewFolder {
     begun: Begun,
     /// Whether what stands in the place may be replaced.
     check: fn(&Path) -> Result<()>,
-    digests: RefCell<BTreeMap<String, u128>>,
+    digests: Mutex<BTreeMap<String, u128>>,
 }
 
 /// A result that is being written, as somebody else may end it: a signal, for example.
@@ -123,7 +121,7 @@ impl NewFolder {
             .map_err(|error| Error::io(parent, "write into the folder that is to hold the output", error))?;
         let written = workplace.folder().to_owned();
         let begun = Begun { place: place.clone(), workplace: Arc::new(Mutex::new(Some(workplace))) };
-        Ok(Self { place, written, begun, check, digests: RefCell::default() })
+        Ok(Self { place, written, begun, check, digests: Mutex::default() })
     }
 
     /// What another part of the program needs to give this result up.
@@ -136,23 +134,54 @@ impl NewFolder {
     /// # Errors
     /// Those of `write`, and [`ErrorKind::Io`](crate::ErrorKind) where the file cannot be written.
     pub fn file(&self, name: &str, write: impl FnOnce(&mut dyn Write) -> Result<()>) -> Result<()> {
+        let mut file = self.open(name)?;
+        write(&mut file.out)?;
+        self.close(file)
+    }
+
+    /// Creates a file of the result that is filled bit by bit and then closed; `name` may contain `/`.
+    pub(crate) fn open(&self, name: &str) -> Result<NewFile> {
         let path = self.written.join(name);
-        let failed = |error| Error::io(&self.place.join(name), "write the file", error);
+        let failed = |error| self.unwritable(name, error);
         if let Some(folder) = path.parent().filter(|folder| **folder != self.written) {
             // The folder itself is not made again: it may have been given up.
             fs::create_dir_all(folder).map_err(failed)?;
         }
         let file = File::create(&path).map_err(failed)?;
-        let mut out = BufWriter::with_capacity(1 << 16, Digesting { file, digest: Xxh3::new() });
-        write(&mut out)?;
-        let done = out.into_inner().map_err(|error| failed(error.into_error()))?;
-        self.digests.borrow_mut().insert(name.to_owned(), done.digest.digest128());
+        let out = BufWriter::with_capacity(1 << 16, Digesting { file, digest: Xxh3::new() });
+        Ok(NewFile { name: name.to_owned(), out })
+    }
+
+    /// Adds to a file that is open.
+    pub(crate) fn append(&self, file: &mut NewFile, bytes: &[u8]) -> Result<()> {
+        file.out.write_all(bytes).map_err(|error| self.unwritable(&file.name, error))
+    }
+
+    /// Ends a file of the result.
+    pub(crate) fn close(&self, file: NewFile) -> Result<()> {
+        let NewFile { name, out } = file;
+        let done = out.into_inner().map_err(|error| self.unwritable(&name, error.into_error()))?;
+        self.known_digests().insert(name, done.digest.digest128());
         Ok(())
+    }
+
+    fn unwritable(&self, name: &str, error: io::Error) -> Error {
+        Error::io(&self.place.join(name), "write the file", error)
+    }
+
+    /// The hidden folder that the result is written into; a file without a name may be kept there meanwhile.
+    pub fn hidden(&self) -> &Path {
+        &self.written
     }
 
     /// The digest (XXH3, 128 bits) of every file written so far, by its name.
     pub fn digests(&self) -> BTreeMap<String, u128> {
-        self.digests.borrow().clone()
+        self.known_digests().clone()
+    }
+
+    fn known_digests(&self) -> MutexGuard<'_, BTreeMap<String, u128>> {
+        // Whoever panicked had added a whole entry or none.
+        self.digests.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
     /// Writes a file of the result whose bytes are at hand.
@@ -160,29 +189,7 @@ impl NewFolder {
     /// # Errors
     /// [`ErrorKind::Io`](crate::ErrorKind) where the file cannot be written.
     pub fn write(&self, name: &str, bytes: &[u8]) -> Result<()> {
-        self.file(name, |out| {
-            out.write_all(bytes).map_err(|error| Error::io(&self.place.join(name), "write the file", error))
-        })
-    }
-
-    /// Writes every table as CSV: each as `NAME.csv`.
-    ///
-    /// # Errors
-    /// [`ErrorKind::Io`](crate::ErrorKind) where a file cannot be written.
-    pub fn tables(&self, tables: &Tables) -> Result<()> {
-        self.table(&tables.files)?;
-        self.table(&tables.sessions)?;
-        self.table(&tables.bouts)?;
-        self.table(&tables.intervals)?;
-        self.table(&tables.events)?;
-        self.table(&tables.athletes)?;
-        self.table(&tables.weeks)?;
-        self.table(&tables.planned)?;
-        self.table(&tables.notes)
-    }
-
-    fn table<R: Row>(&self, rows: &[R]) -> Result<()> {
-        self.file(&format!("{}.csv", R::TABLE), |out| write_csv(rows, out))
+        self.file(name, |out| out.write_all(bytes).map_err(|error| self.unwritable(name, error)))
     }
 
     /// Puts the folder in its place and removes what stood there before.
@@ -251,6 +258,12 @@ pub fn write_folder<'a>(out: &Path, files: impl IntoIterator<Item = (&'a str, &'
         folder.write(name, bytes)?;
     }
     folder.put_in_place()
+}
+
+/// A file of a result that is being written.
+pub(crate) struct NewFile {
+    name: String,
+    out: BufWriter<Digesting>,
 }
 
 /// Whether `place` is free or an empty folder.

@@ -1,8 +1,11 @@
 //! What a report page is made from, besides the tables.
 
+use std::collections::{BTreeMap, HashMap};
+
 use chrono::{NaiveDate, NaiveTime};
 
 use crate::figures::PaceUnit;
+use crate::rows::SessionRow;
 use crate::tables::Tables;
 use crate::trace::Trace;
 use boutwise_season::{Caution, Remark};
@@ -23,6 +26,55 @@ pub struct Report<'a> {
     /// What a reader should know about this audit as a whole: settings that were changed, a time zone that was
     /// assumed.
     pub notes: &'a [String],
+}
+
+/// Everything of one athlete: the rows of the tables, and what pages show beyond them.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct AthletePart {
+    /// The rows of this athlete alone, sorted; those of files and their notes stand elsewhere.
+    pub tables: Tables,
+    /// What the tables do not hold.
+    pub extras: AthleteExtras,
+    /// What was measured along each session, in any order.
+    pub traces: Vec<Trace>,
+}
+
+impl Report<'_> {
+    /// The day that pages speak for: without one, that of the last session.
+    pub(crate) fn day(&self) -> Option<NaiveDate> {
+        self.as_of.or_else(|| self.tables.sessions.iter().filter_map(SessionRow::day).max())
+    }
+
+    /// Every athlete's part, in the order of their names.
+    pub(crate) fn parts(&self) -> Vec<AthletePart> {
+        let mut parts: BTreeMap<&str, AthletePart> = BTreeMap::new();
+        let mut athlete_of: HashMap<(&str, u64), &str> = HashMap::new();
+        macro_rules! share_out {
+            ($($table:ident),*) => {$(
+                for row in &self.tables.$table {
+                    parts.entry(&row.athlete).or_default().tables.$table.push(row.clone());
+                }
+            )*};
+        }
+        share_out!(athletes, sessions, bouts, intervals, events, weeks, planned);
+        for extras in self.athletes {
+            parts.entry(&extras.athlete).or_default().extras = extras.clone();
+        }
+        for row in &self.tables.sessions {
+            athlete_of.insert((&row.file, row.session), &row.athlete);
+        }
+        for trace in self.traces {
+            let athlete = athlete_of.get(&(trace.file.as_str(), trace.session));
+            if let Some(part) = athlete.and_then(|athlete| parts.get_mut(athlete)) {
+                part.traces.push(trace.clone());
+            }
+        }
+        let named = parts.into_iter().map(|(name, mut part)| {
+            part.extras.athlete = name.to_owned();
+            part
+        });
+        named.collect()
+    }
 }
 
 /// How a report is written.

@@ -44,6 +44,7 @@ mod study;
 
 mod athlete_view;
 mod page;
+mod result;
 mod session_view;
 mod squad_view;
 
@@ -58,11 +59,12 @@ pub use folder::{
     ATHLETE_FOLDER, Begun, MANIFEST_FILE, NewFolder, REPORT_FILE, digest_of, recover_result, write_folder,
 };
 pub use input::{
-    AthleteExtras, Habit, JournalDay, NextSession, Pages, PlannedSession, Report, ReportSettings,
-    SessionRemarks, Target,
+    AthleteExtras, AthletePart, Habit, JournalDay, NextSession, Pages, PlannedSession, Report,
+    ReportSettings, SessionRemarks, Target,
 };
 pub use json_table::{json_text, write_json};
-pub use page::write_report;
+pub use page::{AthleteText, ReportWriter, write_report};
+pub use result::{AthleteBytes, ResultWriter, write_result};
 pub use rows::{
     AthleteRow, BoutRow, ColumnRow, EventRow, FileRow, IntervalRow, NoteRow, PlannedRow, SessionRow, WeekRow,
 };

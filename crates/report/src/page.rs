@@ -1,18 +1,21 @@
 //! The report as pages: `report.html` alone, or an index and a page an athlete.
 
+use std::collections::HashMap;
+
 use askama::Template;
+use chrono::NaiveDate;
 
 use crate::athlete_view::{AthleteView, span_of_sessions};
-use crate::book::{AthletePages, Book};
+use crate::book::{AthletePages, addresses};
 use crate::error::{Error, Result};
-use crate::figures::{PaceUnit, counted, full_day};
+use crate::figures::{counted, full_day};
 use crate::folder::{ATHLETE_FOLDER, REPORT_FILE};
-use crate::input::{Pages, Report, ReportSettings};
+use crate::input::{AthletePart, Pages, Report, ReportSettings};
 use crate::markup::{Text, isolated, replace_forbidden};
-use crate::rows::ColumnRow;
+use crate::rows::{ColumnRow, FileRow};
 use crate::squad_view::{
-    FileLine, Place, QuestionView, RecentLine, SquadLine, file_counts, file_lines, question_views,
-    recent_lines, squad_lines,
+    Entry, FileLine, FileLines, Place, QuestionView, RecentLine, SquadLine, newest_first, question_views,
+    squad_lines,
 };
 use crate::study::Study;
 use crate::tables::columns;
@@ -32,12 +35,12 @@ struct IndexPage<'a> {
     counts: String,
     notes: Vec<Text>,
     questions: Vec<QuestionView>,
-    rows: Vec<SquadLine>,
-    recent: Vec<RecentLine>,
+    rows: Vec<&'a SquadLine>,
+    recent: Vec<&'a RecentLine>,
     study: Option<Study>,
     articles: &'a [String],
     file_counts: String,
-    files: Vec<FileLine>,
+    files: &'a [FileLine],
     always: &'a str,
     columns: Vec<(String, Vec<ColumnRow>)>,
 }
@@ -91,81 +94,224 @@ pub fn write_report(
     settings: &ReportSettings,
     mut page: impl FnMut(&str, &str) -> Result<()>,
 ) -> Result<()> {
-    let book = Book::new(report);
-    if settings.pages != Pages::PerAthlete {
-        let mut articles = Vec::new();
-        let mut size_bytes = 0;
-        let is_small = |size_bytes| settings.pages == Pages::One || size_bytes < settings.page_limit_bytes;
-        for athlete in &book.athletes {
-            articles.push(article(athlete, &book, settings.pace, Place::SamePage)?);
-            size_bytes += articles.last().map_or(0, String::len);
-            if !is_small(size_bytes) {
-                break;
+    let parts = report.parts();
+    let names: Vec<String> = parts.iter().map(|part| part.extras.athlete.clone()).collect();
+    let mut writer = ReportWriter::new(report.title, report.day(), &names, *settings);
+    for part in parts {
+        let made = writer.make(part)?;
+        writer.add(made, &mut page)?;
+    }
+    report.tables.files.iter().for_each(|row| writer.file(row));
+    writer.finish(report.notes, page)
+}
+
+/// Writes a report athlete by athlete, so that no more than a page's worth of them is held at a time.
+///
+/// Whether all fit into one page shows only on the way; until then the parts are kept, and those that were kept get
+/// pages of their own once it is too large.
+#[derive(Clone, Debug)]
+pub struct ReportWriter {
+    title: String,
+    as_of: Option<NaiveDate>,
+    settings: ReportSettings,
+    addresses: HashMap<String, String>,
+    layout: Layout,
+    /// Parts of those on the page, while it is open whether all will stand there.
+    kept: Vec<AthletePart>,
+    articles: Vec<String>,
+    entries: Vec<Entry>,
+    files: FileLines,
+}
+
+/// How a report is divided, as far as that is known.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Layout {
+    Open,
+    OnePage,
+    Divided,
+}
+
+/// What [`ReportWriter::make`] made of an athlete.
+#[derive(Clone, Debug)]
+pub struct AthleteText(Made);
+
+#[derive(Clone, Debug)]
+enum Made {
+    /// An article for the one page, and what it takes to make a page of its own instead.
+    Open(String, Box<AthletePart>),
+    /// An article for the one page.
+    Article(String, Box<Entry>),
+    /// A page of its own, by its address.
+    Page(String, String, Box<Entry>),
+}
+
+impl ReportWriter {
+    /// Begins a report of the athletes that are called `names`, in that order. `as_of` is the day that it speaks for.
+    pub fn new(title: &str, as_of: Option<NaiveDate>, names: &[String], settings: ReportSettings) -> Self {
+        let layout = match settings.pages {
+            Pages::BySize => Layout::Open,
+            Pages::One => Layout::OnePage,
+            Pages::PerAthlete => Layout::Divided,
+        };
+        Self {
+            title: title.to_owned(),
+            as_of,
+            settings,
+            addresses: addresses(names.iter().cloned()),
+            layout,
+            kept: Vec::new(),
+            articles: Vec::new(),
+            entries: Vec::new(),
+            files: FileLines::default(),
+        }
+    }
+
+    /// Makes the text of one athlete; many threads may do so at a time, in any order.
+    ///
+    /// # Errors
+    /// Where the page cannot be put into words.
+    pub fn make(&self, part: AthletePart) -> Result<AthleteText> {
+        let pages = self.pages(&part);
+        let entry = |place| Box::new(Entry::new(&pages, self.as_of, place));
+        Ok(AthleteText(match self.layout {
+            Layout::Open => {
+                let article = self.article(&pages, Place::SamePage)?;
+                Made::Open(article, Box::new(part))
+            }
+            Layout::OnePage => Made::Article(self.article(&pages, Place::SamePage)?, entry(Place::SamePage)),
+            Layout::Divided => {
+                let page = self.own_page(&pages)?;
+                Made::Page(pages.slug.to_owned(), page, entry(Place::OwnPage))
+            }
+        }))
+    }
+
+    /// Takes what was made of the next athlete, in the order of the names. A page of its own goes to `page` by name
+    /// (`athletes/NAME.html`) and text.
+    ///
+    /// # Errors
+    /// Those of `page`, and of [`ReportWriter::make`].
+    pub fn add(&mut self, made: AthleteText, page: &mut impl FnMut(&str, &str) -> Result<()>) -> Result<()> {
+        match made.0 {
+            Made::Open(_, part) if self.layout == Layout::Divided => {
+                let made = self.make(*part)?;
+                return self.add(made, page);
+            }
+            Made::Open(article, part) => {
+                self.articles.push(article);
+                self.kept.push(*part);
+                if !self.is_small(self.articles.iter().map(String::len).sum()) {
+                    return self.divide(page);
+                }
+            }
+            Made::Article(article, entry) => {
+                self.articles.push(article);
+                self.entries.push(*entry);
+            }
+            Made::Page(address, text, entry) => {
+                page(&format!("{ATHLETE_FOLDER}/{address}.html"), &text)?;
+                self.entries.push(*entry);
             }
         }
-        if is_small(size_bytes) {
-            let index = index(report, &book, &articles, Place::SamePage)?;
-            if is_small(index.len()) {
+        Ok(())
+    }
+
+    /// Takes a file of the recordings.
+    pub fn file(&mut self, row: &FileRow) {
+        self.files.add(row);
+    }
+
+    /// Ends the report with its index, `report.html`. `notes` are what a reader should know about the whole.
+    ///
+    /// # Errors
+    /// Those of `page`, and of [`ReportWriter::make`].
+    pub fn finish(mut self, notes: &[String], mut page: impl FnMut(&str, &str) -> Result<()>) -> Result<()> {
+        if self.layout == Layout::Open {
+            let entry = |part| Entry::new(&self.pages(part), self.as_of, Place::SamePage);
+            let index = self.index(&self.kept.iter().map(entry).collect::<Vec<_>>(), notes)?;
+            if self.is_small(index.len()) {
                 return page(REPORT_FILE, &index);
             }
+            self.divide(&mut page)?;
         }
+        page(REPORT_FILE, &self.index(&self.entries, notes)?)
     }
-    for athlete in &book.athletes {
-        let text = render(&AthletePage {
+
+    fn is_small(&self, size_bytes: usize) -> bool {
+        size_bytes < self.settings.page_limit_bytes
+    }
+
+    /// Gives a page to each of those that were to stand on one.
+    fn divide(&mut self, page: &mut impl FnMut(&str, &str) -> Result<()>) -> Result<()> {
+        self.layout = Layout::Divided;
+        self.articles = Vec::new();
+        for part in std::mem::take(&mut self.kept) {
+            let made = self.make(part)?;
+            self.add(made, page)?;
+        }
+        Ok(())
+    }
+
+    fn pages<'a>(&'a self, part: &'a AthletePart) -> AthletePages<'a> {
+        let address = self.addresses.get(&part.extras.athlete);
+        AthletePages::new(part, address.map_or("athlete", String::as_str))
+    }
+
+    fn own_page(&self, pages: &AthletePages<'_>) -> Result<String> {
+        render(&AthletePage {
             style: STYLE,
             script: SCRIPT,
-            title: report.title.into(),
-            name_plain: isolated(athlete.name()),
-            article: &article(athlete, &book, settings.pace, Place::OwnPage)?,
+            title: self.title.as_str().into(),
+            name_plain: isolated(pages.name()),
+            article: &self.article(pages, Place::OwnPage)?,
             always: Caution::NoAdvice.text(),
-        })?;
-        page(&format!("{ATHLETE_FOLDER}/{}.html", athlete.slug), &text)?;
+        })
     }
-    page(REPORT_FILE, &index(report, &book, &[], Place::OwnPage)?)
-}
 
-fn article(athlete: &AthletePages<'_>, book: &Book<'_>, pace: PaceUnit, place: Place) -> Result<String> {
-    let (level, columns) = match place {
-        Place::SamePage => (3, ""),
-        Place::OwnPage => (1, "../report.html"),
-    };
-    let view = AthleteView::new(athlete, athlete.extras.as_of.or(book.as_of), pace);
-    let span = span_of_sessions(&athlete.sessions);
-    render(&Article { view, span, level, columns, pace_suffix: pace.suffix() })
-}
+    fn article(&self, athlete: &AthletePages<'_>, place: Place) -> Result<String> {
+        let (level, columns) = match place {
+            Place::SamePage => (3, ""),
+            Place::OwnPage => (1, "../report.html"),
+        };
+        let pace = self.settings.pace;
+        let view = AthleteView::new(athlete, athlete.extras.as_of.or(self.as_of), pace);
+        let span = span_of_sessions(&athlete.sessions);
+        render(&Article { view, span, level, columns, pace_suffix: pace.suffix() })
+    }
 
-fn index(report: &Report<'_>, book: &Book<'_>, articles: &[String], place: Place) -> Result<String> {
-    let tables = report.tables;
-    let mut column_tables: Vec<(String, Vec<ColumnRow>)> = Vec::new();
-    for column in columns() {
-        match column_tables.last_mut().filter(|(table, _)| *table == column.table) {
-            Some((_, columns)) => columns.push(column),
-            None => column_tables.push((column.table.clone(), vec![column])),
+    fn index(&self, entries: &[Entry], notes: &[String]) -> Result<String> {
+        let mut column_tables: Vec<(String, Vec<ColumnRow>)> = Vec::new();
+        for column in columns() {
+            match column_tables.last_mut().filter(|(table, _)| *table == column.table) {
+                Some((_, columns)) => columns.push(column),
+                None => column_tables.push((column.table.clone(), vec![column])),
+            }
         }
+        let sessions = entries.iter().map(|entry| entry.share.sessions).sum();
+        render(&IndexPage {
+            style: STYLE,
+            script: SCRIPT,
+            title: self.title.as_str().into(),
+            title_plain: isolated(&self.title),
+            as_of: self.as_of.map(|day| (day.to_string(), full_day(day))),
+            counts: format!(
+                "{}, {}, {}.",
+                counted(entries.len(), "athlete", "athletes"),
+                counted(sessions, "recorded session", "recorded sessions"),
+                counted(self.files.count(), "file", "files"),
+            ),
+            notes: notes.iter().map(|note| note.as_str().into()).collect(),
+            questions: question_views(entries),
+            rows: squad_lines(entries),
+            recent: newest_first(entries),
+            study: Study::new(entries),
+            articles: &self.articles,
+            file_counts: self.files.counts(),
+            files: &self.files.lines,
+            always: Caution::NoAdvice.text(),
+            columns: column_tables,
+        })
     }
-    render(&IndexPage {
-        style: STYLE,
-        script: SCRIPT,
-        title: report.title.into(),
-        title_plain: isolated(report.title),
-        as_of: book.as_of.map(|day| (day.to_string(), full_day(day))),
-        counts: format!(
-            "{}, {}, {}.",
-            counted(book.athletes.len(), "athlete", "athletes"),
-            counted(tables.sessions.len(), "recorded session", "recorded sessions"),
-            counted(tables.files.len(), "file", "files"),
-        ),
-        notes: report.notes.iter().map(|note| note.as_str().into()).collect(),
-        questions: question_views(book, place),
-        rows: squad_lines(book, place),
-        recent: recent_lines(book, place),
-        study: Study::new(book),
-        articles,
-        file_counts: file_counts(&tables.files),
-        files: file_lines(&tables.files),
-        always: Caution::NoAdvice.text(),
-        columns: column_tables,
-    })
 }
 
 fn render(template: &impl Template) -> Result<String> {

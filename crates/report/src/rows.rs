@@ -210,6 +210,13 @@ row! {
     dose_pct: Option<f64>, Percent, "Run seconds credited against planned run seconds of these", "sum of min(done, planned) over sum of planned", empty "nothing fell due";
 }
 
+impl SessionRow {
+    /// The day by the athlete's clock, else by UTC.
+    pub(crate) fn day(&self) -> Option<NaiveDate> {
+        self.start_local.map(|time| time.date()).or(self.start_utc.map(|time| time.date_naive()))
+    }
+}
+
 impl WeekRow {
     /// A week without recordings.
     pub fn new(athlete: &str, week: IsoWeek) -> Self {

@@ -1,16 +1,19 @@
 //! The squad as a page shows it: who needs a word, a row an athlete, the last days, the files.
 
-use chrono::Days;
+use chrono::{DateTime, Days, NaiveDate, Utc};
 
 use crate::athlete_view::session_id;
-use crate::attention::{REASONS_SHOWN, is_stopped, questions};
-use crate::book::{AthletePages, Book, SessionPages};
+use crate::attention::{
+    ASKED, Answers, GROWN_MOST, GROWN_TITLE, Mention, REASONS_SHOWN, answers, is_stopped,
+};
+use crate::book::{AthletePages, SessionPages};
 use crate::figures::{Figure, counted, distance};
 use crate::markup::Text;
 use crate::progress::{Chart, trend_line};
 use crate::remark_text::remark_text;
 use crate::rows::FileRow;
 use crate::session_view::{place_of, reps, when};
+use crate::study::Share;
 use boutwise_season::Verdict;
 use boutwise_track::Status;
 
@@ -108,31 +111,72 @@ pub(crate) struct FileLine {
     pub(crate) notes: Vec<Text>,
 }
 
-pub(crate) fn question_views(book: &Book<'_>, place: Place) -> Vec<QuestionView> {
-    let views = questions(book).into_iter().map(|question| QuestionView {
-        title: question.title,
-        is_urgent: question.is_urgent,
-        mentions: question
-            .mentions
-            .into_iter()
-            .map(|mention| {
-                let athlete = &book.athletes[mention.athlete];
-                let href = match mention.session {
-                    Some(number) => place.session_href(&athlete.slug, number),
-                    None => place.athlete_href(&athlete.slug),
-                };
-                MentionView { name: athlete.name().into(), href, why: mention.why }
-            })
+/// What the index says of one athlete.
+#[derive(Clone, Debug)]
+pub(crate) struct Entry {
+    line: SquadLine,
+    attention: u8,
+    answers: Answers,
+    slug: String,
+    place: Place,
+    /// Sessions of the last days, each with its start.
+    recent: Vec<(Option<DateTime<Utc>>, RecentLine)>,
+    pub(crate) share: Share,
+}
+
+impl Entry {
+    pub(crate) fn new(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>, place: Place) -> Self {
+        Self {
+            line: squad_line(athlete, place),
+            attention: athlete.extras.attention,
+            answers: answers(athlete, as_of),
+            slug: athlete.slug.to_owned(),
+            place,
+            recent: recent_lines(athlete, as_of, place),
+            share: Share::of(athlete),
+        }
+    }
+
+    fn view(&self, mention: &Mention) -> MentionView {
+        let href = match mention.session {
+            Some(number) => self.place.session_href(&self.slug, number),
+            None => self.place.athlete_href(&self.slug),
+        };
+        MentionView { name: self.line.name.clone(), href, why: mention.why.clone() }
+    }
+}
+
+/// The questions that somebody answers to, most urgent first.
+pub(crate) fn question_views(entries: &[Entry]) -> Vec<QuestionView> {
+    let alone = ASKED.iter().enumerate().map(|(question, asked)| QuestionView {
+        title: asked.title,
+        is_urgent: asked.is_urgent,
+        mentions: (entries.iter())
+            .filter_map(|entry| Some(entry.view(entry.answers.alone[question].as_ref()?)))
             .collect(),
     });
-    views.collect()
+    let mut grown: Vec<(&Entry, &(f64, Mention))> =
+        entries.iter().filter_map(|entry| Some((entry, entry.answers.growth.as_ref()?))).collect();
+    grown.sort_by(|(_, (a, _)), (_, (b, _))| b.total_cmp(a));
+    let most = grown.into_iter().take(GROWN_MOST).map(|(entry, (_, mention))| entry.view(mention));
+    let grown = QuestionView { title: GROWN_TITLE, is_urgent: false, mentions: most.collect() };
+    let mut questions: Vec<QuestionView> = alone.chain([grown]).collect();
+    questions.retain(|question| !question.mentions.is_empty());
+    questions
 }
 
 /// A row an athlete, those who need attention first, then by name.
-pub(crate) fn squad_lines(book: &Book<'_>, place: Place) -> Vec<SquadLine> {
-    let mut athletes: Vec<_> = book.athletes.iter().collect();
-    athletes.sort_by_key(|athlete| athlete.extras.attention);
-    athletes.into_iter().map(|athlete| squad_line(athlete, place)).collect()
+pub(crate) fn squad_lines(entries: &[Entry]) -> Vec<&SquadLine> {
+    let mut entries: Vec<&Entry> = entries.iter().collect();
+    entries.sort_by_key(|entry| entry.attention);
+    entries.into_iter().map(|entry| &entry.line).collect()
+}
+
+/// The sessions of the last days up to the as-of day, newest first.
+pub(crate) fn newest_first(entries: &[Entry]) -> Vec<&RecentLine> {
+    let mut recent: Vec<_> = entries.iter().flat_map(|entry| &entry.recent).collect();
+    recent.sort_by_key(|(start, _)| std::cmp::Reverse(*start));
+    recent.into_iter().map(|(_, line)| line).collect()
 }
 
 fn squad_line(athlete: &AthletePages<'_>, place: Place) -> SquadLine {
@@ -175,61 +219,72 @@ fn remark_texts(pages: &SessionPages<'_>) -> Vec<String> {
     pages.remarks.iter().map(remark_text).collect()
 }
 
-/// The sessions of the last days up to the as-of day, newest first.
-pub(crate) fn recent_lines(book: &Book<'_>, place: Place) -> Vec<RecentLine> {
-    let Some(as_of) = book.as_of else { return Vec::new() };
+/// The athlete's sessions of the last days up to the as-of day, each with its start.
+fn recent_lines(
+    athlete: &AthletePages<'_>,
+    as_of: Option<NaiveDate>,
+    place: Place,
+) -> Vec<(Option<DateTime<Utc>>, RecentLine)> {
+    let Some(as_of) = as_of else { return Vec::new() };
     let first = as_of.checked_sub_days(Days::new(RECENT_DAYS - 1)).unwrap_or(as_of);
-    let mut recent: Vec<_> = book
-        .athletes
-        .iter()
-        .flat_map(|athlete| (1..).zip(&athlete.sessions).map(move |(number, pages)| (athlete, number, pages)))
-        .filter(|(_, _, pages)| pages.day().is_some_and(|day| (first..=as_of).contains(&day)))
-        .collect();
-    recent.sort_by_key(|(_, _, pages)| std::cmp::Reverse(pages.row.start_utc));
-    recent
-        .into_iter()
-        .map(|(athlete, number, pages)| RecentLine {
-            href: place.session_href(&athlete.slug, number),
-            athlete_href: place.athlete_href(&athlete.slug),
-            athlete: athlete.name().into(),
-            file_key: pages.row.file.clone(),
-            session: pages.row.session,
-            when: when(pages),
-            sort: sort_key(pages),
-            place: place_of(pages.row),
-            planned: pages.row.planned.as_deref().map(Text::from),
-            reps: reps(pages.row),
-            adherence: Figure::percent(pages.row.adherence_pct),
-            longest: Figure::duration(pages.longest_run_s()),
-            remarks: remark_texts(pages),
-        })
+    let is_recent = |pages: &SessionPages<'_>| pages.day().is_some_and(|day| (first..=as_of).contains(&day));
+    let line = |number: usize, pages: &SessionPages<'_>| RecentLine {
+        href: place.session_href(athlete.slug, number),
+        athlete_href: place.athlete_href(athlete.slug),
+        athlete: athlete.name().into(),
+        file_key: pages.row.file.clone(),
+        session: pages.row.session,
+        when: when(pages),
+        sort: sort_key(pages),
+        place: place_of(pages.row),
+        planned: pages.row.planned.as_deref().map(Text::from),
+        reps: reps(pages.row),
+        adherence: Figure::percent(pages.row.adherence_pct),
+        longest: Figure::duration(pages.longest_run_s()),
+        remarks: remark_texts(pages),
+    };
+    (1..)
+        .zip(&athlete.sessions)
+        .filter(|(_, pages)| is_recent(pages))
+        .map(|(number, pages)| (pages.row.start_utc, line(number, pages)))
         .collect()
 }
 
-/// The files that were not read as a whole.
-pub(crate) fn file_lines(files: &[FileRow]) -> Vec<FileLine> {
-    (files.iter())
-        .filter(|row| row.status != Status::Read)
-        .map(|row| FileLine {
-            key: row.file.clone(),
-            file: row.file.as_str().into(),
-            status: row.status.word(),
-            notes: row.notes.iter().map(|note| note.as_str().into()).collect(),
-        })
-        .collect()
+/// The files so far: how many of each kind, and those that were not read as a whole.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct FileLines {
+    counts: [usize; Status::ALL.len()],
+    pub(crate) lines: Vec<FileLine>,
 }
 
-/// `24 files: 20 read, 1 failed, 3 duplicate.`
-pub(crate) fn file_counts(files: &[FileRow]) -> String {
-    let count = |status| files.iter().filter(|row| row.status == status).count();
-    let parts: Vec<_> = Status::ALL
-        .iter()
-        .map(|&status| (count(status), status.word()))
-        .filter(|(count, _)| *count > 0)
-        .map(|(count, word)| format!("{count} {word}"))
-        .collect();
-    match parts.as_slice() {
-        [] => "No files.".into(),
-        parts => format!("{}: {}.", counted(files.len(), "file", "files"), parts.join(", ")),
+impl FileLines {
+    pub(crate) fn add(&mut self, row: &FileRow) {
+        if let Some(place) = Status::ALL.iter().position(|status| *status == row.status) {
+            self.counts[place] += 1;
+        }
+        if row.status != Status::Read {
+            self.lines.push(FileLine {
+                key: row.file.clone(),
+                file: row.file.as_str().into(),
+                status: row.status.word(),
+                notes: row.notes.iter().map(|note| note.as_str().into()).collect(),
+            });
+        }
+    }
+
+    pub(crate) fn count(&self) -> usize {
+        self.counts.iter().sum()
+    }
+
+    /// `24 files: 20 read, 1 failed, 3 duplicate.`
+    pub(crate) fn counts(&self) -> String {
+        let parts: Vec<_> = (self.counts.iter().zip(&Status::ALL))
+            .filter(|(count, _)| **count > 0)
+            .map(|(count, status)| format!("{count} {}", status.word()))
+            .collect();
+        match parts.as_slice() {
+            [] => "No files.".into(),
+            parts => format!("{}: {}.", counted(self.count(), "file", "files"), parts.join(", ")),
+        }
     }
 }

@@ -2,11 +2,12 @@
 
 use std::collections::BTreeMap;
 
-use crate::book::Book;
+use crate::book::AthletePages;
 use crate::figures::{duration, percent_text};
 use crate::plot::{Scale, Tick, WIDTH, multiples, step};
 use crate::progress::{Chart, Layer};
 use crate::rows::SessionRow;
+use crate::squad_view::Entry;
 use boutwise_season::Verdict;
 
 /// Athletes from which on a squad is also shown as a study.
@@ -50,24 +51,50 @@ pub(crate) struct Study {
     pub(crate) sessions: usize,
 }
 
+/// What one athlete adds to a study.
+#[derive(Clone, Debug)]
+pub(crate) struct Share {
+    pub(crate) sessions: usize,
+    dose_pct: Option<f64>,
+    adherences_pct: Vec<f64>,
+    proposal: Option<Verdict>,
+    /// Longest unbroken run in seconds, by the week of the athlete's own training: week 1 is that of the first recording.
+    longest_by_week: BTreeMap<i64, f64>,
+    /// Sessions that have each of [`QUANTITIES`].
+    present: [usize; QUANTITIES.len()],
+}
+
+impl Share {
+    pub(crate) fn of(athlete: &AthletePages<'_>) -> Self {
+        let rows = || athlete.sessions.iter().map(|pages| pages.row);
+        Self {
+            sessions: athlete.sessions.len(),
+            dose_pct: athlete.row.dose_pct,
+            adherences_pct: rows().filter_map(|row| row.adherence_pct).collect(),
+            proposal: athlete.row.proposal,
+            longest_by_week: longest_by_week(athlete),
+            present: QUANTITIES.map(|(_, has)| rows().filter(|row| has(row)).count()),
+        }
+    }
+}
+
 impl Study {
     /// `None` for a squad that is small enough to be read row by row.
-    pub(crate) fn new(book: &Book<'_>) -> Option<Self> {
-        if book.athletes.len() <= STUDY_ABOVE {
+    pub(crate) fn new(entries: &[Entry]) -> Option<Self> {
+        if entries.len() <= STUDY_ABOVE {
             return None;
         }
-        let sessions: Vec<_> =
-            book.athletes.iter().flat_map(|athlete| &athlete.sessions).map(|pages| pages.row).collect();
-        let doses: Vec<_> = book.athletes.iter().filter_map(|athlete| athlete.row.dose_pct).collect();
-        let adherences: Vec<_> = sessions.iter().filter_map(|row| row.adherence_pct).collect();
-        let (weeks, weekly) = longest_by_week(book);
+        let shares = || entries.iter().map(|entry| &entry.share);
+        let doses: Vec<_> = shares().filter_map(|share| share.dose_pct).collect();
+        let adherences: Vec<_> = shares().flat_map(|share| share.adherences_pct.iter().copied()).collect();
+        let sessions = shares().map(|share| share.sessions).sum();
+        let (weeks, weekly) = by_week(shares());
         let charts = [
             distribution("Dose, by athlete", "athletes", &doses),
             distribution("Adherence, by session", "sessions", &adherences),
             weekly,
         ];
-        let count =
-            |proposal| book.athletes.iter().filter(|athlete| athlete.row.proposal == proposal).count();
+        let count = |proposal| shares().filter(|share| share.proposal == proposal).count();
         let mut proposals: Vec<_> =
             Verdict::ALL.iter().map(|&proposal| (proposal.word(), count(Some(proposal)))).collect();
         proposals.push(("no call", count(None)));
@@ -75,8 +102,8 @@ impl Study {
             charts: charts.into_iter().flatten().collect(),
             weeks,
             proposals,
-            presence: presence(&sessions),
-            sessions: sessions.len(),
+            presence: presence(shares(), sessions),
+            sessions,
         })
     }
 }
@@ -126,23 +153,27 @@ fn distribution(title: &str, of_what: &str, values_pct: &[f64]) -> Option<Chart>
     })
 }
 
-/// The longest unbroken run by the week of each athlete's own training: week 1 is that of the first recording.
-fn longest_by_week(book: &Book<'_>) -> (Vec<WeekLine>, Option<Chart>) {
-    let mut by_week: BTreeMap<i64, Vec<f64>> = BTreeMap::new();
-    for athlete in &book.athletes {
-        let days = || athlete.sessions.iter().filter_map(|pages| pages.day());
-        let Some(first_monday) = days().min().map(|day| day.week(chrono::Weekday::Mon).first_day()) else {
-            continue;
-        };
-        let mut longest: BTreeMap<i64, f64> = BTreeMap::new();
-        for pages in &athlete.sessions {
-            let Some((day, run_s)) = pages.day().zip(pages.longest_run_s()) else { continue };
-            let week = (day - first_monday).num_days() / 7 + 1;
+/// The longest unbroken run of each week of an athlete's own training: week 1 is that of the first recording.
+fn longest_by_week(athlete: &AthletePages<'_>) -> BTreeMap<i64, f64> {
+    let mut longest: BTreeMap<i64, f64> = BTreeMap::new();
+    let first = athlete.sessions.iter().filter_map(|pages| pages.day()).min();
+    let Some(first_monday) = first.map(|day| day.week(chrono::Weekday::Mon).first_day()) else {
+        return longest;
+    };
+    for pages in &athlete.sessions {
+        let Some((day, run_s)) = pages.day().zip(pages.longest_run_s()) else { continue };
+        let week = (day - first_monday).num_days() / 7 + 1;
+        if week <= WEEKS_MAX {
             longest.entry(week).and_modify(|most| *most = most.max(run_s)).or_insert(run_s);
         }
-        for (week, run_s) in longest.into_iter().filter(|(week, _)| *week <= WEEKS_MAX) {
-            by_week.entry(week).or_default().push(run_s);
-        }
+    }
+    longest
+}
+
+fn by_week<'a>(shares: impl Iterator<Item = &'a Share>) -> (Vec<WeekLine>, Option<Chart>) {
+    let mut by_week: BTreeMap<i64, Vec<f64>> = BTreeMap::new();
+    for (week, run_s) in shares.flat_map(|share| &share.longest_by_week) {
+        by_week.entry(*week).or_default().push(*run_s);
     }
     let quartiles: Vec<_> = by_week
         .iter()
@@ -199,26 +230,27 @@ fn weekly_chart(quartiles: &[(i64, usize, f64, f64, f64)]) -> Option<Chart> {
     })
 }
 
-fn presence(sessions: &[&SessionRow]) -> Vec<Presence> {
-    type Has = fn(&SessionRow) -> bool;
-    let quantities: [(&'static str, Has); 7] = [
-        ("heart rate", |row| row.hr_mean_bpm.is_some()),
-        ("cadence while running", |row| row.run_cadence_spm.is_some()),
-        ("distance", |row| row.distance_m.is_some()),
-        ("running told from walking", |row| row.resolvable == Some(true)),
-        ("a place in the plan", |row| row.planned.is_some()),
-        ("adherence", |row| row.adherence_pct.is_some()),
-        ("pace drift", |row| row.pace_drift_pct.is_some()),
-    ];
-    quantities
-        .into_iter()
-        .map(|(name, has)| {
-            let present = sessions.iter().filter(|row| has(row)).count();
-            let missing = sessions.len() - present;
-            let missing_share = percent_text(100.0 * missing as f64 / sessions.len().max(1) as f64);
-            Presence { name, present, missing, missing_share }
-        })
-        .collect()
+/// A quantity that a session may lack, and whether one has it.
+type Quantity = (&'static str, fn(&SessionRow) -> bool);
+
+const QUANTITIES: [Quantity; 7] = [
+    ("heart rate", |row| row.hr_mean_bpm.is_some()),
+    ("cadence while running", |row| row.run_cadence_spm.is_some()),
+    ("distance", |row| row.distance_m.is_some()),
+    ("running told from walking", |row| row.resolvable == Some(true)),
+    ("a place in the plan", |row| row.planned.is_some()),
+    ("adherence", |row| row.adherence_pct.is_some()),
+    ("pace drift", |row| row.pace_drift_pct.is_some()),
+];
+
+fn presence<'a>(shares: impl Iterator<Item = &'a Share> + Clone, sessions: usize) -> Vec<Presence> {
+    let line = |(place, (name, _)): (usize, &Quantity)| {
+        let present = shares.clone().map(|share| share.present[place]).sum();
+        let missing = sessions - present;
+        let missing_share = percent_text(100.0 * missing as f64 / sessions.max(1) as f64);
+        Presence { name, present, missing, missing_share }
+    };
+    QUANTITIES.iter().enumerate().map(line).collect()
 }
 
 fn sorted(values: &[f64]) -> Vec<f64> {

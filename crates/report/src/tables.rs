@@ -34,6 +34,19 @@ pub struct Tables {
 type SessionKey = (String, String, u64);
 
 impl Tables {
+    /// Adds the rows of other tables behind their own.
+    pub fn append(&mut self, mut others: Self) {
+        self.files.append(&mut others.files);
+        self.sessions.append(&mut others.sessions);
+        self.bouts.append(&mut others.bouts);
+        self.intervals.append(&mut others.intervals);
+        self.events.append(&mut others.events);
+        self.athletes.append(&mut others.athletes);
+        self.weeks.append(&mut others.weeks);
+        self.planned.append(&mut others.planned);
+        self.notes.append(&mut others.notes);
+    }
+
     /// Puts every table into its one order: by athlete, then time, then file; a session's bouts and intervals
     /// stay together, in the order of the sessions. Rows without a time come after those with one.
     ///

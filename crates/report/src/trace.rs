@@ -1,5 +1,7 @@
 //! Speed, heart rate and cadence of a session, thinned for a page.
 
+use serde::{Deserialize, Serialize};
+
 /// Most values that a page draws for one quantity of one session; at 40 min this is one in 8 s.
 const SLICES_MAX: f64 = 300.0;
 
@@ -15,7 +17,7 @@ const SLICE_MIN_S: f64 = 2.0;
 /// trace.speed_m_per_s = trace.thin(&times_s, &speed_m_per_s);
 /// assert_eq!(trace.speed_m_per_s.len(), 300);
 /// ```
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct Trace {
     /// Path of the file, as in the tables.
     pub file: String,

@@ -16,7 +16,6 @@ use boutwise_bouts::{AdherenceSettings, Event, SessionMatch};
 use chrono::{Datelike, Days, IsoWeek, NaiveDate};
 
 use crate::attendance::mark_interruptions;
-use crate::day::is_clock_set;
 use crate::evidence::Notes;
 use crate::standing::Standing;
 use crate::weeks::run_distances;
@@ -44,7 +43,7 @@ pub struct PlanInUse<'a> {
 /// Everything that is known of one athlete.
 #[derive(Clone, Copy, Debug)]
 pub struct AthleteInput<'a> {
-    /// The recordings, in any order.
+    /// The recordings whose clock was set, in any order.
     pub outings: &'a [Outing],
     /// The plans in order of their starts; none, one, or several where the plan was switched.
     pub plans: &'a [PlanInUse<'a>],
@@ -73,8 +72,6 @@ pub enum Role {
     Extra,
     /// After the day from which the athlete is judged: left out of everything.
     Later,
-    /// By a clock that was not set: left out of everything that needs a day.
-    NoDay,
     /// Of the same time as another recording, which counts in its place.
     Overlapped,
 }
@@ -82,7 +79,7 @@ pub enum Role {
 impl Role {
     /// Whether the recording counts at all.
     pub fn counts(self) -> bool {
-        !matches!(self, Self::Later | Self::NoDay | Self::Overlapped)
+        !matches!(self, Self::Later | Self::Overlapped)
     }
 }
 
@@ -274,9 +271,7 @@ fn in_order_of_time(input: &AthleteInput<'_>, max_heart_rate: Option<MaxHeartRat
 
 /// What a recording is to a plan that it is not laid on.
 fn role(outing: &Outing, as_of: NaiveDate) -> Role {
-    if !is_clock_set(outing.day()) {
-        Role::NoDay
-    } else if outing.day() > as_of {
+    if outing.day() > as_of {
         Role::Later
     } else if outing.is_overlapped {
         Role::Overlapped

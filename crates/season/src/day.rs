@@ -1,15 +1,8 @@
 //! The local day of a recording: never UTC without saying so, never the zone of this machine.
 
-use chrono::{DateTime, Datelike, NaiveDate, NaiveDateTime, Utc};
+use chrono::{DateTime, NaiveDate, NaiveDateTime, Utc};
 
 use crate::Zone;
-
-/// Year before which a device's clock was not set: devices begin in 1970, 1980 or 2000 (common practice, no source).
-const FIRST_YEAR: i32 = 2001;
-/// Whether a day was told by a clock that had been set.
-pub(crate) fn is_clock_set(day: NaiveDate) -> bool {
-    day.year() >= FIRST_YEAR
-}
 
 /// What may tell the local time of a recording, in order of rank.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]

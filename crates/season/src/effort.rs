@@ -5,6 +5,7 @@
 
 use boutwise_bouts::statistics::theil_sen;
 use boutwise_bouts::{Bout, Kind};
+use serde::{Deserialize, Serialize};
 
 use crate::Rules;
 
@@ -24,7 +25,7 @@ const MIN_REPS_FOR_SLOPE: usize = 3;
 const TABLE_BPM: usize = 256;
 
 /// What is wrong with a heart-rate sensor.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 pub enum SensorFault {
     /// One value nearly all the time.
     Stuck,
@@ -51,7 +52,7 @@ impl SensorFault {
 }
 
 /// Heart rate in the runs of one session.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct HeartRate {
     /// Seconds of running at each heart rate, by whole beats per minute from 0 to 255.
     seconds_by_bpm: Vec<f32>,

@@ -5,21 +5,40 @@ use std::collections::BTreeMap;
 use crate::wording::{clock, list};
 use crate::{AthleteAudit, PlanInUse};
 
+/// A large step that a plan itself makes, to which an athlete comes.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PlanStep<'a> {
+    title: &'a str,
+    block: usize,
+    label: &'a str,
+    asked_s: f64,
+    /// The athlete, with the longest run shown.
+    who: String,
+}
+
+/// The large step of an athlete's plan that comes next, if it is one.
+pub fn plan_step<'a>(name: &str, audit: &AthleteAudit, plans: &[PlanInUse<'a>]) -> Option<PlanStep<'a>> {
+    let (step, next) = (audit.proposal.plan_step.as_ref()?, audit.next.as_ref()?);
+    let plan = plans.get(next.plan)?.plan;
+    let shown = step.shown_longest_run_s.map_or_else(String::new, |s| format!(" ({})", clock(s)));
+    Some(PlanStep {
+        title: &plan.title,
+        block: next.session.block,
+        label: plan.blocks.get(next.session.block).map_or("", |block| block.label.as_str()),
+        asked_s: step.next_longest_run_s,
+        who: format!("{name}{shown}"),
+    })
+}
+
 /// A sentence for each large step that a plan itself makes, with those who come to it: the longest run asked next against
 /// the longest that each has shown.
-pub fn plan_steps<'a>(
-    athletes: impl IntoIterator<Item = (&'a str, &'a AthleteAudit, &'a [PlanInUse<'a>])>,
-) -> Vec<String> {
-    let mut steps: BTreeMap<(&str, usize, &str), (f64, Vec<String>)> = BTreeMap::new();
-    for (name, audit, plans) in athletes {
-        let (Some(step), Some(next)) = (&audit.proposal.plan_step, &audit.next) else { continue };
-        let Some(used) = plans.get(next.plan) else { continue };
-        let label = used.plan.blocks.get(next.session.block).map_or("", |block| block.label.as_str());
-        let shown = step.shown_longest_run_s.map_or_else(String::new, |s| format!(" ({})", clock(s)));
-        let key = (used.plan.title.as_str(), next.session.block, label);
-        steps.entry(key).or_insert((step.next_longest_run_s, Vec::new())).1.push(format!("{name}{shown}"));
+pub fn plan_steps<'a>(steps: impl IntoIterator<Item = PlanStep<'a>>) -> Vec<String> {
+    let mut by_place: BTreeMap<(&str, usize, &str), (f64, Vec<String>)> = BTreeMap::new();
+    for step in steps {
+        let key = (step.title, step.block, step.label);
+        by_place.entry(key).or_insert((step.asked_s, Vec::new())).1.push(step.who);
     }
-    steps
+    by_place
         .into_iter()
         .map(|((title, _, label), (asked_s, names))| {
             format!(

@@ -83,7 +83,7 @@ pub use error::{Error, ErrorKind};
 pub use evidence::NotedSign;
 pub use folder_pattern::FolderPattern;
 pub use goal::{DEFAULT_GOAL_M, Goal, ON_THE_WAY_M};
-pub use group::plan_steps;
+pub use group::{PlanStep, plan_step, plan_steps};
 pub use habit::Habit;
 pub use journal::{Entry, Journal};
 pub use likeness::{Asked, Likeness};

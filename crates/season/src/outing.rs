@@ -107,16 +107,9 @@ impl Outing {
         if metres.is_empty() && self.told(kind)?.next().is_some() { None } else { Some(metres.iter().sum()) }
     }
 
-    /// Sum over the bouts of a kind of what lies after `from_s`, in proportion where a bout lies across it; `None` where
-    /// kinds can't be told apart, or no bout of that kind has the amount.
-    pub(crate) fn sum_from(&self, kind: Kind, from_s: f64, amount: fn(&Bout) -> Option<f64>) -> Option<f64> {
-        let after = |bout: &Bout| {
-            let share = (bout.end_s - from_s.max(bout.start_s)).max(0.0) / bout.duration_s();
-            Some(if share > 0.0 { share.min(1.0) * amount(bout)? } else { 0.0 })
-        };
-        let amounts: Vec<Option<f64>> = self.told(kind)?.map(after).collect();
-        let is_known = amounts.is_empty() || amounts.iter().any(Option::is_some);
-        is_known.then(|| amounts.into_iter().flatten().sum())
+    /// Seconds of a kind; `None` where kinds can't be told apart.
+    pub(crate) fn seconds(&self, kind: Kind) -> Option<f64> {
+        Some(self.told(kind)?.map(Bout::duration_s).sum())
     }
 
     /// Whether a run was found in it.

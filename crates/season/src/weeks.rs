@@ -1,8 +1,6 @@
 //! Weeks: what was run and walked in each ISO week, and the largest step in distance.
 
-use std::collections::HashMap;
-
-use boutwise_bouts::{Bout, Kind};
+use boutwise_bouts::Kind;
 use chrono::{Datelike, IsoWeek, NaiveDate};
 
 use crate::{Outing, Rules, RunDistance, SpikeClass, largest_before, spike_pct};
@@ -43,7 +41,8 @@ impl Week {
     }
 }
 
-/// The weeks in which an athlete went out, in order. `outings` need no order; those after `as_of` are left out.
+/// The weeks in which an athlete went out, in order. `outings` need no order; those after `as_of` are left out. Each counts
+/// whole: of two devices that recorded the same time only one may be among them.
 pub fn weeks<'a>(
     outings: impl IntoIterator<Item = &'a Outing>,
     as_of: NaiveDate,
@@ -52,19 +51,13 @@ pub fn weeks<'a>(
     let mut outings: Vec<&Outing> = outings.into_iter().filter(|outing| outing.day() <= as_of).collect();
     outings.sort_by(|a, b| (a.start_utc, &a.file, a.session).cmp(&(b.start_utc, &b.file, b.session)));
     let runs = run_distances(outings.iter().copied());
-    let fresh_from_s = fresh_from_s(&outings);
     let mut weeks: Vec<Week> = Vec::new();
     // Local days can step back where the zone changes; a week is found and not assumed to be the last.
     outings.sort_by_key(|outing| outing.day());
     for together in outings.chunk_by(|a, b| a.day().iso_week() == b.day().iso_week()) {
-        let sum = |amount: fn(&Bout) -> Option<f64>, kind: Kind| -> Option<f64> {
-            let fresh = |outing: &&Outing| {
-                outing.sum_from(kind, fresh_from_s[&(outing.file.as_str(), outing.session)], amount)
-            };
-            together.iter().filter_map(fresh).reduce(|a, b| a + b)
+        let sum = |amount: fn(&Outing, Kind) -> Option<f64>, kind: Kind| -> Option<f64> {
+            together.iter().filter_map(|outing| amount(outing, kind)).reduce(|a, b| a + b)
         };
-        let seconds: fn(&Bout) -> Option<f64> = |bout| Some(bout.duration_s());
-        let metres: fn(&Bout) -> Option<f64> = |bout| bout.distance_m;
         let largest = |values: Vec<f64>| values.into_iter().max_by(f64::total_cmp);
         let most = together
             .iter()
@@ -74,7 +67,7 @@ pub fn weeks<'a>(
             most.and_then(|(outing, _)| largest_before(&runs, outing.day(), rules.spike_window_days));
         let spike = most.zip(before_m).map(|((_, run_m), before_m)| spike_pct(run_m, before_m));
         let week = together[0].day().iso_week();
-        let run_s = sum(seconds, Kind::Run);
+        let run_s = sum(Outing::seconds, Kind::Run);
         let before_s = weeks
             .last()
             .filter(|before: &&Week| follows(before.week, week))
@@ -83,9 +76,9 @@ pub fn weeks<'a>(
             week,
             sessions: together.len() as u32,
             run_s,
-            run_m: sum(metres, Kind::Run),
-            walk_s: sum(seconds, Kind::Walk),
-            walk_m: sum(metres, Kind::Walk),
+            run_m: sum(Outing::metres, Kind::Run),
+            walk_s: sum(Outing::seconds, Kind::Walk),
+            walk_m: sum(Outing::metres, Kind::Walk),
             longest_run_s: largest(
                 together.iter().filter_map(|o| Some(o.longest_run()?.duration_s())).collect(),
             ),
@@ -97,22 +90,6 @@ pub fn weeks<'a>(
         });
     }
     weeks
-}
-
-/// From which second on each outing is fresh: two devices may have recorded the same time, and totals count it once.
-/// The one that began earlier counts; one in which nothing can be told covers nothing. `outings` are in order of time.
-fn fresh_from_s<'a>(outings: &[&'a Outing]) -> HashMap<(&'a str, usize), f64> {
-    let mut covered_until = None;
-    let mut fresh_from_s = HashMap::new();
-    for outing in outings {
-        let start_ms = outing.start_utc.timestamp_millis();
-        let from_ms = covered_until.map_or(0, |until_ms: i64| (until_ms - start_ms).max(0));
-        fresh_from_s.insert((outing.file.as_str(), outing.session), from_ms as f64 / 1000.0);
-        if let (true, Some(last)) = (outing.resolvable, outing.bouts.last()) {
-            covered_until = covered_until.max(Some(start_ms + (1000.0 * last.end_s) as i64));
-        }
-    }
-    fresh_from_s
 }
 
 /// The run distance of each outing that has one.
@@ -130,24 +107,13 @@ fn follows(week: IsoWeek, next: IsoWeek) -> bool {
 
 #[cfg(test)]
 mod tests {
+    use boutwise_bouts::Bout;
+
     use super::*;
 
     fn outing(file: &str, start: &str, bouts: Vec<Bout>) -> Outing {
         let start: chrono::NaiveDateTime = start.parse().unwrap();
         Outing::new(file, 1, start.and_utc(), start, true, bouts)
-    }
-
-    #[test]
-    fn time_that_two_devices_recorded_is_counted_once() {
-        let run = |end_s: f64| Bout { distance_m: Some(2.0 * end_s), ..Bout::new(Kind::Run, 0.0, end_s) };
-        let watch = outing("watch.gpx", "2026-03-02T08:00:00", vec![run(600.0)]);
-        let phone = outing("phone.gpx", "2026-03-02T08:05:00", vec![run(600.0)]);
-        let later = outing("later.gpx", "2026-03-02T09:00:00", vec![run(60.0)]);
-        let day = watch.day();
-        let together = weeks([&phone, &later, &watch], day, &Rules::default());
-        assert_eq!(together[0].sessions, 3);
-        assert_eq!((together[0].run_s, together[0].run_m), (Some(960.0), Some(1920.0)));
-        assert_eq!(together[0].longest_run_s, Some(600.0));
     }
 
     #[test]

@@ -108,7 +108,6 @@ fn places(audit: &AthleteAudit) -> String {
         Role::Walk => "walk".to_owned(),
         Role::Extra => "extra".to_owned(),
         Role::Later => "later".to_owned(),
-        Role::NoDay => "no day".to_owned(),
         Role::Overlapped => "overlapped".to_owned(),
     };
     audit.outings.iter().map(|outing| place(&outing.role)).collect::<Vec<_>>().join(" ")
@@ -129,11 +128,11 @@ fn a_faithful_block_leads_to_the_next_with_its_figures() {
     // B asks for 13 min of running after 8:40: a step that the plan itself makes, and told once for the group.
     assert!(!audit.proposal.caution && !audit.cautions.contains(&Caution::LargeStep));
     assert_eq!(
-        boutwise_season::plan_steps([(
+        boutwise_season::plan_steps(boutwise_season::plan_step(
             "Ada",
             &audit,
-            &[PlanInUse { plan: &case.plans[0].0, start: None }][..]
-        )]),
+            &[PlanInUse { plan: &case.plans[0].0, start: None }]
+        )),
         [
             "plan: B is a large step that the plan itself makes; the longest run it asks for is 2:10, the longest shown by Ada (1:05)"
         ]
@@ -450,15 +449,6 @@ fn recordings_after_the_day_that_counts_as_today_are_left_out() {
         ("A1 A2 later", 2, 2)
     );
     assert_eq!(early.planned, Case::new(vec![first(1), first(3)]).audit(3).planned);
-}
-
-#[test]
-fn a_clock_that_was_not_set_enters_no_record_of_days() {
-    let mut lost = first(3);
-    lost.start_local = NaiveDate::from_ymd_opt(1970, 1, 1).unwrap().and_hms_opt(0, 0, 0).unwrap();
-    lost.start_utc = DateTime::from_naive_utc_and_offset(lost.start_local, chrono::Utc);
-    let audit = Case::new(vec![first(1), lost, first(5)]).audit(5);
-    assert_eq!((places(&audit).as_str(), audit.habit.days_out_long), ("no day A1 A3", 2));
 }
 
 #[test]

@@ -175,7 +175,7 @@ fn label(plan: &Plan, role: &Role) -> String {
         }
         Role::Other(id) => plan.blocks[id.block].label.clone(),
         Role::Walk | Role::Extra | Role::Overlapped => "-".to_owned(),
-        Role::Later | Role::NoDay => panic!("a day that counts"),
+        Role::Later => panic!("a day that counts"),
     }
 }
 

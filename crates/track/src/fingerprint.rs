@@ -1,5 +1,7 @@
 //! What it takes to know a session again, in about two kilobytes.
 
+use serde::{Deserialize, Serialize};
+
 use crate::timestamp::NS_PER_S;
 use crate::{NO_TIME, Position, Recording};
 
@@ -36,7 +38,7 @@ const EARTH_RADIUS_M: f64 = 6_371_008.8;
 /// let recording = Recording { points: points.collect(), ..Recording::default() };
 /// assert_eq!(Fingerprint::of(&recording).usable_values(), 120);
 /// ```
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct Fingerprint {
     start_ns: i64,
     end_ns: i64,

@@ -4,9 +4,10 @@ use std::collections::BTreeMap;
 use std::ops::Range;
 
 use memchr::memchr2_iter;
+use serde::{Deserialize, Serialize};
 
 /// Where in the file something was found.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Place {
     /// Byte offset from the start of the decoded text, 0-based.
     pub byte: u64,

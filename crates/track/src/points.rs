@@ -1,10 +1,12 @@
 //! Points as columns: one vector a quantity, one index a point.
 
+use serde::{Deserialize, Serialize};
+
 /// The value of the time column where a point has no valid time.
 pub const NO_TIME: i64 = i64::MIN;
 
 /// A place on the WGS-84 ellipsoid, in degrees.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Position {
     /// Latitude in degrees, −90 to 90, north positive.
     pub latitude_deg: f64,

@@ -1,5 +1,7 @@
 //! From the text of a file to its sessions.
 
+use serde::{Deserialize, Serialize};
+
 use crate::error::{Error, ErrorKind};
 use crate::gpx::{self, Gpx};
 use crate::layout::Layouts;
@@ -25,7 +27,7 @@ pub struct ReadSettings {
 }
 
 /// The format of a file, decided by its root element.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 pub enum Format {
     /// GPX 1.0 or 1.1.
     Gpx,

@@ -2,14 +2,14 @@
 
 use std::fmt::Write;
 
-use boutwise_bouts::{Bounds, Kind, Segmentation};
+use boutwise_bouts::{Bounds, Kind};
 use boutwise_truth::evaluation::{
     Calibration, EDGE_LIMIT_S, SessionScore, Summary, TradeOff, datable_share, quantile, trade_off,
 };
 use boutwise_truth::{PositionError, Sensors, SessionSettings, Simulator, SyntheticSession, Tier, TrueBout};
 use rayon::prelude::*;
 
-use crate::methods::{Method, boutwise, judged};
+use crate::methods::{Method, boutwise};
 use crate::sets::{ERRORS, Results, Set, error_word, first_seed};
 
 /// A share in %, a dash where there is none.
