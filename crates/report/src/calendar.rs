@@ -225,7 +225,7 @@ mod tests {
         let due = planned(Some("2024-03-05"), true);
         let said = PlannedSession { said: true, ..due.clone() };
         let excused = PlannedSession { excused: true, due: false, ..due };
-        let calendar = Calendar::new(&athlete(vec![said, excused]), None);
+        let calendar = calendar(vec![said, excused], None);
         let marks: Vec<_> = calendar.weeks[0].days[1].entries.iter().map(|entry| entry.mark).collect();
         assert_eq!(marks, ["said", "excused"]);
     }
