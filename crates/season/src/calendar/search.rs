@@ -202,10 +202,16 @@ impl Ground<'_> {
         (said >= since).then_some(word)
     }
 
-    /// The calendars in which a session falls on a day: later by days, or by planned days.
-    fn anchored(&self, session: usize, day: i32, waited: i32) -> impl Iterator<Item = Calendar> + use<> {
+    /// The calendars in which a session falls on a day, whose last planned day has a place: later by days, or by planned
+    /// days.
+    fn anchored(
+        &self,
+        session: usize,
+        day: i32,
+        place: i32,
+        waited: i32,
+    ) -> impl Iterator<Item = Calendar> + use<> {
         let by_days = Calendar::Plan { late: day - self.due(session, 0, waited), waited };
-        let place = self.grid.place_by(day);
         let by_planned = Calendar::Plan { late: day - self.grid.at(place), waited: place - session as i32 };
         let longest = self.chances.longest_delay_days;
         let all = day - self.grid.at(session as i32);
@@ -251,22 +257,29 @@ impl Search {
                 *newest = (*newest).max(day - 2);
             }
         }
+        let planned = if ground.grid.is_dated(0) { ground.grid.place_by(day) } else { 0 };
+        let mut best = f64::NEG_INFINITY;
         for story in &self.stories {
             let mut offer = |place: Place, points: f64, spot: Option<Spot>| {
-                if points > f64::NEG_INFINITY && only.is_none_or(|only| only == spot) {
-                    let points = story.points + points;
-                    let value = points + end(ground, &place, day);
-                    next.push(Story { place, points, value, step: story.step, spot });
+                let points = story.points + points;
+                // Sessions that nobody attended only cost: what is too far behind without them is so with them.
+                if only.is_some_and(|only| only != spot)
+                    || points < best - BEHIND
+                    || points == f64::NEG_INFINITY
+                {
+                    return;
                 }
+                let value = points + end(ground, &place, day);
+                best = best.max(value);
+                next.push(Story { place, points, value, step: story.step, spot });
             };
             offer(story.place, 0.0, None);
-            let moves = Moves { ground, recording, day, place: story.place, step };
+            let moves = Moves { ground, recording, day, planned, place: story.place, step };
             moves.all(&mut offer);
             if let (true, Some(Some(Spot::Session(session)))) = (ground.by_hand[recording], only) {
                 moves.by_hand(session, &mut offer);
             }
         }
-        let best = next.iter().map(|story| story.value).fold(f64::NEG_INFINITY, f64::max);
         next.retain(|story| story.value >= best - BEHIND);
         // Of the stories that are the same from here on the likeliest goes on; of equals the one that was there first.
         next.sort_by(|a, b| a.place.cmp(&b.place).then(descending(a.points, b.points)));
@@ -347,6 +360,8 @@ struct Moves<'a> {
     ground: &'a Ground<'a>,
     recording: usize,
     day: i32,
+    /// Place of the last planned day up to that day.
+    planned: i32,
     place: Place,
     step: &'a Step,
 }
@@ -420,7 +435,7 @@ impl Moves<'_> {
                 if place.pending.is_some() && !walked {
                     lay(Calendar::Own, left_out + c.on_day);
                 }
-                for calendar in ground.anchored(session, day, 0) {
+                for calendar in ground.anchored(session, day, self.planned, 0) {
                     lay(calendar, left_out + c.delayed + c.on_day);
                 }
                 return;
@@ -440,7 +455,9 @@ impl Moves<'_> {
             lay(place.calendar, c.same_day);
         }
         let is_first = place.newest.is_none();
-        for calendar in ground.anchored(session, day, waited).filter(|calendar| *calendar != place.calendar) {
+        for calendar in
+            ground.anchored(session, day, self.planned, waited).filter(|calendar| *calendar != place.calendar)
+        {
             let by_planned = matches!(calendar, Calendar::Plan { late: 0, .. });
             let delayed = match (is_first && ground.known_start, by_planned) {
                 (true, true) => c.late_by_planned,
@@ -551,7 +568,7 @@ impl Moves<'_> {
     fn today(&self, session: usize, calendar: Calendar) -> Calendar {
         match calendar {
             Calendar::Plan { .. } if self.ground.grid.is_dated(session) => {
-                let place = self.ground.grid.place_by(self.day);
+                let place = self.planned;
                 let late = self.day - self.ground.grid.at(place);
                 Calendar::Plan { late, waited: place - session as i32 }
             }
