@@ -12,7 +12,7 @@ use crate::judge::Judged;
 pub(crate) fn of_all<'a>(
     batch: &Batch<'_>,
     athletes: impl IntoIterator<Item = &'a str>,
-    files: &SeasonFiles,
+    files: &'a SeasonFiles,
 ) -> Vec<String> {
     let corrections = &files.corrections;
     let there: BTreeSet<&str> = (0..batch.files.len()).map(|file| batch.file_name(file)).collect();

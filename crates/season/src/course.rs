@@ -54,9 +54,10 @@ impl Words {
             };
             (*day, word)
         });
-        let back = self.absences.iter().map(|absence| (absence.days.to, Word::Back));
-        let joined = self.joined.and_then(|joined| joined.pred_opt()).map(|day| (day, Word::Back));
-        let mut words: Vec<(NaiveDate, Word)> = decided.chain(back).chain(joined).collect();
+        // Where the plan did not wait its days are what they were.
+        let may_wait = self.absences.iter().filter(|absence| absence.waits != Some(false));
+        let back = may_wait.map(|absence| (absence.days.to, Word::Back));
+        let mut words: Vec<(NaiveDate, Word)> = decided.chain(back).collect();
         words.sort_by_key(|(day, _)| *day);
         words
     }

@@ -108,10 +108,12 @@ fn season(seed: u64, said: Said) -> Season {
         plan,
     };
     let mut on = start;
-    let mut session = 0;
+    let (mut session, mut is_after_word) = (0, false);
     while session < ids.len() {
         let near = session.abs_diff(at) <= 2;
-        let is_left_out = session > 0 && !near && session + 1 < ids.len() && random.random_bool(0.05);
+        // What comes after a word is done, else another word would be needed to say what was meant.
+        let is_left_out =
+            session > 0 && !near && !is_after_word && session + 1 < ids.len() && random.random_bool(0.05);
         season.due += 1;
         if !is_left_out {
             season.attended += 1;
@@ -119,6 +121,7 @@ fn season(seed: u64, said: Said) -> Season {
         }
         let word_on = on + Days::new(1);
         let said_now = (session == at).then_some(said);
+        is_after_word = said_now.is_some();
         session += 1;
         let decided = |verdict| Entry { coach_decision: Some(verdict), ..Entry::new("a", word_on) };
         match said_now {

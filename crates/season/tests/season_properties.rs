@@ -29,9 +29,11 @@ fn day(day: u64) -> NaiveDate {
 /// The first share of a session, as asked.
 fn outing(plan: &Plan, id: SessionId, on: NaiveDate, share: f64) -> Outing {
     let intervals = &plan.session(id).intervals;
-    let count = (share * intervals.len() as f64).ceil() as usize;
+    // Whole reps, each with the walk after it.
+    let reps = (intervals.len() - 1) / 2;
+    let count = if share < 1.0 { 1 + 2 * (share * reps as f64).ceil() as usize } else { intervals.len() };
     let mut bouts: Vec<Bout> = Vec::new();
-    for Interval { gait, amount } in &intervals[..count.max(2)] {
+    for Interval { gait, amount } in &intervals[..count] {
         let Amount::Seconds(seconds) = *amount else { panic!("the ladder is in seconds") };
         let (kind, m_per_s) = if *gait == Gait::Run { (Kind::Run, 2.4) } else { (Kind::Walk, 1.5) };
         let start_s = bouts.last().map_or(0.0, |bout| bout.end_s);

@@ -2,19 +2,12 @@
 
 use super::AthleteInput;
 use crate::course::{Absence, Words};
+use crate::evidence::decisions;
 use crate::{AfterAway, ByHand, Outing, Pause, Plan, PlanPlace};
 
 /// Everything that moves the days of an athlete's plans.
 pub(super) fn words(input: &AthleteInput<'_>) -> Words {
-    let mut decisions: Vec<_> = (input.journal.iter())
-        .filter(|entry| entry.date <= input.as_of)
-        .filter_map(|entry| Some((entry.date, entry.coach_decision?)))
-        .collect();
-    // Of several words of one day the most careful stands.
-    decisions.sort();
-    decisions.reverse();
-    decisions.dedup_by_key(|(day, _)| *day);
-    decisions.reverse();
+    let decisions = decisions(input.journal.iter().copied().filter(|entry| entry.date <= input.as_of));
     let excused = input.journal.iter().filter(|entry| entry.excused == Some(true)).map(|entry| entry.date);
     let away = input.athlete.map_or(&[][..], |athlete| &athlete.away);
     let mut absences: Vec<Absence> = (away.iter())

@@ -369,19 +369,24 @@ struct Moves<'a> {
 impl Moves<'_> {
     fn all(&self, offer: &mut impl FnMut(Place, f64, Option<Spot>)) {
         let passed = self.place.passed;
+        let due_today = match self.place.calendar {
+            Calendar::Plan { late: 0, waited } if self.ground.grid.is_dated(passed) => {
+                Some(self.planned - waited)
+            }
+            Calendar::Plan { late, waited } if self.ground.grid.is_dated(passed) => {
+                Some(self.ground.grid.place_by(self.day - late) - waited)
+            }
+            _ => None,
+        };
         for block in &self.ground.candidates[self.recording].blocks {
             let (first, end) = self.ground.blocks[*block];
             let first = first.max(passed);
             if first >= end {
                 continue;
             }
-            let near = match self.place.calendar {
-                Calendar::Plan { late, waited } if self.ground.grid.is_dated(first) => {
-                    let place = self.ground.grid.place_by(self.day - late) - waited;
-                    (place - BESIDE, place + BESIDE + 1)
-                }
-                _ => (0, 0),
-            };
+            let near = due_today
+                .filter(|_| self.ground.grid.is_dated(first))
+                .map_or((0, 0), |place| (place - BESIDE, place + BESIDE + 1));
             let near = (near.0.max(0) as usize).clamp(first, end)..(near.1.max(0) as usize).clamp(first, end);
             let next = first..(first + LEFT_OUT + 1).min(end);
             let rest = near.start.max(next.end)..near.end;
