@@ -152,7 +152,13 @@ fn agrees(scratch: &Path, seed: u64) {
             let alike = events.iter().filter(|other| other["event"] == event["event"]).count();
             assert!(alike > 1 || told(&event["text"]), "{where_}\nlacks {}", event["text"]);
         }
-        assert_eq!(session["outcome"] == "cut short", happened(&["stopped_after"]), "{where_}");
+        // Where too little of a session was recorded nobody judges it, though its end was seen.
+        let is_judged = session["recorded_pct"].is_empty() || number(&session, "recorded_pct") >= 90.0;
+        assert_eq!(
+            session["outcome"] == "cut short",
+            happened(&["stopped_after"]) && is_judged,
+            "{where_}\n{session:?}"
+        );
         assert_eq!(told(", then walked on."), happened(&["stopped_after"]), "{where_}");
         assert_eq!(session["outcome"] == "walked", told("Walked the whole way."), "{where_}");
         assert!(session["resolvable"] == "true" || happened(&["cannot_say"]), "{where_}");

@@ -109,6 +109,14 @@ impl Overview {
         self.sessions > 0 && !self.faulty.iter().any(|file| file.status == Status::Failed)
     }
 
+    /// A sentence for each file that failed or is partial: which, and why.
+    pub fn faults(&self) -> impl ExactSizeIterator<Item = String> {
+        self.faulty.iter().map(|file| {
+            let why = file.notes.first().map_or("", String::as_str);
+            format!("{} {}: {why}", file.status.word(), file.file)
+        })
+    }
+
     /// How many files have a status.
     pub fn files_of(&self, status: Status) -> usize {
         let of_status = Status::ALL.iter().zip(&self.files).filter(|(of, _)| **of == status);

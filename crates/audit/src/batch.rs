@@ -4,6 +4,7 @@
 //! whose it is, when and on which device it was made, and whether it counts.
 
 use std::collections::{BTreeMap, HashMap};
+use std::ops::ControlFlow;
 
 use boutwise_bouts::{Session, measure, segment};
 use boutwise_report::Trace;
@@ -129,7 +130,8 @@ pub(crate) fn read<'a>(
         spill: Spill::new(configuration.scratch.as_deref()),
     };
     let counter = Counter::new(watch, inputs.len());
-    let (mut all_files, mut sessions) = (Vec::with_capacity(inputs.len()), Vec::new());
+    // Most files hold one session.
+    let (mut all_files, mut sessions) = (Vec::with_capacity(inputs.len()), Vec::with_capacity(inputs.len()));
     let mut names = Names::default();
     for (chunk, list) in inputs.list().chunks(FILES_AT_A_TIME).enumerate() {
         let read: Vec<FromInput> = (list.par_iter().enumerate())
@@ -233,8 +235,14 @@ impl Reader<'_> {
     fn read(&self, input: &Input, place: u32) -> Result<FromInput, Error> {
         let (mut found, mut failed) = (Vec::new(), None);
         input.read(&self.settings, &mut |reading| match self.take(reading, input, place) {
-            Ok(taken) => found.push(taken),
-            Err(error) => failed = Some(error),
+            Ok(taken) => {
+                found.push(taken);
+                ControlFlow::Continue(())
+            }
+            Err(error) => {
+                failed = Some(error);
+                ControlFlow::Break(())
+            }
         });
         failed.map_or(Ok(found), Err)
     }

@@ -2,7 +2,7 @@
 
 use std::path::Path;
 
-use boutwise_track::{FileReading, InputPath, ReadSettings, find_inputs, read_bytes, read_input};
+use boutwise_track::{Answer, FileReading, InputPath, ReadSettings, find_inputs, read_bytes, read_input};
 
 use crate::Error;
 
@@ -73,7 +73,11 @@ impl Input {
     }
 
     /// Hands over a reading for the file; of an archive one for each member.
-    pub(crate) fn read(&self, settings: &ReadSettings, hand_over: &mut dyn FnMut(FileReading)) {
+    pub(crate) fn read<A: Answer>(
+        &self,
+        settings: &ReadSettings,
+        hand_over: &mut dyn FnMut(FileReading) -> A,
+    ) {
         match self {
             Self::Path(path) => read_input(path, settings, hand_over),
             Self::Bytes(name, bytes) => read_bytes(name, bytes, settings, hand_over),

@@ -40,8 +40,10 @@ mod rows;
 mod said;
 
 mod audit;
+mod how_far;
 mod manifest;
 mod recordings;
+mod result_sink;
 
 pub use assign::{Proposed, propose_owners};
 pub use audit::{
@@ -52,5 +54,6 @@ pub use error::{Error, ErrorKind};
 pub use inputs::Inputs;
 pub use manifest::{Deviation, Difference, Source, verify, write_manifest};
 pub use recordings::{FileBouts, SessionBouts, recording_bouts};
+pub use result_sink::ResultSink;
 pub use season_files::{SeasonFiles, SeasonPaths, read_owners, read_plan, read_settings};
 pub use watch::{Watch, unwatched};

@@ -132,6 +132,17 @@ pub enum Source {
     SeasonFile,
 }
 
+impl Source {
+    /// What they are together.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Input => "recordings",
+            Self::Output => "result",
+            Self::SeasonFile => "season files",
+        }
+    }
+}
+
 /// What is different about a file.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Deviation {

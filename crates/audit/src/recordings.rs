@@ -1,6 +1,6 @@
 //! Single recordings without athlete, plan or calendar: what each file gave, and the bouts of its sessions.
 
-use boutwise_bouts::segment;
+use boutwise_bouts::{Kind, segment};
 use boutwise_report::BoutRow;
 use boutwise_track::{FileReading, Status};
 use rayon::prelude::*;
@@ -38,6 +38,20 @@ pub struct SessionBouts {
     pub bouts: Vec<BoutRow>,
     /// What could not be told, with the reason.
     pub notes: Vec<String>,
+}
+
+impl SessionBouts {
+    /// Of so many equal slices of the session each what most of it was; `None` without bouts.
+    pub fn slices(&self, count: usize) -> Vec<Option<Kind>> {
+        let slice_s = self.duration_s / count as f64;
+        let most = |slice: usize| {
+            let (from_s, to_s) = (slice as f64 * slice_s, (slice + 1) as f64 * slice_s);
+            let share_s = |bout: &&BoutRow| (bout.end_s.min(to_s) - bout.start_s.max(from_s)).max(0.0);
+            let most = self.bouts.iter().max_by(|a, b| share_s(a).total_cmp(&share_s(b)));
+            most.map(|bout| bout.kind)
+        };
+        (0..count).map(most).collect()
+    }
 }
 
 /// Finds the bouts of recordings, in the order of their files. The athlete is the name of the whole.

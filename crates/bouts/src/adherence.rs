@@ -78,6 +78,7 @@ const JUDGED_WALK_S: f64 = 18.0;
 
 /// One session laid on what was asked.
 #[derive(Clone, Debug, PartialEq)]
+#[non_exhaustive]
 pub struct SessionMatch {
     /// Adherence in %, 0 to 100. Where no rep was asked for: the share of the planned walking that was walked.
     pub adherence_pct: f64,

@@ -25,6 +25,7 @@ pub struct MeasureSettings {
 
 /// An unbroken run: one run bout.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[non_exhaustive]
 pub struct UnbrokenRun {
     /// Start in seconds from the session's first point.
     pub start_s: f64,

@@ -3,7 +3,7 @@
 use std::num::NonZeroUsize;
 use std::path::PathBuf;
 
-use boutwise_audit::{Configuration, read_settings};
+use boutwise_audit::{Configuration, SeasonPaths, read_settings};
 use boutwise_season::{Zone, parse_day};
 use chrono::NaiveDate;
 use clap::{Args, Parser, Subcommand, ValueEnum};
@@ -111,12 +111,9 @@ impl Recordings {
     }
 }
 
-/// `boutwise audit`.
+/// What people wrote about a season, beside the squad file.
 #[derive(Debug, Args)]
-pub struct Audit {
-    /// Where the recordings lie.
-    #[command(flatten)]
-    pub recordings: Recordings,
+pub struct Season {
     /// The plan that the athletes follow (TOML); a plan named in the squad file outranks it.
     #[arg(long, value_name = "PLAN.toml")]
     pub plan: Option<PathBuf>,
@@ -129,6 +126,31 @@ pub struct Audit {
     /// Whose each recording is (CSV, as `boutwise assign` writes it); it outranks folders and squad file.
     #[arg(long, value_name = "OWNERS.csv")]
     pub owners: Option<PathBuf>,
+}
+
+impl Season {
+    /// Where the files lie, the squad file among them.
+    pub(crate) fn paths(&self, squad: Option<&PathBuf>) -> SeasonPaths {
+        let Self { plan, journal, corrections, owners } = self;
+        SeasonPaths {
+            plan: plan.clone(),
+            squad: squad.cloned(),
+            journal: journal.clone(),
+            corrections: corrections.clone(),
+            owners: owners.clone(),
+        }
+    }
+}
+
+/// `boutwise audit`.
+#[derive(Debug, Args)]
+pub struct Audit {
+    /// Where the recordings lie.
+    #[command(flatten)]
+    pub recordings: Recordings,
+    /// The files about the season.
+    #[command(flatten)]
+    pub season: Season,
     /// Where to write [default: FOLDER-audit, beside FOLDER]. An earlier result there is replaced whole.
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
@@ -230,21 +252,12 @@ pub struct Verify {
     /// The recordings that it was made from.
     #[arg(value_name = "FOLDER")]
     pub folder: Option<PathBuf>,
-    /// The plan that it was made with (TOML).
-    #[arg(long, value_name = "PLAN.toml")]
-    pub plan: Option<PathBuf>,
     /// The athletes that it was made with (CSV), and the plans that are named there.
     #[arg(long, value_name = "SQUAD.csv")]
     pub squad: Option<PathBuf>,
-    /// The journal that it was made with (CSV).
-    #[arg(long, value_name = "JOURNAL.csv")]
-    pub journal: Option<PathBuf>,
-    /// The corrections that it was made with (CSV).
-    #[arg(long, value_name = "CORRECTIONS.csv")]
-    pub corrections: Option<PathBuf>,
-    /// The owners that it was made with (CSV).
-    #[arg(long, value_name = "OWNERS.csv")]
-    pub owners: Option<PathBuf>,
+    /// The other files that it was made with.
+    #[command(flatten)]
+    pub season: Season,
 }
 
 /// `boutwise completions`.

@@ -55,7 +55,7 @@ fn session_text(file: &str, session: &SessionBouts, pace: PaceUnit) -> String {
     }
     let duration_s = session.duration_s;
     let _ = writeln!(text, ", {}", duration_text(duration_s));
-    let _ = writeln!(text, "{}", strip(&session.bouts, duration_s));
+    let _ = writeln!(text, "{}", strip(session));
     let _ = writeln!(text, "{}", scale(duration_s));
     for note in &session.notes {
         let _ = writeln!(text, "{note}");
@@ -101,19 +101,12 @@ fn scale(duration_s: f64) -> String {
 }
 
 /// The session as one line: high for running, low for walking, a line for standing, blank for a gap.
-fn strip(bouts: &[BoutRow], duration_s: f64) -> String {
-    let slice_s = duration_s / STRIP_CHARS as f64;
-    let mut strip = String::new();
-    for slice in 0..STRIP_CHARS {
-        let (from_s, to_s) = (slice as f64 * slice_s, (slice + 1) as f64 * slice_s);
-        let share_s = |bout: &&BoutRow| (bout.end_s.min(to_s) - bout.start_s.max(from_s)).max(0.0);
-        let most = bouts.iter().max_by(|a, b| share_s(a).total_cmp(&share_s(b)));
-        strip.push(match most.map(|bout| bout.kind) {
-            Some(Kind::Run) => '█',
-            Some(Kind::Walk) => '▃',
-            Some(Kind::Stand) => '_',
-            Some(Kind::Gap) | None => ' ',
-        });
-    }
-    strip
+fn strip(session: &SessionBouts) -> String {
+    let character = |kind| match kind {
+        Some(Kind::Run) => '█',
+        Some(Kind::Walk) => '▃',
+        Some(Kind::Stand) => '_',
+        Some(Kind::Gap) | None => ' ',
+    };
+    session.slices(STRIP_CHARS).into_iter().map(character).collect()
 }

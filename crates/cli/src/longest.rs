@@ -5,7 +5,6 @@ use std::fmt::Write;
 use anyhow::Result;
 use boutwise_audit::{AthleteJudgement, Inputs, SeasonFiles, SeasonPaths, audit};
 use boutwise_report::{distance_text, duration_text};
-use boutwise_season::{AthleteAudit, LongestRun, ON_THE_WAY_M, READINESS_NOTE};
 use comfy_table::CellAlignment;
 use serde_json::json;
 
@@ -32,9 +31,8 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     for said in &found.overview.warnings {
         terminal::message(common, &terminal::wrapped(said));
     }
-    for file in &found.overview.faulty {
-        let why = file.notes.first().map_or("", String::as_str);
-        terminal::message(common, &format!("{} {}: {why}", file.status.word(), file.file));
+    for fault in found.overview.faults() {
+        terminal::message(common, &fault);
     }
     if found.overview.sessions == 0 {
         let folder = recordings.folder.display();
@@ -71,7 +69,7 @@ fn as_text(athletes: &[AthleteJudgement], most: usize) -> String {
             ]);
         }
         let _ = writeln!(text, "{}", terminal::trimmed(&table));
-        let _ = writeln!(text, "in order of time {}", heights(&in_time(runs)));
+        let _ = writeln!(text, "in order of time {}", heights(&judged.longest_runs_in_time_s()));
         let _ = match (progress.trend_s_per_week, progress.trend_interval_s_per_week) {
             (Some(trend), Some((low, high))) => writeln!(
                 text,
@@ -89,46 +87,12 @@ fn as_text(athletes: &[AthleteJudgement], most: usize) -> String {
             ),
             (None, _) => writeln!(text, "too few sessions lately for a trend"),
         };
-        text.push_str(&how_far(&judged.audit));
+        for sentence in judged.how_far() {
+            let _ = writeln!(text, "{}", terminal::wrapped(&sentence));
+        }
         text.push('\n');
     }
     text
-}
-
-/// How far 3 km and the goal without a break are, in sentences.
-fn how_far(audit: &AthleteAudit) -> String {
-    let mut distances_m = vec![ON_THE_WAY_M, audit.goal.goal_m];
-    distances_m.dedup();
-    distances_m.sort_by(f64::total_cmp);
-    let longest = audit.progress.longest.as_ref();
-    let mut text = String::new();
-    for distance_m in distances_m {
-        let readiness = audit.readiness.iter().find(|readiness| readiness.distance_m == distance_m);
-        let so_far = || {
-            let metres = longest.and_then(|run| run.distance_m)?;
-            let left_m = (distance_m - metres).max(0.0);
-            Some(format!("{} were run, {} are left", distance_text(metres), distance_text(left_m)))
-        };
-        let words = match readiness {
-            Some(readiness) => Some(readiness.text()),
-            None => so_far(),
-        };
-        if let Some(words) = words {
-            let sentence = format!("{} without a break: {words}", distance_text(distance_m));
-            let _ = writeln!(text, "{}", terminal::wrapped(&sentence));
-        }
-    }
-    if audit.readiness.iter().any(|readiness| readiness.expected.is_some() && readiness.done.is_none()) {
-        let _ = writeln!(text, "{}", terminal::wrapped(READINESS_NOTE));
-    }
-    text
-}
-
-/// The longest run of each session in order of time, in seconds.
-fn in_time(runs: &[LongestRun]) -> Vec<f64> {
-    let mut runs: Vec<&LongestRun> = runs.iter().collect();
-    runs.sort_by(|a, b| (a.day, &a.file, a.session).cmp(&(b.day, &b.file, b.session)));
-    runs.iter().map(|run| run.duration_s).collect()
 }
 
 /// Values as characters of eight heights, from nothing to the largest; the newest where they are too many.

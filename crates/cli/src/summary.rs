@@ -176,14 +176,12 @@ fn reasons(rows: &[&AthleteOverview]) -> String {
 }
 
 fn faults(text: &mut String, found: &Overview, out: &Path) {
-    let faulty = &found.faulty;
-    for file in faulty.iter().take(FAULTS_NAMED) {
-        let why = file.notes.first().map_or("", String::as_str);
-        let line = format!("{} {}: {why}", file.status.word(), file.file);
+    let faults = found.faults();
+    let more = faults.len().saturating_sub(FAULTS_NAMED);
+    for line in faults.take(FAULTS_NAMED) {
         let _ = writeln!(text, "{}", terminal::wrapped(&line));
     }
-    if faulty.len() > FAULTS_NAMED {
-        let more = faulty.len() - FAULTS_NAMED;
+    if more > 0 {
         let _ = writeln!(text, "and {more} more, see {}", out.join("files.csv").display());
     }
 }

@@ -1,7 +1,7 @@
 //! `boutwise verify`: what differs between a result, its manifest and its recordings.
 
 use anyhow::Result;
-use boutwise_audit::{Configuration, Inputs, SeasonFiles, SeasonPaths, Source, verify};
+use boutwise_audit::{Configuration, Inputs, SeasonFiles, verify};
 use boutwise_report::recover_result;
 use serde_json::json;
 
@@ -13,28 +13,18 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     recover_result(&options.result)?;
     let inputs = options.folder.as_deref().map(Inputs::below).transpose()?;
     let configuration = Configuration { threads: common.threads(), ..Configuration::default() };
-    let paths = SeasonPaths {
-        plan: options.plan.clone(),
-        squad: options.squad.clone(),
-        journal: options.journal.clone(),
-        corrections: options.corrections.clone(),
-        owners: options.owners.clone(),
-    };
+    let paths = options.season.paths(options.squad.as_ref());
     let files = SeasonFiles::read(&paths, &configuration.settings)?;
     let differences = verify(&options.result, inputs.as_ref(), &files, &configuration)?;
-    let of = |source: Source| match source {
-        Source::Output => "result",
-        Source::Input => "recordings",
-        _ => "season files",
-    };
     if common.json {
         let list: Vec<_> = (differences.iter())
-            .map(|d| json!({ "in": of(d.of), "file": d.file, "difference": d.what.text() }))
+            .map(|d| json!({ "in": d.of.word(), "file": d.file, "difference": d.what.text() }))
             .collect();
         terminal::print(&(serde_json::to_string_pretty(&list)? + "\n"))?;
     } else {
-        let mut text: String =
-            (differences.iter()).map(|d| format!("{}: {} {}\n", of(d.of), d.file, d.what.text())).collect();
+        let mut text: String = (differences.iter())
+            .map(|d| format!("{}: {} {}\n", d.of.word(), d.file, d.what.text()))
+            .collect();
         if differences.is_empty() && !common.quiet {
             text.push_str("Nothing differs.\n");
         }

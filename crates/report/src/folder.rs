@@ -189,7 +189,15 @@ impl NewFolder {
     /// # Errors
     /// [`ErrorKind::Io`](crate::ErrorKind) where the file cannot be written.
     pub fn write(&self, name: &str, bytes: &[u8]) -> Result<()> {
-        self.file(name, |out| out.write_all(bytes).map_err(|error| self.unwritable(name, error)))
+        self.stream(name, |out| out.write_all(bytes))
+    }
+
+    /// Creates a file of the result and lets `write` fill it, whose errors are those of the file.
+    ///
+    /// # Errors
+    /// [`ErrorKind::Io`](crate::ErrorKind) where the file cannot be written.
+    pub fn stream(&self, name: &str, write: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> Result<()> {
+        self.file(name, |out| write(out).map_err(|error| self.unwritable(name, error)))
     }
 
     /// Puts the folder in its place and removes what stood there before.

@@ -44,6 +44,7 @@ mod study;
 
 mod athlete_view;
 mod page;
+mod place;
 mod result;
 mod session_view;
 mod squad_view;
@@ -64,6 +65,7 @@ pub use input::{
 };
 pub use json_table::{json_text, write_json};
 pub use page::{AthleteText, ReportWriter, write_report};
+pub use place::{refuse_inside, result_beside};
 pub use result::{AthleteBytes, ResultWriter, write_result};
 pub use rows::{
     AthleteRow, BoutRow, ColumnRow, EventRow, FileRow, IntervalRow, NoteRow, PlannedRow, SessionRow, WeekRow,

@@ -33,6 +33,7 @@ impl RecordingDay<'_> {
 
 /// A recording whose clock may be wrong.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct ClockInDoubt {
     /// Index of the recording.
     pub recording: usize,
@@ -61,6 +62,7 @@ impl ClockInDoubt {
 
 /// From which day a squad is judged.
 #[derive(Clone, Debug, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct SquadDay {
     /// The day that was named, else that of the squad's newest recording; `None` where there is neither.
     pub day: Option<NaiveDate>,
@@ -72,6 +74,7 @@ pub struct SquadDay {
 
 /// From which day one athlete is judged.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[non_exhaustive]
 pub struct AthleteDay {
     /// The day; `None` where neither a recording nor a note has one.
     pub day: Option<NaiveDate>,

@@ -10,7 +10,7 @@ use chrono::NaiveDate;
 use crate::{Rules, SessionId};
 
 /// Share of the planned running that must lie inside a recording for the session to be good or poor, in % (by definition).
-pub(crate) const JUDGED_RECORDED_PCT: f64 = 90.0;
+const JUDGED_RECORDED_PCT: f64 = 90.0;
 /// Events of a session whose running was another than planned.
 const OTHERWISE_THAN_PLANNED: [EventKind; 5] = [
     EventKind::RepWalked,
@@ -79,7 +79,7 @@ impl Outcome {
         let happened = |kinds: &[EventKind]| reading.events.iter().any(|event| kinds.contains(&event.kind));
         if happened(&[EventKind::WalkedThrough]) {
             Self::Walked
-        } else if reading.recorded_pct.is_some_and(|pct| pct < JUDGED_RECORDED_PCT) {
+        } else if reading.recorded_pct.is_none_or(|pct| pct < JUDGED_RECORDED_PCT) {
             Self::Unresolvable
         } else if happened(&[EventKind::StoppedAfter]) {
             Self::CutShort
@@ -129,6 +129,7 @@ pub(crate) fn mark_interruptions(sessions: &mut [PlannedSession], rules: &Rules)
 
 /// Attendance and dose over some planned sessions.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[non_exhaustive]
 pub struct Attendance {
     /// Sessions due.
     pub due: usize,

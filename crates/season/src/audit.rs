@@ -85,6 +85,7 @@ impl Role {
 
 /// One recording with what the season knows of it.
 #[derive(Clone, Debug, PartialEq)]
+#[non_exhaustive]
 pub struct OutingAudit {
     /// Index in the input.
     pub outing: usize,
@@ -106,6 +107,7 @@ pub struct OutingAudit {
 
 /// The audit of one athlete.
 #[derive(Clone, Debug, PartialEq)]
+#[non_exhaustive]
 pub struct AthleteAudit {
     /// The recordings in order of time.
     pub outings: Vec<OutingAudit>,

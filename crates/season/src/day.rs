@@ -56,6 +56,7 @@ impl ZoneSource {
 
 /// Local time of an instant.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[non_exhaustive]
 pub struct LocalTime {
     /// The clock on the wall.
     pub time: NaiveDateTime,

@@ -178,6 +178,7 @@ pub fn reserve_pct(bpm: f64, resting_bpm: f64, max_bpm: f64) -> f64 {
 
 /// Effort figures of one session.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[non_exhaustive]
 pub struct Effort {
     /// Mean heart rate while running, in beats per minute.
     pub run_mean_bpm: Option<f64>,

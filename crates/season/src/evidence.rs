@@ -2,16 +2,17 @@
 
 use std::collections::BTreeMap;
 
-use boutwise_bouts::SessionMatch;
+use boutwise_bouts::{Event, SessionMatch};
 use chrono::{Days, NaiveDate};
 
 use crate::wording::list;
-use crate::{Entry, Rules, SessionEvidence, Verdict, WarningSign};
+use crate::{Entry, Outcome, Remark, Rules, SessionEvidence, Verdict, WarningSign};
 
 /// Evidence of one session from its match, without the journal.
 pub(crate) fn from_match(
     matched: &SessionMatch,
-    has_runs: bool,
+    outcome: Outcome,
+    events: &[Event],
     pace_drift_pct: Option<f64>,
 ) -> SessionEvidence {
     match &matched.running {
@@ -21,7 +22,8 @@ pub(crate) fn from_match(
             overdone_pct: running.overdone_pct,
             reps_done: running.reps.done,
             reps_planned: running.reps.planned,
-            walked: !has_runs,
+            walked: outcome == Outcome::Walked,
+            happened: Remark::on_running(events),
             pace_drift_pct,
             ..SessionEvidence::default()
         },

@@ -9,6 +9,7 @@ pub const ON_THE_WAY_M: f64 = 3000.0;
 
 /// The distance to be run without a break.
 #[derive(Clone, Debug, PartialEq)]
+#[non_exhaustive]
 pub struct Goal {
     /// The distance in metres.
     pub goal_m: f64,

@@ -97,6 +97,7 @@ impl Clue {
 
 /// Whose a recording is likely to be.
 #[derive(Clone, Debug, Default, PartialEq)]
+#[non_exhaustive]
 pub struct Ownership {
     /// Index of the athlete; `None` for nobody of the squad, or nobody likelier than others.
     pub athlete: Option<usize>,

@@ -8,6 +8,7 @@ use crate::{Outing, Rules};
 
 /// The longest unbroken run of one recording.
 #[derive(Clone, Debug, PartialEq)]
+#[non_exhaustive]
 pub struct LongestRun {
     /// The local day.
     pub day: NaiveDate,
@@ -66,6 +67,7 @@ impl LongestRun {
 
 /// Progress of the longest unbroken run.
 #[derive(Clone, Debug, Default, PartialEq)]
+#[non_exhaustive]
 pub struct Progress {
     /// The longest of all, the earliest of equals.
     pub longest: Option<LongestRun>,

@@ -22,6 +22,8 @@ pub struct SessionEvidence {
     pub reps_planned: usize,
     /// Whether runs were asked for and none was found.
     pub walked: bool,
+    /// What was run otherwise than planned, in words.
+    pub happened: Option<String>,
     /// Change of pace over the session in %; positive is slowing.
     pub pace_drift_pct: Option<f64>,
     /// Effort, 0 to 10.
@@ -256,6 +258,9 @@ impl Proposal {
         let mut proposal = eased
             .or_else(|| hold(situation, last, &since_good, rules))
             .unwrap_or_else(|| advance_or_hold(situation, window, last, rules));
+        if let Some(happened) = last.happened.as_ref().filter(|_| !last.is_complete(rules)) {
+            proposal.reasons.push(format!("in the newest session: {happened}"));
+        }
         proposal.reasons.extend(figures(window));
         if let Some(drift) = last.pace_drift_pct.filter(|drift| *drift > rules.drift_note_pct) {
             proposal.reasons.push(format!(

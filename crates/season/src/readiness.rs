@@ -151,6 +151,7 @@ impl ExpectedTime {
 
 /// Readiness for one distance.
 #[derive(Clone, Debug, PartialEq)]
+#[non_exhaustive]
 pub struct Readiness {
     /// The distance in metres.
     pub distance_m: f64,

@@ -77,6 +77,18 @@ impl Remark {
         told(&asides).into_iter().map(|(_, text)| text).collect()
     }
 
+    /// What was run otherwise than planned, in a clause for a reason.
+    pub(crate) fn on_running(events: &[Event]) -> Option<String> {
+        let is_meant = |event: &&Event| LESS_RUN.contains(&event.kind) || MORE_RUN.contains(&event.kind);
+        let meant: Vec<Event> = events.iter().filter(is_meant).cloned().collect();
+        let clause = |(_, sentence): (EventKind, String)| {
+            let (first, rest) = sentence.split_at_checked(1).unwrap_or_default();
+            first.to_lowercase() + rest.trim_end_matches('.')
+        };
+        let clauses: Vec<String> = told(&meant).into_iter().map(clause).collect();
+        (!clauses.is_empty()).then(|| clauses.join("; "))
+    }
+
     /// Whether less was run than planned.
     pub fn is_less_run(&self) -> bool {
         self.is_any_of(&LESS_RUN)
@@ -182,6 +194,23 @@ mod tests {
         let untold = of(&[(100.0, 80.0); 4], Some("One even pace: jogged or walked?"), &Rules::default());
         assert_eq!(texts(&untold), ["One even pace: jogged or walked?"]);
         assert!(untold[0].is_untold());
+    }
+
+    #[test]
+    fn what_was_run_otherwise_is_a_reason_in_a_clause() {
+        let bouts = [
+            Bout::new(Kind::Run, 0.0, 70.0),
+            Bout::new(Kind::Walk, 70.0, 110.0),
+            Bout::new(Kind::Run, 110.0, 180.0),
+            Bout::new(Kind::Stand, 180.0, 600.0),
+        ];
+        let planned = parse_intervals("4 x (1:10 run, 1:20 walk)").unwrap();
+        let observed =
+            Observed { bouts: &bouts, vehicles: &[], doubt: None, confidence: 1.0, breaks_off: false };
+        let events = read_events(&planned, &observed, &AdherenceSettings::default()).events;
+        let clause = Remark::on_running(&events);
+        assert_eq!(clause.as_deref(), Some("walk 1 lasted 0:40 of 1:20; ran 2 of 4 reps, then walked on"));
+        assert_eq!(Remark::on_running(&events[..0]), None);
     }
 
     #[test]

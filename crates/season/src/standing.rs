@@ -3,7 +3,6 @@
 use boutwise_bouts::Gait;
 use chrono::{Days, NaiveDate};
 
-use crate::attendance::JUDGED_RECORDED_PCT;
 use crate::audit::plan_on;
 use crate::evidence::{Notes, from_match};
 use crate::{
@@ -67,11 +66,11 @@ impl<'a> Standing<'a> {
         for (audit, place) in sessions.clone() {
             let outing = &input.outings[audit.outing];
             // What was not seen makes a session neither good nor poor.
-            if audit.recorded_pct.is_some_and(|pct| pct < JUDGED_RECORDED_PCT) {
-                continue;
-            }
             if let Some(matched) = &audit.matched {
-                let evidence = from_match(matched, outing.has_runs(), outing.pace_drift_pct);
+                let Some(outcome) = audit.outcome.filter(|outcome| *outcome != Outcome::Unresolvable) else {
+                    continue;
+                };
+                let evidence = from_match(matched, outcome, &audit.events, outing.pace_drift_pct);
                 laid.push((evidence, outing.day(), place));
             } else if let Some((before, ..)) = laid.last_mut().filter(|(.., at)| *at == place) {
                 let surely_pct = surely_done_pct(audit, outing, input.plans);

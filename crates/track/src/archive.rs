@@ -2,6 +2,8 @@
 //!
 //! Everything happens in memory; a name inside an archive is a label and never a path.
 
+use std::ops::ControlFlow;
+
 use crate::allowance::Allowance;
 use crate::gzip::{self, Unpacked};
 use crate::sniff::{Content, sniff_signature};
@@ -48,8 +50,8 @@ pub(crate) fn open(
     bytes: &[u8],
     packing: &Packing,
     allowance: &mut Allowance<'_>,
-    hand_over: &mut dyn FnMut(Found<'_>),
-) {
+    hand_over: &mut dyn FnMut(Found<'_>) -> ControlFlow<()>,
+) -> ControlFlow<()> {
     let max_depth = allowance.settings.max_depth;
     let refuse = |kind, reason: String| Found::Refused {
         name: name.to_owned(),
@@ -81,7 +83,7 @@ pub(crate) fn open(
                     "a packed stream that is cut or damaged; nothing unpacks: copy or download it again";
                 return hand_over(refuse(ErrorKind::DamagedContainer, reason.to_owned()));
             }
-            open(name, &bytes, &inner, allowance, hand_over);
+            open(name, &bytes, &inner, allowance, hand_over)
         }
     }
 }

@@ -69,6 +69,7 @@ pub struct Candidate<'a> {
 
 /// How a recording stands among the others.
 #[derive(Clone, Debug, Default, PartialEq)]
+#[non_exhaustive]
 pub struct Standing {
     /// Index of the recording that counts in its place; `None` where it counts itself.
     pub duplicate_of: Option<usize>,

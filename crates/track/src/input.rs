@@ -2,6 +2,7 @@
 
 use std::fs::File;
 use std::io::{self, Read};
+use std::ops::ControlFlow;
 use std::path::Path;
 
 use xxhash_rust::xxh3::xxh3_128;
@@ -52,6 +53,7 @@ impl Status {
 
 /// What one file, or one member of an archive, gave.
 #[derive(Clone, Debug)]
+#[non_exhaustive]
 pub struct FileReading {
     /// Path below the folder, with `/`; a member of an archive is `outer.zip/inner.gpx`.
     pub file: String,
@@ -106,7 +108,8 @@ const HEAD_BYTES: u64 = 64 * 1024;
 /// Reads one input and hands over a reading for it; of an archive one for each member, in archive order, and at last
 /// one for the archive itself.
 ///
-/// One reading exists at a time, so memory does not grow with the number of members. At least one is handed over.
+/// One reading exists at a time, so memory does not grow with the number of members. At least one is handed over. The
+/// receiver may answer [`ControlFlow::Break`] to get no more of them.
 ///
 /// ```
 /// # fn main() -> Result<(), Box<dyn std::error::Error>> {
@@ -120,7 +123,37 @@ const HEAD_BYTES: u64 = 64 * 1024;
 /// # Ok(())
 /// # }
 /// ```
-pub fn read_input(input: &InputPath, settings: &ReadSettings, hand_over: &mut dyn FnMut(FileReading)) {
+pub fn read_input<A: Answer>(
+    input: &InputPath,
+    settings: &ReadSettings,
+    hand_over: &mut dyn FnMut(FileReading) -> A,
+) {
+    // Whoever wants no more knows that.
+    let _ = of_input(input, settings, &mut |reading| hand_over(reading).flow());
+}
+
+/// What the receiver of readings answers to each: nothing, or whether it wants more.
+pub trait Answer {
+    /// Whether to go on.
+    fn flow(self) -> ControlFlow<()>;
+}
+
+impl Answer for () {
+    fn flow(self) -> ControlFlow<()> {
+        ControlFlow::Continue(())
+    }
+}
+
+impl Answer for ControlFlow<()> {
+    fn flow(self) -> Self {
+        self
+    }
+}
+
+/// Takes readings, and says whether it wants more.
+type Receiver<'a> = &'a mut dyn FnMut(FileReading) -> ControlFlow<()>;
+
+fn of_input(input: &InputPath, settings: &ReadSettings, hand_over: Receiver<'_>) -> ControlFlow<()> {
     let without_recording = |error| FileReading::without_recording(input.name.clone(), error);
     if let Some(obstacle) = &input.obstacle {
         return hand_over(without_recording(obstacle.clone()));
@@ -133,7 +166,7 @@ pub fn read_input(input: &InputPath, settings: &ReadSettings, hand_over: &mut dy
         load(file, length, settings.archive.max_file_bytes)
     });
     match loaded {
-        Ok(Loaded::Whole(bytes)) => read_bytes(&input.name, &bytes, settings, hand_over),
+        Ok(Loaded::Whole(bytes)) => of_bytes(&input.name, &bytes, settings, hand_over),
         Ok(Loaded::Other(kind)) => hand_over(without_recording(other_content(kind, &input.name))),
         Ok(Loaded::TooLong) => hand_over(without_recording(too_long(settings))),
         Err(error) => hand_over(without_recording(unopenable(&error))),
@@ -155,7 +188,11 @@ pub fn read_input(input: &InputPath, settings: &ReadSettings, hand_over: &mut dy
 /// # Ok(())
 /// # }
 /// ```
-pub fn read_path(path: &Path, settings: &ReadSettings, hand_over: &mut dyn FnMut(FileReading)) {
+pub fn read_path<A: Answer>(
+    path: &Path,
+    settings: &ReadSettings,
+    hand_over: &mut dyn FnMut(FileReading) -> A,
+) {
     let name = path.file_name().unwrap_or(path.as_os_str()).to_string_lossy().into_owned();
     let obstacle = match path.metadata() {
         Ok(metadata) => obstacle_of(metadata.file_type()),
@@ -174,11 +211,11 @@ pub fn read_path(path: &Path, settings: &ReadSettings, hand_over: &mut dyn FnMut
 ///     assert_eq!((reading.status, reading.points_kept), (Status::Partial, 1));
 /// });
 /// ```
-pub fn read_from(
+pub fn read_from<A: Answer>(
     mut stream: impl Read,
     name: &str,
     settings: &ReadSettings,
-    hand_over: &mut dyn FnMut(FileReading),
+    hand_over: &mut dyn FnMut(FileReading) -> A,
 ) {
     let mut bytes = Vec::new();
     let most = settings.archive.max_file_bytes;
@@ -187,7 +224,9 @@ pub fn read_from(
             hand_over(FileReading::without_recording(name.to_owned(), too_long(settings)));
         }
         Ok(_) => read_bytes(name, &bytes, settings, hand_over),
-        Err(error) => hand_over(FileReading::without_recording(name.to_owned(), unopenable(&error))),
+        Err(error) => {
+            hand_over(FileReading::without_recording(name.to_owned(), unopenable(&error)));
+        }
     }
 }
 
@@ -203,14 +242,23 @@ pub fn read_from(
 ///     assert!(reading.error.is_some_and(|error| error.to_string().starts_with("a web page")));
 /// });
 /// ```
-pub fn read_bytes(name: &str, bytes: &[u8], settings: &ReadSettings, hand_over: &mut dyn FnMut(FileReading)) {
+pub fn read_bytes<A: Answer>(
+    name: &str,
+    bytes: &[u8],
+    settings: &ReadSettings,
+    hand_over: &mut dyn FnMut(FileReading) -> A,
+) {
+    let _ = of_bytes(name, bytes, settings, &mut |reading| hand_over(reading).flow());
+}
+
+fn of_bytes(name: &str, bytes: &[u8], settings: &ReadSettings, hand_over: Receiver<'_>) -> ControlFlow<()> {
     let mut allowance = Allowance::new(&settings.archive, bytes.len());
     archive::open(name, bytes, &Packing::default(), &mut allowance, &mut |found| {
         hand_over(match found {
             Found::File { name, bytes, packing } => reading_of_file(name, bytes, packing, settings),
             Found::Refused { name, error } => FileReading::without_recording(name, error),
-        });
-    });
+        })
+    })
 }
 
 fn too_long(settings: &ReadSettings) -> Error {

@@ -80,7 +80,7 @@ pub use duplicate::{Candidate, DuplicateSettings, OwnedFile, Standing, find_dupl
 pub use error::{Error, ErrorKind};
 pub use fingerprint::Fingerprint;
 pub use folder::{InputPath, find_inputs};
-pub use input::{FileReading, Status, read_bytes, read_from, read_input, read_path};
+pub use input::{Answer, FileReading, Status, read_bytes, read_from, read_input, read_path};
 pub use note::{Note, NoteKind, Place, Quantity};
 pub use origin::Origin;
 pub use points::{NO_TIME, Point, Points, Position};

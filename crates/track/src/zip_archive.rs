@@ -2,6 +2,7 @@
 
 use std::collections::HashMap;
 use std::io::Cursor;
+use std::ops::ControlFlow;
 
 use flate2::{Crc, bufread::DeflateDecoder};
 use memchr::memmem;
@@ -20,21 +21,22 @@ pub(crate) fn open(
     bytes: &[u8],
     packing: &Packing,
     allowance: &mut Allowance<'_>,
-    hand_over: &mut dyn FnMut(Found<'_>),
-) {
+    hand_over: &mut dyn FnMut(Found<'_>) -> ControlFlow<()>,
+) -> ControlFlow<()> {
     let mut is_told = false;
     let members = open_members(archive_name, bytes, packing, allowance, &mut |found| {
         is_told |= found.name() == archive_name;
-        hand_over(found);
-    });
+        hand_over(found)
+    })?;
     if !is_told {
         let listed = match members {
             1 => "its one member is listed by its own name".to_owned(),
             _ => format!("its {members} members are listed by their own names"),
         };
         let reason = format!("an archive, no recording itself: {listed}");
-        hand_over(refused(archive_name, Error::new(ErrorKind::Archive, None, reason)));
+        hand_over(refused(archive_name, Error::new(ErrorKind::Archive, None, reason)))?;
     }
+    ControlFlow::Continue(())
 }
 
 /// Hands over the members, and the archive only where something is wrong with it. Returns how many members it has.
@@ -43,28 +45,28 @@ fn open_members(
     bytes: &[u8],
     packing: &Packing,
     allowance: &mut Allowance<'_>,
-    hand_over: &mut dyn FnMut(Found<'_>),
-) -> usize {
+    hand_over: &mut dyn FnMut(Found<'_>) -> ControlFlow<()>,
+) -> ControlFlow<(), usize> {
     let mut names = MemberNames::new(archive_name);
     let mut archive = match ZipArchive::new(Cursor::new(bytes)) {
         // The directory's reader knows members by name; where two share one, their headers tell them apart.
         Ok(archive) if !archive.has_duplicate_names() => archive,
         directory => {
-            let members = salvage(&mut names, bytes, packing, allowance, hand_over);
+            let members = salvage(&mut names, bytes, packing, allowance, hand_over)?;
             match directory {
-                Err(error) => hand_over(refused(archive_name, salvaged(members, &error.to_string()))),
+                Err(error) => hand_over(refused(archive_name, salvaged(members, &error.to_string())))?,
                 Ok(_) if members == 0 => {
-                    hand_over(refused(archive_name, salvaged(0, "names stand twice in its directory")));
+                    hand_over(refused(archive_name, salvaged(0, "names stand twice in its directory")))?;
                 }
                 Ok(_) => {}
             }
-            return members;
+            return ControlFlow::Continue(members);
         }
     };
     if archive.file_names_raw().any(is_document_part) {
         let reason = "an office document or a program package, no GPX or TCX";
-        hand_over(refused(archive_name, Error::new(ErrorKind::OtherContent, None, reason)));
-        return 0;
+        hand_over(refused(archive_name, Error::new(ErrorKind::OtherContent, None, reason)))?;
+        return ControlFlow::Continue(0);
     }
     let mut members = 0;
     for index in 0..archive.len() {
@@ -75,7 +77,7 @@ fn open_members(
                     "its member {} is damaged ({error}); copy or download the archive again",
                     index + 1
                 );
-                hand_over(refused(archive_name, Error::new(ErrorKind::DamagedContainer, None, reason)));
+                hand_over(refused(archive_name, Error::new(ErrorKind::DamagedContainer, None, reason)))?;
                 members += 1;
                 continue;
             }
@@ -84,8 +86,8 @@ fn open_members(
             continue;
         }
         if let Err(cap) = allowance.take_member() {
-            hand_over(refused(archive_name, too_many_members(&cap)));
-            return members;
+            hand_over(refused(archive_name, too_many_members(&cap)))?;
+            return ControlFlow::Continue(members);
         }
         members += 1;
         let raw_name = entry.name().unwrap_or_else(|_| String::from_utf8_lossy(entry.name_raw()));
@@ -97,7 +99,7 @@ fn open_members(
             method => obstacle(&raw_name, entry.encrypted(), method.map(|method| method.to_string())),
         };
         if let Some(error) = obstacle {
-            hand_over(refused(&name, error));
+            hand_over(refused(&name, error))?;
             continue;
         }
         let packed_bytes = entry.compressed_size().min(bytes.len() as u64);
@@ -109,17 +111,17 @@ fn open_members(
             Err(error) => {
                 let reason =
                     format!("a damaged member of its archive ({error}); copy or download the archive again");
-                hand_over(refused(&name, Error::new(ErrorKind::DamagedContainer, None, reason)));
+                hand_over(refused(&name, Error::new(ErrorKind::DamagedContainer, None, reason)))?;
                 continue;
             }
         };
-        finish(&name, unpacked, stop, Some(stated), packing, allowance, hand_over);
+        finish(&name, unpacked, stop, Some(stated), packing, allowance, hand_over)?;
     }
     if members == 0 {
         let reason = "an empty archive: nothing inside";
-        hand_over(refused(archive_name, Error::new(ErrorKind::EmptyArchive, None, reason)));
+        hand_over(refused(archive_name, Error::new(ErrorKind::EmptyArchive, None, reason)))?;
     }
-    members
+    ControlFlow::Continue(members)
 }
 
 fn refused(name: &str, error: Error) -> Found<'static> {
@@ -183,8 +185,8 @@ fn finish(
     stated: Option<Stated>,
     packing: &Packing,
     allowance: &mut Allowance<'_>,
-    hand_over: &mut dyn FnMut(Found<'_>),
-) {
+    hand_over: &mut dyn FnMut(Found<'_>) -> ControlFlow<()>,
+) -> ControlFlow<()> {
     let is_cut = match stop {
         Ok(Stop::End) => stated.is_some_and(|stated| (unpacked.bytes.len() as u64) < stated.bytes),
         Ok(Stop::Fault(_)) => true,
@@ -203,7 +205,7 @@ fn finish(
             unpacked.note(NoteKind::Checksum, "of this member of the archive");
         }
     }
-    archive::open(name, &unpacked.bytes, &packing.with(unpacked.notes), allowance, hand_over);
+    archive::open(name, &unpacked.bytes, &packing.with(unpacked.notes), allowance, hand_over)
 }
 
 /// Parts by which packages that only use the container show themselves: Office Open XML (ECMA-376 part 2),
@@ -218,8 +220,8 @@ fn salvage(
     bytes: &[u8],
     packing: &Packing,
     allowance: &mut Allowance<'_>,
-    hand_over: &mut dyn FnMut(Found<'_>),
-) -> usize {
+    hand_over: &mut dyn FnMut(Found<'_>) -> ControlFlow<()>,
+) -> ControlFlow<(), usize> {
     let mut members = 0;
     let mut rest = bytes;
     while let Some(at) = memmem::find(rest, LocalHeader::MAGIC) {
@@ -229,7 +231,7 @@ fn salvage(
             continue;
         }
         if let Err(cap) = allowance.take_member() {
-            hand_over(refused(names.archive_name, too_many_members(&cap)));
+            hand_over(refused(names.archive_name, too_many_members(&cap)))?;
             break;
         }
         members += 1;
@@ -242,7 +244,7 @@ fn salvage(
         let unread_method = (!is_read).then(|| format!("number {}", header.method));
         if let Some(error) = obstacle(&raw_name, header.is_encrypted(), unread_method) {
             rest = &body[packed_bytes..];
-            hand_over(refused(&name, error));
+            hand_over(refused(&name, error))?;
             continue;
         }
         let mut unpacked = Unpacked::default();
@@ -264,9 +266,9 @@ fn salvage(
             }
             stop => stop,
         };
-        finish(&name, unpacked, stop, stated, packing, allowance, hand_over);
+        finish(&name, unpacked, stop, stated, packing, allowance, hand_over)?;
     }
-    members
+    ControlFlow::Continue(members)
 }
 
 /// The header before each member (APPNOTE 4.3.7).

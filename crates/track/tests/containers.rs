@@ -1,6 +1,7 @@
 //! What arrives packed, encoded or misnamed, and what lies beside it. Samples: `examples/container_samples.rs`.
 
 use std::fs;
+use std::ops::ControlFlow;
 use std::path::{Path, PathBuf};
 
 use boutwise_track::{
@@ -751,4 +752,25 @@ fn whatever_fuzzing_found_is_handed_over() {
         let readings = readings_of("a.zip", &fs::read(&path).unwrap(), &ReadSettings::default());
         assert!(readings.iter().any(|reading| reading.status == Status::Failed), "{}", path.display());
     }
+}
+
+#[test]
+fn a_receiver_that_wants_no_more_gets_no_more_of_an_archive() {
+    let archives = fs::read_dir(samples()).unwrap().map(|entry| entry.unwrap().path());
+    let archives = archives.filter(|path| path.extension().is_some_and(|ending| ending == "zip"));
+    let mut several = 0;
+    for path in archives {
+        let bytes = fs::read(&path).unwrap();
+        let all = all_readings_of("a.zip", &bytes, &ReadSettings::default()).len();
+        several += usize::from(all > 1);
+        for most in 1..=all {
+            let mut taken = 0;
+            read_bytes("a.zip", &bytes, &ReadSettings::default(), &mut |_| {
+                taken += 1;
+                if taken == most { ControlFlow::Break(()) } else { ControlFlow::Continue(()) }
+            });
+            assert_eq!(taken, most, "{} of {all} of {}", most, path.display());
+        }
+    }
+    assert!(several > 3);
 }

@@ -565,4 +565,71 @@ mod tests {
             assert_eq!(driven.odometer_m.len(), driven.recording.points.len());
         }
     }
+
+    /// The session with a stand of a minute at its end, while which positions drift, and `moved_s` seconds of movement after it.
+    fn with_a_stand_and_a_fragment(seed: u64, moved_s: usize) -> SyntheticSession {
+        let settings = SessionSettings {
+            interruptions: InterruptionSettings::default(),
+            ..SessionSettings::of(Tier::Easy).with_sensors(crate::Sensors::SPEED_ONLY)
+        };
+        let mut session = SyntheticSession::draw(seed, &settings);
+        let mut random = Random::new(seed);
+        let points = &mut session.recording.points;
+        let last = points.len() - 1;
+        let time_ns = points.time_ns()[last];
+        let Some(place) = points.position(last) else { panic!("{seed}: a position at the end") };
+        let (mut error_m, mut metres) = ([0.0, 0.0], session.odometer_m[last]);
+        for second in 1..=60 + moved_s {
+            error_m = error_m.map(|error: f64| 0.95 * error + random.normal(0.15));
+            let north_m = 1.2 * second.saturating_sub(60) as f64;
+            points.push(boutwise_track::Point {
+                time_ns: Some(time_ns + second as i64 * 1_000_000_000),
+                position: Some(Position {
+                    latitude_deg: place.latitude_deg + (north_m + error_m[0]) / 111_132.0,
+                    longitude_deg: place.longitude_deg
+                        + error_m[1] / (111_320.0 * place.latitude_deg.to_radians().cos()),
+                }),
+                ..boutwise_track::Point::default()
+            });
+            metres += if second > 60 { 1.2 } else { 0.0 };
+            session.odometer_m.push(metres);
+            session.speedometer_m_per_s.push(if second > 60 { 1.2 } else { 0.0 });
+        }
+        session
+    }
+
+    #[test]
+    fn a_fragment_of_a_few_seconds_after_a_stand_changes_no_verdict_in_either_format() {
+        use crate::files::{FileFormat, FileSettings, file_bytes};
+        use boutwise_bouts::{MeasureSettings, SegmentSettings, measure, segment};
+        use boutwise_track::{ReadSettings, read_text};
+
+        let judged = |session: &SyntheticSession, format| {
+            let settings = FileSettings { format, ..FileSettings::default() };
+            let bytes =
+                file_bytes(session, &settings, &mut Random::new(1)).expect("a session can be written");
+            let reading = read_text(&bytes, &ReadSettings::default()).expect("what was written can be read");
+            let recording = &reading.recordings[0];
+            let found = segment(recording, &SegmentSettings::default());
+            let session = measure(recording, &found, &MeasureSettings::default());
+            let runs = session.bouts.iter().filter(|bout| bout.kind == Kind::Run).count();
+            (session.resolvable, runs, session.confidence)
+        };
+        let mut compared = 0;
+        for seed in 40..52 {
+            let (resolvable, runs, confidence) =
+                judged(&with_a_stand_and_a_fragment(seed, 0), FileFormat::Gpx);
+            for moved_s in 0..=5 {
+                for format in [FileFormat::Gpx, FileFormat::Tcx] {
+                    let session = with_a_stand_and_a_fragment(seed, moved_s);
+                    let other = judged(&session, format);
+                    let told = format!("{seed}, {moved_s} s, {format:?}: {confidence} and {}", other.2);
+                    assert_eq!((other.0, other.1), (resolvable, runs), "{told}");
+                    assert!((other.2 - confidence).abs() < 0.05, "{told}");
+                    compared += usize::from(resolvable);
+                }
+            }
+        }
+        assert!(compared >= 60, "{compared} of sessions that can be told");
+    }
 }

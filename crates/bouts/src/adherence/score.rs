@@ -28,6 +28,7 @@ pub struct Reps {
 
 /// The running of a session against its reps.
 #[derive(Clone, Copy, Debug, PartialEq)]
+#[non_exhaustive]
 pub struct RunMatch {
     /// Running asked for, in seconds; metres count at the plan's fixed speed.
     pub planned_s: f64,

@@ -3,7 +3,7 @@
 //! Reps and runs keep their order. A way is a row of steps: a group of runs laid on one rep, or one run laid on several
 //! reps; reps of which nothing was run, for one of five reasons; runs that no rep asked for. Each step costs what makes
 //! it unlikely, in nats by our own choice (no source), set so that the table of made sessions
-//! (`testdata/events.csv`) is told as a coach would; the cheapest way is found exactly, by dynamic programming over
+//! (`testdata/events.txt`) is told as a coach would; the cheapest way is found exactly, by dynamic programming over
 //! (rep, run).
 
 use std::ops::Range;
@@ -39,8 +39,9 @@ const WALKED_MORE: f64 = 0.5;
 const WALKED_OFF: f64 = 4.0;
 /// The same for reps before the first that was run: nothing but the length of the first walk tells them.
 const WALKED_FIRST: f64 = 0.8;
-/// Cost of a rep that is left out with nothing in its place.
-const LEFT_OUT: f64 = 1.6;
+/// Cost of a rep that is left out with nothing in its place, and of one before the first that was run: that seldom happens.
+const LEFT_OUT: f64 = 1.4;
+const LEFT_OUT_FIRST: f64 = 1.6;
 /// Cost of stopping, and for each rep not run.
 const STOPPED: f64 = 1.0;
 const STOPPED_REP: f64 = 0.05;
@@ -215,7 +216,7 @@ impl<'a> Search<'a> {
             }
         }
         let mut best = NOWHERE;
-        if self.begins == BeginsInWalk::No {
+        if self.begins == BeginsInWalk::No && !(0..runs).any(|run| self.is_as_long_as_a_rep(run)) {
             let steps =
                 self.with_extras(0..runs, vec![Step::Missing { reps: 0..reps, why: Missing::Stopped }]);
             let cost = self.extras(0..runs) + STOPPED + STOPPED_REP * reps as f64;
@@ -234,6 +235,15 @@ impl<'a> Search<'a> {
             }
         }
         (best.cost, self.trace(best.link))
+    }
+
+    /// Whether a run is long enough to be the shortest rep.
+    fn is_as_long_as_a_rep(&self, run: usize) -> bool {
+        let run = self.course.run(run..run + 1);
+        self.demand
+            .reps
+            .iter()
+            .any(|rep| run.by(rep.unit) >= rep.planned_s - self.settings.rep_tolerance_s(rep.planned_s))
     }
 
     fn link(&mut self, before: usize, steps: Vec<Step>) -> usize {
@@ -294,7 +304,7 @@ impl<'a> Search<'a> {
         let asked_s = warm_up_s + self.asked_s(0..rep);
         let more = WALKED_MORE * (rep - 1) as f64;
         let walked = WALKED_FIRST + more + WALKED_OFF * beyond(first_walk_s, asked_s, self.settings.edges_s);
-        let left_out = LEFT_OUT * rep as f64;
+        let left_out = LEFT_OUT_FIRST * rep as f64;
         if self.begins_in_run(run) && self.is_cut(&(rep..rep + 1), &(run..run + 1)) {
             return Some((0.0, Missing::Before));
         }

@@ -56,8 +56,20 @@ pub(super) fn ran_through(done_s: f64) -> String {
     format!("Ran the whole main part in one go, {} without a break.", clock(done_s))
 }
 
-pub(super) fn walked_through() -> String {
-    "Walked the whole way.".to_owned()
+/// Walked but for runs of these seconds, which are none of the plan's.
+pub(super) fn walked_through(run_s: f64) -> String {
+    match run_s > 0.0 {
+        true => format!("Walked the whole way, but for {} of running.", clock(run_s)),
+        false => "Walked the whole way.".to_owned(),
+    }
+}
+
+pub(super) fn more_may_have_been_run(seen: usize, planned: usize) -> String {
+    let reps = counted(planned, "rep");
+    match seen {
+        0 => format!("No run shows of {reps}, and positions this rough may hide them: ask what was run."),
+        seen => format!("{seen} of {reps} show, and positions this rough may hide others: ask what was run."),
+    }
 }
 
 /// The recording begins or ends in a part of the plan of which it holds `seen_s`.

@@ -22,6 +22,12 @@ const ROLLING_M_PER_S: f64 = 3.5;
 /// And on while the speed falls, no longer than this, in nanoseconds (own choice: from there to a halt).
 const MAX_HALTING_NS: i64 = 10 * NS_PER_S;
 
+/// Whoever stays within so many metres of where a drive begins or ends, for so many nanoseconds, has not set out yet, or is
+/// there already (own choice: what positions of somebody who stands are off; slower than anybody walks, and below what is told
+/// as standing).
+const BESIDE_M: f64 = 6.0;
+const BESIDE_NS: std::ops::RangeInclusive<i64> = 10 * NS_PER_S..=60 * NS_PER_S;
+
 /// What is left between a drive and an end of the recording belongs to the drive up to this, in nanoseconds (own choice:
 /// it is no session, and too short for a bout).
 const MAX_LEFT_NS: i64 = 15 * NS_PER_S;
@@ -105,6 +111,8 @@ pub(super) fn faster_than_legs(points: &Points, speeds_m_per_s: &[f64]) -> Vec<R
         {
             drive.end += 1;
         }
+        drive.start -= points_beside(points, (not_before..drive.start).rev());
+        drive.end += points_beside(points, drive.end..points.len());
         if times_ns[drive.start] - times_ns[0] <= MAX_LEFT_NS {
             drive.start = 0;
         }
@@ -114,6 +122,23 @@ pub(super) fn faster_than_legs(points: &Points, speeds_m_per_s: &[f64]) -> Vec<R
         ranges.push(drive);
     }
     ranges
+}
+
+/// How many of these points, which lead away from a drive, are still beside the vehicle; none where nobody leaves it in time.
+fn points_beside(points: &Points, away: impl Iterator<Item = usize>) -> usize {
+    let mut from = None;
+    for (count, index) in away.enumerate() {
+        let Some(position) = points.position(index) else { continue };
+        let (begun_ns, place) = *from.get_or_insert((points.time_ns()[index], position));
+        let beside_ns = (points.time_ns()[index] - begun_ns).abs();
+        if at_most_m(place, position) > BESIDE_M {
+            return if BESIDE_NS.contains(&beside_ns) { count } else { 0 };
+        }
+        if beside_ns > *BESIDE_NS.end() {
+            return 0;
+        }
+    }
+    0
 }
 
 /// Whether most of the known cadence is that of legs.
@@ -188,6 +213,30 @@ mod tests {
         assert_eq!(ranges(&halting), vec![0..94]);
         let last_steps = [vec![1.4; 300], vec![9.0; 90], vec![0.4; 12]].concat();
         assert_eq!(ranges(&last_steps), vec![299..402]);
+    }
+
+    #[test]
+    fn who_waits_beside_a_vehicle_has_not_set_out_and_who_runs_at_once_has() {
+        let after_a_drive = |waited: usize, m_per_s: f64| {
+            let speeds = [vec![9.0; 90], vec![0.0; waited], vec![m_per_s; 300]].concat();
+            let mut metres = 0.0;
+            let points: Points = (0..speeds.len())
+                .map(|second| {
+                    metres += speeds[second];
+                    let latitude_deg = metres / 111_133.0;
+                    Point {
+                        time_ns: Some(second as i64 * NS_PER_S),
+                        position: Some(Position { latitude_deg, longitude_deg: 8.5 }),
+                        ..Point::default()
+                    }
+                })
+                .collect();
+            let [drive] = &faster_than_legs(&points, &speeds)[..] else { panic!("{speeds:?}") };
+            drive.end
+        };
+        assert!((90..=92).contains(&after_a_drive(0, 2.4)), "{}", after_a_drive(0, 2.4));
+        assert!((118..=126).contains(&after_a_drive(30, 1.4)), "{}", after_a_drive(30, 1.4));
+        assert!((90..=92).contains(&after_a_drive(90, 1.4)), "what is told as standing stays");
     }
 
     #[test]

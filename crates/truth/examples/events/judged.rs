@@ -115,6 +115,28 @@ pub(crate) fn even_pace(sessions: u64, first_seed: u64) -> String {
             let session = measured(&SyntheticSession::draw_even(seed, speed_m_per_s, &settings).recording);
             let events = session.read(&plan, false, &AdherenceSettings::default()).events;
             let is = |kind| events.iter().any(|event| event.kind == kind);
+            let is_odd = match range.0 {
+                slow if slow < 1.4 => !is(EventKind::WalkedThrough),
+                slow if slow < 1.8 => !is(EventKind::CannotSay),
+                _ => is(EventKind::WalkedThrough),
+            };
+            if is_odd && std::env::args().len() > 2 {
+                let bouts = session.bouts.iter().map(|bout| {
+                    format!(
+                        "{}{:.0}-{:.0} {:.2} m/s",
+                        &bout.kind.word()[..1],
+                        bout.start_s,
+                        bout.end_s,
+                        bout.distance_m.unwrap_or(0.0) / bout.duration_s()
+                    )
+                });
+                println!(
+                    "even {seed} {speed_m_per_s:.2} {tier:?} {:.2}: {:?} {:?}",
+                    session.confidence,
+                    bouts.collect::<Vec<_>>(),
+                    events.iter().map(|event| event.kind.word()).collect::<Vec<_>>()
+                );
+            }
             (is(EventKind::WalkedThrough), is(EventKind::CannotSay))
         };
         let told: Vec<(bool, bool)> = (0..sessions).into_par_iter().map(one).collect();

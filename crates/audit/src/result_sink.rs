@@ -1,0 +1,80 @@
+//! A sink that writes what it takes into a folder that the caller has begun.
+
+use std::io::Write;
+use std::ops::ControlFlow;
+
+use boutwise_report::{
+    AthleteBytes, CODEBOOK_FILE, Error, FileRow, MANIFEST_FILE, NewFolder, NoteRow, ReportSettings,
+    ReportWriter, ResultWriter, codebook_json,
+};
+
+use crate::{AthleteFindings, Beginning, Configuration, Overview, SeasonFiles, Sink, write_manifest};
+
+/// Writes tables, and a report where one is asked for, as they come.
+pub struct ResultSink<'a> {
+    folder: &'a NewFolder,
+    report: Option<ReportSettings>,
+    /// `None` before the audit begins.
+    result: Option<ResultWriter<'a>>,
+}
+
+impl<'a> ResultSink<'a> {
+    /// A sink into `folder`; without `report` it takes tables alone.
+    pub fn new(folder: &'a NewFolder, report: Option<ReportSettings>) -> Self {
+        Self { folder, report, result: None }
+    }
+
+    /// Ends tables and report, and adds the codebook, and the manifest as the last.
+    ///
+    /// # Errors
+    /// Where something cannot be written.
+    pub fn finish(
+        self,
+        found: &Overview,
+        files: &SeasonFiles,
+        configuration: &Configuration,
+    ) -> Result<(), Error> {
+        self.result.map_or(Ok(()), |result| result.finish(&found.notes))?;
+        self.folder.write(CODEBOOK_FILE, codebook_json().as_bytes())?;
+        let written = self.folder.digests();
+        let manifest = |out: &mut dyn Write| write_manifest(found, files, configuration, &written, out);
+        self.folder.stream(MANIFEST_FILE, manifest)
+    }
+}
+
+impl Sink for ResultSink<'_> {
+    type Made = Option<Result<AthleteBytes, Error>>;
+    type Stop = Error;
+
+    fn begin(&mut self, beginning: &Beginning) -> ControlFlow<Error> {
+        let Beginning { title, day, athletes } = beginning;
+        let report = self.report.map(|settings| ReportWriter::new(title, *day, athletes, settings));
+        match ResultWriter::new(self.folder, report) {
+            Ok(result) => {
+                self.result = Some(result);
+                ControlFlow::Continue(())
+            }
+            Err(error) => ControlFlow::Break(error),
+        }
+    }
+
+    fn make(&self, findings: AthleteFindings) -> Self::Made {
+        self.result.as_ref().map(|result| result.make(findings.part))
+    }
+
+    fn athlete(&mut self, made: Self::Made) -> ControlFlow<Error> {
+        on(self.result.as_mut().zip(made).map(|(result, made)| result.add(made?)))
+    }
+
+    fn file(&mut self, row: FileRow, notes: Vec<NoteRow>) -> ControlFlow<Error> {
+        on(self.result.as_mut().map(|result| result.file(&row, &notes)))
+    }
+}
+
+/// Goes on, but for an error.
+fn on(done: Option<Result<(), Error>>) -> ControlFlow<Error> {
+    match done {
+        Some(Err(error)) => ControlFlow::Break(error),
+        _ => ControlFlow::Continue(()),
+    }
+}

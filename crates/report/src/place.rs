@@ -1,0 +1,37 @@
+//! Where a result may lie: beside the recordings, never among them.
+
+use std::path::{Path, PathBuf};
+
+use crate::error::{Error, Result};
+
+/// `FOLDER-audit` beside the folder.
+pub fn result_beside(folder: &Path) -> PathBuf {
+    let named =
+        |path: &Path| path.file_name().map(|name| path.with_file_name(format!("{}-audit", name.display())));
+    // A folder written as `..` has its name only in full.
+    let absolute = std::path::absolute(folder).ok();
+    let written = absolute.as_deref().and_then(named);
+    written
+        .or_else(|| folder.canonicalize().ok().as_deref().and_then(named))
+        .unwrap_or_else(|| "audit".into())
+}
+
+/// Refuses a result among the recordings, where it would be read as recordings the next time.
+///
+/// # Errors
+/// [`ErrorKind::NotAnEarlierResult`](crate::ErrorKind) where `out` lies inside `folder`;
+/// [`ErrorKind::Io`](crate::ErrorKind) where one of them cannot be looked at.
+pub fn refuse_inside(folder: &Path, out: &Path) -> Result<()> {
+    let folder = folder
+        .canonicalize()
+        .map_err(|error| Error::io(folder, "read the folder of recordings; is its name right?", error))?;
+    let unfindable = |error| Error::io(out, "find the output folder", error);
+    let mut existing = std::path::absolute(out).map_err(unfindable)?;
+    while !existing.exists() && existing.pop() {}
+    if folder.is_dir() && existing.canonicalize().map_err(unfindable)?.starts_with(&folder) {
+        let text = "it lies inside the folder of recordings, where results are never written; name a place beside it \
+                    with --out";
+        return Err(Error::refused(out, text.to_owned()));
+    }
+    Ok(())
+}
