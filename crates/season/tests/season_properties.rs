@@ -44,6 +44,10 @@ fn outing(plan: &Plan, id: SessionId, on: NaiveDate, share: f64) -> Outing {
         let last = bouts.last_mut().unwrap();
         last.distance_m = Some(last.duration_s() * m_per_s);
     }
+    if share < 1.0 {
+        // The way home, which shows that it was over.
+        bouts.last_mut().unwrap().end_s += 600.0;
+    }
     let local = on.and_hms_opt(18, 0, 0).unwrap();
     Outing::new(format!("{on}.gpx"), 1, local.and_utc(), local, true, bouts)
 }

@@ -343,7 +343,7 @@ fn descending(a: f64, b: f64) -> Ordering {
 /// Points of the sessions that fell due after the newest one: nobody attended them.
 fn end(ground: &Ground<'_>, place: &Place, day: i32) -> f64 {
     let Calendar::Plan { late, waited } = place.calendar else { return 0.0 };
-    if matches!(place.pending, Some(Word::Hold | Word::Ease | Word::Stop | Word::Back)) {
+    if matches!(place.pending, Some(Word::Hold | Word::Ease | Word::Stop)) {
         return 0.0;
     }
     let mut due = 0;
