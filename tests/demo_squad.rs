@@ -5,23 +5,23 @@ use std::path::{Path, PathBuf};
 
 use crate::command::{Row, audit, boutwise, number, rows, table};
 
-struct Demo {
+pub(crate) struct Demo {
     folder: tempfile::TempDir,
 }
 
 impl Demo {
-    fn written() -> Self {
+    pub(crate) fn written() -> Self {
         let folder = tempfile::tempdir().unwrap();
         let ran = boutwise(["demo".as_ref(), folder.path().as_os_str()]);
         assert_eq!(ran.status, 0, "{}", ran.stderr);
         Self { folder }
     }
 
-    fn path(&self, name: &str) -> PathBuf {
+    pub(crate) fn path(&self, name: &str) -> PathBuf {
         self.folder.path().join(name)
     }
 
-    fn audited(&self) -> PathBuf {
+    pub(crate) fn audited(&self) -> PathBuf {
         let (squad, journal) = (self.path("squad.csv"), self.path("journal.csv"));
         let out = self.path("out");
         let further = ["--squad", squad.to_str().unwrap(), "--journal", journal.to_str().unwrap()];
@@ -29,6 +29,16 @@ impl Demo {
         // One of the recordings is truncated on purpose.
         assert_eq!(ran.status, 1, "{}", ran.stderr);
         out
+    }
+
+    /// The audit in a folder that is removed with what this returns.
+    pub(crate) fn audited_kept(self) -> tempfile::TempDir {
+        let out = self.audited();
+        let kept = tempfile::tempdir().unwrap();
+        for entry in std::fs::read_dir(out).unwrap().map(|entry| entry.unwrap()) {
+            std::fs::copy(entry.path(), kept.path().join(entry.file_name())).unwrap();
+        }
+        kept
     }
 
     fn truth(&self, name: &str) -> Vec<Row> {

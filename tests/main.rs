@@ -4,6 +4,7 @@ mod agreement;
 mod bad_input;
 mod command;
 mod demo_squad;
+mod group_sheet;
 mod hostile_names;
 mod open_recordings;
 mod output;

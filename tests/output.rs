@@ -92,6 +92,7 @@ fn the_default_output_lies_beside_the_folder() {
         "codebook.json",
         "events.csv",
         "files.csv",
+        "group.html",
         "intervals.csv",
         "manifest.json",
         "notes.csv",

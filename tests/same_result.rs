@@ -32,7 +32,7 @@ fn every_number_of_threads_gives_the_same_bytes() {
         audit(&demo.join("recordings"), &out, &["--squad", squad.to_str().unwrap(), "--threads", threads]);
         results.push(bytes_of(&out));
     }
-    assert_eq!(results[0].len(), 12);
+    assert_eq!(results[0].len(), 13);
     assert!(results.iter().all(|result| *result == results[0]));
 }
 

@@ -198,7 +198,7 @@ class Measured:
         return slope * scale, low and low * scale, high and high * scale
 
     @cache
-    def decoupling(self):
+    def speed_per_beat(self):
         """Of the longest run, by own speeds; None where it is too short or not steady."""
         run = self.longest()
         if run is None or run.seconds < STEADY_S or not self.session.known_heart_rates():

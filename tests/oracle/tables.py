@@ -13,8 +13,8 @@ DISTANCE_RELATIVE = 1e-8
 CHORD_SHARE, CHORD_M = 0.06, 12.0
 # The same where positions are missing for longer than sampling.
 LOST_SHARE = 0.5
-# How far drift and decoupling by plain chords may be from those by filtered speed, in points.
-DRIFT_PCT, DECOUPLING_PCT = 6.0, 3.0
+# How far drift and loss of speed per beat by plain chords may be from those by filtered speed, in points.
+DRIFT_PCT, SPEED_PER_BEAT_PCT = 6.0, 3.0
 # Adherence moves by about 1.3 points with a second (adherence.md), and times are rounded to 0.1 s.
 SCORE_PCT = 0.1
 # Two means of one heart rate: over points and over seconds; points of cadence that the program repairs.
@@ -47,7 +47,7 @@ def session_row(m, max_bpm, overlaps):
     way_m = session.way_m()
     heart_rates = session.known_heart_rates()
     drift = m.drift()
-    steady = m.decoupling()
+    steady = m.speed_per_beat()
     row = {
         "athlete": m.athlete,
         "file": m.file,
@@ -74,7 +74,7 @@ def session_row(m, max_bpm, overlaps):
         "pace_drift_high_pct": near(drift and drift[2], wide(drift and drift[2])),
         "run_hr_mean_bpm": near(m.mean_running(session.heart_rates_bpm)),
         "hr_fall_60s_bpm": near(m.heart_rate_fall()),
-        "hr_decoupling_pct": decoupling(steady),
+        "speed_per_beat_loss_pct": speed_per_beat(steady),
         "run_cadence_spm": near(m.mean_running(m.cadences_spm), CADENCE_SPM),
         "resolvable": Meets(lambda cell: cell in ("true", "false"), "true or false"),
         "confidence": Meets(lambda cell: 0 <= float(cell) <= 1, "a probability"),
@@ -115,14 +115,14 @@ def place_cells(m, overlaps):
     }
 
 
-def decoupling(steady):
+def speed_per_beat(steady):
     if steady is None:
         return None
     loss_pct, spread_pct = steady
     # Near the line of steadiness either speed may be on the other side.
     if spread_pct > 8.0:
         return Exempt("the speed is about as uneven as the line of steadiness")
-    return Near(loss_pct, DECOUPLING_PCT)
+    return Near(loss_pct, SPEED_PER_BEAT_PCT)
 
 
 def effort_cells(m, max_bpm):

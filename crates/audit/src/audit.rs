@@ -15,6 +15,10 @@ use crate::judge::{Judged, Squad, StartNotes, several_text};
 use crate::workers::on_workers;
 use crate::{Configuration, Error, Inputs, SeasonFiles, Watch, by_hand, pages, rows};
 
+/// Athletes that each thread judges before what was made of them is handed over (own choice: a thread rarely waits for
+/// another, and few are held).
+const ATHLETES_A_THREAD: usize = 2;
+
 /// What is known of an audit before its first athlete is judged.
 #[derive(Clone, Debug)]
 #[non_exhaustive]
@@ -287,7 +291,7 @@ fn audit_here<S: Sink>(
     go_on!(sink.begin(&Beginning { title: title.clone(), day: as_of.or(squad.newest_day), athletes: names }));
     let mut athletes = Vec::with_capacity(squad.athletes.len());
     let (mut starts, mut steps, mut by_hand) = (StartNotes::default(), Vec::new(), Vec::new());
-    for some in squad.athletes.chunks(rayon::current_num_threads()) {
+    for some in squad.athletes.chunks(ATHLETES_A_THREAD * rayon::current_num_threads()) {
         let found: Vec<(ForAll<'_>, S::Made)> = (some.par_iter())
             .map(|athlete| {
                 let judged = squad.judge(athlete, &batch, files, configuration)?;

@@ -1,8 +1,11 @@
 //! What is to be audited: files below a folder, or names with their bytes.
 
+use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::Path;
 
-use boutwise_track::{Answer, FileReading, InputPath, ReadSettings, find_inputs, read_bytes, read_input};
+use boutwise_track::{
+    Answer, FileReading, InputPath, ReadSettings, find_inputs, plain_name, read_bytes, read_input,
+};
 
 use crate::Error;
 
@@ -24,6 +27,9 @@ pub(crate) enum Input {
     Path(InputPath),
     /// Its name and its bytes.
     Bytes(String, Vec<u8>),
+    /// A file that brings out a fault of this program, by its name.
+    #[cfg(test)]
+    Fault(String),
 }
 
 impl Inputs {
@@ -69,6 +75,8 @@ impl Input {
         match self {
             Self::Path(path) => &path.name,
             Self::Bytes(name, _) => name,
+            #[cfg(test)]
+            Self::Fault(name) => name,
         }
     }
 
@@ -78,9 +86,15 @@ impl Input {
         settings: &ReadSettings,
         hand_over: &mut dyn FnMut(FileReading) -> A,
     ) {
-        match self {
+        // A fault of this program in one file ends neither the others nor the batch.
+        let read = catch_unwind(AssertUnwindSafe(|| match self {
             Self::Path(path) => read_input(path, settings, hand_over),
             Self::Bytes(name, bytes) => read_bytes(name, bytes, settings, hand_over),
+            #[cfg(test)]
+            Self::Fault(_) => panic!("a fault that a test put here"),
+        }));
+        if read.is_err() {
+            hand_over(FileReading::of_own_fault(self.name()));
         }
     }
 }
@@ -91,12 +105,32 @@ fn folder_name(path: &Path) -> String {
     let folder = if path.is_dir() { Some(absolute.as_path()) } else { absolute.parent() };
     folder
         .and_then(Path::file_name)
-        .map_or_else(|| "athlete".to_owned(), |name| name.to_string_lossy().into_owned())
+        .map_or_else(|| "athlete".to_owned(), |name| plain_name(name.as_encoded_bytes()).into_owned())
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::{Configuration, SeasonFiles, audit, unwatched};
+    use boutwise_track::Status;
+
+    #[test]
+    fn a_fault_of_this_program_in_one_file_is_the_row_of_that_file() {
+        let point = |second| {
+            format!("<trkpt lat='52' lon='4.00{second}'><time>2024-03-04T18:00:0{second}Z</time></trkpt>")
+        };
+        let points: String = (0..9).map(point).collect();
+        let text = format!("<gpx version='1.1'><trk><trkseg>{points}</trkseg></trk></gpx>");
+        let files =
+            ["ada/a.gpx", "ada/b.gpx", "tom/c.gpx"].map(|name| (name.to_owned(), text.clone().into_bytes()));
+        let mut inputs = Inputs::of_bytes("squad", files);
+        inputs.list[1] = Input::Fault("ada/b.gpx".to_owned());
+        let found = audit(&inputs, &SeasonFiles::default(), &Configuration::default(), &unwatched).unwrap();
+        let status: Vec<Status> = found.tables.files.iter().map(|file| file.status).collect();
+        assert_eq!(status, [Status::Read, Status::Failed, Status::Read]);
+        assert!(found.tables.files[1].notes[0].contains("a fault of this program"));
+        assert_eq!((found.tables.sessions.len(), found.overview.is_clean()), (2, false));
+    }
 
     #[test]
     fn a_file_named_without_its_folder_belongs_to_the_folder_that_it_lies_in() {

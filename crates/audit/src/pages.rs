@@ -173,15 +173,10 @@ fn planned_session(judged: &Judged<'_>, plan: usize, planned: &Planned) -> Plann
 
 fn next_session(judged: &Judged<'_>, next: &Next) -> NextSession {
     let block = &judged.plans[next.plan].plan.blocks[next.session.block];
-    let planned = judged
-        .audit
-        .planned
-        .iter()
-        .find(|(plan, planned)| *plan == next.plan && planned.session == next.session);
     NextSession {
         block: next.label.clone(),
         session: u64::from(next.session.number),
-        date: planned.and_then(|(_, planned)| planned.day.filter(|_| !planned.due)),
+        date: next.day,
         planned: next.text.clone(),
         between: block.between.as_ref().map(|between| between.text.clone()),
     }

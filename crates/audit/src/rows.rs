@@ -154,7 +154,7 @@ fn session_row(judged: &Judged<'_>, placed: &Placed, audited: Option<&OutingAudi
         confidence: Some(session.confidence),
         pace_drift_low_pct: session.pace_drift.and_then(|drift| Some(drift.interval_pct?.0)),
         pace_drift_high_pct: session.pace_drift.and_then(|drift| Some(drift.interval_pct?.1)),
-        hr_decoupling_pct: session.decoupling_pct,
+        speed_per_beat_loss_pct: session.speed_per_beat_loss_pct,
         overlaps_file: placed.overlaps_file.clone(),
         ..row
     };

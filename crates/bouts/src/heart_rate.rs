@@ -96,8 +96,8 @@ pub fn heart_rate_falls(
 }
 
 boutwise_track::settings! {
-    /// Settings of [`decoupling_pct`]; `Default` is the documented definition. All are our own choice.
-    DecouplingSettings {
+    /// Settings of [`speed_per_beat_loss_pct`]; `Default` is the documented definition. All are our own choice.
+    SpeedPerBeatSettings {
         /// Shortest unbroken run.
         min_run_s: f64 = 1200.0, "s", 60..36000, "own choice";
         /// Seconds left out at its start: heart rate drifts only after 10 to 20 min of steady effort.
@@ -118,19 +118,19 @@ boutwise_track::settings! {
 /// missing. `None` where the bout is no run, too short, not steady, or too little is known; never across walk breaks.
 ///
 /// ```
-/// use boutwise_bouts::{Bout, DecouplingSettings, Kind, decoupling_pct};
+/// use boutwise_bouts::{Bout, SpeedPerBeatSettings, Kind, speed_per_beat_loss_pct};
 /// let run = Bout::new(Kind::Run, 0.0, 1800.0);
 /// // After the first 10 min: 10 min at 126 m/min and 140 bpm, then 10 min at 123 m/min and 147 bpm.
 /// let speed_m_per_s: Vec<f32> = (0..1800).map(|second| if second < 1200 { 2.1 } else { 2.05 }).collect();
 /// let heart_rate_bpm: Vec<f32> = (0..1800).map(|second| if second < 1200 { 140.0 } else { 147.0 }).collect();
-/// let loss = decoupling_pct(&run, &speed_m_per_s, &heart_rate_bpm, &DecouplingSettings::default()).unwrap();
+/// let loss = speed_per_beat_loss_pct(&run, &speed_m_per_s, &heart_rate_bpm, &SpeedPerBeatSettings::default()).unwrap();
 /// assert!((loss - 7.0295).abs() < 1e-4);
 /// ```
-pub fn decoupling_pct(
+pub fn speed_per_beat_loss_pct(
     run: &Bout,
     speed_m_per_s: &[f32],
     heart_rate_bpm: &[f32],
-    settings: &DecouplingSettings,
+    settings: &SpeedPerBeatSettings,
 ) -> Option<f64> {
     if run.kind != Kind::Run || run.duration_s() < settings.min_run_s {
         return None;
@@ -256,7 +256,7 @@ mod tests {
     }
 
     fn loss(run: &Bout, speeds: &[f32], rates: &[f32]) -> Option<f64> {
-        decoupling_pct(run, speeds, rates, &DecouplingSettings::default())
+        speed_per_beat_loss_pct(run, speeds, rates, &SpeedPerBeatSettings::default())
     }
 
     #[test]

@@ -66,8 +66,8 @@ pub use drift::{DriftSettings, PaceDrift, pace_drift};
 pub use events::{Event, EventKind, Observed, Reading, read_events, told};
 pub use grounds::{BoutGrounds, Grounds, grounds};
 pub use heart_rate::{
-    DecouplingSettings, HeartRateFall, HeartRateFallSettings, decoupling_pct, heart_rate_falls,
-    heart_rate_mean_bpm, heart_rate_share_pct,
+    HeartRateFall, HeartRateFallSettings, SpeedPerBeatSettings, heart_rate_falls, heart_rate_mean_bpm,
+    heart_rate_share_pct, speed_per_beat_loss_pct,
 };
 pub use interval::{Amount, Gait, Interval};
 pub use segment::segment;

@@ -7,9 +7,10 @@ use serde::{Deserialize, Serialize};
 
 use crate::statistics::{mean_of, median};
 use crate::{
-    AdherenceSettings, Bounds, Bout, DecouplingSettings, DriftSettings, HeartRateFallSettings, Inside,
-    Interval, Kind, Observed, PaceDrift, Reading, Segmentation, SessionMatch, decoupling_pct,
-    heart_rate_falls, heart_rate_mean_bpm, heart_rate_share_pct, match_recorded, pace_drift, read_events,
+    AdherenceSettings, Bounds, Bout, DriftSettings, HeartRateFallSettings, Inside, Interval, Kind, Observed,
+    PaceDrift, Reading, Segmentation, SessionMatch, SpeedPerBeatSettings, heart_rate_falls,
+    heart_rate_mean_bpm, heart_rate_share_pct, match_recorded, pace_drift, read_events,
+    speed_per_beat_loss_pct,
 };
 
 /// Settings of [`measure`]; `Default` is the documented method.
@@ -20,7 +21,7 @@ pub struct MeasureSettings {
     /// Heart-rate fall in walk breaks.
     pub heart_rate_fall: HeartRateFallSettings,
     /// Speed against heart rate in steady runs.
-    pub decoupling: DecouplingSettings,
+    pub speed_per_beat: SpeedPerBeatSettings,
 }
 
 /// An unbroken run: one run bout.
@@ -38,7 +39,7 @@ pub struct UnbrokenRun {
 /// One recorded session, measured. It holds no points: a batch keeps many of these.
 ///
 /// Where running and walking can't be told apart (`resolvable` is `false`), the bouts and their sums are the best guess,
-/// and what would enter a record or a trend is `None`: longest run, pace drift, heart-rate fall, decoupling, and any
+/// and what would enter a record or a trend is `None`: longest run, pace drift, heart-rate fall, loss of speed per beat, and any
 /// match with a plan.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Session {
@@ -77,7 +78,7 @@ pub struct Session {
     /// Median fall of the heart rate in the first minute of the walk breaks, in beats per minute.
     pub heart_rate_fall_60s_bpm: Option<f64>,
     /// Loss of speed for the same heart rate over the longest run, in %.
-    pub decoupling_pct: Option<f64>,
+    pub speed_per_beat_loss_pct: Option<f64>,
     /// Mean cadence of both legs over the points of the run bouts, in steps per minute; dropouts (0) left out.
     pub run_cadence_spm: Option<f64>,
     /// Whether running and walking can be told apart.
@@ -176,9 +177,14 @@ pub fn measure(recording: &Recording, segmentation: &Segmentation, settings: &Me
             .filter(|_| segmentation.resolvable),
         run_heart_rate_mean_bpm: mean_of(while_running(bouts, &times_s, points.heart_rate_bpm())),
         heart_rate_fall_60s_bpm: resolved(median(&falls_bpm)),
-        decoupling_pct: longest.and_then(|bout| {
+        speed_per_beat_loss_pct: longest.and_then(|bout| {
             let run = series.by_index(bout);
-            decoupling_pct(&run, &series.speed_m_per_s, &series.heart_rate_bpm, &settings.decoupling)
+            speed_per_beat_loss_pct(
+                &run,
+                &series.speed_m_per_s,
+                &series.heart_rate_bpm,
+                &settings.speed_per_beat,
+            )
         }),
         run_cadence_spm: mean_of(
             while_running(bouts, &times_s, points.cadence_spm()).filter(|&cadence_spm| cadence_spm > 0.0),

@@ -38,8 +38,9 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
         ControlFlow::Break(error) => return Err(error.into()),
     };
     sink.finish(&found, &files, &configuration)?;
-    new_folder.put_in_place()?;
+    // Told before it stands in its place: where nothing can be told, the earlier result stays.
     terminal::print(&summary::text(&found, &out, options, common)?)?;
+    new_folder.put_in_place()?;
     Ok(Outcome::of(options.fail_on.is_content(&found)))
 }
 

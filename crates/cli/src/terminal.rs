@@ -5,6 +5,7 @@ use std::io::{self, IsTerminal, Write};
 use std::ops::ControlFlow;
 
 use boutwise_audit::Watch;
+use boutwise_track::shown;
 use comfy_table::{ContentArrangement, Table, presets};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressState, ProgressStyle};
 
@@ -13,25 +14,29 @@ use crate::args::Common;
 /// Columns of a terminal whose width is not known; summaries are laid out for it.
 const USUAL_WIDTH: u16 = 80;
 
+/// Characters that lay texts out; every other that acts on a terminal is shown escaped, whosever name it came from.
+const LAYOUT: [char; 2] = ['\n', '\t'];
+
 /// Writes `text` to standard output. A reader who closed the pipe has seen enough: that is no error.
 pub(crate) fn print(text: &str) -> io::Result<()> {
     let mut output = anstream::stdout().lock();
-    match output.write_all(text.as_bytes()).and_then(|()| output.flush()) {
+    match output.write_all(shown(text, &LAYOUT).as_bytes()).and_then(|()| output.flush()) {
         Err(error) if error.kind() == io::ErrorKind::BrokenPipe => Ok(()),
-        other => other,
+        Err(error) => Err(io::Error::new(error.kind(), format!("standard output takes nothing: {error}"))),
+        Ok(()) => Ok(()),
     }
 }
 
 /// Writes one message to standard error, unless all messages are unwanted.
 pub(crate) fn message(common: &Common, text: &str) {
     if !common.quiet {
-        _ = writeln!(anstream::stderr(), "{text}");
+        _ = writeln!(anstream::stderr(), "{}", shown(text, &LAYOUT));
     }
 }
 
 /// Writes the one line that says why the program ends. A standard error that takes nothing changes nothing.
 pub fn error(text: &str) {
-    _ = writeln!(anstream::stderr(), "error: {text}");
+    _ = writeln!(anstream::stderr(), "error: {}", shown(text, &LAYOUT));
 }
 
 /// A table without frame lines, cut to the width of the terminal.

@@ -1,6 +1,6 @@
 //! One athlete as a page shows them.
 
-use chrono::NaiveDate;
+use chrono::{Days, NaiveDate};
 
 use crate::attention::is_stopped;
 use crate::book::{AthletePages, SessionPages};
@@ -13,6 +13,9 @@ use crate::progress::{Chart, charts, time_of_day};
 use crate::rows::WeekRow;
 use crate::session_view::{Named, SessionView};
 use boutwise_season::Caution;
+
+/// Days whose sessions stand open, the as-of day included; earlier ones are folded (own choice: four weeks).
+const OPEN_DAYS: u64 = 28;
 
 /// A day of the journal, in words.
 #[derive(Clone, Debug)]
@@ -72,6 +75,8 @@ pub(crate) struct AthleteView {
     pub(crate) journal: Vec<JournalLine>,
     pub(crate) notes: Vec<Text>,
     pub(crate) sessions: Vec<SessionView>,
+    /// Those of more than four weeks ago.
+    pub(crate) earlier: Vec<SessionView>,
 }
 
 /// The address of a recorded session within its page.
@@ -84,9 +89,13 @@ impl AthleteView {
         let is_stopped = is_stopped(athlete);
         let (row, extras) = (&athlete.row, &athlete.extras);
         let numbered = athlete.sessions.iter().enumerate().rev();
-        let sessions: Vec<_> = numbered
-            .map(|(place, pages)| SessionView::new(pages, session_id(&athlete.slug, place + 1), pace))
-            .collect();
+        let open_from = as_of.and_then(|day| day.checked_sub_days(Days::new(OPEN_DAYS - 1)));
+        let (mut sessions, mut earlier) = (Vec::new(), Vec::new());
+        for (place, pages) in numbered {
+            let is_earlier = open_from.zip(pages.day()).is_some_and(|(from, day)| day < from);
+            let view = SessionView::new(pages, session_id(&athlete.slug, place + 1), pace);
+            if is_earlier { earlier.push(view) } else { sessions.push(view) }
+        }
         let shown = !is_stopped;
         Self {
             slug: athlete.slug.to_owned(),
@@ -129,6 +138,7 @@ impl AthleteView {
             journal: extras.journal.iter().rev().map(journal_line).collect(),
             notes: extras.notes.iter().map(|note| note.as_str().into()).collect(),
             sessions,
+            earlier,
         }
     }
 }

@@ -1,6 +1,6 @@
 //! Who needs a word, and why: the questions of a Monday, most urgent first.
 
-use chrono::NaiveDate;
+use chrono::{Days, NaiveDate, Weekday};
 
 use crate::book::AthletePages;
 use crate::figures::{counted, duration, short_day, signed_duration};
@@ -47,7 +47,7 @@ pub(crate) struct Asked {
 }
 
 /// All questions but the last, most urgent first.
-pub(crate) const ASKED: [Asked; 6] = [
+pub(crate) const ASKED: [Asked; 7] = [
     Asked { title: "Not to run now", is_urgent: true, is_about_last_session: false, answer: not_to_run },
     Asked { title: "To ease off", is_urgent: true, is_about_last_session: false, answer: to_ease },
     Asked {
@@ -61,6 +61,12 @@ pub(crate) const ASKED: [Asked; 6] = [
         is_urgent: false,
         is_about_last_session: true,
         answer: cut_short,
+    },
+    Asked {
+        title: "Absent in this week or the one before",
+        is_urgent: false,
+        is_about_last_session: false,
+        answer: absent,
     },
     Asked { title: "Not heard of", is_urgent: false, is_about_last_session: false, answer: silent },
     Asked {
@@ -133,6 +139,15 @@ fn of_last_session(athlete: &AthletePages<'_>, is_meant: impl Fn(&Remark) -> boo
         .then(|| vec![format!("{day}: {}", remarks.join(" ")).trim_start_matches(": ").to_owned()])
 }
 
+/// Planned sessions without a recording in the week of the as-of day and the one before.
+fn absent(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) -> Option<Vec<String>> {
+    let from = as_of?.week(Weekday::Mon).first_day().checked_sub_days(Days::new(7))?;
+    let missed = athlete.planned.iter().filter(|planned| planned.outcome.as_deref() == Some("missed"));
+    let days: Vec<_> =
+        missed.filter_map(|planned| planned.due_date).filter(|&day| day >= from).map(short_day).collect();
+    (!days.is_empty()).then(|| vec![days.join(", ")])
+}
+
 fn silent(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) -> Option<Vec<String>> {
     let Some(last) = athlete.last_session() else {
         return Some(vec!["no recording at all".into()]);
@@ -150,6 +165,7 @@ fn growth(athlete: &AthletePages<'_>) -> Option<(f64, Mention)> {
         return None;
     }
     let longest = athlete.row.longest_run_s.map(|s| format!(", longest {}", duration(s))).unwrap_or_default();
-    let why = vec![Text(format!("{} a week{longest}", signed_duration(trend)))];
+    let day = athlete.row.longest_run_date.map(|day| format!(" on {}", short_day(day))).unwrap_or_default();
+    let why = vec![Text(format!("{} a week{longest}{day}", signed_duration(trend)))];
     Some((trend, Mention { why, session: None }))
 }

@@ -7,7 +7,7 @@ use chrono::NaiveDate;
 
 use crate::input::{AthleteExtras, AthletePart};
 use crate::markup::slug;
-use crate::rows::{AthleteRow, BoutRow, IntervalRow, SessionRow, WeekRow};
+use crate::rows::{AthleteRow, BoutRow, IntervalRow, PlannedRow, SessionRow, WeekRow};
 use crate::trace::Trace;
 
 /// One session with all that belongs to it.
@@ -43,6 +43,7 @@ pub(crate) struct AthletePages<'a> {
     /// In order of time.
     pub(crate) sessions: Vec<SessionPages<'a>>,
     pub(crate) weeks: Vec<&'a WeekRow>,
+    pub(crate) planned: &'a [PlannedRow],
     pub(crate) extras: &'a AthleteExtras,
 }
 
@@ -73,6 +74,7 @@ impl<'a> AthletePages<'a> {
             slug,
             sessions: sessions.collect(),
             weeks: tables.weeks.iter().collect(),
+            planned: &tables.planned,
             extras: &part.extras,
         }
     }

@@ -1,28 +1,25 @@
 //! The output folder: written whole beside its place, then put there in one move.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fs::{self, File};
-use std::io::{self, BufRead, BufReader, BufWriter, Read, Write};
+use std::io::{self, BufRead, BufReader, BufWriter, Write};
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
+use boutwise_track::shown;
 use xxhash_rust::xxh3::Xxh3;
 
-use crate::codebook::CODEBOOK_FILE;
-use crate::column::Row;
 use crate::error::{Error, Result};
-use crate::rows::FileRow;
-use crate::tables::DECLARED;
 use crate::workplace::{self, Workplace};
 
 /// The page of a squad, or the index of a larger one.
 pub const REPORT_FILE: &str = "report.html";
 
+/// The group on one page for print, and a slip for each person.
+pub const GROUP_FILE: &str = "group.html";
+
 /// The folder of the pages of single athletes, where they have pages of their own.
 pub const ATHLETE_FOLDER: &str = "athletes";
-
-/// Endings of a table's file.
-const TABLE_ENDINGS: [&str; 3] = ["csv", "json", "parquet"];
 
 /// What tells how a result was made.
 pub const MANIFEST_FILE: &str = "manifest.json";
@@ -38,8 +35,8 @@ const LEFT_BY_FILE_MANAGERS: [&str; 3] = [".DS_Store", "Thumbs.db", "desktop.ini
 /// Whatever stops the program before, `out` stays as it was; a folder that is dropped before it was put in place
 /// is removed, and what a killed run left is cleared by the next one.
 ///
-/// A folder `out` that exists is replaced only if it is empty or an earlier result: it holds `files.csv` with
-/// this program's columns, and nothing but files that this program writes. Anything else is left alone.
+/// A folder `out` that exists is replaced only if it is empty or an earlier result: it holds a manifest of this program, and
+/// nothing but the files that the manifest names. Anything else is left alone.
 #[derive(Debug)]
 pub struct NewFolder {
     place: PathBuf,
@@ -344,64 +341,70 @@ fn check_replaceable(place: &Path) -> Result<()> {
             format!("the output must be a folder, and this is a file: {advice}"),
         ));
     }
-    let mut is_empty = true;
-    for entry in fs::read_dir(place).map_err(unreadable)? {
-        let entry = entry.map_err(unreadable)?;
-        let name = entry.file_name();
-        let name = name.to_string_lossy();
-        is_empty = false;
-        let is_ours = match entry.file_type().map_err(unreadable)?.is_dir() {
-            true => name == ATHLETE_FOLDER && holds_only_pages(&entry.path()).map_err(unreadable)?,
-            false => is_name_of_ours(&name),
-        };
-        if !is_ours {
-            let text = format!("the folder holds `{name}`, which is no part of an earlier result: {advice}");
-            return Err(Error::refused(place, text));
+    let mut found = Vec::new();
+    files_below(place, "", &mut found).map_err(unreadable)?;
+    if found.is_empty() {
+        return Ok(());
+    }
+    let Some(stated) = stated_outputs(&place.join(MANIFEST_FILE)).map_err(unreadable)? else {
+        let text = format!(
+            "the folder holds `{}` and no {MANIFEST_FILE} of this program, so it is no earlier result: {advice}",
+            shown(&found[0], &[])
+        );
+        return Err(Error::refused(place, text));
+    };
+    let is_foreign = |name: &&String| {
+        let last = name.rsplit('/').next().unwrap_or_default();
+        !stated.contains(*name) && *name != MANIFEST_FILE && !LEFT_BY_FILE_MANAGERS.contains(&last)
+    };
+    match found.iter().find(is_foreign) {
+        None => Ok(()),
+        Some(name) => {
+            let name = shown(name, &[]);
+            let text = format!("the folder holds `{name}`, which is no part of the earlier result: {advice}");
+            Err(Error::refused(place, text))
         }
     }
-    if !is_empty && !has_our_header(&place.join("files.csv")).map_err(unreadable)? {
-        let text =
-            format!("the folder is no earlier result, its files.csv is missing or of another kind: {advice}");
-        return Err(Error::refused(place, text));
+}
+
+/// The names of everything in a folder that is no folder, and of folders that hold nothing, in order.
+fn files_below(folder: &Path, name: &str, found: &mut Vec<String>) -> io::Result<()> {
+    let mut entries = fs::read_dir(folder)?.collect::<io::Result<Vec<_>>>()?;
+    entries.sort_by_key(fs::DirEntry::file_name);
+    if entries.is_empty() && !name.is_empty() {
+        found.push(name.to_owned());
+    }
+    for entry in entries {
+        let last = entry.file_name();
+        let last = last.to_string_lossy();
+        let name = if name.is_empty() { last.into_owned() } else { format!("{name}/{last}") };
+        if entry.file_type()?.is_dir() {
+            files_below(&entry.path(), &name, found)?;
+        } else {
+            found.push(name);
+        }
     }
     Ok(())
 }
 
-fn is_name_of_ours(name: &str) -> bool {
-    let is_table = name.rsplit_once('.').is_some_and(|(table, ending)| {
-        DECLARED.iter().any(|declared| declared.name == table) && TABLE_ENDINGS.contains(&ending)
-    });
-    is_table
-        || [REPORT_FILE, MANIFEST_FILE, CODEBOOK_FILE].contains(&name)
-        || LEFT_BY_FILE_MANAGERS.contains(&name)
-}
-
-fn holds_only_pages(folder: &Path) -> io::Result<bool> {
-    for entry in fs::read_dir(folder)? {
-        let entry = entry?;
-        let name = entry.file_name();
-        let name = name.to_string_lossy();
-        let is_page = name.ends_with(".html") || LEFT_BY_FILE_MANAGERS.contains(&name.as_ref());
-        if entry.file_type()?.is_dir() || !is_page {
-            return Ok(false);
-        }
-    }
-    Ok(true)
-}
-
-/// Whether the file begins with the columns of `files.csv`; later versions may have more of them.
-fn has_our_header(path: &Path) -> io::Result<bool> {
-    /// Far more than the header line; a file of another kind may have no line end at all.
-    const HEADER_LIMIT_BYTES: u64 = 4096;
-    let file = match File::open(path) {
-        Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(false),
-        other => other?,
+/// The files that the manifest of a result says were written; `None` where there is no manifest of this program.
+fn stated_outputs(manifest: &Path) -> io::Result<Option<BTreeSet<String>>> {
+    let text = match fs::symlink_metadata(manifest) {
+        Ok(data) if data.is_file() && data.len() <= MANIFEST_LIMIT_BYTES => fs::read(manifest)?,
+        Ok(_) => return Ok(None),
+        Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(None),
+        Err(error) => return Err(error),
     };
-    let mut line = Vec::new();
-    BufReader::new(file.take(HEADER_LIMIT_BYTES)).read_until(b'\n', &mut line)?;
-    let expected: Vec<_> = FileRow::COLUMNS.iter().map(|column| column.name).collect();
-    Ok(line.starts_with(expected.join(",").as_bytes()))
+    let manifest: serde_json::Value = serde_json::from_slice(&text).unwrap_or_default();
+    let outputs = manifest["outputs"].as_array().filter(|_| manifest["program"] == PROGRAM);
+    let name = |output: &serde_json::Value| output["file"].as_str().map(str::to_owned);
+    Ok(outputs.map(|outputs| outputs.iter().filter_map(name).collect()))
 }
+
+/// What a manifest calls the program that wrote it.
+const PROGRAM: &str = "boutwise";
+/// A larger file is no manifest (own choice: a million inputs and pages fit).
+const MANIFEST_LIMIT_BYTES: u64 = 512 << 20;
 
 /// Exchanges two folders of one disk in one move.
 #[cfg(any(target_os = "linux", target_vendor = "apple"))]
@@ -465,9 +468,18 @@ fn sync_folder(_: &Path) {}
 mod tests {
     use super::*;
     use crate::error::ErrorKind;
+    use crate::rows::FileRow;
 
     fn header() -> String {
         crate::csv_text(&[] as &[FileRow]).expect("writing to memory")
+    }
+
+    /// A result that says of itself what it is.
+    fn write_result(out: &Path, files: &[(&str, &[u8])]) -> Result<()> {
+        let outputs: Vec<_> = files.iter().map(|(name, _)| serde_json::json!({ "file": name })).collect();
+        let manifest = serde_json::json!({ "program": PROGRAM, "outputs": outputs }).to_string();
+        let all = files.iter().copied().chain([(MANIFEST_FILE, manifest.as_bytes())]);
+        write_folder(out, all)
     }
 
     fn names(folder: &Path) -> Vec<String> {
@@ -486,10 +498,10 @@ mod tests {
         let header = header();
         let pages: [(&str, &[u8]); 3] =
             [("files.csv", header.as_bytes()), ("athletes/a.html", b"<p>"), ("report.html", b"first")];
-        write_folder(&out, pages).expect("a first result");
-        assert_eq!(names(&out), ["athletes", "files.csv", "report.html"]);
-        write_folder(&out, [("files.csv", header.as_bytes()), ("weeks.csv", b"second")]).expect("a second");
-        assert_eq!(names(&out), ["files.csv", "weeks.csv"]);
+        write_result(&out, &pages).expect("a first result");
+        assert_eq!(names(&out), ["athletes", "files.csv", "manifest.json", "report.html"]);
+        write_result(&out, &[("files.csv", header.as_bytes()), ("weeks.csv", b"second")]).expect("a second");
+        assert_eq!(names(&out), ["files.csv", "manifest.json", "weeks.csv"]);
         assert_eq!(names(&place.path().join("deep")), ["squad-audit"], "nothing is left beside it");
     }
 
@@ -514,14 +526,40 @@ mod tests {
     }
 
     #[test]
+    fn names_alone_make_no_earlier_result_and_what_was_added_to_one_is_named() {
+        let place = tempfile::tempdir().expect("a temporary folder");
+        let (copied, out) = (place.path().join("copied"), place.path().join("out"));
+        let header = header();
+        // Tables that somebody copied out of a result.
+        fs::create_dir(&copied).expect("a folder");
+        fs::write(copied.join("files.csv"), &header).expect("a file");
+        let error = write_result(&copied, &[]).expect_err("must refuse");
+        assert!(error.to_string().contains("files.csv") && error.to_string().contains("no manifest.json"));
+        // What somebody put into one, under a name that this program may write too.
+        write_result(&out, &[("files.csv", header.as_bytes()), ("athletes/a.html", b"<p>")])
+            .expect("a result");
+        for (name, bytes) in [("athletes/b.html", "mine"), ("weeks.csv", "mine"), ("own/notes.txt", "mine")] {
+            let path = out.join(name);
+            fs::create_dir_all(path.parent().expect("a folder")).expect("a folder");
+            fs::write(&path, bytes).expect("a file");
+            let error = write_result(&out, &[("files.csv", header.as_bytes())]).expect_err("must refuse");
+            assert!(error.to_string().contains(name), "{error}");
+            assert_eq!(fs::read_to_string(&path).expect("still there"), bytes);
+            fs::remove_file(&path).expect("a file");
+        }
+        fs::remove_dir(out.join("own")).expect("a folder");
+        write_result(&out, &[("files.csv", header.as_bytes())]).expect("it is a result again");
+    }
+
+    #[test]
     fn an_earlier_result_that_somebody_looked_at_is_still_a_result() {
         let place = tempfile::tempdir().expect("a temporary folder");
         let out = place.path().join("out");
         let header = header();
-        write_folder(&out, [("files.csv", header.as_bytes())]).expect("a result");
+        write_result(&out, &[("files.csv", header.as_bytes())]).expect("a result");
         fs::write(out.join(".DS_Store"), "").expect("a file");
-        write_folder(&out, [("files.csv", header.as_bytes())]).expect("a second result");
-        assert_eq!(names(&out), ["files.csv"]);
+        write_result(&out, &[("files.csv", header.as_bytes())]).expect("a second result");
+        assert_eq!(names(&out), ["files.csv", "manifest.json"]);
     }
 
     #[test]
@@ -529,7 +567,7 @@ mod tests {
         let place = tempfile::tempdir().expect("a temporary folder");
         let out = place.path().join("out");
         let header = header();
-        write_folder(&out, [("files.csv", header.as_bytes())]).expect("a result");
+        write_result(&out, &[("files.csv", header.as_bytes())]).expect("a result");
         let folder = NewFolder::begin(&out).expect("a new folder");
         folder
             .file("weeks.csv", |out| out.write_all(b"half").map_err(|e| Error::format("weeks", e)))
@@ -537,7 +575,7 @@ mod tests {
         let failed = folder.file("report.html", |_| Err(Error::format("the page", fmt_error())));
         assert_eq!(failed.expect_err("must fail").kind(), ErrorKind::Format);
         drop(folder);
-        assert_eq!(names(&out), ["files.csv"]);
+        assert_eq!(names(&out), ["files.csv", "manifest.json"]);
         assert_eq!(names(place.path()), ["out"]);
     }
 
@@ -546,7 +584,7 @@ mod tests {
         let place = tempfile::tempdir().expect("a temporary folder");
         let out = place.path().join("out");
         let header = header();
-        write_folder(&out, [("files.csv", header.as_bytes())]).expect("a result");
+        write_result(&out, &[("files.csv", header.as_bytes())]).expect("a result");
         let folder = NewFolder::begin(&out).expect("a new folder");
         folder.write("weeks.csv", b"half").expect("a file");
         let begun = folder.begun();
@@ -555,7 +593,7 @@ mod tests {
         assert!(folder.put_in_place().is_err());
         assert_eq!(
             (names(place.path()), names(&out)),
-            (vec!["out".to_string()], vec!["files.csv".to_string()])
+            (vec!["out".to_string()], vec!["files.csv".to_string(), "manifest.json".to_string()])
         );
     }
 

@@ -10,7 +10,7 @@
 //!
 //! Inside, a report goes from the tables, leafed through by person (`book`), over who needs a word
 //! (`attention`) and the geometry of charts (`plot`, `strip`, `calendar`, `progress`, `study`) to the
-//! views that the templates show (`squad_view`, `athlete_view`, `session_view`, `page`).
+//! views that the templates show (`group_view`, `slip_view`, `squad_view`, `athlete_view`, `session_view`, `page`).
 
 #![warn(missing_docs)]
 
@@ -37,6 +37,7 @@ mod plot;
 
 mod attention;
 mod calendar;
+mod group_view;
 mod progress;
 mod remark_text;
 mod strip;
@@ -47,6 +48,7 @@ mod page;
 mod place;
 mod result;
 mod session_view;
+mod slip_view;
 mod squad_view;
 
 pub use codebook::{CODEBOOK_FILE, codebook_json, package_json};
@@ -57,7 +59,8 @@ pub use figures::{
     PaceUnit, distance as distance_text, duration as duration_text, pace as pace_text, place_in_plan,
 };
 pub use folder::{
-    ATHLETE_FOLDER, Begun, MANIFEST_FILE, NewFolder, REPORT_FILE, digest_of, recover_result, write_folder,
+    ATHLETE_FOLDER, Begun, GROUP_FILE, MANIFEST_FILE, NewFolder, REPORT_FILE, digest_of, recover_result,
+    write_folder,
 };
 pub use input::{
     AthleteExtras, AthletePart, Habit, JournalDay, NextSession, Pages, PlannedSession, Report,

@@ -1,4 +1,4 @@
-//! The report as pages: `report.html` alone, or an index and a page an athlete.
+//! The report as pages: `group.html` for print, and `report.html` alone or an index and a page an athlete.
 
 use std::collections::HashMap;
 
@@ -9,10 +9,12 @@ use crate::athlete_view::{AthleteView, span_of_sessions};
 use crate::book::{AthletePages, addresses};
 use crate::error::{Error, Result};
 use crate::figures::{counted, full_day};
-use crate::folder::{ATHLETE_FOLDER, REPORT_FILE};
+use crate::folder::{ATHLETE_FOLDER, GROUP_FILE, REPORT_FILE};
+use crate::group_view::{GroupShare, GroupView};
 use crate::input::{AthletePart, Pages, Report, ReportSettings};
 use crate::markup::{Text, isolated, replace_forbidden};
 use crate::rows::{ColumnRow, FileRow};
+use crate::slip_view::SlipView;
 use crate::squad_view::{
     Entry, FileLine, FileLines, Place, QuestionView, RecentLine, SquadLine, newest_first, question_views,
     squad_lines,
@@ -34,6 +36,9 @@ struct IndexPage<'a> {
     as_of: Option<(String, String)>,
     counts: String,
     notes: Vec<Text>,
+    group: GroupView,
+    /// Whether names lead to the pages of athletes.
+    linked: bool,
     questions: Vec<QuestionView>,
     rows: Vec<&'a SquadLine>,
     recent: Vec<&'a RecentLine>,
@@ -46,12 +51,28 @@ struct IndexPage<'a> {
 }
 
 #[derive(Template)]
+#[template(path = "group.html")]
+struct GroupPage<'a> {
+    style: &'a str,
+    script: &'a str,
+    title: Text,
+    title_plain: String,
+    as_of: Option<(String, String)>,
+    group: GroupView,
+    linked: bool,
+    questions: Vec<QuestionView>,
+    slips: Vec<&'a SlipView>,
+    always: &'a str,
+}
+
+#[derive(Template)]
 #[template(path = "athlete_page.html")]
 struct AthletePage<'a> {
     style: &'a str,
     script: &'a str,
     title: Text,
     name_plain: String,
+    slip: SlipView,
     article: &'a str,
     always: &'a str,
 }
@@ -68,8 +89,8 @@ struct Article<'a> {
     pace_suffix: &'a str,
 }
 
-/// Writes the report: hands each page's name (`report.html`, `athletes/NAME.html`) and text to `page`, the
-/// index last.
+/// Writes the report: hands each page's name (`group.html`, `report.html`, `athletes/NAME.html`) and text to `page`,
+/// the index last.
 ///
 /// The pages need no network and no script; the same input gives the same bytes.
 ///
@@ -83,7 +104,7 @@ struct Article<'a> {
 ///     names.push(name.to_owned());
 ///     Ok(())
 /// })?;
-/// assert_eq!(names, ["report.html"]);
+/// assert_eq!(names, ["group.html", "report.html"]);
 /// # Ok::<(), boutwise_report::Error>(())
 /// ```
 ///
@@ -221,19 +242,22 @@ impl ReportWriter {
         self.files.add(row);
     }
 
-    /// Ends the report with its index, `report.html`. `notes` are what a reader should know about the whole.
+    /// Ends the report with the group sheet, `group.html`, and its index, `report.html`. `notes` are what a reader should know about the whole.
     ///
     /// # Errors
     /// Those of `page`, and of [`ReportWriter::make`].
     pub fn finish(mut self, notes: &[String], mut page: impl FnMut(&str, &str) -> Result<()>) -> Result<()> {
         if self.layout == Layout::Open {
             let entry = |part| Entry::new(&self.pages(part), self.as_of, Place::SamePage);
-            let index = self.index(&self.kept.iter().map(entry).collect::<Vec<_>>(), notes)?;
+            let entries: Vec<Entry> = self.kept.iter().map(entry).collect();
+            let index = self.index(&entries, notes)?;
             if self.is_small(index.len()) {
+                page(GROUP_FILE, &self.group(&entries)?)?;
                 return page(REPORT_FILE, &index);
             }
             self.divide(&mut page)?;
         }
+        page(GROUP_FILE, &self.group(&self.entries)?)?;
         page(REPORT_FILE, &self.index(&self.entries, notes)?)
     }
 
@@ -263,6 +287,7 @@ impl ReportWriter {
             script: SCRIPT,
             title: self.title.as_str().into(),
             name_plain: isolated(pages.name()),
+            slip: SlipView::new(pages),
             article: &self.article(pages, Place::OwnPage)?,
             always: Caution::NoAdvice.text(),
         })
@@ -277,6 +302,27 @@ impl ReportWriter {
         let view = AthleteView::new(athlete, athlete.extras.as_of.or(self.as_of), pace);
         let span = span_of_sessions(&athlete.sessions);
         render(&Article { view, span, level, columns, pace_suffix: pace.suffix() })
+    }
+
+    fn group_view(&self, entries: &[Entry]) -> GroupView {
+        let shares: Vec<&GroupShare> = entries.iter().map(|entry| &entry.group).collect();
+        GroupView::new(&shares, self.as_of)
+    }
+
+    /// The group sheet and the slips, which need no other page.
+    fn group(&self, entries: &[Entry]) -> Result<String> {
+        render(&GroupPage {
+            style: STYLE,
+            script: "",
+            title: self.title.as_str().into(),
+            title_plain: isolated(&self.title),
+            as_of: self.as_of.map(|day| (day.to_string(), full_day(day))),
+            group: self.group_view(entries),
+            linked: false,
+            questions: question_views(entries),
+            slips: entries.iter().map(|entry| &entry.group.slip).collect(),
+            always: Caution::NoAdvice.text(),
+        })
     }
 
     fn index(&self, entries: &[Entry], notes: &[String]) -> Result<String> {
@@ -301,6 +347,8 @@ impl ReportWriter {
                 counted(self.files.count(), "file", "files"),
             ),
             notes: notes.iter().map(|note| note.as_str().into()).collect(),
+            group: self.group_view(entries),
+            linked: true,
             questions: question_views(entries),
             rows: squad_lines(entries),
             recent: newest_first(entries),

@@ -1,9 +1,12 @@
 //! An athlete's sessions over the weeks: longest unbroken run, dose, pace drift, effort, time of day.
 
+use std::collections::BTreeSet;
+
 use chrono::{Datelike, NaiveDate, Timelike};
 
+use crate::attention::is_stopped;
 use crate::book::{AthletePages, SessionPages};
-use crate::figures::{duration, percent_text, signed_duration};
+use crate::figures::{counted, duration, percent_text, signed_duration};
 use crate::plot::{Scale, Tick, WIDTH, bars, dots, line, multiples, step};
 
 /// Height of the chart of the longest run, of the smaller ones and of a trend line, in units.
@@ -46,10 +49,11 @@ struct Span {
 
 impl Span {
     fn new(athlete: &AthletePages<'_>) -> Option<Self> {
-        let recorded = athlete.sessions.iter().filter_map(SessionPages::day);
-        let planned = athlete.extras.calendar.iter().filter_map(|planned| planned.date);
-        let (first, last) =
-            recorded.clone().chain(planned.clone()).min().zip(recorded.chain(planned).max())?;
+        Self::of_days(days_of(athlete))
+    }
+
+    fn of_days(days: impl Iterator<Item = NaiveDate> + Clone) -> Option<Self> {
+        let (first, last) = days.clone().min().zip(days.max())?;
         let days = (last - first).num_days() as f64;
         Some(Self { first, scale: Scale::across(-EDGE_DAYS, days + EDGE_DAYS), days })
     }
@@ -70,6 +74,76 @@ impl Span {
             })
             .collect()
     }
+}
+
+/// The days of an athlete's recordings and of the plan.
+fn days_of(athlete: &AthletePages<'_>) -> impl Iterator<Item = NaiveDate> + Clone {
+    let recorded = athlete.sessions.iter().filter_map(SessionPages::day);
+    recorded.chain(athlete.extras.calendar.iter().filter_map(|planned| planned.date))
+}
+
+/// What one athlete adds to the chart of all.
+#[derive(Clone, Debug)]
+pub(crate) struct ProgressShare {
+    /// First and last day of recordings and plan.
+    days: Option<(NaiveDate, NaiveDate)>,
+    /// Longest unbroken runs in seconds; none beside a warning sign.
+    runs_s: Vec<(NaiveDate, f64)>,
+    /// The longest run that the plan asks for in one piece, in whole seconds.
+    asked_s: Vec<(NaiveDate, u64)>,
+}
+
+impl ProgressShare {
+    pub(crate) fn of(athlete: &AthletePages<'_>) -> Self {
+        if is_stopped(athlete) {
+            return Self { days: None, runs_s: Vec::new(), asked_s: Vec::new() };
+        }
+        Self {
+            days: days_of(athlete).min().zip(days_of(athlete).max()),
+            runs_s: by_day(athlete, |pages| pages.longest_run_s()).collect(),
+            asked_s: (athlete.extras.calendar.iter())
+                .filter_map(|planned| Some((planned.date?, planned.longest_run_planned_s?.round() as u64)))
+                .collect(),
+        }
+    }
+}
+
+/// The longest unbroken runs of all, a line a person, beside what their plans ask for.
+pub(crate) fn group_chart<'a>(shares: impl Iterator<Item = &'a ProgressShare> + Clone) -> Option<Chart> {
+    let span =
+        Span::of_days(shares.clone().filter_map(|share| share.days).flat_map(|(first, last)| [first, last]))?;
+    let asked: BTreeSet<_> = shares.clone().flat_map(|share| share.asked_s.iter().copied()).collect();
+    let longest_s = shares.clone().flat_map(|share| &share.runs_s).map(|(_, s)| *s).reduce(f64::max)?;
+    let most_s = asked.iter().map(|(_, s)| *s as f64).fold(longest_s.max(60.0), f64::max);
+    let scale = Scale::up(0.0, most_s * 1.08, TALL);
+    let half_day = (span.scale.place(1.0) - span.scale.place(0.0)) * 0.8;
+    let dashes = asked.iter().fold(String::new(), |path, &(day, s)| {
+        path + &format!(
+            "M{:.0} {:.0}h{:.0}",
+            span.place(day) - half_day,
+            scale.place(s as f64),
+            2.0 * half_day
+        )
+    });
+    let lines: String = (shares.clone())
+        .map(|share| line(share.runs_s.iter().map(|&(day, s)| Some((span.place(day), scale.place(s))))))
+        .collect();
+    let people = shares.filter(|share| !share.runs_s.is_empty()).count();
+    let step_s = step(most_s, 4.0, &[30.0, 60.0, 120.0, 300.0, 600.0, 900.0, 1800.0, 3600.0]);
+    Some(Chart {
+        title: "Longest unbroken runs of all (a line a person) and what the plan asks (flat dashes)".into(),
+        label: format!(
+            "Longest unbroken runs of {} over the weeks, up to {}",
+            counted(people, "person", "people"),
+            duration(longest_s)
+        ),
+        height: TALL as u32,
+        layers: vec![Layer { look: "asked", path: dashes }, Layer { look: "line", path: lines }],
+        values: multiples(0.0, most_s, step_s)
+            .map(|s| Tick { at: scale.percent(s), label: duration(s) })
+            .collect(),
+        dates: span.ticks(),
+    })
 }
 
 /// The charts that have something to show.

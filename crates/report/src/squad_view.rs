@@ -8,6 +8,7 @@ use crate::attention::{
 };
 use crate::book::{AthletePages, SessionPages};
 use crate::figures::{Figure, counted, distance};
+use crate::group_view::GroupShare;
 use crate::markup::Text;
 use crate::progress::{Chart, trend_line};
 use crate::remark_text::remark_text;
@@ -122,6 +123,7 @@ pub(crate) struct Entry {
     /// Sessions of the last days, each with its start.
     recent: Vec<(Option<DateTime<Utc>>, RecentLine)>,
     pub(crate) share: Share,
+    pub(crate) group: GroupShare,
 }
 
 impl Entry {
@@ -134,6 +136,7 @@ impl Entry {
             place,
             recent: recent_lines(athlete, as_of, place),
             share: Share::of(athlete),
+            group: GroupShare::of(athlete, as_of),
         }
     }
 

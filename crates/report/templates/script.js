@@ -37,13 +37,19 @@
       button.append(...head.childNodes);
       head.append(button);
       button.addEventListener("click", () => {
-        const falling = head.getAttribute("aria-sort") === "ascending";
+        // Figures begin with the largest, names with the first of the alphabet.
+        const before = head.getAttribute("aria-sort");
+        const isFigure = head.matches(".figure, [data-column$='_per_week']");
+        const falling = before === null ? isFigure : before === "ascending";
         heads.forEach((other) => other.removeAttribute("aria-sort"));
         head.setAttribute("aria-sort", falling ? "descending" : "ascending");
         sort(table, column, falling);
       });
     });
   }
+
+  // Accents and case make no difference.
+  const plain = (text) => text.normalize("NFD").replace(/\p{M}/gu, "").toLocaleLowerCase();
 
   for (const tools of document.querySelectorAll("[data-filter-for]")) {
     const table = document.getElementById(tools.dataset.filterFor);
@@ -55,10 +61,10 @@
     label.append(`${tools.dataset.filterLabel} `, input);
     tools.append(label, count);
     input.addEventListener("input", () => {
-      const wanted = input.value.trim().toLocaleLowerCase();
+      const wanted = plain(input.value.trim());
       let shown = 0;
       for (const row of table.tBodies[0].rows) {
-        row.hidden = !row.textContent.toLocaleLowerCase().includes(wanted);
+        row.hidden = !plain(row.textContent).includes(wanted);
         shown += row.hidden ? 0 : 1;
       }
       count.textContent = wanted === "" ? "" : `${shown} of ${table.tBodies[0].rows.length}`;
@@ -81,11 +87,10 @@
   // Older browsers do not open a closed part when an address points into it.
   const reveal = () => {
     const target = location.hash && document.getElementById(decodeURIComponent(location.hash.slice(1)));
-    const closed = target && target.closest("details:not([open])");
-    if (closed) {
-      closed.open = true;
-      target.scrollIntoView();
-    }
+    let closed = target && target.closest("details:not([open])");
+    const isHidden = Boolean(closed);
+    for (; closed; closed = target.closest("details:not([open])")) closed.open = true;
+    if (isHidden) target.scrollIntoView();
   };
   addEventListener("hashchange", reveal);
   reveal();

@@ -85,7 +85,8 @@ fn the_same_input_gives_the_same_bytes_whatever_its_order() {
 fn a_large_squad_is_an_index_and_a_page_an_athlete_below_five_megabytes() {
     let names: Vec<_> = (1..=100).map(|number| format!("Athlete {number}")).collect();
     let pages = pages(&Squad::new(&names, 60), &ReportSettings::default());
-    assert_eq!(pages.len(), 101);
+    // An index, the group sheet, and a page each.
+    assert_eq!(pages.len(), 102);
     for (name, text) in &pages {
         assert!(text.len() < 5_000_000, "{name}: {} bytes", text.len());
     }
@@ -99,12 +100,12 @@ fn the_user_chooses_how_a_report_is_divided() {
     let divided = pages(&squad, &ReportSettings { pages: Pages::PerAthlete, ..ReportSettings::default() });
     assert_eq!(
         divided.keys().collect::<Vec<_>>(),
-        ["athletes/bram.html", "athletes/elka.html", "report.html"]
+        ["athletes/bram.html", "athletes/elka.html", "group.html", "report.html"]
     );
     let small_limit = ReportSettings { page_limit_bytes: 1000, ..ReportSettings::default() };
-    assert_eq!(pages(&squad, &small_limit).len(), 3);
+    assert_eq!(pages(&squad, &small_limit).len(), 4);
     let forced = ReportSettings { pages: Pages::One, ..small_limit };
-    assert_eq!(pages(&squad, &forced).len(), 1);
+    assert_eq!(pages(&squad, &forced).len(), 2);
 }
 
 #[test]

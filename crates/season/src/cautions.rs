@@ -163,6 +163,28 @@ impl Caution {
             }
         }
     }
+
+    /// The text for a slip that is handed to one person: the same in short sentences.
+    pub fn in_short(self) -> &'static str {
+        match self {
+            Self::NoAdvice | Self::PredictedHeartRate => {
+                "This is no medical advice. Stop if something hurts or feels wrong, and ask."
+            }
+            Self::Screening => {
+                "Have you a heart, blood-pressure or joint problem, chest pain, or did you ever faint? \
+                 Then speak to a licensed health professional before you go on."
+            }
+            Self::Heat => {
+                "Heat makes everybody slower. Take shade and water, and shorten the run. Feeling sick, chilled or \
+                 confused? Stop, cool down and get help at once."
+            }
+            Self::LargeStep => "The next session is a large step. Take it easy, and shorten it if in doubt.",
+            Self::FastRise => {
+                "You ran clearly more in the last two weeks. Keep to the plan, and take the days of rest."
+            }
+            Self::WarningSign | Self::StrongPain | Self::MildPain | Self::PulseMedicine => self.text(),
+        }
+    }
 }
 
 #[cfg(test)]
@@ -172,7 +194,7 @@ mod tests {
     #[test]
     fn no_text_diagnoses_threatens_praises_or_foretells() {
         for caution in Caution::ALL {
-            let text = caution.text().to_lowercase();
+            let text = format!("{} {}", caution.text(), caution.in_short()).to_lowercase();
             for word in [
                 "normal",
                 "diagnos",

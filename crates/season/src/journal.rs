@@ -1,6 +1,6 @@
 //! The journal: what the athlete said about a day, read and never interpreted beyond its columns.
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 use std::hash::{DefaultHasher, Hash, Hasher};
 use std::ops::Range;
 use std::sync::Arc;
@@ -129,10 +129,15 @@ pub struct Journal {
     newest: Option<(NaiveDate, Range<u32>)>,
     /// Each name of athletes or groups, folded.
     names: HashMap<NameKey, Named>,
+    /// For each entry the index of the next one of the same name; [`LAST`] for none.
+    next_of_name: Vec<u32>,
     /// The file, for messages about its names.
     name: String,
     text: String,
 }
+
+/// What stands in place of a next entry where there is none.
+const LAST: u32 = u32::MAX;
 
 /// A folded name, and whether it is a group's.
 type NameKey = (bool, Box<str>);
@@ -142,8 +147,8 @@ type NameKey = (bool, Box<str>);
 struct Named {
     /// Bytes of its first cell in the text.
     first: Range<u32>,
-    /// Indices of its entries, by day.
-    entries: Vec<u32>,
+    /// Index of its first entry by day.
+    head: u32,
 }
 
 impl Journal {
@@ -158,7 +163,7 @@ impl Journal {
         let mut sheet = Sheet::read(ErrorKind::Journal, name, bytes, COLUMNS)?;
         sheet.find_date_order(&["date"], |cell| vec![cell])?;
         let mut notes = std::mem::take(&mut sheet.notes);
-        let mut reader = Reader { words, cells: HashMap::new(), names: HashMap::new(), said: HashMap::new() };
+        let mut reader = Reader { words, cells: HashSet::new(), names: HashMap::new(), said: HashMap::new() };
         let mut entries: Vec<(Entry, u32)> = Vec::new();
         let mut seen: HashMap<u64, u32> = HashMap::new();
         let mut newest: Option<(NaiveDate, Range<u32>)> = None;
@@ -194,18 +199,19 @@ impl Journal {
             }
             reader.names.entry((entry.of_group, folded_name(&entry.athlete).into())).or_insert_with(|| Named {
                 first: u32::try_from(span.start).unwrap_or(0)..u32::try_from(span.end).unwrap_or(0),
-                entries: Vec::new(),
+                head: LAST,
             });
             entries.push((entry, u32::try_from(row.line).unwrap_or(u32::MAX)));
             Ok(())
         })?;
-        drop(seen);
+        let mut names = reader.names;
+        drop((seen, reader.cells, reader.said));
         let mut entries: Vec<Entry> = entries.into_iter().map(|(entry, _)| entry).collect();
         entries.sort_by_key(|entry| entry.date);
-        let mut names = std::mem::take(&mut reader.names);
-        for (at, entry) in (0..).zip(&entries) {
+        let mut next_of_name = vec![LAST; entries.len()];
+        for (at, entry) in entries.iter().enumerate().rev() {
             if let Some(named) = names.get_mut(&(entry.of_group, folded_name(&entry.athlete).into())) {
-                named.entries.push(at);
+                next_of_name[at] = std::mem::replace(&mut named.head, u32::try_from(at).unwrap_or(LAST));
             }
         }
         Ok(Self {
@@ -213,6 +219,7 @@ impl Journal {
             notes: notes.into_sentences(name),
             newest,
             names,
+            next_of_name,
             name: name.to_owned(),
             text: sheet.into_text(),
         })
@@ -231,11 +238,16 @@ impl Journal {
         let mut found: Vec<u32> = keys
             .iter()
             .filter_map(|key| self.names.get(key))
-            .flat_map(|named| &named.entries)
-            .copied()
+            .flat_map(|named| self.from(named.head))
             .collect();
         found.sort_unstable();
         found.into_iter().map(|at| &self.entries[at as usize]).collect()
+    }
+
+    /// The indices of the entries of one name, from its first on.
+    fn from(&self, head: u32) -> impl Iterator<Item = u32> {
+        let known = |at: u32| (at != LAST).then_some(at);
+        std::iter::successors(known(head), move |at| known(*self.next_of_name.get(*at as usize)?))
     }
 
     /// Refuses a newest day later than `last`.
@@ -314,7 +326,7 @@ impl Journal {
 /// Reads rows, keeping what many of them share.
 struct Reader<'w> {
     words: &'w SignWords,
-    cells: HashMap<Box<str>, Arc<str>>,
+    cells: HashSet<Arc<str>>,
     names: HashMap<NameKey, Named>,
     said: HashMap<Box<str>, Said>,
 }
@@ -364,11 +376,12 @@ impl Reader<'_> {
     }
 
     fn shared(&mut self, name: &str) -> Arc<str> {
-        if let Some(shared) = self.cells.get(name) {
+        let name = composed(name);
+        if let Some(shared) = self.cells.get(&*name) {
             return shared.clone();
         }
-        let shared: Arc<str> = composed(name).into();
-        self.cells.insert(name.into(), shared.clone());
+        let shared: Arc<str> = name.into();
+        self.cells.insert(shared.clone());
         shared
     }
 

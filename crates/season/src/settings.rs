@@ -207,7 +207,7 @@ macro_rules! sections {
             ("adherence", &$($also)? $settings.adherence),
             ("measures.drift", &$($also)? $settings.measures.drift),
             ("measures.heart_rate_fall", &$($also)? $settings.measures.heart_rate_fall),
-            ("measures.decoupling", &$($also)? $settings.measures.decoupling),
+            ("measures.speed_per_beat", &$($also)? $settings.measures.speed_per_beat),
             ("duplicates", &$($also)? $settings.duplicates),
             ("rules", &$($also)? $settings.rules),
             ("calendar", &$($also)? $settings.calendar),

@@ -205,6 +205,12 @@ mod tests {
             ("Schwindel", "dizzy"),
             ("light-headed", "dizzy"),
             ("short of breath", "breathless"),
+            ("couldn't breathe", "breathless"),
+            ("I couldn\u{2019}t get any air", "breathless"),
+            ("everything went black", "faint"),
+            ("the room was spinning", "dizzy"),
+            ("no puedo respirar", "breathless"),
+            ("dolore al petto", "chest"),
             ("my heart was racing", "heartbeat"),
             ("Herzrasen + Schwindel", "dizzy+heartbeat"),
             ("chest; dizzy", "chest+dizzy"),
@@ -225,9 +231,24 @@ mod tests {
 
     #[test]
     fn a_plain_no_is_none() {
-        for cell in
-            ["", "no", "None", "NO.", "0", "-", "–", "nein", "keine", "rien", "nada", "n/a", "no, none"]
-        {
+        for cell in [
+            "",
+            "no",
+            "None",
+            "NO.",
+            "0",
+            "-",
+            "–",
+            "no pain",
+            "No symptoms.",
+            "Keine Beschwerden",
+            "nein",
+            "keine",
+            "rien",
+            "nada",
+            "n/a",
+            "no, none",
+        ] {
             assert_eq!(signs(cell), "", "{cell}");
         }
     }

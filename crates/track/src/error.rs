@@ -54,6 +54,8 @@ pub enum ErrorKind {
     SecondWay,
     /// A folder, or a file named by itself, that is not there or cannot be looked at.
     NoInput,
+    /// This program has a fault that the file brought out.
+    OwnFault,
 }
 
 impl ErrorKind {
@@ -84,6 +86,7 @@ impl ErrorKind {
             Self::Archive => "archive",
             Self::SecondWay => "second way",
             Self::NoInput => "no input",
+            Self::OwnFault => "own fault",
         }
     }
 }

@@ -5,7 +5,7 @@ use std::fs::{self, DirEntry, FileType};
 use std::io;
 use std::path::{Path, PathBuf};
 
-use crate::{Error, ErrorKind};
+use crate::{Error, ErrorKind, plain_name};
 
 /// One file to be read, or something in a file's place that must not be opened.
 #[derive(Clone, Debug, PartialEq)]
@@ -58,11 +58,16 @@ pub fn find_inputs(root: &Path) -> Result<Vec<InputPath>, Error> {
             search.follow(name, path);
         }
     } else {
-        let name = root.file_name().unwrap_or(root.as_os_str()).to_string_lossy().into_owned();
+        let name = file_name_of(root);
         search.add(root.to_owned(), name, obstacle_of(metadata.file_type()));
     }
     search.inputs.sort_by(|a, b| (&a.name, &a.path).cmp(&(&b.name, &b.path)));
     Ok(search.inputs)
+}
+
+/// The name of a file as it stands in every table.
+pub(crate) fn file_name_of(path: &Path) -> String {
+    plain_name(path.file_name().unwrap_or(path.as_os_str()).as_encoded_bytes()).into_owned()
 }
 
 /// A folder on the way.
@@ -108,7 +113,7 @@ impl Search {
 
     fn take(&mut self, entry: DirEntry, folder: &Folder, open: &mut Vec<Folder>) -> io::Result<()> {
         let (file_name, path) = (entry.file_name(), entry.path());
-        let last = file_name.to_string_lossy();
+        let last = plain_name(file_name.as_encoded_bytes());
         let name = if folder.name.is_empty() { last.into_owned() } else { format!("{}/{last}", folder.name) };
         let file_type = entry.file_type()?;
         if file_type.is_dir() {

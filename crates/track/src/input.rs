@@ -9,7 +9,7 @@ use xxhash_rust::xxh3::xxh3_128;
 
 use crate::allowance::Allowance;
 use crate::archive::{self, Found, Packing};
-use crate::folder::{InputPath, obstacle_of};
+use crate::folder::{InputPath, file_name_of, obstacle_of};
 use crate::origin::Origin;
 use crate::read::{Format, ReadSettings, Reading, read_text};
 use crate::side_file::{SIDE_FILE, is_side_file};
@@ -92,6 +92,13 @@ impl FileReading {
             origin: None,
             content_hash: None,
         }
+    }
+
+    /// Of a file in which this program failed, by a fault of its own.
+    pub fn of_own_fault(file: &str) -> Self {
+        let text = "a fault of this program ended the reading of this file, and nothing of it counts: please report it";
+        let error = Error::new(ErrorKind::OwnFault, None, text);
+        Self { status: Status::Failed, ..Self::without_recording(file.to_owned(), error) }
     }
 
     /// The error and all notes as sentences, in the order in which people should read them.
@@ -193,7 +200,7 @@ pub fn read_path<A: Answer>(
     settings: &ReadSettings,
     hand_over: &mut dyn FnMut(FileReading) -> A,
 ) {
-    let name = path.file_name().unwrap_or(path.as_os_str()).to_string_lossy().into_owned();
+    let name = file_name_of(path);
     let obstacle = match path.metadata() {
         Ok(metadata) => obstacle_of(metadata.file_type()),
         Err(error) => Some(unopenable(&error)),

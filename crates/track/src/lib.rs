@@ -36,6 +36,7 @@
 
 mod folder;
 mod input;
+mod plain_name;
 mod side_file;
 
 mod setting;
@@ -83,6 +84,7 @@ pub use folder::{InputPath, find_inputs};
 pub use input::{Answer, FileReading, Status, read_bytes, read_from, read_input, read_path};
 pub use note::{Note, NoteKind, Place, Quantity};
 pub use origin::Origin;
+pub use plain_name::{plain_name, shown};
 pub use points::{NO_TIME, Point, Points, Position};
 pub use raw::RawSession;
 pub use read::{Format, RawReading, ReadSettings, Reading, read_raw, read_text};

@@ -12,7 +12,7 @@ use crate::allowance::{Allowance, CapReached, Stop};
 use crate::archive::{self, Found, Packing};
 use crate::gzip::Unpacked;
 use crate::side_file::{SIDE_FILE, is_side_file};
-use crate::{Error, ErrorKind, NoteKind};
+use crate::{Error, ErrorKind, NoteKind, plain_name};
 
 /// Hands over the members of the archive in the order of its directory, and at last the archive itself, so that it
 /// is accounted for too.
@@ -91,7 +91,7 @@ fn open_members(
         }
         members += 1;
         let raw_name = entry.name().unwrap_or_else(|_| String::from_utf8_lossy(entry.name_raw()));
-        let name = names.label(&raw_name);
+        let name = names.label(entry.name().as_ref().map_or(entry.name_raw(), |name| name.as_bytes()));
         let method = Some(entry.compression())
             .filter(|method| !matches!(*method, CompressionMethod::Stored | CompressionMethod::Deflated));
         let obstacle = match method {
@@ -235,8 +235,8 @@ fn salvage(
             break;
         }
         members += 1;
+        let name = names.label(raw_name);
         let raw_name = String::from_utf8_lossy(raw_name);
-        let name = names.label(&raw_name);
         let packed_bytes = usize::try_from(header.packed_bytes).unwrap_or(usize::MAX).min(body.len());
         // Deflate ends by itself; of stored bytes only the header tells the end.
         let is_stored = header.method == LocalHeader::STORED && !header.has_descriptor();
@@ -325,13 +325,13 @@ impl<'a> MemberNames<'a> {
     }
 
     /// A label with `/` between plain components: what would climb out, begin at a root or name a drive is left out.
-    fn label(&mut self, raw_name: &str) -> String {
+    fn label(&mut self, raw_name: &[u8]) -> String {
         let is_plain =
-            |part: &&str| !part.is_empty() && *part != "." && *part != ".." && !part.ends_with(':');
+            |part: &&[u8]| !part.is_empty() && *part != b"." && *part != b".." && !part.ends_with(b":");
         let mut label = self.archive_name.to_owned();
-        for part in raw_name.split(['/', '\\']).filter(is_plain) {
+        for part in raw_name.split(|byte| matches!(byte, b'/' | b'\\')).filter(is_plain) {
             label.push('/');
-            label.extend(part.chars().map(|letter| if letter.is_control() { '\u{fffd}' } else { letter }));
+            label.push_str(&plain_name(part));
         }
         if label.len() == self.archive_name.len() {
             label.push_str("/unnamed");
@@ -349,12 +349,13 @@ mod tests {
     #[test]
     fn labels_never_climb_out_of_the_archive() {
         let mut names = MemberNames::new("out.zip");
-        assert_eq!(names.label("a/run.gpx"), "out.zip/a/run.gpx");
-        assert_eq!(names.label("../../a/run2.gpx"), "out.zip/a/run2.gpx");
-        assert_eq!(names.label("/etc/run.gpx"), "out.zip/etc/run.gpx");
-        assert_eq!(names.label("C:\\b\\..\\run.gpx"), "out.zip/b/run.gpx");
-        assert_eq!(names.label("a/run.gpx"), "out.zip/a/run.gpx#2");
-        assert_eq!(names.label("../"), "out.zip/unnamed");
-        assert_eq!(names.label("a\n\u{1b}b"), "out.zip/a\u{fffd}\u{fffd}b");
+        assert_eq!(names.label(b"a/run.gpx"), "out.zip/a/run.gpx");
+        assert_eq!(names.label(b"../../a/run2.gpx"), "out.zip/a/run2.gpx");
+        assert_eq!(names.label(b"/etc/run.gpx"), "out.zip/etc/run.gpx");
+        assert_eq!(names.label(b"C:\\b\\..\\run.gpx"), "out.zip/b/run.gpx");
+        assert_eq!(names.label(b"a/run.gpx"), "out.zip/a/run.gpx#2");
+        assert_eq!(names.label(b"../"), "out.zip/unnamed");
+        assert_eq!(names.label(b"a\n\x1bb"), "out.zip/a\\u000a\\u001bb");
+        assert_eq!(names.label(b"Z\xe9"), "out.zip/Z\\xe9");
     }
 }

@@ -1,0 +1,511 @@
+//! The group on one page: who came on which day, how the week went against the one before, the next session by sub-group
+//! with the times to whistle at, and the weeks of the plan one after the other.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use boutwise_bouts::{Amount, Gait};
+use boutwise_season::parse_intervals;
+use chrono::{Datelike, Days, NaiveDate, Weekday};
+
+use crate::attention::is_stopped;
+use crate::book::{AthletePages, SessionPages};
+use crate::column::Field;
+use crate::figures::{duration, full_day, percent_text, place_in_plan, short_day};
+use crate::input::NextSession;
+use crate::markup::Text;
+use crate::progress::{Chart, ProgressShare, group_chart};
+use crate::rows::PlannedRow;
+use crate::slip_view::SlipView;
+
+/// Sub-groups of the next session that get a plan of their own; who is left over goes alone (own choice: as many as a
+/// coach and a helper can whistle for).
+const SUB_GROUPS_MAX: usize = 3;
+
+/// What a cell of the register says.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Mark {
+    Came,
+    Done,
+    Cut,
+    Absent,
+    Excused,
+    NotTold,
+}
+
+impl Mark {
+    fn word(self) -> &'static str {
+        match self {
+            Self::Came => "came",
+            Self::Done => "done",
+            Self::Cut => "cut",
+            Self::Absent => "absent",
+            Self::Excused => "excused",
+            Self::NotTold => "not told",
+        }
+    }
+
+    /// The marks and what they mean, for the legend.
+    const MEANINGS: [(Self, &str); 6] = [
+        (Self::Done, "all reps in full"),
+        (Self::Came, "a recording, not all in full"),
+        (Self::Cut, "the last reps are missing"),
+        (Self::Absent, "due, and no recording"),
+        (Self::Excused, "away, paused or excused"),
+        (Self::NotTold, "running could not be told from walking"),
+    ];
+
+    /// By the outcome of the planned session, `None` while nothing is due.
+    fn of_planned(planned: &PlannedRow, recorded: Option<&SessionPages<'_>>) -> Option<Self> {
+        Some(match planned.outcome.as_deref()? {
+            "completed" | "said" => Self::Done,
+            "cut short" => Self::Cut,
+            "missed" => Self::Absent,
+            "excused" => Self::Excused,
+            _ => Self::of_recording(recorded?),
+        })
+    }
+
+    fn of_recording(recorded: &SessionPages<'_>) -> Self {
+        if recorded.row.resolvable == Some(false) { Self::NotTold } else { Self::Came }
+    }
+}
+
+/// A day of the register.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(crate) struct RegisterDay {
+    pub(crate) date: NaiveDate,
+    /// `Tue 5 Mar`.
+    pub(crate) name: String,
+}
+
+/// A person and a day of the register.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub(crate) struct RegisterCell {
+    /// The marks, parted by commas; empty where nothing was asked or is due.
+    pub(crate) text: String,
+    /// Whether one of them says that somebody was expected and not all was done.
+    pub(crate) stands_out: bool,
+}
+
+/// A person of the register.
+#[derive(Clone, Debug)]
+pub(crate) struct RegisterLine {
+    pub(crate) name: Text,
+    pub(crate) name_key: String,
+    pub(crate) cells: Vec<RegisterCell>,
+}
+
+/// One quantity in two weeks.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(crate) struct Compared {
+    pub(crate) what: &'static str,
+    pub(crate) this_week: String,
+    pub(crate) week_before: String,
+}
+
+/// When to whistle, from the start.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(crate) struct Whistle {
+    /// Starts of the runs.
+    pub(crate) run: String,
+    /// Starts of the walks.
+    pub(crate) walk: String,
+    pub(crate) end: String,
+}
+
+/// Those who do the same next.
+#[derive(Clone, Debug)]
+pub(crate) struct SubGroup {
+    pub(crate) place: Text,
+    pub(crate) planned: Text,
+    pub(crate) days: String,
+    pub(crate) names: Vec<Text>,
+    pub(crate) whistle: Option<Whistle>,
+}
+
+/// Somebody whose next session nobody shares.
+#[derive(Clone, Debug)]
+pub(crate) struct Alone {
+    pub(crate) name: Text,
+    pub(crate) place: Text,
+    pub(crate) planned: Text,
+    pub(crate) day: String,
+}
+
+/// A week of the whole group.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub(crate) struct GroupWeek {
+    pub(crate) week: String,
+    pub(crate) monday: String,
+    /// How many were asked for which block.
+    pub(crate) steps: String,
+    pub(crate) came: String,
+    pub(crate) missing: String,
+    pub(crate) dose: String,
+    pub(crate) longest: String,
+}
+
+/// What one athlete adds to the sheet.
+#[derive(Clone, Debug)]
+pub(crate) struct GroupShare {
+    name: String,
+    is_stopped: bool,
+    /// Planned days of the two weeks, each with what became of it.
+    planned: Vec<(NaiveDate, Option<Mark>)>,
+    /// Whether the plan names days.
+    has_days: bool,
+    /// Recordings of the two weeks.
+    recorded: Vec<(NaiveDate, Mark)>,
+    weeks: Vec<WeekShare>,
+    next: Option<NextSession>,
+    pub(crate) progress: ProgressShare,
+    pub(crate) slip: SlipView,
+}
+
+/// What one athlete adds to a week.
+#[derive(Clone, Debug, Default)]
+struct WeekShare {
+    monday: NaiveDate,
+    due: u64,
+    came: u64,
+    run_s: f64,
+    longest_s: Option<f64>,
+    /// Running asked and done of what fell due and can be told.
+    asked_s: f64,
+    done_s: f64,
+    /// Blocks of what fell due.
+    blocks: BTreeSet<String>,
+}
+
+impl GroupShare {
+    pub(crate) fn of(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) -> Self {
+        let mondays = as_of.and_then(two_weeks);
+        let inside = |day: NaiveDate| mondays.is_some_and(|mondays| mondays.contains(&monday_before(day)));
+        let recorded = |planned: &PlannedRow| {
+            let number = athlete.session_number(planned.file.as_deref()?, planned.session?)?;
+            athlete.sessions.get(number - 1)
+        };
+        Self {
+            name: athlete.name().to_owned(),
+            is_stopped: is_stopped(athlete),
+            planned: (athlete.planned.iter())
+                .filter_map(|planned| Some((planned.due_date?, planned)))
+                .filter(|(day, _)| inside(*day))
+                .map(|(day, planned)| (day, Mark::of_planned(planned, recorded(planned))))
+                .collect(),
+            has_days: athlete.planned.iter().any(|planned| planned.due_date.is_some()),
+            recorded: (athlete.sessions.iter())
+                .filter_map(|pages| Some((pages.day()?, Mark::of_recording(pages))))
+                .filter(|(day, _)| inside(*day))
+                .collect(),
+            weeks: week_shares(athlete),
+            next: athlete.extras.next.clone(),
+            progress: ProgressShare::of(athlete),
+            slip: SlipView::new(athlete),
+        }
+    }
+
+    fn line(&self, days: &[NaiveDate]) -> RegisterLine {
+        let cells = days.iter().map(|&day| {
+            let of_day = |marks: &[(NaiveDate, Mark)]| {
+                marks.iter().filter(|(other, _)| *other == day).map(|(_, mark)| *mark).collect::<Vec<_>>()
+            };
+            let marks = if self.has_days {
+                let told: Vec<_> =
+                    self.planned.iter().filter_map(|(day, mark)| Some((*day, (*mark)?))).collect();
+                of_day(&told)
+            } else {
+                of_day(&self.recorded)
+            };
+            RegisterCell {
+                text: marks.iter().map(|mark| mark.word()).collect::<Vec<_>>().join(", "),
+                stands_out: marks.iter().any(|mark| matches!(mark, Mark::Absent | Mark::Cut)),
+            }
+        });
+        RegisterLine {
+            name: self.name.as_str().into(),
+            name_key: self.name.as_str().into(),
+            cells: cells.collect(),
+        }
+    }
+}
+
+/// The Mondays of the week of a day and of the one before.
+fn two_weeks(as_of: NaiveDate) -> Option<[NaiveDate; 2]> {
+    let this = monday_before(as_of);
+    Some([this, this.checked_sub_days(Days::new(7))?])
+}
+
+fn monday_before(day: NaiveDate) -> NaiveDate {
+    day.week(Weekday::Mon).first_day()
+}
+
+fn week_shares(athlete: &AthletePages<'_>) -> Vec<WeekShare> {
+    // Beside a warning sign nothing about progress is shown.
+    let shown = !is_stopped(athlete);
+    let mut weeks: BTreeMap<NaiveDate, WeekShare> = BTreeMap::new();
+    for row in &athlete.weeks {
+        let Some(monday) = NaiveDate::from_isoywd_opt(row.week.year(), row.week.week(), Weekday::Mon) else {
+            continue;
+        };
+        let share = WeekShare {
+            monday,
+            due: row.sessions_due.unwrap_or(0),
+            came: row.sessions_attempted.unwrap_or(0),
+            run_s: row.run_s.unwrap_or(0.0),
+            longest_s: row.longest_run_s.filter(|&s| shown && s > 0.0),
+            ..WeekShare::default()
+        };
+        weeks.insert(monday, share);
+    }
+    for planned in athlete.planned.iter().filter(|planned| planned.due) {
+        let Some(week) = planned.due_date.and_then(|day| weeks.get_mut(&monday_before(day))) else {
+            continue;
+        };
+        week.blocks.insert(planned.plan_block.clone());
+        let done_s =
+            if planned.outcome.as_deref() == Some("missed") { Some(0.0) } else { planned.run_done_s };
+        if let (Some(asked_s), Some(done_s)) = (planned.run_planned_s, done_s) {
+            week.asked_s += asked_s;
+            week.done_s += done_s;
+        }
+    }
+    weeks.into_values().collect()
+}
+
+/// The group on one page.
+#[derive(Clone, Debug)]
+pub(crate) struct GroupView {
+    /// Both weeks in a sentence.
+    pub(crate) sentence: String,
+    pub(crate) days: Vec<RegisterDay>,
+    pub(crate) lines: Vec<RegisterLine>,
+    pub(crate) marks: Vec<(&'static str, &'static str)>,
+    pub(crate) compared: Vec<Compared>,
+    pub(crate) sub_groups: Vec<SubGroup>,
+    pub(crate) alone: Vec<Alone>,
+    /// Those for whom nothing comes next.
+    pub(crate) without_next: Vec<Text>,
+    pub(crate) weeks: Vec<GroupWeek>,
+    pub(crate) chart: Option<Chart>,
+}
+
+impl GroupView {
+    /// Of the week of the as-of day and the one before; without a day the register is empty.
+    pub(crate) fn new(shares: &[&GroupShare], as_of: Option<NaiveDate>) -> Self {
+        let mondays = as_of.and_then(two_weeks);
+        let days = register_days(shares);
+        let lines: Vec<_> = shares.iter().map(|share| share.line(&days)).collect();
+        let is_used = |mark: Mark| {
+            let mut cells = lines.iter().flat_map(|line| &line.cells);
+            cells.any(|cell| cell.text.split(", ").any(|word| word == mark.word()))
+        };
+        let marks = Mark::MEANINGS.into_iter().filter(|(mark, _)| is_used(*mark));
+        let (sub_groups, alone) = sub_groups(shares);
+        let weeks = Sums::by_week(shares);
+        Self {
+            sentence: mondays.map(|[this, before]| sentence(&weeks, this, before)).unwrap_or_default(),
+            marks: marks.map(|(mark, meaning)| (mark.word(), meaning)).collect(),
+            compared: mondays.map(|[this, before]| compared(&weeks, this, before)).unwrap_or_default(),
+            sub_groups,
+            alone,
+            without_next: (shares.iter())
+                .filter(|share| share.is_stopped || share.next.is_none())
+                .map(|share| share.name.as_str().into())
+                .collect(),
+            weeks: weeks.iter().rev().map(|(monday, sums)| group_week(*monday, sums)).collect(),
+            chart: group_chart(shares.iter().map(|share| &share.progress)),
+            days: days.into_iter().map(|date| RegisterDay { date, name: short_day(date) }).collect(),
+            lines,
+        }
+    }
+
+    /// Whether anybody has a next session.
+    pub(crate) fn has_next(&self) -> bool {
+        !self.sub_groups.is_empty() || !self.alone.is_empty()
+    }
+}
+
+/// The planned days of the two weeks; where nothing is planned by days, those with a recording.
+fn register_days(shares: &[&GroupShare]) -> Vec<NaiveDate> {
+    let planned: BTreeSet<_> = shares.iter().flat_map(|share| &share.planned).map(|(day, _)| *day).collect();
+    if !planned.is_empty() {
+        return planned.into_iter().collect();
+    }
+    let recorded: BTreeSet<_> =
+        shares.iter().flat_map(|share| &share.recorded).map(|(day, _)| *day).collect();
+    recorded.into_iter().collect()
+}
+
+/// What is added up of a week over all.
+#[derive(Clone, Debug, Default)]
+struct Sums {
+    due: u64,
+    came: u64,
+    run_s: f64,
+    longest_s: Vec<f64>,
+    asked_s: f64,
+    done_s: f64,
+    /// People asked, by block.
+    steps: BTreeMap<String, usize>,
+}
+
+impl Sums {
+    /// The weeks with a recording or something due, by their Mondays.
+    fn by_week(shares: &[&GroupShare]) -> BTreeMap<NaiveDate, Self> {
+        let mut weeks: BTreeMap<NaiveDate, Self> = BTreeMap::new();
+        for week in shares.iter().flat_map(|share| &share.weeks) {
+            let sums = weeks.entry(week.monday).or_default();
+            sums.due += week.due;
+            sums.came += week.came;
+            sums.run_s += week.run_s;
+            sums.longest_s.extend(week.longest_s);
+            sums.asked_s += week.asked_s;
+            sums.done_s += week.done_s;
+            for block in &week.blocks {
+                *sums.steps.entry(block.clone()).or_default() += 1;
+            }
+        }
+        weeks.values_mut().for_each(|sums| sums.longest_s.sort_by(f64::total_cmp));
+        weeks
+    }
+
+    fn came_of_due(&self) -> String {
+        if self.due == 0 { "nothing was due".into() } else { format!("{} of {}", self.came, self.due) }
+    }
+
+    fn dose(&self) -> String {
+        if self.asked_s > 0.0 { percent_text(100.0 * self.done_s / self.asked_s) } else { "–".into() }
+    }
+}
+
+/// `Week of Mon 4 Mar 2024: came 7 of 9 due. The week before, of Mon 26 Feb: came 8 of 9 due.`
+fn sentence(weeks: &BTreeMap<NaiveDate, Sums>, this: NaiveDate, before: NaiveDate) -> String {
+    let said = |monday: NaiveDate| match weeks.get(&monday) {
+        Some(sums) if sums.due > 0 => format!("came {} of {} due", sums.came, sums.due),
+        Some(_) => "nothing was due".into(),
+        None => "no recording, and nothing due".into(),
+    };
+    format!(
+        "Week of {}: {}. The week before, of {}: {}.",
+        full_day(this),
+        said(this),
+        short_day(before),
+        said(before)
+    )
+}
+
+fn compared(weeks: &BTreeMap<NaiveDate, Sums>, this: NaiveDate, before: NaiveDate) -> Vec<Compared> {
+    let nothing = Sums::default();
+    let [now, then] = [this, before].map(|monday| weeks.get(&monday).unwrap_or(&nothing));
+    let row =
+        |what, read: fn(&Sums) -> String| Compared { what, this_week: read(now), week_before: read(then) };
+    vec![
+        row("Came", Sums::came_of_due),
+        row("Running done of what was asked", Sums::dose),
+        row("Time run by all", |sums| duration(sums.run_s)),
+        row("Longest run without a break", |sums| {
+            sums.longest_s.last().map_or_else(|| "–".into(), |s| duration(*s))
+        }),
+    ]
+}
+
+fn group_week(monday: NaiveDate, sums: &Sums) -> GroupWeek {
+    let steps: Vec<_> = sums.steps.iter().map(|(block, people)| format!("{block}: {people}")).collect();
+    let longest = &sums.longest_s;
+    let median = longest.get(longest.len().saturating_sub(1) / 2);
+    GroupWeek {
+        week: monday.iso_week().cell().to_text(0),
+        monday: short_day(monday),
+        steps: if steps.is_empty() { "–".into() } else { steps.join(", ") },
+        came: sums.came_of_due(),
+        missing: (sums.due.saturating_sub(sums.came)).to_string(),
+        dose: sums.dose(),
+        longest: match (median, longest.last()) {
+            (Some(&median), Some(&most)) => format!("{}, up to {}", duration(median), duration(most)),
+            _ => "–".into(),
+        },
+    }
+}
+
+/// Somebody and what comes next.
+type Nexts<'a> = Vec<(&'a str, &'a NextSession)>;
+
+/// Those who do the same next, the largest first, and those left over.
+fn sub_groups(shares: &[&GroupShare]) -> (Vec<SubGroup>, Vec<Alone>) {
+    let mut by_text: BTreeMap<&str, Nexts<'_>> = BTreeMap::new();
+    for share in shares.iter().filter(|share| !share.is_stopped) {
+        if let Some(next) = &share.next {
+            by_text.entry(&next.planned).or_default().push((&share.name, next));
+        }
+    }
+    let mut groups: Vec<_> = by_text.into_iter().collect();
+    groups.sort_by_key(|(_, people)| std::cmp::Reverse(people.len()));
+    let left = groups.split_off(groups.len().min(SUB_GROUPS_MAX));
+    let named = groups.into_iter().map(|(planned, people)| sub_group(planned, &people)).collect();
+    let alone =
+        left.into_iter().flat_map(|(_, people)| people).map(|(name, next)| alone(name, next)).collect();
+    (named, alone)
+}
+
+fn sub_group(planned: &str, people: &[(&str, &NextSession)]) -> SubGroup {
+    let places: BTreeSet<_> =
+        people.iter().map(|(_, next)| place_in_plan(&next.block, next.session)).collect();
+    let days: BTreeSet<_> = people.iter().filter_map(|(_, next)| next.date).collect();
+    let day_names: Vec<_> = days.iter().map(|&day| short_day(day)).collect();
+    let names = people.iter().map(|(name, next)| {
+        Text(match next.date.filter(|_| days.len() > 1) {
+            Some(day) => format!("{name} ({})", short_day(day)),
+            None => (*name).to_owned(),
+        })
+    });
+    SubGroup {
+        place: Text(places.into_iter().collect::<Vec<_>>().join("; ")),
+        planned: planned.into(),
+        days: day_names.join(", "),
+        names: names.collect(),
+        whistle: whistle(planned),
+    }
+}
+
+fn alone(name: &str, next: &NextSession) -> Alone {
+    Alone {
+        name: name.into(),
+        place: Text(place_in_plan(&next.block, next.session)),
+        planned: next.planned.as_str().into(),
+        day: next.date.map(short_day).unwrap_or_default(),
+    }
+}
+
+/// The starts of runs and walks, where every interval has a time; intervals of one kind in a row are one.
+fn whistle(planned: &str) -> Option<Whistle> {
+    let (mut starts, mut at_s, mut last) = ([Vec::new(), Vec::new()], 0.0, None);
+    for interval in parse_intervals(planned).ok()? {
+        let Amount::Seconds(seconds) = interval.amount else { return None };
+        if last != Some(interval.gait) {
+            starts[usize::from(interval.gait == Gait::Walk)].push(duration(at_s));
+        }
+        (at_s, last) = (at_s + seconds, Some(interval.gait));
+    }
+    let [run, walk] = starts.map(|starts| starts.join(", "));
+    Some(Whistle { run, walk, end: duration(at_s) })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// 6:00, then 2 × (0:40 + 1:20): runs begin at 6:00 and 8:00, walks at 0:00, 6:40 and 8:40; 10:00 in all.
+    #[test]
+    fn the_whistle_is_blown_where_the_kind_changes() {
+        let whistle = whistle("4:00 walk, 2:00 walk, 2 x (0:40 run, 1:20 walk)").expect("all in times");
+        assert_eq!(whistle.run, "6:00, 8:00");
+        assert_eq!(whistle.walk, "0:00, 6:40, 8:40");
+        assert_eq!(whistle.end, "10:00");
+    }
+
+    #[test]
+    fn nobody_can_whistle_for_a_distance() {
+        assert_eq!(whistle("6:00 walk, 800 m run"), None);
+    }
+}
