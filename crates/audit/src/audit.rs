@@ -13,7 +13,7 @@ use rayon::prelude::*;
 use crate::batch::{self, Batch};
 use crate::judge::{Judged, Squad, StartNotes, several_text};
 use crate::workers::on_workers;
-use crate::{Configuration, Error, Inputs, SeasonFiles, Watch, pages, rows};
+use crate::{Configuration, Error, Inputs, SeasonFiles, Watch, by_hand, pages, rows};
 
 /// Athletes that each thread judges before what was made of them is handed over (own choice: a thread rarely waits for
 /// another, and few are held).
@@ -290,18 +290,19 @@ fn audit_here<S: Sink>(
     let names = squad.athletes.iter().map(|(name, _)| name.clone()).collect();
     go_on!(sink.begin(&Beginning { title: title.clone(), day: as_of.or(squad.newest_day), athletes: names }));
     let mut athletes = Vec::with_capacity(squad.athletes.len());
-    let (mut starts, mut steps) = (StartNotes::default(), Vec::new());
+    let (mut starts, mut steps, mut by_hand) = (StartNotes::default(), Vec::new(), Vec::new());
     for some in squad.athletes.chunks(ATHLETES_A_THREAD * rayon::current_num_threads()) {
         let found: Vec<(ForAll<'_>, S::Made)> = (some.par_iter())
             .map(|athlete| {
                 let judged = squad.judge(athlete, &batch, files, configuration)?;
-                let (for_all, findings) = findings(judged, configuration);
+                let (for_all, findings) = findings(judged, files, configuration);
                 Ok((for_all, sink.make(findings)))
             })
             .collect::<Result<_, Error>>()?;
         for (for_all, made) in found {
             starts.add(&for_all.overview.row.athlete, &for_all.plans);
             steps.extend(for_all.step);
+            by_hand.extend(for_all.by_hand);
             athletes.push(for_all.overview);
             go_on!(sink.athlete(made));
         }
@@ -334,7 +335,8 @@ fn audit_here<S: Sink>(
         .iter()
         .filter_map(|(name, _)| Some(format!("overlap: {name}: {}", several_text(batch.of_several(name)?))));
     overview.warnings = squad.warnings.iter().cloned().chain(overlaps).collect();
-    let of_all = squad.notes.iter().cloned().chain(starts.sentences()).chain(plan_steps(steps));
+    let of_all =
+        squad.notes.iter().cloned().chain(by_hand).chain(starts.sentences()).chain(plan_steps(steps));
     overview.notes = overview.warnings.iter().cloned().chain(of_all).collect();
     drop(squad);
     overview.inputs = batch.into_digests();
@@ -346,10 +348,16 @@ struct ForAll<'a> {
     overview: AthleteOverview,
     plans: Vec<PlanInUse<'a>>,
     step: Option<PlanStep<'a>>,
+    /// What the coach says by hand where it contradicts something.
+    by_hand: Vec<String>,
 }
 
 /// Puts what was judged into rows and into what pages show.
-fn findings<'a>(mut judged: Judged<'a>, configuration: &Configuration) -> (ForAll<'a>, AthleteFindings) {
+fn findings<'a>(
+    mut judged: Judged<'a>,
+    files: &SeasonFiles,
+    configuration: &Configuration,
+) -> (ForAll<'a>, AthleteFindings) {
     let tables = rows::of_athlete(&judged);
     let extras = pages::extras(&judged, &configuration.settings.rules);
     let traces = judged.sessions.iter_mut().map(|placed| std::mem::take(&mut placed.trace)).collect();
@@ -361,6 +369,7 @@ fn findings<'a>(mut judged: Judged<'a>, configuration: &Configuration) -> (ForAl
             tells_progress: judged.audit.tells_progress(),
         },
         step: plan_step(&judged.name, &judged.audit, &judged.plans),
+        by_hand: by_hand::of_athlete(&judged, files),
         plans: std::mem::take(&mut judged.plans),
     };
     let judgement = AthleteJudgement {

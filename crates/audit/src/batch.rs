@@ -8,7 +8,7 @@ use std::ops::ControlFlow;
 
 use boutwise_bouts::{Session, measure, segment};
 use boutwise_report::Trace;
-use boutwise_season::{HeartRate, LocalTime, SensorFault, ZoneHints, local_time};
+use boutwise_season::{Correction, HeartRate, LocalTime, SensorFault, ZoneHints, keep_part, local_time};
 use boutwise_track::{
     Candidate, Clock, FileReading, Fingerprint, Format, OwnedFile, Position, ReadSettings, Recording, Sport,
     Status, find_duplicates, note_same_bytes,
@@ -89,6 +89,10 @@ pub(crate) struct Recorded {
     is_duplicate: bool,
     /// Whether another recording of the same time counts in its place.
     pub(crate) is_overlapped: bool,
+    /// Whether the coach says that it counts for nothing.
+    pub(crate) is_unused: bool,
+    /// Whether the coach says which session of the plan it is, or that it is none.
+    is_placed: bool,
     /// Indices of the files with a recording of the athlete that shares time with it.
     overlaps: Box<[u32]>,
     fingerprint: Kept,
@@ -209,10 +213,10 @@ impl Reader<'_> {
     /// owners file says, else as the squad file says, else by the first folder; `None` for nobody's.
     fn athlete(&self, input: &str, file: &str, session: usize) -> Option<String> {
         let squad = self.files.squad.as_ref();
-        let by_hand = self.files.corrections.of_file(file, session).and_then(|said| said.athlete.as_ref());
+        let by_hand = self.files.corrections.of_file(file, session).and_then(|said| said.athlete);
         if let Some(name) = by_hand {
-            let known = squad.and_then(|squad| squad.athlete(name));
-            return Some(known.map_or_else(|| name.clone(), |athlete| athlete.name.clone()));
+            let known = squad.and_then(|squad| squad.athlete(&name));
+            return Some(known.map_or(name, |athlete| athlete.name.clone()));
         }
         if let Some(owner) = self.files.owners.as_ref().and_then(|owners| owners.of(file, session)) {
             let name = owner.athlete.as_ref()?;
@@ -304,7 +308,14 @@ impl Reader<'_> {
         file: &str,
     ) -> Result<(Recorded, Vec<Said>), Error> {
         let settings = &self.configuration.settings;
-        let segmentation = segment(recording, &settings.segmentation);
+        let by_hand = self.files.corrections.of_file(file, recording.session);
+        let mut segmentation = segment(recording, &settings.segmentation);
+        if let Some((from_s, to_s)) = by_hand.as_ref().and_then(Correction::part_s) {
+            keep_part(&mut segmentation.bouts, from_s, to_s);
+            segmentation.vehicles.retain(|ridden| ridden.end > from_s && ridden.start < to_s);
+            // What was certain of the whole is not of a part.
+            segmentation.bounds = None;
+        }
         let number = recording.session as u64;
         let mut trace = Trace::new(file, number, recording.duration_s());
         if self.configuration.with_pages {
@@ -342,6 +353,8 @@ impl Reader<'_> {
             duration_s: session.duration_s,
             is_duplicate: false,
             is_overlapped: false,
+            is_unused: by_hand.as_ref().is_some_and(Correction::is_unused),
+            is_placed: by_hand.as_ref().is_some_and(|said| said.place.is_some()),
             overlaps: Box::default(),
             fingerprint: self.spill.put(&Fingerprint::of(recording))?,
             measured: self.spill.put(&Measured { session, heart_rate, trace })?,
@@ -450,7 +463,9 @@ impl Batch<'_> {
     /// share time with another, and those that cannot all be one person's.
     fn compare(&mut self, configuration: &Configuration) -> Result<(), Error> {
         let mut by_athlete: BTreeMap<u32, Vec<usize>> = BTreeMap::new();
-        for (index, recorded) in self.sessions.iter().enumerate() {
+        // What counts for nothing, by hand, stands in nobody's way.
+        for (index, recorded) in self.sessions.iter().enumerate().filter(|(_, recorded)| !recorded.is_unused)
+        {
             by_athlete.entry(recorded.athlete).or_default().push(index);
         }
         let mut by_athlete: Vec<(u32, Vec<usize>)> =
@@ -524,7 +539,8 @@ impl Batch<'_> {
         Ok(compared)
     }
 
-    /// Of recordings that share time the longest counts, then the first in the order of paths.
+    /// Of recordings that share time the one whose place is told by hand counts, else the longest, then the first in the
+    /// order of paths.
     fn set_overlapped_apart(&mut self, own: &[usize], overlaps: &[Vec<usize>]) {
         let with: HashMap<usize, &[usize]> = (own.iter().zip(overlaps))
             .filter(|(_, overlaps)| !overlaps.is_empty())
@@ -532,7 +548,11 @@ impl Batch<'_> {
             .collect();
         let mut longest_first: Vec<usize> = with.keys().copied().collect();
         let duration_s = |at: usize| self.sessions[at].duration_s;
-        longest_first.sort_by(|&a, &b| duration_s(b).total_cmp(&duration_s(a)).then(a.cmp(&b)));
+        let is_placed = |at: usize| self.sessions[at].is_placed;
+        longest_first.sort_by(|&a, &b| {
+            let by_hand = is_placed(b).cmp(&is_placed(a));
+            by_hand.then(duration_s(b).total_cmp(&duration_s(a))).then(a.cmp(&b))
+        });
         let mut counted: std::collections::HashSet<usize> = std::collections::HashSet::new();
         for &at in &longest_first {
             if !with[&at].iter().any(|other| counted.contains(other)) {

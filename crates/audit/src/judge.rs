@@ -14,12 +14,13 @@ use boutwise_track::{Clock, Status};
 use chrono::{DateTime, NaiveDate, Utc};
 
 use crate::batch::{Batch, Measured, Recorded};
+use crate::by_hand;
 use crate::rows::SessionName;
 use crate::said::Said;
 use crate::{Configuration, Error, SeasonFiles};
 
 /// A session with its place in time.
-pub(crate) struct Placed<'a> {
+pub(crate) struct Placed {
     pub(crate) name: SessionName,
     pub(crate) session: Session,
     /// Heart rate while running.
@@ -28,7 +29,7 @@ pub(crate) struct Placed<'a> {
     /// Its start; `None` for a recording without points.
     pub(crate) start: Option<(DateTime<Utc>, LocalTime)>,
     /// What the coach says of it.
-    pub(crate) by_hand: Option<&'a Correction>,
+    pub(crate) by_hand: Option<Correction>,
     /// Where its date may be wrong though its clock was set.
     pub(crate) clock_in_doubt: Option<ClockInDoubt>,
     /// Files with a recording of the athlete that shares time with it.
@@ -44,7 +45,7 @@ pub(crate) struct Judged<'a> {
     pub(crate) plans: Vec<PlanInUse<'a>>,
     pub(crate) journal: Vec<&'a Entry>,
     /// Every session that counts.
-    pub(crate) sessions: Vec<Placed<'a>>,
+    pub(crate) sessions: Vec<Placed>,
     /// Those whose date can be believed, by index into `sessions`; the audit counts by them.
     pub(crate) dated: Vec<usize>,
     pub(crate) outings: Vec<Outing>,
@@ -95,7 +96,7 @@ impl Squad {
         }
         let rules = &configuration.settings.rules;
         let (dated, days): (Vec<usize>, Vec<RecordingDay<'_>>) = (batch.counting())
-            .filter_map(|(index, recorded)| Some((index, recording_day(batch, recorded)?)))
+            .filter_map(|(index, recorded)| Some((index, recording_day(batch, recorded, files)?)))
             .unzip();
         let day = SquadDay::find(&days, configuration.as_of, rules);
         day.check(&files.journal, rules)?;
@@ -114,7 +115,7 @@ impl Squad {
         }
         notes.extend(files.journal.notes.iter().cloned());
         notes.extend(files.corrections.notes.iter().cloned());
-        notes.extend(files.corrections.strangers((0..batch.files.len()).map(|file| batch.file_name(file))));
+        notes.extend(by_hand::of_all(batch, by_athlete.keys().copied(), files));
         notes.extend(owner_notes(batch, files));
         let day_of = |(_, recorded): (usize, &Recorded)| recorded.start.map(|(_, local)| local.day());
         let newest_day = batch.counting().filter_map(day_of).max();
@@ -150,7 +151,7 @@ impl Squad {
     ) -> Result<Judged<'a>, Error> {
         let (name, sessions) = athlete;
         let placed = |&index: &usize| self.place(index, name, batch, files);
-        let sessions: Vec<Placed<'a>> = sessions.iter().map(placed).collect::<Result<_, Error>>()?;
+        let sessions: Vec<Placed> = sessions.iter().map(placed).collect::<Result<_, Error>>()?;
         let of_several = batch.of_several(name).map(several_text);
         Ok(judge_athlete(name, sessions, of_several, files, configuration, &self.day))
     }
@@ -161,7 +162,7 @@ impl Squad {
         athlete: &str,
         batch: &Batch<'_>,
         files: &'a SeasonFiles,
-    ) -> Result<Placed<'a>, Error> {
+    ) -> Result<Placed, Error> {
         let recorded = &batch.sessions[index];
         let Measured { session, heart_rate, trace } = batch.measured(recorded)?;
         let file = batch.file_name(recorded.file as usize);
@@ -194,13 +195,19 @@ pub(crate) fn several_text(why: &str) -> String {
 }
 
 /// The day of a recording whose clock was set.
-fn recording_day<'a>(batch: &'a Batch<'_>, recorded: &Recorded) -> Option<RecordingDay<'a>> {
-    let (_, local) = recorded.start.filter(|_| recorded.clock == Clock::Plausible)?;
+fn recording_day<'a>(
+    batch: &'a Batch<'_>,
+    recorded: &Recorded,
+    files: &SeasonFiles,
+) -> Option<RecordingDay<'a>> {
+    let (_, local) = recorded.start.filter(|_| recorded.clock == Clock::Plausible && !recorded.is_unused)?;
+    let file = batch.file_name(recorded.file as usize);
+    let by_hand = files.corrections.of_file(file, recorded.session as usize);
     Some(RecordingDay {
         athlete: batch.athlete(recorded),
         day: local.day(),
         device_key: recorded.device_key,
-        is_confirmed: false,
+        is_confirmed: by_hand.as_ref().is_some_and(Correction::confirms_day),
     })
 }
 
@@ -284,7 +291,7 @@ fn usual_zone<'a>(starts: impl Iterator<Item = &'a (DateTime<Utc>, LocalTime)>) 
     zones.into_values().find(|(count, _)| *count == most).map(|(_, zone)| zone)
 }
 
-impl Placed<'_> {
+impl Placed {
     /// The local day.
     pub(crate) fn day(&self) -> Option<NaiveDate> {
         self.start.map(|(_, local)| local.day())
@@ -301,11 +308,15 @@ impl Placed<'_> {
         self.start.is_some() && self.clock == Clock::Plausible && !is_left_out
     }
 
+    /// Whether it counts, as far as the coach says.
+    pub(crate) fn is_used(&self) -> bool {
+        !self.by_hand.as_ref().is_some_and(Correction::is_unused)
+    }
+
     fn outing(&self) -> Option<Outing> {
-        let is_used = self.by_hand.is_none_or(|said| said.used != Some(false));
-        let (start_utc, local) = self.start.filter(|_| self.dated() && is_used)?;
+        let (start_utc, local) = self.start.filter(|_| self.dated() && self.is_used())?;
         let session = &self.session;
-        let mut outing = Outing {
+        Some(Outing {
             file: self.name.file.clone(),
             session: self.name.session as usize,
             start_utc,
@@ -322,17 +333,13 @@ impl Placed<'_> {
             heart_rate_fall_60s_bpm: session.heart_rate_fall_60s_bpm,
             heart_rate: self.heart_rate.clone(),
             is_overlapped: self.is_overlapped,
-        };
-        if let Some(said) = self.by_hand.filter(|said| said.from_s.is_some() || said.to_s.is_some()) {
-            outing.keep_part(said.from_s.unwrap_or(0.0), said.to_s.unwrap_or(f64::INFINITY));
-        }
-        Some(outing)
+        })
     }
 }
 
 fn judge_athlete<'a>(
     name: &str,
-    mut sessions: Vec<Placed<'a>>,
+    mut sessions: Vec<Placed>,
     of_several: Option<String>,
     files: &'a SeasonFiles,
     configuration: &Configuration,

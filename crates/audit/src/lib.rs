@@ -33,6 +33,7 @@ mod watch;
 mod workers;
 
 mod batch;
+mod by_hand;
 mod judge;
 mod pages;
 mod rows;

@@ -4,7 +4,8 @@ use boutwise_report::{
     AthleteExtras, Habit, JournalDay, NextSession, PlannedSession, SessionRemarks, Target,
 };
 use boutwise_season::{
-    Caution, Entry, NextSession as Next, PlannedSession as Planned, READINESS_NOTE, Readiness, Remark, Rules,
+    Caution, Entry, NextSession as Next, Outcome, PlannedSession as Planned, READINESS_NOTE, Readiness,
+    Remark, Rules,
 };
 use chrono::NaiveTime;
 
@@ -56,7 +57,7 @@ fn is_silent(judged: &Judged<'_>, rules: &Rules) -> bool {
     }
 }
 
-fn remarks(judged: &Judged<'_>, at: usize, placed: &Placed<'_>, rules: &Rules) -> SessionRemarks {
+fn remarks(judged: &Judged<'_>, at: usize, placed: &Placed, rules: &Rules) -> SessionRemarks {
     let matched = judged.audited(at).and_then(|audited| audited.matched.as_ref());
     let events = judged.events(at);
     SessionRemarks {
@@ -164,6 +165,8 @@ fn planned_session(judged: &Judged<'_>, plan: usize, planned: &Planned) -> Plann
         planned: block.session(planned.session.number).text.clone(),
         longest_run_planned_s: Some(block.session(planned.session.number).longest_run_s(plan.speeds)),
         due: planned.due,
+        excused: planned.outcome == Outcome::Excused,
+        said: planned.outcome == Outcome::Said,
         recording,
     }
 }

@@ -6,7 +6,7 @@ use boutwise_bouts::{Bounds, Bout, Event, Gait, IntervalMatch};
 use boutwise_report::{
     AthleteRow, BoutRow, EventRow, FileRow, IntervalRow, Part, PlannedRow, SessionRow, Tables, WeekRow,
 };
-use boutwise_season::{Caution, ClockInDoubt, Outcome, OutingAudit, PlannedSession, Role, Week};
+use boutwise_season::{Caution, ClockInDoubt, Correction, Outcome, OutingAudit, PlannedSession, Role, Week};
 use boutwise_track::Status;
 use chrono::{DateTime, FixedOffset, IsoWeek, TimeDelta, Utc};
 
@@ -81,6 +81,9 @@ pub(crate) fn of_athlete(judged: &Judged<'_>) -> Tables {
         let name = &placed.name;
         let audited = judged.audited(index);
         tables.sessions.push(session_row(judged, placed, audited));
+        if !placed.is_used() {
+            continue;
+        }
         tables.bouts.extend(bout_rows(name, placed.start.map(|(utc, _)| utc), &placed.session.bouts));
         tables.events.extend(judged.events(index).iter().map(|event| event_row(name, event)));
         if let Some(matched) = audited.and_then(|audited| audited.matched.as_ref()) {
@@ -89,17 +92,21 @@ pub(crate) fn of_athlete(judged: &Judged<'_>) -> Tables {
         }
     }
     tables.athletes.push(athlete_row(judged));
-    tables
-        .planned
-        .extend(judged.audit.planned.iter().map(|(plan, planned)| planned_row(judged, *plan, planned)));
+    let mut rounds: BTreeMap<(String, String, u64), u64> = BTreeMap::new();
+    for (plan, planned) in &judged.audit.planned {
+        let mut row = planned_row(judged, *plan, planned);
+        let round = rounds.entry((row.plan.clone(), row.plan_block.clone(), row.plan_session)).or_default();
+        *round += 1;
+        row.round = *round;
+        tables.planned.push(row);
+    }
     add_weeks(&mut tables, judged);
     tables.sort();
     tables
 }
 
-fn session_row(judged: &Judged<'_>, placed: &Placed<'_>, audited: Option<&OutingAudit>) -> SessionRow {
+fn session_row(judged: &Judged<'_>, placed: &Placed, audited: Option<&OutingAudit>) -> SessionRow {
     let Placed { name, session, start, .. } = placed;
-    let longest = session.longest_run;
     let mut row = SessionRow {
         athlete: name.athlete.clone(),
         file: name.file.clone(),
@@ -109,6 +116,24 @@ fn session_row(judged: &Judged<'_>, placed: &Placed<'_>, audited: Option<&Outing
         duration_s: start.map(|_| session.duration_s),
         distance_m: session.distance_m,
         points: Some(session.points as u64),
+        notes: session.notes.clone(),
+        counted: Some(audited.is_some_and(|audited| audited.role.counts())),
+        by_hand: placed.by_hand.iter().flat_map(Correction::words).map(str::to_owned).collect(),
+        ..SessionRow::default()
+    };
+    if let Some((_, local)) = start {
+        row.time_zone = Some(local.zone.map_or_else(|| offset_text(local.offset_s), |zone| zone.to_string()));
+        row.time_zone_source = Some(local.source);
+        row.utc_offset_s = Some(f64::from(local.offset_s));
+    }
+    row.notes.extend(start.and_then(|(_, local)| local.note()));
+    if !placed.is_used() {
+        row.notes
+            .push("Not to be used, by hand: it counts for nothing, and nothing of it is told.".to_owned());
+        return row;
+    }
+    let longest = session.longest_run;
+    row = SessionRow {
         hr_mean_bpm: session.heart_rate_mean_bpm,
         hr_share_pct: session.heart_rate_share_pct,
         run_s: Some(session.run_s),
@@ -127,25 +152,27 @@ fn session_row(judged: &Judged<'_>, placed: &Placed<'_>, audited: Option<&Outing
         run_cadence_spm: session.run_cadence_spm,
         resolvable: Some(session.resolvable),
         confidence: Some(session.confidence),
-        notes: session.notes.clone(),
         pace_drift_low_pct: session.pace_drift.and_then(|drift| Some(drift.interval_pct?.0)),
         pace_drift_high_pct: session.pace_drift.and_then(|drift| Some(drift.interval_pct?.1)),
         speed_per_beat_loss_pct: session.speed_per_beat_loss_pct,
-        counted: Some(audited.is_some_and(|audited| audited.role.counts())),
         overlaps_file: placed.overlaps_file.clone(),
-        ..SessionRow::default()
+        ..row
     };
     if let Some(bounds) = session.bounds {
         add_bounds(&mut row, &bounds, session.resolvable);
     }
-    row.notes.extend(start.and_then(|(_, local)| local.note()));
     row.notes.extend(placed.clock_in_doubt.as_ref().map(ClockInDoubt::text));
     let sensor_fault = placed.heart_rate.as_ref().and_then(|heart_rate| heart_rate.fault);
     row.notes.extend(sensor_fault.map(|fault| fault.text().to_owned()));
-    if let Some((_, local)) = start {
-        row.time_zone = Some(local.zone.map_or_else(|| offset_text(local.offset_s), |zone| zone.to_string()));
-        row.time_zone_source = Some(local.source);
-        row.utc_offset_s = Some(f64::from(local.offset_s));
+    if row.by_hand.iter().any(|word| word == "plan") {
+        row.notes.push("Which session of the plan it is, or that it is none, was told by hand.".to_owned());
+    }
+    if row.by_hand.iter().any(|word| word == "athlete") {
+        row.notes.push("Whose it is was told by hand.".to_owned());
+    }
+    if let Some((from_s, to_s)) = placed.by_hand.as_ref().and_then(Correction::part_s) {
+        let to = if to_s.is_finite() { format!("to {to_s:.0} s") } else { "to its end".to_owned() };
+        row.notes.push(format!("By hand, only what lies from {from_s:.0} s {to} counts."));
     }
     if let Some(audited) = audited {
         row.run_hr_of_max_pct = audited.effort.run_mean_pct_of_max;
@@ -272,6 +299,8 @@ fn planned_row(judged: &Judged<'_>, plan: usize, planned: &PlannedSession) -> Pl
         file: outing.map(|outing| outing.file.clone()),
         session: outing.map(|outing| outing.session as u64),
         days_late: outing.zip(planned.day).map(|(outing, day)| (outing.day() - day).num_days()),
+        round: 1,
+        by_hand: planned.by_hand,
     }
 }
 

@@ -5,7 +5,7 @@ use std::fmt::Write;
 use anyhow::Result;
 use boutwise_audit::read_plan;
 use boutwise_report::duration_text;
-use boutwise_season::{DayKind, Plan, PlanDay};
+use boutwise_season::{DayKind, Plan, PlanDay, Rules};
 use comfy_table::CellAlignment;
 use serde_json::json;
 
@@ -18,6 +18,9 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     let days = plan.days(options.start);
     let text = if common.json { as_json(&plan, &days)? } else { as_text(&plan, &days) };
     terminal::print(&text)?;
+    for warning in plan.never_advances(&Rules::default()) {
+        terminal::message(common, &warning);
+    }
     if let Some(note) = options.start.and_then(|start| plan.start_note(start)) {
         terminal::message(common, &note);
     }
@@ -87,6 +90,7 @@ fn as_json(plan: &Plan, days: &[PlanDay<'_>]) -> Result<String> {
             })
         })
         .collect();
-    let value = json!({ "title": plan.title, "days": rows });
+    let warnings = plan.never_advances(&Rules::default());
+    let value = json!({ "title": plan.title, "days": rows, "warnings": warnings });
     Ok(serde_json::to_string_pretty(&value)? + "\n")
 }

@@ -14,7 +14,8 @@ const WEEKS_MAX: usize = 60;
 /// One planned or recorded session in the calendar.
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) struct Entry {
-    /// `done`, `short`, `joined`, `walked`, `untold`, `missed`, `ahead` or `extra`: the name of the mark and its word.
+    /// `done`, `short`, `joined`, `walked`, `untold`, `said`, `missed`, `excused`, `ahead` or `extra`: the name of the mark
+    /// and its word.
     pub(crate) mark: &'static str,
     /// Block and number, `B, 2`; empty for an extra session.
     pub(crate) place: Text,
@@ -51,13 +52,15 @@ pub(crate) struct Calendar {
 }
 
 /// Every mark and what it says.
-const MARKS: [(&str, &str); 8] = [
+const MARKS: [(&str, &str); 10] = [
     ("done", "every rep in full"),
     ("short", "less run than planned"),
     ("joined", "reps run as one"),
     ("walked", "walked throughout"),
     ("untold", "could not be told"),
+    ("said", "done without a recording, by the coach's word"),
     ("missed", "due, no recording"),
+    ("excused", "neither due nor missed"),
     ("ahead", "still to come"),
     ("extra", "recorded, not in the plan"),
 ];
@@ -113,6 +116,8 @@ fn entry_of_plan(planned: &PlannedSession, athlete: &AthletePages<'_>) -> (Entry
         .unwrap_or_default();
     let mark = match pages {
         Some(pages) => mark_of_recording(pages),
+        None if planned.said => "said",
+        None if planned.excused => "excused",
         None if planned.due => "missed",
         None => "ahead",
     };
@@ -213,6 +218,16 @@ mod tests {
         assert_eq!(calendar.weeks[1].days[2].entries[0].mark, "ahead");
         assert!(calendar.weeks[0].days[2].is_as_of);
         assert_eq!(calendar.marks.len(), 2);
+    }
+
+    #[test]
+    fn what_the_coach_says_of_a_session_is_no_missed_one() {
+        let due = planned(Some("2024-03-05"), true);
+        let said = PlannedSession { said: true, ..due.clone() };
+        let excused = PlannedSession { excused: true, due: false, ..due };
+        let calendar = calendar(vec![said, excused], None);
+        let marks: Vec<_> = calendar.weeks[0].days[1].entries.iter().map(|entry| entry.mark).collect();
+        assert_eq!(marks, ["said", "excused"]);
     }
 
     #[test]

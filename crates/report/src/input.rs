@@ -172,6 +172,10 @@ pub struct PlannedSession {
     pub longest_run_planned_s: Option<f64>,
     /// Whether it is due by the as-of day.
     pub due: bool,
+    /// Whether it is neither due nor missed: away, paused, excused or skipped by the coach's word.
+    pub excused: bool,
+    /// Whether it was done without a recording, as the coach says.
+    pub said: bool,
     /// File and number of the recorded session that was laid on it.
     pub recording: Option<(String, u64)>,
 }

@@ -91,6 +91,7 @@ row! {
     run_s_high: Option<f64>, Seconds, "Upper end of the 90 % interval of the time run", "the session played through as often as its doubts say";
     longest_low_s: Option<f64>, Seconds, "Lower end of the 90 % interval of the longest unbroken run", "the session played through as often as its doubts say";
     longest_high_s: Option<f64>, Seconds, "Upper end of the 90 % interval of the longest unbroken run", "the session played through as often as its doubts say";
+    by_hand: Vec<String>, None, "What the coach said of it by hand: `use`, `athlete`, `plan` (which session it is, or none), `part` (from when to when it counts)", "corrections file", empty "nothing";
 }
 
 row! {
@@ -241,7 +242,7 @@ impl WeekRow {
 
 row! {
     #[derive(Clone, Debug, Default, PartialEq)]
-    PlannedRow in "planned", key [], refers ["athlete"] to "athletes", "One planned session of one athlete, missed ones too.":
+    PlannedRow in "planned", key ["athlete", "plan", "plan_block", "plan_session", "round"], refers ["athlete"] to "athletes", "One planned session of one athlete, missed ones too.":
     athlete: String, None, "Athlete", "squad file, else the first folder below the input folder";
     plan: String, None, "Title of the plan", "plan file";
     plan_block: String, None, "Label of the plan block", "plan file";
@@ -254,6 +255,8 @@ row! {
     file: Option<String>, None, "File of the recording laid on it", "calendar", empty "no recording was laid on it";
     session: Option<u64>, None, "Number of that recording in its file, from 1", "calendar", empty "no recording was laid on it";
     days_late: Option<i64>, None, "Local day of that recording minus due_date, in days", "calendar", empty "no recording was laid on it, or the plan names no days";
+    round: u64, None, "How often it fell due by now, this time included: 2 where the coach went back a block or the plan began again", "calendar";
+    by_hand: bool, None, "Whether the coach said by hand that it was done, or that the recording is this session", "corrections file";
 }
 
 row! {
@@ -332,9 +335,9 @@ mod tests {
             "athlete,week,sessions,run_s,run_m,walk_s,walk_m,longest_run_s,session_run_m_max,\
              session_run_m_max_before_30d,spike_pct",
         );
-        assert_eq!(
-            header::<PlannedRow>(),
-            "athlete,plan,plan_block,plan_session,due_date,due,outcome,run_planned_s,run_done_s,file,session,days_late"
+        assert_begins(
+            &header::<PlannedRow>(),
+            "athlete,plan,plan_block,plan_session,due_date,due,outcome,run_planned_s,run_done_s,file,session,days_late",
         );
         assert_eq!(header::<NoteRow>(), "file,session,kind,quantity,count,line,byte,text");
     }

@@ -108,6 +108,8 @@ pub struct PlannedSession {
     pub outcome: Outcome,
     /// Recordings laid on it, by index.
     pub recordings: Vec<usize>,
+    /// Whether the coach said by hand that it was done, or that a recording is this session.
+    pub by_hand: bool,
 }
 
 /// Marks stretches of missed sessions that are long enough as interrupted.
@@ -219,6 +221,7 @@ mod tests {
                     _ => Outcome::Completed,
                 },
                 recordings: Vec::new(),
+                by_hand: false,
             })
             .collect();
         mark_interruptions(&mut sessions, &Rules::default());
@@ -259,6 +262,7 @@ mod tests {
             done_run_s,
             outcome,
             recordings: Vec::new(),
+            by_hand: false,
         }
     }
 

@@ -43,7 +43,7 @@ use crate::{CalendarScore, Likeness, Pause, Plan, Rhythm, SessionId};
 use chances::Chances;
 use grid::{Grid, day_number};
 pub use search::Word;
-use search::{Ground, Search, Spot, laying};
+use search::{Candidates, Ground, Search, Spot, laying};
 use step::Steps;
 
 /// Planned days past the end of a plan, for one that waits (own choice).
@@ -137,6 +137,21 @@ pub fn lay(
     let likenesses: Vec<Vec<Likeness>> = (0..days.len())
         .map(|recording| (0..plan.kinds().len()).map(|kind| likeness(recording, kind)).collect())
         .collect();
+    let mut blocks: Vec<(usize, usize)> = Vec::new();
+    for block in sessions.chunk_by(|a, b| a.block == b.block) {
+        let first = blocks.last().map_or(0, |(_, end)| *end);
+        blocks.push((first, first + block.len()));
+    }
+    let kinds_of: Vec<Vec<usize>> = (blocks.iter())
+        .map(|(first, end)| {
+            let mut of = kinds[*first..*end].to_vec();
+            of.sort_unstable();
+            of.dedup();
+            of
+        })
+        .collect();
+    let candidates: Vec<Candidates> =
+        likenesses.iter().map(|likenesses| Candidates::new(&kinds_of, likenesses)).collect();
     let mut starts: Vec<NaiveDate> = match start {
         Some(start) => vec![start],
         None => days.iter().copied().take(score.start_recordings as usize).collect(),
@@ -148,6 +163,7 @@ pub fn lay(
     let mut words: Vec<(i32, Word)> =
         known.words.iter().map(|(day, word)| (day_number(*day), *word)).collect();
     words.sort_by_key(|(day, _)| *day);
+    let free = in_order_and_apart(&known.free);
     let mut lanes: Vec<Lane<'_>> = starts
         .iter()
         .map(|first| {
@@ -163,10 +179,12 @@ pub fn lay(
                 chances: Chances::new(score),
                 known_start: start.is_some(),
                 words: words.clone(),
-                free: known.free.iter().map(|free| (day_number(free.from), day_number(free.to))).collect(),
+                free: free.clone(),
                 done: (0..sessions.len()).map(|session| known.done.contains(&session)).collect(),
                 ease_called: (0..days.len()).map(|at| known.ease_called.get(at) == Some(&true)).collect(),
                 by_hand: (0..days.len()).map(|at| matches!(known.by_hand.get(at), Some(Some(_)))).collect(),
+                blocks: &blocks,
+                candidates: &candidates,
             };
             Lane { ground, search: Search::new() }
         })
@@ -219,6 +237,21 @@ pub fn lay(
             points: 0.0,
         },
     }
+}
+
+/// First and last days of times, in order; those that touch are one.
+fn in_order_and_apart(times: &[Pause]) -> Vec<(i32, i32)> {
+    let mut all: Vec<(i32, i32)> =
+        times.iter().map(|time| (day_number(time.from), day_number(time.to))).collect();
+    all.sort_unstable();
+    let mut apart: Vec<(i32, i32)> = Vec::with_capacity(all.len());
+    for (from, to) in all {
+        match apart.last_mut().filter(|before| from <= before.1) {
+            Some(before) => before.1 = before.1.max(to),
+            None => apart.push((from, to)),
+        }
+    }
+    apart
 }
 
 /// One first day that a plan may have, and the stories from there.
@@ -415,7 +448,7 @@ mod tests {
                                 lay(log_odds + c.waiting + points, session, Days::Own, false, now.resume);
                             }
                         }
-                        Days::Plan(..) => {}
+                        Days::Plan(..) => lay(log_odds + c.waiting, session, now.days, false, now.resume),
                     }
                     // Back to the first block, from the second one.
                     let Likeness { log_odds, walked } = (self.likeness)(recording, 0);

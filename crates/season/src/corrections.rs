@@ -2,7 +2,9 @@
 
 use std::collections::{BTreeSet, HashMap};
 
-use crate::error::ErrorKind;
+use boutwise_bouts::Bout;
+
+use crate::error::{ErrorKind, suggestion};
 use crate::name::folded_name;
 use crate::sheet::{Columns, Oddities, Row, Sheet};
 use crate::{Error, Plan};
@@ -55,6 +57,45 @@ impl Correction {
     /// Whether it is about a session of a file.
     pub fn is_of(&self, file: &str, session: usize) -> bool {
         self.file.as_deref() == Some(file) && self.session.is_none_or(|known| known == session)
+    }
+
+    /// Whether it says that the recording counts for nothing.
+    pub fn is_unused(&self) -> bool {
+        self.used == Some(false)
+    }
+
+    /// Whether it vouches for the recording's day: it is to be used, or is a session of the plan.
+    pub fn confirms_day(&self) -> bool {
+        !self.is_unused()
+            && (self.used == Some(true) || matches!(self.place, Some(PlanPlace::Session { .. })))
+    }
+
+    /// From when to when the recording counts, in seconds from its start; `None` where all of it does.
+    pub fn part_s(&self) -> Option<(f64, f64)> {
+        let is_part = self.from_s.is_some() || self.to_s.is_some();
+        is_part.then(|| (self.from_s.unwrap_or(0.0), self.to_s.unwrap_or(f64::INFINITY)))
+    }
+
+    /// What it says of a recording, each as one word: `use`, `athlete`, `plan`, `part`.
+    pub fn words(&self) -> impl Iterator<Item = &'static str> {
+        let words = [
+            (self.used.is_some(), "use"),
+            (self.athlete.is_some(), "athlete"),
+            (self.place.is_some(), "plan"),
+            (self.part_s().is_some(), "part"),
+        ];
+        words.into_iter().filter(|(is_said, _)| *is_said).map(|(_, word)| word)
+    }
+}
+
+/// Keeps what lies between two times of bouts, in seconds; what lies across them in proportion.
+pub fn keep_part(bouts: &mut Vec<Bout>, from_s: f64, to_s: f64) {
+    bouts.retain(|bout| bout.end_s > from_s && bout.start_s < to_s);
+    for bout in bouts {
+        let (start_s, end_s) = (bout.start_s.max(from_s), bout.end_s.min(to_s));
+        let share = (end_s - start_s) / bout.duration_s();
+        (bout.start_s, bout.end_s) = (start_s, end_s);
+        bout.distance_m = bout.distance_m.map(|distance_m| distance_m * share);
     }
 }
 
@@ -112,11 +153,24 @@ impl Corrections {
         Ok(Self { rows, notes: notes.into_sentences(name), by_file, name: name.to_owned() })
     }
 
-    /// What is said of a session of a file: of that session, else of the whole file.
-    pub fn of_file(&self, file: &str, session: usize) -> Option<&Correction> {
+    /// What is said of a session of a file: each cell of that session's row, where it is empty that of the whole file's.
+    pub fn of_file(&self, file: &str, session: usize) -> Option<Correction> {
         let rows = self.by_file.get(file)?.iter().map(|at| &self.rows[*at]);
-        let of = rows.filter(|row| row.is_of(file, session));
-        of.max_by_key(|row| row.session.is_some())
+        let (own, whole): (Vec<&Correction>, Vec<&Correction>) =
+            rows.filter(|row| row.is_of(file, session)).partition(|row| row.session.is_some());
+        let (Some(own), Some(whole)) = (own.first(), whole.first()) else {
+            return own.first().or(whole.first()).map(|row| (*row).clone());
+        };
+        let (part, of_whole) = ((own.from_s, own.to_s), (whole.from_s, whole.to_s));
+        let (from_s, to_s) = if own.part_s().is_some() { part } else { of_whole };
+        Some(Correction {
+            used: own.used.or(whole.used),
+            athlete: own.athlete.clone().or_else(|| whole.athlete.clone()),
+            place: own.place.clone().or_else(|| whole.place.clone()),
+            from_s,
+            to_s,
+            ..(*own).clone()
+        })
     }
 
     /// What concerns an athlete: rows about their recordings, those of a session before those of a whole file, and what was
@@ -149,37 +203,59 @@ impl Corrections {
         for row in &self.rows {
             let Some(file) = row.file.as_deref().filter(|file| !files.contains(file)) else { continue };
             gone.push(|| {
-                let meant = crate::error::suggestion(file, files.iter().copied())
+                let meant = suggestion(file, files.iter().copied())
                     .map_or(String::new(), |meant| format!("; did you mean {meant}?"));
-                format!(
-                    "{}, line {}: {file} is not among the recordings, so that the row changes nothing{meant}",
-                    self.name, row.line
-                )
+                let gone = "is not among the recordings, so that the row changes nothing";
+                self.of_line(row, &format!("{file} {gone}{meant}"))
             });
         }
         gone.into_sentences(&self.name)
     }
 
-    /// A sentence for each row of an athlete that names a session that none of their plans has.
-    pub fn without_session(&self, names: &[&str], plans: &[&Plan]) -> Vec<String> {
-        let unknown = self.done_by(names).filter_map(|row| match &row.place {
-            Some(PlanPlace::Session { block, number }) if !plans.iter().any(|plan| plan.find(block, *number).is_some()) => {
-                let number = number.map_or(String::new(), |number| format!(", {number}"));
-                Some(format!(
-                    "{}, line {}: no plan of {} has the session {block}{number}, so that the row changes nothing",
-                    self.name,
-                    row.line,
-                    names.first().copied().unwrap_or_default()
-                ))
+    /// A sentence for each row that names a session that no plan of an athlete has: rows of their recordings
+    /// and of what they did without one.
+    pub fn without_session<'f>(
+        &self,
+        names: &[&str],
+        files: impl IntoIterator<Item = &'f str>,
+        plans: &[&Plan],
+    ) -> Vec<String> {
+        let unknown = self.of(names, files).into_iter().filter_map(|row| {
+            let Some(PlanPlace::Session { block, number }) = &row.place else { return None };
+            if plans.iter().any(|plan| plan.find(block, *number).is_some()) {
+                return None;
             }
-            _ => None,
+            let number = number.map_or(String::new(), |number| format!(", {number}"));
+            let name = names.first().copied().unwrap_or_default();
+            let what = if plans.is_empty() { "has no plan, and not" } else { "has no plan with" };
+            Some(self.of_line(
+                row,
+                &format!("{name} {what} the session {block}{number}: the cell changes nothing"),
+            ))
         });
         unknown.collect()
     }
 
-    /// The name of the file.
-    pub fn name(&self) -> &str {
-        &self.name
+    /// A sentence for each row of a session done without a recording whose athlete nobody is.
+    pub fn without_athlete<'a>(&self, names: impl IntoIterator<Item = &'a str>) -> Vec<String> {
+        let names: Vec<&str> = names.into_iter().collect();
+        let folded: Vec<String> = names.iter().map(|name| folded_name(name)).collect();
+        let unknown =
+            self.rows.iter().filter(|row| row.file.is_none()).filter_map(|row| {
+                let name = row.athlete.as_deref().filter(|name| !folded.contains(&folded_name(name)))?;
+                let meant = suggestion(name, names.iter().copied())
+                    .map_or(String::new(), |meant| format!("; did you mean {meant}?"));
+                Some(self.of_line(
+                    row,
+                    &format!("nobody is called {name}, so that the row changes nothing{meant}"),
+                ))
+            });
+        unknown.collect()
+    }
+
+    /// A sentence about a row, with the place where it stands.
+    pub fn of_line(&self, row: &Correction, text: &str) -> String {
+        format!("{}, line {}: {text}", self.name, row.line)
     }
 }
 
@@ -298,6 +374,30 @@ mod tests {
             let error = read(text).unwrap_err();
             assert!(error.problem().contains(problem), "{error}");
         }
+    }
+
+    #[test]
+    fn the_row_of_a_session_outranks_that_of_its_file_cell_by_cell() {
+        let text = "file,session,use,athlete,plan_block,plan_session,from_s\na.gpx,,yes,Mira,A,1,30\na.gpx,2,,,B,2,\n";
+        let corrections = read(text).unwrap();
+        let second = corrections.of_file("a.gpx", 2).unwrap();
+        assert_eq!((second.used, second.athlete.as_deref()), (Some(true), Some("Mira")));
+        assert_eq!(second.place, Some(PlanPlace::Session { block: "B".to_owned(), number: Some(2) }));
+        assert_eq!(second.part_s(), Some((30.0, f64::INFINITY)));
+        assert_eq!(second.words().collect::<Vec<_>>(), ["use", "athlete", "plan", "part"]);
+        assert!(second.confirms_day());
+    }
+
+    #[test]
+    fn a_session_that_no_plan_has_and_a_name_that_nobody_has_are_told() {
+        let plan = Plan::parse("[[block]]\nsessions = 2\nsession = '9:00 run'", "p").unwrap();
+        let corrections =
+            read("file,athlete,plan_block,plan_session\n,Tom,A,3\nt.gpx,,B,1\n,Tim,A,1\n").unwrap();
+        let told = corrections.without_session(&["Tom"], ["t.gpx"], &[&plan]);
+        assert_eq!(told.len(), 2);
+        assert!(told.iter().any(|told| told.contains("line 2: Tom has no plan with the session A, 3")));
+        let told = corrections.without_athlete(["Tom"]);
+        assert_eq!(told, ["corrections.csv, line 4: nobody is called Tim, so that the row changes nothing"]);
     }
 
     #[test]

@@ -54,9 +54,10 @@ impl Words {
             };
             (*day, word)
         });
-        let back = self.absences.iter().map(|absence| (absence.days.to, Word::Back));
-        let joined = self.joined.and_then(|joined| joined.pred_opt()).map(|day| (day, Word::Back));
-        let mut words: Vec<(NaiveDate, Word)> = decided.chain(back).chain(joined).collect();
+        // Where the plan did not wait its days are what they were.
+        let may_wait = self.absences.iter().filter(|absence| absence.waits != Some(false));
+        let back = may_wait.map(|absence| (absence.days.to, Word::Back));
+        let mut words: Vec<(NaiveDate, Word)> = decided.chain(back).collect();
         words.sort_by_key(|(day, _)| *day);
         words
     }
@@ -110,12 +111,22 @@ pub(crate) fn course(
 ) -> Vec<DueSession> {
     let blocks: Vec<usize> = plan.sessions().map(|id| id.block).collect();
     let first = first.and_then(|first| plan.dates(first)[0]);
+    let mut by_session: Vec<Vec<Done>> = vec![Vec::new(); blocks.len()];
+    for done in done {
+        by_session[done.session].push(*done);
+    }
+    let mut is_said = vec![false; blocks.len()];
+    for session in said {
+        is_said[*session] = true;
+    }
     let mut course = Course {
         plan,
         blocks: &blocks,
         words,
         done,
-        said,
+        by_session,
+        is_said,
+        listed: vec![0; blocks.len()],
         until,
         newest: done.last().map(|done| done.session),
         first,
@@ -131,8 +142,7 @@ pub(crate) fn course(
         if let Some((day, verdict)) = decisions.peek().copied()
             && !course.ended
             && slot.is_none_or(|slot| {
-                slot > day
-                    || (slot == day && !done.iter().any(|done| done.session == session && done.day <= day))
+                slot > day || (slot == day && !course.by_session[session].iter().any(|done| done.day <= day))
             })
             && course.forced.is_none()
         {
@@ -157,8 +167,14 @@ struct Course<'a> {
     plan: &'a Plan,
     blocks: &'a [usize],
     words: &'a Words,
+    /// In order of time.
     done: &'a [Done],
-    said: &'a [usize],
+    /// The same by session.
+    by_session: Vec<Vec<Done>>,
+    /// For each session whether it was done without a recording.
+    is_said: Vec<bool>,
+    /// For each session how many of its recordings stand in a row already.
+    listed: Vec<usize>,
     until: NaiveDate,
     /// The session that was done last.
     newest: Option<usize>,
@@ -196,15 +212,13 @@ impl Course<'_> {
     }
 
     fn is_done(&self, session: usize) -> bool {
-        self.said.contains(&session) || self.done.iter().any(|done| done.session == session)
+        self.is_said[session] || !self.by_session[session].is_empty()
     }
 
     fn push(&mut self, session: usize, day: Option<NaiveDate>) {
-        let known: Vec<usize> = self.rows.iter().flat_map(|row| row.recordings.iter().copied()).collect();
-        let recordings: Vec<usize> = (self.done.iter())
-            .filter(|done| done.session == session && !known.contains(&done.recording))
-            .map(|done| done.recording)
-            .collect();
+        let recordings: Vec<usize> =
+            self.by_session[session][self.listed[session]..].iter().map(|done| done.recording).collect();
+        self.listed[session] = self.by_session[session].len();
         let is_done = self.is_done(session);
         let excused = !is_done && day.is_some_and(|day| self.is_excused(session, day));
         let passed = self.newest.is_some_and(|newest| session <= newest);
@@ -244,8 +258,7 @@ impl Course<'_> {
     fn after_absences(&self, session: usize, slot: NaiveDate) -> NaiveDate {
         let mut slot = slot;
         for absence in &self.words.absences {
-            let is_done_then =
-                self.done.iter().any(|done| done.session == session && absence.days.holds(done.day));
+            let is_done_then = self.by_session[session].iter().any(|done| absence.days.holds(done.day));
             if absence.days.holds(slot) && !is_done_then && self.waits(absence, session) {
                 slot = self.plan.first_day_after(absence.days.to, self.blocks[session]).unwrap_or(slot);
             }
@@ -279,7 +292,7 @@ impl Course<'_> {
                         let mut session = session;
                         while session < self.blocks.len()
                             && let Some(done) =
-                                self.done.iter().find(|done| done.session == session && done.day <= day)
+                                self.by_session[session].iter().find(|done| done.day <= day).copied()
                         {
                             self.push(session, Some(done.day));
                             session += 1;
@@ -325,8 +338,8 @@ impl Course<'_> {
                 self.cursor = Some(self.cursor.map_or(said, |cursor| cursor.max(said)));
                 let until = onward.map(|done| done.day);
                 for again in (0..self.blocks.len()).filter(|at| self.blocks[*at] == block - 1) {
-                    let on_it: Vec<Done> = (self.done.iter())
-                        .filter(|done| done.session == again && done.day > said)
+                    let on_it: Vec<Done> = (self.by_session[again].iter())
+                        .filter(|done| done.day > said)
                         .filter(|done| until.is_none_or(|until| done.day <= until))
                         .copied()
                         .collect();
@@ -343,6 +356,7 @@ impl Course<'_> {
                     for row in &mut self.rows {
                         row.recordings.retain(|recording| !recordings.contains(recording));
                     }
+                    self.listed[again] = self.by_session[again].len();
                     let excused = day.is_none();
                     self.rows.push(DueSession { session: again, day, due, excused, recordings });
                 }

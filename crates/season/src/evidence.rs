@@ -1,5 +1,7 @@
 //! What the matches and the journal say about the sessions of a plan, as the proposal wants it.
 
+use std::collections::BTreeMap;
+
 use boutwise_bouts::{Event, SessionMatch};
 use chrono::{Days, NaiveDate};
 
@@ -38,6 +40,19 @@ pub struct NotedSign {
     pub sign: WarningSign,
     /// The words that were not understood, for [`WarningSign::Other`].
     pub not_understood: Option<Box<str>>,
+}
+
+/// The coach's decisions by day, whatever the order of the entries: an athlete's own outranks the group's, and of several the
+/// most careful stands.
+pub(crate) fn decisions<'a>(entries: impl IntoIterator<Item = &'a Entry>) -> Vec<(NaiveDate, Verdict)> {
+    let mut by_day: BTreeMap<NaiveDate, (bool, Verdict)> = BTreeMap::new();
+    for entry in entries {
+        if let Some(decision) = entry.coach_decision {
+            let said = (!entry.of_group, decision);
+            by_day.entry(entry.date).and_modify(|known| *known = said.max(*known)).or_insert(said);
+        }
+    }
+    by_day.into_iter().map(|(date, (_, decision))| (date, decision)).collect()
 }
 
 /// The journal of one athlete up to a day.
@@ -94,11 +109,8 @@ impl<'a> Notes<'a> {
 
     /// The day of the newest decision of the coach other than stop: what was noted before it is answered.
     fn answered(&self) -> Option<NaiveDate> {
-        self.entries
-            .iter()
-            .filter(|entry| entry.coach_decision.is_some_and(|decision| decision != Verdict::Stop))
-            .map(|entry| entry.date)
-            .max()
+        let decisions = decisions(self.entries.iter().copied()).into_iter();
+        decisions.filter(|(_, decision)| *decision != Verdict::Stop).map(|(date, _)| date).max()
     }
 
     fn signs(&self) -> impl Iterator<Item = NotedSign> {
@@ -114,7 +126,7 @@ impl<'a> Notes<'a> {
     /// The coach's newest decision, if no session was recorded after it or it is stop. An open sign that was noted on its
     /// day or later is not answered by it.
     pub(crate) fn coach_decision(&self, newest_session: Option<NaiveDate>) -> Option<(NaiveDate, Verdict)> {
-        let newest = self.entries.iter().rev().find_map(|entry| Some((entry.date, entry.coach_decision?)))?;
+        let newest = decisions(self.entries.iter().copied()).pop()?;
         let is_overtaken = newest_session.is_some_and(|session| session > newest.0);
         (newest.1 == Verdict::Stop || !is_overtaken).then_some(newest)
     }

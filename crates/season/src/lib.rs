@@ -75,7 +75,7 @@ pub use audit::{
 };
 pub use calendar::{ByHand, Known, Laid, Laying, Word, lay};
 pub use cautions::{Caution, Triggers};
-pub use corrections::{Correction, Corrections, PlanPlace};
+pub use corrections::{Correction, Corrections, PlanPlace, keep_part};
 pub use date::parse_day;
 pub use day::{LocalTime, ZoneHints, ZoneSource, local_time};
 pub use effort::{Effort, HeartRate, MaxHeartRate, SensorFault, predicted_max_bpm, reserve_pct};

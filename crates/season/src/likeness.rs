@@ -9,7 +9,7 @@ use boutwise_bouts::{Amount, Gait, Interval};
 
 use crate::{CalendarScore, Outing};
 use attempt::{Attempt, IN_TWO, Manner, Runs};
-use lengths::{ANYTHING, OFF_S, OFF_SHARE, REST_OFF_SHARE, TOTAL_OFF_S, near, off_s};
+use lengths::{ANYTHING, OFF_S, REST_OFF_SHARE, near, near_whole, off_s};
 
 /// Most reps done beyond those asked for (own choice).
 const EXTRA_REPS: usize = 3;
@@ -17,6 +17,8 @@ const EXTRA_REPS: usize = 3;
 const EXTRA_REST_S: f64 = 90.0;
 /// Share of those who walk a whole session who keep its length (own choice).
 const WALKED_IN_FULL: f64 = 0.7;
+/// Share of the walks off the plan that are as long as the plan asks for on the days between (own choice).
+const BETWEEN_AS_ASKED: f64 = 0.5;
 /// Share of those who run a session who walk before it as asked (own choice).
 const WALKED_BEFORE: f64 = 0.5;
 /// The same of those who run off the plan, by habit (own choice).
@@ -34,6 +36,15 @@ pub struct Likeness {
     pub walked: bool,
 }
 
+/// What was seen of an outing.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Seen {
+    Runs,
+    Walk,
+    /// Running and walking can't be told apart.
+    Unknown,
+}
+
 /// What a block asks for, rep by rep.
 #[derive(Clone, Debug)]
 pub struct Asked {
@@ -46,6 +57,8 @@ pub struct Asked {
     /// Walk before the first rep.
     before_s: f64,
     total_s: f64,
+    /// The walk that is asked for on the days between.
+    between_s: Option<f64>,
     /// Speed at which metres of runs count as seconds, where reps are asked for in metres.
     m_per_s: Option<f64>,
 }
@@ -59,6 +72,7 @@ impl Asked {
             reps: 0,
             before_s: 0.0,
             total_s: 0.0,
+            between_s: None,
             m_per_s: None,
         };
         let mut running = false;
@@ -90,34 +104,55 @@ impl Asked {
         asked
     }
 
+    /// The same work of a block that asks for a walk of so many seconds on the days between.
+    #[must_use]
+    pub fn with_between(self, between_s: Option<f64>) -> Self {
+        Self { between_s, ..self }
+    }
+
     /// How likely an outing is a session of the block, told by what was done: how many runs, how long each, how long the
     /// rests between; where nobody ran, how long it took. A session may have been done as asked or in one of the ways to
     /// depart from it.
     pub fn likeness(&self, outing: &Outing, score: &CalendarScore) -> Likeness {
-        let walked = outing.resolvable && self.reps > 0 && !outing.has_runs();
-        Likeness { log_odds: self.log_odds(outing, score), walked }
+        let seen = match (outing.resolvable, outing.has_runs()) {
+            (false, _) => Seen::Unknown,
+            (true, true) => Seen::Runs,
+            (true, false) => Seen::Walk,
+        };
+        self.likeness_of(outing, seen, score)
     }
 
-    fn log_odds(&self, outing: &Outing, score: &CalendarScore) -> f64 {
+    /// The same of an outing that is taken for a walk, though that cannot be told for certain.
+    pub(crate) fn likeness_of_walk(&self, outing: &Outing, score: &CalendarScore) -> Likeness {
+        self.likeness_of(outing, Seen::Walk, score)
+    }
+
+    fn likeness_of(&self, outing: &Outing, seen: Seen, score: &CalendarScore) -> Likeness {
+        let walked = self.reps > 0 && seen == Seen::Walk;
+        Likeness { log_odds: self.log_odds(outing, seen, score), walked }
+    }
+
+    fn log_odds(&self, outing: &Outing, seen: Seen, score: &CalendarScore) -> f64 {
         let way = (score.departing_pct / 100.0 / WAYS).ln();
-        let walk = (score.walk_on_day_pct / 100.0).ln();
         let run = (score.extra_run_pct / 100.0).ln();
         let total_s = match (outing.bouts.first(), outing.bouts.last()) {
             (Some(first), Some(last)) => last.end_s - first.start_s,
             _ => 0.0,
         };
-        let in_full = || {
-            let meant = near(total_s, self.total_s, TOTAL_OFF_S + OFF_SHARE * self.total_s);
-            (WALKED_IN_FULL * meant + 1.0 - WALKED_IN_FULL).ln()
-        };
-        if !outing.resolvable {
-            return in_full() - ((score.walk_on_day_pct + score.extra_run_pct) / 100.0).ln();
-        }
-        match (self.reps, outing.has_runs()) {
-            (0, false) => in_full() - walk,
-            (0, true) => way - run,
-            (_, false) => way + in_full() - walk,
-            (_, true) => self.ran(&Runs::of(outing, self.m_per_s), score) - run,
+        let meant = |meant_s: f64| near_whole(total_s, meant_s);
+        let in_full = || (WALKED_IN_FULL * meant(self.total_s) + 1.0 - WALKED_IN_FULL).ln();
+        // Walks off the plan are as long as the plan asks for between, or anything.
+        let between = self
+            .between_s
+            .map_or(1.0, |between_s| BETWEEN_AS_ASKED * meant(between_s) + 1.0 - BETWEEN_AS_ASKED);
+        let walk_pct = score.walk_on_day_pct * between;
+        let walk = (walk_pct / 100.0).ln();
+        match (self.reps, seen) {
+            (_, Seen::Unknown) => in_full() - ((walk_pct + score.extra_run_pct) / 100.0).ln(),
+            (0, Seen::Walk) => in_full() - walk,
+            (0, Seen::Runs) => way - run,
+            (_, Seen::Walk) => way + in_full() - walk,
+            (_, Seen::Runs) => self.ran(&Runs::of(outing, self.m_per_s), score) - run,
         }
     }
 

@@ -79,19 +79,6 @@ impl Outing {
         self.start_local.date()
     }
 
-    /// Keeps what lies between two times of its bouts, in seconds from its start; what lies across them in proportion.
-    /// What was certain of the whole is not of a part.
-    pub fn keep_part(&mut self, from_s: f64, to_s: f64) {
-        self.bounds = None;
-        self.bouts.retain(|bout| bout.end_s > from_s && bout.start_s < to_s);
-        for bout in &mut self.bouts {
-            let (start_s, end_s) = (bout.start_s.max(from_s), bout.end_s.min(to_s));
-            let share = (end_s - start_s) / bout.duration_s();
-            (bout.start_s, bout.end_s) = (start_s, end_s);
-            bout.distance_m = bout.distance_m.map(|distance_m| distance_m * share);
-        }
-    }
-
     /// The end of the last bout.
     pub(crate) fn end_utc(&self) -> DateTime<Utc> {
         let duration_s = self.bouts.last().map_or(0.0, |bout| bout.end_s);

@@ -3,10 +3,10 @@
 use boutwise_bouts::{Gait, Interval};
 use chrono::{Datelike, Days, NaiveDate, Weekday};
 
-use crate::Error;
 use crate::error::{ErrorKind, Flaw};
 use crate::notation::{NominalSpeeds, read_intervals};
 use crate::plan_file::read_plan;
+use crate::{Error, Rules};
 
 /// Most sessions of one block (own choice).
 pub const MAX_BLOCK_SESSIONS: u32 = 200;
@@ -282,6 +282,41 @@ impl Plan {
                 _ => self.out_of_pauses(block, pause.to.succ_opt()?),
             },
         }
+    }
+
+    /// A sentence for each block but the last that nobody can leave by the rules without doing a session again.
+    ///
+    /// ```
+    /// use boutwise_season::{Plan, Rules};
+    /// let text = "[[block]]\nsession = '9:00 run'\n[[block]]\nsessions = 3\nsession = '12:00 run'";
+    /// let plan = Plan::parse(text, "p").unwrap();
+    /// let told = plan.never_advances(&Rules::default());
+    /// assert_eq!(told.len(), 1);
+    /// assert!(told[0].starts_with("block A has 1 session, and advancing needs 2 good ones of the newest 3"));
+    /// ```
+    pub fn never_advances(&self, rules: &Rules) -> Vec<String> {
+        let (needed, window) = (rules.min_good_sessions, rules.window_sessions);
+        let sessions =
+            |count: u32| if count == 1 { "1 session".to_owned() } else { format!("{count} sessions") };
+        if needed > window {
+            return vec![format!(
+                "nobody ever advances: min_good_sessions = {needed} of the newest window_sessions = {window} can never be \
+                 good; write a smaller or a larger one into [rules]"
+            )];
+        }
+        let all_but_the_last = &self.blocks[..self.blocks.len() - 1];
+        let short = all_but_the_last.iter().filter(|block| block.sessions < needed);
+        short
+            .map(|block| {
+                format!(
+                    "block {} has {}, and advancing needs {needed} good ones of the newest {window} of the block: as the \
+                     plan is written nobody advances from it without doing a session again; write sessions = {needed} or \
+                     more, or put it together with the next block as a list of sessions",
+                    block.label,
+                    sessions(block.sessions)
+                )
+            })
+            .collect()
     }
 
     /// What is odd about a start on a day that the plan does not name, and what to write; `None` where all is well.

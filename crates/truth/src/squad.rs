@@ -12,7 +12,7 @@ mod recorded;
 mod story;
 mod tables;
 
-pub use athlete::{Athlete, JournalEntry, Squad};
+pub use athlete::{Athlete, CoachWords, JournalEntry, Squad};
 pub use beginners_plan::{BeginnersPlan, PlanBlock, PlanSet, Rhythm, SessionKey};
 pub use demo::{demo_files, demo_squad, write_demo};
 pub use draw::SquadSettings;

@@ -120,6 +120,8 @@ impl Squad {
                 planned: planned.clone(),
                 longest_run_planned_s: Some(rep_s),
                 due: true,
+                excused: false,
+                said: false,
                 recording: (!is_missed && has_plan).then(|| (file.clone(), 1)),
             });
             if is_missed {
@@ -155,6 +157,8 @@ impl Squad {
                 planned: planned_text(reps, rep_s, walk_s),
                 longest_run_planned_s: Some(rep_s),
                 due: false,
+                excused: false,
+                said: false,
                 recording: None,
             });
         }

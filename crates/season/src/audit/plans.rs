@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use boutwise_bouts::{AdherenceSettings, match_recorded, match_session};
+use boutwise_bouts::{AdherenceSettings, Kind, match_recorded, match_session};
 use chrono::{Datelike, IsoWeek, NaiveDate};
 
 use super::{AthleteInput, OutingAudit, PlanInUse, Role};
@@ -40,23 +40,46 @@ pub(super) fn lay_plan<'a>(
     let kinds = plan.kinds();
     let asked: Vec<Asked> = kinds
         .iter()
-        .map(|(_, asked)| Asked::new(&asked.intervals, plan.speeds.run_m_per_s, plan.speeds.walk_m_per_s))
+        .map(|(first, asked)| {
+            let between = plan.blocks[first.block].between.as_ref();
+            Asked::new(&asked.intervals, plan.speeds.run_m_per_s, plan.speeds.walk_m_per_s)
+                .with_between(between.map(|between| between.run_s + between.walk_s))
+        })
         .collect();
     let score = &input.settings.calendar;
-    let likenesses: Vec<Vec<Likeness>> = recordings
-        .iter()
-        .map(|outing| asked.iter().map(|asked| asked.likeness(outing, score)).collect())
+    let walks = seen_as_walks(&recordings);
+    let likenesses: Vec<Vec<Likeness>> = (recordings.iter().zip(walks))
+        .map(|(outing, is_walk)| {
+            let of = |asked: &Asked| match is_walk {
+                true => asked.likeness_of_walk(outing, score),
+                false => asked.likeness(outing, score),
+            };
+            asked.iter().map(of).collect()
+        })
         .collect();
-    let by_hand = recordings.iter().map(|outing| input.by_hand(plan, outing)).collect();
-    let known = Known {
+    let by_hand: Vec<Option<ByHand>> = recordings.iter().map(|outing| input.by_hand(plan, outing)).collect();
+    let one_each = one_at_a_time(&recordings, &likenesses, by_hand.clone());
+    let mut known = Known {
         start,
-        by_hand: one_at_a_time(&recordings, &likenesses, by_hand),
+        // What lies at once with another one is off the plan from the start.
+        by_hand: one_each.iter().zip(&by_hand).map(|(one, said)| one.filter(|_| said.is_none())).collect(),
         words: words.said(),
         free: words.free(),
         done: input.done_by_hand(plan),
         ease_called: ease_called(input, &recordings, &likenesses, &kinds, &adherence),
     };
-    let laying = lay(plan, &known, &days, score, |recording, kind| likenesses[recording][kind]);
+    // A word by hand for what is laid so anyway changes nothing: only the others are followed, then what they unsettle.
+    let laying = loop {
+        let laying = lay(plan, &known, &days, score, |recording, kind| likenesses[recording][kind]);
+        let not_so: Vec<usize> = (0..days.len())
+            .filter(|at| known.by_hand[*at].is_none())
+            .filter(|at| by_hand[*at].is_some_and(|said| !is_laid_so(said, &laying, *at)))
+            .collect();
+        if not_so.is_empty() {
+            break laying;
+        }
+        not_so.into_iter().for_each(|at| known.by_hand[at] = by_hand[at]);
+    };
     for (recording, (at, outing)) in held.iter().zip(recordings).enumerate() {
         let (role, kind) = match (laying.recordings[recording], laying.others[recording]) {
             (Some(laid), _) => (Role::Session(laid), plan.kind(laid.session)),
@@ -78,6 +101,27 @@ pub(super) fn lay_plan<'a>(
         audit.events = reading.events;
     }
     Followed { index, plan, words, laying }
+}
+
+/// Whether a recording lies where the coach says.
+fn is_laid_so(said: ByHand, laying: &Laying, recording: usize) -> bool {
+    match (said, laying.recordings[recording]) {
+        (ByHand::Session(session), laid) => laid.is_some_and(|laid| laid.index == session),
+        (ByHand::OffPlan, laid) => laid.is_none() && laying.others[recording].is_none(),
+    }
+}
+
+/// For each recording whether it is taken for a walk though running and walking can't be told apart in it: it shows no
+/// run, and the recordings before it show those that there are.
+fn seen_as_walks(recordings: &[&Outing]) -> Vec<bool> {
+    let mut runs_are_seen = false;
+    let of = |outing: &&Outing| {
+        let shows_none = !outing.bouts.iter().any(|bout| bout.kind == Kind::Run);
+        let is_walk = runs_are_seen && !outing.resolvable && shows_none;
+        runs_are_seen |= outing.has_runs();
+        is_walk
+    };
+    recordings.iter().map(of).collect()
 }
 
 /// The last day of a plan: a later plan ends what is due of it.
@@ -182,6 +226,13 @@ pub(super) fn planned_sessions(
             planned_run_s,
             done_run_s: best.map(|(dose_pct, _)| dose_pct / 100.0 * planned_run_s),
             outcome,
+            by_hand: match row.recordings.is_empty() {
+                true => outcome == Outcome::Said,
+                false => row.recordings.iter().any(|at| {
+                    let outing = &input.outings[outings[*at].outing];
+                    matches!(input.by_hand(plan, outing), Some(ByHand::Session(_)))
+                }),
+            },
             recordings: row.recordings,
         }
     };

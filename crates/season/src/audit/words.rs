@@ -2,19 +2,12 @@
 
 use super::AthleteInput;
 use crate::course::{Absence, Words};
+use crate::evidence::decisions;
 use crate::{AfterAway, ByHand, Outing, Pause, Plan, PlanPlace};
 
 /// Everything that moves the days of an athlete's plans.
 pub(super) fn words(input: &AthleteInput<'_>) -> Words {
-    let mut decisions: Vec<_> = (input.journal.iter())
-        .filter(|entry| entry.date <= input.as_of)
-        .filter_map(|entry| Some((entry.date, entry.coach_decision?)))
-        .collect();
-    // Of several words of one day the most careful stands.
-    decisions.sort();
-    decisions.reverse();
-    decisions.dedup_by_key(|(day, _)| *day);
-    decisions.reverse();
+    let decisions = decisions(input.journal.iter().copied().filter(|entry| entry.date <= input.as_of));
     let excused = input.journal.iter().filter(|entry| entry.excused == Some(true)).map(|entry| entry.date);
     let away = input.athlete.map_or(&[][..], |athlete| &athlete.away);
     let mut absences: Vec<Absence> = (away.iter())
@@ -36,9 +29,10 @@ pub(super) fn words(input: &AthleteInput<'_>) -> Words {
 impl AthleteInput<'_> {
     /// What the coach says of where a recording lies on a plan.
     pub(super) fn by_hand(&self, plan: &Plan, outing: &Outing) -> Option<ByHand> {
-        let correction =
-            self.corrections.iter().find(|correction| correction.is_of(&outing.file, outing.session))?;
-        match correction.place.as_ref()? {
+        let rows = self.corrections.iter().filter(|row| row.is_of(&outing.file, outing.session));
+        // The row of a session outranks that of its file.
+        let row = rows.filter(|row| row.place.is_some()).max_by_key(|row| row.session.is_some())?;
+        match row.place.as_ref()? {
             PlanPlace::None => Some(ByHand::OffPlan),
             PlanPlace::Session { block, number } => plan.find(block, *number).map(ByHand::Session),
         }

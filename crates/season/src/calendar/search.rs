@@ -117,7 +117,7 @@ pub(super) struct Ground<'a> {
     pub(super) known_start: bool,
     /// Words by day.
     pub(super) words: Vec<(i32, Word)>,
-    /// First and last days of times in which nothing falls due, in order.
+    /// First and last days of times in which nothing falls due, in order and apart.
     pub(super) free: Vec<(i32, i32)>,
     /// For each session whether it was done without a recording, as the coach says.
     pub(super) done: Vec<bool>,
@@ -125,6 +125,38 @@ pub(super) struct Ground<'a> {
     pub(super) ease_called: Vec<bool>,
     /// For each recording whether its place was told by hand.
     pub(super) by_hand: Vec<bool>,
+    /// Places of the first session of each block and of the one after its last.
+    pub(super) blocks: &'a [(usize, usize)],
+    pub(super) candidates: &'a [Candidates],
+}
+
+/// What a recording may be.
+pub(super) struct Candidates {
+    /// Blocks that it may be a session of, in order.
+    blocks: Vec<usize>,
+    /// The blocks whose work it is most like, at most three, the likeliest first: block, number of what is asked, log odds.
+    others: Vec<(usize, usize, f64)>,
+}
+
+impl Candidates {
+    /// `kinds` are the numbers of what each block asks for.
+    pub(super) fn new(kinds: &[Vec<usize>], likenesses: &[Likeness]) -> Self {
+        // What could never make up for being left off.
+        let may_be = |kinds: &[usize]| kinds.iter().any(|kind| likenesses[*kind].log_odds >= -BEHIND);
+        let blocks = (0..kinds.len()).filter(|block| may_be(&kinds[*block])).collect();
+        let mut others: Vec<(usize, usize, f64)> = (kinds.iter().enumerate())
+            .filter_map(|(block, kinds)| {
+                let run = kinds.iter().filter(|kind| !likenesses[**kind].walked);
+                let odds = |kind: &usize| likenesses[*kind].log_odds;
+                let best =
+                    run.copied().reduce(|best, kind| if odds(&kind) > odds(&best) { kind } else { best })?;
+                Some((block, best, odds(&best)))
+            })
+            .collect();
+        others.sort_by(|a, b| descending(a.2, b.2));
+        others.truncate(3);
+        Self { blocks, others }
+    }
 }
 
 impl Ground<'_> {
@@ -141,25 +173,14 @@ impl Ground<'_> {
         session + 1 - self.sessions[session].number as usize
     }
 
-    /// Places of the first sessions of the blocks from one session's block on.
-    fn blocks_from(&self, session: usize) -> impl Iterator<Item = (usize, usize)> {
-        let mut first = session;
-        std::iter::from_fn(move || {
-            let block = self.sessions.get(first)?.block;
-            let end = first + self.sessions[first..].partition_point(|id| id.block == block);
-            let range = (first, end);
-            first = end;
-            Some(range)
-        })
-    }
-
     fn due(&self, session: usize, late: i32, waited: i32) -> i32 {
         self.grid.at(session as i32 + waited) + late
     }
 
     /// Whether nobody wonders that a session was not done on its day.
     fn is_free(&self, session: usize, day: i32) -> bool {
-        self.done[session] || self.free.iter().any(|(from, to)| (*from..=*to).contains(&day))
+        let before = self.free.partition_point(|(from, _)| *from <= day);
+        self.done[session] || before.checked_sub(1).is_some_and(|at| day <= self.free[at].1)
     }
 
     /// Points of the sessions that were left out, in a calendar.
@@ -176,13 +197,21 @@ impl Ground<'_> {
     fn word_before(&self, recording: usize) -> Option<Word> {
         let day = self.days[recording];
         let since = recording.checked_sub(1).map_or(i32::MIN, |before| self.days[before]);
-        self.words.iter().rev().find(|(said, _)| (since..day).contains(said)).map(|(_, word)| *word)
+        let newest = self.words.partition_point(|(said, _)| *said < day).checked_sub(1)?;
+        let (said, word) = self.words[newest];
+        (said >= since).then_some(word)
     }
 
-    /// The calendars in which a session falls on a day: later by days, or by planned days.
-    fn anchored(&self, session: usize, day: i32, waited: i32) -> impl Iterator<Item = Calendar> + use<> {
+    /// The calendars in which a session falls on a day, whose last planned day has a place: later by days, or by planned
+    /// days.
+    fn anchored(
+        &self,
+        session: usize,
+        day: i32,
+        place: i32,
+        waited: i32,
+    ) -> impl Iterator<Item = Calendar> + use<> {
         let by_days = Calendar::Plan { late: day - self.due(session, 0, waited), waited };
-        let place = self.grid.place_by(day);
         let by_planned = Calendar::Plan { late: day - self.grid.at(place), waited: place - session as i32 };
         let longest = self.chances.longest_delay_days;
         let all = day - self.grid.at(session as i32);
@@ -228,22 +257,29 @@ impl Search {
                 *newest = (*newest).max(day - 2);
             }
         }
+        let planned = if ground.grid.is_dated(0) { ground.grid.place_by(day) } else { 0 };
+        let mut best = f64::NEG_INFINITY;
         for story in &self.stories {
             let mut offer = |place: Place, points: f64, spot: Option<Spot>| {
-                if points > f64::NEG_INFINITY && only.is_none_or(|only| only == spot) {
-                    let points = story.points + points;
-                    let value = points + end(ground, &place, day);
-                    next.push(Story { place, points, value, step: story.step, spot });
+                let points = story.points + points;
+                // Sessions that nobody attended only cost: what is too far behind without them is so with them.
+                if only.is_some_and(|only| only != spot)
+                    || points < best - BEHIND
+                    || points == f64::NEG_INFINITY
+                {
+                    return;
                 }
+                let value = points + end(ground, &place, day);
+                best = best.max(value);
+                next.push(Story { place, points, value, step: story.step, spot });
             };
             offer(story.place, 0.0, None);
-            let moves = Moves { ground, recording, day, place: story.place, step };
+            let moves = Moves { ground, recording, day, planned, place: story.place, step };
             moves.all(&mut offer);
             if let (true, Some(Some(Spot::Session(session)))) = (ground.by_hand[recording], only) {
                 moves.by_hand(session, &mut offer);
             }
         }
-        let best = next.iter().map(|story| story.value).fold(f64::NEG_INFINITY, f64::max);
         next.retain(|story| story.value >= best - BEHIND);
         // Of the stories that are the same from here on the likeliest goes on; of equals the one that was there first.
         next.sort_by(|a, b| a.place.cmp(&b.place).then(descending(a.points, b.points)));
@@ -307,7 +343,7 @@ fn descending(a: f64, b: f64) -> Ordering {
 /// Points of the sessions that fell due after the newest one: nobody attended them.
 fn end(ground: &Ground<'_>, place: &Place, day: i32) -> f64 {
     let Calendar::Plan { late, waited } = place.calendar else { return 0.0 };
-    if matches!(place.pending, Some(Word::Hold | Word::Ease | Word::Stop | Word::Back)) {
+    if matches!(place.pending, Some(Word::Hold | Word::Ease | Word::Stop)) {
         return 0.0;
     }
     let mut due = 0;
@@ -324,6 +360,8 @@ struct Moves<'a> {
     ground: &'a Ground<'a>,
     recording: usize,
     day: i32,
+    /// Place of the last planned day up to that day.
+    planned: i32,
     place: Place,
     step: &'a Step,
 }
@@ -331,20 +369,24 @@ struct Moves<'a> {
 impl Moves<'_> {
     fn all(&self, offer: &mut impl FnMut(Place, f64, Option<Spot>)) {
         let passed = self.place.passed;
-        for (first, end) in self.ground.blocks_from(passed) {
-            // What could never make up for being left off.
-            if self.ground.likeness(self.recording, first).log_odds < -BEHIND
-                && self.is_of_one_kind(first, end)
-            {
+        let due_today = match self.place.calendar {
+            Calendar::Plan { late: 0, waited } if self.ground.grid.is_dated(passed) => {
+                Some(self.planned - waited)
+            }
+            Calendar::Plan { late, waited } if self.ground.grid.is_dated(passed) => {
+                Some(self.ground.grid.place_by(self.day - late) - waited)
+            }
+            _ => None,
+        };
+        for block in &self.ground.candidates[self.recording].blocks {
+            let (first, end) = self.ground.blocks[*block];
+            let first = first.max(passed);
+            if first >= end {
                 continue;
             }
-            let near = match self.place.calendar {
-                Calendar::Plan { late, waited } if self.ground.grid.is_dated(first) => {
-                    let place = self.ground.grid.place_by(self.day - late) - waited;
-                    (place - BESIDE, place + BESIDE + 1)
-                }
-                _ => (0, 0),
-            };
+            let near = due_today
+                .filter(|_| self.ground.grid.is_dated(first))
+                .map_or((0, 0), |place| (place - BESIDE, place + BESIDE + 1));
             let near = (near.0.max(0) as usize).clamp(first, end)..(near.1.max(0) as usize).clamp(first, end);
             let next = first..(first + LEFT_OUT + 1).min(end);
             let rest = near.start.max(next.end)..near.end;
@@ -358,10 +400,6 @@ impl Moves<'_> {
         }
         self.go_on(offer);
         self.other(offer);
-    }
-
-    fn is_of_one_kind(&self, first: usize, end: usize) -> bool {
-        self.ground.kinds[first..end].iter().all(|kind| *kind == self.ground.kinds[first])
     }
 
     fn likeness(&self, session: usize) -> Likeness {
@@ -402,7 +440,7 @@ impl Moves<'_> {
                 if place.pending.is_some() && !walked {
                     lay(Calendar::Own, left_out + c.on_day);
                 }
-                for calendar in ground.anchored(session, day, 0) {
+                for calendar in ground.anchored(session, day, self.planned, 0) {
                     lay(calendar, left_out + c.delayed + c.on_day);
                 }
                 return;
@@ -422,7 +460,9 @@ impl Moves<'_> {
             lay(place.calendar, c.same_day);
         }
         let is_first = place.newest.is_none();
-        for calendar in ground.anchored(session, day, waited).filter(|calendar| *calendar != place.calendar) {
+        for calendar in
+            ground.anchored(session, day, self.planned, waited).filter(|calendar| *calendar != place.calendar)
+        {
             let by_planned = matches!(calendar, Calendar::Plan { late: 0, .. });
             let delayed = match (is_first && ground.known_start, by_planned) {
                 (true, true) => c.late_by_planned,
@@ -490,7 +530,8 @@ impl Moves<'_> {
                     lay(Calendar::Own, c.waiting + points);
                 }
             }
-            Calendar::Plan { .. } => {}
+            // Without days the plan waits for whatever is done again.
+            Calendar::Plan { .. } => lay(place.calendar, c.waiting),
         }
     }
 
@@ -532,7 +573,7 @@ impl Moves<'_> {
     fn today(&self, session: usize, calendar: Calendar) -> Calendar {
         match calendar {
             Calendar::Plan { .. } if self.ground.grid.is_dated(session) => {
-                let place = self.ground.grid.place_by(self.day);
+                let place = self.planned;
                 let late = self.day - self.ground.grid.at(place);
                 Calendar::Plan { late, waited: place - session as i32 }
             }
@@ -581,23 +622,9 @@ impl Moves<'_> {
         let Self { ground, place, .. } = *self;
         let newest = place.passed.checked_sub(1).map(|newest| ground.block(newest));
         let next = ground.sessions.get(place.passed).map(|id| id.block);
-        let mut best: Option<(usize, f64)> = None;
-        for (first, end) in ground.blocks_from(0) {
-            let block = Some(ground.block(first));
-            if block == newest || block == next {
-                continue;
-            }
-            let mut kinds: Vec<usize> = ground.kinds[first..end].to_vec();
-            kinds.sort_unstable();
-            kinds.dedup();
-            for kind in kinds {
-                let Likeness { log_odds, walked } = ground.likenesses[self.recording][kind];
-                if !walked && best.is_none_or(|(_, known)| log_odds > known) {
-                    best = Some((kind, log_odds));
-                }
-            }
-        }
-        if let Some((kind, log_odds)) = best {
+        let others = &ground.candidates[self.recording].others;
+        let best = others.iter().find(|(block, ..)| Some(*block) != newest && Some(*block) != next);
+        if let Some(&(_, kind, log_odds)) = best {
             offer(place, log_odds + ground.chances.other_block, Some(Spot::Other(kind)));
         }
     }

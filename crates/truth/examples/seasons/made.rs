@@ -1,9 +1,9 @@
 //! Seasons by chance: one athlete, one plan or two, eight to twelve weeks.
 
-use boutwise_season::Plan;
+use boutwise_season::{AfterAway, Athlete, Away, CalendarScore, Entry, Plan, Verdict};
 use boutwise_truth::Random;
 use boutwise_truth::files::FileFormat;
-use boutwise_truth::squad::{BeginnersPlan, Gear, Rhythm, Squad, SquadSettings};
+use boutwise_truth::squad::{BeginnersPlan, CoachWords, Gear, Rhythm, Squad, SquadSettings};
 use chrono::{DateTime, Days, NaiveDate};
 
 /// Share of the athletes who switch to another plan half-way. Own choice.
@@ -27,6 +27,8 @@ pub(crate) struct Made {
     pub(crate) parts: Vec<Part>,
     /// The last day on which a session fell due.
     pub(crate) as_of: NaiveDate,
+    /// How often athletes of the squad do what, as a search counts it.
+    pub(crate) rates: CalendarScore,
 }
 
 impl Made {
@@ -77,7 +79,34 @@ impl Made {
             part.squad.athletes[0].person = person.clone();
         }
         let as_of = parts.iter().map(Part::last_due).max().unwrap_or(monday);
-        Self { seed, parts, as_of }
+        Self { seed, parts, as_of, rates: rates(squad) }
+    }
+}
+
+impl Made {
+    /// What the squad file says of the athlete.
+    pub(crate) fn athlete(&self) -> Athlete {
+        let away = self.words().flat_map(|words| &words.away).map(|(from, to, waits)| Away {
+            from: *from,
+            to: *to,
+            reason: None,
+            then: Some(if *waits { AfterAway::GoOn } else { AfterAway::Rejoin }),
+        });
+        Athlete { away: away.collect(), ..Athlete::default() }
+    }
+
+    /// What the journal says.
+    pub(crate) fn journal(&self) -> Vec<Entry> {
+        let decisions = self.words().flat_map(|words| &words.decisions);
+        let entry = |(day, word): &(NaiveDate, &str)| {
+            let coach_decision = Verdict::ALL.into_iter().find(|verdict| verdict.word() == *word);
+            Entry { coach_decision, ..Entry::new("a", *day) }
+        };
+        decisions.map(entry).collect()
+    }
+
+    pub(crate) fn words(&self) -> impl Iterator<Item = &CoachWords> {
+        self.parts.iter().map(|part| &part.squad.athletes[0].words)
     }
 }
 
@@ -88,6 +117,30 @@ impl Part {
 
     pub(crate) fn is_dated(&self) -> bool {
         self.squad.plan.rhythm != Rhythm::Undated
+    }
+}
+
+/// How often athletes of a squad do what. Where a share of the athletes does something once, it is that share over the
+/// sessions of a season; a length that is drawn among several has a share of each.
+fn rates(squad: &SquadSettings) -> CalendarScore {
+    let sessions = 3.0 * 10.0;
+    let pct = |share: f64| 100.0 * share;
+    CalendarScore {
+        missed_pct: pct(squad.missed_share),
+        moved_pct: pct(squad.moved_share),
+        same_day_pct: pct(squad.same_day_share),
+        again_pct: pct(squad.repeated_share),
+        waiting_pct: pct(squad.waiting_share),
+        delayed_pct: pct(squad.break_share) / 2.0 / sessions,
+        late_start_pct: pct(squad.late_start_share) / 9.0,
+        late_by_planned_pct: pct(squad.late_by_planned_share) / 2.0,
+        own_rhythm_pct: pct(squad.own_rhythm_share),
+        other_block_pct: pct(squad.other_block_share),
+        eased_pct: pct(squad.eased_share) / sessions,
+        run_after_walk_pct: 100.0 * squad.walk_on_day_share,
+        extra_run_pct: pct(squad.extra_run_share),
+        departing_pct: pct(squad.deviating_share),
+        ..CalendarScore::default()
     }
 }
 

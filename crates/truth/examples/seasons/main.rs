@@ -2,7 +2,9 @@
 //!
 //! - `cargo run --release -p boutwise-truth --example seasons [ATHLETES]`: the tables but two, for 400 athletes of either squad
 //!   unless given.
-//! - `… --example seasons cases [ATHLETES]`: every season of the tuning seeds with a recording laid elsewhere, row by row.
+//! - `… --example seasons tuning [ATHLETES]`: the same of the tuning seeds, printed.
+//! - `… --example seasons cases usual|harsh [ATHLETES]`: every season of the tuning seeds with a recording laid elsewhere,
+//!   row by row.
 //! - `… --example seasons ablation [ATHLETES]`: what each share of the calendar and what rewriting brings,
 //!   on the tuning seeds.
 //! - `… --example seasons keep`: the tables of a small draw into `testdata/tables/season.md`; `… compare`: the same
@@ -45,13 +47,18 @@ fn main() -> Result<(), Box<dyn Error>> {
         ["write", folder] => Ok(speed::write(Path::new(folder))?),
         ["keep"] => Ok(keep_tables(&small_tables(), &small()?)?),
         ["compare"] => Ok(compare_tables(&small_tables(), &small()?)?),
-        ["cases"] => cases(ATHLETES),
-        ["cases", athletes] => cases(number(athletes)?),
+        ["tuning"] => tuning(ATHLETES),
+        ["tuning", athletes] => tuning(number(athletes)?),
+        ["cases", squad] => cases(squad, ATHLETES),
+        ["cases", squad, athletes] => cases(squad, number(athletes)?),
         ["ablation"] => ablate(ATHLETES),
         ["ablation", athletes] => ablate(number(athletes)?),
         [athletes] => report(number(athletes)?),
-        _ => Err("expected [ATHLETES], keep, compare, cases [ATHLETES], ablation [ATHLETES] or write FOLDER"
-            .into()),
+        _ => Err(
+            "expected [ATHLETES], tuning [ATHLETES], keep, compare, cases usual|harsh [ATHLETES], ablation \
+                  [ATHLETES] or write FOLDER"
+                .into(),
+        ),
     }
 }
 
@@ -110,9 +117,17 @@ fn small_tables() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("../../testdata/tables/season.md")
 }
 
-fn cases(athletes: u64) -> Result<(), Box<dyn Error>> {
+fn tuning(athletes: u64) -> Result<(), Box<dyn Error>> {
+    for (name, table) in squads(TUNING_SEEDS, athletes)? {
+        println!("{name}\n{table}");
+    }
+    Ok(())
+}
+
+fn cases(squad: &str, athletes: u64) -> Result<(), Box<dyn Error>> {
     let score = CalendarScore::default();
-    for season in seasons(TUNING_SEEDS, athletes, &SquadSettings::default())? {
+    let squad = if squad == "usual" { SquadSettings::usual() } else { SquadSettings::default() };
+    for season in seasons(TUNING_SEEDS, athletes, &squad)? {
         print!("{}", outcome::told(&season, &score));
     }
     Ok(())

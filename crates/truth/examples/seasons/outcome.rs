@@ -5,7 +5,8 @@ use std::fmt::Write;
 
 use boutwise_bouts::{Gait, Kind};
 use boutwise_season::{
-    AthleteAudit, AthleteInput, CalendarScore, Laid, Outing, PlanInUse, Role, Settings, audit_athlete,
+    AthleteAudit, AthleteInput, CalendarScore, Correction, Laid, Outing, PlanInUse, PlanPlace, Role,
+    Settings, audit_athlete,
 };
 use boutwise_truth::squad::SessionKey;
 use chrono::NaiveDate;
@@ -48,6 +49,12 @@ pub(crate) struct Counts {
     /// Missed sessions that were not named for nothing but recordings that fit both stories.
     pub(crate) unnamed_by_facts: usize,
     pub(crate) out_of_order: usize,
+    /// Seasons whose sessions due and attended are known, and those of them in which both are exact.
+    pub(crate) counted: usize,
+    pub(crate) exact: usize,
+    /// Recordings whose place was told by hand, and those of them that lie there.
+    pub(crate) by_hand: usize,
+    pub(crate) by_hand_stands: usize,
 }
 
 impl Counts {
@@ -62,6 +69,10 @@ impl Counts {
         self.named_beside += other.named_beside;
         self.unnamed_by_facts += other.unnamed_by_facts;
         self.out_of_order += other.out_of_order;
+        self.counted += other.counted;
+        self.exact += other.exact;
+        self.by_hand += other.by_hand;
+        self.by_hand_stands += other.by_hand_stands;
     }
 }
 
@@ -81,15 +92,43 @@ impl Season {
         let parts = self.made.parts.iter();
         let plans: Vec<PlanInUse<'_>> =
             parts.map(|part| PlanInUse { plan: &part.plan, start: part.start }).collect();
+        let (athlete, journal, corrections) = (self.made.athlete(), self.made.journal(), self.corrections());
         audit_athlete(&AthleteInput {
             outings,
             plans: &plans,
-            athlete: None,
-            journal: &[],
-            corrections: &[],
+            athlete: Some(&athlete),
+            journal: &journal.iter().collect::<Vec<_>>(),
+            corrections: &corrections.iter().collect::<Vec<_>>(),
             as_of,
             settings: &Settings { calendar: *score, ..Settings::default() },
         })
+    }
+
+    /// What the coach says by hand.
+    fn corrections(&self) -> Vec<Correction> {
+        let row = |found: &FoundOuting| Correction {
+            file: Some(found.outing.file.clone()),
+            session: None,
+            used: None,
+            athlete: None,
+            place: Some(found.follows.map_or(PlanPlace::None, |key| PlanPlace::Session {
+                block: self.made.parts[found.part].squad.plan.blocks[key.block].label.clone(),
+                number: Some(key.number as u32),
+            })),
+            from_s: None,
+            to_s: None,
+            line: 1,
+        };
+        self.outings.iter().filter(|found| found.by_hand).map(row).collect()
+    }
+
+    /// Sessions due and attended; `None` without days, and where the plan was switched, since its end is then no day of its own.
+    fn attendance(&self) -> Option<(usize, usize)> {
+        let [part] = &self.made.parts[..] else { return None };
+        let words = &part.squad.athletes[0].words;
+        let done: BTreeSet<SessionKey> = self.outings.iter().filter_map(|found| found.follows).collect();
+        let due = part.squad.sessions_due - words.not_due.len() + words.due_again;
+        part.is_dated().then_some((due, done.len() + words.due_again))
     }
 
     /// The day from which a whole season is judged: its last due day, or that of a later recording.
@@ -99,6 +138,12 @@ impl Season {
 
     pub(crate) fn whole_audit(&self, score: &CalendarScore) -> AthleteAudit {
         self.audit(self.outings.len(), self.as_of(), score)
+    }
+
+    /// The same of a search that is told the true bouts and how often athletes of the squad do what.
+    pub(crate) fn told_audit(&self) -> AthleteAudit {
+        let outings: Vec<Outing> = self.outings.iter().map(|found| found.true_outing.clone()).collect();
+        self.audit_of(&outings, self.as_of(), &self.made.rates)
     }
 
     /// The planned sessions that fell due and were not attended; without days, those before the last attended one.
@@ -125,8 +170,21 @@ impl Season {
                 Told::Wrong => {}
             }
         }
+        for (told, found) in all_told.iter().zip(&self.outings).filter(|(_, found)| found.by_hand) {
+            counts.by_hand += usize::from(found.by_hand);
+            counts.by_hand_stands += usize::from(*told == Told::Right);
+        }
+        if let Some(truth) = self.attendance() {
+            counts.counted = 1;
+            counts.exact = usize::from(truth == (audit.attendance.due, audit.attendance.attended));
+        }
         let laid: Vec<Place> = places.iter().copied().flatten().collect();
-        counts.out_of_order = laid.windows(2).filter(|pair| pair[1] < pair[0]).count();
+        // Back to the first session of the block before is going back a block.
+        let goes_back = |from: &Place, to: &Place| {
+            to.0 == from.0 && to.1 == SessionKey { block: from.1.block.wrapping_sub(1), number: 1 }
+        };
+        counts.out_of_order =
+            laid.windows(2).filter(|pair| pair[1] < pair[0] && !goes_back(&pair[0], &pair[1])).count();
         let (missed, named) = (self.missed(), named(audit));
         counts.missed = missed.len();
         counts.named = named.len();

@@ -3,7 +3,7 @@
 use std::io;
 use std::path::Path;
 
-use boutwise_bouts::{SegmentSettings, segment};
+use boutwise_bouts::{Bout, SegmentSettings, segment};
 use boutwise_season::{Outing, Zone, ZoneHints, local_time};
 use boutwise_track::{ReadSettings, find_inputs, read_input};
 use boutwise_truth::squad::{Role, SessionKey};
@@ -21,6 +21,10 @@ pub(crate) struct FoundOuting {
     /// How it departs from that.
     pub(crate) deviation: &'static str,
     pub(crate) outing: Outing,
+    /// Whether its place is told by hand.
+    pub(crate) by_hand: bool,
+    /// The same with its true bouts.
+    pub(crate) true_outing: Outing,
 }
 
 impl FoundOuting {
@@ -47,7 +51,11 @@ pub(crate) fn through_files(made: &Made) -> io::Result<Vec<FoundOuting>> {
             let name = format!("{part}-{}", recorded.files[0].path);
             let outing = read(folder.path(), &name, of_part.squad.time_zone.name())?;
             let (role, follows, deviation) = (held.role, held.follows, held.deviation.word());
-            found.push(FoundOuting { part, role, follows, deviation, outing });
+            let bouts = recorded.truth.iter().map(|bout| Bout::new(bout.kind, bout.start_s, bout.end_s));
+            let true_outing =
+                Outing { bouts: bouts.collect(), resolvable: true, doubt: None, ..outing.clone() };
+            let by_hand = of_part.squad.athletes[recorded.athlete].words.by_hand.contains(&recorded.outing);
+            found.push(FoundOuting { part, role, follows, deviation, outing, by_hand, true_outing });
         }
     }
     found.sort_by_key(|found| found.outing.start_utc);

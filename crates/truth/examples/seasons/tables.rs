@@ -40,19 +40,23 @@ fn groups(season: &Season) -> Vec<&'static str> {
 pub(crate) fn laid(seasons: &[Season], score: &CalendarScore) -> String {
     let counted: Vec<Counts> =
         seasons.par_iter().map(|season| season.counts(&season.whole_audit(score))).collect();
+    let told: Vec<Counts> = seasons.par_iter().map(|season| season.counts(&season.told_audit())).collect();
     let mut sums: BTreeMap<&str, Counts> = BTreeMap::new();
     for (season, counts) in seasons.iter().zip(&counted) {
         for group in groups(season) {
             sums.entry(group).or_default().add(counts);
         }
     }
-    let mut text = "|  | athletes | recordings | laid right | right or indistinguishable | missed named | named or a like one | named, a like one or indistinguishable | named truly | out of order |\n\
-                    |---|---:|---:|---:|---:|---:|---:|---:|---:|---:|\n"
+    for counts in &told {
+        sums.entry("all, told the true bouts and rates").or_default().add(counts);
+    }
+    let mut text = "|  | athletes | recordings | laid right | right or indistinguishable | missed named | named or a like one | named, a like one or indistinguishable | named truly | out of order | due and attended exact | by hand stands |\n\
+                    |---|---:|---:|---:|---:|---:|---:|---:|---:|---:|---:|---:|\n"
         .to_owned();
     for (group, sum) in sums {
         let _ = writeln!(
             text,
-            "| {group} | {} | {} | {} | {} | {} | {} | {} | {} | {} |",
+            "| {group} | {} | {} | {} | {} | {} | {} | {} | {} | {} | {} | {} |",
             sum.seasons,
             sum.recordings,
             share(sum.right, sum.recordings),
@@ -61,7 +65,9 @@ pub(crate) fn laid(seasons: &[Season], score: &CalendarScore) -> String {
             share(sum.named_truly + sum.named_beside, sum.missed),
             share(sum.named_truly + sum.named_beside + sum.unnamed_by_facts, sum.missed),
             share(sum.named_truly, sum.named),
-            sum.out_of_order
+            sum.out_of_order,
+            share(sum.exact, sum.counted),
+            share(sum.by_hand_stands, sum.by_hand)
         );
     }
     text

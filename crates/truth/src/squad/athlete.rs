@@ -31,6 +31,21 @@ pub struct JournalEntry {
     pub note: &'static str,
 }
 
+/// What a coach says of an athlete in squad file, journal and corrections, beside the plan.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct CoachWords {
+    /// Decisions by day, as a journal writes them.
+    pub decisions: Vec<(NaiveDate, &'static str)>,
+    /// Absences: first and last day, and whether the plan waits.
+    pub away: Vec<(NaiveDate, NaiveDate, bool)>,
+    /// Outings whose place on the plan is told by hand, by index.
+    pub by_hand: Vec<usize>,
+    /// Sessions that did not fall due for what was said.
+    pub not_due: Vec<SessionKey>,
+    /// How many sessions fell due and were done a second time for what was said.
+    pub due_again: usize,
+}
+
 /// One athlete of a squad.
 #[derive(Clone, Debug)]
 pub struct Athlete {
@@ -46,6 +61,8 @@ pub struct Athlete {
     pub outings: Vec<Outing>,
     /// Planned sessions that fell due and were never attempted.
     pub missed: Vec<SessionKey>,
+    /// What the coach said.
+    pub words: CoachWords,
     /// Days in the journal.
     pub journal: Vec<JournalEntry>,
     /// The proposal that follows from the rules, where the story was made for one; empty means no proposal.

@@ -11,7 +11,7 @@ use super::tables::{
     journal_csv, squad_csv, truth_athletes_csv, truth_bouts_csv, truth_events_csv, truth_missed_csv,
     truth_sessions_csv,
 };
-use super::{Athlete, BeginnersPlan, FileState, Gear, JournalEntry, Role, Squad, SquadFile};
+use super::{Athlete, BeginnersPlan, CoachWords, FileState, Gear, JournalEntry, Role, Squad, SquadFile};
 use crate::files::FileFormat;
 use crate::{Deviation, Person, PersonSettings, Random, plans};
 
@@ -124,6 +124,7 @@ pub fn demo_squad() -> Squad {
             birth_year: cast.birth_year,
             screened: cast.birth_year.is_some(),
             outings: story.outings(usual, zone, first_seed),
+            words: CoachWords::default(),
             missed: story.missing(DUE),
             journal,
             proposal: cast.proposal,

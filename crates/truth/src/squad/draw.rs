@@ -4,7 +4,7 @@ use chrono::{Days, NaiveDate, NaiveTime};
 use chrono_tz::Tz;
 
 use super::story::start_s;
-use super::{Athlete, BeginnersPlan, FileState, Gear, Outing, Rhythm, Role, SessionKey, Squad};
+use super::{Athlete, BeginnersPlan, CoachWords, FileState, Gear, Outing, Rhythm, Role, SessionKey, Squad};
 use crate::{Deviation, Person, PersonSettings, Random, plans};
 
 /// How a squad is drawn: [`SquadSettings::default`] leaves no week without something odd, [`SquadSettings::usual`] is what
@@ -56,6 +56,15 @@ pub struct SquadSettings {
     pub walk_on_day_share: f64,
     /// Share of the athletes who stop two sessions of a block early, do two of the block before again, and go on.
     pub eased_share: f64,
+    /// Share of these whose coach writes `ease` into the journal.
+    pub eased_told_share: f64,
+    /// Share of the athletes whose coach writes `hold` after the last session of a block: they do it once or twice more, and
+    /// go on.
+    pub hold_followed_share: f64,
+    /// Share of the breaks that the squad file tells, with what follows them.
+    pub away_told_share: f64,
+    /// Share of the outings whose place on the plan, or that they have none, is told by hand.
+    pub by_hand_share: f64,
     /// Share of the sessions that depart from what is asked.
     pub deviating_share: f64,
     /// How they depart, each entry as likely as the others.
@@ -93,8 +102,9 @@ impl SquadSettings {
     /// one session in ten on another day, one in a hundred done again at once and one while the plan waits, one in two
     /// hundred on the day of another, an extra run after one in fifty, a late start of one athlete in ten (and of one in
     /// twenty by planned days), walks between as in the other squad; an own rhythm of one athlete in ten, one session in a
-    /// hundred of another block, one in a hundred a day late after a walk on its day, one athlete in twenty back a block.
-    /// Own choices.
+    /// hundred of another block, one in a hundred a day late after a walk on its day, one athlete in twenty back a block, half
+    /// of them by the coach's word; one in twenty held after a block by it; half of the breaks told, and the place of one
+    /// outing in a hundred told by hand. Own choices.
     pub fn usual() -> Self {
         Self {
             missed_share: 0.05,
@@ -111,6 +121,10 @@ impl SquadSettings {
             other_block_share: 0.01,
             walk_on_day_share: 0.01,
             eased_share: 0.05,
+            eased_told_share: 0.5,
+            hold_followed_share: 0.05,
+            away_told_share: 0.5,
+            by_hand_share: 0.01,
             deviating_share: 0.01 * USUAL_DEVIATIONS.len() as f64,
             deviations: USUAL_DEVIATIONS.to_vec(),
             ..Self::default()
@@ -149,6 +163,10 @@ impl Default for SquadSettings {
             other_block_share: 0.02,
             walk_on_day_share: 0.02,
             eased_share: 0.1,
+            eased_told_share: 0.5,
+            hold_followed_share: 0.1,
+            away_told_share: 0.5,
+            by_hand_share: 0.01,
             deviating_share: 0.35,
             deviations: Deviation::TIER_DEVIATIONS.to_vec(),
         }
@@ -206,27 +224,56 @@ fn athlete(
         None => plan.date(settings.start, index),
     };
     let eased_in = random.chance(settings.eased_share).then(|| random.whole(1, 3));
+    let is_ease_told = random.chance(settings.eased_told_share) && dated;
+    let hold_after =
+        random.chance(settings.hold_followed_share).then(|| random.whole(0, 3)).filter(|_| dated);
+    let is_away_told = random.chance(settings.away_told_share) && dated;
+    let mut words = CoachWords::default();
+    // Whether a word let the plan wait, so that what lies after the last day is not due.
+    let mut is_waited = false;
     for (index, key) in plan.sessions().into_iter().enumerate().take(due) {
         let planned = on(index);
-        if away_after == Some(index) && goes_on_where_it_was {
-            shift += BREAK_DAYS;
+        if away_after == Some(index) {
+            let from = if goes_on_where_it_was { on(index + waited) + Days::new(shift) } else { planned };
+            if is_away_told {
+                words.away.push((from, from + Days::new(BREAK_DAYS - 1), goes_on_where_it_was));
+                is_waited |= goes_on_where_it_was;
+            }
+            if goes_on_where_it_was {
+                shift += BREAK_DAYS;
+            }
         }
         let away = away_after.filter(|_| !goes_on_where_it_was).map(|at| plan.date(settings.start, at));
         let on_holiday = away.is_some_and(|from| planned >= from && planned < from + Days::new(BREAK_DAYS));
         let date = on(index + waited) + Days::new(shift);
         // Nobody records after the last day that is due, so late starters leave the last sessions undone.
         let missed = random.chance(settings.missed_share) && dated;
-        if on_holiday || date > last_due || missed {
+        if (on_holiday && is_away_told) || (date > last_due && is_waited) {
+            words.not_due.push(key);
+        } else if on_holiday || date > last_due || missed {
             days.missed.push(key);
         } else {
             let is_eased = eased_in == Some(key.block) && key.number <= 2;
             days.planned(key, date, is_eased.then_some(Deviation::StoppedEarly));
             let again = on(index + waited + 1) + Days::new(shift);
+            let is_last = key.number == plan.blocks[key.block].sessions;
             if is_eased && key.number == 2 {
+                if is_ease_told {
+                    words.decisions.push((days.last, "ease"));
+                    is_waited = true;
+                }
                 for number in 1..=2 {
                     waited += 1;
                     let before = SessionKey { block: key.block - 1, number };
-                    days.again(before, on(index + waited) + Days::new(shift));
+                    let is_done = days.again(before, on(index + waited) + Days::new(shift));
+                    words.due_again += usize::from(is_done && is_ease_told);
+                }
+            } else if hold_after == Some(key.block) && is_last && again <= last_due {
+                words.decisions.push((days.last, "hold"));
+                is_waited = true;
+                for _ in 0..random.whole(1, 2) {
+                    waited += 1;
+                    days.again(key, on(index + waited) + Days::new(shift));
                 }
             } else if again <= last_due && random.chance(settings.waiting_share) {
                 waited += 1;
@@ -235,6 +282,7 @@ fn athlete(
         }
     }
     days.outings.sort_by_key(|outing| outing.start_s);
+    words.by_hand = (0..days.outings.len()).filter(|_| random.chance(settings.by_hand_share)).collect();
     Athlete {
         name,
         person,
@@ -242,6 +290,7 @@ fn athlete(
         screened: random.chance(0.7),
         outings: days.outings,
         missed: days.missed,
+        words,
         journal: Vec::new(),
         proposal: None,
         story: "",
@@ -374,13 +423,15 @@ impl<'a> Diary<'a> {
         }
     }
 
-    /// A session once more, as asked.
-    fn again(&mut self, key: SessionKey, date: NaiveDate) {
+    /// A session once more, as asked; whether there was time for it.
+    fn again(&mut self, key: SessionKey, date: NaiveDate) -> bool {
         let day = date.max(self.last + Days::new(1));
-        if day <= self.end {
+        let is_done = day <= self.end;
+        if is_done {
             let intervals = self.plan.blocks[key.block].intervals();
             self.out(day, Role::Repeat, Some(key), intervals, Deviation::AsPlanned, 0);
         }
+        is_done
     }
 
     fn out(
