@@ -111,6 +111,8 @@ def place_cells(m, overlaps):
         "utc_offset_s": Near(m.utc_offset_s),
         # Of sessions that share time one counts.
         "counted": Meets(lambda cell: cell in ("true", "false"), "true or false") if overlaps else True,
+        # Nothing is said by hand in these squads.
+        "by_hand": None,
         "overlaps_file": "; ".join(other.file for other in overlaps) or None,
     }
 
