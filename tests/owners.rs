@@ -11,7 +11,7 @@ fn recording(day: u32, minute: u32, east_m: f64, head: &str) -> String {
     let mut north_m = 0.0;
     let mut points = String::new();
     for second in 0..1200_u32 {
-        let running = second >= 300 && second < 1020 && (second - 300) % 240 < 150;
+        let running = (300..1020).contains(&second) && (second - 300) % 240 < 150;
         north_m += if running { 2.5 } else { 1.4 };
         points += &format!(
             "<trkpt lat=\"{:.6}\" lon=\"{:.6}\"><time>2024-03-{day:02}T{:02}:{:02}:{:02}Z</time></trkpt>\n",

@@ -253,16 +253,13 @@ impl Sink for Everything {
 /// in the journal that neither squad nor recordings have, and for a day too far after the newest recording;
 /// [`ErrorKind::Spill`](crate::ErrorKind) where nothing can be put by. A recording that cannot be read is no error: it has
 /// its row in the table of files. A sink that wants no more is none either: what it says comes back.
-pub fn audit_into<S: Sink>(
+pub fn audit_into<S: Sink + Send>(
     inputs: &Inputs,
     files: &SeasonFiles,
     configuration: &Configuration,
     sink: &mut S,
     watch: Watch<'_>,
-) -> Result<ControlFlow<S::Stop, Overview>, Error>
-where
-    S: Send,
-{
+) -> Result<ControlFlow<S::Stop, Overview>, Error> {
     on_workers(configuration, || audit_here(inputs, files, configuration, sink, watch))
 }
 

@@ -20,7 +20,7 @@ use serde::{Deserialize, Serialize};
 use crate::inputs::Input;
 use crate::overlap::of_several;
 use crate::rows::moment;
-use crate::said::Said;
+use crate::said::{Said, SaidOfSessions};
 use crate::spill::{Kept, Spill};
 use crate::watch::Counter;
 use crate::workers::on_workers;
@@ -437,7 +437,7 @@ impl Batch<'_> {
     }
 
     /// What is known of a file, and what was said of each of its sessions that count, by index.
-    pub(crate) fn file(&self, file: usize) -> Result<(FileDetail, Vec<(usize, Vec<Said>)>), Error> {
+    pub(crate) fn file(&self, file: usize) -> Result<(FileDetail, SaidOfSessions), Error> {
         let mut detail: FileDetail = self.spill.get(self.files[file].kept)?;
         detail.said.extend(self.said.get(&file).into_iter().flatten().cloned());
         let first = self.sessions.partition_point(|recorded| (recorded.file as usize) < file);

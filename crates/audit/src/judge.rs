@@ -156,12 +156,12 @@ impl Squad {
         Ok(judge_athlete(name, sessions, of_several, files, configuration, &self.day))
     }
 
-    fn place<'a>(
+    fn place(
         &self,
         index: usize,
         athlete: &str,
         batch: &Batch<'_>,
-        files: &'a SeasonFiles,
+        files: &SeasonFiles,
     ) -> Result<Placed, Error> {
         let recorded = &batch.sessions[index];
         let Measured { session, heart_rate, trace } = batch.measured(recorded)?;

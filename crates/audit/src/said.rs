@@ -18,6 +18,9 @@ pub(crate) struct Said {
     pub(crate) text: String,
 }
 
+/// What was said of each session of a file that counts, by the index of the session.
+pub(crate) type SaidOfSessions = Vec<(usize, Vec<Said>)>;
+
 impl Said {
     /// A sentence of its kind about a session.
     pub(crate) fn of_session(session: u64, kind: &'static str, text: String) -> Self {
