@@ -154,7 +154,7 @@ mod tests {
 
     fn texts(remarks: &[Remark]) -> Vec<&str> {
         let text = |remark| match remark {
-            &Remark::Happened { ref text, .. } => text.as_str(),
+            Remark::Happened { text, .. } => text.as_str(),
             _ => "",
         };
         remarks.iter().map(text).collect()

@@ -138,11 +138,12 @@ fn season(seed: u64, said: Said) -> Season {
             }
             Some(Said::Ease) => {
                 season.journal.push(decided(Verdict::Ease));
-                for again in 0..random.random_range(1..=first_of_second) {
+                let again = random.random_range(1..=first_of_second);
+                for &id in &ids[..again] {
                     on = rhythm.next(on);
                     season.due += 1;
                     season.attended += 1;
-                    season.done.push((on, ids[again]));
+                    season.done.push((on, id));
                 }
                 on = rhythm.next(on);
             }
