@@ -7,6 +7,9 @@ import { parse } from "csv-parse/sync";
 /** Text cells that a spreadsheet would run as a formula bear an apostrophe in CSV, and none in a page. */
 const plain = (cell) => (/^'[=+\-@\t\r\n＝＋－＠]/u.test(cell) ? cell.slice(1) : cell);
 
+/** CSV keeps what acts on a terminal as an escape; a page has its own ways with it. */
+const unescaped = (cell) => cell.replace(/\\u([0-9a-f]{4})/g, (_, hex) => String.fromCharCode(parseInt(hex, 16)));
+
 /** Marks that open or close a direction are left out of a page's text. */
 export const shown = (cell) => cell.replace(/[\u{202a}-\u{202e}\u{2066}-\u{2069}]/gu, "");
 
@@ -17,7 +20,7 @@ const allowed = (cell) =>
 export function table(folder, name) {
   const rows = parse(readFileSync(join(folder, `${name}.csv`), "utf8"), { columns: true, relax_column_count: false });
   return rows.map((row) =>
-    Object.fromEntries(Object.entries(row).map(([column, cell]) => [column, allowed(plain(cell))])));
+    Object.fromEntries(Object.entries(row).map(([column, cell]) => [column, allowed(unescaped(plain(cell)))])));
 }
 
 const two = (n) => String(n).padStart(2, "0");

@@ -153,10 +153,12 @@ mod tests {
     }
 
     fn texts(remarks: &[Remark]) -> Vec<&str> {
-        let text = |remark| match remark {
-            Remark::Happened { text, .. } => text.as_str(),
-            _ => "",
-        };
+        fn text(remark: &Remark) -> &str {
+            match remark {
+                Remark::Happened { text, .. } => text,
+                _ => "",
+            }
+        }
         remarks.iter().map(text).collect()
     }
 
