@@ -397,7 +397,8 @@ describe("hostile names", () => {
       const names = await page.$$eval("#squad-table tbody th", (cells) =>
         cells.map((cell) => [cell.textContent, cell.querySelector("bdi") !== null]));
       const expected = table(join(reports, "hostile"), "athletes").map((row) => shown(row.athlete));
-      assert.deepEqual(names.map(([name]) => name), expected);
+      // The page begins with those who need attention, the table with the first of the alphabet.
+      assert.deepEqual(names.map(([name]) => name).sort(), expected.sort());
       assert.ok(names.every(([, isIsolated]) => isIsolated));
     }));
 });
