@@ -6,9 +6,8 @@ use anyhow::Result;
 use boutwise_audit::{Inputs, Overview, ResultSink, SeasonFiles, audit_into};
 use boutwise_report::{NewFolder, ReportSettings, recover_result, refuse_inside, result_beside};
 
-use crate::Outcome;
 use crate::args::{Audit as Options, Common, FailOn};
-use crate::{interrupt, summary, terminal};
+use crate::{Outcome, interrupt, summary, terminal};
 
 pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     let folder = &options.recordings.folder;

@@ -1,7 +1,6 @@
 //! What happens when somebody ends the program: what was begun is cleared, and that is said.
 
-use std::sync::Mutex;
-use std::sync::PoisonError;
+use std::sync::{Mutex, PoisonError};
 
 use boutwise_report::Begun;
 
@@ -26,17 +25,14 @@ pub fn end_in_order() -> std::io::Result<()> {
     std::thread::Builder::new().name("signals".to_owned()).spawn(move || {
         for signal in signals.forever() {
             let name = if signal == SIGINT { "SIGINT" } else { "SIGTERM" };
-            let text = match BEGUN.lock().unwrap_or_else(PoisonError::into_inner).take() {
-                Some(begun) if begun.give_up() => match begun.place().exists() {
-                    true => format!(
-                        "ended by {name}: the earlier result in {} stands as it was",
-                        begun.place().display()
-                    ),
-                    false => format!("ended by {name}: nothing was written to {}", begun.place().display()),
-                },
-                _ => format!("ended by {name}"),
+            let given_up = BEGUN.lock().unwrap_or_else(PoisonError::into_inner).take().filter(Begun::give_up);
+            let place = given_up.map(|begun| (begun.place().exists(), begun.place().display().to_string()));
+            let text = match place {
+                Some((true, place)) => format!("the earlier result in {place} stands as it was"),
+                Some((false, place)) => format!("nothing was written to {place}"),
+                None => "nothing was begun".to_owned(),
             };
-            crate::terminal::error(&text);
+            crate::terminal::error(&format!("ended by {name}: {text}"));
             // Ends the process as if the signal had not been caught.
             _ = signal_hook::low_level::emulate_default_handler(signal);
         }
