@@ -53,6 +53,12 @@ pub(crate) fn number(row: &Row, column: &str) -> f64 {
     row[column].parse().unwrap_or_else(|_| panic!("{column} is \"{}\"", row[column]))
 }
 
+/// The part of a text between two others.
+pub(crate) fn between<'t>(text: &'t str, from: &str, to: &str) -> &'t str {
+    let rest = text.split_once(from).unwrap_or_else(|| panic!("{from} is not there")).1;
+    rest.split_once(to).unwrap_or_else(|| panic!("{to} is not there")).0
+}
+
 /// A folder or file of the test data.
 pub(crate) fn testdata(path: &str) -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("../../testdata").join(path)

@@ -31,16 +31,6 @@ impl Demo {
         out
     }
 
-    /// The audit in a folder that is removed with what this returns.
-    pub(crate) fn audited_kept(self) -> tempfile::TempDir {
-        let out = self.audited();
-        let kept = tempfile::tempdir().unwrap();
-        for entry in std::fs::read_dir(out).unwrap().map(|entry| entry.unwrap()) {
-            std::fs::copy(entry.path(), kept.path().join(entry.file_name())).unwrap();
-        }
-        kept
-    }
-
     fn truth(&self, name: &str) -> Vec<Row> {
         rows(&std::fs::read(self.path("truth").join(format!("{name}.csv"))).unwrap())
     }

@@ -1,9 +1,9 @@
 //! The group sheet and the slips, held against the tables that lie beside them.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
-use crate::command::{Row, audit, table};
+use crate::command::{Row, audit, between, table};
 use crate::demo_squad::Demo;
 
 /// What stands between tags, without the marks around names.
@@ -19,11 +19,6 @@ fn text_of(markup: &str) -> String {
         }
     }
     text.replace("&#39;", "'").trim().to_owned()
-}
-
-fn between<'a>(text: &'a str, from: &str, to: &str) -> &'a str {
-    let start = text.find(from).unwrap_or_else(|| panic!("no {from}")) + from.len();
-    &text[start..start + text[start..].find(to).unwrap_or_else(|| panic!("no {to} after {from}"))]
 }
 
 fn page(out: &Path, name: &str) -> String {
@@ -79,10 +74,11 @@ fn word_for(planned: &Row, sessions: &[Row]) -> &'static str {
 
 #[test]
 fn the_register_says_what_the_tables_say() {
-    let out = Demo::written().audited_kept();
-    let (planned, sessions) = (table(out.path(), "planned"), table(out.path(), "sessions"));
-    let found = register(&page(out.path(), "group.html"));
-    assert_eq!(found, register(&page(out.path(), "report.html")));
+    let demo = Demo::written();
+    let out = demo.audited();
+    let (planned, sessions) = (table(&out, "planned"), table(&out, "sessions"));
+    let found = register(&page(&out, "group.html"));
+    assert_eq!(found, register(&page(&out, "report.html")));
     // The demo ends on Sunday 26 April 2026: two weeks from Monday 13 April on.
     let due = planned.iter().filter(|row| ("2026-04-13".."2026-04-27").contains(&row["due_date"].as_str()));
     let mut compared = 0;
@@ -92,6 +88,15 @@ fn the_register_says_what_the_tables_say() {
         compared += 1;
     }
     assert!(compared >= 40, "{compared}");
+    // Nothing else stands in it, and everybody does.
+    let planned: BTreeSet<(&str, &str)> =
+        planned.iter().map(|row| (row["athlete"].as_str(), row["due_date"].as_str())).collect();
+    for ((name, day), word) in &found {
+        assert!(planned.contains(&(name, day)) || word.is_empty(), "{name}, {day}: {word}");
+    }
+    let names: BTreeSet<&str> = found.keys().map(|(name, _)| name.as_str()).collect();
+    let athletes = table(&out, "athletes");
+    assert_eq!(names, athletes.iter().map(|row| row["athlete"].as_str()).collect());
     for word in ["done", "came", "cut", "absent", "not told"] {
         assert!(found.values().any(|cell| cell == word), "nobody is {word}");
     }
@@ -99,8 +104,9 @@ fn the_register_says_what_the_tables_say() {
 
 #[test]
 fn the_weeks_in_a_sentence_are_the_sums_of_the_weeks() {
-    let out = Demo::written().audited_kept();
-    let weeks = table(out.path(), "weeks");
+    let demo = Demo::written();
+    let out = demo.audited();
+    let weeks = table(&out, "weeks");
     let sum = |week: &str, column: &str| -> u64 {
         let rows = weeks.iter().filter(|row| row["week"] == week);
         rows.map(|row| row[column].parse().unwrap_or(0)).sum()
@@ -108,7 +114,7 @@ fn the_weeks_in_a_sentence_are_the_sums_of_the_weeks() {
     // ISO 8601: Monday 20 April 2026 begins week 17.
     let [(came, due), (came_before, due_before)] =
         ["2026-W17", "2026-W16"].map(|week| (sum(week, "sessions_attempted"), sum(week, "sessions_due")));
-    let sentence = text_of(between(&page(out.path(), "group.html"), "<p class=\"sentence\">", "</p>"));
+    let sentence = text_of(between(&page(&out, "group.html"), "<p class=\"sentence\">", "</p>"));
     assert_eq!(
         sentence,
         format!(
@@ -121,9 +127,10 @@ fn the_weeks_in_a_sentence_are_the_sums_of_the_weeks() {
 
 #[test]
 fn a_slip_speaks_to_one_person_in_short_sentences() {
-    let out = Demo::written().audited_kept();
-    let athletes = table(out.path(), "athletes");
-    let slips = slips(&page(out.path(), "group.html"));
+    let demo = Demo::written();
+    let out = demo.audited();
+    let athletes = table(&out, "athletes");
+    let slips = slips(&page(&out, "group.html"));
     assert_eq!(slips.len(), athletes.len());
     let names: Vec<&String> = athletes.iter().map(|row| &row["athlete"]).collect();
     for row in &athletes {
@@ -163,14 +170,17 @@ fn the_page_of_an_athlete_begins_with_the_slip_and_another_recording_elsewhere_l
     let audited = |out: &str| {
         let out = demo.path(out);
         assert_eq!(audit(&demo.path("recordings"), &out, &further).status, 1);
-        (page(&out, "athletes/frida.html"), slips(&page(&out, "group.html"))["Frida"].clone())
+        let slips = slips(&page(&out, "group.html"));
+        (page(&out, "athletes/frida.html"), slips["Frida"].clone(), slips["Alma"].clone())
     };
-    let (whole, slip) = audited("before");
+    let (whole, slip, of_alma) = audited("before");
     let main = between(&whole, "<main id=\"main\">", "</main>");
     assert!(main.trim_start().starts_with("<article class=\"slip\""), "{}", &main[..200]);
     assert!(whole.contains(&slip));
-    let one = std::fs::read_dir(demo.path("recordings/Alma")).unwrap().next().unwrap().unwrap();
-    std::fs::remove_file(one.path()).unwrap();
-    let (whole_after, slip_after) = audited("after");
+    // Alma's newest recording of the day that others recorded on too, so that the day of the report stays.
+    let files = std::fs::read_dir(demo.path("recordings/Alma")).unwrap().map(|entry| entry.unwrap().path());
+    std::fs::remove_file(files.max().unwrap()).unwrap();
+    let (whole_after, slip_after, of_alma_after) = audited("after");
+    assert_ne!(of_alma, of_alma_after);
     assert_eq!((whole, slip), (whole_after, slip_after));
 }

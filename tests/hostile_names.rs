@@ -34,7 +34,7 @@ fn names_of_folders_and_files_stay_text() {
 
 /// What acts on a terminal or turns the direction of reading, where it stands in an output.
 fn harm_in(text: &str) -> Option<char> {
-    let turns = |letter: char| matches!(letter, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{200e}' | '\u{200f}');
+    let turns = |letter: char| matches!(letter, '\u{61c}' | '\u{200e}' | '\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2066}'..='\u{2069}');
     text.chars().find(|letter| (letter.is_control() && *letter != '\n') || turns(*letter))
 }
 
@@ -78,7 +78,10 @@ fn names_that_act_on_a_terminal_or_are_no_utf8_are_shown_escaped_and_stay_apart(
             assert_eq!(harm_in(&text), None, "{}", entry.display());
         }
     }
-    let json = crate::command::boutwise(["audit".as_ref(), folder.as_os_str(), "--json".as_ref()]);
+    let ran =
+        ["audit".as_ref(), folder.as_os_str(), "--json".as_ref(), "--journal".as_ref(), journal.as_os_str()];
+    let as_of = ["--as-of".as_ref(), "2030-01-01".as_ref()];
+    let json = crate::command::boutwise(ran.into_iter().chain(as_of));
     assert_eq!(harm_in(&json.stdout), None);
     assert!(serde_json::from_str::<serde_json::Value>(&json.stdout).is_ok(), "{}", json.stdout);
 }

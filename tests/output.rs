@@ -193,9 +193,17 @@ fn the_files_about_a_season_are_held_against_the_manifest_too() {
         fs::write(&path, text).unwrap();
         path.to_str().unwrap().to_owned()
     };
+    // Two plans of one name: each is held against its own.
+    for folder in ["spring", "autumn"] {
+        fs::create_dir(scratch.path().join(folder)).unwrap();
+        written(&format!("{folder}/plan.toml"), "[[block]]\nsession = \"9:00 run\"\n");
+    }
+    let squad = "athlete,plan\nmira,spring/plan.toml\ntove,autumn/plan.toml\n";
+    let squad = written("squad.csv", squad);
     let corrections = written("corrections.csv", "file,use\nmira/run.gpx,no\n");
     let owners = written("owners.csv", "athlete,file\nMira,mira/run.gpx\n");
-    let given = ["--corrections", corrections.as_str(), "--owners", owners.as_str()];
+    let given =
+        ["--corrections", corrections.as_str(), "--owners", owners.as_str(), "--squad", squad.as_str()];
     audit(&folder, &out, &given);
     let verify = || {
         let out = out.to_str().unwrap();
@@ -205,13 +213,15 @@ fn the_files_about_a_season_are_held_against_the_manifest_too() {
     assert_eq!((ran.status, ran.stdout.as_str()), (0, "Nothing differs.\n"), "{}", ran.stderr);
     written("corrections.csv", "file,use\nmira/run.gpx,yes\n");
     written("owners.csv", "athlete,file\nTove,mira/run.gpx\n");
+    written("spring/plan.toml", "[[block]]\nsession = \"8:00 run\"\n");
     let ran = verify();
     assert_eq!(
         (ran.status, ran.stdout.as_str()),
         (
             1,
             "season files: file of corrections corrections.csv has other bytes\n\
-             season files: owners file owners.csv has other bytes\n"
+             season files: owners file owners.csv has other bytes\n\
+             season files: plan plan.toml has other bytes\n"
         ),
         "{}",
         ran.stderr

@@ -107,6 +107,7 @@ fn people_who_lie_together_are_not_judged_as_one() {
     fs::write(&squad, "athlete,folder\nAda,ada.zip\nBo,BO.zip\nCleo,cleo*\n").unwrap();
     let ran = audit(&folder, &out, &["--plan", plan.to_str().unwrap(), "--squad", squad.to_str().unwrap()]);
     assert!(!ran.stdout.contains("overlap"), "{}", ran.stdout);
+    assert_eq!(table(&out, "athletes").len(), 3);
     assert!(table(&out, "athletes").iter().all(|row| row["sessions_attempted"] == "4"), "{}", ran.stdout);
 }
 
@@ -119,7 +120,11 @@ fn two_devices_of_one_person_are_judged_as_one() {
         put(&folder, &format!("Ada/phone-{day}.gpx"), &gpx("p", &recording(day, 0, 15.0, "")));
     }
     let ran = audit(&folder, &out, &[]);
+    assert_eq!(ran.status, 0, "{}", ran.stderr);
     assert!(!ran.stdout.contains("overlap:"), "{}", ran.stdout);
+    assert_eq!(table(&out, "athletes").len(), 1);
+    let counted = table(&out, "sessions").iter().filter(|row| row["counted"] == "true").count();
+    assert_eq!(counted, 4, "one of two devices counts");
 }
 
 #[test]

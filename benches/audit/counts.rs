@@ -134,9 +134,12 @@ fn count(program: &Path, folder: &Path, sort: &Sort) -> (usize, BTreeMap<&'stati
         })
         .sum();
     let per_point = |instructions: f64| instructions / points as f64;
-    let stages = STAGES
-        .iter()
-        .map(|(stage, function)| (*stage, per_point(functions.get(*function).copied().unwrap_or(0.0))));
+    let stages = STAGES.iter().map(|(stage, function)| {
+        (
+            *stage,
+            per_point(*functions.get(*function).unwrap_or_else(|| panic!("callgrind knows no {function}"))),
+        )
+    });
     (points, stages.chain([(ALL, per_point(all))]).collect())
 }
 

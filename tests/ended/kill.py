@@ -1,4 +1,4 @@
-"""Ends `boutwise` at every system call that changes the disk and at random moments.
+"""Ends an audit at the system calls that change the disk, and an audit and a demo at random moments.
 
 After each end: the output is the old result or the new one, whole, in its place; after the next run nothing else is
 left beside it. Also where the file system cannot exchange two folders, which is played by refusing that call.
@@ -64,12 +64,17 @@ def calls(arguments, call):
         return sum(f" {call}(" in line for line in open(log.name, errors="replace"))
 
 
+# How often each call was seen at all: where the system lets nobody trace, nothing would be tried.
+seen = {}
+
+
 def play(scratch, name, arguments, out, before, after, clear):
     """Ends a run at each call, with folders that can be exchanged and with such that cannot."""
     for refused in ([], ["renameat2:error=EINVAL"]):
         for call in CHANGING.split(","):
             before()
             count = calls(arguments, call)
+            seen[call] = seen.get(call, 0) + count
             # Most of the many openat only read what the system's loader wants.
             at = range(1, count + 1) if count < MOST_CALLS else random.sample(range(1, count + 1), MOST_CALLS)
             for number in at:
@@ -112,9 +117,13 @@ def main():
         after = digest(out)
         play(scratch, "audit", second, out, lambda: run(first), after, lambda: run(first))
 
+        for call in ("mkdir", "renameat2", "fsync"):
+            check("traced", seen[call] > 0, call)
+
         begun = time.monotonic()
         run(second)
         lasts = time.monotonic() - begun
+        stands_told = 0
         for number in range(random_kills):
             run(first)
             old = digest(out)
@@ -125,11 +134,16 @@ def main():
             running.send_signal(end)
             stderr = running.communicate()[1].decode(errors="replace")
             check("a second", time.monotonic() - sent < 1.0, f"{time.monotonic() - sent:.2f} s after {end.name}")
+            check("the status of the signal", running.returncode in (-end, 0), running.returncode)
             if running.returncode == -end and end != signal.SIGKILL and stderr:
+                stands_told += "stands as it was" in stderr
                 check("says so", stderr.startswith(f"error: ended by {end.name}"), stderr)
                 left = [path.name for path in scratch.iterdir() if path.name.startswith(".boutwise")]
                 check("cleared at once", not left, left)
             judge(scratch, f"random {number}, {end.name}", out, old, after, lambda: run(first))
+
+        # The handler is set within milliseconds: of twenty signals some meet a run that has begun to write.
+        check("a signal is answered", random_kills < 20 or stands_told > 0, "no run said that the earlier result stands")
 
         def nothing():
             shutil.rmtree(demo, ignore_errors=True)

@@ -7,7 +7,7 @@ import json
 import sys
 from collections import Counter
 
-# Columns that no squad here fills, with the reason.
+# Columns that no squad here fills, or that are not compared, with the reason.
 EMPTY = {
     "sessions.overlaps_file": "no two recordings of one athlete share time in these squads",
     **{

@@ -41,8 +41,8 @@ pub(crate) struct Batch<'a> {
     pub(crate) sessions: Vec<Recorded>,
     /// What was said of a file or a session when it was held against the others, by the index of the file.
     said: BTreeMap<usize, Vec<Said>>,
-    /// Of those whose recordings cannot all be one person's: why, by the index of the name.
-    of_several: BTreeMap<u32, String>,
+    /// Of those whose recordings cannot all be one person's: why, by name.
+    of_several: BTreeMap<String, String>,
 }
 
 /// What stays of one file.
@@ -417,8 +417,7 @@ impl Batch<'_> {
 
     /// Why the recordings of an athlete are taken for several people's.
     pub(crate) fn of_several(&self, athlete: &str) -> Option<&str> {
-        let place = self.of_several.keys().find(|place| self.names[**place as usize] == athlete)?;
-        Some(&self.of_several[place])
+        self.of_several.get(athlete).map(String::as_str)
     }
 
     /// What was measured of a session; what was said of it beside the others is among its notes.
@@ -484,7 +483,8 @@ impl Batch<'_> {
                 self.sessions[index].is_duplicate = duplicate_of.is_some();
             }
             self.set_overlapped_apart(own, &compared.overlaps);
-            self.of_several.extend(compared.of_several.map(|why| (*athlete, why)));
+            let name = || self.names[*athlete as usize].clone();
+            self.of_several.extend(compared.of_several.map(|why| (name(), why)));
         }
         let mut counting = vec![(0_u32, 0_u32); self.files.len()];
         for recorded in &self.sessions {

@@ -41,8 +41,7 @@ pub(crate) fn of_all<'a>(
 /// A sentence for each row about an athlete that names a session that no plan has, or that stands against the order of the
 /// plan.
 pub(crate) fn of_athlete(judged: &Judged<'_>, files: &SeasonFiles) -> Vec<String> {
-    let names: Vec<&str> =
-        files.athlete(&judged.name).map_or_else(|| vec![judged.name.as_str()], |row| row.names().collect());
+    let names = files.names_of(&judged.name);
     let plans: Vec<&Plan> = judged.plans.iter().map(|used| used.plan).collect();
     let recorded = judged.sessions.iter().map(|placed| placed.name.file.as_str());
     let mut notes = files.corrections.without_session(&names, recorded, &plans);

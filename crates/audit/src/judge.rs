@@ -353,9 +353,8 @@ fn judge_athlete<'a>(
     };
     let plans = if of_several.is_some() { Vec::new() } else { files.plans_of(name) };
     let journal: Vec<&Entry> = files.journal.of(name, files.athlete(name));
-    let names: Vec<&str> = files.athlete(name).map_or_else(|| vec![name], |row| row.names().collect());
     let own_files = sessions.iter().map(|placed| placed.name.file.as_str());
-    let corrections = files.corrections.of(&names, own_files);
+    let corrections = files.corrections.of(&files.names_of(name), own_files);
     let day = squad_day.of(journal.iter().copied());
     let mut audit = audit_athlete(&AthleteInput {
         outings: &outings,
@@ -383,8 +382,10 @@ fn judge_athlete<'a>(
 impl Judged<'_> {
     /// What the season knows of a session, by its place; `None` where its date can't be believed.
     pub(crate) fn audited(&self, session: usize) -> Option<&OutingAudit> {
-        let outing = self.dated.iter().position(|&dated| dated == session)?;
-        self.audit.outings.iter().find(|audited| audited.outing == outing)
+        // Sessions and outings are both in order of time.
+        let outing = self.dated.binary_search(&session).ok()?;
+        let place = self.audit.outings.binary_search_by_key(&outing, |audited| audited.outing).ok()?;
+        self.audit.outings.get(place)
     }
 
     /// What happened in a session, by its place; one whose date can't be believed lies on no plan.

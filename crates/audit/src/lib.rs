@@ -55,5 +55,5 @@ pub use inputs::Inputs;
 pub use manifest::{Deviation, Difference, Source, verify, write_manifest};
 pub use recordings::{FileBouts, SessionBouts, recording_bouts};
 pub use result_sink::ResultSink;
-pub use season_files::{SeasonFiles, SeasonPaths, read_owners, read_plan, read_settings};
+pub use season_files::{SeasonFiles, SeasonPaths, read_plan, read_settings};
 pub use watch::{Watch, unwatched};

@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::io::{self, Write};
 use std::path::Path;
 
-use boutwise_report::MANIFEST_FILE;
+use boutwise_report::{MANIFEST_FILE, PROGRAM};
 use serde::{Serialize, Serializer};
 use serde_json::{Map, Value, json};
 
@@ -93,7 +93,7 @@ pub fn write_manifest(
         outputs: (outputs.iter())
             .map(|(file, digest)| File { digest: Some(digest_text(*digest)), file })
             .collect(),
-        program: "boutwise",
+        program: PROGRAM,
         schema: SCHEMA,
         season_files: (files.digests.iter())
             .map(|(role, name, digest)| SeasonFile { digest: digest_text(*digest), name, role })
@@ -187,13 +187,12 @@ pub fn verify(
         let read = crate::batch::digests(inputs, configuration)?;
         differences.extend(compare(&stated.inputs, &read.into_iter().collect(), Source::Input));
     }
-    let given: Digests = (files.digests.iter())
-        .map(|(role, name, digest)| (season_file_name(role, name), Some(*digest)))
-        .collect();
+    let given =
+        (files.digests.iter()).map(|(role, name, digest)| (season_file_name(role, name), Some(*digest)));
     let is_given = |role: &str| files.digests.iter().any(|(given, ..)| *given == role);
     let of_given = stated.season_files.into_iter().filter(|(role, _)| is_given(role));
-    let stated_files: Digests = of_given.map(|(_, file)| file).collect();
-    differences.extend(compare(&stated_files, &given, Source::SeasonFile));
+    let stated_files = named_apart(of_given.map(|(_, file)| file));
+    differences.extend(compare(&stated_files, &named_apart(given), Source::SeasonFile));
     Ok(differences)
 }
 
@@ -237,6 +236,17 @@ impl Stated {
 /// What a file about the season is called: its kind and its name.
 fn season_file_name(role: &str, name: &str) -> String {
     format!("{role} {name}")
+}
+
+/// Files by name. Plans of several folders may have one name: the second is `plan.toml (2)`, in the order of reading.
+fn named_apart(files: impl Iterator<Item = (String, Option<u128>)>) -> Digests {
+    let mut named = Digests::new();
+    for (name, digest) in files {
+        let numbered = (2..).map(|number| format!("{name} ({number})"));
+        let free = std::iter::once(name.clone()).chain(numbered).find(|name| !named.contains_key(name));
+        named.insert(free.unwrap_or(name), digest);
+    }
+    named
 }
 
 fn files_below(folder: &Path, name: &str, found: &mut Digests) -> Result<(), Error> {

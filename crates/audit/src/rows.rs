@@ -94,11 +94,10 @@ pub(crate) fn of_athlete(judged: &Judged<'_>) -> Tables {
     tables.athletes.push(athlete_row(judged));
     let mut rounds: BTreeMap<(String, String, u64), u64> = BTreeMap::new();
     for (plan, planned) in &judged.audit.planned {
-        let mut row = planned_row(judged, *plan, planned);
+        let row = planned_row(judged, *plan, planned);
         let round = rounds.entry((row.plan.clone(), row.plan_block.clone(), row.plan_session)).or_default();
         *round += 1;
-        row.round = *round;
-        tables.planned.push(row);
+        tables.planned.push(PlannedRow { round: *round, ..row });
     }
     add_weeks(&mut tables, judged);
     tables.sort();

@@ -111,6 +111,11 @@ impl SeasonFiles {
         self.squad.as_ref().and_then(|squad| squad.athlete(name))
     }
 
+    /// Every name that an athlete goes by.
+    pub(crate) fn names_of<'a>(&'a self, name: &'a str) -> Vec<&'a str> {
+        self.athlete(name).map_or_else(|| vec![name], |row| row.names().collect())
+    }
+
     /// The plans that an athlete follows, in order of their starts. A plan of the squad file outranks the others.
     pub(crate) fn plans_of(&self, name: &str) -> Vec<PlanInUse<'_>> {
         let Some(athlete) = self.athlete(name) else {
@@ -137,15 +142,6 @@ pub fn read_plan(path: &Path) -> Result<Plan, Error> {
 
 fn plan_of(bytes: &[u8], path: &Path, name: &str) -> Result<Plan, Error> {
     Plan::parse(&decode(bytes), name).map_err(|error| Error::season_file(path, error))
-}
-
-/// Reads an owners file.
-///
-/// # Errors
-/// It cannot be opened, or says what cannot be understood.
-pub fn read_owners(path: &Path) -> Result<Owners, Error> {
-    Owners::read(&bytes(path, "owners file")?, &path.display().to_string())
-        .map_err(|error| Error::season_file(path, error))
 }
 
 /// Reads a settings file.

@@ -30,7 +30,7 @@ pub fn end_in_order() -> std::io::Result<()> {
             let text = match place {
                 Some((true, place)) => format!("the earlier result in {place} stands as it was"),
                 Some((false, place)) => format!("nothing was written to {place}"),
-                None => "nothing was begun".to_owned(),
+                None => "nothing is left half done".to_owned(),
             };
             crate::terminal::error(&format!("ended by {name}: {text}"));
             // Ends the process as if the signal had not been caught.

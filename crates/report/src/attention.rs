@@ -142,7 +142,7 @@ fn of_last_session(athlete: &AthletePages<'_>, is_meant: impl Fn(&Remark) -> boo
 /// Planned sessions without a recording in the week of the as-of day and the one before.
 fn absent(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) -> Option<Vec<String>> {
     let from = as_of?.week(Weekday::Mon).first_day().checked_sub_days(Days::new(7))?;
-    let missed = athlete.planned.iter().filter(|planned| planned.outcome.as_deref() == Some("missed"));
+    let missed = athlete.planned.iter().filter(|planned| planned.is_missed());
     let days: Vec<_> =
         missed.filter_map(|planned| planned.due_date).filter(|&day| day >= from).map(short_day).collect();
     (!days.is_empty()).then(|| vec![days.join(", ")])

@@ -24,6 +24,9 @@ pub const ATHLETE_FOLDER: &str = "athletes";
 /// What tells how a result was made.
 pub const MANIFEST_FILE: &str = "manifest.json";
 
+/// What a manifest calls the program that wrote it: by this an earlier result is known.
+pub const PROGRAM: &str = "boutwise";
+
 /// Files that file managers leave in every folder that somebody looks into.
 const LEFT_BY_FILE_MANAGERS: [&str; 3] = [".DS_Store", "Thumbs.db", "desktop.ini"];
 
@@ -401,8 +404,6 @@ fn stated_outputs(manifest: &Path) -> io::Result<Option<BTreeSet<String>>> {
     Ok(outputs.map(|outputs| outputs.iter().filter_map(name).collect()))
 }
 
-/// What a manifest calls the program that wrote it.
-const PROGRAM: &str = "boutwise";
 /// A larger file is no manifest (own choice: a million inputs and pages fit).
 const MANIFEST_LIMIT_BYTES: u64 = 512 << 20;
 

@@ -4,7 +4,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use boutwise_bouts::{Amount, Gait};
-use boutwise_season::parse_intervals;
+use boutwise_season::{Outcome, parse_intervals};
 use chrono::{Datelike, Days, NaiveDate, Weekday};
 
 use crate::attention::is_stopped;
@@ -46,23 +46,28 @@ impl Mark {
 
     /// The marks and what they mean, for the legend.
     const MEANINGS: [(Self, &str); 6] = [
-        (Self::Done, "all reps in full"),
-        (Self::Came, "a recording, not all in full"),
+        (Self::Done, "as asked, all reps in full"),
+        (Self::Came, "a recording, done otherwise than asked"),
         (Self::Cut, "the last reps are missing"),
         (Self::Absent, "due, and no recording"),
         (Self::Excused, "away, paused or excused"),
         (Self::NotTold, "running could not be told from walking"),
     ];
 
+    /// What an outcome says by itself; of the others the recording is asked.
+    const OF_OUTCOMES: [(Outcome, Self); 5] = [
+        (Outcome::Completed, Self::Done),
+        (Outcome::Said, Self::Done),
+        (Outcome::CutShort, Self::Cut),
+        (Outcome::Missed, Self::Absent),
+        (Outcome::Excused, Self::Excused),
+    ];
+
     /// By the outcome of the planned session, `None` while nothing is due.
     fn of_planned(planned: &PlannedRow, recorded: Option<&SessionPages<'_>>) -> Option<Self> {
-        Some(match planned.outcome.as_deref()? {
-            "completed" | "said" => Self::Done,
-            "cut short" => Self::Cut,
-            "missed" => Self::Absent,
-            "excused" => Self::Excused,
-            _ => Self::of_recording(recorded?),
-        })
+        let outcome = planned.outcome.as_deref()?;
+        let told = Self::OF_OUTCOMES.into_iter().find(|(of, _)| of.word() == outcome);
+        told.map(|(_, mark)| mark).or_else(|| recorded.map(Self::of_recording))
     }
 
     fn of_recording(recorded: &SessionPages<'_>) -> Self {
@@ -263,8 +268,7 @@ fn week_shares(athlete: &AthletePages<'_>) -> Vec<WeekShare> {
             continue;
         };
         week.blocks.insert(planned.plan_block.clone());
-        let done_s =
-            if planned.outcome.as_deref() == Some("missed") { Some(0.0) } else { planned.run_done_s };
+        let done_s = if planned.is_missed() { Some(0.0) } else { planned.run_done_s };
         if let (Some(asked_s), Some(done_s)) = (planned.run_planned_s, done_s) {
             week.asked_s += asked_s;
             week.done_s += done_s;

@@ -59,8 +59,8 @@ pub use figures::{
     PaceUnit, distance as distance_text, duration as duration_text, pace as pace_text, place_in_plan,
 };
 pub use folder::{
-    ATHLETE_FOLDER, Begun, GROUP_FILE, MANIFEST_FILE, NewFolder, REPORT_FILE, digest_of, recover_result,
-    write_folder,
+    ATHLETE_FOLDER, Begun, GROUP_FILE, MANIFEST_FILE, NewFolder, PROGRAM, REPORT_FILE, digest_of,
+    recover_result, write_folder,
 };
 pub use input::{
     AthleteExtras, AthletePart, Habit, JournalDay, NextSession, Pages, PlannedSession, Report,

@@ -6,8 +6,11 @@ use crate::error::{Error, Result};
 
 /// `FOLDER-audit` beside the folder.
 pub fn result_beside(folder: &Path) -> PathBuf {
-    let named =
-        |path: &Path| path.file_name().map(|name| path.with_file_name(format!("{}-audit", name.display())));
+    let named = |path: &Path| {
+        let mut name = path.file_name()?.to_owned();
+        name.push("-audit");
+        Some(path.with_file_name(name))
+    };
     // A folder written as `..` has its name only in full.
     let absolute = std::path::absolute(folder).ok();
     let written = absolute.as_deref().and_then(named);
@@ -34,4 +37,20 @@ pub fn refuse_inside(folder: &Path, out: &Path) -> Result<()> {
         return Err(Error::refused(out, text.to_owned()));
     }
     Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[cfg(unix)]
+    #[test]
+    fn folders_whose_names_are_no_utf8_have_results_of_their_own() {
+        use std::ffi::OsStr;
+        use std::os::unix::ffi::OsStrExt;
+        let [one, other] =
+            [b"/x/Z\xe9", b"/x/Z\xe8"].map(|name| result_beside(Path::new(OsStr::from_bytes(name))));
+        assert_ne!(one, other);
+        assert_eq!(other.as_os_str().as_bytes(), b"/x/Z\xe8-audit");
+    }
 }

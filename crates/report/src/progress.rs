@@ -115,21 +115,12 @@ pub(crate) fn group_chart<'a>(shares: impl Iterator<Item = &'a ProgressShare> + 
     let asked: BTreeSet<_> = shares.clone().flat_map(|share| share.asked_s.iter().copied()).collect();
     let longest_s = shares.clone().flat_map(|share| &share.runs_s).map(|(_, s)| *s).reduce(f64::max)?;
     let most_s = asked.iter().map(|(_, s)| *s as f64).fold(longest_s.max(60.0), f64::max);
-    let scale = Scale::up(0.0, most_s * 1.08, TALL);
-    let half_day = (span.scale.place(1.0) - span.scale.place(0.0)) * 0.8;
-    let dashes = asked.iter().fold(String::new(), |path, &(day, s)| {
-        path + &format!(
-            "M{:.0} {:.0}h{:.0}",
-            span.place(day) - half_day,
-            scale.place(s as f64),
-            2.0 * half_day
-        )
-    });
+    let (scale, values) = run_axis(most_s);
+    let asked = asked.into_iter().map(|(day, s)| (day, s as f64));
     let lines: String = (shares.clone())
         .map(|share| line(share.runs_s.iter().map(|&(day, s)| Some((span.place(day), scale.place(s))))))
         .collect();
     let people = shares.filter(|share| !share.runs_s.is_empty()).count();
-    let step_s = step(most_s, 4.0, &[30.0, 60.0, 120.0, 300.0, 600.0, 900.0, 1800.0, 3600.0]);
     Some(Chart {
         title: "Longest unbroken runs of all (a line a person) and what the plan asks (flat dashes)".into(),
         label: format!(
@@ -138,10 +129,8 @@ pub(crate) fn group_chart<'a>(shares: impl Iterator<Item = &'a ProgressShare> + 
             duration(longest_s)
         ),
         height: TALL as u32,
-        layers: vec![Layer { look: "asked", path: dashes }, Layer { look: "line", path: lines }],
-        values: multiples(0.0, most_s, step_s)
-            .map(|s| Tick { at: scale.percent(s), label: duration(s) })
-            .collect(),
+        layers: vec![dashes(asked, &span, scale), Layer { look: "line", path: lines }],
+        values,
         dates: span.ticks(),
     })
 }
@@ -163,6 +152,23 @@ fn by_day<'a>(
     athlete.sessions.iter().filter_map(move |pages| Some((pages.day()?, value(pages)?)))
 }
 
+/// The axis of run lengths up to a length, in seconds, with its labels.
+fn run_axis(most_s: f64) -> (Scale, Vec<Tick>) {
+    let scale = Scale::up(0.0, most_s * 1.08, TALL);
+    let step_s = step(most_s, 4.0, &[30.0, 60.0, 120.0, 300.0, 600.0, 900.0, 1800.0, 3600.0]);
+    let values = multiples(0.0, most_s, step_s).map(|s| Tick { at: scale.percent(s), label: duration(s) });
+    (scale, values.collect())
+}
+
+/// What plans ask for on their days, as flat dashes.
+fn dashes(asked_s: impl Iterator<Item = (NaiveDate, f64)>, span: &Span, scale: Scale) -> Layer {
+    let half_day = (span.scale.place(1.0) - span.scale.place(0.0)) * 0.8;
+    let path = asked_s.fold(String::new(), |path, (day, s)| {
+        path + &format!("M{:.0} {:.0}h{:.0}", span.place(day) - half_day, scale.place(s), 2.0 * half_day)
+    });
+    Layer { look: "asked", path }
+}
+
 fn longest_run(athlete: &AthletePages<'_>, span: &Span) -> Option<Chart> {
     let done: Vec<_> = by_day(athlete, |pages| pages.longest_run_s()).collect();
     let asked: Vec<_> = (athlete.extras.calendar.iter())
@@ -173,17 +179,12 @@ fn longest_run(athlete: &AthletePages<'_>, span: &Span) -> Option<Chart> {
         athlete.extras.target.as_ref().and_then(|target| target.needed_s.map(|s| (target.distance_m, s)));
     let all = done.iter().chain(&asked).map(|(_, s)| *s).chain(target.map(|(_, s)| s));
     let most_s = all.fold(60.0, f64::max);
-    let scale = Scale::up(0.0, most_s * 1.08, TALL);
-    let step_s = step(most_s, 4.0, &[30.0, 60.0, 120.0, 300.0, 600.0, 900.0, 1800.0, 3600.0]);
+    let (scale, values) = run_axis(most_s);
     let mut layers = Vec::new();
     if let Some((_, needed_s)) = target {
         layers.push(Layer { look: "target", path: format!("M0 {:.0}h{WIDTH:.0}", scale.place(needed_s)) });
     }
-    let half_day = (span.scale.place(1.0) - span.scale.place(0.0)) * 0.8;
-    let dashes = asked.iter().fold(String::new(), |path, &(day, s)| {
-        path + &format!("M{:.0} {:.0}h{:.0}", span.place(day) - half_day, scale.place(s), 2.0 * half_day)
-    });
-    layers.push(Layer { look: "asked", path: dashes });
+    layers.push(dashes(asked.iter().copied(), span, scale));
     let places: Vec<_> = done.iter().map(|&(day, s)| (span.place(day), scale.place(s))).collect();
     layers.push(Layer { look: "line", path: line(places.iter().copied().map(Some)) });
     layers.push(Layer { look: "dots", path: dots(places) });
@@ -204,9 +205,7 @@ fn longest_run(athlete: &AthletePages<'_>, span: &Span) -> Option<Chart> {
         label,
         height: TALL as u32,
         layers,
-        values: multiples(0.0, most_s, step_s)
-            .map(|s| Tick { at: scale.percent(s), label: duration(s) })
-            .collect(),
+        values,
         dates: span.ticks(),
     })
 }

@@ -6,7 +6,7 @@ use chrono::{DateTime, IsoWeek, NaiveDate, NaiveDateTime, Utc};
 
 use crate::column::row;
 use boutwise_bouts::IntervalStatus;
-use boutwise_season::{Verdict, ZoneSource};
+use boutwise_season::{Outcome, Verdict, ZoneSource};
 use boutwise_track::Status;
 
 use crate::word::Part;
@@ -257,6 +257,13 @@ row! {
     days_late: Option<i64>, None, "Local day of that recording minus due_date, in days", "calendar", empty "no recording was laid on it, or the plan names no days";
     round: u64, None, "How often it fell due by now, this time included: 2 where the coach went back a block or the plan began again", "calendar";
     by_hand: bool, None, "Whether the coach said by hand that it was done, or that the recording is this session", "corrections file";
+}
+
+impl PlannedRow {
+    /// Whether it was due and nothing was recorded of it.
+    pub(crate) fn is_missed(&self) -> bool {
+        self.outcome.as_deref() == Some(Outcome::Missed.word())
+    }
 }
 
 row! {

@@ -1,20 +1,13 @@
 //! A slip for one person, in plain words to that person: what was done, what went well, what is next and when, how far the
 //! goal is, one caution. It holds nothing of anybody else.
 
-use boutwise_season::{Caution, Verdict};
+use boutwise_season::{Caution, DEFAULT_GOAL_M, ON_THE_WAY_M, Remark, Verdict};
 use chrono::NaiveDate;
 
 use crate::attention::is_stopped;
 use crate::book::{AthletePages, SessionPages};
 use crate::figures::{distance, duration, place_in_plan};
 use crate::markup::Text;
-
-/// Distances on the way that are told, in metres: 3 km, then the goal.
-const ON_THE_WAY_M: f64 = 3000.0;
-/// The goal where none is written down, in metres.
-const GOAL_M: f64 = 5000.0;
-/// Share of the walks from which on they were taken as asked, in % (own choice: what a lost second at each edge leaves).
-const WALKS_TAKEN_PCT: f64 = 90.0;
 
 /// What a slip says, part by part.
 #[derive(Clone, Debug)]
@@ -82,6 +75,9 @@ fn did(last: Option<&SessionPages<'_>>) -> Vec<String> {
             (Some(_), Some(1)) if row.longest_run_s.is_some_and(|s| s > 0.0) => {
                 format!("You ran {} of the run that was asked.", duration(row.longest_run_s.unwrap_or(0.0)))
             }
+            (Some(done), Some(planned)) if row.reps_not_recorded.is_some_and(|outside| outside > 0) => {
+                format!("The recording shows {done} of {planned} runs in full. Some lie outside it.")
+            }
             (Some(done), Some(planned)) if done >= planned => format!("You ran all {planned} runs in full."),
             (Some(done), Some(planned)) => format!("You ran {done} of {planned} runs in full."),
             _ => match row.run_s.filter(|&s| s > 0.0) {
@@ -91,6 +87,12 @@ fn did(last: Option<&SessionPages<'_>>) -> Vec<String> {
         }
     });
     said
+}
+
+/// Whether there were walks between the reps, and nothing is to be remarked on how they were taken.
+fn took_the_walks(session: &SessionPages<'_>) -> bool {
+    let has_walks = session.row.breaks_pct.is_some() && session.row.reps_planned > Some(1);
+    has_walks && !session.remarks.iter().any(Remark::is_more_run)
 }
 
 /// The best that can be said truly, at most two sentences.
@@ -105,7 +107,7 @@ fn well(athlete: &AthletePages<'_>) -> Vec<String> {
         });
     }
     let came = row.sessions_attempted.zip(row.sessions_due.filter(|&due| due > 0));
-    if last.and_then(|last| last.row.breaks_pct).is_some_and(|pct| pct >= WALKS_TAKEN_PCT) {
+    if last.is_some_and(took_the_walks) {
         said.push("You took the walks between, as asked.".into());
     } else if came.is_some_and(|(came, due)| came == due) {
         said.push("You have come to every session.".into());
@@ -143,7 +145,7 @@ fn next_steps(athlete: &AthletePages<'_>) -> Vec<Text> {
 
 /// How far 3 km or the goal is.
 fn way(athlete: &AthletePages<'_>) -> String {
-    let goal_m = athlete.row.goal_m.unwrap_or(GOAL_M);
+    let goal_m = athlete.row.goal_m.unwrap_or(DEFAULT_GOAL_M);
     let km = |metres: f64| format!("{:.1}", metres / 1000.0).trim_end_matches(".0").to_owned() + " km";
     if athlete.row.goal_reached_date.is_some() {
         return format!("You have run {} without a break. Now it is about keeping it.", km(goal_m));

@@ -96,7 +96,7 @@ impl FileReading {
 
     /// Of a file in which this program failed, by a fault of its own.
     pub fn of_own_fault(file: &str) -> Self {
-        let text = "a fault of this program ended the reading of this file, and nothing of it counts: please report it";
+        let text = "a fault of this program ended the reading of this file, and what is not listed of it was not read: please report it";
         let error = Error::new(ErrorKind::OwnFault, None, text);
         Self { status: Status::Failed, ..Self::without_recording(file.to_owned(), error) }
     }

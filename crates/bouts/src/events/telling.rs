@@ -69,13 +69,14 @@ impl Telling<'_> {
             }
         }
         let mut events = Vec::new();
-        if !laid.is_empty() || self.demand.reps.is_empty() {
-            self.tell_extras(alignment, &mut events);
-        }
         let inside = match (laid.is_empty(), self.demand.reps.is_empty()) {
-            (_, true) => None,
+            (_, true) => {
+                self.tell_extras(alignment, &mut events);
+                None
+            }
             (true, false) => self.tell_no_run(&mut events),
             (false, false) => {
+                self.tell_extras(alignment, &mut events);
                 self.settle_edges(&mut laid);
                 self.tell_laid(&laid, &mut events);
                 self.tell_missing(alignment, &laid, &mut events)
@@ -119,13 +120,13 @@ impl Telling<'_> {
         let sure = self.observed.confidence.max(bouts.map(|bout| bout.confidence).fold(1.0, f64::min));
         events.iter().any(|event| match event.kind {
             EventKind::StoppedAfter => sure < SURE_OF_LESS,
-            EventKind::WalkedThrough => self.extra_s() > 0.0 && sure < SURE_OF_NONE,
+            EventKind::WalkedThrough => self.run_s() > 0.0 && sure < SURE_OF_NONE,
             _ => false,
         })
     }
 
     /// Seconds of all runs that last long enough to be one.
-    fn extra_s(&self) -> f64 {
+    fn run_s(&self) -> f64 {
         let runs = (0..self.course.len()).map(|run| self.course.run_span(run).len_s());
         runs.filter(|run_s| *run_s >= SHORTEST_RUN_S).sum()
     }
@@ -162,7 +163,7 @@ impl Telling<'_> {
         let outer_s = outer_s(&self.demand.before).max(outer_s(&self.demand.after));
         let enough_s = outer_s + self.settings.edges_s + BEYOND_OUTER_WALKS_S;
         if !self.observed.breaks_off && span.len_s() >= enough_s {
-            let text = wording::walked_through(self.extra_s());
+            let text = wording::walked_through(self.run_s());
             events.push(self.event(EventKind::WalkedThrough, span, self.observed.confidence, text));
             return None;
         }
