@@ -168,7 +168,8 @@ fn a_page_allows_its_own_style_and_script_and_needs_nothing_else() {
         assert!(at.is_some_and(|at| at < first_style), "{name}: {policy}\n{:?}", &written[..8]);
         for tag in &tags {
             let element = tag.split([' ', '/']).next().unwrap_or_default();
-            let loads = ["link", "img", "image", "iframe", "form", "object", "embed", "base", "video", "audio"];
+            let loads =
+                ["link", "img", "image", "iframe", "form", "object", "embed", "base", "video", "audio"];
             assert!(!loads.contains(&element), "{name}: <{tag}>");
             // What stands between quotes is a value.
             let names: String = tag.split('"').step_by(2).collect::<Vec<_>>().join(" ");
@@ -176,7 +177,10 @@ fn a_page_allows_its_own_style_and_script_and_needs_nothing_else() {
                 attribute.starts_with("style=") || attribute.starts_with("on") || attribute.starts_with("src")
             });
             assert_eq!(blocked, None, "{name}: <{tag}>");
-            assert!(!tag.contains("javascript:") && !tag.contains("http:") && !tag.contains("https:"), "<{tag}>");
+            assert!(
+                !tag.contains("javascript:") && !tag.contains("http:") && !tag.contains("https:"),
+                "<{tag}>"
+            );
         }
     }
 }
