@@ -47,6 +47,7 @@ mod study;
 mod athlete_view;
 mod page;
 mod place;
+mod policy;
 mod result;
 mod session_view;
 mod slip_view;
