@@ -62,7 +62,6 @@ pub(crate) struct LastView {
     pub(crate) when: String,
     pub(crate) sort: String,
     pub(crate) reps: Option<String>,
-    pub(crate) remarks: Vec<String>,
 }
 
 #[derive(Clone, Debug)]
@@ -227,7 +226,6 @@ fn squad_line(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>, place: Place
             when: when(pages),
             sort: sort_key(pages),
             reps: reps(pages.row),
-            remarks: remark_texts(pages),
         }),
     }
 }
