@@ -146,19 +146,30 @@ fn of_last_days(
         }
         newest = newest.or(Some(place + 1));
     }
-    let why = said.into_iter().map(|(text, days)| {
-        Text(if days.is_empty() { text } else { format!("{}: {text}", days.join(", ")) })
+    let why = said.into_iter().map(|(text, days)| match days.as_slice() {
+        [] => text,
+        days => format!("{}: {text}", days.join(", ")),
     });
-    newest.map(|session| Mention { why: why.collect(), session: Some(session) })
+    let why = Text(why.collect::<Vec<_>>().join(" "));
+    newest.map(|session| Mention { why: vec![why], session: Some(session) })
 }
 
 /// Planned sessions without a recording in the week of the as-of day and the one before.
 fn absent(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) -> Option<Mention> {
     let from = as_of?.week(Weekday::Mon).first_day().checked_sub_days(Days::new(7))?;
     let missed = athlete.planned.iter().filter(|planned| planned.is_missed());
-    let days: Vec<_> =
-        missed.filter_map(|planned| planned.due_date).filter(|&day| day >= from).map(short_day).collect();
-    (!days.is_empty()).then(|| Mention::of(vec![days.join(", ")]))
+    let days: Vec<_> = missed.filter_map(|planned| planned.due_date).filter(|&day| day >= from).collect();
+    if days.is_empty() {
+        return None;
+    }
+    let mut why = vec![days.iter().copied().map(short_day).collect::<Vec<_>>().join(", ")];
+    // Who repeats or lags behind may be out on the day, with something else.
+    let is_out = |day: &&NaiveDate| athlete.sessions.iter().any(|pages| pages.day() == Some(**day));
+    let out = days.iter().filter(is_out).count();
+    if out > 0 {
+        why.push(format!("was out on {out} of these days with something else"));
+    }
+    Some(Mention::of(why))
 }
 
 fn silent(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) -> Option<Mention> {

@@ -52,7 +52,7 @@ impl Mark {
         (Self::Done, "as asked, all reps in full"),
         (Self::Came, "a recording, done otherwise than asked"),
         (Self::Cut, "the last reps are missing"),
-        (Self::Absent, "due, and no recording"),
+        (Self::Absent, "due, and no recording lies on it"),
         (Self::Excused, "away, paused or excused"),
         (Self::NotTold, "running could not be told from walking"),
     ];

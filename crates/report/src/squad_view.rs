@@ -189,7 +189,9 @@ fn this_week(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) -> (&'static 
     let due = week.and_then(|row| row.sessions_due).filter(|&due| due > 0);
     let came = week.and_then(|row| row.sessions_attempted).unwrap_or(0);
     match due {
-        Some(due) if came > 0 => ("came", Some(format!("{came} of {due}"))),
+        Some(due) if came > 0 || week.is_some_and(|row| row.sessions > 0) => {
+            ("came", Some(format!("{came} of {due}")))
+        }
         Some(due) => ("did not come", Some(format!("0 of {due}"))),
         None if week.is_some_and(|row| row.sessions > 0) => ("came", None),
         None => ("nothing due", None),

@@ -111,7 +111,7 @@ const JORID: Cast = Cast {
     birth_year: Some(1980),
     usual: (17, 45),
     proposal: Some("hold"),
-    story: "Joined two weeks ago; stopped early on the last Tuesday, walked a rep on the Thursday, ran through a walk on the Sunday: the same once more.",
+    story: "Joined two weeks ago; stopped early on the last Tuesday, ran through a walk on the Thursday, walked a rep on the Sunday: the same once more.",
 };
 const KLAAS: Cast = Cast {
     name: "Klaas",
@@ -119,8 +119,8 @@ const KLAAS: Cast = Cast {
     walk_speed_m_per_s: 1.5,
     birth_year: Some(1973),
     usual: (19, 15),
-    proposal: Some("hold"),
-    story: "Followed the plan for seven weeks, then hurt his calf and is excused until he comes back: no run before he says so.",
+    proposal: Some("ease"),
+    story: "Followed the plan for seven weeks, then hurt his calf and is excused for two: back to the block before, when he comes again.",
 };
 
 /// Day of the plan's first session for those who join late, after the squad's, and the sessions due since.
@@ -235,8 +235,8 @@ pub fn demo_squad() -> Squad {
     let joins = start + Days::new(JOINS_AFTER_DAYS);
     let story = Story::new(&plan, joins, DUE_SINCE_JOINING, Gear::watch(FileFormat::Gpx, true))
         .deviating(Deviation::StoppedEarly, [3])
-        .deviating(Deviation::SkippedRun, [4])
-        .deviating(Deviation::MergedTwo, [5]);
+        .deviating(Deviation::MergedTwo, [4])
+        .deviating(Deviation::SkippedRun, [5]);
     let words = CoachWords { start: Some(joins), ..CoachWords::default() };
     add_with(&JORID, story, DUE_SINCE_JOINING, words, efforts(joins, &[(0, 4), (7, 5), (12, 4)]));
 
