@@ -69,9 +69,10 @@
     };
     input.addEventListener("input", show);
     [...table.tHead.rows[0].cells].forEach((head, column) => {
+      if (!head.dataset.pick) return;
       const said = (row) => (row.cells[column].querySelector("data") ?? row.cells[column]).textContent.trim();
       const values = [...new Set(rows.map(said))].sort();
-      if (!head.dataset.pick || values.length < 2) return;
+      if (values.length < 2) return;
       const label = document.createElement("label");
       const pick = document.createElement("select");
       pick.append(new Option("all", ""), ...values.filter(Boolean).map((value) => new Option(value, value)));
