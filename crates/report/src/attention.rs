@@ -6,7 +6,8 @@ use crate::book::AthletePages;
 use crate::figures::{counted, duration, short_day, signed_duration};
 use crate::markup::Text;
 use crate::remark_text::remark_text;
-use boutwise_season::{Remark, Verdict};
+use crate::rows::PlannedRow;
+use boutwise_season::{Outcome, Remark, Verdict};
 
 /// The last question, whose answers are held against each other.
 pub(crate) const GROWN_TITLE: &str = "Longest run grew most";
@@ -55,12 +56,13 @@ pub(crate) struct Asked {
 }
 
 /// All questions but the last, most urgent first. What happened in sessions is asked of the last days.
-pub(crate) const ASKED: [Asked; 7] = [
+pub(crate) const ASKED: [Asked; 8] = [
     Asked { title: "Not to run now", is_urgent: true, answer: not_to_run },
     Asked { title: "To ease off", is_urgent: true, answer: to_ease },
     Asked { title: "Walks run through, or more run than planned", is_urgent: false, answer: overdone },
     Asked { title: "Stopped early, or less run than planned", is_urgent: false, answer: cut_short },
     Asked { title: "Absent in this week or the one before", is_urgent: false, answer: absent },
+    Asked { title: "Away or excused in this week or the one before", is_urgent: false, answer: excused },
     Asked { title: "Not heard of", is_urgent: false, answer: silent },
     Asked { title: "Not all could be told", is_urgent: false, answer: untold },
 ];
@@ -154,15 +156,33 @@ fn of_last_days(
     newest.map(|session| Mention { why: vec![why], session: Some(session) })
 }
 
-/// Planned sessions without a recording in the week of the as-of day and the one before.
+/// Days of planned sessions in the week of the as-of day and the one before.
+fn days_of(
+    athlete: &AthletePages<'_>,
+    as_of: Option<NaiveDate>,
+    is_meant: impl Fn(&PlannedRow) -> bool,
+) -> Vec<NaiveDate> {
+    let from = as_of.and_then(|day| day.week(Weekday::Mon).first_day().checked_sub_days(Days::new(7)));
+    let meant = athlete.planned.iter().filter(|planned| is_meant(planned));
+    meant.filter_map(|planned| planned.due_date).filter(|day| from.is_some_and(|from| *day >= from)).collect()
+}
+
+fn day_list(days: &[NaiveDate]) -> String {
+    days.iter().copied().map(short_day).collect::<Vec<_>>().join(", ")
+}
+
+fn excused(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) -> Option<Mention> {
+    let is_excused = |planned: &PlannedRow| planned.outcome.as_deref() == Some(Outcome::Excused.word());
+    let days = days_of(athlete, as_of, is_excused);
+    (!days.is_empty()).then(|| Mention::of(vec![day_list(&days)]))
+}
+
 fn absent(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) -> Option<Mention> {
-    let from = as_of?.week(Weekday::Mon).first_day().checked_sub_days(Days::new(7))?;
-    let missed = athlete.planned.iter().filter(|planned| planned.is_missed());
-    let days: Vec<_> = missed.filter_map(|planned| planned.due_date).filter(|&day| day >= from).collect();
+    let days = days_of(athlete, as_of, PlannedRow::is_missed);
     if days.is_empty() {
         return None;
     }
-    let mut why = vec![days.iter().copied().map(short_day).collect::<Vec<_>>().join(", ")];
+    let mut why = vec![day_list(&days)];
     // Who repeats or lags behind may be out on the day, with something else.
     let is_out = |day: &&NaiveDate| athlete.sessions.iter().any(|pages| pages.day() == Some(**day));
     let out = days.iter().filter(is_out).count();
