@@ -14,7 +14,8 @@ use crate::markup::Text;
 use crate::progress::{Chart, charts, time_of_day};
 use crate::rows::WeekRow;
 use crate::session_view::{Named, SessionView};
-use boutwise_season::Caution;
+use crate::word::PROPOSAL_MEANINGS;
+use boutwise_season::{Caution, Verdict};
 
 /// Days whose sessions stand open, the as-of day included; earlier ones are folded (own choice: four weeks).
 const OPEN_DAYS: u64 = 28;
@@ -59,7 +60,8 @@ pub(crate) struct AthleteView {
     pub(crate) name: Text,
     pub(crate) name_key: String,
     pub(crate) plan_title: Option<Text>,
-    pub(crate) proposal: Option<&'static str>,
+    /// The word and what it means.
+    pub(crate) proposal: Option<(&'static str, &'static str)>,
     pub(crate) has_plan: bool,
     pub(crate) reasons: Vec<Text>,
     pub(crate) coach: Option<(String, Text)>,
@@ -111,7 +113,7 @@ impl AthleteView {
             name: athlete.name().into(),
             name_key: athlete.name().into(),
             plan_title: extras.plan_title.as_deref().map(Text::from),
-            proposal: if is_stopped { Some("stop") } else { row.proposal.map(|proposal| proposal.word()) },
+            proposal: if is_stopped { Some(Verdict::Stop) } else { row.proposal }.map(with_meaning),
             has_plan: row.sessions_due.is_some() || !extras.calendar.is_empty(),
             reasons: row.reasons.iter().map(|reason| reason.as_str().into()).collect(),
             coach: coach_decision(&extras.journal),
@@ -152,6 +154,11 @@ impl AthleteView {
             earlier,
         }
     }
+}
+
+fn with_meaning(verdict: Verdict) -> (&'static str, &'static str) {
+    let meaning = PROPOSAL_MEANINGS.iter().find(|(other, _)| *other == verdict);
+    (verdict.word(), meaning.map_or("", |(_, meaning)| *meaning))
 }
 
 /// Columns that stand open (own choice): what a coach asks first.
@@ -285,5 +292,39 @@ pub(crate) fn span_of_sessions(sessions: &[SessionPages<'_>]) -> String {
         Some((first, last)) if first != last => format!("{count}, {} to {}", full_day(first), full_day(last)),
         Some((only, _)) => format!("{count}, {}", full_day(only)),
         None => count,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::input::AthletePart;
+    use crate::rows::SessionRow;
+    use crate::tables::Tables;
+
+    #[test]
+    fn what_holds_of_nearly_all_sessions_is_said_once_and_the_rest_stays_with_its_session() {
+        let session = |day: u32, notes: &[&str]| SessionRow {
+            file: format!("{day}.gpx"),
+            start_local: NaiveDate::from_ymd_opt(2026, 3, day).and_then(|day| day.and_hms_opt(18, 0, 0)),
+            notes: notes.iter().map(|note| (*note).to_owned()).collect(),
+            ..SessionRow::default()
+        };
+        let sessions = vec![
+            session(3, &["zone", "odd"]),
+            session(5, &["zone", "one leg"]),
+            session(8, &["zone", "one leg"]),
+            session(10, &["zone", "one leg"]),
+        ];
+        let part = AthletePart { tables: Tables { sessions, ..Tables::default() }, ..AthletePart::default() };
+        let athlete = AthletePages::new(&part, "a");
+        let said: Vec<_> = common_notes(&athlete.sessions).into_values().collect();
+        assert_eq!(said, ["All sessions but Tue 3 Mar: one leg", "All sessions: zone"]);
+        let view = AthleteView::new(&athlete, None, PaceUnit::Kilometre);
+        let left: Vec<String> =
+            view.sessions.iter().flat_map(|session| &session.notes).map(Text::to_string).collect();
+        assert_eq!(left, ["<bdi>odd</bdi>"]);
+        // A single session has nothing in common with another.
+        assert!(common_notes(&athlete.sessions[..1]).is_empty());
     }
 }
