@@ -6,7 +6,7 @@ use crate::book::AthletePages;
 use crate::figures::{counted, duration, short_day, signed_duration};
 use crate::markup::Text;
 use crate::remark_text::remark_text;
-use crate::rows::PlannedRow;
+use crate::rows::{PlannedRow, SessionRow};
 use boutwise_season::{Outcome, Remark, Verdict};
 
 /// The last question, whose answers are held against each other.
@@ -183,9 +183,18 @@ fn absent(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) -> Option<Mentio
         return None;
     }
     let mut why = vec![day_list(&days)];
-    // Who repeats or lags behind may be out on the day, with something else.
-    let is_out = |day: &&NaiveDate| athlete.sessions.iter().any(|pages| pages.day() == Some(**day));
-    let out = days.iter().filter(is_out).count();
+    // Who repeats or lags behind may be there all the same.
+    let on_days = |is_meant: fn(&SessionRow) -> bool| {
+        let is_out = |day: NaiveDate| {
+            athlete.sessions.iter().any(|pages| pages.day() == Some(day) && is_meant(pages.row))
+        };
+        days.iter().filter(|&&day| is_out(day)).count()
+    };
+    let other = on_days(|row| row.plan_session.is_some());
+    let out = on_days(|_| true) - other;
+    if other > 0 {
+        why.push(format!("did another session of the plan on {other} of these days"));
+    }
     if out > 0 {
         why.push(format!("was out on {out} of these days with something else"));
     }
