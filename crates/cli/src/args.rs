@@ -160,6 +160,9 @@ pub struct Audit {
     /// Write tables alone.
     #[arg(long)]
     pub no_report: bool,
+    /// How tables are written: csv, parquet, or both with a comma between.
+    #[arg(long, value_name = "FORMATS", default_value = "csv", value_delimiter = ',')]
+    pub format: Vec<TableFormat>,
     /// What makes the exit status 1.
     #[arg(long, value_name = "WHAT", default_value = "partial")]
     pub fail_on: FailOn,
@@ -278,6 +281,15 @@ pub enum FailOn {
     /// A failed or partial file, or no recording at all.
     #[default]
     Partial,
+}
+
+/// A format of tables.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum TableFormat {
+    /// Text for spreadsheets.
+    Csv,
+    /// Typed columns for programs.
+    Parquet,
 }
 
 /// The distance that pace is given for.
