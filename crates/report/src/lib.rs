@@ -48,6 +48,7 @@ mod study;
 mod athlete_view;
 mod page;
 mod place;
+mod policy;
 mod result;
 mod session_view;
 mod slip_view;

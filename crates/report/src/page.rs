@@ -13,6 +13,7 @@ use crate::folder::{ATHLETE_FOLDER, GROUP_FILE, REPORT_FILE};
 use crate::group_view::{GroupShare, GroupView};
 use crate::input::{AthletePart, Pages, Report, ReportSettings};
 use crate::markup::{Text, isolated, replace_forbidden};
+use crate::policy::policy;
 use crate::rows::{ColumnRow, FileRow};
 use crate::slip_view::SlipView;
 use crate::squad_view::{
@@ -29,6 +30,7 @@ const SCRIPT: &str = include_str!("../templates/script.js");
 #[derive(Template)]
 #[template(path = "index.html")]
 struct IndexPage<'a> {
+    policy: String,
     style: &'a str,
     script: &'a str,
     title: Text,
@@ -53,6 +55,7 @@ struct IndexPage<'a> {
 #[derive(Template)]
 #[template(path = "group.html")]
 struct GroupPage<'a> {
+    policy: String,
     style: &'a str,
     script: &'a str,
     title: Text,
@@ -68,6 +71,7 @@ struct GroupPage<'a> {
 #[derive(Template)]
 #[template(path = "athlete_page.html")]
 struct AthletePage<'a> {
+    policy: String,
     style: &'a str,
     script: &'a str,
     title: Text,
@@ -283,6 +287,7 @@ impl ReportWriter {
 
     fn own_page(&self, pages: &AthletePages<'_>) -> Result<String> {
         render(&AthletePage {
+            policy: policy(STYLE, SCRIPT),
             style: STYLE,
             script: SCRIPT,
             title: self.title.as_str().into(),
@@ -312,6 +317,7 @@ impl ReportWriter {
     /// The group sheet and the slips, which need no other page.
     fn group(&self, entries: &[Entry]) -> Result<String> {
         render(&GroupPage {
+            policy: policy(STYLE, ""),
             style: STYLE,
             script: "",
             title: self.title.as_str().into(),
@@ -335,6 +341,7 @@ impl ReportWriter {
         }
         let sessions = entries.iter().map(|entry| entry.share.sessions).sum();
         render(&IndexPage {
+            policy: policy(STYLE, SCRIPT),
             style: STYLE,
             script: SCRIPT,
             title: self.title.as_str().into(),
