@@ -49,7 +49,7 @@ pub(crate) fn write_codebook_and_manifest(
     files: &SeasonFiles,
     configuration: &Configuration,
 ) -> Result<(), Error> {
-    folder.write(CODEBOOK_FILE, codebook_json().as_bytes())?;
+    folder.write(CODEBOOK_FILE, codebook_json(configuration.csv).as_bytes())?;
     let written = folder.digests();
     let manifest = |out: &mut dyn Write| write_manifest(found, files, configuration, &written, out);
     folder.stream(MANIFEST_FILE, manifest)

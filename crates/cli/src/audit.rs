@@ -23,6 +23,7 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     interrupt::guard(new_folder.begun());
     let inputs = Inputs::below(folder)?;
     configuration.with_pages = !options.no_report;
+    configuration.csv = options.csv_for.unwrap_or_default();
     configuration.scratch = Some(new_folder.hidden().to_owned());
     let settings = ReportSettings {
         pace: options.pace.into(),
@@ -30,7 +31,10 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
         ..ReportSettings::default()
     };
     let has = |format| options.format.contains(&format);
-    let formats = Formats { csv: has(TableFormat::Csv), parquet: has(TableFormat::Parquet) };
+    let formats = Formats {
+        csv: has(TableFormat::Csv).then_some(configuration.csv),
+        parquet: has(TableFormat::Parquet),
+    };
     let mut sink = ResultSink::new(&new_folder, formats, (!options.no_report).then_some(settings));
     let found =
         terminal::watched(common, |watch| audit_into(&inputs, &files, &configuration, &mut sink, watch))?;

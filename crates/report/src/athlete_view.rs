@@ -1,5 +1,7 @@
 //! One athlete as a page shows them.
 
+use std::collections::BTreeMap;
+
 use chrono::{Days, NaiveDate};
 
 use crate::attention::is_stopped;
@@ -12,7 +14,8 @@ use crate::markup::Text;
 use crate::progress::{Chart, charts, time_of_day};
 use crate::rows::WeekRow;
 use crate::session_view::{Named, SessionView};
-use boutwise_season::Caution;
+use crate::word::PROPOSAL_MEANINGS;
+use boutwise_season::{Caution, Verdict};
 
 /// Days whose sessions stand open, the as-of day included; earlier ones are folded (own choice: four weeks).
 const OPEN_DAYS: u64 = 28;
@@ -57,7 +60,8 @@ pub(crate) struct AthleteView {
     pub(crate) name: Text,
     pub(crate) name_key: String,
     pub(crate) plan_title: Option<Text>,
-    pub(crate) proposal: Option<&'static str>,
+    /// The word and what it means.
+    pub(crate) proposal: Option<(&'static str, &'static str)>,
     pub(crate) has_plan: bool,
     pub(crate) reasons: Vec<Text>,
     pub(crate) coach: Option<(String, Text)>,
@@ -66,7 +70,9 @@ pub(crate) struct AthleteView {
     pub(crate) next: Option<NextView>,
     pub(crate) target: Option<String>,
     pub(crate) readiness: Option<Text>,
+    /// Figures that change what somebody does, and the rest.
     pub(crate) figures: Vec<Named>,
+    pub(crate) more_figures: Vec<Named>,
     pub(crate) facts: Vec<Text>,
     pub(crate) calendar: Calendar,
     pub(crate) charts: Vec<Chart>,
@@ -74,6 +80,8 @@ pub(crate) struct AthleteView {
     pub(crate) weeks: Vec<WeekLine>,
     pub(crate) journal: Vec<JournalLine>,
     pub(crate) notes: Vec<Text>,
+    /// What holds of all or nearly all sessions, said once.
+    pub(crate) common_notes: Vec<Text>,
     pub(crate) sessions: Vec<SessionView>,
     /// Those of more than four weeks ago.
     pub(crate) earlier: Vec<SessionView>,
@@ -90,19 +98,22 @@ impl AthleteView {
         let (row, extras) = (&athlete.row, &athlete.extras);
         let numbered = athlete.sessions.iter().enumerate().rev();
         let open_from = as_of.and_then(|day| day.checked_sub_days(Days::new(OPEN_DAYS - 1)));
+        let common = common_notes(&athlete.sessions);
         let (mut sessions, mut earlier) = (Vec::new(), Vec::new());
         for (place, pages) in numbered {
             let is_earlier = open_from.zip(pages.day()).is_some_and(|(from, day)| day < from);
-            let view = SessionView::new(pages, session_id(athlete.slug, place + 1), pace);
+            let view = SessionView::new(pages, session_id(athlete.slug, place + 1), pace, &common);
             if is_earlier { earlier.push(view) } else { sessions.push(view) }
         }
         let shown = !is_stopped;
+        let mut figures = if shown { figures(athlete) } else { Vec::new() };
+        let more_figures = figures.extract_if(.., |named| !SHOWN.contains(&named.column)).collect();
         Self {
             slug: athlete.slug.to_owned(),
             name: athlete.name().into(),
             name_key: athlete.name().into(),
             plan_title: extras.plan_title.as_deref().map(Text::from),
-            proposal: if is_stopped { Some("stop") } else { row.proposal.map(|proposal| proposal.word()) },
+            proposal: if is_stopped { Some(Verdict::Stop) } else { row.proposal }.map(with_meaning),
             has_plan: row.sessions_due.is_some() || !extras.calendar.is_empty(),
             reasons: row.reasons.iter().map(|reason| reason.as_str().into()).collect(),
             coach: coach_decision(&extras.journal),
@@ -125,7 +136,8 @@ impl AthleteView {
                 .as_ref()
                 .filter(|_| shown)
                 .and_then(|t| t.readiness.as_deref().map(Text::from)),
-            figures: if shown { figures(athlete) } else { Vec::new() },
+            figures,
+            more_figures,
             facts: extras.facts.iter().filter(|_| shown).map(|fact| fact.as_str().into()).collect(),
             calendar: Calendar::new(athlete, as_of),
             charts: if shown { charts(athlete) } else { Vec::new() },
@@ -137,10 +149,40 @@ impl AthleteView {
             },
             journal: extras.journal.iter().rev().map(journal_line).collect(),
             notes: extras.notes.iter().map(|note| note.as_str().into()).collect(),
+            common_notes: common.into_values().map(Text).collect(),
             sessions,
             earlier,
         }
     }
+}
+
+fn with_meaning(verdict: Verdict) -> (&'static str, &'static str) {
+    let meaning = PROPOSAL_MEANINGS.iter().find(|(other, _)| *other == verdict);
+    (verdict.word(), meaning.map_or("", |(_, meaning)| *meaning))
+}
+
+/// Columns that stand open (own choice): what a coach asks first.
+const SHOWN: [&str; 4] = ["attendance_pct", "dose_pct", "longest_run_s", "longest_run_trend_s_per_week"];
+
+/// Sessions of which at most this share may lack a note that is said once (own choice).
+const LACKING_SHARE: f64 = 0.25;
+
+/// The notes that nearly all sessions have, each with the sentence that says it once.
+fn common_notes<'a>(sessions: &[SessionPages<'a>]) -> BTreeMap<&'a str, String> {
+    let notes = sessions.iter().flat_map(|pages| &pages.row.notes).map(|note| note.as_str());
+    let mut common = BTreeMap::new();
+    for note in notes {
+        if common.contains_key(note) || sessions.len() < 2 {
+            continue;
+        }
+        let lacking = sessions.iter().filter(|pages| !pages.row.notes.iter().any(|other| other == note));
+        let days: Option<Vec<_>> = lacking.map(|pages| pages.day().map(short_day)).collect();
+        if let Some(days) = days.filter(|days| days.len() as f64 <= LACKING_SHARE * sessions.len() as f64) {
+            let but = if days.is_empty() { String::new() } else { format!(" but {}", days.join(", ")) };
+            common.insert(note, format!("All sessions{but}: {note}"));
+        }
+    }
+    common
 }
 
 fn figures(athlete: &AthletePages<'_>) -> Vec<Named> {

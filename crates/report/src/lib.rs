@@ -22,6 +22,7 @@ mod tables;
 mod word;
 
 mod arrow_table;
+mod csv_form;
 mod csv_table;
 mod error;
 mod folder;
@@ -58,6 +59,7 @@ mod table_files;
 pub use arrow_table::{arrow_schema, record_batch};
 pub use codebook::{CODEBOOK_FILE, codebook_json, package_json};
 pub use column::{Cell, Column, Field, Holds, Row, Unit};
+pub use csv_form::{CsvForm, UnknownLocale};
 pub use csv_table::{csv_text, write_csv};
 pub use error::{Error, ErrorKind, Result};
 pub use figures::{

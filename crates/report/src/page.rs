@@ -22,7 +22,8 @@ use crate::squad_view::{
 };
 use crate::study::Study;
 use crate::tables::columns;
-use boutwise_season::Caution;
+use crate::word::PROPOSAL_MEANINGS;
+use boutwise_season::{Caution, Verdict};
 
 const STYLE: &str = include_str!("../templates/style.css");
 const SCRIPT: &str = include_str!("../templates/script.js");
@@ -43,6 +44,9 @@ struct IndexPage<'a> {
     linked: bool,
     questions: Vec<QuestionView>,
     rows: Vec<&'a SquadLine>,
+    /// Whether the squad file names groups.
+    has_groups: bool,
+    meanings: [(Verdict, &'static str); 4],
     recent: Vec<&'a RecentLine>,
     study: Option<Study>,
     articles: &'a [String],
@@ -88,6 +92,8 @@ struct Article<'a> {
     span: String,
     /// Level of the athlete's own heading.
     level: u8,
+    /// Whether it stands folded, among others.
+    is_folded: bool,
     /// The page that holds the meanings of the columns; empty for the same.
     columns: &'a str,
     pace_suffix: &'a str,
@@ -299,14 +305,14 @@ impl ReportWriter {
     }
 
     fn article(&self, athlete: &AthletePages<'_>, place: Place) -> Result<String> {
-        let (level, columns) = match place {
-            Place::SamePage => (3, ""),
-            Place::OwnPage => (1, "../report.html"),
+        let (level, is_folded, columns) = match place {
+            Place::SamePage => (3, true, ""),
+            Place::OwnPage => (1, false, "../report.html"),
         };
         let pace = self.settings.pace;
         let view = AthleteView::new(athlete, athlete.extras.as_of.or(self.as_of), pace);
         let span = span_of_sessions(&athlete.sessions);
-        render(&Article { view, span, level, columns, pace_suffix: pace.suffix() })
+        render(&Article { view, span, level, is_folded, columns, pace_suffix: pace.suffix() })
     }
 
     fn group_view(&self, entries: &[Entry]) -> GroupView {
@@ -340,6 +346,7 @@ impl ReportWriter {
             }
         }
         let sessions = entries.iter().map(|entry| entry.share.sessions).sum();
+        let rows = squad_lines(entries);
         render(&IndexPage {
             policy: policy(STYLE, SCRIPT),
             style: STYLE,
@@ -357,7 +364,9 @@ impl ReportWriter {
             group: self.group_view(entries),
             linked: true,
             questions: question_views(entries),
-            rows: squad_lines(entries),
+            has_groups: rows.iter().any(|row| row.group.is_some()),
+            rows,
+            meanings: PROPOSAL_MEANINGS,
             recent: newest_first(entries),
             study: Study::new(entries),
             articles: &self.articles,
