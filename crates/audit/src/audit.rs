@@ -310,9 +310,6 @@ fn audit_here<S: Sink>(
     let mut athletes = Vec::with_capacity(squad.athletes.len());
     let (mut starts, mut steps, mut by_hand) = (StartNotes::default(), Vec::new(), Vec::new());
     for some in squad.athletes.chunks(ATHLETES_A_THREAD * rayon::current_num_threads()) {
-        if watch(inputs.len(), inputs.len()).is_break() {
-            return Err(Error::stopped());
-        }
         let found: Vec<(ForAll<'_>, S::Made)> = (some.par_iter())
             .map(|athlete| {
                 let judged = squad.judge(athlete, &batch, files, configuration)?;

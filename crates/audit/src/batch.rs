@@ -136,7 +136,7 @@ pub(crate) fn read<'a>(
     for (chunk, list) in inputs.list().chunks(FILES_AT_A_TIME).enumerate() {
         let read: Vec<FromInput> = (list.par_iter().enumerate())
             .map(|(place, input)| {
-                let found = reader.read(input, (chunk * FILES_AT_A_TIME + place) as u32, &counter)?;
+                let found = reader.read(input, (chunk * FILES_AT_A_TIME + place) as u32)?;
                 counter.one_more()?;
                 Ok(found)
             })
@@ -232,10 +232,9 @@ impl Reader<'_> {
         })
     }
 
-    fn read(&self, input: &Input, place: u32, counter: &Counter<'_>) -> Result<FromInput, Error> {
+    fn read(&self, input: &Input, place: u32) -> Result<FromInput, Error> {
         let (mut found, mut failed) = (Vec::new(), None);
-        let take = |reading| counter.go_on().and_then(|()| self.take(reading, input, place));
-        input.read(&self.settings, &mut |reading| match take(reading) {
+        input.read(&self.settings, &mut |reading| match self.take(reading, input, place) {
             Ok(taken) => {
                 found.push(taken);
                 ControlFlow::Continue(())

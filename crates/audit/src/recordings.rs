@@ -1,7 +1,5 @@
 //! Single recordings without athlete, plan or calendar: what each file gave, and the bouts of its sessions.
 
-use std::ops::ControlFlow;
-
 use boutwise_bouts::{Kind, segment};
 use boutwise_report::BoutRow;
 use boutwise_track::{FileReading, Status};
@@ -81,10 +79,7 @@ pub fn recording_bouts(
         let found: Vec<Vec<FileBouts>> = (inputs.list().par_iter())
             .map(|input| {
                 let mut found = Vec::new();
-                let mut take = |reading| {
-                    found.push(file_bouts(reading, inputs.name(), configuration));
-                    if counter.go_on().is_ok() { ControlFlow::Continue(()) } else { ControlFlow::Break(()) }
-                };
+                let mut take = |reading| found.push(file_bouts(reading, inputs.name(), configuration));
                 input.read(&reading, &mut take);
                 counter.one_more()?;
                 Ok(found)
