@@ -13,6 +13,7 @@ use crate::folder::{ATHLETE_FOLDER, GROUP_FILE, REPORT_FILE};
 use crate::group_view::{GroupShare, GroupView};
 use crate::input::{AthletePart, Pages, Report, ReportSettings};
 use crate::markup::{Text, isolated, replace_forbidden};
+use crate::policy::policy;
 use crate::rows::{ColumnRow, FileRow};
 use crate::slip_view::SlipView;
 use crate::squad_view::{
@@ -29,6 +30,7 @@ const SCRIPT: &str = include_str!("../templates/script.js");
 #[derive(Template)]
 #[template(path = "index.html")]
 struct IndexPage<'a> {
+    policy: String,
     style: &'a str,
     script: &'a str,
     title: Text,
@@ -41,6 +43,8 @@ struct IndexPage<'a> {
     linked: bool,
     questions: Vec<QuestionView>,
     rows: Vec<&'a SquadLine>,
+    /// Whether the squad file names groups.
+    has_groups: bool,
     recent: Vec<&'a RecentLine>,
     study: Option<Study>,
     articles: &'a [String],
@@ -53,6 +57,7 @@ struct IndexPage<'a> {
 #[derive(Template)]
 #[template(path = "group.html")]
 struct GroupPage<'a> {
+    policy: String,
     style: &'a str,
     script: &'a str,
     title: Text,
@@ -68,6 +73,7 @@ struct GroupPage<'a> {
 #[derive(Template)]
 #[template(path = "athlete_page.html")]
 struct AthletePage<'a> {
+    policy: String,
     style: &'a str,
     script: &'a str,
     title: Text,
@@ -84,6 +90,8 @@ struct Article<'a> {
     span: String,
     /// Level of the athlete's own heading.
     level: u8,
+    /// Whether it stands folded, among others.
+    is_folded: bool,
     /// The page that holds the meanings of the columns; empty for the same.
     columns: &'a str,
     pace_suffix: &'a str,
@@ -283,6 +291,7 @@ impl ReportWriter {
 
     fn own_page(&self, pages: &AthletePages<'_>) -> Result<String> {
         render(&AthletePage {
+            policy: policy(STYLE, SCRIPT),
             style: STYLE,
             script: SCRIPT,
             title: self.title.as_str().into(),
@@ -294,14 +303,14 @@ impl ReportWriter {
     }
 
     fn article(&self, athlete: &AthletePages<'_>, place: Place) -> Result<String> {
-        let (level, columns) = match place {
-            Place::SamePage => (3, ""),
-            Place::OwnPage => (1, "../report.html"),
+        let (level, is_folded, columns) = match place {
+            Place::SamePage => (3, true, ""),
+            Place::OwnPage => (1, false, "../report.html"),
         };
         let pace = self.settings.pace;
         let view = AthleteView::new(athlete, athlete.extras.as_of.or(self.as_of), pace);
         let span = span_of_sessions(&athlete.sessions);
-        render(&Article { view, span, level, columns, pace_suffix: pace.suffix() })
+        render(&Article { view, span, level, is_folded, columns, pace_suffix: pace.suffix() })
     }
 
     fn group_view(&self, entries: &[Entry]) -> GroupView {
@@ -312,6 +321,7 @@ impl ReportWriter {
     /// The group sheet and the slips, which need no other page.
     fn group(&self, entries: &[Entry]) -> Result<String> {
         render(&GroupPage {
+            policy: policy(STYLE, ""),
             style: STYLE,
             script: "",
             title: self.title.as_str().into(),
@@ -334,7 +344,9 @@ impl ReportWriter {
             }
         }
         let sessions = entries.iter().map(|entry| entry.share.sessions).sum();
+        let rows = squad_lines(entries);
         render(&IndexPage {
+            policy: policy(STYLE, SCRIPT),
             style: STYLE,
             script: SCRIPT,
             title: self.title.as_str().into(),
@@ -350,7 +362,8 @@ impl ReportWriter {
             group: self.group_view(entries),
             linked: true,
             questions: question_views(entries),
-            rows: squad_lines(entries),
+            has_groups: rows.iter().any(|row| row.group.is_some()),
+            rows,
             recent: newest_first(entries),
             study: Study::new(entries),
             articles: &self.articles,
