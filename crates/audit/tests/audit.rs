@@ -245,7 +245,7 @@ fn notes(
         settings: Settings::parse(settings, "coach.toml").unwrap(),
         ..Configuration::default()
     };
-    let inputs = Inputs::of_bytes("harbour", runs.collect());
+    let inputs = Inputs::of_bytes("harbour", runs);
     audit(&inputs, &files, &configuration, &unwatched).unwrap().overview.notes
 }
 
