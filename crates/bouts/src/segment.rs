@@ -38,8 +38,6 @@ const CADENCE_LOG_ODDS: f64 = 12.0;
 /// to 1.65 m/s (code 12026, from memory), brisk walkers reach 1.9 m/s (common practice, no source); walks of beginners
 /// are slower than the lower bound.
 const WALK_OR_JOG_M_PER_S: std::ops::Range<f64> = 1.47..1.9;
-/// Shortest run that is one, in seconds (by definition): what is shorter is a fragment and decides nothing.
-pub(crate) const SHORTEST_RUN_S: f64 = 15.0;
 /// Confidence of what may as well be the other kind.
 const EITHER: f64 = 0.5;
 
@@ -118,8 +116,7 @@ fn is_even_pace(found: &Found, grid: &Grid) -> bool {
         let (more_m, more_s) = grid.trusted(part.cells.clone());
         (length_m + more_m, known_s + more_s)
     });
-    let is_one_kind = found.rarer_s().is_none_or(|rarer_s| (rarer_s as f64) < SHORTEST_RUN_S);
-    is_one_kind && known_s > 0.0 && WALK_OR_JOG_M_PER_S.contains(&(length_m / known_s))
+    found.rarer_s().is_none() && known_s > 0.0 && WALK_OR_JOG_M_PER_S.contains(&(length_m / known_s))
 }
 
 /// What was decoded before anything was judged.

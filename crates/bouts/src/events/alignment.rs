@@ -12,11 +12,12 @@ use super::Observed;
 use crate::AdherenceSettings;
 use crate::adherence::course::Course;
 use crate::adherence::demand::Demand;
-use crate::segment::SHORTEST_RUN_S;
 
 /// A run that begins this close to the recording's first point, or ends this close to its last, in seconds, is cut by
 /// the recording's edge.
 const EDGE_S: f64 = 3.0;
+/// Shortest run that is one, in seconds (by definition): what is shorter is a fragment and decides nothing.
+pub(super) const SHORTEST_RUN_S: f64 = 15.0;
 /// After a last walk this much longer than it should be, in seconds, the next rep would show: the shortest run that can
 /// be seen, and what two boundaries may be off.
 const OVERDUE_S: f64 = 20.0;

@@ -2,11 +2,10 @@
 
 use std::ops::Range;
 
-use super::alignment::{Alignment, Edges, Missing, Seconds, Step};
+use super::alignment::{Alignment, Edges, Missing, SHORTEST_RUN_S, Seconds, Step};
 use super::{Event, EventKind, Observed, Reading, wording};
 use crate::adherence::course::Course;
 use crate::adherence::demand::{Demand, Part, Unit};
-use crate::segment::SHORTEST_RUN_S;
 use crate::{AdherenceSettings, Gait, Inside, Kind};
 
 /// A rep or walk is told as short or long from this share of its plan on (by definition), and beyond its tolerance.
@@ -22,12 +21,11 @@ const BEYOND_OUTER_WALKS_S: f64 = 20.0;
 /// short or long beyond that. From `cargo run --release -p boutwise-truth --example events 240 100000`: with it at least 97 of
 /// 100 such parts were so, without cadence too, and less would not do.
 const OFF_IN_DOUBT_S: f64 = 30.0;
-/// Below this probability that all that was found is right nobody is said to have stopped. From the same command with seeds from
-/// 200000 on, without cadence: of those said to have stopped 94 of 100 had at 0.8, and 97 do now.
-const SURE_OF_LESS: f64 = 0.9;
+/// Below this probability that all that was found is right nobody is said to have stopped (from the same command).
+const SURE_OF_LESS: f64 = 0.8;
 /// Below this one nobody is said to have walked it all where a run shows that is too short to be a rep: it may be all that
 /// shows of several (from the same command).
-const SURE_OF_NONE: f64 = 0.8;
+const SURE_OF_NONE: f64 = 0.85;
 /// Confidence of what is as likely as not.
 const AS_LIKELY_AS_NOT: f64 = 0.5;
 
@@ -122,7 +120,7 @@ impl Telling<'_> {
         let sure = self.observed.confidence.max(bouts.map(|bout| bout.confidence).fold(1.0, f64::min));
         events.iter().any(|event| match event.kind {
             EventKind::StoppedAfter => sure < SURE_OF_LESS,
-            EventKind::WalkedThrough => sure < SURE_OF_NONE && self.run_s() > 0.0,
+            EventKind::WalkedThrough => self.run_s() > 0.0 && sure < SURE_OF_NONE,
             _ => false,
         })
     }
