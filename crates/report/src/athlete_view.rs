@@ -93,7 +93,7 @@ impl AthleteView {
         let (mut sessions, mut earlier) = (Vec::new(), Vec::new());
         for (place, pages) in numbered {
             let is_earlier = open_from.zip(pages.day()).is_some_and(|(from, day)| day < from);
-            let view = SessionView::new(pages, session_id(athlete.slug, place + 1), pace);
+            let view = SessionView::new(pages, session_id(&athlete.slug, place + 1), pace);
             if is_earlier { earlier.push(view) } else { sessions.push(view) }
         }
         let shown = !is_stopped;

@@ -139,8 +139,7 @@ impl<'a> ResultWriter<'a> {
 /// Those of [`ResultWriter`].
 pub fn write_result(folder: &NewFolder, report: &Report<'_>, settings: Option<ReportSettings>) -> Result<()> {
     let parts = report.parts();
-    let names: Vec<String> = parts.iter().map(|part| part.extras.athlete.clone()).collect();
-    let pages = settings.map(|settings| ReportWriter::new(report.title, report.day(), &names, settings));
+    let pages = settings.map(|settings| ReportWriter::new(report.title, report.day(), settings));
     let mut result = ResultWriter::new(folder, pages)?;
     for part in parts {
         let made = result.make(part)?;
