@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
-use crate::command::{Row, audit, between, table};
+use crate::command::{Row, audit, between, number, table};
 use crate::demo_squad::Demo;
 
 /// What stands between tags, without the marks around names.
@@ -183,4 +183,199 @@ fn the_page_of_an_athlete_begins_with_the_slip_and_another_recording_elsewhere_l
     let (whole_after, slip_after, of_alma_after) = audited("after");
     assert_ne!(of_alma, of_alma_after);
     assert_eq!((whole, slip), (whole_after, slip_after));
+}
+
+/// `m:ss`, from an hour on `h:mm:ss`.
+fn clock(cell: &str) -> String {
+    let total = cell.parse::<f64>().unwrap().round() as u64;
+    match (total / 3600, total / 60 % 60, total % 60) {
+        (0, minutes, seconds) => format!("{minutes}:{seconds:02}"),
+        (hours, minutes, seconds) => format!("{hours}:{minutes:02}:{seconds:02}"),
+    }
+}
+
+fn iso_week(day: &str) -> String {
+    day.parse::<chrono::NaiveDate>().unwrap().format("%G-W%V").to_string()
+}
+
+fn sum(rows: &[&Row], column: &str) -> f64 {
+    rows.iter().map(|row| row[column].parse::<f64>().unwrap_or(0.0)).sum()
+}
+
+/// Running done of what was asked, in whole per cent, of planned sessions that can be told.
+fn dose_pct(planned: &[&Row]) -> String {
+    let told = |row: &&&Row| row["outcome"] == "missed" || !row["run_done_s"].is_empty();
+    let told: Vec<&Row> = planned.iter().filter(told).copied().collect();
+    format!("{:.0}\u{202f}%", 100.0 * sum(&told, "run_done_s") / sum(&told, "run_planned_s"))
+}
+
+/// Lengths of the longest runs in seconds, in order.
+fn longest_s(weeks: &[&Row]) -> Vec<f64> {
+    let mut all: Vec<f64> = weeks.iter().filter_map(|row| row["longest_run_s"].parse().ok()).collect();
+    all.retain(|&s| s > 0.0);
+    all.sort_by(f64::total_cmp);
+    all
+}
+
+#[test]
+fn the_weeks_of_the_group_are_those_of_the_tables() {
+    let demo = Demo::written();
+    let out = demo.audited();
+    let (weeks, planned, athletes) = (table(&out, "weeks"), table(&out, "planned"), table(&out, "athletes"));
+    let stopped: BTreeSet<&str> = (athletes.iter())
+        .filter(|row| row["proposal"] == "stop")
+        .map(|row| row["athlete"].as_str())
+        .collect();
+    let report = page(&out, "report.html");
+    let section = between(&report, "<section id=\"group-weeks\"", "</section>");
+    let shown: Vec<&str> = section.split("<tr data-row=\"").skip(1).collect();
+    let all: BTreeSet<&str> = weeks.iter().map(|row| row["week"].as_str()).collect();
+    assert_eq!(shown.len(), all.len(), "a row a week");
+    for row in shown {
+        let week = row.split('"').next().unwrap();
+        let cell = |label: &str| between(row, &format!("data-label=\"{label}\">"), "</td>");
+        let of_week: Vec<&Row> = weeks.iter().filter(|row| row["week"] == week).collect();
+        let due: Vec<&Row> =
+            planned.iter().filter(|row| row["due"] == "true" && iso_week(&row["due_date"]) == week).collect();
+        let (due_count, came) = (sum(&of_week, "sessions_due"), sum(&of_week, "sessions_attempted"));
+        assert_eq!(text_of(cell("Came of due")), format!("{came} of {due_count}"), "{week}");
+        let missing = cell("Missing");
+        let count =
+            if missing.contains("<summary>") { between(missing, "<summary>", "</summary>") } else { missing };
+        assert_eq!(count, (due_count - came).to_string(), "{week}");
+        for row in &of_week {
+            let has_missed = row["sessions_attempted"] != row["sessions_due"];
+            assert_eq!(missing.contains(&row["athlete"]), has_missed, "{week}: {}", row["athlete"]);
+        }
+        assert_eq!(cell("Dose"), dose_pct(&due), "{week}");
+        let told: Vec<&Row> =
+            of_week.iter().filter(|row| !stopped.contains(row["athlete"].as_str())).copied().collect();
+        let longest = longest_s(&told);
+        let [median, most] = [longest[(longest.len() - 1) / 2], longest[longest.len() - 1]];
+        let expected = format!("{}, up to {}", clock(&median.to_string()), clock(&most.to_string()));
+        assert_eq!(cell("Longest run"), expected, "{week}");
+        let blocks: BTreeSet<&str> = due.iter().map(|row| row["plan_block"].as_str()).collect();
+        for block in blocks {
+            let names: BTreeSet<&str> = (due.iter())
+                .filter(|row| row["plan_block"] == block)
+                .map(|row| row["athlete"].as_str())
+                .collect();
+            let line = cell("Block")
+                .split("<p>")
+                .skip(1)
+                .map(text_of)
+                .find(|line| line.starts_with(&format!("{block}: ")));
+            let line = line.unwrap_or_else(|| panic!("{week}: block {block}"));
+            assert_eq!(
+                line[block.len() + 2..].split(", ").collect::<BTreeSet<_>>(),
+                names,
+                "{week}, {block}"
+            );
+        }
+    }
+}
+
+#[test]
+fn this_week_against_the_one_before_is_what_the_tables_say() {
+    let demo = Demo::written();
+    let out = demo.audited();
+    let (weeks, planned, athletes) = (table(&out, "weeks"), table(&out, "planned"), table(&out, "athletes"));
+    let is_stopped =
+        |name: &str| athletes.iter().any(|row| row["athlete"] == name && row["proposal"] == "stop");
+    let sheet = page(&out, "group.html");
+    let compared = between(&sheet, "<h3>This week against the one before</h3>", "</table>");
+    let row = |what: &str| -> Vec<String> {
+        let rest = between(compared, &format!(">{what}</th>"), "</tr>");
+        rest.split("<td").skip(1).map(|cell| text_of(between(cell, ">", "</td>"))).collect()
+    };
+    for (place, week) in ["2026-W17", "2026-W16"].into_iter().enumerate() {
+        let of_week: Vec<&Row> = weeks.iter().filter(|row| row["week"] == week).collect();
+        let due: Vec<&Row> =
+            planned.iter().filter(|row| row["due"] == "true" && iso_week(&row["due_date"]) == week).collect();
+        let told: Vec<&Row> = of_week.iter().filter(|row| !is_stopped(&row["athlete"])).copied().collect();
+        let came = format!("{} of {}", sum(&of_week, "sessions_attempted"), sum(&of_week, "sessions_due"));
+        assert_eq!(row("Came")[place], came);
+        assert_eq!(row("Running done of what was asked")[place], dose_pct(&due));
+        assert_eq!(row("Time run by all")[place], clock(&sum(&of_week, "run_s").to_string()));
+        let longest = longest_s(&told);
+        assert_eq!(row("Longest run without a break")[place], clock(&longest[longest.len() - 1].to_string()));
+    }
+}
+
+#[test]
+fn the_figures_of_a_slip_are_those_of_the_tables() {
+    let demo = Demo::written();
+    let out = demo.audited();
+    let (athletes, sessions) = (table(&out, "athletes"), table(&out, "sessions"));
+    let slips = slips(&page(&out, "group.html"));
+    let (mut runs, mut longest, mut far) = (0, 0, 0);
+    for row in athletes.iter().filter(|row| row["proposal"] != "stop") {
+        let text = text_of(&slips[&row["athlete"]].replace("</p>", "\n"));
+        let last = sessions.iter().filter(|session| session["athlete"] == row["athlete"]);
+        let last = last.max_by_key(|session| session["start_utc"].clone()).unwrap();
+        let after =
+            |from: &str| text.split_once(from).map(|(_, rest)| rest.split(' ').next().unwrap().to_owned());
+        if let Some(done) = after("You ran all ") {
+            assert_eq!((&done, &done), (&last["reps_done"], &last["reps_planned"]));
+            runs += 1;
+        }
+        let before =
+            |to: &str| text.split_once(to).map(|(from, _)| from.rsplit(' ').next().unwrap().to_owned());
+        if let Some(planned) = before(" runs in full.").filter(|_| !text.contains("You ran all ")) {
+            let done = before(" of ").unwrap();
+            assert_eq!((done, planned), (last["reps_done"].clone(), last["reps_planned"].clone()));
+            runs += 1;
+        }
+        if let Some(found) =
+            after("Your longest run without a break is ").or_else(|| after("That day you ran "))
+        {
+            assert_eq!(found.trim_end_matches('.'), clock(&row["longest_run_s"]));
+            longest += 1;
+        }
+        if let Some((_, rest)) = text.split_once(" km it is ") {
+            let goal: f64 = before(" km it is ").unwrap().parse().unwrap();
+            let (figure, unit) = rest.split_once('\u{202f}').unwrap();
+            let more_m = figure.parse::<f64>().unwrap() * if unit.starts_with("km") { 1000.0 } else { 1.0 };
+            let expected_m = 1000.0 * goal - number(row, "longest_run_m");
+            assert!((more_m - expected_m).abs() <= 5.1, "{}: {more_m} {expected_m}", row["athlete"]);
+            far += 1;
+        }
+        if !row["next_block"].is_empty() {
+            let place = format!("session {}, {}", row["next_block"], row["next_session"]);
+            assert!(text.contains(&place), "{place}: {text}");
+        }
+    }
+    assert!(runs >= 3 && longest >= 5 && far >= 5, "{runs} {longest} {far}");
+}
+
+/// Names that lie within each other, and words that a slip says itself: what a person gets is the same, byte for byte, when
+/// nobody else is there.
+#[test]
+fn a_slip_and_a_page_hold_that_persons_data_alone() {
+    let demo = Demo::written();
+    let people = [("An", "Cato"), ("Anna", "Dagny"), ("Run", "Jorid")];
+    let (all, plan) = (demo.path("all"), demo.path("plan.toml"));
+    let further = ["--plan", plan.to_str().unwrap(), "--as-of", "2026-04-26", "--pages", "athlete"];
+    for (name, of) in people {
+        for folder in [all.join(name), demo.path(&format!("only-{name}")).join(name)] {
+            std::fs::create_dir_all(&folder).unwrap();
+            for entry in std::fs::read_dir(demo.path("recordings").join(of)).unwrap() {
+                let path = entry.unwrap().path();
+                std::fs::copy(&path, folder.join(path.file_name().unwrap())).unwrap();
+            }
+        }
+    }
+    let audited = |folder: &Path| {
+        let out = folder.with_extension("out");
+        assert!(audit(folder, &out, &further).status < 2);
+        out
+    };
+    let together = audited(&all);
+    for (name, _) in people {
+        let alone = audited(&demo.path(&format!("only-{name}")));
+        let own = format!("athletes/{}.html", name.to_lowercase());
+        assert_eq!(page(&together, &own), page(&alone, &own), "the page of {name}");
+        let [slip, of_alone] = [&together, &alone].map(|out| slips(&page(out, "group.html"))[name].clone());
+        assert_eq!(slip, of_alone, "the slip of {name}");
+    }
 }

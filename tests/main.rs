@@ -3,6 +3,7 @@
 mod agreement;
 mod bad_input;
 mod command;
+mod csv_for;
 mod demo_squad;
 mod group_sheet;
 mod hostile_names;

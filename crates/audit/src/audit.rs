@@ -367,7 +367,8 @@ fn findings<'a>(
     configuration: &Configuration,
 ) -> (ForAll<'a>, AthleteFindings) {
     let tables = rows::of_athlete(&judged);
-    let extras = pages::extras(&judged, &configuration.settings.rules);
+    let squad_row = files.squad.as_ref().and_then(|squad| squad.athlete(&judged.name));
+    let extras = pages::extras(&judged, squad_row, &configuration.settings.rules);
     let traces = judged.sessions.iter_mut().map(|placed| std::mem::take(&mut placed.trace)).collect();
     let for_all = ForAll {
         overview: AthleteOverview {

@@ -3,6 +3,7 @@
 use std::num::NonZeroUsize;
 use std::path::{Path, PathBuf};
 
+use boutwise_report::CsvForm;
 use boutwise_season::{Settings, Zone};
 use boutwise_track::ReadSettings;
 use chrono::NaiveDate;
@@ -22,6 +23,8 @@ pub struct Configuration {
     pub as_of: Option<NaiveDate>,
     /// Whether pages will be made; without them nothing is kept for their drawings.
     pub with_pages: bool,
+    /// How tables are written.
+    pub csv: CsvForm,
     /// The folder of the file without a name in which much that was read is put by; else where the system keeps such
     /// files.
     pub scratch: Option<PathBuf>,
@@ -39,6 +42,7 @@ impl Default for Configuration {
             time_zone: None,
             as_of: None,
             with_pages: true,
+            csv: CsvForm::default(),
             scratch: None,
             pseudonyms: None,
             threads: None,

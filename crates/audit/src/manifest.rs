@@ -28,6 +28,7 @@ fn digest_text(digest: u128) -> String {
 struct Manifest<'a> {
     as_of: Option<String>,
     as_of_named: bool,
+    csv: Value,
     digest: &'a str,
     inputs: Listed<'a>,
     outputs: Vec<File<'a>>,
@@ -90,6 +91,11 @@ pub fn write_manifest(
     let manifest = Manifest {
         as_of: found.as_of.map(|day| day.to_string()),
         as_of_named: configuration.as_of.is_some(),
+        csv: json!({
+            "byte_order_mark": configuration.csv.byte_order_mark,
+            "decimal_sign": configuration.csv.decimal_sign,
+            "separator": char::from(configuration.csv.separator),
+        }),
         digest: DIGEST,
         inputs: Listed(&found.inputs),
         outputs: (outputs.iter())

@@ -4,18 +4,19 @@ use boutwise_report::{
     AthleteExtras, Habit, JournalDay, NextSession, PlannedSession, SessionRemarks, Target,
 };
 use boutwise_season::{
-    Caution, Entry, NextSession as Next, Outcome, PlannedSession as Planned, READINESS_NOTE, Readiness,
-    Remark, Rules,
+    Athlete, Caution, Entry, NextSession as Next, Outcome, PlannedSession as Planned, READINESS_NOTE,
+    Readiness, Remark, Rules,
 };
 use chrono::NaiveTime;
 
 use crate::judge::{Judged, Placed};
 
-/// Everything that the page of one athlete shows beyond the tables.
-pub(crate) fn extras(judged: &Judged<'_>, rules: &Rules) -> AthleteExtras {
+/// Everything that the page of one athlete, who has `row` in the squad file, shows beyond the tables.
+pub(crate) fn extras(judged: &Judged<'_>, row: Option<&Athlete>, rules: &Rules) -> AthleteExtras {
     let audit = &judged.audit;
     AthleteExtras {
         athlete: judged.name.clone(),
+        group: row.and_then(|row| row.group.clone()),
         plan_title: judged.plans.last().map(|used| used.plan.title.clone()),
         calendar: audit
             .planned

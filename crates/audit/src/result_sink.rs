@@ -4,7 +4,7 @@ use std::io::Write;
 use std::ops::ControlFlow;
 
 use boutwise_report::{
-    AthleteBytes, CODEBOOK_FILE, Error, FileRow, MANIFEST_FILE, NewFolder, NoteRow, ReportSettings,
+    AthleteBytes, CODEBOOK_FILE, CsvForm, Error, FileRow, MANIFEST_FILE, NewFolder, NoteRow, ReportSettings,
     ReportWriter, ResultWriter, codebook_json,
 };
 
@@ -13,15 +13,16 @@ use crate::{AthleteFindings, Beginning, Configuration, Overview, SeasonFiles, Si
 /// Writes tables, and a report where one is asked for, as they come.
 pub struct ResultSink<'a> {
     folder: &'a NewFolder,
+    csv: CsvForm,
     report: Option<ReportSettings>,
     /// `None` before the audit begins.
     result: Option<ResultWriter<'a>>,
 }
 
 impl<'a> ResultSink<'a> {
-    /// A sink into `folder`; without `report` it takes tables alone.
-    pub fn new(folder: &'a NewFolder, report: Option<ReportSettings>) -> Self {
-        Self { folder, report, result: None }
+    /// A sink into `folder`, of tables in the form of the configuration; without `report` it takes those alone.
+    pub fn new(folder: &'a NewFolder, configuration: &Configuration, report: Option<ReportSettings>) -> Self {
+        Self { folder, csv: configuration.csv, report, result: None }
     }
 
     /// Ends tables and report, and adds the codebook, and the manifest as the last.
@@ -35,7 +36,7 @@ impl<'a> ResultSink<'a> {
         configuration: &Configuration,
     ) -> Result<(), Error> {
         self.result.map_or(Ok(()), |result| result.finish(&found.notes))?;
-        self.folder.write(CODEBOOK_FILE, codebook_json().as_bytes())?;
+        self.folder.write(CODEBOOK_FILE, codebook_json(self.csv).as_bytes())?;
         let written = self.folder.digests();
         let manifest = |out: &mut dyn Write| write_manifest(found, files, configuration, &written, out);
         self.folder.stream(MANIFEST_FILE, manifest)
@@ -49,7 +50,7 @@ impl Sink for ResultSink<'_> {
     fn begin(&mut self, beginning: &Beginning) -> ControlFlow<Error> {
         let Beginning { title, day, .. } = beginning;
         let report = self.report.map(|settings| ReportWriter::new(title, *day, settings));
-        match ResultWriter::new(self.folder, report) {
+        match ResultWriter::new(self.folder, self.csv, report) {
             Ok(result) => {
                 self.result = Some(result);
                 ControlFlow::Continue(())

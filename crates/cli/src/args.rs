@@ -4,6 +4,7 @@ use std::num::NonZeroUsize;
 use std::path::{Path, PathBuf};
 
 use boutwise_audit::{Configuration, Pseudonyms, SeasonPaths, read_settings};
+use boutwise_report::CsvForm;
 use boutwise_season::{Zone, parse_day};
 use chrono::NaiveDate;
 use clap::{Args, Parser, Subcommand, ValueEnum};
@@ -179,6 +180,10 @@ pub struct Audit {
     /// Write tables alone.
     #[arg(long)]
     pub no_report: bool,
+    /// Write the tables for spreadsheets of a language, such as `de` or `en-GB`, or for `excel` [default: comma, decimal
+    /// point, no byte-order mark].
+    #[arg(long, value_name = "LOCALE|excel")]
+    pub csv_for: Option<CsvForm>,
     /// What makes the exit status 1.
     #[arg(long, value_name = "WHAT", default_value = "partial")]
     pub fail_on: FailOn,
@@ -251,6 +256,9 @@ pub struct Columns {
     /// How to list them: for people, as JSON with types and keys, or as a package of the open standard for tables.
     #[arg(long, value_name = "HOW", default_value = "text", conflicts_with = "json")]
     pub format: ColumnFormat,
+    /// Of tables that were written with the same `--csv-for`.
+    #[arg(long, value_name = "LOCALE|excel")]
+    pub csv_for: Option<CsvForm>,
 }
 
 /// How columns are listed.

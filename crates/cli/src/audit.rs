@@ -23,13 +23,14 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     interrupt::guard(new_folder.begun(), configuration.told(&out, "the output folder"));
     let inputs = Inputs::below(folder)?;
     configuration.with_pages = !options.no_report;
+    configuration.csv = options.csv_for.unwrap_or_default();
     configuration.scratch = Some(new_folder.hidden().to_owned());
     let settings = ReportSettings {
         pace: options.pace.into(),
         pages: options.pages.into(),
         ..ReportSettings::default()
     };
-    let mut sink = ResultSink::new(&new_folder, (!options.no_report).then_some(settings));
+    let mut sink = ResultSink::new(&new_folder, &configuration, (!options.no_report).then_some(settings));
     let found =
         terminal::watched(common, |watch| audit_into(&inputs, &files, &configuration, &mut sink, watch))?;
     let found = match found {

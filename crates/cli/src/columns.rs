@@ -8,24 +8,19 @@ use crate::args::{ColumnFormat, Columns as Options, Common};
 use crate::terminal;
 
 pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
-    match options.format {
-        ColumnFormat::Text => {}
-        ColumnFormat::Json => {
-            terminal::print(&codebook_json())?;
-            return Ok(Outcome::Clean);
-        }
-        ColumnFormat::Frictionless => {
-            terminal::print(&package_json())?;
-            return Ok(Outcome::Clean);
-        }
-    }
-    let rows = columns();
-    if common.json {
-        terminal::print(&json_text(&rows)?)?;
-        return Ok(Outcome::Clean);
-    }
+    let csv = options.csv_for.unwrap_or_default();
+    terminal::print(&match options.format {
+        ColumnFormat::Json => codebook_json(csv),
+        ColumnFormat::Frictionless => package_json(csv),
+        ColumnFormat::Text if common.json => json_text(&columns())?,
+        ColumnFormat::Text => listing(),
+    })?;
+    Ok(Outcome::Clean)
+}
+
+fn listing() -> String {
     let mut text = String::new();
-    for group in rows.chunk_by(|a, b| a.table == b.table) {
+    for group in columns().chunk_by(|a, b| a.table == b.table) {
         let mut table = terminal::table(&["column", "unit", "meaning", "source"]);
         for row in group {
             let unit = row.unit.as_deref().unwrap_or("");
@@ -33,6 +28,5 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
         }
         text.push_str(&format!("{}.csv\n{}\n\n", group[0].table, terminal::trimmed(&table)));
     }
-    terminal::print(&text)?;
-    Ok(Outcome::Clean)
+    text
 }

@@ -1,5 +1,7 @@
 //! One athlete as a page shows them.
 
+use std::collections::BTreeMap;
+
 use chrono::{Days, NaiveDate};
 
 use crate::attention::is_stopped;
@@ -66,7 +68,9 @@ pub(crate) struct AthleteView {
     pub(crate) next: Option<NextView>,
     pub(crate) target: Option<String>,
     pub(crate) readiness: Option<Text>,
+    /// Figures that change what somebody does, and the rest.
     pub(crate) figures: Vec<Named>,
+    pub(crate) more_figures: Vec<Named>,
     pub(crate) facts: Vec<Text>,
     pub(crate) calendar: Calendar,
     pub(crate) charts: Vec<Chart>,
@@ -74,6 +78,8 @@ pub(crate) struct AthleteView {
     pub(crate) weeks: Vec<WeekLine>,
     pub(crate) journal: Vec<JournalLine>,
     pub(crate) notes: Vec<Text>,
+    /// What holds of all or nearly all sessions, said once.
+    pub(crate) common_notes: Vec<Text>,
     pub(crate) sessions: Vec<SessionView>,
     /// Those of more than four weeks ago.
     pub(crate) earlier: Vec<SessionView>,
@@ -90,13 +96,16 @@ impl AthleteView {
         let (row, extras) = (&athlete.row, &athlete.extras);
         let numbered = athlete.sessions.iter().enumerate().rev();
         let open_from = as_of.and_then(|day| day.checked_sub_days(Days::new(OPEN_DAYS - 1)));
+        let common = common_notes(&athlete.sessions);
         let (mut sessions, mut earlier) = (Vec::new(), Vec::new());
         for (place, pages) in numbered {
             let is_earlier = open_from.zip(pages.day()).is_some_and(|(from, day)| day < from);
-            let view = SessionView::new(pages, session_id(&athlete.slug, place + 1), pace);
+            let view = SessionView::new(pages, session_id(&athlete.slug, place + 1), pace, &common);
             if is_earlier { earlier.push(view) } else { sessions.push(view) }
         }
         let shown = !is_stopped;
+        let mut figures = if shown { figures(athlete) } else { Vec::new() };
+        let more_figures = figures.extract_if(.., |named| !SHOWN.contains(&named.column)).collect();
         Self {
             slug: athlete.slug.to_owned(),
             name: athlete.name().into(),
@@ -125,7 +134,8 @@ impl AthleteView {
                 .as_ref()
                 .filter(|_| shown)
                 .and_then(|t| t.readiness.as_deref().map(Text::from)),
-            figures: if shown { figures(athlete) } else { Vec::new() },
+            figures,
+            more_figures,
             facts: extras.facts.iter().filter(|_| shown).map(|fact| fact.as_str().into()).collect(),
             calendar: Calendar::new(athlete, as_of),
             charts: if shown { charts(athlete) } else { Vec::new() },
@@ -137,10 +147,35 @@ impl AthleteView {
             },
             journal: extras.journal.iter().rev().map(journal_line).collect(),
             notes: extras.notes.iter().map(|note| note.as_str().into()).collect(),
+            common_notes: common.into_values().map(Text).collect(),
             sessions,
             earlier,
         }
     }
+}
+
+/// Columns that stand open (own choice): what a coach asks first.
+const SHOWN: [&str; 4] = ["attendance_pct", "dose_pct", "longest_run_s", "longest_run_trend_s_per_week"];
+
+/// Sessions of which at most this share may lack a note that is said once (own choice).
+const LACKING_SHARE: f64 = 0.25;
+
+/// The notes that nearly all sessions have, each with the sentence that says it once.
+fn common_notes<'a>(sessions: &[SessionPages<'a>]) -> BTreeMap<&'a str, String> {
+    let notes = sessions.iter().flat_map(|pages| &pages.row.notes).map(|note| note.as_str());
+    let mut common = BTreeMap::new();
+    for note in notes {
+        if common.contains_key(note) || sessions.len() < 2 {
+            continue;
+        }
+        let lacking = sessions.iter().filter(|pages| !pages.row.notes.iter().any(|other| other == note));
+        let days: Option<Vec<_>> = lacking.map(|pages| pages.day().map(short_day)).collect();
+        if let Some(days) = days.filter(|days| days.len() as f64 <= LACKING_SHARE * sessions.len() as f64) {
+            let but = if days.is_empty() { String::new() } else { format!(" but {}", days.join(", ")) };
+            common.insert(note, format!("All sessions{but}: {note}"));
+        }
+    }
+    common
 }
 
 fn figures(athlete: &AthletePages<'_>) -> Vec<Named> {

@@ -6,7 +6,8 @@ use crate::book::AthletePages;
 use crate::figures::{counted, duration, short_day, signed_duration};
 use crate::markup::Text;
 use crate::remark_text::remark_text;
-use boutwise_season::{Remark, Verdict};
+use crate::rows::PlannedRow;
+use boutwise_season::{Outcome, Remark, Verdict};
 
 /// The last question, whose answers are held against each other.
 pub(crate) const GROWN_TITLE: &str = "Longest run grew most";
@@ -22,6 +23,13 @@ pub(crate) struct Mention {
     pub(crate) session: Option<usize>,
 }
 
+impl Mention {
+    /// An answer that no single session shows.
+    fn of(why: Vec<String>) -> Self {
+        Self { why: why.into_iter().map(Text).collect(), session: None }
+    }
+}
+
 /// What one athlete answers to the questions.
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) struct Answers {
@@ -31,8 +39,11 @@ pub(crate) struct Answers {
     pub(crate) growth: Option<(f64, Mention)>,
 }
 
-/// Why an athlete answers a question, if so.
-type Answer = fn(&AthletePages<'_>, Option<NaiveDate>) -> Option<Vec<String>>;
+/// An athlete's answer to a question, if there is one.
+type Answer = fn(&AthletePages<'_>, Option<NaiveDate>) -> Option<Mention>;
+
+/// Days of what happened lately, the as-of day included.
+pub(crate) const RECENT_DAYS: u64 = 7;
 
 /// Reasons that are shown of each athlete where many stand together.
 pub(crate) const REASONS_SHOWN: usize = 2;
@@ -41,40 +52,19 @@ pub(crate) const REASONS_SHOWN: usize = 2;
 pub(crate) struct Asked {
     pub(crate) title: &'static str,
     pub(crate) is_urgent: bool,
-    /// Whether the last session shows the answer, so that a mention leads there.
-    is_about_last_session: bool,
     answer: Answer,
 }
 
-/// All questions but the last, most urgent first.
-pub(crate) const ASKED: [Asked; 7] = [
-    Asked { title: "Not to run now", is_urgent: true, is_about_last_session: false, answer: not_to_run },
-    Asked { title: "To ease off", is_urgent: true, is_about_last_session: false, answer: to_ease },
-    Asked {
-        title: "Walks run through, or more run than planned, in the last session",
-        is_urgent: false,
-        is_about_last_session: true,
-        answer: overdone,
-    },
-    Asked {
-        title: "Stopped early, or less run than planned, in the last session",
-        is_urgent: false,
-        is_about_last_session: true,
-        answer: cut_short,
-    },
-    Asked {
-        title: "Absent in this week or the one before",
-        is_urgent: false,
-        is_about_last_session: false,
-        answer: absent,
-    },
-    Asked { title: "Not heard of", is_urgent: false, is_about_last_session: false, answer: silent },
-    Asked {
-        title: "Not all could be told of the last session",
-        is_urgent: false,
-        is_about_last_session: true,
-        answer: untold,
-    },
+/// All questions but the last, most urgent first. What happened in sessions is asked of the last days.
+pub(crate) const ASKED: [Asked; 8] = [
+    Asked { title: "Not to run now", is_urgent: true, answer: not_to_run },
+    Asked { title: "To ease off", is_urgent: true, answer: to_ease },
+    Asked { title: "Walks run through, or more run than planned", is_urgent: false, answer: overdone },
+    Asked { title: "Stopped early, or less run than planned", is_urgent: false, answer: cut_short },
+    Asked { title: "Absent in this week or the one before", is_urgent: false, answer: absent },
+    Asked { title: "Away or excused in this week or the one before", is_urgent: false, answer: excused },
+    Asked { title: "Not heard of", is_urgent: false, answer: silent },
+    Asked { title: "Not all could be told", is_urgent: false, answer: untold },
 ];
 
 /// What an athlete answers.
@@ -88,9 +78,7 @@ fn mention(asked: &Asked, athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) 
     if !asked.is_urgent && is_stopped(athlete) {
         return None;
     }
-    let why = (asked.answer)(athlete, as_of)?.into_iter().map(Text).collect();
-    let session = asked.is_about_last_session.then_some(athlete.sessions.len());
-    Some(Mention { why, session })
+    (asked.answer)(athlete, as_of)
 }
 
 /// Whether a warning sign stands; nothing about progress is shown then.
@@ -98,7 +86,7 @@ pub(crate) fn is_stopped(athlete: &AthletePages<'_>) -> bool {
     athlete.extras.is_stopped
 }
 
-fn not_to_run(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) -> Option<Vec<String>> {
+fn not_to_run(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) -> Option<Mention> {
     let rests_until = athlete.extras.no_run_before.filter(|&day| as_of.is_none_or(|as_of| day > as_of));
     if !is_stopped(athlete) && rests_until.is_none() {
         return None;
@@ -106,12 +94,13 @@ fn not_to_run(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) -> Option<Ve
     let mut why = Vec::new();
     why.extend(rests_until.map(|day| format!("no run before {}", short_day(day))));
     why.extend(first_reasons(athlete));
-    Some(why)
+    Some(Mention::of(why))
 }
 
-fn to_ease(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) -> Option<Vec<String>> {
+fn to_ease(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) -> Option<Mention> {
     let is_said_already = not_to_run(athlete, as_of).is_some();
-    (athlete.row.proposal == Some(Verdict::Ease) && !is_said_already).then(|| first_reasons(athlete))
+    (athlete.row.proposal == Some(Verdict::Ease) && !is_said_already)
+        .then(|| Mention::of(first_reasons(athlete)))
 }
 
 /// The first reasons, which are the most urgent; all of them stand with the athlete.
@@ -119,44 +108,99 @@ fn first_reasons(athlete: &AthletePages<'_>) -> Vec<String> {
     athlete.row.reasons.iter().take(REASONS_SHOWN).cloned().collect()
 }
 
-fn overdone(athlete: &AthletePages<'_>, _: Option<NaiveDate>) -> Option<Vec<String>> {
-    of_last_session(athlete, Remark::is_more_run)
+fn overdone(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) -> Option<Mention> {
+    of_last_days(athlete, as_of, Remark::is_more_run)
 }
 
-fn cut_short(athlete: &AthletePages<'_>, _: Option<NaiveDate>) -> Option<Vec<String>> {
-    of_last_session(athlete, Remark::is_less_run)
+fn cut_short(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) -> Option<Mention> {
+    of_last_days(athlete, as_of, Remark::is_less_run)
 }
 
-fn untold(athlete: &AthletePages<'_>, _: Option<NaiveDate>) -> Option<Vec<String>> {
-    of_last_session(athlete, Remark::is_untold)
+fn untold(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) -> Option<Mention> {
+    of_last_days(athlete, as_of, Remark::is_untold)
 }
 
-fn of_last_session(athlete: &AthletePages<'_>, is_meant: impl Fn(&Remark) -> bool) -> Option<Vec<String>> {
-    let session = athlete.last_session()?;
-    let remarks: Vec<_> = session.remarks.iter().filter(|remark| is_meant(remark)).map(remark_text).collect();
-    let day = session.day().map(short_day).unwrap_or_default();
-    (!remarks.is_empty())
-        .then(|| vec![format!("{day}: {}", remarks.join(" ")).trim_start_matches(": ").to_owned()])
+/// What is remarked on the sessions of the last days, the newest first; where there were none, on the last session. What is
+/// the same of several is said once.
+fn of_last_days(
+    athlete: &AthletePages<'_>,
+    as_of: Option<NaiveDate>,
+    is_meant: impl Fn(&Remark) -> bool,
+) -> Option<Mention> {
+    let from = as_of.and_then(|day| day.checked_sub_days(Days::new(RECENT_DAYS - 1)));
+    let count = athlete.sessions.len();
+    let mut said: Vec<(String, Vec<String>)> = Vec::new();
+    let mut newest = None;
+    for (place, pages) in athlete.sessions.iter().enumerate().rev() {
+        let is_recent = from.zip(pages.day()).is_some_and(|(from, day)| day >= from);
+        if !is_recent && place + 1 < count {
+            continue;
+        }
+        let remarks: Vec<_> =
+            pages.remarks.iter().filter(|remark| is_meant(remark)).map(remark_text).collect();
+        if remarks.is_empty() {
+            continue;
+        }
+        let (day, text) = (pages.day().map(short_day), remarks.join(" "));
+        match said.iter_mut().find(|(other, _)| *other == text) {
+            Some((_, days)) => days.extend(day),
+            None => said.push((text, day.into_iter().collect())),
+        }
+        newest = newest.or(Some(place + 1));
+    }
+    let why = said.into_iter().map(|(text, days)| match days.as_slice() {
+        [] => text,
+        days => format!("{}: {text}", days.join(", ")),
+    });
+    let why = Text(why.collect::<Vec<_>>().join(" "));
+    newest.map(|session| Mention { why: vec![why], session: Some(session) })
 }
 
-/// Planned sessions without a recording in the week of the as-of day and the one before.
-fn absent(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) -> Option<Vec<String>> {
-    let from = as_of?.week(Weekday::Mon).first_day().checked_sub_days(Days::new(7))?;
-    let missed = athlete.planned.iter().filter(|planned| planned.is_missed());
-    let days: Vec<_> =
-        missed.filter_map(|planned| planned.due_date).filter(|&day| day >= from).map(short_day).collect();
-    (!days.is_empty()).then(|| vec![days.join(", ")])
+/// Days of planned sessions in the week of the as-of day and the one before.
+fn days_of(
+    athlete: &AthletePages<'_>,
+    as_of: Option<NaiveDate>,
+    is_meant: impl Fn(&PlannedRow) -> bool,
+) -> Vec<NaiveDate> {
+    let from = as_of.and_then(|day| day.week(Weekday::Mon).first_day().checked_sub_days(Days::new(7)));
+    let meant = athlete.planned.iter().filter(|planned| is_meant(planned));
+    meant.filter_map(|planned| planned.due_date).filter(|day| from.is_some_and(|from| *day >= from)).collect()
 }
 
-fn silent(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) -> Option<Vec<String>> {
+fn day_list(days: &[NaiveDate]) -> String {
+    days.iter().copied().map(short_day).collect::<Vec<_>>().join(", ")
+}
+
+fn excused(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) -> Option<Mention> {
+    let is_excused = |planned: &PlannedRow| planned.outcome.as_deref() == Some(Outcome::Excused.word());
+    let days = days_of(athlete, as_of, is_excused);
+    (!days.is_empty()).then(|| Mention::of(vec![day_list(&days)]))
+}
+
+fn absent(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) -> Option<Mention> {
+    let days = days_of(athlete, as_of, PlannedRow::is_missed);
+    if days.is_empty() {
+        return None;
+    }
+    let mut why = vec![day_list(&days)];
+    // Who repeats or lags behind may be out on the day, with something else.
+    let is_out = |day: &&NaiveDate| athlete.sessions.iter().any(|pages| pages.day() == Some(**day));
+    let out = days.iter().filter(is_out).count();
+    if out > 0 {
+        why.push(format!("was out on {out} of these days with something else"));
+    }
+    Some(Mention::of(why))
+}
+
+fn silent(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) -> Option<Mention> {
     let Some(last) = athlete.last_session() else {
-        return Some(vec!["no recording at all".into()]);
+        return Some(Mention::of(vec!["no recording at all".into()]));
     };
     let (last_day, as_of) = (last.day()?, as_of?);
     let days = (as_of - last_day).num_days();
-    athlete.extras.is_silent.then(|| {
-        vec![format!("last recording {}, {} ago", short_day(last_day), counted(days as usize, "day", "days"))]
-    })
+    let ago = counted(days as usize, "day", "days");
+    let why = || vec![format!("last recording {}, {ago} ago", short_day(last_day))];
+    athlete.extras.is_silent.then(|| Mention::of(why()))
 }
 
 fn growth(athlete: &AthletePages<'_>) -> Option<(f64, Mention)> {

@@ -3,6 +3,7 @@
 use serde_json::{Map, Value, json};
 
 use crate::column::{Column, Holds};
+use crate::csv_form::CsvForm;
 use crate::tables::{DECLARED, Declared};
 
 /// The file of the codebook beside the tables.
@@ -20,20 +21,20 @@ fn type_word(holds: Holds) -> &'static str {
     }
 }
 
-/// Every column of every table as JSON: `table`, `column`, `type`, `nullable`, `unit`, `decimals`, `allowed`, `key`,
-/// `refers_to`, `when_empty`, `meaning`, `source`.
+/// Every column of every table as JSON: `table`, `column`, `type`, `nullable`, `unit`, `decimals`, `decimal_sign` (of the
+/// form `csv`), `allowed`, `key`, `refers_to`, `when_empty`, `meaning`, `source`.
 ///
 /// ```
-/// let text = boutwise_report::codebook_json();
+/// let text = boutwise_report::codebook_json(boutwise_report::CsvForm::default());
 /// assert!(text.contains("\"column\": \"run_pace_s_per_km\""));
 /// ```
-pub fn codebook_json() -> String {
+pub fn codebook_json(csv: CsvForm) -> String {
     let columns =
-        DECLARED.iter().flat_map(|table| table.columns.iter().map(move |column| entry(table, column)));
+        DECLARED.iter().flat_map(|table| table.columns.iter().map(move |column| entry(table, column, csv)));
     pretty(&Value::Array(columns.collect()))
 }
 
-fn entry(table: &Declared, column: &Column) -> Value {
+fn entry(table: &Declared, column: &Column, csv: CsvForm) -> Value {
     let refers_to = table.refers.iter().find(|(columns, _)| columns.contains(&column.name));
     json!({
         "table": table.name,
@@ -42,6 +43,7 @@ fn entry(table: &Declared, column: &Column) -> Value {
         "nullable": column.optional,
         "unit": Some(column.unit.symbol()).filter(|symbol| !symbol.is_empty()),
         "decimals": column.decimals(),
+        "decimal_sign": column.decimals().map(|_| csv.decimal_sign),
         "allowed": (!column.words.is_empty()).then_some(column.words),
         "key": table.key.contains(&column.name),
         "refers_to": refers_to.map(|(_, other)| other),
@@ -51,15 +53,16 @@ fn entry(table: &Declared, column: &Column) -> Value {
     })
 }
 
-/// The tables as a Tabular Data Package (Frictionless Standards), whose schemas a validator can hold them against.
-pub fn package_json() -> String {
-    let resources: Vec<Value> = DECLARED.iter().map(resource).collect();
+/// The tables, written in the form `csv`, as a Tabular Data Package (Frictionless Standards), whose schemas a validator can
+/// hold them against.
+pub fn package_json(csv: CsvForm) -> String {
+    let resources: Vec<Value> = DECLARED.iter().map(|table| resource(table, csv)).collect();
     pretty(&json!({ "name": "boutwise", "profile": "tabular-data-package", "resources": resources }))
 }
 
-fn resource(table: &Declared) -> Value {
+fn resource(table: &Declared, csv: CsvForm) -> Value {
     let mut schema = Map::new();
-    schema.insert("fields".into(), table.columns.iter().map(field).collect());
+    schema.insert("fields".into(), table.columns.iter().map(|column| field(column, csv)).collect());
     schema.insert("missingValues".into(), json!([""]));
     if !table.key.is_empty() {
         schema.insert("primaryKey".into(), json!(table.key));
@@ -76,12 +79,13 @@ fn resource(table: &Declared) -> Value {
         "title": table.about,
         "profile": "tabular-data-resource",
         "format": "csv",
-        "encoding": "utf-8",
+        "encoding": if csv.byte_order_mark { "utf-8-sig" } else { "utf-8" },
+        "dialect": { "delimiter": char::from(csv.separator) },
         "schema": schema,
     })
 }
 
-fn field(column: &Column) -> Value {
+fn field(column: &Column, csv: CsvForm) -> Value {
     let mut constraints = Map::new();
     constraints.insert("required".into(), json!(!column.optional));
     if !column.words.is_empty() {
@@ -93,6 +97,9 @@ fn field(column: &Column) -> Value {
     let mut field = Map::new();
     field.insert("name".into(), json!(column.name));
     field.insert("type".into(), json!(type_word(column.holds)));
+    if column.holds == Holds::Decimal && csv.decimal_sign != '.' {
+        field.insert("decimalChar".into(), json!(csv.decimal_sign));
+    }
     // Seconds may have decimals, so the format is left to the reader of ISO 8601.
     if matches!(column.holds, Holds::LocalTime | Holds::Moment) {
         field.insert("format".into(), json!("any"));
@@ -132,12 +139,12 @@ mod tests {
 
     #[test]
     fn the_list_and_the_package_hold_every_column_once() {
-        let list: Value = serde_json::from_str(&codebook_json()).unwrap();
+        let list: Value = serde_json::from_str(&codebook_json(CsvForm::default())).unwrap();
         let names: BTreeSet<(String, String)> = (list.as_array().unwrap().iter())
             .map(|entry| (entry["table"].to_string(), entry["column"].to_string()))
             .collect();
         assert_eq!(names.len(), crate::columns().len());
-        let package: Value = serde_json::from_str(&package_json()).unwrap();
+        let package: Value = serde_json::from_str(&package_json(CsvForm::default())).unwrap();
         let fields: usize = (package["resources"].as_array().unwrap().iter())
             .map(|resource| resource["schema"]["fields"].as_array().unwrap().len())
             .sum();
@@ -146,7 +153,9 @@ mod tests {
 
     #[test]
     fn what_may_be_empty_says_when() {
-        for entry in serde_json::from_str::<Value>(&codebook_json()).unwrap().as_array().unwrap() {
+        for entry in
+            serde_json::from_str::<Value>(&codebook_json(CsvForm::default())).unwrap().as_array().unwrap()
+        {
             assert_eq!(entry["nullable"] == true, !entry["when_empty"].is_null(), "{entry}");
         }
     }

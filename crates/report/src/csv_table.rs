@@ -1,4 +1,5 @@
-//! Rows as CSV (RFC 4180): header line, comma, double quotes where needed, line feed, UTF-8.
+//! Rows as CSV (RFC 4180): header line, double quotes where needed, line feed, UTF-8; separator, decimal sign and
+//! byte-order mark as the [`CsvForm`] says.
 //!
 //! Spreadsheet programs run a cell that begins with `=`, `+`, `-` or `@` (or a tab, a line break, or one of
 //! the first four in full width) as a formula, even when the file says it is text, and names of athletes and
@@ -12,6 +13,7 @@ use std::io;
 use boutwise_track::shown;
 
 use crate::column::{Cell, Holds, Row};
+use crate::csv_form::CsvForm;
 use crate::error::{Error, Result};
 
 /// First characters that make a spreadsheet read a text cell as a formula.
@@ -23,16 +25,23 @@ const FORMULA_STARTS: [char; 11] = ['=', '+', '-', '@', '\t', '\r', '\n', '＝',
 /// Where `out` refuses to take the bytes.
 pub fn write_csv<'a, R: Row + 'a>(
     rows: impl IntoIterator<Item = &'a R>,
+    form: CsvForm,
     mut out: impl io::Write,
 ) -> Result<()> {
-    write_header::<R>(&mut out)?;
-    append_csv(rows, out)
+    write_header::<R>(form, &mut out)?;
+    append_csv(rows, form, out)
 }
 
-/// The header line of a table.
-pub(crate) fn write_header<R: Row>(out: impl io::Write) -> Result<()> {
+/// The byte-order mark (Unicode, UTF-8).
+const BYTE_ORDER_MARK: &[u8] = "\u{feff}".as_bytes();
+
+/// The header line of a table, and what stands before it.
+pub(crate) fn write_header<R: Row>(form: CsvForm, mut out: impl io::Write) -> Result<()> {
     let failed = |error| Error::format(R::TABLE, error);
-    let mut writer = csv::Writer::from_writer(out);
+    if form.byte_order_mark {
+        out.write_all(BYTE_ORDER_MARK).map_err(|error| Error::format(R::TABLE, error))?;
+    }
+    let mut writer = writer(form, out);
     writer.write_record(R::COLUMNS.iter().map(|column| column.name)).map_err(failed)?;
     writer.flush().map_err(|error| Error::format(R::TABLE, error))
 }
@@ -40,10 +49,11 @@ pub(crate) fn write_header<R: Row>(out: impl io::Write) -> Result<()> {
 /// Rows without a header line.
 pub(crate) fn append_csv<'a, R: Row + 'a>(
     rows: impl IntoIterator<Item = &'a R>,
+    form: CsvForm,
     out: impl io::Write,
 ) -> Result<()> {
     let failed = |error| Error::format(R::TABLE, error);
-    let mut writer = csv::Writer::from_writer(out);
+    let mut writer = writer(form, out);
     let (mut record, mut text) = (csv::StringRecord::new(), String::new());
     for row in rows {
         record.clear();
@@ -53,6 +63,9 @@ pub(crate) fn append_csv<'a, R: Row + 'a>(
                 text.push('\'');
             }
             cell.write(column.unit.decimals(), &mut text);
+            if column.holds == Holds::Decimal && form.decimal_sign != '.' {
+                text = text.replace('.', form.decimal_sign.encode_utf8(&mut [0; 4]));
+            }
             let is_text = column.holds == Holds::Text;
             record.push_field(if is_text { shown(&text, &[]) } else { text.as_str().into() }.as_ref());
         });
@@ -61,7 +74,11 @@ pub(crate) fn append_csv<'a, R: Row + 'a>(
     writer.flush().map_err(|error| Error::format(R::TABLE, error))
 }
 
-/// Rows as a CSV table in memory; see [`write_csv`].
+fn writer<W: io::Write>(form: CsvForm, out: W) -> csv::Writer<W> {
+    csv::WriterBuilder::new().delimiter(form.separator).from_writer(out)
+}
+
+/// Rows as a CSV table of the usual form in memory; see [`write_csv`].
 ///
 /// ```
 /// use boutwise_report::{SessionRow, csv_text};
@@ -76,7 +93,7 @@ pub(crate) fn append_csv<'a, R: Row + 'a>(
 /// None that memory could give; those of [`write_csv`].
 pub fn csv_text<'a, R: Row + 'a>(rows: impl IntoIterator<Item = &'a R>) -> Result<String> {
     let mut bytes = Vec::new();
-    write_csv(rows, &mut bytes)?;
+    write_csv(rows, CsvForm::default(), &mut bytes)?;
     String::from_utf8(bytes).map_err(|error| Error::format(R::TABLE, error))
 }
 
@@ -118,6 +135,53 @@ mod tests {
         }
         let row = SessionRow { pace_drift_pct: Some(-2.5), ..SessionRow::default() };
         assert!(csv_text(&[row]).expect("writing to memory").contains(",-2.5,"));
+    }
+
+    #[test]
+    fn each_form_holds_the_same_cells() {
+        let rows = [
+            SessionRow {
+                athlete: "a;b,c\"d".into(),
+                pace_drift_pct: Some(-12_345.65),
+                ..SessionRow::default()
+            },
+            SessionRow {
+                notes: vec!["1.5 s; 2,5 s".into()],
+                hr_share_pct: Some(0.0),
+                ..SessionRow::default()
+            },
+        ];
+        let usual = cells(&csv_text(&rows).expect("writing to memory"), CsvForm::default());
+        assert!(usual.iter().flatten().any(|cell| cell == "-12345.6" || cell == "-12345.7"));
+        for tag in ["de", "en", "excel", "sv-SE"] {
+            let form: CsvForm = tag.parse().expect("a form");
+            let mut bytes = Vec::new();
+            write_csv(&rows, form, &mut bytes).expect("writing to memory");
+            let text = String::from_utf8(bytes).expect("UTF-8");
+            let text = text.strip_prefix('\u{feff}').expect("a byte-order mark");
+            let mut found = cells(text, form);
+            for record in found.iter_mut().skip(1) {
+                for (column, cell) in SessionRow::COLUMNS.iter().zip(record) {
+                    if column.holds == Holds::Decimal {
+                        assert!(
+                            form.decimal_sign == '.' || !cell.contains('.'),
+                            "{tag} {}: {cell}",
+                            column.name
+                        );
+                        *cell = cell.replace(form.decimal_sign, ".");
+                    }
+                }
+            }
+            assert_eq!(found, usual, "{tag}");
+        }
+    }
+
+    fn cells(text: &str, form: CsvForm) -> Vec<Vec<String>> {
+        let mut reader = csv::ReaderBuilder::new()
+            .delimiter(form.separator)
+            .has_headers(false)
+            .from_reader(text.as_bytes());
+        reader.records().map(|record| record.expect("a record").iter().map(str::to_owned).collect()).collect()
     }
 
     proptest! {

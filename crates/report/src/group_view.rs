@@ -21,6 +21,9 @@ use crate::slip_view::SlipView;
 /// coach and a helper can whistle for).
 const SUB_GROUPS_MAX: usize = 3;
 
+/// Weeks of the group that stand open; earlier ones are folded (own choice).
+const WEEKS_OPEN: usize = 4;
+
 /// What a cell of the register says.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Mark {
@@ -49,7 +52,7 @@ impl Mark {
         (Self::Done, "as asked, all reps in full"),
         (Self::Came, "a recording, done otherwise than asked"),
         (Self::Cut, "the last reps are missing"),
-        (Self::Absent, "due, and no recording"),
+        (Self::Absent, "due, and no recording lies on it"),
         (Self::Excused, "away, paused or excused"),
         (Self::NotTold, "running could not be told from walking"),
     ];
@@ -123,8 +126,8 @@ pub(crate) struct Whistle {
 pub(crate) struct SubGroup {
     pub(crate) place: Text,
     pub(crate) planned: Text,
-    pub(crate) days: String,
-    pub(crate) names: Vec<Text>,
+    /// Each day with those who go out on it.
+    pub(crate) days: Vec<(String, Vec<Text>)>,
     pub(crate) whistle: Option<Whistle>,
 }
 
@@ -138,14 +141,16 @@ pub(crate) struct Alone {
 }
 
 /// A week of the whole group.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug)]
 pub(crate) struct GroupWeek {
     pub(crate) week: String,
     pub(crate) monday: String,
-    /// How many were asked for which block.
-    pub(crate) steps: String,
+    /// Who was asked for which block.
+    pub(crate) steps: Vec<(Text, Vec<Text>)>,
     pub(crate) came: String,
-    pub(crate) missing: String,
+    /// Sessions that nobody came to, and whose they were.
+    pub(crate) missing: u64,
+    pub(crate) missing_names: Vec<Text>,
     pub(crate) dose: String,
     pub(crate) longest: String,
 }
@@ -175,6 +180,8 @@ struct WeekShare {
     came: u64,
     run_s: f64,
     longest_s: Option<f64>,
+    /// The longest run that was asked in one piece of what fell due.
+    longest_asked_s: Option<f64>,
     /// Running asked and done of what fell due and can be told.
     asked_s: f64,
     done_s: f64,
@@ -274,6 +281,12 @@ fn week_shares(athlete: &AthletePages<'_>) -> Vec<WeekShare> {
             week.done_s += done_s;
         }
     }
+    for planned in athlete.extras.calendar.iter().filter(|planned| planned.due && !planned.excused) {
+        if let Some(week) = planned.date.and_then(|day| weeks.get_mut(&monday_before(day))) {
+            let longest_s = planned.longest_run_planned_s.into_iter().chain(week.longest_asked_s);
+            week.longest_asked_s = longest_s.reduce(f64::max);
+        }
+    }
     weeks.into_values().collect()
 }
 
@@ -290,7 +303,9 @@ pub(crate) struct GroupView {
     pub(crate) alone: Vec<Alone>,
     /// Those for whom nothing comes next.
     pub(crate) without_next: Vec<Text>,
+    /// The newest weeks, newest first, and those before.
     pub(crate) weeks: Vec<GroupWeek>,
+    pub(crate) earlier_weeks: Vec<GroupWeek>,
     pub(crate) chart: Option<Chart>,
 }
 
@@ -307,6 +322,8 @@ impl GroupView {
         let marks = Mark::MEANINGS.into_iter().filter(|(mark, _)| is_used(*mark));
         let (sub_groups, alone) = sub_groups(shares);
         let weeks = Sums::by_week(shares);
+        let mut newest: Vec<_> = weeks.iter().rev().map(|(monday, sums)| group_week(*monday, sums)).collect();
+        let earlier_weeks = newest.split_off(newest.len().min(WEEKS_OPEN));
         Self {
             sentence: mondays.map(|[this, before]| sentence(&weeks, this, before)).unwrap_or_default(),
             marks: marks.map(|(mark, meaning)| (mark.word(), meaning)).collect(),
@@ -317,7 +334,8 @@ impl GroupView {
                 .filter(|share| share.is_stopped || share.next.is_none())
                 .map(|share| share.name.as_str().into())
                 .collect(),
-            weeks: weeks.iter().rev().map(|(monday, sums)| group_week(*monday, sums)).collect(),
+            weeks: newest,
+            earlier_weeks,
             chart: group_chart(shares.iter().map(|share| &share.progress)),
             days: days.into_iter().map(|date| RegisterDay { date, name: short_day(date) }).collect(),
             lines,
@@ -343,22 +361,26 @@ fn register_days(shares: &[&GroupShare]) -> Vec<NaiveDate> {
 
 /// What is added up of a week over all.
 #[derive(Clone, Debug, Default)]
-struct Sums {
+struct Sums<'a> {
     due: u64,
     came: u64,
     run_s: f64,
     longest_s: Vec<f64>,
     asked_s: f64,
     done_s: f64,
+    longest_asked_s: Option<f64>,
     /// People asked, by block.
-    steps: BTreeMap<String, usize>,
+    steps: BTreeMap<&'a str, Vec<&'a str>>,
+    /// Those who missed something, and how often.
+    missed: Vec<(&'a str, u64)>,
 }
 
-impl Sums {
+impl<'a> Sums<'a> {
     /// The weeks with a recording or something due, by their Mondays.
-    fn by_week(shares: &[&GroupShare]) -> BTreeMap<NaiveDate, Self> {
+    fn by_week(shares: &[&'a GroupShare]) -> BTreeMap<NaiveDate, Self> {
         let mut weeks: BTreeMap<NaiveDate, Self> = BTreeMap::new();
-        for week in shares.iter().flat_map(|share| &share.weeks) {
+        for (name, week) in shares.iter().flat_map(|share| share.weeks.iter().map(|week| (&share.name, week)))
+        {
             let sums = weeks.entry(week.monday).or_default();
             sums.due += week.due;
             sums.came += week.came;
@@ -366,8 +388,13 @@ impl Sums {
             sums.longest_s.extend(week.longest_s);
             sums.asked_s += week.asked_s;
             sums.done_s += week.done_s;
+            sums.longest_asked_s =
+                sums.longest_asked_s.into_iter().chain(week.longest_asked_s).reduce(f64::max);
             for block in &week.blocks {
-                *sums.steps.entry(block.clone()).or_default() += 1;
+                sums.steps.entry(block).or_default().push(name);
+            }
+            if week.came < week.due {
+                sums.missed.push((name, week.due - week.came));
             }
         }
         weeks.values_mut().for_each(|sums| sums.longest_s.sort_by(f64::total_cmp));
@@ -384,7 +411,7 @@ impl Sums {
 }
 
 /// `Week of Mon 4 Mar 2024: came 7 of 9 due. The week before, of Mon 26 Feb: came 8 of 9 due.`
-fn sentence(weeks: &BTreeMap<NaiveDate, Sums>, this: NaiveDate, before: NaiveDate) -> String {
+fn sentence(weeks: &BTreeMap<NaiveDate, Sums<'_>>, this: NaiveDate, before: NaiveDate) -> String {
     let said = |monday: NaiveDate| match weeks.get(&monday) {
         Some(sums) if sums.due > 0 => format!("came {} of {} due", sums.came, sums.due),
         Some(_) => "nothing was due".into(),
@@ -399,31 +426,42 @@ fn sentence(weeks: &BTreeMap<NaiveDate, Sums>, this: NaiveDate, before: NaiveDat
     )
 }
 
-fn compared(weeks: &BTreeMap<NaiveDate, Sums>, this: NaiveDate, before: NaiveDate) -> Vec<Compared> {
+fn compared(weeks: &BTreeMap<NaiveDate, Sums<'_>>, this: NaiveDate, before: NaiveDate) -> Vec<Compared> {
     let nothing = Sums::default();
     let [now, then] = [this, before].map(|monday| weeks.get(&monday).unwrap_or(&nothing));
-    let row =
-        |what, read: fn(&Sums) -> String| Compared { what, this_week: read(now), week_before: read(then) };
+    let row = |what, read: fn(&Sums<'_>) -> String| Compared {
+        what,
+        this_week: read(now),
+        week_before: read(then),
+    };
     vec![
-        row("Came", Sums::came_of_due),
-        row("Running done of what was asked", Sums::dose),
+        row("Came", |sums| sums.came_of_due()),
+        row("Running done of what was asked", |sums| sums.dose()),
         row("Time run by all", |sums| duration(sums.run_s)),
         row("Longest run without a break", |sums| {
             sums.longest_s.last().map_or_else(|| "–".into(), |s| duration(*s))
         }),
+        row("Longest run that the plan asked for", |sums| {
+            sums.longest_asked_s.map_or_else(|| "–".into(), duration)
+        }),
     ]
 }
 
-fn group_week(monday: NaiveDate, sums: &Sums) -> GroupWeek {
-    let steps: Vec<_> = sums.steps.iter().map(|(block, people)| format!("{block}: {people}")).collect();
+fn group_week(monday: NaiveDate, sums: &Sums<'_>) -> GroupWeek {
+    let texts = |names: &Vec<&str>| names.iter().map(|name| Text::from(*name)).collect();
+    let missed = sums.missed.iter().map(|&(name, count)| match count {
+        1 => name.into(),
+        count => Text(format!("{name} ({count})")),
+    });
     let longest = &sums.longest_s;
     let median = longest.get(longest.len().saturating_sub(1) / 2);
     GroupWeek {
         week: monday.iso_week().cell().to_text(0),
         monday: short_day(monday),
-        steps: if steps.is_empty() { "–".into() } else { steps.join(", ") },
+        steps: sums.steps.iter().map(|(block, names)| (Text::from(*block), texts(names))).collect(),
         came: sums.came_of_due(),
-        missing: (sums.due.saturating_sub(sums.came)).to_string(),
+        missing: sums.due.saturating_sub(sums.came),
+        missing_names: missed.collect(),
         dose: sums.dose(),
         longest: match (median, longest.last()) {
             (Some(&median), Some(&most)) => format!("{}, up to {}", duration(median), duration(most)),
@@ -455,19 +493,15 @@ fn sub_groups(shares: &[&GroupShare]) -> (Vec<SubGroup>, Vec<Alone>) {
 fn sub_group(planned: &str, people: &[(&str, &NextSession)]) -> SubGroup {
     let places: BTreeSet<_> =
         people.iter().map(|(_, next)| place_in_plan(&next.block, next.session)).collect();
-    let days: BTreeSet<_> = people.iter().filter_map(|(_, next)| next.date).collect();
-    let day_names: Vec<_> = days.iter().map(|&day| short_day(day)).collect();
-    let names = people.iter().map(|(name, next)| {
-        Text(match next.date.filter(|_| days.len() > 1) {
-            Some(day) => format!("{name} ({})", short_day(day)),
-            None => (*name).to_owned(),
-        })
-    });
+    let mut days: BTreeMap<Option<NaiveDate>, Vec<Text>> = BTreeMap::new();
+    for (name, next) in people {
+        days.entry(next.date).or_default().push((*name).into());
+    }
+    let day_name = |day: Option<NaiveDate>| day.map(short_day).unwrap_or_default();
     SubGroup {
         place: Text(places.into_iter().collect::<Vec<_>>().join("; ")),
         planned: planned.into(),
-        days: day_names.join(", "),
-        names: names.collect(),
+        days: days.into_iter().map(|(day, names)| (day_name(day), names)).collect(),
         whistle: whistle(planned),
     }
 }

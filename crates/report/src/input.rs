@@ -111,6 +111,8 @@ pub enum Pages {
 pub struct AthleteExtras {
     /// The athlete, as in the tables.
     pub athlete: String,
+    /// The athlete's group, as the squad file has it.
+    pub group: Option<String>,
     /// Title of the athlete's plan.
     pub plan_title: Option<String>,
     /// Every session of the plan, in order, dated or not.

@@ -21,6 +21,7 @@ mod rows;
 mod tables;
 mod word;
 
+mod csv_form;
 mod csv_table;
 mod error;
 mod folder;
@@ -54,6 +55,7 @@ mod squad_view;
 
 pub use codebook::{CODEBOOK_FILE, codebook_json, package_json};
 pub use column::{Cell, Column, Field, Holds, Row, Unit};
+pub use csv_form::{CsvForm, UnknownLocale};
 pub use csv_table::{csv_text, write_csv};
 pub use error::{Error, ErrorKind, Result};
 pub use figures::{

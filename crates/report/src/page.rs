@@ -41,6 +41,8 @@ struct IndexPage<'a> {
     linked: bool,
     questions: Vec<QuestionView>,
     rows: Vec<&'a SquadLine>,
+    /// Whether the squad file names groups.
+    has_groups: bool,
     recent: Vec<&'a RecentLine>,
     study: Option<Study>,
     articles: &'a [String],
@@ -86,6 +88,8 @@ struct Article<'a> {
     span: String,
     /// Level of the athlete's own heading.
     level: u8,
+    /// Whether it stands folded, among others.
+    is_folded: bool,
     /// The page that holds the meanings of the columns; empty for the same.
     columns: &'a str,
     pace_suffix: &'a str,
@@ -289,14 +293,14 @@ impl ReportWriter {
     }
 
     fn article(&self, athlete: &AthletePages<'_>, place: Place) -> Result<String> {
-        let (level, columns) = match place {
-            Place::SamePage => (3, ""),
-            Place::OwnPage => (1, "../report.html"),
+        let (level, is_folded, columns) = match place {
+            Place::SamePage => (3, true, ""),
+            Place::OwnPage => (1, false, "../report.html"),
         };
         let pace = self.settings.pace;
         let view = AthleteView::new(athlete, athlete.extras.as_of.or(self.as_of), pace);
         let span = span_of_sessions(&athlete.sessions);
-        render(&Article { view, span, level, columns, pace_suffix: pace.suffix() })
+        render(&Article { view, span, level, is_folded, columns, pace_suffix: pace.suffix() })
     }
 
     fn group_view(&self, entries: &[Entry]) -> GroupView {
@@ -330,6 +334,7 @@ impl ReportWriter {
             }
         }
         let sessions = entries.iter().map(|entry| entry.share.sessions).sum();
+        let rows = squad_lines(entries);
         render(&IndexPage {
             policy: policy(STYLE, SCRIPT),
             style: STYLE,
@@ -347,7 +352,8 @@ impl ReportWriter {
             group: self.group_view(entries),
             linked: true,
             questions: question_views(entries),
-            rows: squad_lines(entries),
+            has_groups: rows.iter().any(|row| row.group.is_some()),
+            rows,
             recent: newest_first(entries),
             study: Study::new(entries),
             articles: &self.articles,

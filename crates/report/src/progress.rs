@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use chrono::{Datelike, NaiveDate, Timelike};
+use chrono::{Datelike, Days, NaiveDate, Timelike};
 
 use crate::attention::is_stopped;
 use crate::book::{AthletePages, SessionPages};
@@ -18,6 +18,9 @@ const LINE: f64 = 24.0;
 const DATES_MAX: f64 = 6.0;
 /// Steps of a year in days, in whole weeks: from here on the month alone would be the same at each.
 const YEAR_DAYS: f64 = 364.0;
+
+/// Days after the newest run that the chart of all shows of plans (own choice).
+const AHEAD_DAYS: u64 = 14;
 
 /// Part of the width by which half a week stands out on both sides, so that no mark is cut at the edge.
 const EDGE_DAYS: f64 = 2.0;
@@ -110,9 +113,13 @@ impl ProgressShare {
 
 /// The longest unbroken runs of all, a line a person, beside what their plans ask for.
 pub(crate) fn group_chart<'a>(shares: impl Iterator<Item = &'a ProgressShare> + Clone) -> Option<Chart> {
-    let span =
-        Span::of_days(shares.clone().filter_map(|share| share.days).flat_map(|(first, last)| [first, last]))?;
-    let asked: BTreeSet<_> = shares.clone().flat_map(|share| share.asked_s.iter().copied()).collect();
+    let newest = shares.clone().flat_map(|share| &share.runs_s).map(|(day, _)| *day).max()?;
+    let end = newest.checked_add_days(Days::new(AHEAD_DAYS))?;
+    let days = shares.clone().filter_map(|share| share.days).flat_map(|(first, last)| [first, last.min(end)]);
+    let span = Span::of_days(days)?;
+    let asked: BTreeSet<_> = (shares.clone().flat_map(|share| share.asked_s.iter().copied()))
+        .filter(|(day, _)| *day <= end)
+        .collect();
     let longest_s = shares.clone().flat_map(|share| &share.runs_s).map(|(_, s)| *s).reduce(f64::max)?;
     let most_s = asked.iter().map(|(_, s)| *s as f64).fold(longest_s.max(60.0), f64::max);
     let (scale, values) = run_axis(most_s);

@@ -3,6 +3,7 @@
 use std::collections::HashMap;
 
 use crate::column::Row;
+use crate::csv_form::CsvForm;
 use crate::csv_table::{append_csv, write_header};
 use crate::error::Result;
 use crate::folder::{NewFile, NewFolder};
@@ -17,11 +18,11 @@ use crate::tables::Tables;
 /// but for what a report still needs.
 ///
 /// ```
-/// use boutwise_report::{AthletePart, NewFolder, ResultWriter};
+/// use boutwise_report::{AthletePart, CsvForm, NewFolder, ResultWriter};
 ///
 /// # let place = tempfile::tempdir().unwrap();
 /// let folder = NewFolder::begin(&place.path().join("squad-audit"))?;
-/// let mut result = ResultWriter::new(&folder, None)?;
+/// let mut result = ResultWriter::new(&folder, CsvForm::default(), None)?;
 /// let made = result.make(AthletePart::default())?;
 /// result.add(made)?;
 /// result.finish(&[])?;
@@ -30,6 +31,7 @@ use crate::tables::Tables;
 /// ```
 pub struct ResultWriter<'a> {
     folder: &'a NewFolder,
+    csv: CsvForm,
     /// The tables with rows of athletes, in the order of [`AthleteBytes::tables`].
     of_athletes: [NewFile; OF_ATHLETES],
     files: NewFile,
@@ -48,24 +50,25 @@ pub struct AthleteBytes {
 }
 
 impl<'a> ResultWriter<'a> {
-    /// Begins every table in `folder`; `report` takes the pages.
+    /// Begins every table in `folder`, in the form `csv`; `report` takes the pages.
     ///
     /// # Errors
     /// [`ErrorKind::Io`](crate::ErrorKind) where a file cannot be written.
-    pub fn new(folder: &'a NewFolder, report: Option<ReportWriter>) -> Result<Self> {
+    pub fn new(folder: &'a NewFolder, csv: CsvForm, report: Option<ReportWriter>) -> Result<Self> {
         Ok(Self {
             of_athletes: [
-                begin::<SessionRow>(folder)?,
-                begin::<BoutRow>(folder)?,
-                begin::<IntervalRow>(folder)?,
-                begin::<EventRow>(folder)?,
-                begin::<AthleteRow>(folder)?,
-                begin::<WeekRow>(folder)?,
-                begin::<PlannedRow>(folder)?,
+                begin::<SessionRow>(folder, csv)?,
+                begin::<BoutRow>(folder, csv)?,
+                begin::<IntervalRow>(folder, csv)?,
+                begin::<EventRow>(folder, csv)?,
+                begin::<AthleteRow>(folder, csv)?,
+                begin::<WeekRow>(folder, csv)?,
+                begin::<PlannedRow>(folder, csv)?,
             ],
-            files: begin::<FileRow>(folder)?,
-            notes: begin::<NoteRow>(folder)?,
+            files: begin::<FileRow>(folder, csv)?,
+            notes: begin::<NoteRow>(folder, csv)?,
             folder,
+            csv,
             report,
         })
     }
@@ -77,13 +80,13 @@ impl<'a> ResultWriter<'a> {
     pub fn make(&self, part: AthletePart) -> Result<AthleteBytes> {
         let Tables { sessions, bouts, intervals, events, athletes, weeks, planned, .. } = &part.tables;
         let tables = [
-            lines(sessions)?,
-            lines(bouts)?,
-            lines(intervals)?,
-            lines(events)?,
-            lines(athletes)?,
-            lines(weeks)?,
-            lines(planned)?,
+            lines(sessions, self.csv)?,
+            lines(bouts, self.csv)?,
+            lines(intervals, self.csv)?,
+            lines(events, self.csv)?,
+            lines(athletes, self.csv)?,
+            lines(weeks, self.csv)?,
+            lines(planned, self.csv)?,
         ];
         let text = self.report.as_ref().map(|report| report.make(part)).transpose()?;
         Ok(AthleteBytes { tables, text })
@@ -110,8 +113,8 @@ impl<'a> ResultWriter<'a> {
     /// # Errors
     /// [`ErrorKind::Io`](crate::ErrorKind) where it cannot be written.
     pub fn file(&mut self, row: &FileRow, notes: &[NoteRow]) -> Result<()> {
-        self.folder.append(&mut self.files, &lines(std::slice::from_ref(row))?)?;
-        self.folder.append(&mut self.notes, &lines(notes)?)?;
+        self.folder.append(&mut self.files, &lines(std::slice::from_ref(row), self.csv)?)?;
+        self.folder.append(&mut self.notes, &lines(notes, self.csv)?)?;
         if let Some(report) = &mut self.report {
             report.file(row);
         }
@@ -140,7 +143,7 @@ impl<'a> ResultWriter<'a> {
 pub fn write_result(folder: &NewFolder, report: &Report<'_>, settings: Option<ReportSettings>) -> Result<()> {
     let parts = report.parts();
     let pages = settings.map(|settings| ReportWriter::new(report.title, report.day(), settings));
-    let mut result = ResultWriter::new(folder, pages)?;
+    let mut result = ResultWriter::new(folder, CsvForm::default(), pages)?;
     for part in parts {
         let made = result.make(part)?;
         result.add(made)?;
@@ -154,16 +157,16 @@ pub fn write_result(folder: &NewFolder, report: &Report<'_>, settings: Option<Re
     result.finish(report.notes)
 }
 
-fn begin<R: Row>(folder: &NewFolder) -> Result<NewFile> {
+fn begin<R: Row>(folder: &NewFolder, csv: CsvForm) -> Result<NewFile> {
     let mut file = folder.open(&format!("{}.csv", R::TABLE))?;
     let mut header = Vec::new();
-    write_header::<R>(&mut header)?;
+    write_header::<R>(csv, &mut header)?;
     folder.append(&mut file, &header)?;
     Ok(file)
 }
 
-fn lines<R: Row>(rows: &[R]) -> Result<Vec<u8>> {
+fn lines<R: Row>(rows: &[R], csv: CsvForm) -> Result<Vec<u8>> {
     let mut bytes = Vec::new();
-    append_csv(rows, &mut bytes)?;
+    append_csv(rows, csv, &mut bytes)?;
     Ok(bytes)
 }

@@ -1,5 +1,7 @@
 //! One session as a page shows it.
 
+use std::collections::BTreeMap;
+
 use boutwise_bouts::{Gait, Kind};
 
 use crate::book::SessionPages;
@@ -63,7 +65,9 @@ pub(crate) struct SessionView {
     pub(crate) strips: Option<Strips>,
     /// Whether the bouts are no more than the best guess.
     pub(crate) is_guess: bool,
+    /// Figures that change what somebody does, and the rest.
     pub(crate) figures: Vec<Named>,
+    pub(crate) more_figures: Vec<Named>,
     pub(crate) reps_table: Vec<IntervalLine>,
     pub(crate) walks_table: Vec<IntervalLine>,
     pub(crate) runs_table: Vec<RunLine>,
@@ -73,8 +77,16 @@ pub(crate) struct SessionView {
 }
 
 impl SessionView {
-    pub(crate) fn new(pages: &SessionPages<'_>, id: String, pace: PaceUnit) -> Self {
+    /// `said` are notes that stand elsewhere.
+    pub(crate) fn new(
+        pages: &SessionPages<'_>,
+        id: String,
+        pace: PaceUnit,
+        said: &BTreeMap<&str, String>,
+    ) -> Self {
         let row = pages.row;
+        let mut figures = figures(row, pace);
+        let more_figures = figures.extract_if(.., |named| !SHOWN.contains(&named.column)).collect();
         let lines = |gait| interval_lines(pages.intervals, gait, pace);
         let runs_table = if pages.intervals.is_empty() { run_lines(pages, pace) } else { Vec::new() };
         let (reps_table, walks_table) = (lines(Gait::Run), lines(Gait::Walk));
@@ -103,16 +115,22 @@ impl SessionView {
                 pace,
             ),
             is_guess: row.resolvable == Some(false),
-            figures: figures(row, pace),
+            figures,
+            more_figures,
             has_heart_rate: runs_table.iter().any(|line| !line.heart_rate.is_missing()),
             has_cadence: runs_table.iter().any(|line| !line.cadence.is_missing()),
             reps_table,
             walks_table,
             runs_table,
-            notes: (pages.asides.iter().chain(&row.notes).cloned())
-                .chain(cannot_show(row))
-                .map(Text)
-                .collect(),
+            notes: (row
+                .notes
+                .iter()
+                .filter(|note| !said.contains_key(note.as_str()))
+                .chain(pages.asides)
+                .cloned())
+            .chain(cannot_show(row))
+            .map(Text)
+            .collect(),
         }
     }
 }
@@ -179,6 +197,9 @@ fn done_label(pages: &SessionPages<'_>) -> String {
         counted(count(Kind::Gap), "gap", "gaps"),
     )
 }
+
+/// Columns that stand open (own choice): what a coach asks of a session first.
+const SHOWN: [&str; 5] = ["adherence_pct", "dose_pct", "breaks_pct", "longest_run_s", "run_pace_s_per_km"];
 
 fn figures(row: &SessionRow, pace: PaceUnit) -> Vec<Named> {
     let named = |column, name, figure| Named { column, name, figure };

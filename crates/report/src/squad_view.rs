@@ -1,10 +1,10 @@
 //! The squad as a page shows it: who needs a word, a row an athlete, the last days, the files.
 
-use chrono::{DateTime, Days, NaiveDate, Utc};
+use chrono::{DateTime, Datelike, Days, NaiveDate, Utc};
 
 use crate::athlete_view::session_id;
 use crate::attention::{
-    ASKED, Answers, GROWN_MOST, GROWN_TITLE, Mention, REASONS_SHOWN, answers, is_stopped,
+    ASKED, Answers, GROWN_MOST, GROWN_TITLE, Mention, REASONS_SHOWN, RECENT_DAYS, answers, is_stopped,
 };
 use crate::book::{AthletePages, SessionPages};
 use crate::figures::{Figure, counted, distance};
@@ -17,9 +17,6 @@ use crate::session_view::{place_of, reps, when};
 use crate::study::Share;
 use boutwise_season::Verdict;
 use boutwise_track::Status;
-
-/// Days of the table of recent sessions, the as-of day included.
-const RECENT_DAYS: u64 = 7;
 
 /// Where an athlete's part stands: in the page itself or in a page of its own.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -65,7 +62,6 @@ pub(crate) struct LastView {
     pub(crate) when: String,
     pub(crate) sort: String,
     pub(crate) reps: Option<String>,
-    pub(crate) remarks: Vec<String>,
 }
 
 #[derive(Clone, Debug)]
@@ -73,6 +69,11 @@ pub(crate) struct SquadLine {
     pub(crate) name: Text,
     pub(crate) name_key: String,
     pub(crate) href: String,
+    /// The group of the squad file.
+    pub(crate) group: Option<Text>,
+    /// Whether the person came in the week of the as-of day.
+    pub(crate) this_week: &'static str,
+    pub(crate) this_week_detail: Option<String>,
     pub(crate) proposal: &'static str,
     pub(crate) is_urgent: bool,
     pub(crate) is_stopped: bool,
@@ -129,7 +130,7 @@ pub(crate) struct Entry {
 impl Entry {
     pub(crate) fn new(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>, place: Place) -> Self {
         Self {
-            line: squad_line(athlete, place),
+            line: squad_line(athlete, as_of, place),
             attention: athlete.extras.attention,
             answers: answers(athlete, as_of),
             slug: athlete.slug.to_owned(),
@@ -182,13 +183,32 @@ pub(crate) fn newest_first(entries: &[Entry]) -> Vec<&RecentLine> {
     recent.into_iter().map(|(_, line)| line).collect()
 }
 
-fn squad_line(athlete: &AthletePages<'_>, place: Place) -> SquadLine {
+/// Whether anybody came in the week of the as-of day, and how often of how many due.
+fn this_week(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) -> (&'static str, Option<String>) {
+    let week = as_of.and_then(|day| athlete.weeks.iter().find(|row| row.week == day.iso_week()));
+    let due = week.and_then(|row| row.sessions_due).filter(|&due| due > 0);
+    let came = week.and_then(|row| row.sessions_attempted).unwrap_or(0);
+    match due {
+        Some(due) if came > 0 || week.is_some_and(|row| row.sessions > 0) => {
+            ("came", Some(format!("{came} of {due}")))
+        }
+        Some(due) => ("did not come", Some(format!("0 of {due}"))),
+        None if week.is_some_and(|row| row.sessions > 0) => ("came", None),
+        None => ("nothing due", None),
+    }
+}
+
+fn squad_line(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>, place: Place) -> SquadLine {
     let row = &athlete.row;
+    let (this_week, this_week_detail) = this_week(athlete, as_of);
     let is_stopped = is_stopped(athlete);
     SquadLine {
         name: athlete.name().into(),
         name_key: athlete.name().into(),
         href: place.athlete_href(&athlete.slug),
+        group: athlete.extras.group.as_deref().map(Text::from),
+        this_week,
+        this_week_detail,
         proposal: if is_stopped { Verdict::Stop.word() } else { row.proposal.map_or("", Verdict::word) },
         is_urgent: is_stopped || row.proposal == Some(Verdict::Ease),
         is_stopped,
@@ -208,7 +228,6 @@ fn squad_line(athlete: &AthletePages<'_>, place: Place) -> SquadLine {
             when: when(pages),
             sort: sort_key(pages),
             reps: reps(pages.row),
-            remarks: remark_texts(pages),
         }),
     }
 }

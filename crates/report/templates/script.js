@@ -53,22 +53,35 @@
 
   for (const tools of document.querySelectorAll("[data-filter-for]")) {
     const table = document.getElementById(tools.dataset.filterFor);
+    const rows = [...table.tBodies[0].rows];
     const label = document.createElement("label");
     const input = document.createElement("input");
     const count = document.createElement("span");
     input.type = "search";
     count.setAttribute("role", "status");
     label.append(`${tools.dataset.filterLabel} `, input);
-    tools.append(label, count);
-    input.addEventListener("input", () => {
-      const wanted = plain(input.value.trim());
-      let shown = 0;
-      for (const row of table.tBodies[0].rows) {
-        row.hidden = !plain(row.textContent).includes(wanted);
-        shown += row.hidden ? 0 : 1;
-      }
-      count.textContent = wanted === "" ? "" : `${shown} of ${table.tBodies[0].rows.length}`;
+    tools.append(label);
+    const tests = [(row) => plain(row.textContent).includes(plain(input.value.trim()))];
+    const show = () => {
+      for (const row of rows) row.hidden = !tests.every((test) => test(row));
+      const shown = rows.filter((row) => !row.hidden).length;
+      count.textContent = shown === rows.length ? "" : `${shown} of ${rows.length}`;
+    };
+    input.addEventListener("input", show);
+    [...table.tHead.rows[0].cells].forEach((head, column) => {
+      if (!head.dataset.pick) return;
+      const said = (row) => (row.cells[column].querySelector("data") ?? row.cells[column]).textContent.trim();
+      const values = [...new Set(rows.map(said))].sort();
+      if (values.length < 2) return;
+      const label = document.createElement("label");
+      const pick = document.createElement("select");
+      pick.append(new Option("all", ""), ...values.filter(Boolean).map((value) => new Option(value, value)));
+      label.append(`${head.dataset.pick} `, pick);
+      tools.append(label);
+      tests.push((row) => pick.value === "" || said(row) === pick.value);
+      pick.addEventListener("change", show);
     });
+    tools.append(count);
   }
 
   for (const tools of document.querySelectorAll("[data-open-all]")) {
@@ -87,6 +100,8 @@
   // Older browsers do not open a closed part when an address points into it.
   const reveal = () => {
     const target = location.hash && document.getElementById(decodeURIComponent(location.hash.slice(1)));
+    const fold = target && target.querySelector(":scope > details");
+    if (fold && target.matches(".fold")) fold.open = true;
     let closed = target && target.closest("details:not([open])");
     const isHidden = Boolean(closed);
     for (; closed; closed = target.closest("details:not([open])")) closed.open = true;

@@ -417,8 +417,8 @@ const BESIDE_S: (usize, usize) = (5, 40);
 
 impl SyntheticSession {
     /// Adds a drive at `speed_m_per_s` with the recording on, in a straight line northwards, a point a second, and a stand
-    /// beside the vehicle. The points of the session stay as they are.
-    pub fn drive(&mut self, at: DriveAt, speed_m_per_s: f64, random: &mut Random) {
+    /// beside the vehicle. The points of the session stay as they are. Gives how long both last, in seconds.
+    pub fn drive(&mut self, at: DriveAt, speed_m_per_s: f64, random: &mut Random) -> (f64, f64) {
         let count = random.whole(DRIVE_S.0, DRIVE_S.1);
         let stand = random.whole(BESIDE_S.0, BESIDE_S.1);
         let points = &self.recording.points;
@@ -431,7 +431,7 @@ impl SyntheticSession {
             DriveAt::Before => positions().next(),
             DriveAt::After => positions().next_back(),
         };
-        let (Some(anchor), Some(&time_ns)) = (anchor, points.time_ns().get(end)) else { return };
+        let (Some(anchor), Some(&time_ns)) = (anchor, points.time_ns().get(end)) else { return (0.0, 0.0) };
         // Seconds away from the session, and metres from its end by then.
         let mut metres = 0.0;
         let mut away = Vec::with_capacity(count + stand);
@@ -478,6 +478,7 @@ impl SyntheticSession {
                 self.speedometer_m_per_s.extend(speeds);
             }
         }
+        (stand as f64, count as f64)
     }
 
     /// Keeps what lies between two seconds: a recording begun late or cut off.

@@ -14,7 +14,7 @@ mod tables;
 
 pub use athlete::{Athlete, CoachWords, JournalEntry, Squad};
 pub use beginners_plan::{BeginnersPlan, PlanBlock, PlanSet, Rhythm, SessionKey};
-pub use demo::{demo_files, demo_squad, write_demo};
+pub use demo::{demo_files, demo_squad, write_demo, write_files};
 pub use draw::SquadSettings;
 pub use gear::Gear;
 pub use outing::{FileState, Outing, Role};

@@ -382,6 +382,7 @@ impl Squad {
             }
         }
         self.extras.push(AthleteExtras {
+            group: has_plan.then(|| if story.is_multiple_of(2) { "Early" } else { "Late" }.into()),
             athlete: name.into(),
             plan_title: has_plan.then(|| "Harbour beginners, spring".into()),
             journal,

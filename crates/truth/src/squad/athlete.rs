@@ -34,6 +34,8 @@ pub struct JournalEntry {
 /// What a coach says of an athlete in squad file, journal and corrections, beside the plan.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct CoachWords {
+    /// Day of the plan's first session, where it is another than the squad's.
+    pub start: Option<NaiveDate>,
     /// Decisions by day, as a journal writes them.
     pub decisions: Vec<(NaiveDate, &'static str)>,
     /// Absences: first and last day, and whether the plan waits.

@@ -1,4 +1,4 @@
-//! The squad that is shown: eight stories over eight weeks in a harbour town, every one invented.
+//! The squad that is shown: ten stories over eight weeks in a harbour town, every one invented.
 
 use std::io;
 use std::path::Path;
@@ -38,7 +38,7 @@ const ALMA: Cast = Cast {
     birth_year: Some(1984),
     usual: (6, 45),
     proposal: Some("advance"),
-    story: "Did every session as asked, one of them a day late, and walked on some days between: ready for the next block.",
+    story: "Did every session as asked, one of them a day late, walked on some days between, and let the watch run on the drive home: ready for the next block.",
 };
 const BODIL: Cast = Cast {
     name: "Bodil",
@@ -104,6 +104,32 @@ const ILKA: Cast = Cast {
     story: "Followed the plan, with a little pain that was gone next morning; some files are double, cut off or no recordings.",
 };
 
+const JORID: Cast = Cast {
+    name: "Jorid",
+    run_speed_m_per_s: 2.35,
+    walk_speed_m_per_s: 1.45,
+    birth_year: Some(1980),
+    usual: (17, 45),
+    proposal: Some("hold"),
+    story: "Joined two weeks ago; stopped early on the last Tuesday, ran through a walk on the Thursday, walked a rep on the Sunday: the same once more.",
+};
+const KLAAS: Cast = Cast {
+    name: "Klaas",
+    run_speed_m_per_s: 2.55,
+    walk_speed_m_per_s: 1.5,
+    birth_year: Some(1973),
+    usual: (19, 15),
+    proposal: Some("ease"),
+    story: "Followed the plan for seven weeks, then hurt his calf and is excused for two: back to the block before, when he comes again.",
+};
+
+/// Day of the plan's first session for those who join late, after the squad's, and the sessions due since.
+const JOINS_AFTER_DAYS: u64 = 42;
+const DUE_SINCE_JOINING: usize = 6;
+/// Sessions before an injury, and how long nothing falls due after it, in days.
+const DUE_BEFORE_INJURY: usize = 21;
+const INJURED_DAYS: u64 = 13;
+
 /// Seeds of an athlete's outings are this far apart from the next athlete's.
 const SEEDS_APART: u64 = 1000;
 /// First seed of the demo. Any other would do.
@@ -115,21 +141,26 @@ pub fn demo_squad() -> Squad {
     let start = NaiveDate::from_ymd_opt(2026, 3, 3).unwrap_or_default();
     let zone = Tz::Europe__Copenhagen;
     let mut athletes = Vec::new();
+    let keys = plan.sessions();
+    let mut add_with =
+        |cast: &Cast, story: Story<'_>, due: usize, words: CoachWords, journal: Vec<JournalEntry>| {
+            let first_seed = FIRST_SEED + SEEDS_APART * athletes.len() as u64;
+            let usual = NaiveTime::from_hms_opt(cast.usual.0, cast.usual.1, 0).unwrap_or_default();
+            athletes.push(Athlete {
+                name: cast.name.to_owned(),
+                person: person(cast, first_seed),
+                birth_year: cast.birth_year,
+                screened: cast.birth_year.is_some(),
+                outings: story.outings(usual, zone, first_seed),
+                words: CoachWords { not_due: keys[due..DUE].to_vec(), ..words },
+                missed: story.missing(due),
+                journal,
+                proposal: cast.proposal,
+                story: cast.story,
+            });
+        };
     let mut add = |cast: &Cast, story: Story<'_>, journal: Vec<JournalEntry>| {
-        let first_seed = FIRST_SEED + SEEDS_APART * athletes.len() as u64;
-        let usual = NaiveTime::from_hms_opt(cast.usual.0, cast.usual.1, 0).unwrap_or_default();
-        athletes.push(Athlete {
-            name: cast.name.to_owned(),
-            person: person(cast, first_seed),
-            birth_year: cast.birth_year,
-            screened: cast.birth_year.is_some(),
-            outings: story.outings(usual, zone, first_seed),
-            words: CoachWords::default(),
-            missed: story.missing(DUE),
-            journal,
-            proposal: cast.proposal,
-            story: cast.story,
-        });
+        add_with(cast, story, DUE, CoachWords::default(), journal);
     };
     let told = |gear: Gear| Story::new(&plan, start, DUE, gear);
     let walk = || vec![plans::walk(2100.0)];
@@ -139,7 +170,11 @@ pub fn demo_squad() -> Squad {
         [1, 3, 8, 15, 22].into_iter().fold(told(Gear::watch(FileFormat::Gpx, false)), |story, day| {
             story.aside(Role::BetweenWalk, day, walk())
         });
-    add(&ALMA, story.moved(7, 1), efforts(start, &[(0, 3), (7, 4), (21, 3), (35, 4), (49, 4), (51, 4)]));
+    add(
+        &ALMA,
+        story.moved(7, 1).driven_home([22]),
+        efforts(start, &[(0, 3), (7, 4), (21, 3), (35, 4), (49, 4), (51, 4)]),
+    );
 
     let story = told(Gear::phone())
         .missed([4, 9, 16])
@@ -196,6 +231,20 @@ pub fn demo_squad() -> Squad {
         .deviating(Deviation::ExtraReps, [7])
         .moved(16, -1);
     add(&ILKA, story, little_pain(start));
+
+    let joins = start + Days::new(JOINS_AFTER_DAYS);
+    let story = Story::new(&plan, joins, DUE_SINCE_JOINING, Gear::watch(FileFormat::Gpx, true))
+        .deviating(Deviation::StoppedEarly, [3])
+        .deviating(Deviation::MergedTwo, [4])
+        .deviating(Deviation::SkippedRun, [5]);
+    let words = CoachWords { start: Some(joins), ..CoachWords::default() };
+    add_with(&JORID, story, DUE_SINCE_JOINING, words, efforts(joins, &[(0, 4), (7, 5), (12, 4)]));
+
+    let hurt = plan.date(start, DUE_BEFORE_INJURY - 1);
+    let story = Story::new(&plan, start, DUE_BEFORE_INJURY, Gear::watch(FileFormat::Tcx, false));
+    let away = vec![(hurt + Days::new(1), hurt + Days::new(INJURED_DAYS), false)];
+    let words = CoachWords { away, ..CoachWords::default() };
+    add_with(&KLAAS, story, DUE_BEFORE_INJURY, words, calf(start, hurt));
 
     Squad { plan, start, sessions_due: DUE, time_zone: zone, athletes }
 }
@@ -259,6 +308,20 @@ fn little_pain(start: NaiveDate) -> Vec<JournalEntry> {
     entries
 }
 
+fn calf(start: NaiveDate, hurt: NaiveDate) -> Vec<JournalEntry> {
+    let mut entries = efforts(start, &[(7, 3), (30, 4)]);
+    entries.push(JournalEntry {
+        date: hurt,
+        effort_0_10: Some(6),
+        talkable: Some(true),
+        pain_0_10: Some(5),
+        pain_next_morning: Some(true),
+        note: "calf, on the last run",
+        ..Default::default()
+    });
+    entries
+}
+
 /// A drawn way home: GPX, but no recording.
 const WAY_HOME: &str = "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n\
     <gpx version=\"1.1\" creator=\"invented recording\" xmlns=\"http://www.topografix.com/GPX/1/1\">\n\
@@ -268,28 +331,41 @@ const WAY_HOME: &str = "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n\
 /// Words, and no recording either.
 const SHOPPING: &str = "bananas\nplasters\nnew laces\n";
 
+impl Squad {
+    /// Everything that a coach of this squad has, and the truth beside it, as paths below some folder.
+    ///
+    /// # Errors
+    /// Where a table or a recording cannot be written to memory, which never happens with drawn squads.
+    pub fn files(&self) -> io::Result<Vec<SquadFile>> {
+        let recorded = self.recorded()?;
+        let file = |path: &str, bytes: Vec<u8>| SquadFile { path: path.to_owned(), bytes };
+        let mut files = vec![
+            file("plan.toml", self.plan.toml().into_bytes()),
+            file("squad.csv", squad_csv(self)?),
+            file("journal.csv", journal_csv(self)?),
+            file("truth/athletes.csv", truth_athletes_csv(self, &recorded)?),
+            file("truth/sessions.csv", truth_sessions_csv(self, &recorded)?),
+            file("truth/bouts.csv", truth_bouts_csv(self, &recorded)?),
+            file("truth/events.csv", truth_events_csv(self, &recorded)?),
+            file("truth/missed.csv", truth_missed_csv(self)?),
+        ];
+        let recordings = recorded.into_iter().flat_map(|outing| outing.files);
+        files.extend(recordings.map(|held| SquadFile { path: format!("recordings/{}", held.path), ..held }));
+        Ok(files)
+    }
+}
+
 /// Everything that the demo writes, as paths below its folder.
 ///
 /// # Errors
-/// Where a table or a recording cannot be written to memory, which never happens with the demo's own squad.
+/// Those of [`Squad::files`].
 pub fn demo_files() -> io::Result<Vec<SquadFile>> {
-    let squad = demo_squad();
-    let recorded = squad.recorded()?;
-    let file = |path: &str, bytes: Vec<u8>| SquadFile { path: path.to_owned(), bytes };
-    let mut files = vec![
-        file("plan.toml", squad.plan.toml().into_bytes()),
-        file("squad.csv", squad_csv(&squad)?),
-        file("journal.csv", journal_csv(&squad)?),
-        file("truth/athletes.csv", truth_athletes_csv(&squad, &recorded)?),
-        file("truth/sessions.csv", truth_sessions_csv(&squad, &recorded)?),
-        file("truth/bouts.csv", truth_bouts_csv(&squad, &recorded)?),
-        file("truth/events.csv", truth_events_csv(&squad, &recorded)?),
-        file("truth/missed.csv", truth_missed_csv(&squad)?),
-        file("recordings/Ilka/way-home.gpx", WAY_HOME.into()),
-        file("recordings/Ilka/shopping.txt", SHOPPING.into()),
-    ];
-    let recordings = recorded.into_iter().flat_map(|outing| outing.files);
-    files.extend(recordings.map(|held| SquadFile { path: format!("recordings/{}", held.path), ..held }));
+    let mut files = demo_squad().files()?;
+    let file = |path: &str, bytes: &str| SquadFile { path: path.to_owned(), bytes: bytes.into() };
+    files.extend([
+        file("recordings/Ilka/way-home.gpx", WAY_HOME),
+        file("recordings/Ilka/shopping.txt", SHOPPING),
+    ]);
     Ok(files)
 }
 
@@ -298,7 +374,15 @@ pub fn demo_files() -> io::Result<Vec<SquadFile>> {
 /// # Errors
 /// Where a folder or a file cannot be written.
 pub fn write_demo(folder: &Path) -> io::Result<()> {
-    for file in demo_files()? {
+    write_files(demo_files()?, folder)
+}
+
+/// Writes files below a folder, which is made where it is missing; files of the same name are replaced.
+///
+/// # Errors
+/// Where a folder or a file cannot be written.
+pub fn write_files(files: Vec<SquadFile>, folder: &Path) -> io::Result<()> {
+    for file in files {
         let path = folder.join(&file.path);
         if let Some(parent) = path.parent() {
             std::fs::create_dir_all(parent)?;
@@ -342,7 +426,7 @@ mod tests {
         let paths: BTreeSet<&str> = files.iter().map(|file| file.path.as_str()).collect();
         let sessions = rows(&files, "truth/sessions.csv");
         assert!(sessions.iter().all(|row| paths.contains(format!("recordings/{}", row[1]).as_str())));
-        assert_eq!(rows(&files, "truth/athletes.csv").len(), 8);
+        assert_eq!(rows(&files, "truth/athletes.csv").len(), 10);
     }
 
     #[test]

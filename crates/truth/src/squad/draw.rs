@@ -455,6 +455,7 @@ impl<'a> Diary<'a> {
             seed,
             gear,
             state: FileState::Whole,
+            driven_home: false,
         });
         self.last = date;
     }

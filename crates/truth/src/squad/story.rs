@@ -16,6 +16,7 @@ struct Act {
     deviation: Deviation,
     gear: Gear,
     state: FileState,
+    driven_home: bool,
 }
 
 /// Something beside the plan.
@@ -46,6 +47,7 @@ impl<'a> Story<'a> {
             deviation: Deviation::AsPlanned,
             gear: gear.clone(),
             state: FileState::Whole,
+            driven_home: false,
         };
         let acts = (0..due).map(|index| (index, act(index))).collect();
         Self { plan, start, gear, acts, asides: Vec::new() }
@@ -99,6 +101,16 @@ impl<'a> Story<'a> {
         self
     }
 
+    /// Sessions after which the recording goes on in a car.
+    pub(super) fn driven_home(mut self, sessions: impl IntoIterator<Item = usize>) -> Self {
+        for index in sessions {
+            if let Some(act) = self.acts.get_mut(&index) {
+                act.driven_home = true;
+            }
+        }
+        self
+    }
+
     /// A session done once more, so many days after the plan's first day.
     pub(super) fn repeated(mut self, index: usize, day: u64) -> Self {
         let key = self.plan.sessions()[index];
@@ -138,13 +150,14 @@ impl<'a> Story<'a> {
                 plan: intervals,
                 deviation: act.deviation,
             };
-            (aside, act.gear.clone(), act.state)
+            (aside, act.gear.clone(), act.state, act.driven_home)
         });
-        let besides = self.asides.iter().map(|aside| (aside.clone(), self.gear.clone(), FileState::Whole));
+        let besides =
+            self.asides.iter().map(|aside| (aside.clone(), self.gear.clone(), FileState::Whole, false));
         let mut outings: Vec<Outing> = planned
             .chain(besides)
             .zip(first_seed..)
-            .map(|((aside, gear, state), seed)| Outing {
+            .map(|((aside, gear, state, driven_home), seed)| Outing {
                 start_s: start_s(aside.date, usual, zone, seed),
                 role: aside.role,
                 follows: aside.follows,
@@ -153,6 +166,7 @@ impl<'a> Story<'a> {
                 seed,
                 gear,
                 state,
+                driven_home,
             })
             .collect();
         outings.sort_by_key(|outing| outing.start_s);

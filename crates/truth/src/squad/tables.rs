@@ -3,6 +3,7 @@
 use std::io;
 
 use boutwise_bouts::{AdherenceSettings, Bout, Gait, Interval, Kind, Observed, read_events};
+use chrono::NaiveDate;
 
 use super::{Athlete, FileState, JournalEntry, RecordedOuting, Squad};
 
@@ -30,6 +31,8 @@ pub(super) fn squad_csv(squad: &Squad) -> io::Result<Vec<u8>> {
         "folder",
         "plan",
         "start",
+        "joined",
+        "away",
         "birth_year",
         "resting_hr_bpm",
         "max_hr_bpm",
@@ -42,7 +45,9 @@ pub(super) fn squad_csv(squad: &Squad) -> io::Result<Vec<u8>> {
             athlete.name.clone(),
             athlete.name.clone(),
             "plan.toml".to_owned(),
-            squad.start.to_string(),
+            athlete.words.start.unwrap_or(squad.start).to_string(),
+            cell(athlete.words.start),
+            away(athlete),
             cell(athlete.birth_year),
             athlete
                 .birth_year
@@ -55,6 +60,15 @@ pub(super) fn squad_csv(squad: &Squad) -> io::Result<Vec<u8>> {
         ]
     };
     table(&header, squad.athletes.iter().map(row))
+}
+
+/// Absences as the squad file writes them.
+fn away(athlete: &Athlete) -> String {
+    let away = athlete.words.away.iter();
+    let written = |(from, to, waits): &(NaiveDate, NaiveDate, bool)| {
+        format!("{from}..{to} injured, {}", if *waits { "go on" } else { "rejoin" })
+    };
+    away.map(written).collect::<Vec<_>>().join(" | ")
 }
 
 /// `journal.csv`.
@@ -166,9 +180,10 @@ pub(super) fn truth_events_csv(squad: &Squad, recorded: &[RecordedOuting]) -> io
         let outing = &athlete.outings[held.outing];
         let bouts: Vec<Bout> =
             held.truth.iter().map(|bout| Bout::new(bout.kind, bout.start_s, bout.end_s)).collect();
+        let driven_s = outing.driven_s(&held.truth);
         let observed = Observed {
             bouts: &bouts,
-            vehicles: &[],
+            vehicles: driven_s.as_slice(),
             doubt: None,
             confidence: 1.0,
             breaks_off: matches!(outing.state, FileState::CutAfterPercent(_)),
@@ -221,13 +236,14 @@ pub(super) fn truth_athletes_csv(squad: &Squad, recorded: &[RecordedOuting]) -> 
         "proposal",
         "a_coach_should_see",
     ];
+    let due = |athlete: &Athlete| squad.sessions_due - athlete.words.not_due.len();
     let rows = squad.athletes.iter().enumerate().map(|(index, athlete)| {
         let longest_s =
             recorded.iter().filter(|held| held.athlete == index).map(RecordedOuting::longest_run_s);
         vec![
             athlete.name.clone(),
-            squad.sessions_due.to_string(),
-            (squad.sessions_due - athlete.missed.len()).to_string(),
+            due(athlete).to_string(),
+            (due(athlete) - athlete.missed.len()).to_string(),
             athlete.missed.len().to_string(),
             format!("{:.1}", longest_s.fold(0.0, f64::max)),
             cell(athlete.proposal),
