@@ -142,7 +142,7 @@ def main():
     for name in sorted(names):
         notes = journal.get(name, [])
         as_of = max([newest, *(note.day for note in notes)])
-        own = [m for m in measured if m.athlete == name]
+        own = [m for m in measured if m.athlete == name and counts(m)]
         start = squad.get(name, {}).get("start")
         start = date.fromisoformat(start) if start else None
         athletes[name] = Athlete(name, squad.get(name), plan_of(name), start, notes, own, as_of)
@@ -160,7 +160,7 @@ def main():
     for m in measured:
         happened.must_be_told(report, m, events_of.get((m.athlete, m.file, str(m.number)), []))
     report.table("athletes", tables["athletes"], [athlete_row(a) for a in athletes.values()], ["athlete"])
-    rows = [row for a in athletes.values() for row in week_rows(a, lambda m: m.row.get("counted") != "false")]
+    rows = [row for a in athletes.values() for row in week_rows(a)]
     report.table("weeks", tables["weeks"], rows, ["athlete", "week"])
 
     if "planned" in tables:
@@ -181,6 +181,11 @@ def main():
     if options.truth:
         truth.compare(report, options.truth, measured, tables["athletes"], athletes)
     return finish(report, tables, options.tally)
+
+
+def counts(m):
+    """Whether a session stands in sums over several."""
+    return m.row.get("counted") != "false"
 
 
 def overlapping(m, measured):
@@ -237,6 +242,9 @@ def as_a_whole(report, measured):
     """What single rows cannot show: confidences and drifts over all sessions."""
     of = lambda resolvable: [float(m.row["confidence"]) for m in measured if m.resolvable == resolvable]
     told, untold = of(True), of(False)
+    for low, high in (("runs_low", "runs_high"), ("run_s_low", "run_s_high"), ("longest_low_s", "longest_high_s")):
+        wide = [float(m.row[low]) < float(m.row[high]) for m in measured if not m.resolvable and m.row[low]]
+        report.check(any(wide) or not wide, f"sessions: {low} is {high} wherever kinds cannot be told apart")
     report.check(not told or sum(told) / len(told) > 0.5, "sessions: confidence below 0.5 where kinds can be told apart")
     if told and untold:
         report.check(sum(told) / len(told) > sum(untold) / len(untold) + 0.2, "sessions: confidence no higher where kinds can be told apart")

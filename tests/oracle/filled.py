@@ -9,13 +9,6 @@ from collections import Counter
 
 # Columns that no squad here fills, or that are not compared, with the reason.
 EMPTY = {
-    "sessions.overlaps_file": "no two recordings of one athlete share time in these squads",
-    **{
-        f"sessions.{column}": "the method's own doubts; its coverage stands in docs/accuracy.md"
-        for column in (
-            "reps_at_least longest_at_least_s runs_low runs_high run_s_low run_s_high longest_low_s longest_high_s"
-        ).split()
-    },
     "sessions.by_hand": "nothing is said by hand in these squads; crates/audit and crates/season test it",
     "athletes.goal_reached_date": "nobody of these squads has run 5 km without a break yet",
     "athletes.coach_decision": "nobody decides otherwise in these journals",

@@ -14,6 +14,8 @@ TOLD_SHARE = 0.15
 SEEN_AFTER_S = 30.0
 # Half of a unit of what the tables hold, on each side.
 ROUNDING_S = 0.1
+# A unit of the last decimal of a probability.
+CONFIDENCE = 0.0011
 
 OF_REPS = {"stopped_after", "rep_walked", "rep_left_out", "rep_short", "rep_long"}
 OF_WALKS = {"reps_joined", "walk_short", "walk_long"}
@@ -66,9 +68,21 @@ def event_row(row, m):
         "to_s": Meets(lambda cell: float(row["at_s"]) <= float(cell) <= end_s + ROUNDING_S, "a time after it began"),
         "planned_s": planned_cell(kind, part),
         "done_s": Meets(lambda cell: done(kind, row, part, m), "what such an event lasts"),
-        "confidence": Meets(lambda cell: 0 <= float(cell) <= 1, "a probability"),
+        "confidence": Meets(lambda cell: 0 <= float(cell) <= 1 and as_sure(kind, float(cell), row, m), "as sure as what it stands on"),
         "text": Meets(lambda cell: cell.endswith((".", "?")), "a sentence"),
     }
+
+
+def as_sure(kind, cell, row, m):
+    """A stand or pause is as sure as its bout, and what cannot be said as the session is unsure; any other is known at least as
+    well as the session, since it needs a part of it alone."""
+    session = float(m.row["confidence"])
+    if kind == "cannot_say":
+        return abs(cell - (1 - session)) < CONFIDENCE
+    beginning = [bout for bout in m.bout_rows if abs(float(bout["start_s"]) - float(row["at_s"])) <= ROUNDING_S]
+    if kind in ("stood", "paused"):
+        return any(abs(cell - float(bout["confidence"])) < CONFIDENCE for bout in beginning)
+    return kind == "vehicle" or cell > session - CONFIDENCE
 
 
 def part_cell(kind):

@@ -280,8 +280,8 @@ def week_of(day):
     return f"{year}-W{week:02}"
 
 
-def week_rows(a, counted):
-    """Rows of weeks.csv; `counted` tells whether a session stands in the sums."""
+def week_rows(a):
+    """Rows of weeks.csv."""
     weeks = {week_of(m.day): [] for m in a.sessions}
     for m in a.sessions:
         weeks[week_of(m.day)].append(m)
@@ -293,7 +293,7 @@ def week_rows(a, counted):
     rows = []
     for week in sorted(weeks.keys() | due.keys()):
         sessions = weeks.get(week, [])
-        told = [m for m in sessions if m.resolvable and counted(m)]
+        told = [m for m in sessions if m.resolvable]
         total = lambda values: sum(v for v in values if v is not None) if told and any(v is not None for v in values) else None
         run_s = total([m.seconds("run") for m in told])
         run_s_of[week] = run_s

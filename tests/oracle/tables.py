@@ -83,15 +83,34 @@ def session_row(m, max_bpm, overlaps):
     return row | effort_cells(m, max_bpm) | plan_cells(m, match) | place_cells(m, overlaps) | bound_cells(m)
 
 
-# Ends of intervals come from the method's own doubts, which nothing outside it knows.
-BOUNDS = "runs_low runs_high run_s_low run_s_high longest_low_s longest_high_s".split()
-
-
 def bound_cells(m):
-    """What is certain of a session that is not resolvable; empty where it is."""
-    own = Exempt("the method's own doubts; its coverage stands in docs/accuracy.md")
-    least = dict.fromkeys(("reps_at_least", "longest_at_least_s"), None if m.resolvable else own)
-    return least | dict.fromkeys(BOUNDS, own)
+    """Ends of intervals come from the method's own doubts, which nothing outside it knows (docs/accuracy.md says how often
+    they hold). But what was found lies between them where it can be told, and what is certain is at most the low end."""
+    runs = [bout.seconds for bout in m.of_kind("run")]
+    found = {"runs": len(runs), "run_s": sum(runs), "longest": max(runs, default=0.0)}
+    cells = {"reps_at_least": at_most(m, "runs_low"), "longest_at_least_s": at_most(m, "longest_low_s")}
+    cells = dict.fromkeys(cells) if m.resolvable else cells
+    for name, value in found.items():
+        low, high = (f"{name}_{end}{'_s' if name == 'longest' else ''}" for end in ("low", "high"))
+        told = value if m.resolvable else None
+        cells[low] = within(m, None, told if told is not None else high)
+        cells[high] = within(m, told if told is not None else low, None)
+    return cells
+
+
+def at_most(m, column):
+    """No more than the cell of another column; empty where that is."""
+    return Meets(lambda cell: bool(cell) == bool(m.row[column]) and (not cell or float(cell) <= float(m.row[column])), f"at most {column}")
+
+
+def within(m, least, most):
+    """Between two values or cells of other columns, within rounding; empty where nothing is known of the session."""
+    value = lambda bound: float(m.row[bound] or 0) if isinstance(bound, str) else bound
+    return Meets(
+        lambda cell: not cell and not m.resolvable
+        or (least is None or value(least) <= float(cell) + 0.1) and (most is None or float(cell) <= value(most) + 0.1),
+        f"{least if least is not None else ''} to {most if most is not None else ''}",
+    )
 
 
 def outcome_cell(m):
@@ -110,11 +129,17 @@ def place_cells(m, overlaps):
         "time_zone_source": m.zone_source,
         "utc_offset_s": Near(m.utc_offset_s),
         # Of sessions that share time one counts.
-        "counted": Meets(lambda cell: cell in ("true", "false"), "true or false") if overlaps else True,
+        "counted": Meets(lambda cell: one_counts(m, cell, overlaps), "one of those that share time") if overlaps else True,
         # Nothing is said by hand in these squads.
         "by_hand": None,
         "overlaps_file": "; ".join(other.file for other in overlaps) or None,
     }
+
+
+def one_counts(m, cell, overlaps):
+    """Of two that share time the longer counts."""
+    longest = all(m.session.duration_s() > other.session.duration_s() for other in overlaps)
+    return cell == str(longest).lower()
 
 
 def speed_per_beat(steady):

@@ -91,8 +91,12 @@ pub(crate) fn bounds(doubts: &Doubts) -> Option<Bounds> {
     let mut draws = Draws(0x9e37_79b9_7f4a_7c15);
     let missed = (MISSED_PER_NAT_SQUARED * doubts.log_structure.powi(2)).min(MOST_MISSED);
     let (mut counts, mut totals_s, mut longest_s) = (Vec::new(), Vec::new(), Vec::new());
+    // Mostly the session is as it is stated, which is the same each time but for its edges.
+    let stated: Vec<_> = doubts.stretches.iter().map(|parts| runs_of(&doubts.parts[parts.clone()])).collect();
+    let mut runs = Vec::new();
     for _ in 0..TIMES {
-        let runs = doubts.played(missed, &mut draws);
+        runs.clear();
+        doubts.play(&stated, missed, &mut draws, &mut runs);
         counts.push(runs.len() as f64);
         totals_s.push(runs.iter().sum::<f64>());
         longest_s.push(runs.iter().copied().fold(0.0, f64::max));
@@ -113,17 +117,16 @@ pub(crate) fn bounds(doubts: &Doubts) -> Option<Bounds> {
 }
 
 impl Doubts<'_> {
-    /// Durations of the runs as they may have been.
-    fn played(&self, missed: f64, draws: &mut Draws) -> Vec<f64> {
-        let mut runs = Vec::new();
+    /// Adds the durations of the runs as they may have been; `stated` are those of each stretch as stated.
+    fn play(&self, stated: &[Vec<Run>], missed: f64, draws: &mut Draws, runs: &mut Vec<f64>) {
         let common_s = draws.laplace(self.common_s);
         let as_stated = draws.chance(self.confidence);
-        for stretch in self.stretches {
-            let mut laid: Vec<Part> = self.parts[stretch.clone()].to_vec();
+        for (stretch, stated) in self.stretches.iter().zip(stated) {
             if as_stated {
-                self.close(&laid, common_s, draws, &mut runs);
+                self.close(stated, common_s, draws, runs);
                 continue;
             }
+            let mut laid: Vec<Part> = self.parts[stretch.clone()].to_vec();
             for index in 0..laid.len() {
                 if !laid[index].stop && draws.chance(self.flips(&laid, index)) {
                     laid[index].kind = 1 - laid[index].kind;
@@ -145,9 +148,8 @@ impl Doubts<'_> {
                 let seconds = self.usual_s(1 - kind);
                 paint(&mut laid, 1 - kind, at..(at + seconds).min(end));
             }
-            self.close(&laid, common_s, draws, &mut runs);
+            self.close(&runs_of(&laid), common_s, draws, runs);
         }
-        runs
     }
 
     /// Probability that a stated part was the other kind: one that is longer than what is around it has its extent in doubt
@@ -161,25 +163,13 @@ impl Doubts<'_> {
         (1.0 - laid[index].probability) * share
     }
 
-    /// Adds the durations of the runs of a stretch, neighbours of a kind made one, each edge moved.
-    fn close(&self, laid: &[Part], common_s: f64, draws: &mut Draws, runs: &mut Vec<f64>) {
-        let mut whole: Vec<(bool, Range<usize>)> = Vec::new();
-        for part in laid {
-            let run = part.kind == RUN && !part.stop;
-            match whole.last_mut() {
-                Some(last) if last.0 == run => last.1.end = part.cells.end,
-                _ => whole.push((run, part.cells.clone())),
-            }
-        }
-        let last = whole.len().saturating_sub(1);
-        for (index, (run, cells)) in whole.into_iter().enumerate() {
-            if run && cells.len() >= self.least_s[RUN] {
-                let moved =
-                    |inner: bool, draws: &mut Draws| if inner { draws.laplace(self.edge_s) } else { 0.0 };
-                let moved_s = moved(index > 0, draws) + moved(index < last, draws);
-                let seconds = cells.len() as f64 + moved_s + if last > 0 { common_s } else { 0.0 };
-                runs.push(seconds.max(self.least_s[RUN] as f64));
-            }
+    /// Adds the durations of the runs of a stretch, each edge moved.
+    fn close(&self, whole: &[Run], common_s: f64, draws: &mut Draws, runs: &mut Vec<f64>) {
+        let moved = |inner: bool, draws: &mut Draws| if inner { draws.laplace(self.edge_s) } else { 0.0 };
+        for run in whole.iter().filter(|run| run.seconds >= self.least_s[RUN]) {
+            let moved_s = moved(run.begins_inside, draws) + moved(run.ends_inside, draws);
+            let common_s = if run.begins_inside || run.ends_inside { common_s } else { 0.0 };
+            runs.push((run.seconds as f64 + moved_s + common_s).max(self.least_s[RUN] as f64));
         }
     }
 
@@ -198,6 +188,26 @@ impl Doubts<'_> {
         seconds.sort_unstable();
         seconds.get(seconds.len() / 2).copied().unwrap_or(USUAL_MISSED_S).max(self.least_s[WALK])
     }
+}
+
+/// A run of a stretch, neighbours made one.
+struct Run {
+    seconds: usize,
+    /// Whether something of the stretch lies before it, and after it.
+    begins_inside: bool,
+    ends_inside: bool,
+}
+
+/// The runs of a stretch.
+fn runs_of(laid: &[Part]) -> Vec<Run> {
+    let is_run = |part: &Part| part.kind == RUN && !part.stop;
+    let (first, last) = (laid.first().map(|part| part.cells.start), laid.last().map(|part| part.cells.end));
+    let together = laid.chunk_by(|a, b| is_run(a) == is_run(b)).filter(|parts| is_run(&parts[0]));
+    let run = |parts: &[Part]| {
+        let (start, end) = (parts[0].cells.start, parts[parts.len() - 1].cells.end);
+        Run { seconds: end - start, begins_inside: first != Some(start), ends_inside: last != Some(end) }
+    };
+    together.map(run).collect()
 }
 
 /// Lays a kind over cells.

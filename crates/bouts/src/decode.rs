@@ -33,6 +33,13 @@ pub(crate) struct Part {
     pub(crate) probability: f64,
 }
 
+impl Part {
+    /// Its kind, and where it lies.
+    pub(crate) fn place(&self) -> (usize, &Range<usize>) {
+        (self.kind, &self.cells)
+    }
+}
+
 /// A place where a part may begin or end.
 #[derive(Clone, Copy, Debug)]
 struct Node {

@@ -242,7 +242,7 @@ pub(crate) fn find_parts(
         durations: early.clone(),
     };
     let mut decoder = Decoder::default();
-    let mut parts = Vec::new();
+    let (mut parts, mut parts_before) = (Vec::new(), Vec::new());
     for round in 0..ROUNDS {
         if round > 0 {
             if !levels_settled {
@@ -254,11 +254,14 @@ pub(crate) fn find_parts(
             found.durations = prior.clone().with_seen([&found.whole_s(WALK), &found.whole_s(RUN)]);
         }
         let scorer = Scorer::new(grid, cadence_nats, &found.durations, found.levels, found.noise.m2_per_s);
+        std::mem::swap(&mut found.parts, &mut parts_before);
         found.parts.clear();
         found.stretches.clear();
+        (found.log_structure, found.log_likelihood) = (0.0, 0.0);
+        let may_be_last = round == ROUNDS - 1 || levels_settled && round > 0;
         for stretch in &frame.stretches {
             decoder.decode(&scorer, stretch.clone(), &mut parts);
-            if round == ROUNDS - 1 {
+            if may_be_last {
                 found.log_structure += decoder.judge(&mut parts);
                 found.log_likelihood += decoder.log_likelihood();
             }
@@ -268,6 +271,11 @@ pub(crate) fn find_parts(
             let first = found.parts.len();
             found.parts.append(&mut parts);
             found.stretches.push(first..found.parts.len());
+        }
+        // Where levels are settled, noise and durations follow from the parts alone: the same parts again would make a further
+        // round the same as this one.
+        if may_be_last && found.parts.iter().map(Part::place).eq(parts_before.iter().map(Part::place)) {
+            break;
         }
     }
     for stretch in &found.stretches {

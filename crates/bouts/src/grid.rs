@@ -232,15 +232,23 @@ fn sample(times_s: &[f64], values: &[f64], timeline: &Timeline, cells: usize, lo
         return sampled;
     };
     for (to_s, to) in readings {
-        if to_s - from_s <= longest_s {
+        let between = |share: f64| {
+            let beside_zero = *from == 0.0 || *to == 0.0;
+            let share = if beside_zero { share.round() } else { share };
+            (from + share * (to - from)) as f32
+        };
+        let whole = *from_s as usize;
+        if to_s - from_s == 1.0 && whole as f64 == *from_s {
+            // What follows, for the usual case of a reading each whole second.
+            if let Some(slot) = sampled.get_mut(timeline.cell(whole)) {
+                *slot = between(0.5);
+            }
+        } else if to_s - from_s <= longest_s {
             let first = ceil_s((from_s - 0.5).max(0.0));
             let last = (to_s + 0.5) as usize;
             let first_cell = timeline.cell(first).min(cells);
             for (second, slot) in (first..last).zip(&mut sampled[first_cell..]) {
-                let share = (second as f64 + 0.5 - from_s) / (to_s - from_s);
-                let beside_zero = *from == 0.0 || *to == 0.0;
-                let share = if beside_zero { share.round() } else { share };
-                *slot = (from + share * (to - from)) as f32;
+                *slot = between((second as f64 + 0.5 - from_s) / (to_s - from_s));
             }
         }
         (from_s, from) = (to_s, to);

@@ -73,10 +73,10 @@ impl Noise {
         Self::over_blocks(grid, QUICK_BLOCK_S.max((BLOCK_STEPS * step_s).round() as usize))
     }
 
-    /// The noise of a whole recording over the shortest blocks. Where steps are long it shows too little of the noise, but
-    /// also less of the bouts themselves, if they are short.
-    pub(crate) fn quick(grid: &Grid) -> Self {
-        Self::over_blocks(grid, QUICK_BLOCK_S)
+    /// The same over the shortest blocks. Where steps are long it shows too little of the noise, but also less of the bouts
+    /// themselves, if they are short.
+    pub(crate) fn quick(self, grid: &Grid) -> Self {
+        if self.block_s == QUICK_BLOCK_S { self } else { Self::over_blocks(grid, QUICK_BLOCK_S) }
     }
 
     fn over_blocks(grid: &Grid, block_s: usize) -> Self {

@@ -140,7 +140,7 @@ fn decode_grid(grid: &Grid, settings: &SegmentSettings) -> Decoded {
     let mut cadence = Cadence::new(grid, settings);
     let by_cadence = cadence.share >= CADENCE_SHARE;
     let noise = Noise::of_recording(grid);
-    let quick = Noise::quick(grid);
+    let quick = noise.quick(grid);
     // Without cadence nothing vouches for a stand but positions, and those of coarse recordings freeze at times.
     let stand_m2_per_s = if by_cadence { quick.m2_per_s } else { noise.m2_per_s };
     let stands = find_stands(grid, stand_m2_per_s, cadence.cut_spm, settings);

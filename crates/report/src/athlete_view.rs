@@ -14,7 +14,8 @@ use crate::markup::Text;
 use crate::progress::{Chart, charts, time_of_day};
 use crate::rows::WeekRow;
 use crate::session_view::{Named, SessionView};
-use boutwise_season::Caution;
+use crate::word::PROPOSAL_MEANINGS;
+use boutwise_season::{Caution, Verdict};
 
 /// Days whose sessions stand open, the as-of day included; earlier ones are folded (own choice: four weeks).
 const OPEN_DAYS: u64 = 28;
@@ -59,7 +60,8 @@ pub(crate) struct AthleteView {
     pub(crate) name: Text,
     pub(crate) name_key: String,
     pub(crate) plan_title: Option<Text>,
-    pub(crate) proposal: Option<&'static str>,
+    /// The word and what it means.
+    pub(crate) proposal: Option<(&'static str, &'static str)>,
     pub(crate) has_plan: bool,
     pub(crate) reasons: Vec<Text>,
     pub(crate) coach: Option<(String, Text)>,
@@ -111,7 +113,7 @@ impl AthleteView {
             name: athlete.name().into(),
             name_key: athlete.name().into(),
             plan_title: extras.plan_title.as_deref().map(Text::from),
-            proposal: if is_stopped { Some("stop") } else { row.proposal.map(|proposal| proposal.word()) },
+            proposal: if is_stopped { Some(Verdict::Stop) } else { row.proposal }.map(with_meaning),
             has_plan: row.sessions_due.is_some() || !extras.calendar.is_empty(),
             reasons: row.reasons.iter().map(|reason| reason.as_str().into()).collect(),
             coach: coach_decision(&extras.journal),
@@ -152,6 +154,11 @@ impl AthleteView {
             earlier,
         }
     }
+}
+
+fn with_meaning(verdict: Verdict) -> (&'static str, &'static str) {
+    let meaning = PROPOSAL_MEANINGS.iter().find(|(other, _)| *other == verdict);
+    (verdict.word(), meaning.map_or("", |(_, meaning)| *meaning))
 }
 
 /// Columns that stand open (own choice): what a coach asks first.

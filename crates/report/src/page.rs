@@ -20,7 +20,8 @@ use crate::squad_view::{
 };
 use crate::study::Study;
 use crate::tables::columns;
-use boutwise_season::Caution;
+use crate::word::PROPOSAL_MEANINGS;
+use boutwise_season::{Caution, Verdict};
 
 const STYLE: &str = include_str!("../templates/style.css");
 const SCRIPT: &str = include_str!("../templates/script.js");
@@ -43,6 +44,7 @@ struct IndexPage<'a> {
     rows: Vec<&'a SquadLine>,
     /// Whether the squad file names groups.
     has_groups: bool,
+    meanings: [(Verdict, &'static str); 4],
     recent: Vec<&'a RecentLine>,
     study: Option<Study>,
     articles: &'a [String],
@@ -354,6 +356,7 @@ impl ReportWriter {
             questions: question_views(entries),
             has_groups: rows.iter().any(|row| row.group.is_some()),
             rows,
+            meanings: PROPOSAL_MEANINGS,
             recent: newest_first(entries),
             study: Study::new(entries),
             articles: &self.articles,

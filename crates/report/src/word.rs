@@ -36,6 +36,14 @@ impl From<Gait> for Part {
     }
 }
 
+/// What each proposal means, in words of every day.
+pub(crate) const PROPOSAL_MEANINGS: [(Verdict, &str); 4] = [
+    (Verdict::Advance, "go on with the plan"),
+    (Verdict::Hold, "the same once more"),
+    (Verdict::Ease, "something easier"),
+    (Verdict::Stop, "no running until a licensed health professional was asked"),
+];
+
 macro_rules! words {
     ($($name:ident: $($word:literal),+;)+) => {
         $(impl Field for $name {
