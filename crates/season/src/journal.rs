@@ -538,7 +538,7 @@ mod tests {
         let error = read.check_names(Some(&squad), []).unwrap_err();
         assert_eq!(
             error.to_string(),
-            "journal.csv, line 3, column 1: nobody is called \"Adda\"\n  |\n3 | Adda,,2026-03-01\n  | ^^^^\n\
+            "journal.csv, line 3, column 1: nobody is called \"Adda\"\n  |\n3 | Adda\n  | ^^^^\n\
              expected: an athlete of the squad file, or one of whom there are recordings\n\
              to mend: the nearest: \"Ada\" and \"Adam\"; or add the name to the squad file"
         );
