@@ -294,3 +294,37 @@ pub(crate) fn span_of_sessions(sessions: &[SessionPages<'_>]) -> String {
         None => count,
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::input::AthletePart;
+    use crate::rows::SessionRow;
+    use crate::tables::Tables;
+
+    #[test]
+    fn what_holds_of_nearly_all_sessions_is_said_once_and_the_rest_stays_with_its_session() {
+        let session = |day: u32, notes: &[&str]| SessionRow {
+            file: format!("{day}.gpx"),
+            start_local: NaiveDate::from_ymd_opt(2026, 3, day).and_then(|day| day.and_hms_opt(18, 0, 0)),
+            notes: notes.iter().map(|note| (*note).to_owned()).collect(),
+            ..SessionRow::default()
+        };
+        let sessions = vec![
+            session(3, &["zone", "odd"]),
+            session(5, &["zone", "one leg"]),
+            session(8, &["zone", "one leg"]),
+            session(10, &["zone", "one leg"]),
+        ];
+        let part = AthletePart { tables: Tables { sessions, ..Tables::default() }, ..AthletePart::default() };
+        let athlete = AthletePages::new(&part, "a");
+        let said: Vec<_> = common_notes(&athlete.sessions).into_values().collect();
+        assert_eq!(said, ["All sessions but Tue 3 Mar: one leg", "All sessions: zone"]);
+        let view = AthleteView::new(&athlete, None, PaceUnit::Kilometre);
+        let left: Vec<String> =
+            view.sessions.iter().flat_map(|session| &session.notes).map(Text::to_string).collect();
+        assert_eq!(left, ["<bdi>odd</bdi>"]);
+        // A single session has nothing in common with another.
+        assert!(common_notes(&athlete.sessions[..1]).is_empty());
+    }
+}
