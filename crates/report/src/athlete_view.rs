@@ -317,7 +317,7 @@ mod tests {
             session(10, &["zone", "one leg"]),
         ];
         let part = AthletePart { tables: Tables { sessions, ..Tables::default() }, ..AthletePart::default() };
-        let athlete = AthletePages::new(&part, "a");
+        let athlete = AthletePages::new(&part);
         let said: Vec<_> = common_notes(&athlete.sessions).into_values().collect();
         assert_eq!(said, ["All sessions but Tue 3 Mar: one leg", "All sessions: zone"]);
         let view = AthleteView::new(&athlete, None, PaceUnit::Kilometre);
