@@ -11,7 +11,7 @@ use chrono::NaiveDate;
 use rayon::prelude::*;
 
 use crate::batch::{self, Batch};
-use crate::judge::{Judged, Squad, StartNotes, several_text};
+use crate::judge::{Judged, PlanNotes, Squad, several_text};
 use crate::workers::on_workers;
 use crate::{Configuration, Error, Inputs, SeasonFiles, Watch, by_hand, pages, rows};
 
@@ -295,7 +295,7 @@ fn audit_here<S: Sink>(
     let names = squad.athletes.iter().map(|(name, _)| name.clone()).collect();
     go_on!(sink.begin(&Beginning { title: title.clone(), day: as_of.or(squad.newest_day), athletes: names }));
     let mut athletes = Vec::with_capacity(squad.athletes.len());
-    let (mut starts, mut steps, mut by_hand) = (StartNotes::default(), Vec::new(), Vec::new());
+    let (mut of_plans, mut steps, mut by_hand) = (PlanNotes::default(), Vec::new(), Vec::new());
     for some in squad.athletes.chunks(ATHLETES_A_THREAD * rayon::current_num_threads()) {
         let found: Vec<(ForAll<'_>, S::Made)> = (some.par_iter())
             .map(|athlete| {
@@ -305,7 +305,8 @@ fn audit_here<S: Sink>(
             })
             .collect::<Result<_, Error>>()?;
         for (for_all, made) in found {
-            starts.add(&for_all.overview.row.athlete, &for_all.plans);
+            let rules = &configuration.settings.rules;
+            of_plans.add(&for_all.overview.row.athlete, &for_all.plans, rules);
             steps.extend(for_all.step);
             by_hand.extend(for_all.by_hand);
             athletes.push(for_all.overview);
@@ -341,7 +342,7 @@ fn audit_here<S: Sink>(
         .filter_map(|(name, _)| Some(format!("overlap: {name}: {}", several_text(batch.of_several(name)?))));
     overview.warnings = squad.warnings.iter().cloned().chain(overlaps).collect();
     let of_all =
-        squad.notes.iter().cloned().chain(by_hand).chain(starts.sentences()).chain(plan_steps(steps));
+        squad.notes.iter().cloned().chain(by_hand).chain(of_plans.sentences()).chain(plan_steps(steps));
     overview.notes = overview.warnings.iter().cloned().chain(of_all).collect();
     drop(squad);
     overview.inputs = batch.into_digests();

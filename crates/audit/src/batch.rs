@@ -96,8 +96,8 @@ pub(crate) struct Recorded {
     pub(crate) is_overlapped: bool,
     /// Whether the coach says that it counts for nothing.
     pub(crate) is_unused: bool,
-    /// Whether the coach says which session of the plan it is, or that it is none.
-    is_placed: bool,
+    /// Whether the coach says that it is a session of the plan (`true`) or none (`false`).
+    is_on_plan: Option<bool>,
     /// Indices of the files with a recording of the athlete that shares time with it.
     overlaps: Box<[u32]>,
     fingerprint: Kept,
@@ -367,7 +367,7 @@ impl Reader<'_> {
             is_duplicate: false,
             is_overlapped: false,
             is_unused: by_hand.as_ref().is_some_and(Correction::is_unused),
-            is_placed: by_hand.as_ref().is_some_and(|said| said.place.is_some()),
+            is_on_plan: by_hand.as_ref().and_then(Correction::is_on_plan),
             overlaps: Box::default(),
             fingerprint: self.spill.put(&Fingerprint::of(recording))?,
             measured: self.spill.put(&Measured { session, heart_rate, trace })?,
@@ -575,8 +575,8 @@ impl Batch<'_> {
         Ok(compared)
     }
 
-    /// Of recordings that share time the one whose place is told by hand counts, else the longest, then the first in the
-    /// order of paths.
+    /// Of recordings that share time the one that is a session of the plan by hand counts, and one that is none by hand only
+    /// where all are; then the longest, then the first in the order of paths.
     fn set_overlapped_apart(&mut self, own: &[usize], overlaps: &[Vec<usize>]) {
         let with: HashMap<usize, &[usize]> = (own.iter().zip(overlaps))
             .filter(|(_, overlaps)| !overlaps.is_empty())
@@ -584,9 +584,13 @@ impl Batch<'_> {
             .collect();
         let mut longest_first: Vec<usize> = with.keys().copied().collect();
         let duration_s = |at: usize| self.sessions[at].duration_s;
-        let is_placed = |at: usize| self.sessions[at].is_placed;
+        let rank = |at: usize| match self.sessions[at].is_on_plan {
+            Some(true) => 0,
+            None => 1,
+            Some(false) => 2,
+        };
         longest_first.sort_by(|&a, &b| {
-            let by_hand = is_placed(b).cmp(&is_placed(a));
+            let by_hand = rank(a).cmp(&rank(b));
             by_hand.then(duration_s(b).total_cmp(&duration_s(a))).then(a.cmp(&b))
         });
         let mut counted: std::collections::HashSet<usize> = std::collections::HashSet::new();

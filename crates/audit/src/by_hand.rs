@@ -2,11 +2,11 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use boutwise_season::{Plan, PlanPlace, Role};
+use boutwise_season::{Laid, OutingAudit, Plan, PlanPlace, Role};
 
 use crate::SeasonFiles;
 use crate::batch::Batch;
-use crate::judge::Judged;
+use crate::judge::{Judged, Placed};
 
 /// A sentence for each row about a recording or an athlete that is not there, and about a recording that does not count.
 pub(crate) fn of_all<'a>(
@@ -45,32 +45,64 @@ pub(crate) fn of_athlete(judged: &Judged<'_>, files: &SeasonFiles) -> Vec<String
     let plans: Vec<&Plan> = judged.plans.iter().map(|used| used.plan).collect();
     let recorded = judged.sessions.iter().map(|placed| placed.name.file.as_str());
     let mut notes = files.corrections.without_session(&names, recorded, &plans);
+    notes.extend(of_another_plan(judged, files));
     notes.extend(against_the_order(judged, files));
     notes
 }
 
-/// A sentence for each recording that lies, by hand, on a session before that of an earlier recording.
+/// A sentence for each recording that is, by hand, a session of a plan that was not followed on its day.
+fn of_another_plan(judged: &Judged<'_>, files: &SeasonFiles) -> Vec<String> {
+    let of = |audited: &OutingAudit| {
+        let placed = &judged.sessions[judged.dated[audited.outing]];
+        let (said, day) = (placed.by_hand.as_ref()?, placed.day()?);
+        let PlanPlace::Session { block, number } = said.place.as_ref()? else { return None };
+        let has = |plan: &Plan| plan.find(block, *number).is_some();
+        let followed = judged.plans[audited.plan?].plan;
+        if has(followed) || !judged.plans.iter().any(|used| has(used.plan)) {
+            return None;
+        }
+        let number = number.map_or(String::new(), |number| format!(", {number}"));
+        let (name, title) = (&judged.name, &followed.title);
+        let text = format!(
+            "on {day} {name} follows {title}, which has no session {block}{number}: the cell changes nothing"
+        );
+        Some(files.corrections.of_line(said, &text))
+    };
+    judged.audit.outings.iter().filter_map(of).collect()
+}
+
+/// A sentence for each recording that lies, by hand, on a session that stands against the order of the plan: before that of an
+/// earlier recording, or after that of a later one.
 fn against_the_order(judged: &Judged<'_>, files: &SeasonFiles) -> Vec<String> {
-    let mut newest: Option<(usize, usize, String)> = None;
+    let mut newest: Option<(Laid, usize, &Placed)> = None;
     let mut notes = Vec::new();
     for audited in &judged.audit.outings {
         let (Role::Session(laid), Some(plan)) = (audited.role, audited.plan) else { continue };
         let placed = &judged.sessions[judged.dated[audited.outing]];
-        let said =
-            placed.by_hand.as_ref().filter(|said| matches!(said.place, Some(PlanPlace::Session { .. })));
-        let label = &judged.plans[plan].plan.blocks[laid.session.block].label;
-        let what = format!("{label}, {}", laid.session.number);
-        let (day, is_later) =
-            (placed.day(), newest.as_ref().is_some_and(|(of, index, _)| *of == plan && *index > laid.index));
-        if let (Some(said), Some((_, _, before)), Some(day), true) = (said, &newest, day, is_later) {
-            let text = format!(
-                "{what} on {day} comes after {before}, which follows it in the plan; the word stands"
-            );
-            notes.push(files.corrections.of_line(said, &text));
+        let said = |placed: &'_ Placed| {
+            placed.by_hand.clone().filter(|said| matches!(said.place, Some(PlanPlace::Session { .. })))
+        };
+        let what = |laid: Laid, placed: &Placed| {
+            let label = &judged.plans[plan].plan.blocks[laid.session.block].label;
+            let on = placed.day().map_or_else(String::new, |day| format!(" on {day}"));
+            format!("{label}, {}{on}", laid.session.number)
+        };
+        let before = newest.filter(|(before, of, _)| *of == plan && before.index > laid.index);
+        if let Some((before, _, earlier)) = before {
+            let (first, second) = (what(before, earlier), what(laid, placed));
+            if let Some(said) = said(placed) {
+                let text =
+                    format!("{second} comes after {first}, which follows it in the plan; the word stands");
+                notes.push(files.corrections.of_line(&said, &text));
+                continue;
+            }
+            if let Some(said) = said(earlier) {
+                let text =
+                    format!("{first} comes before {second}, which it follows in the plan; the word stands");
+                notes.push(files.corrections.of_line(&said, &text));
+            }
         }
-        if let (false, Some(day)) = (is_later, day) {
-            newest = Some((plan, laid.index, format!("{what} on {day}")));
-        }
+        newest = Some((laid, plan, placed));
     }
     notes
 }

@@ -7,8 +7,8 @@ use boutwise_bouts::{AdherenceSettings, Event, PaceDrift, Session};
 use boutwise_report::Trace;
 use boutwise_season::{
     AthleteAudit, AthleteDay, AthleteInput, ClockInDoubt, Correction, Entry, HeartRate, LocalTime,
-    LongestRun, Outing, OutingAudit, PlanInUse, RecordingDay, SquadDay, Verdict, Zone, ZoneHints, ZoneSource,
-    audit_athlete, local_time,
+    LongestRun, Outing, OutingAudit, PlanInUse, RecordingDay, Rules, SquadDay, Verdict, Zone, ZoneHints,
+    ZoneSource, audit_athlete, local_time,
 };
 use boutwise_track::{Clock, Status};
 use chrono::{DateTime, NaiveDate, Utc};
@@ -260,22 +260,29 @@ fn owner_notes(batch: &Batch<'_>, files: &SeasonFiles) -> Vec<String> {
     notes
 }
 
-/// The starts that fall on a day that their plan does not name: a sentence for each, with all who have it.
+/// What is odd about the plans that are followed: starts on a day that a plan does not name, with all who have it, and
+/// blocks from which nobody advances.
 #[derive(Default)]
-pub(crate) struct StartNotes(BTreeMap<String, Vec<String>>);
+pub(crate) struct PlanNotes {
+    starts: BTreeMap<String, Vec<String>>,
+    never_advances: BTreeSet<String>,
+}
 
-impl StartNotes {
+impl PlanNotes {
     /// Takes an athlete, in the order of names.
-    pub(crate) fn add(&mut self, name: &str, plans: &[PlanInUse<'_>]) {
+    pub(crate) fn add(&mut self, name: &str, plans: &[PlanInUse<'_>], rules: &Rules) {
         for used in plans {
             if let Some(note) = used.start.and_then(|start| used.plan.start_note(start)) {
-                self.0.entry(note).or_default().push(name.to_owned());
+                self.starts.entry(note).or_default().push(name.to_owned());
             }
+            let never = used.plan.never_advances(rules).into_iter();
+            self.never_advances.extend(never.map(|note| format!("{}: {note}", used.plan.title)));
         }
     }
 
     pub(crate) fn sentences(self) -> impl Iterator<Item = String> {
-        self.0.into_iter().map(|(note, names)| format!("{}: {note}", names.join(", ")))
+        let starts = self.starts.into_iter().map(|(note, names)| format!("{}: {note}", names.join(", ")));
+        starts.chain(self.never_advances)
     }
 }
 

@@ -23,6 +23,7 @@ pub(crate) fn extras(judged: &Judged<'_>, row: Option<&Athlete>, rules: &Rules) 
             .iter()
             .map(|(plan, planned)| planned_session(judged, *plan, planned))
             .collect(),
+        coach_decision: judged.audit.newest_decision.map(|(day, verdict)| (day, verdict.word().to_owned())),
         journal: judged.journal.iter().map(|entry| journal_day(entry)).collect(),
         // That it is no medical advice stands on every page.
         cautions: audit.cautions.iter().copied().filter(|caution| *caution != Caution::NoAdvice).collect(),

@@ -10,7 +10,7 @@ use boutwise_audit::{
 };
 use boutwise_bouts::EventKind;
 use boutwise_report::{FileRow, NoteRow};
-use boutwise_season::{Remark, Settings};
+use boutwise_season::{Corrections, Plan, Remark, Settings, Squad};
 use boutwise_truth::squad::write_demo;
 
 struct Demo(tempfile::TempDir);
@@ -223,6 +223,82 @@ fn what_two_devices_recorded_at_one_time_is_summed_once_and_whole() {
     assert_eq!((found.tables.sessions.len(), counted.len()), (2, 1));
     assert_eq!((found.tables.weeks.len(), found.tables.weeks[0].sessions), (1, 1));
     assert_eq!(found.tables.weeks[0].run_s, counted[0].run_s);
+}
+
+/// What is said of all of an audit of six-minute runs on some days of March, with plans by name and what was told by hand.
+fn notes(
+    days: &[u32],
+    squad: &str,
+    plans: &[(&str, &str)],
+    corrections: &str,
+    settings: &str,
+) -> Vec<String> {
+    let runs = days
+        .iter()
+        .map(|day| (format!("Mira/{day:02}.gpx"), run_from(&format!("2026-03-{day:02}T17:00:00"))));
+    let mut files = SeasonFiles::default();
+    files.squad = Some(Squad::read(squad.as_bytes(), "squad.csv").unwrap());
+    files.corrections = Corrections::read(corrections.as_bytes(), "corrections.csv").unwrap();
+    let plan = |(name, text): &(&str, &str)| ((*name).to_owned(), Plan::parse(text, name).unwrap());
+    files.squad_plans = plans.iter().map(plan).collect();
+    let configuration = Configuration {
+        settings: Settings::parse(settings, "coach.toml").unwrap(),
+        ..Configuration::default()
+    };
+    let inputs = Inputs::of_bytes("harbour", runs);
+    audit(&inputs, &files, &configuration, &unwatched).unwrap().overview.notes
+}
+
+/// Three sessions of a six-minute run, then three of twenty minutes.
+const SHORT_THEN_LONG: &str = "[[block]]\nsessions = 4\nevery_days = 2\nsession = '6:00 run'\n\
+     [[block]]\nsessions = 3\nevery_days = 2\nsession = '20:00 run'\n";
+
+#[test]
+fn a_word_by_hand_against_the_order_is_told_where_it_is_the_earlier_of_the_two() {
+    let told = |corrections: &str| {
+        let squad = "athlete,plan,start\nMira,p.toml,2026-03-03\n";
+        let notes = notes(&[3, 5, 7, 9], squad, &[("p.toml", SHORT_THEN_LONG)], corrections, "");
+        notes.into_iter().filter(|note| note.starts_with("corrections.csv")).collect::<Vec<_>>()
+    };
+    assert_eq!(
+        told("file,plan_block,plan_session\nMira/05.gpx,B,2\n"),
+        [
+            "corrections.csv, line 2: B, 2 on 2026-03-05 comes before A, 3 on 2026-03-07, which it follows in the plan; the \
+          word stands"
+        ]
+    );
+    assert_eq!(told("file,plan_block,plan_session\nMira/05.gpx,A,2\n"), Vec::<String>::new());
+}
+
+#[test]
+fn a_session_of_another_plan_than_the_one_followed_that_day_is_told() {
+    let second = "[[block]]\nlabel = 'Hill'\nsessions = 3\nevery_days = 2\nsession = '6:00 run'\n";
+    let squad = "athlete,plan,start\nMira,one.toml,2026-03-03\nMira,two.toml,2026-03-07\n";
+    let plans = [("one.toml", SHORT_THEN_LONG), ("two.toml", second)];
+    let told = |corrections: &str| {
+        let notes = notes(&[3, 5, 7, 9], squad, &plans, corrections, "");
+        notes.into_iter().filter(|note| note.starts_with("corrections.csv")).collect::<Vec<_>>()
+    };
+    assert_eq!(
+        told("file,plan_block,plan_session\nMira/05.gpx,Hill,2\n"),
+        [
+            "corrections.csv, line 2: on 2026-03-05 Mira follows one, which has no session Hill, 2: the cell changes nothing"
+        ]
+    );
+    assert_eq!(told("file,plan_block,plan_session\nMira/09.gpx,Hill,2\n"), Vec::<String>::new());
+}
+
+#[test]
+fn blocks_from_which_nobody_advances_by_the_coachs_rules_are_told() {
+    let squad = "athlete,plan,start\nMira,p.toml,2026-03-03\n";
+    let told = |settings: &str| {
+        let notes = notes(&[3], squad, &[("p.toml", SHORT_THEN_LONG)], "file,use\n", settings);
+        notes
+            .iter()
+            .any(|note| note.starts_with("p: block A has 4 sessions, and advancing needs 5 good ones"))
+    };
+    assert!(told("[rules]\nmin_good_sessions = 5\nwindow_sessions = 6\n"));
+    assert!(!told(""));
 }
 
 /// Takes a number of athletes and wants no more.

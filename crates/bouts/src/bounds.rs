@@ -18,6 +18,8 @@ pub struct Bounds {
     pub runs_at_least: usize,
     /// A run that surely took place lasted so many seconds.
     pub longest_at_least_s: f64,
+    /// All runs together surely lasted so many seconds.
+    pub run_at_least_s: f64,
     /// Number of runs: low and high end of a 90 % interval.
     pub runs: (usize, usize),
     /// Seconds of all runs, likewise.
@@ -110,6 +112,7 @@ pub(crate) fn bounds(doubts: &Doubts) -> Option<Bounds> {
     Some(Bounds {
         runs_at_least: at(&counts, UNSURE) as usize,
         longest_at_least_s: at(&longest_s, UNSURE),
+        run_at_least_s: at(&totals_s, UNSURE),
         runs: (fewest as usize, most as usize),
         run_s: between(&totals_s),
         longest_s: between(&longest_s),

@@ -75,6 +75,7 @@ mod tests {
             bounds: Some(Bounds {
                 runs_at_least: 6,
                 longest_at_least_s: 61.0,
+                run_at_least_s: 110.0,
                 runs: (6, 8),
                 run_s: (500.0, 640.0),
                 longest_s: (70.0, 100.0),

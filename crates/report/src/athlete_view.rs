@@ -116,7 +116,7 @@ impl AthleteView {
             proposal: if is_stopped { Some(Verdict::Stop) } else { row.proposal }.map(with_meaning),
             has_plan: row.sessions_due.is_some() || !extras.calendar.is_empty(),
             reasons: row.reasons.iter().map(|reason| reason.as_str().into()).collect(),
-            coach: coach_decision(&extras.journal),
+            coach: extras.coach_decision.as_ref().map(|(day, word)| (full_day(*day), word.as_str().into())),
             no_run_before: extras.no_run_before.map(full_day),
             cautions: extras.cautions.clone(),
             next: extras.next.as_ref().filter(|_| shown).map(|next| NextView {
@@ -218,12 +218,6 @@ fn figures(athlete: &AthletePages<'_>) -> Vec<Named> {
     ];
     figures.retain(|named| !named.figure.is_missing());
     figures
-}
-
-/// The coach's last entry; it stands before every computed proposal.
-fn coach_decision(journal: &[JournalDay]) -> Option<(String, Text)> {
-    let day = journal.iter().rfind(|day| day.coach_decision.is_some())?;
-    Some((full_day(day.date), day.coach_decision.as_deref()?.into()))
 }
 
 fn habit(athlete: &AthletePages<'_>) -> Option<(String, Chart)> {

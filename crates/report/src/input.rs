@@ -117,6 +117,8 @@ pub struct AthleteExtras {
     pub plan_title: Option<String>,
     /// Every session of the plan, in order, dated or not.
     pub calendar: Vec<PlannedSession>,
+    /// The coach's newest decision, with its day; it stands before every computed proposal.
+    pub coach_decision: Option<(NaiveDate, String)>,
     /// The athlete's journal, in order of date.
     pub journal: Vec<JournalDay>,
     /// Cautions whose reason is given.
@@ -203,7 +205,7 @@ pub struct JournalDay {
     pub warning_sign: Option<String>,
     /// Whether the day was hot.
     pub hot: Option<bool>,
-    /// What the coach decided; it stands before every computed proposal.
+    /// What the coach decided.
     pub coach_decision: Option<String>,
     /// Free text.
     pub note: Option<String>,

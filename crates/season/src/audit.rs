@@ -16,6 +16,7 @@ use boutwise_bouts::{AdherenceSettings, Event, SessionMatch};
 use chrono::{Datelike, Days, IsoWeek, NaiveDate};
 
 use crate::attendance::mark_interruptions;
+use crate::corrections::ByRecording;
 use crate::evidence::Notes;
 use crate::standing::Standing;
 use crate::weeks::run_distances;
@@ -141,6 +142,8 @@ pub struct AthleteAudit {
     pub proposal: Proposal,
     /// The coach's own decision, where it is newer than the newest session.
     pub coach_decision: Option<(NaiveDate, Verdict)>,
+    /// The coach's newest decision up to the day judged from, whether it was overtaken since or not.
+    pub newest_decision: Option<(NaiveDate, Verdict)>,
     /// The next session, by the coach's decision or else the proposal.
     pub next: Option<NextSession>,
     /// The first day on which a run is proposed again, where extra rest was called for.
@@ -181,8 +184,9 @@ pub fn audit_athlete(input: &AthleteInput<'_>) -> AthleteAudit {
     let mut outings = in_order_of_time(input, max_heart_rate);
     let mut planned = Vec::new();
     let words = words(input);
+    let corrections = ByRecording::new(input.corrections);
     for index in 0..input.plans.len() {
-        let followed = lay_plan(input, index, &words, &mut outings);
+        let followed = lay_plan(input, index, &words, &corrections, &mut outings);
         let mut sessions = planned_sessions(input, &followed, &outings);
         mark_interruptions(&mut sessions, rules);
         planned.extend(sessions.into_iter().map(|session| (index, session)));
@@ -237,6 +241,7 @@ pub fn audit_athlete(input: &AthleteInput<'_>) -> AthleteAudit {
         goal,
         proposal,
         coach_decision,
+        newest_decision: words.decisions.last().copied(),
         next,
         cautions: Caution::of(&triggers),
         planned,

@@ -75,6 +75,13 @@ pub struct Laying {
     pub points: f64,
 }
 
+impl Laying {
+    /// Number of sessions on which recordings lie.
+    pub fn attended(&self) -> usize {
+        self.recordings.iter().flatten().filter(|laid| !laid.again).count()
+    }
+}
+
 /// What a coach says by hand of one recording.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum ByHand {
@@ -104,8 +111,8 @@ pub struct Known {
 /// Lays recordings on a plan.
 ///
 /// `days` are the local days of the recordings, in order of time.
-/// `likeness` tells how likely a recording (by index) is a session of some kind ([`Plan::kinds`], by index; in a plan whose
-/// blocks ask for one session each these are the blocks). It is asked once for each pair.
+/// `likenesses` tell of each recording how likely it is a session of each kind ([`Plan::kinds`], by index; in a plan whose
+/// blocks ask for one session each these are the blocks).
 ///
 /// ```
 /// use boutwise_season::{CalendarScore, Known, Likeness, Plan, lay};
@@ -113,9 +120,8 @@ pub struct Known {
 /// let day = |day| chrono::NaiveDate::from_ymd_opt(2026, 3, day).unwrap();
 /// // The second session was skipped.
 /// let known = Known { start: Some(day(2)), ..Known::default() };
-/// let laying = lay(&plan, &known, &[day(2), day(6)], &CalendarScore::default(), |_, _| {
-///     Likeness { log_odds: 5.0, walked: false }
-/// });
+/// let likely = vec![Likeness { log_odds: 5.0, walked: false }];
+/// let laying = lay(&plan, &known, &[day(2), day(6)], &CalendarScore::default(), &[likely.clone(), likely]);
 /// let numbers: Vec<_> = laying.recordings.iter().flatten().map(|laid| laid.session.number).collect();
 /// assert_eq!(numbers, [1, 3]);
 /// ```
@@ -124,7 +130,7 @@ pub fn lay(
     known: &Known,
     days: &[NaiveDate],
     score: &CalendarScore,
-    likeness: impl Fn(usize, usize) -> Likeness,
+    likenesses: &[Vec<Likeness>],
 ) -> Laying {
     let start = known.start;
     let only = |recording: usize| match known.by_hand.get(recording) {
@@ -134,9 +140,6 @@ pub fn lay(
     };
     let sessions: Vec<SessionId> = plan.sessions().collect();
     let kinds: Vec<usize> = sessions.iter().map(|session| plan.kind(*session)).collect();
-    let likenesses: Vec<Vec<Likeness>> = (0..days.len())
-        .map(|recording| (0..plan.kinds().len()).map(|kind| likeness(recording, kind)).collect())
-        .collect();
     let mut blocks: Vec<(usize, usize)> = Vec::new();
     for block in sessions.chunk_by(|a, b| a.block == b.block) {
         let first = blocks.last().map_or(0, |(_, end)| *end);
@@ -175,7 +178,7 @@ pub fn lay(
                 planned: more[..sessions.len()].to_vec(),
                 days: days.iter().copied().map(day_number).collect(),
                 grid,
-                likenesses: &likenesses,
+                likenesses,
                 chances: Chances::new(score),
                 known_start: start.is_some(),
                 words: words.clone(),
@@ -382,7 +385,8 @@ mod tests {
             for (session, id) in ids.iter().enumerate().skip(now.passed) {
                 let Likeness { log_odds, walked } = (self.likeness)(recording, id.block);
                 let more = session - now.passed;
-                let base = log_odds + c.attended;
+                let from_its_start: f64 = if now.resume.is_some() && session == 2 { 0.3 } else { 1.0 };
+                let base = log_odds + c.attended + from_its_start.ln();
                 let left_out = if self.dated() { c.missed } else { c.skipped } * more as f64;
                 if !self.dated() {
                     if !walked {
@@ -529,7 +533,8 @@ mod tests {
                 ..CalendarScore::default()
             };
             let start = known_start.then(|| day(2));
-            let laying = lay(&plan, &Known { start, ..Known::default() }, &days, &score, |recording, block| likenesses[recording][block]);
+            let likely: Vec<Vec<Likeness>> = likenesses.iter().map(|of| of.to_vec()).collect();
+            let laying = lay(&plan, &Known { start, ..Known::default() }, &days, &score, &likely);
             let likeness = |recording: usize, block: usize| likenesses[recording][block];
             let slow = Slow {
                 plan: &plan,
@@ -554,7 +559,8 @@ mod tests {
             let days: Vec<NaiveDate> = days.iter().map(|offset| day(*offset)).collect();
             let walked = Likeness { log_odds: 2.0, walked: true };
             let known = Known { start: Some(day(0)), ..Known::default() };
-            super::lay(&plan, &known, &days, &CalendarScore::default(), |_, _| walked).recordings
+            let likenesses = vec![vec![walked]; days.len()];
+            super::lay(&plan, &known, &days, &CalendarScore::default(), &likenesses).recordings
         };
         assert_eq!(lay(&[0, 1, 2]).iter().map(Option::is_some).collect::<Vec<_>>(), [true, false, true]);
         assert_eq!(lay(&[0, 3]).iter().map(Option::is_some).collect::<Vec<_>>(), [true, false]);
@@ -567,10 +573,8 @@ mod tests {
         // Monday to Wednesday of the week after; then the second session once more, and the rest one planned day late.
         let days: Vec<NaiveDate> = [1, 3, 6, 8, 10, 13, 15].into_iter().map(day).collect();
         let known = Known { start: Some(day(1)), ..Known::default() };
-        let laying = lay(&plan, &known, &days, &CalendarScore::default(), |_, _| Likeness {
-            log_odds: 20.0,
-            walked: false,
-        });
+        let likely = vec![vec![Likeness { log_odds: 20.0, walked: false }]; days.len()];
+        let laying = lay(&plan, &known, &days, &CalendarScore::default(), &likely);
         assert_eq!(laying.recordings.iter().flatten().filter(|laid| laid.again).count(), 1);
         assert_eq!(laying.recordings[6].unwrap().index, 5);
     }

@@ -1,6 +1,6 @@
 //! What the coach says by hand of a recording or a session: it outranks everything that is computed.
 
-use std::collections::{BTreeSet, HashMap};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use boutwise_bouts::Bout;
 
@@ -65,10 +65,14 @@ impl Correction {
         self.used == Some(false)
     }
 
+    /// Whether it says that the recording is a session of the plan, or that it is none; `None` where it says neither.
+    pub fn is_on_plan(&self) -> Option<bool> {
+        self.place.as_ref().map(|place| matches!(place, PlanPlace::Session { .. }))
+    }
+
     /// Whether it vouches for the recording's day: it is to be used, or is a session of the plan.
     pub fn confirms_day(&self) -> bool {
-        !self.is_unused()
-            && (self.used == Some(true) || matches!(self.place, Some(PlanPlace::Session { .. })))
+        !self.is_unused() && (self.used == Some(true) || self.is_on_plan() == Some(true))
     }
 
     /// From when to when the recording counts, in seconds from its start; `None` where all of it does.
@@ -115,11 +119,45 @@ pub struct Corrections {
     pub rows: Vec<Correction>,
     /// What was odd in the file, in sentences.
     pub notes: Vec<String>,
-    /// Indices of the rows about each file.
-    by_file: HashMap<String, Vec<usize>>,
+    /// Indices of the rows about each file, by the number of the session; without one those about the whole file.
+    by_file: HashMap<String, BTreeMap<Option<usize>, usize>>,
+    /// Indices of the rows without a file, by the folded name of the athlete.
+    by_athlete: HashMap<String, Vec<usize>>,
     name: String,
     /// Whether names and files are codes, of which none is a slip of the pen for another.
     is_coded: bool,
+}
+
+/// What is said of a session of a file: each cell of that session's own row, where it is empty that of the whole file's.
+fn merged(own: Option<&Correction>, whole: Option<&Correction>) -> Option<Correction> {
+    let (Some(own), Some(whole)) = (own, whole) else { return own.or(whole).cloned() };
+    let (from_s, to_s) = match own.part_s() {
+        Some(_) => (own.from_s, own.to_s),
+        None => (whole.from_s, whole.to_s),
+    };
+    Some(Correction {
+        used: own.used.or(whole.used),
+        athlete: own.athlete.clone().or_else(|| whole.athlete.clone()),
+        place: own.place.clone().or_else(|| whole.place.clone()),
+        from_s,
+        to_s,
+        ..own.clone()
+    })
+}
+
+/// Rows about recordings, by file and session.
+pub(crate) struct ByRecording<'a>(HashMap<(&'a str, Option<usize>), &'a Correction>);
+
+impl<'a> ByRecording<'a> {
+    pub(crate) fn new(rows: &[&'a Correction]) -> Self {
+        Self(rows.iter().filter_map(|row| Some(((row.file.as_deref()?, row.session), *row))).collect())
+    }
+
+    /// What is said of a session of a file.
+    pub(crate) fn of(&self, file: &str, session: usize) -> Option<Correction> {
+        let row = |session| self.0.get(&(file, session)).copied();
+        merged(row(Some(session)), row(None))
+    }
 }
 
 impl Corrections {
@@ -132,13 +170,13 @@ impl Corrections {
         let mut sheet = Sheet::read(ErrorKind::Corrections, name, bytes, COLUMNS)?;
         let mut notes = std::mem::take(&mut sheet.notes);
         let mut rows: Vec<Correction> = Vec::new();
-        let mut by_file: HashMap<String, Vec<usize>> = HashMap::new();
+        let mut by_file: HashMap<String, BTreeMap<Option<usize>, usize>> = HashMap::new();
+        let mut by_athlete: HashMap<String, Vec<usize>> = HashMap::new();
         sheet.for_each(|row| {
             let correction = read_row(row)?;
             if let Some(file) = &correction.file {
                 let known = by_file.entry(file.clone()).or_default();
-                let mut of_file = known.iter().map(|at| &rows[*at]);
-                if let Some(twin) = of_file.find(|row| row.session == correction.session) {
+                if let Some(twin) = known.get(&correction.session).map(|at| &rows[*at]) {
                     if (Correction { line: correction.line, ..twin.clone() }) == correction {
                         let (line, first) = (correction.line, twin.line);
                         notes.push(|| format!("{name}, line {line}: the same as line {first}, read once"));
@@ -148,12 +186,21 @@ impl Corrections {
                     let mend = "put everything that is to be said of a recording into one row";
                     return Err(row.error("file", problem, "each recording once", mend));
                 }
-                known.push(rows.len());
+                known.insert(correction.session, rows.len());
+            } else if let Some(athlete) = &correction.athlete {
+                by_athlete.entry(folded_name(athlete)).or_default().push(rows.len());
             }
             rows.push(correction);
             Ok(())
         })?;
-        Ok(Self { rows, notes: notes.into_sentences(name), by_file, name: name.to_owned(), is_coded: false })
+        Ok(Self {
+            rows,
+            notes: notes.into_sentences(name),
+            by_file,
+            by_athlete,
+            name: name.to_owned(),
+            is_coded: false,
+        })
     }
 
     /// The corrections with codes in place of the names of athletes and files.
@@ -165,8 +212,16 @@ impl Corrections {
             ..row.clone()
         };
         let name = ErrorKind::Corrections.word();
+        let rows: Vec<Correction> = self.rows.iter().map(renamed).collect();
+        let mut by_athlete: HashMap<String, Vec<usize>> = HashMap::new();
+        for (at, row) in rows.iter().enumerate().filter(|(_, row)| row.file.is_none()) {
+            if let Some(athlete) = &row.athlete {
+                by_athlete.entry(folded_name(athlete)).or_default().push(at);
+            }
+        }
         Self {
-            rows: self.rows.iter().map(renamed).collect(),
+            rows,
+            by_athlete,
             notes: withheld(&self.notes, name),
             by_file: self.by_file.iter().map(|(path, rows)| (file(path), rows.clone())).collect(),
             name: name.to_owned(),
@@ -176,45 +231,22 @@ impl Corrections {
 
     /// What is said of a session of a file: each cell of that session's row, where it is empty that of the whole file's.
     pub fn of_file(&self, file: &str, session: usize) -> Option<Correction> {
-        let rows = self.by_file.get(file)?.iter().map(|at| &self.rows[*at]);
-        let (own, whole): (Vec<&Correction>, Vec<&Correction>) =
-            rows.filter(|row| row.is_of(file, session)).partition(|row| row.session.is_some());
-        let (Some(own), Some(whole)) = (own.first(), whole.first()) else {
-            return own.first().or(whole.first()).map(|row| (*row).clone());
-        };
-        let (part, of_whole) = ((own.from_s, own.to_s), (whole.from_s, whole.to_s));
-        let (from_s, to_s) = if own.part_s().is_some() { part } else { of_whole };
-        Some(Correction {
-            used: own.used.or(whole.used),
-            athlete: own.athlete.clone().or_else(|| whole.athlete.clone()),
-            place: own.place.clone().or_else(|| whole.place.clone()),
-            from_s,
-            to_s,
-            ..(*own).clone()
-        })
+        let rows = self.by_file.get(file)?;
+        let row = |session| rows.get(&session).map(|at: &usize| &self.rows[*at]);
+        merged(row(Some(session)), row(None))
     }
 
-    /// What concerns an athlete: rows about their recordings, those of a session before those of a whole file, and what was
-    /// done without one.
+    /// What concerns an athlete: rows about their recordings, and what was done without one.
     pub fn of<'a, 'f>(
         &'a self,
         names: &[&str],
         files: impl IntoIterator<Item = &'f str>,
     ) -> Vec<&'a Correction> {
         let files: BTreeSet<&str> = files.into_iter().collect();
-        let rows = files.into_iter().filter_map(|file| self.by_file.get(file)).flatten();
-        let (of_sessions, of_files): (Vec<_>, Vec<_>) =
-            rows.map(|at| &self.rows[*at]).partition(|row| row.session.is_some());
-        of_sessions.into_iter().chain(of_files).chain(self.done_by(names)).collect()
-    }
-
-    /// What an athlete did without a recording.
-    fn done_by(&self, names: &[&str]) -> impl Iterator<Item = &Correction> {
-        let names: Vec<String> = names.iter().map(|name| folded_name(name)).collect();
-        self.rows.iter().filter(move |row| {
-            let athlete = row.athlete.as_deref().filter(|_| row.file.is_none());
-            athlete.is_some_and(|athlete| names.contains(&folded_name(athlete)))
-        })
+        let of_files = files.into_iter().filter_map(|file| self.by_file.get(file)).flat_map(BTreeMap::values);
+        let names: BTreeSet<String> = names.iter().map(|name| folded_name(name)).collect();
+        let done = names.iter().filter_map(|name| self.by_athlete.get(name)).flatten();
+        of_files.chain(done).map(|at| &self.rows[*at]).collect()
     }
 
     /// A sentence for each row about a recording that is not there, the first of them in full.

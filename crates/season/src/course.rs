@@ -43,6 +43,16 @@ impl Words {
         Self { decisions, ..self.clone() }
     }
 
+    /// The same without absences in which the plan is said to have waited and nothing like a session was recorded: those are
+    /// pauses of the plan.
+    pub(crate) fn apart_from_pauses(&self, session_days: &[NaiveDate]) -> (Vec<Pause>, Self) {
+        let is_pause = |absence: &Absence| {
+            absence.waits == Some(true) && !session_days.iter().any(|day| absence.days.holds(*day))
+        };
+        let (pauses, absences): (Vec<Absence>, _) = self.absences.iter().copied().partition(is_pause);
+        (pauses.iter().map(|absence| absence.days).collect(), Self { absences, ..self.clone() })
+    }
+
     /// The words that the laying follows, by day.
     pub(crate) fn said(&self) -> Vec<(NaiveDate, Word)> {
         let decided = self.decisions.iter().map(|(day, verdict)| {
@@ -126,7 +136,6 @@ pub(crate) fn course(
         done,
         by_session,
         is_said,
-        listed: vec![0; blocks.len()],
         until,
         newest: done.last().map(|done| done.session),
         first,
@@ -173,8 +182,6 @@ struct Course<'a> {
     by_session: Vec<Vec<Done>>,
     /// For each session whether it was done without a recording.
     is_said: Vec<bool>,
-    /// For each session how many of its recordings stand in a row already.
-    listed: Vec<usize>,
     until: NaiveDate,
     /// The session that was done last.
     newest: Option<usize>,
@@ -216,9 +223,7 @@ impl Course<'_> {
     }
 
     fn push(&mut self, session: usize, day: Option<NaiveDate>) {
-        let recordings: Vec<usize> =
-            self.by_session[session][self.listed[session]..].iter().map(|done| done.recording).collect();
-        self.listed[session] = self.by_session[session].len();
+        let recordings: Vec<usize> = self.by_session[session].iter().map(|done| done.recording).collect();
         let is_done = self.is_done(session);
         let excused = !is_done && day.is_some_and(|day| self.is_excused(session, day));
         let passed = self.newest.is_some_and(|newest| session <= newest);
@@ -236,12 +241,13 @@ impl Course<'_> {
                 .any(|absence| absence.days.holds(day) && !self.waits(absence, session))
     }
 
-    /// Whether the plan waited in an absence that begins before a session: as it was said, else as what was done next says.
+    /// Whether the plan waited in an absence that begins before a session: as it was said, else as what was done next says, in
+    /// the absence or after it.
     fn waits(&self, absence: &Absence, session: usize) -> bool {
         if let Some(waits) = absence.waits {
             return waits;
         }
-        let next = self.done.iter().find(|done| done.day > absence.days.to && done.session >= session);
+        let next = self.done.iter().find(|done| done.day >= absence.days.from && done.session >= session);
         let mut passed = 0;
         let mut day = self.cursor;
         while let Some(next) = day.and_then(|day| self.plan.day_after(day, self.blocks[session])) {
@@ -318,17 +324,23 @@ impl Course<'_> {
                     row.excused = true;
                 }
                 let Some(done) = onward.filter(|done| done.session > session) else { return session };
-                for session in (session..done.session).filter(|at| skipped.contains(at)) {
-                    let none = Vec::new();
-                    self.rows.push(DueSession {
-                        session,
-                        day: None,
-                        due: false,
-                        excused: true,
-                        recordings: none,
-                    });
+                let on = self.first.map(|_| done.day);
+                for session in session..done.session {
+                    if skipped.contains(&session) {
+                        let recordings = Vec::new();
+                        self.rows.push(DueSession {
+                            session,
+                            day: None,
+                            due: false,
+                            excused: true,
+                            recordings,
+                        });
+                    } else {
+                        // Done without a recording.
+                        self.push(session, on);
+                    }
                 }
-                self.forced = self.first.map(|_| done.day);
+                self.forced = on;
                 done.session
             }
             Verdict::Ease => {
@@ -356,7 +368,6 @@ impl Course<'_> {
                     for row in &mut self.rows {
                         row.recordings.retain(|recording| !recordings.contains(recording));
                     }
-                    self.listed[again] = self.by_session[again].len();
                     let excused = day.is_none();
                     self.rows.push(DueSession { session: again, day, due, excused, recordings });
                 }

@@ -55,6 +55,18 @@ pub(crate) fn decisions<'a>(entries: impl IntoIterator<Item = &'a Entry>) -> Vec
     by_day.into_iter().map(|(date, (_, decision))| (date, decision)).collect()
 }
 
+/// The days on which what falls due is neither due nor missed: an athlete's own word outranks the group's.
+pub(crate) fn excused_days<'a>(entries: impl IntoIterator<Item = &'a Entry>) -> Vec<NaiveDate> {
+    let mut by_day: BTreeMap<NaiveDate, (bool, bool)> = BTreeMap::new();
+    for entry in entries {
+        if let Some(excused) = entry.excused {
+            let said = (!entry.of_group, excused);
+            by_day.entry(entry.date).and_modify(|known| *known = said.max(*known)).or_insert(said);
+        }
+    }
+    by_day.into_iter().filter(|(_, (_, excused))| *excused).map(|(date, _)| date).collect()
+}
+
 /// The journal of one athlete up to a day.
 pub(crate) struct Notes<'a> {
     /// Entries by day; on one day those of the group first.
@@ -347,5 +359,20 @@ mod tests {
         let later = Notes::new(&[&early], day(17));
         assert!(later.named(Some(day(8)), &Rules::default()).is_none());
         assert!(later.named(Some(day(1)), &Rules::default()).is_some());
+    }
+
+    #[test]
+    fn an_athletes_own_word_of_being_excused_outranks_the_groups() {
+        let day = |day| NaiveDate::from_ymd_opt(2026, 3, day).unwrap();
+        let said = |on: u32, of_group: bool, excused: bool| Entry {
+            excused: Some(excused),
+            of_group,
+            ..Entry::new("a", day(on))
+        };
+        let entries =
+            [said(2, true, true), said(2, false, false), said(4, true, false), said(4, false, true)];
+        assert_eq!(excused_days(&entries), [day(4)]);
+        assert_eq!(excused_days(entries.iter().rev()), [day(4)]);
+        assert_eq!(excused_days(&[said(2, true, true)]), [day(2)]);
     }
 }

@@ -63,7 +63,7 @@ mod tests {
             session: 1,
             duration_s: 2280.0,
             distance_m: Some(metres),
-            start_s: 0.0,
+            start_s: Some(0.0),
             is_at_least: false,
         }
     }

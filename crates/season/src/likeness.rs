@@ -250,17 +250,25 @@ mod tests {
         assert!(off(0.0) > off(4.0) && off(4.0) > off(8.0));
     }
 
+    fn walked_log_odds(asked: &Asked, walk_s: f64) -> f64 {
+        let bouts = vec![Bout::new(Kind::Walk, 0.0, walk_s)];
+        let start = DateTime::from_timestamp(1_772_000_000, 0).unwrap();
+        let outing = Outing::new("made.gpx", 1, start, start.naive_utc(), true, bouts);
+        let likeness = asked.likeness(&outing, &CalendarScore::default());
+        assert!(likeness.walked);
+        likeness.log_odds
+    }
+
     #[test]
     fn a_walk_as_long_as_the_session_is_likelier_the_session_walked() {
         let own = asked(8, 65.0, 85.0);
-        let walked = |walk_s: f64| {
-            let bouts = vec![Bout::new(Kind::Walk, 0.0, walk_s)];
-            let start = DateTime::from_timestamp(1_772_000_000, 0).unwrap();
-            let outing = Outing::new("made.gpx", 1, start, start.naive_utc(), true, bouts);
-            let likeness = own.likeness(&outing, &CalendarScore::default());
-            assert!(likeness.walked);
-            likeness.log_odds
-        };
-        assert!(walked(300.0 + 8.0 * 150.0) > walked(900.0));
+        assert!(walked_log_odds(&own, 300.0 + 8.0 * 150.0) > walked_log_odds(&own, 900.0));
+    }
+
+    #[test]
+    fn a_walk_as_long_as_the_plan_asks_for_between_is_less_likely_a_session_than_any_other() {
+        let (plain, between) = (asked(8, 65.0, 85.0), asked(8, 65.0, 85.0).with_between(Some(2100.0)));
+        assert!(walked_log_odds(&between, 2100.0) < walked_log_odds(&plain, 2100.0));
+        assert!(walked_log_odds(&between, 2100.0) < walked_log_odds(&between, 2700.0));
     }
 }

@@ -298,12 +298,6 @@ impl Plan {
         let (needed, window) = (rules.min_good_sessions, rules.window_sessions);
         let sessions =
             |count: u32| if count == 1 { "1 session".to_owned() } else { format!("{count} sessions") };
-        if needed > window {
-            return vec![format!(
-                "nobody ever advances: min_good_sessions = {needed} of the newest window_sessions = {window} can never be \
-                 good; write a smaller or a larger one into [rules]"
-            )];
-        }
         let all_but_the_last = &self.blocks[..self.blocks.len() - 1];
         let short = all_but_the_last.iter().filter(|block| block.sessions < needed);
         short

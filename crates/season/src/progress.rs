@@ -20,8 +20,8 @@ pub struct LongestRun {
     pub duration_s: f64,
     /// Metres, where known.
     pub distance_m: Option<f64>,
-    /// Start in seconds from the recording's first point.
-    pub start_s: f64,
+    /// Start in seconds from the recording's first point; `None` where only its length is sure.
+    pub start_s: Option<f64>,
     /// Whether it is what an unbroken run surely was at least, where running and walking could not be told apart.
     pub is_at_least: bool,
 }
@@ -36,7 +36,7 @@ impl LongestRun {
             session: outing.session,
             duration_s: bout.duration_s(),
             distance_m: bout.distance_m,
-            start_s: bout.start_s,
+            start_s: Some(bout.start_s),
             is_at_least: false,
         })
     }
@@ -44,7 +44,8 @@ impl LongestRun {
     /// How far and how long it was, in words.
     pub(crate) fn text(&self) -> String {
         let least = if self.is_at_least { "at least " } else { "" };
-        let metres = self.distance_m.map_or_else(String::new, |metres| format!("{:.1} km ", metres / 1000.0));
+        let shown_m = |metres: f64| if self.is_at_least { (metres / 100.0).floor() * 100.0 } else { metres };
+        let metres = self.distance_m.map_or_else(String::new, |m| format!("{:.1} km ", shown_m(m) / 1000.0));
         format!("{least}{metres}in {}", clock(self.duration_s))
     }
 
@@ -58,7 +59,7 @@ impl LongestRun {
                 session: outing.session,
                 duration_s,
                 distance_m: Some(metres),
-                start_s: 0.0,
+                start_s: None,
                 is_at_least: true,
             })
         })
@@ -139,6 +140,23 @@ mod tests {
         // `numpy.sort` puts in order.
         assert!((low - 7.0 * 2.333_333_333_333_333_5).abs() < 1e-9, "{low}");
         assert!((high - 7.0 * 4.916_666_666_666_667).abs() < 1e-9, "{high}");
+    }
+
+    #[test]
+    fn what_is_sure_at_least_is_never_rounded_up() {
+        let run = |is_at_least| LongestRun {
+            day: NaiveDate::from_ymd_opt(2026, 5, 1).unwrap(),
+            file: "a.gpx".into(),
+            session: 1,
+            duration_s: 1800.0,
+            distance_m: Some(3980.0),
+            start_s: None,
+            is_at_least,
+        };
+        assert_eq!(
+            (run(true).text(), run(false).text()),
+            ("at least 3.9 km in 30:00".into(), "4.0 km in 30:00".into())
+        );
     }
 
     #[test]

@@ -296,7 +296,7 @@ mod tests {
             session: 1,
             duration_s: 2400.0,
             distance_m: Some(5210.0),
-            start_s: 0.0,
+            start_s: Some(0.0),
             is_at_least: false,
         };
         let shown =

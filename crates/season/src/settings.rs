@@ -224,7 +224,8 @@ const WEIGHTS: [&str; 3] = ["dose_weight", "breaks_weight", "full_weight"];
 const WEIGHTS_SLACK: f64 = 1e-6;
 
 /// Keys that must rise from each to the next, with the section that holds them.
-const RISING: [(&str, &[&str]); 4] = [
+const RISING: [(&str, &[&str]); 5] = [
+    ("rules", &["min_good_sessions", "window_sessions"]),
     ("rules", &["spike_small_pct", "spike_moderate_pct", "spike_large_pct"]),
     ("rules", &["close_share", "ready_share"]),
     ("rules", &["gap_repeat_days", "gap_back_days"]),
@@ -384,6 +385,13 @@ mod tests {
                 }
             }
         }
+    }
+
+    #[test]
+    fn more_good_sessions_than_are_looked_at_are_refused() {
+        let error = Settings::parse("[rules]\nmin_good_sessions = 4\n", "s.toml").unwrap_err();
+        assert!(error.problem().contains("min_good_sessions = 4 is above window_sessions = 3"), "{error}");
+        assert!(Settings::parse("[rules]\nmin_good_sessions = 4\nwindow_sessions = 5\n", "s.toml").is_ok());
     }
 
     #[test]

@@ -257,7 +257,7 @@ impl<'a> Standing<'a> {
 }
 
 /// What was surely done at least of a session whose runs and walks can't be told apart, in % of what was planned: as many
-/// reps as there surely were, and as much running as there was in 95 of 100 ways that the session may have been.
+/// reps as there surely were, and as much running.
 fn surely_done_pct(audit: &OutingAudit, outing: &Outing, plans: &[PlanInUse<'_>]) -> Option<f64> {
     let bounds = outing.bounds.filter(|_| !outing.resolvable)?;
     let Role::Session(laid) = audit.role else { return None };
@@ -267,7 +267,7 @@ fn surely_done_pct(audit: &OutingAudit, outing: &Outing, plans: &[PlanInUse<'_>]
     if reps == 0 || asked.run_s <= 0.0 {
         return None;
     }
-    let run_s = if reps == 1 { bounds.longest_at_least_s } else { bounds.run_s.0 };
+    let run_s = if reps == 1 { bounds.longest_at_least_s } else { bounds.run_at_least_s };
     Some(100.0 * (bounds.runs_at_least as f64 / reps as f64).min(run_s / asked.run_s))
 }
 

@@ -217,6 +217,38 @@ fn a_walked_session_is_attended_and_named() {
 }
 
 #[test]
+fn a_session_walked_but_for_a_few_running_steps_is_named_too() {
+    let audit = Case::new(vec![first(1), outing(3, &[12.0], 0.0)]).audit(3);
+    assert_eq!(audit.outings[1].outcome, Some(Outcome::Walked));
+    assert!(audit.proposal.reasons.contains(&"walked in place of run on 2026-03-03".to_owned()));
+}
+
+#[test]
+fn a_second_recording_that_was_cut_off_does_not_displace_a_session_done_in_full() {
+    // 64 of 65 s each, and on the next day the first six reps in full before the recording breaks off in the seventh.
+    let mut cut = outing(6, &[65.0, 65.0, 65.0, 65.0, 65.0, 65.0, 30.0], 85.0);
+    cut.bouts.pop();
+    cut.breaks_off = true;
+    let audit = Case::new(vec![first(1), first(3), outing(5, &[64.0; 8], 86.0), cut, second(7)]).audit(7);
+    assert_eq!(places(&audit), "A1 A2 A3 A3+ B1");
+    let outcomes: Vec<Option<Outcome>> = audit.outings.iter().map(|outing| outing.outcome).collect();
+    assert_eq!(outcomes[2..4], [Some(Outcome::Completed), Some(Outcome::Unresolvable)]);
+    assert_eq!(audit.planned[2].1.outcome, Outcome::Completed);
+}
+
+#[test]
+fn who_was_seen_to_run_walks_where_nothing_can_be_told_and_no_run_shows() {
+    let untold_walk = |on| Outing { resolvable: false, ..outing(on, &[], 0.0) };
+    // On a day between, before the session of the day after: a walk once runs were seen, else the session that nothing tells.
+    assert_eq!(
+        places(&Case::new(vec![first(1), first(3), untold_walk(4), first(5)]).audit(5)),
+        "A1 A2 extra A3"
+    );
+    let before_any = places(&Case::new(vec![untold_walk(2), first(3), first(5)]).audit(5));
+    assert_eq!(before_any, "A1 A2 A3");
+}
+
+#[test]
 fn what_cannot_be_told_counts_for_attendance_only() {
     let unresolvable = |on| Outing { resolvable: false, ..first(on) };
     let audit = Case::new(vec![unresolvable(1), unresolvable(3)]).audit(3);
@@ -231,8 +263,10 @@ fn untold(made: Outing, runs_at_least: usize, run_s: f64, longest_at_least_s: f6
     let bounds = Bounds {
         runs_at_least,
         longest_at_least_s,
+        run_at_least_s: run_s,
         runs: (runs_at_least, runs_at_least + 2),
-        run_s: (run_s, 2.0 * run_s),
+        // The ends of a 90 % interval are less than sure.
+        run_s: (1.5 * run_s, 2.0 * run_s),
         longest_s: (longest_at_least_s, 2.0 * longest_at_least_s),
     };
     Outing { resolvable: false, bounds: Some(bounds), ..made }

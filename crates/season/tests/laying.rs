@@ -204,7 +204,7 @@ fn likenesses(season: &Season) -> Vec<Vec<Likeness>> {
 fn laying(season: &Season, likenesses: &[Vec<Likeness>], count: usize, score: &CalendarScore) -> Laying {
     let days: Vec<NaiveDate> = season.made[..count].iter().map(|made| made.day).collect();
     let known = Known { start: season.start, ..Known::default() };
-    lay(&season.plan, &known, &days, score, |recording, block| likenesses[recording][block])
+    lay(&season.plan, &known, &days, score, &likenesses[..count])
 }
 
 /// Whether the facts fit the session found as well as the true one: the same work is asked for, and the recording is no

@@ -2,8 +2,8 @@
 
 use boutwise_bouts::{Amount, Bout, Gait, Interval, Kind};
 use boutwise_season::{
-    Athlete, AthleteAudit, AthleteInput, Away, Correction, Entry, Outing, Plan, PlanInUse, PlanPlace, Role,
-    SessionId, Settings, Verdict, audit_athlete,
+    AfterAway, Athlete, AthleteAudit, AthleteInput, Away, Correction, Entry, Outing, Plan, PlanInUse,
+    PlanPlace, Role, SessionId, Settings, Verdict, audit_athlete,
 };
 use chrono::{Days, NaiveDate};
 use proptest::prelude::*;
@@ -111,6 +111,14 @@ fn told(season: &Season, audit: &AthleteAudit) -> Vec<String> {
     audit.outings.iter().map(of).collect()
 }
 
+/// Planned sessions with their days, and what became of them.
+fn sessions(audit: &AthleteAudit) -> Vec<String> {
+    let of = |(_, planned): &(usize, boutwise_season::PlannedSession)| {
+        format!("{:?} {:?} {} {:?}", planned.session, planned.day, planned.due, planned.outcome)
+    };
+    audit.planned.iter().map(of).collect()
+}
+
 fn steps() -> impl Strategy<Value = Vec<u64>> {
     proptest::collection::vec(1u64..5, 2..12)
 }
@@ -148,8 +156,10 @@ proptest! {
         season.corrections.push(is_session(&season.outings[at].file, &plan, session));
         let after = season.audit(&plan);
         prop_assert_eq!(told(&season, &before), told(&season, &after));
+        prop_assert_eq!(sessions(&before), sessions(&after));
         prop_assert_eq!(before.attendance, after.attendance);
         prop_assert_eq!(before.proposal, after.proposal);
+        prop_assert_eq!(before.next, after.next);
     }
 
     #[test]
@@ -170,7 +180,10 @@ proptest! {
         season.journal.push(Entry { coach_decision: Some(decided), ..Entry::new("a", said) });
         let after = season.audit(&plan);
         prop_assert_eq!(told(&season, &before), told(&season, &after));
+        prop_assert_eq!(sessions(&before), sessions(&after));
         prop_assert_eq!(before.attendance, after.attendance);
+        prop_assert_eq!(before.proposal, after.proposal);
+        prop_assert_eq!(before.next, after.next);
     }
 
     #[test]
@@ -190,8 +203,12 @@ proptest! {
         prop_assume!(ids[good].block == ids[good + 1].block);
         prop_assert_eq!(audit.proposal.verdict, Some(Verdict::Ease));
         let mut next = audit.next;
-        for _ in 0..8 {
-            let Some(session) = next.take() else { break };
+        for followed in 0..8 {
+            let Some(session) = next.take() else {
+                // Only where the plan is done.
+                prop_assert!(followed > 1);
+                break;
+            };
             let on = session.day.unwrap();
             season.outings.push(outing(&plan, session.session, on, 1.0));
             season.as_of = on;
@@ -217,6 +234,41 @@ proptest! {
             prop_assert!(attended >= before, "{attended} after {before} with {count} sessions");
             before = attended;
         }
+    }
+
+    #[test]
+    fn sessions_in_order_at_a_step_of_her_own_are_laid_one_after_the_other(
+        rhythm in rhythms(),
+        step in prop_oneof![Just(1u64), Just(3)],
+        count in 5usize..=12,
+    ) {
+        let plan = plan(rhythm);
+        let season = Season::in_order(&plan, &vec![step; count]);
+        let audit = season.audit(&plan);
+        let laid: Vec<SessionId> = (audit.outings.iter())
+            .filter_map(|audited| match audited.role {
+                Role::Session(laid) => Some(laid.session),
+                _ => None,
+            })
+            .collect();
+        prop_assert_eq!(laid, plan.sessions().take(count).collect::<Vec<_>>());
+        prop_assert_eq!(audit.attendance.attended, count);
+    }
+
+    #[test]
+    fn an_away_row_never_lowers_attendance(
+        rhythm in rhythms(),
+        steps in steps(),
+        from in 0u64..24,
+        days in 0u64..12,
+        then in prop_oneof![Just(None), Just(Some(AfterAway::GoOn)), Just(Some(AfterAway::Rejoin))],
+    ) {
+        let plan = plan(rhythm);
+        let mut season = Season::in_order(&plan, &steps);
+        let before = season.audit(&plan).attendance;
+        season.athlete.away.push(Away { from: day(from), to: day(from + days), reason: None, then });
+        let after = season.audit(&plan).attendance;
+        prop_assert!(after.attended >= before.attended, "{before:?} {after:?}");
     }
 
     #[test]

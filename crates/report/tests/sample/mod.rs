@@ -382,6 +382,10 @@ impl Squad {
             }
         }
         self.extras.push(AthleteExtras {
+            coach_decision: journal
+                .iter()
+                .rev()
+                .find_map(|day| Some((day.date, day.coach_decision.clone()?))),
             group: has_plan.then(|| if story.is_multiple_of(2) { "Early" } else { "Late" }.into()),
             athlete: name.into(),
             plan_title: has_plan.then(|| "Harbour beginners, spring".into()),

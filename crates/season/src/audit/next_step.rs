@@ -138,7 +138,7 @@ fn next_step(input: &AthleteInput<'_>, standing: &Standing<'_>, past: &[&Outing]
 fn remarks(input: &AthleteInput<'_>, outings: &[OutingAudit]) -> Vec<String> {
     let walked: Vec<String> = outings
         .iter()
-        .filter(|audit| audit.outcome == Some(Outcome::Walked) && !input.outings[audit.outing].has_runs())
+        .filter(|audit| audit.outcome == Some(Outcome::Walked))
         .map(|audit| input.outings[audit.outing].day().to_string())
         .collect();
     if walked.is_empty() {

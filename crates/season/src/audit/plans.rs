@@ -1,11 +1,13 @@
 //! An athlete's plans: which recording lies where, and what became of each planned session.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashSet};
 
 use boutwise_bouts::{AdherenceSettings, Kind, match_recorded, match_session};
 use chrono::{Datelike, IsoWeek, NaiveDate};
 
+use super::words::by_hand;
 use super::{AthleteInput, OutingAudit, PlanInUse, Role};
+use crate::corrections::ByRecording;
 use crate::course::{Done, DueSession, Words, course};
 use crate::{
     Asked, Attendance, ByHand, Known, Laying, Likeness, Outcome, Outing, Plan, PlannedSession, Prescription,
@@ -18,6 +20,8 @@ pub(super) struct Followed<'a> {
     plan: &'a Plan,
     words: Words,
     laying: Laying,
+    /// Recordings that are a session of it by hand, by index.
+    told_by_hand: HashSet<usize>,
 }
 
 /// Lays the outings of one plan on it and notes where each belongs.
@@ -25,6 +29,7 @@ pub(super) fn lay_plan<'a>(
     input: &AthleteInput<'a>,
     index: usize,
     words: &Words,
+    corrections: &ByRecording<'_>,
     outings: &mut [OutingAudit],
 ) -> Followed<'a> {
     let PlanInUse { plan, start } = input.plans[index];
@@ -57,29 +62,49 @@ pub(super) fn lay_plan<'a>(
             asked.iter().map(of).collect()
         })
         .collect();
-    let by_hand: Vec<Option<ByHand>> = recordings.iter().map(|outing| input.by_hand(plan, outing)).collect();
+    let by_hand: Vec<Option<ByHand>> =
+        recordings.iter().map(|outing| by_hand(corrections, plan, outing)).collect();
     let one_each = one_at_a_time(&recordings, &likenesses, by_hand.clone());
-    let mut known = Known {
-        start,
-        // What lies at once with another one is off the plan from the start.
-        by_hand: one_each.iter().zip(&by_hand).map(|(one, said)| one.filter(|_| said.is_none())).collect(),
-        words: words.said(),
-        free: words.free(),
-        done: input.done_by_hand(plan),
-        ease_called: ease_called(input, &recordings, &likenesses, &kinds, &adherence),
-    };
+    // What lies at once with another one is off the plan from the start.
+    let off_plan: Vec<Option<ByHand>> =
+        one_each.iter().zip(&by_hand).map(|(one, said)| one.filter(|_| said.is_none())).collect();
+    let done = input.done_by_hand(plan);
+    let ease_called = ease_called(input, &recordings, &likenesses, &kinds, &adherence);
     // A word by hand for what is laid so anyway changes nothing: only the others are followed, then what they unsettle.
-    let laying = loop {
-        let laying = lay(plan, &known, &days, score, |recording, kind| likenesses[recording][kind]);
-        let not_so: Vec<usize> = (0..days.len())
-            .filter(|at| known.by_hand[*at].is_none())
-            .filter(|at| by_hand[*at].is_some_and(|said| !is_laid_so(said, &laying, *at)))
-            .collect();
-        if not_so.is_empty() {
-            break laying;
+    let laid = |plan: &Plan, words: &Words| {
+        let mut known = Known {
+            start,
+            by_hand: off_plan.clone(),
+            words: words.said(),
+            free: words.free(),
+            done: done.clone(),
+            ease_called: ease_called.clone(),
+        };
+        loop {
+            let laying = lay(plan, &known, &days, score, &likenesses);
+            let not_so: Vec<usize> = (0..days.len())
+                .filter(|at| known.by_hand[*at].is_none())
+                .filter(|at| by_hand[*at].is_some_and(|said| !is_laid_so(said, &laying, *at)))
+                .collect();
+            if not_so.is_empty() {
+                return laying;
+            }
+            not_so.into_iter().for_each(|at| known.by_hand[at] = by_hand[at]);
         }
-        not_so.into_iter().for_each(|at| known.by_hand[at] = by_hand[at]);
     };
+    let is_session = |at: &usize| likenesses[*at].iter().any(|of| !of.walked && of.log_odds > 0.0);
+    let session_days: Vec<NaiveDate> = (0..days.len()).filter(is_session).map(|at| days[at]).collect();
+    let (pauses, said) = words.apart_from_pauses(&session_days);
+    let mut waiting = plan.clone();
+    waiting.pauses.extend(pauses);
+    let mut laying = laid(&waiting, &said);
+    if !words.absences.is_empty() {
+        // Nobody loses a session for having been away.
+        let as_there = laid(plan, &Words { absences: Vec::new(), ..words.clone() });
+        if as_there.attended() > laying.attended() {
+            laying = as_there;
+        }
+    }
     for (recording, (at, outing)) in held.iter().zip(recordings).enumerate() {
         let (role, kind) = match (laying.recordings[recording], laying.others[recording]) {
             (Some(laid), _) => (Role::Session(laid), plan.kind(laid.session)),
@@ -100,7 +125,9 @@ pub(super) fn lay_plan<'a>(
         audit.recorded_pct = reading.recorded_pct;
         audit.events = reading.events;
     }
-    Followed { index, plan, words, laying }
+    let told_by_hand = held.iter().zip(by_hand).filter(|(_, said)| matches!(said, Some(ByHand::Session(_))));
+    let told_by_hand = told_by_hand.map(|(at, _)| *at).collect();
+    Followed { index, plan, words, laying, told_by_hand }
 }
 
 /// Whether a recording lies where the coach says.
@@ -130,8 +157,9 @@ fn ends(input: &AthleteInput<'_>, index: usize) -> NaiveDate {
     next.unwrap_or(NaiveDate::MAX).min(input.as_of)
 }
 
-/// What was told by hand, and for recordings that overlap in time that only one lies on a session: the one that is most
-/// like a session of the plan, of equals the first.
+/// What was told by hand, and for recordings that overlap in time that only one lies on a session: the one that is on one by
+/// hand, else the one that is most like a session of the plan, of equals the first. What is off the plan by hand stands in
+/// nobody's way.
 fn one_at_a_time(
     recordings: &[&Outing],
     likenesses: &[Vec<Likeness>],
@@ -141,6 +169,9 @@ fn one_at_a_time(
     let mut best: Option<usize> = None;
     let mut end = None;
     for (at, outing) in recordings.iter().enumerate() {
+        if by_hand[at] == Some(ByHand::OffPlan) {
+            continue;
+        }
         let overlaps = end.is_some_and(|end| outing.start_utc < end);
         end = end.max(Some(outing.end_utc()));
         let Some(known) = best.filter(|_| overlaps) else {
@@ -190,7 +221,7 @@ pub(super) fn planned_sessions(
     followed: &Followed<'_>,
     outings: &[OutingAudit],
 ) -> Vec<PlannedSession> {
-    let Followed { index, plan, words, laying } = followed;
+    let Followed { index, plan, words, laying, told_by_hand } = followed;
     let laid = outings.iter().enumerate().filter(|(_, audit)| audit.plan == Some(*index));
     let done: Vec<Done> = laid
         .filter_map(|(at, audit)| match audit.role {
@@ -206,11 +237,15 @@ pub(super) fn planned_sessions(
     let of = |row: DueSession| {
         let id = ids[row.session];
         let planned_run_s = plan.session(id).run_s;
+        // The fullest of those that can be told.
         let best = (row.recordings.iter())
             .filter_map(|at| {
                 Some((outings[*at].matched.as_ref()?.running.as_ref()?.dose_pct, outings[*at].outcome?))
             })
-            .max_by(|a, b| a.0.total_cmp(&b.0));
+            .max_by(|(a_pct, a), (b_pct, b)| {
+                let is_told = |outcome: &Outcome| *outcome != Outcome::Unresolvable;
+                is_told(a).cmp(&is_told(b)).then(a_pct.total_cmp(b_pct))
+            });
         let outcome = match (best, row.recordings.first()) {
             (Some((_, outcome)), _) => outcome,
             (None, Some(first)) => outings[*first].outcome.unwrap_or(Outcome::Unresolvable),
@@ -228,10 +263,7 @@ pub(super) fn planned_sessions(
             outcome,
             by_hand: match row.recordings.is_empty() {
                 true => outcome == Outcome::Said,
-                false => row.recordings.iter().any(|at| {
-                    let outing = &input.outings[outings[*at].outing];
-                    matches!(input.by_hand(plan, outing), Some(ByHand::Session(_)))
-                }),
+                false => row.recordings.iter().any(|at| told_by_hand.contains(at)),
             },
             recordings: row.recordings,
         }

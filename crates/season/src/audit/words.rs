@@ -1,14 +1,14 @@
 //! What coach, squad file, journal and corrections say of an athlete's plan.
 
 use super::AthleteInput;
+use crate::corrections::ByRecording;
 use crate::course::{Absence, Words};
-use crate::evidence::decisions;
+use crate::evidence::{decisions, excused_days};
 use crate::{AfterAway, ByHand, Outing, Pause, Plan, PlanPlace};
 
 /// Everything that moves the days of an athlete's plans.
 pub(super) fn words(input: &AthleteInput<'_>) -> Words {
     let decisions = decisions(input.journal.iter().copied().filter(|entry| entry.date <= input.as_of));
-    let excused = input.journal.iter().filter(|entry| entry.excused == Some(true)).map(|entry| entry.date);
     let away = input.athlete.map_or(&[][..], |athlete| &athlete.away);
     let mut absences: Vec<Absence> = (away.iter())
         .map(|away| Absence {
@@ -20,24 +20,13 @@ pub(super) fn words(input: &AthleteInput<'_>) -> Words {
     Words {
         decisions,
         absences,
-        excused: excused.collect(),
+        excused: excused_days(input.journal.iter().copied()),
         joined: input.athlete.and_then(|athlete| athlete.joined),
         left: input.athlete.and_then(|athlete| athlete.left),
     }
 }
 
 impl AthleteInput<'_> {
-    /// What the coach says of where a recording lies on a plan.
-    pub(super) fn by_hand(&self, plan: &Plan, outing: &Outing) -> Option<ByHand> {
-        let rows = self.corrections.iter().filter(|row| row.is_of(&outing.file, outing.session));
-        // The row of a session outranks that of its file.
-        let row = rows.filter(|row| row.place.is_some()).max_by_key(|row| row.session.is_some())?;
-        match row.place.as_ref()? {
-            PlanPlace::None => Some(ByHand::OffPlan),
-            PlanPlace::Session { block, number } => plan.find(block, *number).map(ByHand::Session),
-        }
-    }
-
     /// The sessions that were done without a recording, as the coach says.
     pub(super) fn done_by_hand(&self, plan: &Plan) -> Vec<usize> {
         let said = self.corrections.iter().filter(|correction| correction.file.is_none());
@@ -46,5 +35,13 @@ impl AthleteInput<'_> {
             PlanPlace::Session { block, number } => plan.find(block, *number),
         })
         .collect()
+    }
+}
+
+/// What the coach says of where a recording lies on a plan.
+pub(super) fn by_hand(corrections: &ByRecording<'_>, plan: &Plan, outing: &Outing) -> Option<ByHand> {
+    match corrections.of(&outing.file, outing.session)?.place? {
+        PlanPlace::None => Some(ByHand::OffPlan),
+        PlanPlace::Session { block, number } => plan.find(&block, number).map(ByHand::Session),
     }
 }

@@ -27,8 +27,9 @@ const LONG_STEP: f64 = 0.002;
 const FROM_ITS_START: f64 = 0.3;
 /// Share of those who were to go back a block who do. Own choice.
 const FOLLOWS_EASE: f64 = 0.3;
-/// Share of the words after which the plan's days have moved. Own choice.
-const PLAN_MOVED: f64 = 0.5;
+/// Share of the words after which it goes on with the next session, whatever the plan's days say, and not with one further on:
+/// of two that ask for the same the next one is likelier. Own choice.
+const GOES_ON: f64 = 0.6;
 /// Share of the sessions on hold that are the newest one again and not the next of the block. Own choice.
 const DONE_AGAIN_ON_HOLD: f64 = 0.3;
 /// A place told by hand that no other story has: so much less likely than one that it may stand in (natural logarithm).
@@ -47,7 +48,7 @@ pub enum Word {
     Advance,
     /// Nothing falls due until the next word.
     Stop,
-    /// An absence has ended; the plan waited, or it did not.
+    /// An absence has ended in which the plan may have waited.
     Back,
 }
 
@@ -132,8 +133,8 @@ pub(super) struct Ground<'a> {
 
 /// What a recording may be.
 pub(super) struct Candidates {
-    /// Blocks that it may be a session of, in order.
-    blocks: Vec<usize>,
+    /// Blocks that it may be a session of, in order, each with its largest log odds.
+    blocks: Vec<(usize, f64)>,
     /// The blocks whose work it is most like, at most three, the likeliest first: block, number of what is asked, log odds.
     others: Vec<(usize, usize, f64)>,
 }
@@ -141,9 +142,10 @@ pub(super) struct Candidates {
 impl Candidates {
     /// `kinds` are the numbers of what each block asks for.
     pub(super) fn new(kinds: &[Vec<usize>], likenesses: &[Likeness]) -> Self {
-        // What could never make up for being left off.
-        let may_be = |kinds: &[usize]| kinds.iter().any(|kind| likenesses[*kind].log_odds >= -BEHIND);
-        let blocks = (0..kinds.len()).filter(|block| may_be(&kinds[*block])).collect();
+        let most =
+            |kinds: &Vec<usize>| kinds.iter().map(|kind| likenesses[*kind].log_odds).fold(f64::MIN, f64::max);
+        // What could never make up for being left off is not looked at.
+        let blocks = kinds.iter().map(most).enumerate().filter(|(_, most)| *most >= -BEHIND).collect();
         let mut others: Vec<(usize, usize, f64)> = (kinds.iter().enumerate())
             .filter_map(|(block, kinds)| {
                 let run = kinds.iter().filter(|kind| !likenesses[**kind].walked);
@@ -258,8 +260,23 @@ impl Search {
             }
         }
         let planned = if ground.grid.is_dated(0) { ground.grid.place_by(day) } else { 0 };
+        let moves = |story: &Story, least: f64| {
+            let (place, only) = (story.place, only.flatten());
+            Moves { ground, recording, day, planned, place, step, least, only }
+        };
+        // What the likeliest story comes to is what the others are held against.
         let mut best = f64::NEG_INFINITY;
+        if let Some(likeliest) = self.best() {
+            let mut bound = |place: Place, points: f64, spot: Option<Spot>| {
+                if only.is_none_or(|only| only == spot) {
+                    best = best.max(likeliest.points + points + end(ground, &place, day));
+                }
+            };
+            bound(likeliest.place, 0.0, None);
+            moves(likeliest, f64::NEG_INFINITY).all(&mut bound);
+        }
         for story in &self.stories {
+            let moves = moves(story, best - BEHIND - story.points);
             let mut offer = |place: Place, points: f64, spot: Option<Spot>| {
                 let points = story.points + points;
                 // Sessions that nobody attended only cost: what is too far behind without them is so with them.
@@ -274,8 +291,9 @@ impl Search {
                 next.push(Story { place, points, value, step: story.step, spot });
             };
             offer(story.place, 0.0, None);
-            let moves = Moves { ground, recording, day, planned, place: story.place, step };
-            moves.all(&mut offer);
+            if only != Some(None) {
+                moves.all(&mut offer);
+            }
             if let (true, Some(Some(Spot::Session(session)))) = (ground.by_hand[recording], only) {
                 moves.by_hand(session, &mut offer);
             }
@@ -364,9 +382,18 @@ struct Moves<'a> {
     planned: i32,
     place: Place,
     step: &'a Step,
+    /// Points below which nothing that is offered is followed.
+    least: f64,
+    /// The only spot that counts, where there is one.
+    only: Option<Spot>,
 }
 
 impl Moves<'_> {
+    /// Whether a session may count that brings so many points at most: whatever else is known of it only costs.
+    fn may_count(&self, session: usize, log_odds: f64) -> bool {
+        log_odds >= self.least && self.only.is_none_or(|only| only == Spot::Session(session))
+    }
+
     fn all(&self, offer: &mut impl FnMut(Place, f64, Option<Spot>)) {
         let passed = self.place.passed;
         let due_today = match self.place.calendar {
@@ -378,10 +405,10 @@ impl Moves<'_> {
             }
             _ => None,
         };
-        for block in &self.ground.candidates[self.recording].blocks {
+        for (block, most) in &self.ground.candidates[self.recording].blocks {
             let (first, end) = self.ground.blocks[*block];
             let first = first.max(passed);
-            if first >= end {
+            if first >= end || *most < self.least {
                 continue;
             }
             let near = due_today
@@ -417,11 +444,21 @@ impl Moves<'_> {
         let Self { ground, day, place, .. } = *self;
         let c = &ground.chances;
         let Likeness { log_odds, walked } = self.likeness(session);
+        if !self.may_count(session, log_odds) {
+            return;
+        }
         let mut left_out = ground.left_out(place.passed..session, place.calendar);
         if place.pending == Some(Word::Advance) {
             left_out = 0.0;
         }
-        let base = log_odds + c.attended;
+        let mut base = log_odds + c.attended;
+        if matches!(place.pending, Some(Word::Advance | Word::Back)) && session > place.passed {
+            base += (1.0 - GOES_ON).ln();
+        }
+        // What was done before going back a block is done again by some.
+        if place.resume.is_some_and(|resume| ground.first_of_block(resume - 1) == session) {
+            base += FROM_ITS_START.ln();
+        }
         let mut lay = |calendar: Calendar, points: f64| {
             offer(self.reached(session, calendar, walked), base + points, Some(Spot::Session(session)));
         };
@@ -448,7 +485,7 @@ impl Moves<'_> {
         };
         if place.pending.is_some() {
             // After a word the plan may go on with what is done next, on this day.
-            lay(self.today(session, place.calendar), left_out + c.on_day + PLAN_MOVED.ln());
+            lay(self.today(session, place.calendar), left_out + c.on_day + GOES_ON.ln());
         }
         let off = day - ground.due(session, late, waited);
         let after_walk =

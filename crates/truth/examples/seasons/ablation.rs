@@ -47,13 +47,18 @@ pub(crate) fn rewriting(squads: [&[Season]; 2]) -> String {
         .to_owned();
     for rewrite_odds in REWRITE_ODDS {
         let score = CalendarScore { rewrite_odds, ..CalendarScore::default() };
-        let cells = squads.map(|seasons| {
-            let trial = Trial::of(seasons);
-            format!("{} | {}", trial.shares(trial.count(&score)), changes(seasons, &score))
-        });
-        let _ = writeln!(text, "| {rewrite_odds} | {} |", cells.join(" | "));
+        let _ = writeln!(text, "| {rewrite_odds} | {} |", row(squads, &score));
     }
     text
+}
+
+/// Recordings laid right and changes of the usual and the harsh squad.
+pub(crate) fn row(squads: [&[Season]; 2], score: &CalendarScore) -> String {
+    let cells = squads.map(|seasons| {
+        let trial = Trial::of(seasons);
+        format!("{} | {}", trial.shares(trial.count(score)), changes(seasons, score))
+    });
+    cells.join(" | ")
 }
 
 /// A row for each number, half and double.

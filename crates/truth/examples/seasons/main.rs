@@ -7,6 +7,10 @@
 //!   row by row.
 //! - `… --example seasons ablation [ATHLETES]`: what each share of the calendar and what rewriting brings,
 //!   on the tuning seeds.
+//! - `… --example seasons trial ATHLETES "KEY = VALUE; …" …`: what the tuning seeds would give with other numbers, a row for each
+//!   argument.
+//! - `… --example seasons changes usual|harsh [ATHLETES]`: each recording of the tuning seeds that changed where earlier ones
+//!   lie.
 //! - `… --example seasons keep`: the tables of a small draw into `testdata/tables/season.md`; `… compare`: the same
 //!   tables must come out again, to the byte.
 //! - `… --example seasons write FOLDER`: files of 100 athletes with 60 recordings each, to time the command on.
@@ -21,7 +25,7 @@ mod tables;
 use std::error::Error;
 use std::path::{Path, PathBuf};
 
-use boutwise_season::CalendarScore;
+use boutwise_season::{CalendarScore, Settings};
 use boutwise_truth::evaluation::{compare_tables, fill_block, keep_tables};
 use boutwise_truth::squad::SquadSettings;
 use rayon::prelude::*;
@@ -53,10 +57,12 @@ fn main() -> Result<(), Box<dyn Error>> {
         ["cases", squad, athletes] => cases(squad, number(athletes)?),
         ["ablation"] => ablate(ATHLETES),
         ["ablation", athletes] => ablate(number(athletes)?),
+        ["trial", athletes, ref trials @ ..] => trial(number(athletes)?, trials),
+        ["changes", squad, athletes] => changes(squad, number(athletes)?),
         [athletes] => report(number(athletes)?),
         _ => Err(
             "expected [ATHLETES], tuning [ATHLETES], keep, compare, cases usual|harsh [ATHLETES], ablation \
-                  [ATHLETES] or write FOLDER"
+                  [ATHLETES], trial ATHLETES NUMBERS…, changes usual|harsh ATHLETES or write FOLDER"
                 .into(),
         ),
     }
@@ -125,10 +131,30 @@ fn tuning(athletes: u64) -> Result<(), Box<dyn Error>> {
 }
 
 fn cases(squad: &str, athletes: u64) -> Result<(), Box<dyn Error>> {
-    let score = CalendarScore::default();
-    let squad = if squad == "usual" { SquadSettings::usual() } else { SquadSettings::default() };
-    for season in seasons(TUNING_SEEDS, athletes, &squad)? {
-        print!("{}", outcome::told(&season, &score));
+    for season in seasons(TUNING_SEEDS, athletes, &named(squad))? {
+        print!("{}", outcome::told(&season, &CalendarScore::default()));
+    }
+    Ok(())
+}
+
+fn named(squad: &str) -> SquadSettings {
+    if squad == "usual" { SquadSettings::usual() } else { SquadSettings::default() }
+}
+
+fn changes(squad: &str, athletes: u64) -> Result<(), Box<dyn Error>> {
+    for season in seasons(TUNING_SEEDS, athletes, &named(squad))? {
+        print!("{}", tables::changes_of(&season, &CalendarScore::default()));
+    }
+    Ok(())
+}
+
+fn trial(athletes: u64, trials: &[&str]) -> Result<(), Box<dyn Error>> {
+    let usual = seasons(TUNING_SEEDS, athletes, &SquadSettings::usual())?;
+    let harsh = seasons(TUNING_SEEDS, athletes, &SquadSettings::default())?;
+    for trial in trials {
+        let text = format!("[calendar]\n{}\n", trial.replace(';', "\n"));
+        let score = Settings::parse(&text, trial)?.calendar;
+        println!("{trial} | {}", ablation::row([&usual, &harsh], &score));
     }
     Ok(())
 }

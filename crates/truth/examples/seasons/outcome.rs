@@ -170,8 +170,8 @@ impl Season {
                 Told::Wrong => {}
             }
         }
-        for (told, found) in all_told.iter().zip(&self.outings).filter(|(_, found)| found.by_hand) {
-            counts.by_hand += usize::from(found.by_hand);
+        for (told, _) in all_told.iter().zip(&self.outings).filter(|(_, found)| found.by_hand) {
+            counts.by_hand += 1;
             counts.by_hand_stands += usize::from(*told == Told::Right);
         }
         if let Some(truth) = self.attendance() {

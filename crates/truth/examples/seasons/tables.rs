@@ -154,6 +154,44 @@ pub(crate) fn changes(seasons: &[Season], score: &CalendarScore) -> String {
     share(sum.changed, sum.added)
 }
 
+/// The recordings of a season that changed where earlier ones lie: where each lay, lies now and truly lies.
+pub(crate) fn changes_of(season: &Season, score: &CalendarScore) -> String {
+    let name = |place: Option<Place>| {
+        place.map_or("-".to_owned(), |(part, key)| format!("{part}.{}.{}", key.block, key.number))
+    };
+    let mut text = String::new();
+    let mut before: Vec<Option<Place>> = Vec::new();
+    for (at, found) in season.outings.iter().enumerate() {
+        let after = places(&season.audit(at + 1, found.outing.day(), score));
+        if after[..at] != before[..] {
+            let _ = writeln!(
+                text,
+                "\nseason {} on {}: {} {}",
+                season.made.seed,
+                found.outing.day(),
+                found.role.word(),
+                found.deviation
+            );
+            let all = before.iter().copied().chain([None]).zip(&after).zip(&season.outings);
+            for ((before, after), found) in all.skip(at.saturating_sub(9)) {
+                let truth = found.follows.map(|key| (found.part, key));
+                let mark = if before == *after { "" } else { "  <<<" };
+                let _ = writeln!(
+                    text,
+                    "  {} {:12} true {} was {} is {}{mark}",
+                    found.outing.day(),
+                    found.role.word(),
+                    name(truth),
+                    name(before),
+                    name(*after)
+                );
+            }
+        }
+        before = after;
+    }
+    text
+}
+
 fn stability_sum(seasons: &[Season], score: &CalendarScore) -> Stability {
     let each: Vec<Stability> = seasons.par_iter().map(|season| stability_of(season, score)).collect();
     each.iter().fold(Stability::default(), |a, b| Stability {
