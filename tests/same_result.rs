@@ -7,7 +7,7 @@ use std::path::Path;
 use boutwise_truth::files::{FileFormat, FileSettings, file_bytes};
 use boutwise_truth::{Random, Sensors, SessionSettings, SyntheticSession, Tier};
 
-use crate::command::{Row, audit, boutwise};
+use crate::command::{Row, audit, between, boutwise};
 
 fn bytes_of(out: &Path) -> Vec<(String, Vec<u8>)> {
     let mut files: Vec<(String, Vec<u8>)> = fs::read_dir(out)
@@ -29,10 +29,12 @@ fn every_number_of_threads_gives_the_same_bytes() {
     let mut results = Vec::new();
     for threads in ["1", "2", "4", "16"] {
         let out = scratch.path().join(threads);
-        audit(&demo.join("recordings"), &out, &["--squad", squad.to_str().unwrap(), "--threads", threads]);
+        let named = ["--squad", squad.to_str().unwrap(), "--threads", threads, "--format", "csv,parquet"];
+        audit(&demo.join("recordings"), &out, &named);
         results.push(bytes_of(&out));
     }
-    assert_eq!(results[0].len(), 13);
+    // Nine tables in two formats, two pages, codebook and manifest.
+    assert_eq!(results[0].len(), 22);
     assert!(results.iter().all(|result| *result == results[0]));
 }
 
@@ -111,6 +113,25 @@ fn threads_are_as_many_as_were_asked_for() {
         }
         assert_eq!(most, asked + 2, "{asked} threads were asked for");
     }
+}
+
+#[test]
+fn what_a_result_was_made_from_has_one_digest() {
+    let scratch = tempfile::tempdir().unwrap();
+    fs::create_dir(scratch.path().join("run")).unwrap();
+    written(&scratch.path().join("run"), "a.gpx", &sessions()[0], &FileSettings::default());
+    let made_from = |name: &str, further: &[&str]| {
+        let out = scratch.path().join(name);
+        audit(&scratch.path().join("run"), &out, further);
+        let manifest = fs::read_to_string(out.join("manifest.json")).unwrap();
+        between(&manifest, "\"made_from\": \"", "\"").to_owned()
+    };
+    let plain = made_from("plain", &["--no-report"]);
+    assert_eq!(plain.len(), 32);
+    assert_eq!(plain, made_from("formats", &["--format", "csv,parquet", "--threads", "1"]));
+    assert_ne!(plain, made_from("zone", &["--no-report", "--time-zone", "Asia/Tokyo"]));
+    written(&scratch.path().join("run"), "b.gpx", &sessions()[1], &FileSettings::default());
+    assert_ne!(plain, made_from("more", &["--no-report"]));
 }
 
 /// The bouts that the command finds in a recording, without the columns that name the file and the moment.

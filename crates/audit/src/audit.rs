@@ -4,7 +4,10 @@
 use std::convert::Infallible;
 use std::ops::ControlFlow;
 
-use boutwise_report::{AthleteExtras, AthletePart, AthleteRow, FileRow, NoteRow, Report, Tables, Trace};
+use boutwise_report::{
+    AthleteExtras, AthletePart, AthleteRow, FileRow, Formats, NewFolder, NoteRow, Report, Tables, Trace,
+    write_result,
+};
 use boutwise_season::{AthleteAudit, AthleteDay, LongestRun, PlanInUse, PlanStep, plan_step, plan_steps};
 use boutwise_track::Status;
 use chrono::NaiveDate;
@@ -12,6 +15,8 @@ use rayon::prelude::*;
 
 use crate::batch::{self, Batch};
 use crate::judge::{Judged, PlanNotes, Squad, several_text};
+use crate::manifest::made_from;
+use crate::result_sink::write_codebook_and_manifest;
 use crate::workers::on_workers;
 use crate::{Configuration, Error, Inputs, SeasonFiles, Watch, by_hand, pages, rows};
 
@@ -167,6 +172,22 @@ pub struct AthleteJudgement {
 }
 
 impl Audit {
+    /// Writes its tables, codebook and manifest into a folder that the caller has begun, without pages.
+    ///
+    /// # Errors
+    /// Where something cannot be written.
+    pub fn write(
+        &self,
+        folder: &NewFolder,
+        files: &SeasonFiles,
+        configuration: &Configuration,
+        formats: Formats,
+    ) -> Result<(), boutwise_report::Error> {
+        let made_from = made_from(&self.overview, files, configuration);
+        write_result(folder, &self.report(), formats, None, &made_from)?;
+        write_codebook_and_manifest(folder, &self.overview, files, configuration)
+    }
+
     /// What the report is made from.
     pub fn report(&self) -> Report<'_> {
         Report {

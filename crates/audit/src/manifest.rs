@@ -9,6 +9,7 @@ use boutwise_report::{MANIFEST_FILE, PROGRAM};
 use boutwise_track::plain_name;
 use serde::{Serialize, Serializer};
 use serde_json::{Map, Value, json};
+use xxhash_rust::xxh3::Xxh3;
 
 use crate::{Configuration, Error, Inputs, Overview, SeasonFiles};
 
@@ -31,6 +32,7 @@ struct Manifest<'a> {
     csv: Value,
     digest: &'a str,
     inputs: Listed<'a>,
+    made_from: String,
     outputs: Vec<File<'a>>,
     program: &'a str,
     schema: u64,
@@ -65,6 +67,32 @@ impl Serialize for Listed<'_> {
     }
 }
 
+/// The digest of a result's manifest before its outputs are known: `made_from` empty, no outputs. Results of the same
+/// version, settings, day and bytes of inputs and season files have the same. A Parquet file carries it, since it can't
+/// hold the digest of a manifest that holds its own.
+pub(crate) fn made_from(found: &Overview, files: &SeasonFiles, configuration: &Configuration) -> String {
+    let mut digest = Xxh3::new();
+    // A digest takes all bytes, and nothing here is no JSON.
+    let _ = write(
+        &manifest(found, files, configuration, String::new(), &BTreeMap::new()),
+        Digesting(&mut digest),
+    );
+    digest_text(digest.digest128())
+}
+
+struct Digesting<'a>(&'a mut Xxh3);
+
+impl Write for Digesting<'_> {
+    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        self.0.update(bytes);
+        Ok(bytes.len())
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        Ok(())
+    }
+}
+
 /// Writes the manifest of a result as JSON. The same input gives the same bytes: no clock time, no path of this machine.
 ///
 /// `outputs` are the digests of the files written, by name.
@@ -76,8 +104,24 @@ pub fn write_manifest(
     files: &SeasonFiles,
     configuration: &Configuration,
     outputs: &BTreeMap<String, u128>,
-    mut out: impl Write,
+    out: impl Write,
 ) -> io::Result<()> {
+    let made_from = made_from(found, files, configuration);
+    write(&manifest(found, files, configuration, made_from, outputs), out)
+}
+
+fn write(manifest: &Manifest<'_>, mut out: impl Write) -> io::Result<()> {
+    serde_json::to_writer_pretty(&mut out, manifest)?;
+    writeln!(out)
+}
+
+fn manifest<'a>(
+    found: &'a Overview,
+    files: &'a SeasonFiles,
+    configuration: &Configuration,
+    made_from: String,
+    outputs: &'a BTreeMap<String, u128>,
+) -> Manifest<'a> {
     let mut settings = Map::new();
     for (section, group) in configuration.settings.sections() {
         let values = group.all().iter().map(|setting| {
@@ -88,7 +132,7 @@ pub fn write_manifest(
         settings.insert(section.to_owned(), Value::Object(values.collect()));
     }
     let time_zone = configuration.time_zone.or(configuration.settings.time_zone);
-    let manifest = Manifest {
+    Manifest {
         as_of: found.as_of.map(|day| day.to_string()),
         as_of_named: configuration.as_of.is_some(),
         csv: json!({
@@ -98,6 +142,7 @@ pub fn write_manifest(
         }),
         digest: DIGEST,
         inputs: Listed(&found.inputs),
+        made_from,
         outputs: (outputs.iter())
             .map(|(file, digest)| File { digest: Some(digest_text(*digest)), file })
             .collect(),
@@ -115,9 +160,7 @@ pub fn write_manifest(
         time_zone: time_zone.map(|zone| zone.to_string()),
         time_zone_data: boutwise_season::TIME_ZONE_DATA,
         version: env!("CARGO_PKG_VERSION"),
-    };
-    serde_json::to_writer_pretty(&mut out, &manifest)?;
-    writeln!(out)
+    }
 }
 
 /// The name of a file as a manifest has it.

@@ -4,25 +4,26 @@ use std::io::Write;
 use std::ops::ControlFlow;
 
 use boutwise_report::{
-    AthleteBytes, CODEBOOK_FILE, CsvForm, Error, FileRow, MANIFEST_FILE, NewFolder, NoteRow, ReportSettings,
+    AthleteBytes, CODEBOOK_FILE, Error, FileRow, Formats, MANIFEST_FILE, NewFolder, NoteRow, ReportSettings,
     ReportWriter, ResultWriter, codebook_json,
 };
 
+use crate::manifest::made_from;
 use crate::{AthleteFindings, Beginning, Configuration, Overview, SeasonFiles, Sink, write_manifest};
 
 /// Writes tables, and a report where one is asked for, as they come.
 pub struct ResultSink<'a> {
     folder: &'a NewFolder,
-    csv: CsvForm,
+    formats: Formats,
     report: Option<ReportSettings>,
     /// `None` before the audit begins.
     result: Option<ResultWriter<'a>>,
 }
 
 impl<'a> ResultSink<'a> {
-    /// A sink into `folder`, of tables in the form of the configuration; without `report` it takes those alone.
-    pub fn new(folder: &'a NewFolder, configuration: &Configuration, report: Option<ReportSettings>) -> Self {
-        Self { folder, csv: configuration.csv, report, result: None }
+    /// A sink into `folder`, with tables in these formats; without `report` it takes tables alone.
+    pub fn new(folder: &'a NewFolder, formats: Formats, report: Option<ReportSettings>) -> Self {
+        Self { folder, formats, report, result: None }
     }
 
     /// Ends tables and report, and adds the codebook, and the manifest as the last.
@@ -35,12 +36,23 @@ impl<'a> ResultSink<'a> {
         files: &SeasonFiles,
         configuration: &Configuration,
     ) -> Result<(), Error> {
-        self.result.map_or(Ok(()), |result| result.finish(&found.notes))?;
-        self.folder.write(CODEBOOK_FILE, codebook_json(self.csv).as_bytes())?;
-        let written = self.folder.digests();
-        let manifest = |out: &mut dyn Write| write_manifest(found, files, configuration, &written, out);
-        self.folder.stream(MANIFEST_FILE, manifest)
+        let made_from = made_from(found, files, configuration);
+        self.result.map_or(Ok(()), |result| result.finish(&found.notes, &made_from))?;
+        write_codebook_and_manifest(self.folder, found, files, configuration)
     }
+}
+
+/// Adds what comes last to a result.
+pub(crate) fn write_codebook_and_manifest(
+    folder: &NewFolder,
+    found: &Overview,
+    files: &SeasonFiles,
+    configuration: &Configuration,
+) -> Result<(), Error> {
+    folder.write(CODEBOOK_FILE, codebook_json(configuration.csv).as_bytes())?;
+    let written = folder.digests();
+    let manifest = |out: &mut dyn Write| write_manifest(found, files, configuration, &written, out);
+    folder.stream(MANIFEST_FILE, manifest)
 }
 
 impl Sink for ResultSink<'_> {
@@ -50,7 +62,7 @@ impl Sink for ResultSink<'_> {
     fn begin(&mut self, beginning: &Beginning) -> ControlFlow<Error> {
         let Beginning { title, day, .. } = beginning;
         let report = self.report.map(|settings| ReportWriter::new(title, *day, settings));
-        match ResultWriter::new(self.folder, self.csv, report) {
+        match ResultWriter::new(self.folder, self.formats, report) {
             Ok(result) => {
                 self.result = Some(result);
                 ControlFlow::Continue(())
@@ -68,7 +80,7 @@ impl Sink for ResultSink<'_> {
     }
 
     fn file(&mut self, row: FileRow, notes: Vec<NoteRow>) -> ControlFlow<Error> {
-        on(self.result.as_mut().map(|result| result.file(&row, &notes)))
+        on(self.result.as_mut().map(|result| result.file(row, notes)))
     }
 }
 

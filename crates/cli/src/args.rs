@@ -180,6 +180,9 @@ pub struct Audit {
     /// Write tables alone.
     #[arg(long)]
     pub no_report: bool,
+    /// How tables are written: csv, parquet, or both with a comma between.
+    #[arg(long, value_name = "FORMATS", default_value = "csv", value_delimiter = ',')]
+    pub format: Vec<TableFormat>,
     /// Write the tables for spreadsheets of a language, such as `de` or `en-GB`, or for `excel` [default: comma, decimal
     /// point, no byte-order mark].
     #[arg(long, value_name = "LOCALE|excel")]
@@ -311,6 +314,15 @@ pub enum FailOn {
     /// A failed or partial file, or no recording at all.
     #[default]
     Partial,
+}
+
+/// A format of tables.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum TableFormat {
+    /// Text for spreadsheets.
+    Csv,
+    /// Typed columns for programs.
+    Parquet,
 }
 
 /// The distance that pace is given for.

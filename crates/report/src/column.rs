@@ -169,7 +169,7 @@ impl Cell<'_> {
             Self::Text(text) => out.push_str(text),
             Self::Flag(flag) => out.push_str(if *flag { "true" } else { "false" }),
             Self::Moment(time) => {
-                out.push_str(&time.round_subsecs(3).to_rfc3339_opts(SecondsFormat::AutoSi, true));
+                out.push_str(&in_milliseconds(*time).to_rfc3339_opts(SecondsFormat::AutoSi, true));
             }
             // Writing into a String cannot fail, so the results below are not looked at.
             Self::Count(count) => _ = write!(out, "{count}"),
@@ -177,7 +177,7 @@ impl Cell<'_> {
             Self::Decimal(value) => push_fixed(*value, decimals, out),
             Self::Day(day) => _ = write!(out, "{day}"),
             Self::LocalTime(time) => {
-                _ = write!(out, "{}", time.round_subsecs(3).format("%Y-%m-%dT%H:%M:%S%.f"))
+                _ = write!(out, "{}", in_milliseconds(*time).format("%Y-%m-%dT%H:%M:%S%.f"))
             }
         }
     }
@@ -188,6 +188,11 @@ impl Cell<'_> {
         self.write(decimals, &mut text);
         text
     }
+}
+
+/// A time as every format writes it.
+pub(crate) fn in_milliseconds<T: SubsecRound>(time: T) -> T {
+    time.round_subsecs(3)
 }
 
 /// A type that can stand in a column.

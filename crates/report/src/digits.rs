@@ -13,12 +13,8 @@ const TIE: f64 = 1e-6;
 
 /// Appends a number with so many decimals, as `{:.decimals$}` has it, but nothing as 0 without a sign.
 pub(crate) fn push_fixed(value: f64, decimals: usize, out: &mut String) {
-    let scaled = value.abs() * POWERS_OF_TEN.get(decimals).copied().unwrap_or(f64::NAN);
-    let whole = scaled.trunc();
-    let rest = scaled - whole;
-    if scaled < LARGEST && (rest - 0.5).abs() > TIE {
-        let digits = whole as u64 + u64::from(rest > 0.5);
-        push_digits(value < 0.0 && digits > 0, digits, decimals, out);
+    if let Some((negative, digits)) = scaled(value, decimals) {
+        push_digits(negative, digits, decimals, out);
         return;
     }
     let start = out.len();
@@ -27,6 +23,33 @@ pub(crate) fn push_fixed(value: f64, decimals: usize, out: &mut String) {
     if out[start..].starts_with('-') && !out[start..].contains(|c: char| ('1'..='9').contains(&c)) {
         out.remove(start);
     }
+}
+
+/// The number that [`push_fixed`] writes.
+pub(crate) fn fixed(value: f64, decimals: usize) -> f64 {
+    match scaled(value, decimals) {
+        // Both are whole numbers that a float holds exactly, so the quotient is the float nearest to the decimal.
+        Some((negative, digits)) => {
+            let value = digits as f64 / POWERS_OF_TEN[decimals];
+            if negative { -value } else { value }
+        }
+        None => {
+            let mut text = String::new();
+            push_fixed(value, decimals, &mut text);
+            text.parse().unwrap_or(value)
+        }
+    }
+}
+
+/// Whether a number is below nothing, and its digits without the point; `None` where only exact arithmetic tells them.
+fn scaled(value: f64, decimals: usize) -> Option<(bool, u64)> {
+    let scaled = value.abs() * POWERS_OF_TEN.get(decimals).copied().unwrap_or(f64::NAN);
+    let whole = scaled.trunc();
+    let rest = scaled - whole;
+    (scaled < LARGEST && (rest - 0.5).abs() > TIE).then(|| {
+        let digits = whole as u64 + u64::from(rest > 0.5);
+        (value < 0.0 && digits > 0, digits)
+    })
 }
 
 /// Appends a whole number.
@@ -63,7 +86,7 @@ mod tests {
 
     use super::*;
 
-    fn fixed(value: f64, decimals: usize) -> String {
+    fn text(value: f64, decimals: usize) -> String {
         let mut text = String::new();
         push_fixed(value, decimals, &mut text);
         text
@@ -71,13 +94,13 @@ mod tests {
 
     #[test]
     fn halves_and_nothing_are_written_as_ever() {
-        assert_eq!(fixed(0.125, 2), "0.12");
-        assert_eq!(fixed(0.375, 2), "0.38");
-        assert_eq!(fixed(-0.04, 1), "0.0");
-        assert_eq!(fixed(-2.5, 0), "-2");
-        assert_eq!(fixed(9.996, 2), "10.00");
-        assert_eq!(fixed(0.07, 3), "0.070");
-        assert_eq!(fixed(f64::NAN, 1), "NaN");
+        assert_eq!(text(0.125, 2), "0.12");
+        assert_eq!(text(0.375, 2), "0.38");
+        assert_eq!(text(-0.04, 1), "0.0");
+        assert_eq!(text(-2.5, 0), "-2");
+        assert_eq!(text(9.996, 2), "10.00");
+        assert_eq!(text(0.07, 3), "0.070");
+        assert_eq!(text(f64::NAN, 1), "NaN");
     }
 
     /// What the standard library writes, without the sign of nothing.
@@ -93,13 +116,14 @@ mod tests {
         #[test]
         fn the_standard_library_writes_the_same(value in -1e10..1e10_f64, decimals in 0..9_usize, scale in 0..12_i32) {
             let value = value / 10_f64.powi(scale);
-            prop_assert_eq!(fixed(value, decimals), written(value, decimals));
+            prop_assert_eq!(text(value, decimals), written(value, decimals));
+            prop_assert_eq!(fixed(value, decimals).to_bits(), text(value, decimals).parse::<f64>().unwrap().to_bits());
         }
 
         #[test]
         fn short_decimals_are_written_the_same(whole in -100_000..100_000_i32, decimals in 0..4_usize) {
             for value in [f64::from(whole) / 1000.0, f64::from(whole) / 16.0] {
-                prop_assert_eq!(fixed(value, decimals), written(value, decimals));
+                prop_assert_eq!(text(value, decimals), written(value, decimals));
             }
         }
 

@@ -165,7 +165,7 @@ impl NewFolder {
         Ok(())
     }
 
-    fn unwritable(&self, name: &str, error: io::Error) -> Error {
+    pub(crate) fn unwritable(&self, name: &str, error: io::Error) -> Error {
         Error::io(&self.place.join(name), "write the file", error)
     }
 
@@ -272,6 +272,16 @@ pub fn write_folder<'a>(out: &Path, files: impl IntoIterator<Item = (&'a str, &'
 pub(crate) struct NewFile {
     name: String,
     out: BufWriter<Digesting>,
+}
+
+impl Write for NewFile {
+    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        self.out.write(bytes)
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        self.out.flush()
+    }
 }
 
 /// Whether `place` is free or an empty folder.

@@ -1,10 +1,10 @@
-//! Rows and columns declared once, and every output made from them: CSV, JSON, a report to look at, and the
+//! Rows and columns declared once, and every output made from them: CSV, JSON, Parquet, a report to look at, and the
 //! folder that holds them. Knows nothing of how anything was computed.
 //!
 //! The path of the data:
 //!
 //! 1. Rows ([`SessionRow`] and its sisters, whose columns are declared in one place) fill [`Tables`].
-//! 2. [`write_csv`] and [`write_json`] put any rows into a format; [`columns`] lists what every column means.
+//! 2. [`write_csv`], [`write_json`] and [`record_batch`] put any rows into a format; [`columns`] lists what every column means.
 //! 3. [`write_report`] makes the pages from the tables, a [`Trace`] a session and [`AthleteExtras`].
 //! 4. [`NewFolder`] puts the files in their place, whole or not at all.
 //!
@@ -21,11 +21,13 @@ mod rows;
 mod tables;
 mod word;
 
+mod arrow_table;
 mod csv_form;
 mod csv_table;
 mod error;
 mod folder;
 mod json_table;
+mod parquet_table;
 mod workplace;
 
 mod figures;
@@ -52,7 +54,9 @@ mod result;
 mod session_view;
 mod slip_view;
 mod squad_view;
+mod table_files;
 
+pub use arrow_table::{arrow_schema, record_batch};
 pub use codebook::{CODEBOOK_FILE, codebook_json, package_json};
 pub use column::{Cell, Column, Field, Holds, Row, Unit};
 pub use csv_form::{CsvForm, UnknownLocale};
@@ -71,11 +75,13 @@ pub use input::{
 };
 pub use json_table::{json_text, json_value, write_json};
 pub use page::{AthleteText, ReportWriter, write_report};
+pub use parquet_table::MANIFEST_KEY;
 pub use place::{refuse_inside, result_beside};
 pub use result::{AthleteBytes, ResultWriter, write_result};
 pub use rows::{
     AthleteRow, BoutRow, ColumnRow, EventRow, FileRow, IntervalRow, NoteRow, PlannedRow, SessionRow, WeekRow,
 };
+pub use table_files::Formats;
 pub use tables::{DECLARED, Declared, Tables, columns};
 pub use trace::Trace;
 pub use word::Part;

@@ -2,73 +2,75 @@
 
 use std::collections::HashMap;
 
-use crate::column::Row;
-use crate::csv_form::CsvForm;
-use crate::csv_table::{append_csv, write_header};
 use crate::error::Result;
-use crate::folder::{NewFile, NewFolder};
+use crate::folder::NewFolder;
 use crate::input::{AthletePart, Report, ReportSettings};
 use crate::page::{AthleteText, ReportWriter};
 use crate::rows::{
     AthleteRow, BoutRow, EventRow, FileRow, IntervalRow, NoteRow, PlannedRow, SessionRow, WeekRow,
 };
+use crate::table_files::{Formats, TableBytes, TableFiles};
 use crate::tables::Tables;
 
 /// Writes tables, and a report where one is asked for, into a new folder. Nothing is held of an athlete who was written,
 /// but for what a report still needs.
 ///
 /// ```
-/// use boutwise_report::{AthletePart, CsvForm, NewFolder, ResultWriter};
+/// use boutwise_report::{AthletePart, Formats, NewFolder, ResultWriter};
 ///
 /// # let place = tempfile::tempdir().unwrap();
 /// let folder = NewFolder::begin(&place.path().join("squad-audit"))?;
-/// let mut result = ResultWriter::new(&folder, CsvForm::default(), None)?;
+/// let mut result = ResultWriter::new(&folder, Formats::default(), None)?;
 /// let made = result.make(AthletePart::default())?;
 /// result.add(made)?;
-/// result.finish(&[])?;
+/// result.finish(&[], "")?;
 /// assert!(folder.digests().contains_key("sessions.csv"));
 /// # Ok::<(), boutwise_report::Error>(())
 /// ```
 pub struct ResultWriter<'a> {
     folder: &'a NewFolder,
-    csv: CsvForm,
     /// The tables with rows of athletes, in the order of [`AthleteBytes::tables`].
-    of_athletes: [NewFile; OF_ATHLETES],
-    files: NewFile,
-    notes: NewFile,
+    of_athletes: [TableFiles; OF_ATHLETES],
+    files: TableFiles,
+    notes: TableFiles,
+    /// Rows of files and notes that are not written yet.
+    waiting: (Vec<FileRow>, Vec<NoteRow>),
     report: Option<ReportWriter>,
 }
 
 /// How many tables have rows of athletes.
 const OF_ATHLETES: usize = 7;
 
+/// So many rows of files are written at once (own choice: few are held, and a batch of columns is worth its making).
+const FILES_AT_ONCE: usize = 1000;
+
 /// What [`ResultWriter::make`] made of an athlete.
 #[derive(Clone, Debug)]
 pub struct AthleteBytes {
-    tables: [Vec<u8>; OF_ATHLETES],
+    tables: [TableBytes; OF_ATHLETES],
     text: Option<AthleteText>,
 }
 
 impl<'a> ResultWriter<'a> {
-    /// Begins every table in `folder`, in the form `csv`; `report` takes the pages.
+    /// Begins every table in `folder`, in these formats; `report` takes the pages.
     ///
     /// # Errors
     /// [`ErrorKind::Io`](crate::ErrorKind) where a file cannot be written.
-    pub fn new(folder: &'a NewFolder, csv: CsvForm, report: Option<ReportWriter>) -> Result<Self> {
+    pub fn new(folder: &'a NewFolder, formats: Formats, report: Option<ReportWriter>) -> Result<Self> {
         Ok(Self {
             of_athletes: [
-                begin::<SessionRow>(folder, csv)?,
-                begin::<BoutRow>(folder, csv)?,
-                begin::<IntervalRow>(folder, csv)?,
-                begin::<EventRow>(folder, csv)?,
-                begin::<AthleteRow>(folder, csv)?,
-                begin::<WeekRow>(folder, csv)?,
-                begin::<PlannedRow>(folder, csv)?,
+                TableFiles::begin::<SessionRow>(folder, formats)?,
+                TableFiles::begin::<BoutRow>(folder, formats)?,
+                TableFiles::begin::<IntervalRow>(folder, formats)?,
+                TableFiles::begin::<EventRow>(folder, formats)?,
+                TableFiles::begin::<AthleteRow>(folder, formats)?,
+                TableFiles::begin::<WeekRow>(folder, formats)?,
+                TableFiles::begin::<PlannedRow>(folder, formats)?,
             ],
-            files: begin::<FileRow>(folder, csv)?,
-            notes: begin::<NoteRow>(folder, csv)?,
+            files: TableFiles::begin::<FileRow>(folder, formats)?,
+            notes: TableFiles::begin::<NoteRow>(folder, formats)?,
+            waiting: (Vec::new(), Vec::new()),
             folder,
-            csv,
             report,
         })
     }
@@ -79,14 +81,16 @@ impl<'a> ResultWriter<'a> {
     /// Where a row or the page cannot be put into words.
     pub fn make(&self, part: AthletePart) -> Result<AthleteBytes> {
         let Tables { sessions, bouts, intervals, events, athletes, weeks, planned, .. } = &part.tables;
+        let [of_sessions, of_bouts, of_intervals, of_events, of_athletes, of_weeks, of_planned] =
+            &self.of_athletes;
         let tables = [
-            lines(sessions, self.csv)?,
-            lines(bouts, self.csv)?,
-            lines(intervals, self.csv)?,
-            lines(events, self.csv)?,
-            lines(athletes, self.csv)?,
-            lines(weeks, self.csv)?,
-            lines(planned, self.csv)?,
+            of_sessions.make(sessions)?,
+            of_bouts.make(bouts)?,
+            of_intervals.make(intervals)?,
+            of_events.make(events)?,
+            of_athletes.make(athletes)?,
+            of_weeks.make(weeks)?,
+            of_planned.make(planned)?,
         ];
         let text = self.report.as_ref().map(|report| report.make(part)).transpose()?;
         Ok(AthleteBytes { tables, text })
@@ -97,8 +101,8 @@ impl<'a> ResultWriter<'a> {
     /// # Errors
     /// [`ErrorKind::Io`](crate::ErrorKind) where it cannot be written.
     pub fn add(&mut self, made: AthleteBytes) -> Result<()> {
-        for (file, bytes) in self.of_athletes.iter_mut().zip(&made.tables) {
-            self.folder.append(file, bytes)?;
+        for (files, rows) in self.of_athletes.iter_mut().zip(&made.tables) {
+            files.add(self.folder, rows)?;
         }
         match (&mut self.report, made.text) {
             (Some(report), Some(text)) => {
@@ -112,22 +116,30 @@ impl<'a> ResultWriter<'a> {
     ///
     /// # Errors
     /// [`ErrorKind::Io`](crate::ErrorKind) where it cannot be written.
-    pub fn file(&mut self, row: &FileRow, notes: &[NoteRow]) -> Result<()> {
-        self.folder.append(&mut self.files, &lines(std::slice::from_ref(row), self.csv)?)?;
-        self.folder.append(&mut self.notes, &lines(notes, self.csv)?)?;
+    pub fn file(&mut self, row: FileRow, notes: Vec<NoteRow>) -> Result<()> {
         if let Some(report) = &mut self.report {
-            report.file(row);
+            report.file(&row);
         }
-        Ok(())
+        self.waiting.0.push(row);
+        self.waiting.1.extend(notes);
+        if self.waiting.0.len() < FILES_AT_ONCE { Ok(()) } else { self.write_waiting() }
     }
 
-    /// Ends every table, and the report with its index. `notes` are what a reader should know about the whole.
+    fn write_waiting(&mut self) -> Result<()> {
+        let (files, notes) = std::mem::take(&mut self.waiting);
+        self.files.add(self.folder, &self.files.make(&files)?)?;
+        self.notes.add(self.folder, &self.notes.make(&notes)?)
+    }
+
+    /// Ends every table, and the report with its index. `notes` are what a reader should know about the whole,
+    /// `made_from` tells in a word how the result was made.
     ///
     /// # Errors
     /// [`ErrorKind::Io`](crate::ErrorKind) where something cannot be written.
-    pub fn finish(self, notes: &[String]) -> Result<()> {
+    pub fn finish(mut self, notes: &[String], made_from: &str) -> Result<()> {
+        self.write_waiting()?;
         for file in self.of_athletes.into_iter().chain([self.files, self.notes]) {
-            self.folder.close(file)?;
+            file.close(self.folder, made_from)?;
         }
         match self.report {
             Some(report) => report.finish(notes, |name, page| self.folder.write(name, page.as_bytes())),
@@ -136,14 +148,21 @@ impl<'a> ResultWriter<'a> {
     }
 }
 
-/// Writes a result whose parts are all at hand; without `settings` its tables alone.
+/// Writes a result whose parts are all at hand; without `settings` its tables alone. `made_from` tells in a word how it
+/// was made.
 ///
 /// # Errors
 /// Those of [`ResultWriter`].
-pub fn write_result(folder: &NewFolder, report: &Report<'_>, settings: Option<ReportSettings>) -> Result<()> {
+pub fn write_result(
+    folder: &NewFolder,
+    report: &Report<'_>,
+    formats: Formats,
+    settings: Option<ReportSettings>,
+    made_from: &str,
+) -> Result<()> {
     let parts = report.parts();
     let pages = settings.map(|settings| ReportWriter::new(report.title, report.day(), settings));
-    let mut result = ResultWriter::new(folder, CsvForm::default(), pages)?;
+    let mut result = ResultWriter::new(folder, formats, pages)?;
     for part in parts {
         let made = result.make(part)?;
         result.add(made)?;
@@ -152,21 +171,8 @@ pub fn write_result(folder: &NewFolder, report: &Report<'_>, settings: Option<Re
         .map(|notes| (notes[0].file.as_str(), notes))
         .collect();
     for row in &report.tables.files {
-        result.file(row, notes.get(row.file.as_str()).copied().unwrap_or_default())?;
+        let notes = notes.get(row.file.as_str()).copied().unwrap_or_default();
+        result.file(row.clone(), notes.to_vec())?;
     }
-    result.finish(report.notes)
-}
-
-fn begin<R: Row>(folder: &NewFolder, csv: CsvForm) -> Result<NewFile> {
-    let mut file = folder.open(&format!("{}.csv", R::TABLE))?;
-    let mut header = Vec::new();
-    write_header::<R>(csv, &mut header)?;
-    folder.append(&mut file, &header)?;
-    Ok(file)
-}
-
-fn lines<R: Row>(rows: &[R], csv: CsvForm) -> Result<Vec<u8>> {
-    let mut bytes = Vec::new();
-    append_csv(rows, csv, &mut bytes)?;
-    Ok(bytes)
+    result.finish(report.notes, made_from)
 }
