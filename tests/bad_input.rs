@@ -221,3 +221,61 @@ fn links_that_lead_nowhere_and_pipes_are_named_and_never_waited_for() {
     assert_eq!(files[0]["status"], "read");
     assert!(files[1..].iter().all(|file| file["status"] != "read" && !file["notes"].is_empty()));
 }
+
+/// A lap of a minute, a point every five seconds.
+fn tcx_activity(sport: &str, day: u32) -> String {
+    let point = |at: u32| {
+        format!(
+            "<Trackpoint><Time>2024-03-{day:02}T18:00:{:02}Z</Time><Position><LatitudeDegrees>{:.5}</LatitudeDegrees>\
+             <LongitudeDegrees>4.5</LongitudeDegrees></Position></Trackpoint>",
+            5 * at,
+            52.0 + 1e-4 * f64::from(at)
+        )
+    };
+    let points: String = (0..12).map(point).collect();
+    format!(
+        "<Activity Sport=\"{sport}\"><Id>x</Id><Lap StartTime=\"2024-03-{day:02}T18:00:00Z\"><Track>{points}</Track></Lap></Activity>"
+    )
+}
+
+#[test]
+fn what_a_file_is_said_to_hold_is_what_stands_in_the_sessions() {
+    let scratch = tempfile::tempdir().unwrap();
+    let folder = scratch.path().join("squad");
+    fs::create_dir_all(folder.join("Ada")).unwrap();
+    let write = |name: &str, activities: &[String]| {
+        let text = format!(
+            "<TrainingCenterDatabase><Activities>{}</Activities></TrainingCenterDatabase>",
+            activities.concat()
+        );
+        fs::write(folder.join("Ada").join(name), text).unwrap();
+    };
+    write("a-ride.tcx", &[tcx_activity("Biking", 3)]);
+    write("b-both.tcx", &[tcx_activity("Running", 4), tcx_activity("Biking", 5)]);
+    write("c-twice.tcx", &[tcx_activity("Running", 4), tcx_activity("Running", 6)]);
+    write("d-copy.tcx", &[tcx_activity("Running", 6)]);
+    let out = scratch.path().join("out");
+    audit(&folder, &out, &[]);
+    let sessions = table(&out, "sessions");
+    let of = |file: &str| sessions.iter().filter(|row| row["file"] == file).count();
+    let said: Vec<(String, String, String)> = table(&out, "files")
+        .into_iter()
+        .map(|row| {
+            let kept = row["points_kept"].clone();
+            if row["status"] != "duplicate" {
+                assert_eq!(row["sessions"], of(&row["file"]).to_string(), "{row:?}");
+            }
+            (row["status"].clone(), row["sessions"].clone(), kept)
+        })
+        .collect();
+    let said: Vec<(&str, &str, &str)> = said
+        .iter()
+        .map(|(status, sessions, kept)| (status.as_str(), sessions.as_str(), kept.as_str()))
+        .collect();
+    assert_eq!(
+        said,
+        [("ignored", "0", "0"), ("read", "1", "12"), ("read", "1", "12"), ("duplicate", "1", "12")]
+    );
+    let notes = &table(&out, "files")[0]["notes"];
+    assert!(notes.contains("recorded as cycling"), "{notes}");
+}

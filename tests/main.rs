@@ -10,5 +10,7 @@ mod hostile_names;
 mod open_recordings;
 mod output;
 mod owners;
+mod privacy;
+mod pseudonyms;
 mod same_result;
 mod which_day;

@@ -38,6 +38,83 @@ fn every_number_of_threads_gives_the_same_bytes() {
     assert!(results.iter().all(|result| *result == results[0]));
 }
 
+/// The same squad made on the disk in another order, seen from another folder, in another language and zone.
+#[test]
+fn the_order_on_the_disk_and_the_place_of_the_command_change_no_byte() {
+    let scratch = tempfile::tempdir().unwrap();
+    let demo = scratch.path().join("demo");
+    assert_eq!(boutwise(["demo".as_ref(), demo.as_os_str()]).status, 0);
+    let mut files: Vec<std::path::PathBuf> = Vec::new();
+    for athlete in fs::read_dir(demo.join("recordings")).unwrap() {
+        files.extend(fs::read_dir(athlete.unwrap().path()).unwrap().map(|file| file.unwrap().path()));
+    }
+    files.sort();
+    let mut results = Vec::new();
+    for (turn, language, zone) in
+        [(0, "C", "UTC"), (1, "tr_TR.UTF-8", "Pacific/Apia"), (2, "de_DE", "Asia/Tehran")]
+    {
+        let place = scratch.path().join(format!("place {turn}"));
+        match turn {
+            1 => files.reverse(),
+            2 => files.rotate_left(7),
+            _ => {}
+        }
+        for file in &files {
+            let below = file.strip_prefix(&demo).unwrap();
+            fs::create_dir_all(place.join(below).parent().unwrap()).unwrap();
+            fs::copy(file, place.join(below)).unwrap();
+        }
+        for name in ["squad.csv", "journal.csv", "plan.toml"] {
+            fs::copy(demo.join(name), place.join(name)).unwrap();
+        }
+        let mut command = std::process::Command::new(env!("CARGO_BIN_EXE_boutwise"));
+        command.env("LC_ALL", language).env("LANG", language).env("TZ", zone).env("COLUMNS", "200");
+        let names: [&str; 3] = match turn {
+            2 => {
+                command.current_dir(place.join("recordings"));
+                ["../recordings", "../squad.csv", "../journal.csv"]
+            }
+            _ => {
+                command.current_dir(&place);
+                ["recordings", "squad.csv", "journal.csv"]
+            }
+        };
+        let [folder, squad, journal] = names;
+        let ran = command
+            .args(["audit", folder, "--squad", squad, "--journal", journal, "--json", "--out"])
+            .arg(place.join("out"))
+            .output()
+            .unwrap();
+        let printed = String::from_utf8(ran.stdout).unwrap().replace(&format!("place {turn}"), "");
+        results.push((printed, bytes_of(&place.join("out"))));
+    }
+    assert!(results[0].0.contains("athletes"));
+    assert!(results.iter().all(|result| *result == results[0]));
+}
+
+/// N workers; the first thread waits for them, and one more for signals.
+#[cfg(target_os = "linux")]
+#[test]
+fn threads_are_as_many_as_were_asked_for() {
+    let scratch = tempfile::tempdir().unwrap();
+    let demo = scratch.path().join("demo");
+    assert_eq!(boutwise(["demo".as_ref(), demo.as_os_str()]).status, 0);
+    for asked in [1, 2, 5] {
+        let mut running = std::process::Command::new(env!("CARGO_BIN_EXE_boutwise"))
+            .args(["audit", "--quiet", "--threads", &asked.to_string(), "--out"])
+            .args([scratch.path().join("out"), demo.join("recordings")])
+            .spawn()
+            .unwrap();
+        let tasks = format!("/proc/{}/task", running.id());
+        let mut most = 0;
+        while running.try_wait().unwrap().is_none() {
+            most = most.max(fs::read_dir(&tasks).map_or(0, Iterator::count));
+            std::thread::sleep(std::time::Duration::from_millis(1));
+        }
+        assert_eq!(most, asked + 2, "{asked} threads were asked for");
+    }
+}
+
 #[test]
 fn what_a_result_was_made_from_has_one_digest() {
     let scratch = tempfile::tempdir().unwrap();

@@ -302,8 +302,16 @@ fn audit_here<S: Sink>(
 ) -> Result<ControlFlow<S::Stop, Overview>, Error> {
     let mut batch = batch::read(inputs, files, configuration, watch)?;
     files.journal.check_names(files.squad.as_ref(), batch.athletes()).map_err(Error::in_season_file)?;
+    let codes = configuration.pseudonyms.as_ref();
+    let renamed = codes.map(|codes| codes.season_files(files, batch.athletes()));
+    let files = renamed.as_ref().unwrap_or(files);
+    let all = codes.map_or_else(|| inputs.name().to_owned(), |codes| codes.person(inputs.name()));
+    if let Some(codes) = codes {
+        batch.rename(codes);
+    }
+    batch.settle(configuration)?;
     let squad = Squad::of(&mut batch, files, configuration).map_err(Error::in_season_file)?;
-    let title = squad.plan_title(&batch, files).unwrap_or(inputs.name()).to_owned();
+    let title = squad.plan_title(&batch, files).unwrap_or(&all).to_owned();
     let as_of = squad.day.day;
     let names = squad.athletes.iter().map(|(name, _)| name.clone()).collect();
     go_on!(sink.begin(&Beginning { title: title.clone(), day: as_of.or(squad.newest_day), athletes: names }));
@@ -359,6 +367,9 @@ fn audit_here<S: Sink>(
     overview.notes = overview.warnings.iter().cloned().chain(of_all).collect();
     drop(squad);
     overview.inputs = batch.into_digests();
+    if codes.is_some() {
+        overview.inputs.sort();
+    }
     Ok(ControlFlow::Continue(overview))
 }
 

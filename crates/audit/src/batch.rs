@@ -10,8 +10,8 @@ use boutwise_bouts::{Session, measure, segment};
 use boutwise_report::Trace;
 use boutwise_season::{Correction, HeartRate, LocalTime, SensorFault, ZoneHints, keep_part, local_time};
 use boutwise_track::{
-    Candidate, Clock, FileReading, Fingerprint, Format, OwnedFile, Position, ReadSettings, Recording, Sport,
-    Status, find_duplicates, note_same_bytes,
+    Candidate, Clock, ErrorKind, FileReading, Fingerprint, Format, OwnedFile, Position, ReadSettings,
+    Recording, Sport, Status, find_duplicates, note_same_bytes,
 };
 use chrono::{DateTime, Utc};
 use rayon::prelude::*;
@@ -24,7 +24,7 @@ use crate::said::{Said, SaidOfSessions};
 use crate::spill::{Kept, Spill};
 use crate::watch::Counter;
 use crate::workers::on_workers;
-use crate::{Configuration, Error, Inputs, SeasonFiles, Watch};
+use crate::{Configuration, Error, Inputs, Pseudonyms, SeasonFiles, Watch};
 
 /// Files that are read before what is known of them is put in order (own choice: the workers wait for the last of them).
 const FILES_AT_A_TIME: usize = 1024;
@@ -62,7 +62,11 @@ pub(crate) struct FileRead {
 #[derive(Serialize, Deserialize)]
 pub(crate) struct FileDetail {
     pub(crate) format: Option<Format>,
+    /// Sessions, those that count for nobody too; once it is known which do, those that have rows of their own, and all of a
+    /// copy.
     pub(crate) sessions: usize,
+    pub(crate) has_recordings: bool,
+    /// Points of these sessions.
     pub(crate) points_kept: usize,
     pub(crate) points_dropped: usize,
     /// What was said of it.
@@ -86,6 +90,7 @@ pub(crate) struct Recorded {
     pub(crate) breaks_off: bool,
     pub(crate) device_key: Option<u64>,
     duration_s: f64,
+    points: u32,
     is_duplicate: bool,
     /// Whether another recording of the same time counts in its place.
     pub(crate) is_overlapped: bool,
@@ -115,7 +120,7 @@ type FromInput = Vec<(Named<FileRead>, Vec<Named<Recorded>>)>;
 /// Something of somebody's, or of nobody's.
 struct Named<T>(Option<String>, T);
 
-/// Reads and measures every recording.
+/// Reads and measures every recording; [`Batch::settle`] then says which of them count.
 pub(crate) fn read<'a>(
     inputs: &'a Inputs,
     files: &SeasonFiles,
@@ -149,7 +154,7 @@ pub(crate) fn read<'a>(
             }));
         }
     }
-    let mut batch = Batch {
+    Ok(Batch {
         inputs,
         spill: reader.spill,
         names: names.list,
@@ -157,10 +162,7 @@ pub(crate) fn read<'a>(
         sessions,
         said: BTreeMap::new(),
         of_several: BTreeMap::new(),
-    };
-    batch.compare(configuration)?;
-    batch.note_bytes_of_two_athletes();
-    Ok(batch)
+    })
 }
 
 /// The digest of every file, as an audit would find it.
@@ -269,9 +271,9 @@ impl Reader<'_> {
         if let (Status::Partial, Some(Named(_, last))) = (reading.status, sessions.last_mut()) {
             last.breaks_off = true;
         }
-        // A file of nothing but rides is no recording of running or walking.
+        // A file of nothing but rides is no recording of running or walking; what was found in it is told by its notes.
         let status = if found > 0 && on_foot == 0 { Status::Ignored } else { reading.status };
-        let mut said: Vec<Said> = reading.error.iter().map(Said::from).collect();
+        let mut said: Vec<Said> = reading.error.iter().map(|error| self.said_of(error)).collect();
         said.extend(reading.notes.into_iter().map(Said::from));
         if sessions.len() < on_foot {
             let count = on_foot - sessions.len();
@@ -282,6 +284,7 @@ impl Reader<'_> {
         let detail = FileDetail {
             format: reading.format,
             sessions: found,
+            has_recordings: found > 0,
             points_kept: reading.points_kept,
             points_dropped: reading.points_dropped,
             said,
@@ -298,6 +301,15 @@ impl Reader<'_> {
             member: (reading.file != input.name()).then(|| reading.file.into_boxed_str()),
         };
         Ok((Named(athlete, file), sessions))
+    }
+
+    /// What kept a file from being read; which other folder it leads to is not told where names are not.
+    fn said_of(&self, error: &boutwise_track::Error) -> Said {
+        if error.kind() == ErrorKind::SecondWay && self.configuration.pseudonyms.is_some() {
+            let text = "a second way to a folder whose files are listed already";
+            return Said::of_file(error.kind().word(), 1, text.to_owned());
+        }
+        Said::from(error)
     }
 
     /// Measures a session; hands over what stays of it and what was said of it alone.
@@ -351,6 +363,7 @@ impl Reader<'_> {
             breaks_off: false,
             device_key: recording.device_key,
             duration_s: session.duration_s,
+            points: u32::try_from(recording.points.len()).unwrap_or(u32::MAX),
             is_duplicate: false,
             is_overlapped: false,
             is_unused: by_hand.as_ref().is_some_and(Correction::is_unused),
@@ -400,6 +413,22 @@ impl Batch<'_> {
         }
     }
 
+    /// Puts codes in place of all names.
+    pub(crate) fn rename(&mut self, codes: &Pseudonyms) {
+        self.names = self.names.iter().map(|name| codes.person(name)).collect();
+        let coded: Vec<String> = (0..self.files.len()).map(|file| codes.file(self.file_name(file))).collect();
+        for (file, code) in self.files.iter_mut().zip(coded) {
+            file.member = Some(code.into_boxed_str());
+        }
+    }
+
+    /// Says which recordings count and which are copies or of several people; what is said from here on names files.
+    pub(crate) fn settle(&mut self, configuration: &Configuration) -> Result<(), Error> {
+        self.compare(configuration)?;
+        self.note_bytes_of_two_athletes();
+        Ok(())
+    }
+
     /// Everybody who has a file or a session.
     pub(crate) fn athletes(&self) -> impl Iterator<Item = &str> {
         self.names.iter().map(String::as_str)
@@ -423,6 +452,7 @@ impl Batch<'_> {
     /// What was measured of a session; what was said of it beside the others is among its notes.
     pub(crate) fn measured(&self, recorded: &Recorded) -> Result<Measured, Error> {
         let mut measured: Measured = self.spill.get(recorded.measured)?;
+        self.file_name(recorded.file as usize).clone_into(&mut measured.trace.file);
         let of_file = self.said.get(&(recorded.file as usize));
         let own = of_file.into_iter().flatten();
         let own = own.filter(|said| said.session == Some(u64::from(recorded.session)));
@@ -442,7 +472,13 @@ impl Batch<'_> {
         let first = self.sessions.partition_point(|recorded| (recorded.file as usize) < file);
         let said = std::mem::take(&mut detail.said_of_sessions);
         let own = (first..).zip(said).filter(|(index, _)| !self.sessions[*index].is_duplicate);
-        Ok((detail, own.collect()))
+        let own: SaidOfSessions = own.collect();
+        // A copy keeps what was found in it, as it counts elsewhere.
+        if self.files[file].status != Status::Duplicate {
+            let points = own.iter().map(|(index, _)| self.sessions[*index].points as usize);
+            (detail.sessions, detail.points_kept) = (own.len(), points.sum());
+        }
+        Ok((detail, own))
     }
 
     /// The digest of every file, by name.

@@ -1,12 +1,14 @@
 //! What the caller decides about an audit.
 
 use std::num::NonZeroUsize;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use boutwise_report::CsvForm;
 use boutwise_season::{Settings, Zone};
 use boutwise_track::ReadSettings;
 use chrono::NaiveDate;
+
+use crate::Pseudonyms;
 
 /// Everything that the caller decides beside the recordings and the season files. `Default` is the documented method.
 #[derive(Clone, Debug, PartialEq)]
@@ -26,6 +28,8 @@ pub struct Configuration {
     /// The folder of the file without a name in which much that was read is put by; else where the system keeps such
     /// files.
     pub scratch: Option<PathBuf>,
+    /// Codes in place of the names of athletes and files; without, names stand as they are.
+    pub pseudonyms: Option<Pseudonyms>,
     /// How many threads work at a time; one a processor core where nothing is said. Never changes a result.
     pub threads: Option<NonZeroUsize>,
 }
@@ -40,12 +44,18 @@ impl Default for Configuration {
             with_pages: true,
             csv: CsvForm::default(),
             scratch: None,
+            pseudonyms: None,
             threads: None,
         }
     }
 }
 
 impl Configuration {
+    /// A path as it may be told: what it is, in words, where names are not told.
+    pub fn told<'p>(&self, path: &'p Path, what: &'p str) -> &'p Path {
+        if self.pseudonyms.is_some() { Path::new(what) } else { path }
+    }
+
     /// The zone of local days where the squad file names none.
     pub(crate) fn zone(&self) -> Option<&Zone> {
         self.time_zone.as_ref().or(self.settings.time_zone.as_ref())

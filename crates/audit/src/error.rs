@@ -16,6 +16,8 @@ pub enum ErrorKind {
     SeasonFile,
     /// A plan, squad, journal or settings file cannot be opened.
     Unopenable,
+    /// The file with the key for codes in place of names is none, or cannot be read.
+    Key,
     /// What should be the manifest of a result is none.
     NoManifest,
     /// The operating system gives no more threads.
@@ -37,6 +39,7 @@ enum Repr {
     Unopenable { what: &'static str, path: PathBuf, error: io::Error },
     NamedBySquad { plan: String, error: Error },
     NoManifest(PathBuf),
+    Key { path: PathBuf, why: String },
     Threads(ThreadPoolBuildError),
     Spill(io::Error),
     Stopped,
@@ -51,6 +54,7 @@ impl Error {
             Repr::Unopenable { .. } => ErrorKind::Unopenable,
             Repr::NamedBySquad { error, .. } => error.kind(),
             Repr::NoManifest(_) => ErrorKind::NoManifest,
+            Repr::Key { .. } => ErrorKind::Key,
             Repr::Threads(_) => ErrorKind::Threads,
             Repr::Spill(_) => ErrorKind::Spill,
             Repr::Stopped => ErrorKind::Stopped,
@@ -60,9 +64,10 @@ impl Error {
     /// The file it is about, if it is one of those about the season.
     pub fn path(&self) -> Option<&Path> {
         match &*self.0 {
-            Repr::SeasonFile { path, .. } | Repr::Unopenable { path, .. } | Repr::NoManifest(path) => {
-                Some(path)
-            }
+            Repr::SeasonFile { path, .. }
+            | Repr::Unopenable { path, .. }
+            | Repr::NoManifest(path)
+            | Repr::Key { path, .. } => Some(path),
             Repr::NamedBySquad { error, .. } => error.path(),
             Repr::NoInput(_) | Repr::Threads(_) | Repr::Spill(_) | Repr::Stopped => None,
         }
@@ -76,6 +81,7 @@ impl Error {
             Repr::NoInput(_)
             | Repr::Unopenable { .. }
             | Repr::NoManifest(_)
+            | Repr::Key { .. }
             | Repr::Threads(_)
             | Repr::Spill(_)
             | Repr::Stopped => None,
@@ -108,6 +114,19 @@ impl Error {
         Self(Box::new(Repr::NoManifest(path.to_owned())))
     }
 
+    pub(crate) fn key(path: &Path, why: String) -> Self {
+        Self(Box::new(Repr::Key { path: path.to_owned(), why }))
+    }
+
+    /// The same without anything that the file holds, or that lies beside it.
+    pub(crate) fn without_text(self) -> Self {
+        Self(Box::new(match *self.0 {
+            Repr::SeasonFile { error, path } => Repr::SeasonFile { error: error.without_text(), path },
+            Repr::Unopenable { what, error, .. } => Repr::Unopenable { what, path: PathBuf::new(), error },
+            other => other,
+        }))
+    }
+
     pub(crate) fn threads(error: ThreadPoolBuildError) -> Self {
         Self(Box::new(Repr::Threads(error)))
     }
@@ -126,6 +145,9 @@ impl fmt::Display for Error {
         match &*self.0 {
             Repr::NoInput(error) => error.fmt(formatter),
             Repr::SeasonFile { error, .. } => error.fmt(formatter),
+            Repr::Unopenable { what, path, .. } if path.as_os_str().is_empty() => {
+                write!(formatter, "the {what} cannot be read")
+            }
             Repr::Unopenable { what, path, .. } => {
                 write!(formatter, "the {what} {} cannot be read{}", path.display(), others(path))
             }
@@ -133,6 +155,12 @@ impl fmt::Display for Error {
             Repr::NoManifest(path) => write!(
                 formatter,
                 "{} is no manifest of a result; expected JSON with inputs and outputs: make the result again",
+                path.display()
+            ),
+            Repr::Key { path, why } => write!(
+                formatter,
+                "the key file {}: {why}; expected a regular file of 16 to 4096 bytes that nobody can guess, such as 32 \
+                 bytes of /dev/urandom, outside the folder of recordings",
                 path.display()
             ),
             Repr::Threads(_) => formatter.write_str("the threads cannot be begun; ask for fewer"),
@@ -179,7 +207,7 @@ impl std::error::Error for Error {
             // The message of the inner error is the message of this one.
             Repr::NoInput(error) => std::error::Error::source(error),
             Repr::SeasonFile { error, .. } => std::error::Error::source(error),
-            Repr::NoManifest(_) | Repr::Stopped => None,
+            Repr::NoManifest(_) | Repr::Key { .. } | Repr::Stopped => None,
         }
     }
 }

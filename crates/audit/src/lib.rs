@@ -14,6 +14,7 @@
 //! - what goes in: [`Inputs`], [`SeasonFiles`], [`Configuration`]; [`Watch`] follows and stops;
 //! - `batch`: every file read and every session measured, many at a time, always in the same order; whose it is and
 //!   which of two copies counts; what was measured is put by (`spill`);
+//! - [`Pseudonyms`]: codes in place of names, where they are asked for, before anything is said;
 //! - `judge`: when each session took place, and the audit of each athlete;
 //! - `rows`, `pages`: what tables and pages say of that, without reckoning anything new;
 //! - [`audit_into`]: all of it, an athlete at a time into a [`Sink`]; [`audit`]: all of it at once, as [`Audit`]; [`recording_bouts`]: single recordings alone; [`write_manifest`] and [`verify`]: how
@@ -27,6 +28,7 @@ mod error;
 mod inputs;
 mod overlap;
 mod plan_odds;
+mod pseudonyms;
 mod season_files;
 mod spill;
 mod watch;
@@ -42,6 +44,7 @@ mod said;
 mod audit;
 mod how_far;
 mod manifest;
+mod overview;
 mod recordings;
 mod result_sink;
 
@@ -53,6 +56,7 @@ pub use configuration::Configuration;
 pub use error::{Error, ErrorKind};
 pub use inputs::Inputs;
 pub use manifest::{Deviation, Difference, Source, verify, write_manifest};
+pub use pseudonyms::{Pseudonyms, without_names};
 pub use recordings::{FileBouts, SessionBouts, recording_bouts};
 pub use result_sink::ResultSink;
 pub use season_files::{SeasonFiles, SeasonPaths, read_plan, read_settings};

@@ -1,10 +1,12 @@
 //! How a result was made: version, settings, day, and the digests of everything that went in and came out.
 
+use std::borrow::Cow;
 use std::collections::{BTreeMap, BTreeSet};
 use std::io::{self, Write};
 use std::path::Path;
 
 use boutwise_report::{MANIFEST_FILE, PROGRAM};
+use boutwise_track::plain_name;
 use serde::{Serialize, Serializer};
 use serde_json::{Map, Value, json};
 use xxhash_rust::xxh3::Xxh3;
@@ -51,7 +53,7 @@ struct File<'a> {
 #[derive(Serialize)]
 struct SeasonFile<'a> {
     digest: String,
-    name: &'a str,
+    name: Cow<'a, str>,
     role: &'a str,
 }
 
@@ -147,13 +149,25 @@ fn manifest<'a>(
         program: PROGRAM,
         schema: SCHEMA,
         season_files: (files.digests.iter())
-            .map(|(role, name, digest)| SeasonFile { digest: digest_text(*digest), name, role })
+            .map(|(role, name, digest)| SeasonFile {
+                digest: digest_text(*digest),
+                name: told(name, configuration),
+                role,
+            })
             .collect(),
         settings,
         signs: json!(configuration.settings.signs.entries()),
         time_zone: time_zone.map(|zone| zone.to_string()),
         time_zone_data: boutwise_season::TIME_ZONE_DATA,
         version: env!("CARGO_PKG_VERSION"),
+    }
+}
+
+/// The name of a file as a manifest has it.
+fn told<'n>(name: &'n str, configuration: &Configuration) -> Cow<'n, str> {
+    match &configuration.pseudonyms {
+        Some(codes) => codes.file(name).into(),
+        None => name.into(),
     }
 }
 
@@ -234,10 +248,11 @@ pub fn verify(
     let mut differences = compare(&stated.outputs, &outputs, Source::Output);
     if let Some(inputs) = inputs {
         let read = crate::batch::digests(inputs, configuration)?;
-        differences.extend(compare(&stated.inputs, &read.into_iter().collect(), Source::Input));
+        let read = read.into_iter().map(|(name, digest)| (told(&name, configuration).into_owned(), digest));
+        differences.extend(compare(&stated.inputs, &read.collect(), Source::Input));
     }
-    let given =
-        (files.digests.iter()).map(|(role, name, digest)| (season_file_name(role, name), Some(*digest)));
+    let given = (files.digests.iter())
+        .map(|(role, name, digest)| (season_file_name(role, &told(name, configuration)), Some(*digest)));
     let is_given = |role: &str| files.digests.iter().any(|(given, ..)| *given == role);
     let of_given = stated.season_files.into_iter().filter(|(role, _)| is_given(role));
     let stated_files = named_apart(of_given.map(|(_, file)| file));
@@ -302,7 +317,7 @@ fn files_below(folder: &Path, name: &str, found: &mut Digests) -> Result<(), Err
     let failed = |error| Error::unopenable("result", folder, error);
     for entry in std::fs::read_dir(folder).map_err(failed)? {
         let entry = entry.map_err(failed)?;
-        let last = entry.file_name().to_string_lossy().into_owned();
+        let last = plain_name(entry.file_name().as_encoded_bytes()).into_owned();
         let name = if name.is_empty() { last } else { format!("{name}/{last}") };
         if entry.path().is_dir() {
             files_below(&entry.path(), &name, found)?;

@@ -60,8 +60,8 @@ impl Sink for ResultSink<'_> {
     type Stop = Error;
 
     fn begin(&mut self, beginning: &Beginning) -> ControlFlow<Error> {
-        let Beginning { title, day, athletes } = beginning;
-        let report = self.report.map(|settings| ReportWriter::new(title, *day, athletes, settings));
+        let Beginning { title, day, .. } = beginning;
+        let report = self.report.map(|settings| ReportWriter::new(title, *day, settings));
         match ResultWriter::new(self.folder, self.formats, report) {
             Ok(result) => {
                 self.result = Some(result);

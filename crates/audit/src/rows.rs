@@ -62,7 +62,7 @@ pub(crate) fn pace_s_per_km(duration_s: f64, distance_m: f64) -> Option<f64> {
 
 /// The row of a file.
 pub(crate) fn file_row(name: &str, status: Status, detail: &FileDetail) -> FileRow {
-    let recorded = detail.sessions > 0;
+    let recorded = detail.has_recordings;
     FileRow {
         file: name.to_owned(),
         status,

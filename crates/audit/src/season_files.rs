@@ -2,12 +2,14 @@
 
 use std::collections::BTreeMap;
 use std::fs;
+use std::io;
 use std::path::{Path, PathBuf};
 
 use boutwise_season::{
     Athlete, Corrections, Journal, MAX_TABLE_BYTES, Owners, Plan, PlanInUse, Settings, Squad, decode,
     too_large,
 };
+use boutwise_track::plain_name;
 use xxhash_rust::xxh3::xxh3_128;
 
 use crate::Error;
@@ -56,7 +58,7 @@ impl SeasonFiles {
         let mut digests = Vec::new();
         let mut open = |what: &'static str, path: &Path| {
             let bytes = bytes(path, what)?;
-            let name = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
+            let name = plain_name(path.file_name().unwrap_or_default().as_encoded_bytes()).into_owned();
             digests.push((what, name, xxh3_128(&bytes)));
             Ok((bytes, path.display().to_string()))
         };
@@ -91,8 +93,12 @@ impl SeasonFiles {
                 if !squad_plans.contains_key(name) {
                     let path =
                         squad_path.parent().map_or_else(|| PathBuf::from(name), |folder| folder.join(name));
-                    let plan = open("plan", &path)
+                    let plan = regular(&path)
+                        .and_then(|()| open("plan", &path))
                         .and_then(|(bytes, name)| plan_of(&bytes, &path, &name))
+                        .map_err(
+                            |error| if is_below(&path, squad_path) { error } else { error.without_text() },
+                        )
                         .map_err(|error| error.named_by_squad(name))?;
                     squad_plans.insert(name.clone(), plan);
                 }
@@ -129,6 +135,30 @@ impl SeasonFiles {
                 Some(PlanInUse { plan: named.or(self.plan.as_ref())?, start: assignment.start })
             })
             .collect()
+    }
+}
+
+/// Refuses what one file names and is no regular file: a pipe never ends, a device holds no plan.
+fn regular(path: &Path) -> Result<(), Error> {
+    match fs::metadata(path) {
+        Ok(data) if !data.is_file() => {
+            let error = io::Error::new(io::ErrorKind::InvalidInput, "it is no regular file");
+            Err(Error::unopenable("plan", path, error))
+        }
+        _ => Ok(()),
+    }
+}
+
+/// Whether a file lies in the folder of another that names it, or below: of others nothing is shown.
+fn is_below(path: &Path, naming: &Path) -> bool {
+    let whole = |path: &Path| path.canonicalize().ok().or_else(|| std::path::absolute(path).ok());
+    let folder = whole(naming).and_then(|naming| naming.parent().map(Path::to_owned));
+    let looks_up = path.components().any(|part| part == std::path::Component::ParentDir);
+    match (path.canonicalize(), folder) {
+        (Ok(path), Some(folder)) => path.starts_with(folder),
+        // It is not there: then it lies below by its words alone.
+        (Err(_), Some(_)) => !looks_up && naming.parent().is_some_and(|folder| path.starts_with(folder)),
+        _ => false,
     }
 }
 

@@ -1,9 +1,9 @@
 //! The command line as typed values: what a person may write, and nothing of what it does.
 
 use std::num::NonZeroUsize;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
-use boutwise_audit::{Configuration, SeasonPaths, read_settings};
+use boutwise_audit::{Configuration, Pseudonyms, SeasonPaths, read_settings};
 use boutwise_report::CsvForm;
 use boutwise_season::{Zone, parse_day};
 use chrono::NaiveDate;
@@ -77,6 +77,19 @@ pub enum Command {
     Manual,
 }
 
+impl Command {
+    /// Whether no name is to be told.
+    pub(crate) fn hides_names(&self) -> bool {
+        let key = match self {
+            Self::Audit(audit) => &audit.pseudonyms,
+            Self::Longest(longest) => &longest.pseudonyms,
+            Self::Verify(verify) => &verify.pseudonyms,
+            _ => &None,
+        };
+        key.is_some()
+    }
+}
+
 /// Where recordings lie and how their dates are read.
 #[derive(Debug, Args)]
 pub struct Recordings {
@@ -99,14 +112,15 @@ pub struct Recordings {
 }
 
 impl Recordings {
-    /// The configuration that these options stand for.
-    pub(crate) fn configuration(&self, common: &Common) -> anyhow::Result<Configuration> {
+    /// The configuration that these options stand for, with the file of the key for codes in place of names.
+    pub(crate) fn configuration(&self, common: &Common, key: Option<&Path>) -> anyhow::Result<Configuration> {
         let settings = self.settings.as_deref().map(read_settings).transpose()?.unwrap_or_default();
         Ok(Configuration {
             settings,
             time_zone: self.time_zone,
             as_of: self.as_of,
             threads: common.threads(),
+            pseudonyms: key.map(|key| Pseudonyms::read(key, &self.folder)).transpose()?,
             ..Configuration::default()
         })
     }
@@ -158,6 +172,11 @@ pub struct Audit {
     /// Pace in the report and on the terminal; the tables stay metric.
     #[arg(long, value_name = "UNIT", default_value = "km")]
     pub pace: PaceUnit,
+    /// Write codes in place of the names of athletes, groups, plans and files, in every output and message; what people wrote
+    /// freely is left out. KEY-FILE holds 16 to 4096 secret bytes: one key gives one name the same code every time, and
+    /// without it nobody finds a name by trying.
+    #[arg(long, value_name = "KEY-FILE")]
+    pub pseudonyms: Option<PathBuf>,
     /// Write tables alone.
     #[arg(long)]
     pub no_report: bool,
@@ -207,6 +226,9 @@ pub struct Longest {
     /// Where the recordings lie.
     #[command(flatten)]
     pub recordings: Recordings,
+    /// Write codes in place of the names of athletes and files, by the secret key in KEY-FILE, as `audit` does.
+    #[arg(long, value_name = "KEY-FILE")]
+    pub pseudonyms: Option<PathBuf>,
     /// Show so many runs an athlete.
     #[arg(long, value_name = "N", default_value_t = 10)]
     pub most: usize,
@@ -269,6 +291,9 @@ pub struct Verify {
     /// The other files that it was made with.
     #[command(flatten)]
     pub season: Season,
+    /// The key of the codes that stand in place of names there.
+    #[arg(long, value_name = "KEY-FILE")]
+    pub pseudonyms: Option<PathBuf>,
 }
 
 /// `boutwise completions`.

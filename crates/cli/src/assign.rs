@@ -16,7 +16,7 @@ const OWNERS_FILE: &str = "owners.csv";
 
 pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     let recordings = &options.recordings;
-    let configuration = recordings.configuration(common)?;
+    let configuration = recordings.configuration(common, None)?;
     let inputs = Inputs::below(&recordings.folder)?;
     let place = match &options.out {
         Some(folder) => {

@@ -15,12 +15,12 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     // First of all, so that a whole result stands whatever becomes of this run.
     recover_result(&out)?;
     refuse_inside(folder, &out)?;
-    let mut configuration = options.recordings.configuration(common)?;
+    let mut configuration = options.recordings.configuration(common, options.pseudonyms.as_deref())?;
     let paths = options.season.paths(options.recordings.squad.as_ref());
     let files = SeasonFiles::read(&paths, &configuration.settings)?;
     // Begun before the work, so that an output that can't be written is known at once.
     let new_folder = NewFolder::begin(&out)?;
-    interrupt::guard(new_folder.begun());
+    interrupt::guard(new_folder.begun(), configuration.told(&out, "the output folder"));
     let inputs = Inputs::below(folder)?;
     configuration.with_pages = !options.no_report;
     configuration.csv = options.csv_for.unwrap_or_default();
@@ -44,7 +44,7 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     };
     sink.finish(&found, &files, &configuration)?;
     // Told before it stands in its place: where nothing can be told, the earlier result stays.
-    terminal::print(&summary::text(&found, &out, options, common)?)?;
+    terminal::print(&summary::text(&found, &out, options, &configuration, common)?)?;
     new_folder.put_in_place()?;
     Ok(Outcome::of(options.fail_on.is_content(&found)))
 }

@@ -13,11 +13,10 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     let folder = &options.folder;
     let name = folder.display();
     let new_folder = NewFolder::begin_new(folder)?;
-    interrupt::guard(new_folder.begun());
+    interrupt::guard(new_folder.begun(), folder);
     for file in demo_files().context("the demo cannot be made")? {
         new_folder.write(&file.path, &file.bytes)?;
     }
-    new_folder.put_in_place()?;
     let audit = format!(
         "boutwise audit {0} --squad {1} --journal {2}",
         folder.join("recordings").display(),
@@ -33,5 +32,7 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
             folder.join("truth").display()
         ))?;
     }
+    // Told before it stands in its place, as of an audit.
+    new_folder.put_in_place()?;
     Ok(Outcome::Clean)
 }

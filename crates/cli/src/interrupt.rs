@@ -1,16 +1,17 @@
 //! What happens when somebody ends the program: what was begun is cleared, and that is said.
 
+use std::path::Path;
 use std::sync::{Mutex, PoisonError};
 
 use boutwise_report::Begun;
 
 /// The result that is being written, for the signals that may end the program. The one thing that the whole process
 /// shares, as signals reach all of it.
-static BEGUN: Mutex<Option<Begun>> = Mutex::new(None);
+static BEGUN: Mutex<Option<(Begun, String)>> = Mutex::new(None);
 
-/// From now on a signal that ends the program gives this result up first.
-pub(crate) fn guard(begun: Begun) {
-    *BEGUN.lock().unwrap_or_else(PoisonError::into_inner) = Some(begun);
+/// From now on a signal that ends the program gives this result up first; `place` is what its place is called.
+pub(crate) fn guard(begun: Begun, place: &Path) {
+    *BEGUN.lock().unwrap_or_else(PoisonError::into_inner) = Some((begun, place.display().to_string()));
 }
 
 /// Ends the program in order on SIGINT and SIGTERM: with what was begun removed, one line that says so, and the usual
@@ -25,11 +26,12 @@ pub fn end_in_order() -> std::io::Result<()> {
     std::thread::Builder::new().name("signals".to_owned()).spawn(move || {
         for signal in signals.forever() {
             let name = if signal == SIGINT { "SIGINT" } else { "SIGTERM" };
-            let given_up = BEGUN.lock().unwrap_or_else(PoisonError::into_inner).take().filter(Begun::give_up);
-            let place = given_up.map(|begun| (begun.place().exists(), begun.place().display().to_string()));
-            let text = match place {
-                Some((true, place)) => format!("the earlier result in {place} stands as it was"),
-                Some((false, place)) => format!("nothing was written to {place}"),
+            let begun = BEGUN.lock().unwrap_or_else(PoisonError::into_inner).take();
+            let text = match begun.filter(|(begun, _)| begun.give_up()) {
+                Some((begun, place)) if begun.place().exists() => {
+                    format!("the earlier result in {place} stands as it was")
+                }
+                Some((_, place)) => format!("nothing was written to {place}"),
                 None => "nothing is left half done".to_owned(),
             };
             crate::terminal::error(&format!("ended by {name}: {text}"));

@@ -17,6 +17,8 @@ mod summary;
 mod terminal;
 mod verify;
 
+use boutwise_audit::without_names;
+
 pub use args::{Arguments, Command};
 pub use interrupt::end_in_order;
 pub use terminal::error;
@@ -43,7 +45,7 @@ impl Outcome {
 /// the output cannot be written.
 pub fn run(arguments: &Arguments) -> anyhow::Result<Outcome> {
     let common = &arguments.common;
-    match &arguments.command {
+    let done = match &arguments.command {
         Command::Assign(options) => assign::run(options, common),
         Command::Audit(options) => audit::run(options, common),
         Command::Longest(options) => longest::run(options, common),
@@ -54,5 +56,7 @@ pub fn run(arguments: &Arguments) -> anyhow::Result<Outcome> {
         Command::Completions(options) => manual::completions(options),
         Command::Manual => manual::page(),
         Command::Demo(options) => demo::run(options, common),
-    }
+    };
+    let hides_names = arguments.command.hides_names();
+    done.map_err(|error| if hides_names { anyhow::Error::msg(without_names(&*error)) } else { error })
 }

@@ -17,7 +17,7 @@ const HEIGHTS_MOST: usize = 60;
 
 pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     let recordings = &options.recordings;
-    let mut configuration = recordings.configuration(common)?;
+    let mut configuration = recordings.configuration(common, options.pseudonyms.as_deref())?;
     configuration.with_pages = false;
     let files = SeasonFiles::read(
         &SeasonPaths { squad: recordings.squad.clone(), ..SeasonPaths::default() },
@@ -35,7 +35,7 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
         terminal::message(common, &fault);
     }
     if found.overview.sessions == 0 {
-        let folder = recordings.folder.display();
+        let folder = configuration.told(&recordings.folder, "the folder of recordings").display();
         terminal::message(
             common,
             &format!("No recording was found in {folder}: put .gpx or .tcx files there."),

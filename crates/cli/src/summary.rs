@@ -4,13 +4,11 @@ use std::fmt::Write;
 use std::path::Path;
 
 use anyhow::Result;
-use boutwise_audit::{AthleteOverview, Overview};
+use boutwise_audit::{AthleteOverview, Configuration, Overview};
 use boutwise_report::{AthleteRow, REPORT_FILE, duration_text, place_in_plan};
 use boutwise_season::Caution;
 use boutwise_track::Status;
-use chrono::NaiveDate;
 use comfy_table::{CellAlignment, ColumnConstraint, Table};
-use serde_json::json;
 
 use crate::args::{Audit as Options, Common};
 use crate::terminal;
@@ -21,9 +19,16 @@ const REASONS_NAMED: usize = 2;
 const FAULTS_NAMED: usize = 8;
 
 /// What `audit` prints on standard output.
-pub(crate) fn text(found: &Overview, out: &Path, options: &Options, common: &Common) -> Result<String> {
+pub(crate) fn text(
+    found: &Overview,
+    out: &Path,
+    options: &Options,
+    configuration: &Configuration,
+    common: &Common,
+) -> Result<String> {
+    let out = configuration.told(out, "the output folder");
     if common.json {
-        return as_json(found, out);
+        return Ok(serde_json::to_string_pretty(&found.as_json(&out.display().to_string())?)? + "\n");
     }
     if common.quiet {
         return Ok(String::new());
@@ -43,7 +48,7 @@ pub(crate) fn text(found: &Overview, out: &Path, options: &Options, common: &Com
         let _ = writeln!(
             text,
             "No recording was found in {}: put .gpx or .tcx files there, or below it.",
-            options.recordings.folder.display()
+            configuration.told(&options.recordings.folder, "the folder of recordings").display()
         );
     }
     let _ = match options.no_report {
@@ -71,18 +76,13 @@ fn counts(found: &Overview) -> String {
         Some(day) => writeln!(text, "{sessions} of {athletes}, judged as of {day}."),
         None => writeln!(text, "{sessions} of {athletes}."),
     };
-    let by_note: Vec<String> = days_by_note(found).map(|(name, day)| format!("{name} as of {day}")).collect();
+    let by_note: Vec<String> =
+        found.days_by_note().map(|(name, day)| format!("{name} as of {day}")).collect();
     if !by_note.is_empty() {
         let line = format!("By a note of a later day: {}.", by_note.join(", "));
         let _ = writeln!(text, "{}", terminal::wrapped(&line));
     }
     text
-}
-
-/// The athletes who are judged as of the day of a note of their own.
-fn days_by_note(found: &Overview) -> impl Iterator<Item = (&str, NaiveDate)> {
-    let by_note = found.athletes.iter().filter(|judged| judged.day.is_by_note);
-    by_note.filter_map(|judged| Some((judged.row.athlete.as_str(), judged.day.day?)))
 }
 
 fn athletes(found: &Overview) -> String {
@@ -184,23 +184,4 @@ fn faults(text: &mut String, found: &Overview, out: &Path) {
     if more > 0 {
         let _ = writeln!(text, "and {more} more, see {}", out.join("files.csv").display());
     }
-}
-
-fn as_json(found: &Overview, out: &Path) -> Result<String> {
-    let files: serde_json::Map<String, serde_json::Value> =
-        Status::ALL.iter().map(|status| (status.word().to_owned(), json!(found.files_of(*status)))).collect();
-    let athletes: Vec<AthleteRow> = found.by_urgency().into_iter().map(|judged| judged.row.clone()).collect();
-    let athletes: serde_json::Value = serde_json::from_str(&boutwise_report::json_text(&athletes)?)?;
-    let by_note: serde_json::Map<String, serde_json::Value> =
-        days_by_note(found).map(|(name, day)| (name.to_owned(), json!(day.to_string()))).collect();
-    let value = json!({
-        "out": out.display().to_string(),
-        "as_of": found.as_of.map(|day| day.to_string()),
-        "as_of_by_note": by_note,
-        "files": files,
-        "sessions": found.sessions,
-        "athletes": athletes,
-        "notes": found.notes,
-    });
-    Ok(serde_json::to_string_pretty(&value)? + "\n")
 }

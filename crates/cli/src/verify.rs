@@ -1,7 +1,7 @@
 //! `boutwise verify`: what differs between a result, its manifest and its recordings.
 
 use anyhow::Result;
-use boutwise_audit::{Configuration, Inputs, SeasonFiles, verify};
+use boutwise_audit::{Configuration, Inputs, Pseudonyms, SeasonFiles, verify};
 use boutwise_report::recover_result;
 use serde_json::json;
 
@@ -12,7 +12,10 @@ use crate::terminal;
 pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     recover_result(&options.result)?;
     let inputs = options.folder.as_deref().map(Inputs::below).transpose()?;
-    let configuration = Configuration { threads: common.threads(), ..Configuration::default() };
+    let folder = options.folder.as_deref().unwrap_or(&options.result);
+    let key = options.pseudonyms.as_deref().map(|key| Pseudonyms::read(key, folder)).transpose()?;
+    let configuration =
+        Configuration { threads: common.threads(), pseudonyms: key, ..Configuration::default() };
     let paths = options.season.paths(options.squad.as_ref());
     let files = SeasonFiles::read(&paths, &configuration.settings)?;
     let differences = verify(&options.result, inputs.as_ref(), &files, &configuration)?;

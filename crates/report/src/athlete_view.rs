@@ -102,7 +102,7 @@ impl AthleteView {
         let (mut sessions, mut earlier) = (Vec::new(), Vec::new());
         for (place, pages) in numbered {
             let is_earlier = open_from.zip(pages.day()).is_some_and(|(from, day)| day < from);
-            let view = SessionView::new(pages, session_id(athlete.slug, place + 1), pace, &common);
+            let view = SessionView::new(pages, session_id(&athlete.slug, place + 1), pace, &common);
             if is_earlier { earlier.push(view) } else { sessions.push(view) }
         }
         let shown = !is_stopped;
@@ -311,7 +311,7 @@ mod tests {
             session(10, &["zone", "one leg"]),
         ];
         let part = AthletePart { tables: Tables { sessions, ..Tables::default() }, ..AthletePart::default() };
-        let athlete = AthletePages::new(&part, "a");
+        let athlete = AthletePages::new(&part);
         let said: Vec<_> = common_notes(&athlete.sessions).into_values().collect();
         assert_eq!(said, ["All sessions but Tue 3 Mar: one leg", "All sessions: zone"]);
         let view = AthleteView::new(&athlete, None, PaceUnit::Kilometre);

@@ -6,7 +6,7 @@ use boutwise_season::Remark;
 use chrono::NaiveDate;
 
 use crate::input::{AthleteExtras, AthletePart};
-use crate::markup::slug;
+use crate::markup::address;
 use crate::rows::{AthleteRow, BoutRow, IntervalRow, PlannedRow, SessionRow, WeekRow};
 use crate::trace::Trace;
 
@@ -39,7 +39,7 @@ impl SessionPages<'_> {
 pub(crate) struct AthletePages<'a> {
     pub(crate) row: AthleteRow,
     /// The athlete's name in addresses, different for each.
-    pub(crate) slug: &'a str,
+    pub(crate) slug: String,
     /// In order of time.
     pub(crate) sessions: Vec<SessionPages<'a>>,
     pub(crate) weeks: Vec<&'a WeekRow>,
@@ -48,7 +48,7 @@ pub(crate) struct AthletePages<'a> {
 }
 
 impl<'a> AthletePages<'a> {
-    pub(crate) fn new(part: &'a AthletePart, slug: &'a str) -> Self {
+    pub(crate) fn new(part: &'a AthletePart) -> Self {
         let tables = &part.tables;
         let bouts = by_session(&tables.bouts, |row| (&row.file, row.session));
         let intervals = by_session(&tables.intervals, |row| (&row.file, row.session));
@@ -71,7 +71,7 @@ impl<'a> AthletePages<'a> {
         let name_alone = || AthleteRow { athlete: part.extras.athlete.clone(), ..AthleteRow::default() };
         Self {
             row: tables.athletes.first().cloned().unwrap_or_else(name_alone),
-            slug,
+            slug: address(&part.extras.athlete),
             sessions: sessions.collect(),
             weeks: tables.weeks.iter().collect(),
             planned: &tables.planned,
@@ -104,30 +104,4 @@ fn by_session<R>(rows: &[R], key: impl Fn(&R) -> (&String, u64)) -> HashMap<(&st
             Some(((file.as_str(), session), chunk))
         })
         .collect()
-}
-
-/// An address for each athlete, in order; where two names give the same one, a number follows.
-pub(crate) fn addresses(names: impl IntoIterator<Item = String>) -> HashMap<String, String> {
-    let mut taken = std::collections::HashSet::new();
-    let address = |name: String| {
-        let plain = slug(&name);
-        let numbered = (2..).map(|number| format!("{plain}-{number}"));
-        let free = std::iter::once(plain.clone()).chain(numbered).find(|slug| !taken.contains(slug));
-        let address = free.unwrap_or(plain);
-        taken.insert(address.clone());
-        (name, address)
-    };
-    names.into_iter().map(address).collect()
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn athletes_with_the_same_address_are_told_apart() {
-        let names = ["A b", "a-B", "名", "名前"];
-        let addresses = addresses(names.map(str::to_owned));
-        assert_eq!(names.map(|name| addresses[name].as_str()), ["a-b", "a-b-2", "athlete", "athlete-2"]);
-    }
 }

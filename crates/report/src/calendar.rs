@@ -205,7 +205,7 @@ mod tests {
     fn calendar(planned: Vec<PlannedSession>, as_of: Option<NaiveDate>) -> Calendar {
         let extras = crate::AthleteExtras { calendar: planned, ..Default::default() };
         let part = crate::AthletePart { extras, ..Default::default() };
-        Calendar::new(&AthletePages::new(&part, "a"), as_of)
+        Calendar::new(&AthletePages::new(&part), as_of)
     }
 
     #[test]

@@ -15,6 +15,17 @@ pub enum ErrorKind {
     Format,
 }
 
+impl ErrorKind {
+    /// In a few words.
+    pub fn words(self) -> &'static str {
+        match self {
+            Self::NotAnEarlierResult => "it is no place for a result, and nothing was changed",
+            Self::Io => "it cannot be written",
+            Self::Format => "something cannot be put into its format",
+        }
+    }
+}
+
 /// An output that could not be written: what, where and why.
 #[derive(Debug)]
 pub struct Error {

@@ -24,6 +24,14 @@ pub fn json_text<R: Row>(rows: &[R]) -> Result<String> {
     serde_json::to_string_pretty(&RowArray(rows)).map_err(|error| Error::format(R::TABLE, error))
 }
 
+/// Rows as one value among others; see [`write_json`].
+///
+/// # Errors
+/// None that memory could give; those of [`write_json`].
+pub fn json_value<R: Row>(rows: &[R]) -> Result<serde_json::Value> {
+    serde_json::from_str(&json_text(rows)?).map_err(|error| Error::format(R::TABLE, error))
+}
+
 impl Serialize for Tables {
     /// An object with one array a table: `files`, `sessions`, `bouts`, `intervals`, `events`, `athletes`, `weeks`,
     /// `planned`, `notes`.

@@ -73,7 +73,7 @@ pub use input::{
     AthleteExtras, AthletePart, Habit, JournalDay, NextSession, Pages, PlannedSession, Report,
     ReportSettings, SessionRemarks, Target,
 };
-pub use json_table::{json_text, write_json};
+pub use json_table::{json_text, json_value, write_json};
 pub use page::{AthleteText, ReportWriter, write_report};
 pub use parquet_table::MANIFEST_KEY;
 pub use place::{refuse_inside, result_beside};

@@ -3,6 +3,7 @@
 use std::fmt;
 
 use askama::filters::HtmlSafe;
+use xxhash_rust::xxh3::xxh3_64;
 
 use crate::figures::Figure;
 
@@ -104,22 +105,54 @@ pub(crate) fn replace_forbidden(page: String) -> String {
     if suspicious && page.contains(is_forbidden) { page.replace(is_forbidden, "\u{fffd}") } else { page }
 }
 
-/// A name as part of an address: small Latin letters and digits, all else one hyphen, at most 40 characters.
-pub(crate) fn slug(name: &str) -> String {
-    const LENGTH_MAX: usize = 40;
-    let mut slug = String::new();
+/// The address of an athlete's page and of what stands on it: small Latin letters, digits and hyphens, by the name alone,
+/// so that nobody's moves when another joins.
+///
+/// A name such as `Ada` or `Athlete 7` is its own address. Every other is followed by its digest (XXH3, 64 bits), since
+/// several may be alike in small letters or without accents, and one may be no name for a file (`con`, of Windows).
+pub(crate) fn address(name: &str) -> String {
+    let mut plain = String::new();
     for c in name.chars() {
-        if slug.len() >= LENGTH_MAX {
+        if plain.len() >= ADDRESS_LETTERS {
             break;
         }
         if c.is_ascii_alphanumeric() {
-            slug.push(c.to_ascii_lowercase());
-        } else if !slug.is_empty() && !slug.ends_with('-') {
-            slug.push('-');
+            plain.push(c.to_ascii_lowercase());
+        } else if !plain.is_empty() && !plain.ends_with('-') {
+            plain.push('-');
         }
     }
-    let slug = slug.trim_end_matches('-');
-    if slug.is_empty() { "athlete".into() } else { slug.into() }
+    let plain = plain.trim_end_matches('-');
+    if is_written_as(plain, name) && !is_kept_by_systems(plain) {
+        return plain.to_owned();
+    }
+    let plain = if plain.is_empty() { "athlete" } else { plain };
+    format!("{plain}-{:0width$x}", xxh3_64(name.as_bytes()), width = DIGEST_DIGITS)
+}
+
+/// Letters that an address takes of a name, at most (own choice: with folder and digest below the 255 that file systems
+/// allow).
+const ADDRESS_LETTERS: usize = 40;
+/// Digits of a digest.
+const DIGEST_DIGITS: usize = 16;
+
+/// Whether a name is its address with capitals and blanks, the one name for which the address stands alone; none that looks
+/// like an address with a digest.
+fn is_written_as(plain: &str, name: &str) -> bool {
+    let is_capital = |word: &str| word.starts_with(|c: char| c.is_ascii_uppercase() || c.is_ascii_digit());
+    let small = |word: &str| !word[1..].contains(|c: char| c.is_ascii_uppercase());
+    let mut words = name.split(' ');
+    words.clone().all(|word| !word.is_empty() && is_capital(word) && small(word))
+        && words.next_back().is_some_and(|word| word.len() != DIGEST_DIGITS)
+        && name.to_ascii_lowercase().replace(' ', "-") == plain
+}
+
+/// Whether a system keeps the name for a device of its own, with any ending (Microsoft, Naming Files, Paths, and Namespaces).
+fn is_kept_by_systems(plain: &str) -> bool {
+    let numbered = |device: &str| {
+        plain.strip_prefix(device).is_some_and(|rest| matches!(rest.as_bytes(), [b'0'..=b'9']))
+    };
+    matches!(plain, "con" | "prn" | "aux" | "nul") || numbered("com") || numbered("lpt")
 }
 
 #[cfg(test)]
@@ -153,10 +186,55 @@ mod tests {
     }
 
     #[test]
-    fn a_slug_is_an_address_whatever_the_name() {
-        assert_eq!(slug("Inês  O'Hara"), "in-s-o-hara");
-        assert_eq!(slug("../../etc"), "etc");
-        assert_eq!(slug("名前"), "athlete");
-        assert!(slug(&"x".repeat(300)).len() <= 40);
+    fn an_address_is_a_name_for_a_file_everywhere_and_of_one_person_alone() {
+        for (name, is) in [
+            ("Ada", "ada"),
+            ("Athlete 7", "athlete-7"),
+            ("Ada Maria Lund", "ada-maria-lund"),
+            ("Person 237735747256105322", "person-237735747256105322"),
+        ] {
+            assert_eq!(address(name), is);
+        }
+        let names = [
+            "Ada",
+            "ada",
+            "ADA",
+            "Ada ",
+            " Ada",
+            "Ada-Maria",
+            "Ada Maria",
+            "Ada  Maria",
+            "In\u{ea}s",
+            "Inês O'Hara",
+            "名",
+            "名前",
+            "../../etc",
+            "Con",
+            "con",
+            "Com1",
+            "Lpt9",
+            "Nul",
+            "",
+            "a\u{301}",
+            "á",
+            "Ada 0123456789abcdef",
+        ];
+        let long = ["n".repeat(300), "n".repeat(301), format!("Ada {}", "n".repeat(60))];
+        let addresses: Vec<String> =
+            names.iter().copied().chain(long.iter().map(String::as_str)).map(address).collect();
+        let apart: std::collections::BTreeSet<&String> = addresses.iter().collect();
+        assert_eq!(apart.len(), addresses.len(), "{addresses:?}");
+        for address in &addresses {
+            assert!(address.len() <= 60 && !is_kept_by_systems(address), "{address}");
+            assert!(address.bytes().all(|c| matches!(c, b'a'..=b'z' | b'0'..=b'9' | b'-')), "{address}");
+        }
+        assert_eq!(address("Ada 0123456789abcdef").len(), "ada-0123456789abcdef-0123456789abcdef".len());
+    }
+
+    proptest::proptest! {
+        #[test]
+        fn two_names_have_two_addresses(one in "[A-Ca-c1 -]{1,6}|\\PC{1,12}", other in "[A-Ca-c1 -]{1,6}|\\PC{1,12}") {
+            proptest::prop_assert_eq!(one == other, address(&one) == address(&other));
+        }
     }
 }

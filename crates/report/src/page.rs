@@ -1,12 +1,10 @@
 //! The report as pages: `group.html` for print, and `report.html` alone or an index and a page an athlete.
 
-use std::collections::HashMap;
-
 use askama::Template;
 use chrono::NaiveDate;
 
 use crate::athlete_view::{AthleteView, span_of_sessions};
-use crate::book::{AthletePages, addresses};
+use crate::book::AthletePages;
 use crate::error::{Error, Result};
 use crate::figures::{counted, full_day};
 use crate::folder::{ATHLETE_FOLDER, GROUP_FILE, REPORT_FILE};
@@ -126,8 +124,7 @@ pub fn write_report(
     mut page: impl FnMut(&str, &str) -> Result<()>,
 ) -> Result<()> {
     let parts = report.parts();
-    let names: Vec<String> = parts.iter().map(|part| part.extras.athlete.clone()).collect();
-    let mut writer = ReportWriter::new(report.title, report.day(), &names, *settings);
+    let mut writer = ReportWriter::new(report.title, report.day(), *settings);
     for part in parts {
         let made = writer.make(part)?;
         writer.add(made, &mut page)?;
@@ -145,7 +142,6 @@ pub struct ReportWriter {
     title: String,
     as_of: Option<NaiveDate>,
     settings: ReportSettings,
-    addresses: HashMap<String, String>,
     layout: Layout,
     /// Parts of those on the page, while it is open whether all will stand there.
     kept: Vec<AthletePart>,
@@ -177,8 +173,8 @@ enum Made {
 }
 
 impl ReportWriter {
-    /// Begins a report of the athletes that are called `names`, in that order. `as_of` is the day that it speaks for.
-    pub fn new(title: &str, as_of: Option<NaiveDate>, names: &[String], settings: ReportSettings) -> Self {
+    /// Begins a report. `as_of` is the day that it speaks for.
+    pub fn new(title: &str, as_of: Option<NaiveDate>, settings: ReportSettings) -> Self {
         let layout = match settings.pages {
             Pages::BySize => Layout::Open,
             Pages::One => Layout::OnePage,
@@ -188,7 +184,6 @@ impl ReportWriter {
             title: title.to_owned(),
             as_of,
             settings,
-            addresses: addresses(names.iter().cloned()),
             layout,
             kept: Vec::new(),
             articles: Vec::new(),
@@ -202,7 +197,7 @@ impl ReportWriter {
     /// # Errors
     /// Where the page cannot be put into words.
     pub fn make(&self, part: AthletePart) -> Result<AthleteText> {
-        let pages = self.pages(&part);
+        let pages = AthletePages::new(&part);
         let entry = |place| Box::new(Entry::new(&pages, self.as_of, place));
         Ok(AthleteText(match self.layout {
             Layout::Open => {
@@ -212,12 +207,12 @@ impl ReportWriter {
             Layout::OnePage => Made::Article(self.article(&pages, Place::SamePage)?, entry(Place::SamePage)),
             Layout::Divided => {
                 let page = self.own_page(&pages)?;
-                Made::Page(pages.slug.to_owned(), page, entry(Place::OwnPage))
+                Made::Page(pages.slug.clone(), page, entry(Place::OwnPage))
             }
         }))
     }
 
-    /// Takes what was made of the next athlete, in the order of the names. A page of its own goes to `page` by name
+    /// Takes what was made of the next athlete, in order. A page of its own goes to `page` by name
     /// (`athletes/NAME.html`) and text.
     ///
     /// # Errors
@@ -258,7 +253,7 @@ impl ReportWriter {
     /// Those of `page`, and of [`ReportWriter::make`].
     pub fn finish(mut self, notes: &[String], mut page: impl FnMut(&str, &str) -> Result<()>) -> Result<()> {
         if self.layout == Layout::Open {
-            let entry = |part| Entry::new(&self.pages(part), self.as_of, Place::SamePage);
+            let entry = |part| Entry::new(&AthletePages::new(part), self.as_of, Place::SamePage);
             let entries: Vec<Entry> = self.kept.iter().map(entry).collect();
             let index = self.index(&entries, notes)?;
             if self.is_small(index.len()) {
@@ -284,11 +279,6 @@ impl ReportWriter {
             self.add(made, page)?;
         }
         Ok(())
-    }
-
-    fn pages<'a>(&'a self, part: &'a AthletePart) -> AthletePages<'a> {
-        let address = self.addresses.get(&part.extras.athlete);
-        AthletePages::new(part, address.map_or("athlete", String::as_str))
     }
 
     fn own_page(&self, pages: &AthletePages<'_>) -> Result<String> {

@@ -161,8 +161,7 @@ pub fn write_result(
     made_from: &str,
 ) -> Result<()> {
     let parts = report.parts();
-    let names: Vec<String> = parts.iter().map(|part| part.extras.athlete.clone()).collect();
-    let pages = settings.map(|settings| ReportWriter::new(report.title, report.day(), &names, settings));
+    let pages = settings.map(|settings| ReportWriter::new(report.title, report.day(), settings));
     let mut result = ResultWriter::new(folder, formats, pages)?;
     for part in parts {
         let made = result.make(part)?;

@@ -196,7 +196,7 @@ mod tests {
     fn the_way_goes_by_three_kilometres_to_the_goal() {
         let of = |longest_m: Option<f64>, goal_m: Option<f64>| {
             let part = part(AthleteRow { longest_run_m: longest_m, goal_m, ..AthleteRow::default() });
-            way(&AthletePages::new(&part, "a"))
+            way(&AthletePages::new(&part))
         };
         assert_eq!(
             of(Some(1200.0), None),
@@ -217,7 +217,7 @@ mod tests {
     fn beside_a_warning_sign_only_the_caution_stands() {
         let mut part = part(AthleteRow { longest_run_m: Some(900.0), ..AthleteRow::default() });
         part.extras.is_stopped = true;
-        let slip = SlipView::new(&AthletePages::new(&part, "a"));
+        let slip = SlipView::new(&AthletePages::new(&part));
         assert_eq!(slip.caution, Caution::WarningSign.in_short());
         assert!(slip.did.is_empty() && slip.well.is_empty() && slip.next.is_empty() && slip.way.is_empty());
     }

@@ -205,7 +205,7 @@ fn squad_line(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>, place: Place
     SquadLine {
         name: athlete.name().into(),
         name_key: athlete.name().into(),
-        href: place.athlete_href(athlete.slug),
+        href: place.athlete_href(&athlete.slug),
         group: athlete.extras.group.as_deref().map(Text::from),
         this_week,
         this_week_detail,
@@ -224,7 +224,7 @@ fn squad_line(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>, place: Place
         trend: Figure::trend(row.longest_run_trend_s_per_week),
         trend_line: trend_line(athlete),
         last: athlete.last_session().map(|pages| LastView {
-            href: place.session_href(athlete.slug, athlete.sessions.len()),
+            href: place.session_href(&athlete.slug, athlete.sessions.len()),
             when: when(pages),
             sort: sort_key(pages),
             reps: reps(pages.row),
@@ -251,8 +251,8 @@ fn recent_lines(
     let first = as_of.checked_sub_days(Days::new(RECENT_DAYS - 1)).unwrap_or(as_of);
     let is_recent = |pages: &SessionPages<'_>| pages.day().is_some_and(|day| (first..=as_of).contains(&day));
     let line = |number: usize, pages: &SessionPages<'_>| RecentLine {
-        href: place.session_href(athlete.slug, number),
-        athlete_href: place.athlete_href(athlete.slug),
+        href: place.session_href(&athlete.slug, number),
+        athlete_href: place.athlete_href(&athlete.slug),
         athlete: athlete.name().into(),
         file_key: pages.row.file.clone(),
         session: pages.row.session,

@@ -7,6 +7,7 @@ use boutwise_bouts::Bout;
 use crate::error::{ErrorKind, suggestion};
 use crate::name::folded_name;
 use crate::sheet::{Columns, Oddities, Row, Sheet};
+use crate::wording::withheld;
 use crate::{Error, Plan};
 
 const COLUMNS: Columns = Columns {
@@ -123,6 +124,8 @@ pub struct Corrections {
     /// Indices of the rows without a file, by the folded name of the athlete.
     by_athlete: HashMap<String, Vec<usize>>,
     name: String,
+    /// Whether names and files are codes, of which none is a slip of the pen for another.
+    is_coded: bool,
 }
 
 /// What is said of a session of a file: each cell of that session's own row, where it is empty that of the whole file's.
@@ -190,7 +193,40 @@ impl Corrections {
             rows.push(correction);
             Ok(())
         })?;
-        Ok(Self { rows, notes: notes.into_sentences(name), by_file, by_athlete, name: name.to_owned() })
+        Ok(Self {
+            rows,
+            notes: notes.into_sentences(name),
+            by_file,
+            by_athlete,
+            name: name.to_owned(),
+            is_coded: false,
+        })
+    }
+
+    /// The corrections with codes in place of the names of athletes and files.
+    #[must_use]
+    pub fn renamed(&self, athlete: impl Fn(&str) -> String, file: impl Fn(&str) -> String) -> Self {
+        let renamed = |row: &Correction| Correction {
+            file: row.file.as_deref().map(&file),
+            athlete: row.athlete.as_deref().map(&athlete),
+            ..row.clone()
+        };
+        let name = ErrorKind::Corrections.word();
+        let rows: Vec<Correction> = self.rows.iter().map(renamed).collect();
+        let mut by_athlete: HashMap<String, Vec<usize>> = HashMap::new();
+        for (at, row) in rows.iter().enumerate().filter(|(_, row)| row.file.is_none()) {
+            if let Some(athlete) = &row.athlete {
+                by_athlete.entry(folded_name(athlete)).or_default().push(at);
+            }
+        }
+        Self {
+            rows,
+            by_athlete,
+            notes: withheld(&self.notes, name),
+            by_file: self.by_file.iter().map(|(path, rows)| (file(path), rows.clone())).collect(),
+            name: name.to_owned(),
+            is_coded: true,
+        }
     }
 
     /// What is said of a session of a file: each cell of that session's row, where it is empty that of the whole file's.
@@ -220,8 +256,9 @@ impl Corrections {
         for row in &self.rows {
             let Some(file) = row.file.as_deref().filter(|file| !files.contains(file)) else { continue };
             gone.push(|| {
-                let meant = suggestion(file, files.iter().copied())
-                    .map_or(String::new(), |meant| format!("; did you mean {meant}?"));
+                let known = files.iter().copied().filter(|_| !self.is_coded);
+                let meant =
+                    suggestion(file, known).map_or(String::new(), |meant| format!("; did you mean {meant}?"));
                 let gone = "is not among the recordings, so that the row changes nothing";
                 self.of_line(row, &format!("{file} {gone}{meant}"))
             });
@@ -260,8 +297,9 @@ impl Corrections {
         let unknown =
             self.rows.iter().filter(|row| row.file.is_none()).filter_map(|row| {
                 let name = row.athlete.as_deref().filter(|name| !folded.contains(&folded_name(name)))?;
-                let meant = suggestion(name, names.iter().copied())
-                    .map_or(String::new(), |meant| format!("; did you mean {meant}?"));
+                let known = names.iter().copied().filter(|_| !self.is_coded);
+                let meant =
+                    suggestion(name, known).map_or(String::new(), |meant| format!("; did you mean {meant}?"));
                 Some(self.of_line(
                     row,
                     &format!("nobody is called {name}, so that the row changes nothing{meant}"),

@@ -5,8 +5,9 @@ use std::ops::Range;
 
 use crate::name::folded_name;
 
-/// Longest excerpt of a line that a message shows, in characters (own choice: a narrow terminal).
-const EXCERPT_CHARS: usize = 96;
+/// Longest excerpt of a line that a message shows, in characters: of a table no more than the cell (own choice: what
+/// stands beside it is nobody's business who mends it).
+const EXCERPT_CHARS: usize = 40;
 
 /// What kind of text could not be read.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -32,6 +33,29 @@ pub enum ErrorKind {
     Date,
     /// A time zone that was typed.
     TimeZone,
+}
+
+impl ErrorKind {
+    /// What the text is, in a few words.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Intervals => "the text of a session",
+            Self::Plan => "the plan",
+            Self::Settings => "the settings file",
+            Self::Squad => "the squad file",
+            Self::Journal => "the journal",
+            Self::Corrections => "the file of corrections",
+            Self::Owners => "the owners file",
+            Self::TooLarge => "a file beyond the limit",
+            Self::Date => "a date",
+            Self::TimeZone => "a time zone",
+        }
+    }
+
+    /// Whether it is a table, whose lines hold cells that have nothing to do with each other.
+    fn is_table(self) -> bool {
+        matches!(self, Self::Squad | Self::Journal | Self::Corrections | Self::Owners)
+    }
 }
 
 /// What is wrong at one place of a text: the words of a message, without the place's line.
@@ -99,8 +123,13 @@ impl Error {
         let line_end = text[start..].find('\n').map_or(text.len(), |newline| start + newline);
         let before = text[line_start..start].chars().count();
         let marked = text[start..end.min(line_end)].trim_end().chars().count().max(1);
-        let from = if before + marked > EXCERPT_CHARS { before.saturating_sub(EXCERPT_CHARS / 2) } else { 0 };
-        let excerpt: String = text[line_start..line_end]
+        let from = match kind {
+            _ if kind.is_table() => before,
+            _ if before + marked > EXCERPT_CHARS => before.saturating_sub(EXCERPT_CHARS / 2),
+            _ => 0,
+        };
+        let shown_end = if kind.is_table() { end.clamp(start, line_end) } else { line_end };
+        let excerpt: String = text[line_start..shown_end]
             .trim_end()
             .chars()
             .skip(from)
@@ -116,8 +145,18 @@ impl Error {
             excerpt,
             caret_start,
             caret_length: marked.min(EXCERPT_CHARS.saturating_sub(caret_start)).max(1),
-            flaw,
+            flaw: Flaw { problem: quoting_little(&flaw.problem), mend: quoting_little(&flaw.mend), ..flaw },
         }))
+    }
+
+    /// The same without anything that the text holds: for a file that somebody else than its owner named.
+    #[must_use]
+    pub fn without_text(mut self) -> Self {
+        self.0.excerpt = "(not shown)".to_owned();
+        (self.0.caret_start, self.0.caret_length) = (0, 1);
+        self.0.flaw.problem = format!("{} cannot be understood here", self.kind().word());
+        self.0.flaw.mend = "look whether it is the file that was meant".to_owned();
+        self
     }
 
     /// What kind of text could not be read.
@@ -168,6 +207,20 @@ impl fmt::Display for Error {
 }
 
 impl std::error::Error for Error {}
+
+/// A sentence in which what stands between quotes, and every word, is cut to as many characters as an excerpt has.
+fn quoting_little(sentence: &str) -> String {
+    let cut = |part: &str| match part.char_indices().nth(EXCERPT_CHARS) {
+        Some((end, _)) => format!("{}…", &part[..end]),
+        None => part.to_owned(),
+    };
+    let of_words = |part: &str| part.split(' ').map(cut).collect::<Vec<_>>().join(" ");
+    let parts = sentence.split('"').enumerate();
+    parts
+        .map(|(at, part)| if at % 2 == 1 { cut(part) } else { of_words(part) })
+        .collect::<Vec<_>>()
+        .join("\"")
+}
 
 /// The candidate most like a word, if any is alike enough to be what was meant.
 pub(crate) fn suggestion<'a>(word: &str, candidates: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {

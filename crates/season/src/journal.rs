@@ -11,7 +11,7 @@ use crate::error::{ErrorKind, Flaw, nearest};
 use crate::name::{composed, folded_name};
 use crate::sheet::{Columns, Row, Sheet};
 use crate::warning_sign::Said;
-use crate::wording::list;
+use crate::wording::{list, withheld};
 use crate::{Athlete, Error, SignWords, Squad, Verdict, WarningSign};
 
 const COLUMNS: Columns = Columns {
@@ -136,6 +136,9 @@ pub struct Journal {
     text: String,
 }
 
+/// What stands in place of words that may hold names.
+const WITHHELD: &str = "words that are not told";
+
 /// What stands in place of a next entry where there is none.
 const LAST: u32 = u32::MAX;
 
@@ -208,12 +211,7 @@ impl Journal {
         drop((seen, reader.cells, reader.said));
         let mut entries: Vec<Entry> = entries.into_iter().map(|(entry, _)| entry).collect();
         entries.sort_by_key(|entry| entry.date);
-        let mut next_of_name = vec![LAST; entries.len()];
-        for (at, entry) in entries.iter().enumerate().rev() {
-            if let Some(named) = names.get_mut(&(entry.of_group, folded_name(&entry.athlete).into())) {
-                next_of_name[at] = std::mem::replace(&mut named.head, u32::try_from(at).unwrap_or(LAST));
-            }
-        }
+        let next_of_name = chained(&entries, &mut names);
         Ok(Self {
             entries,
             notes: notes.into_sentences(name),
@@ -223,6 +221,33 @@ impl Journal {
             name: name.to_owned(),
             text: sheet.into_text(),
         })
+    }
+
+    /// The journal with other names of groups (`true`) and athletes, and without what was written freely.
+    #[must_use]
+    pub fn renamed(&self, rename: impl Fn(bool, &str) -> String) -> Self {
+        let mut entries = self.entries.clone();
+        for entry in &mut entries {
+            entry.athlete = rename(entry.of_group, &entry.athlete).into();
+            entry.note = None;
+            entry.sign_not_understood = entry.sign_not_understood.as_ref().map(|_| WITHHELD.into());
+        }
+        let key = |entry: &Entry| (entry.of_group, folded_name(&entry.athlete).into());
+        let named = Named { first: 0..0, head: LAST };
+        let mut names = entries.iter().map(|entry| (key(entry), named.clone())).collect();
+        let next_of_name = chained(&entries, &mut names);
+        let name = ErrorKind::Journal.word();
+        // Places in it stay what they are.
+        let text = self.text.bytes().map(|byte| if byte == b'\n' { '\n' } else { ' ' }).collect();
+        Self {
+            entries,
+            notes: withheld(&self.notes, name),
+            newest: self.newest.clone(),
+            names,
+            next_of_name,
+            name: name.to_owned(),
+            text,
+        }
     }
 
     /// The entries about an athlete by day: under the name, under the other names of their row in the squad file, and
@@ -321,6 +346,18 @@ impl Journal {
         };
         Err(Error::new(ErrorKind::Journal, &self.name, &self.text, Flaw::new(span, problem, expected, mend)))
     }
+}
+
+/// Chains the entries of each name, which are in the order of days: their first goes into `names`, the next of each comes
+/// back.
+fn chained(entries: &[Entry], names: &mut HashMap<NameKey, Named>) -> Vec<u32> {
+    let mut next_of_name = vec![LAST; entries.len()];
+    for (at, entry) in entries.iter().enumerate().rev() {
+        if let Some(named) = names.get_mut(&(entry.of_group, folded_name(&entry.athlete).into())) {
+            next_of_name[at] = std::mem::replace(&mut named.head, u32::try_from(at).unwrap_or(LAST));
+        }
+    }
+    next_of_name
 }
 
 /// Reads rows, keeping what many of them share.
@@ -501,7 +538,7 @@ mod tests {
         let error = read.check_names(Some(&squad), []).unwrap_err();
         assert_eq!(
             error.to_string(),
-            "journal.csv, line 3, column 1: nobody is called \"Adda\"\n  |\n3 | Adda,,2026-03-01\n  | ^^^^\n\
+            "journal.csv, line 3, column 1: nobody is called \"Adda\"\n  |\n3 | Adda\n  | ^^^^\n\
              expected: an athlete of the squad file, or one of whom there are recordings\n\
              to mend: the nearest: \"Ada\" and \"Adam\"; or add the name to the squad file"
         );

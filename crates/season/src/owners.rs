@@ -7,6 +7,7 @@ use crate::Error;
 use crate::error::ErrorKind;
 use crate::name::composed;
 use crate::sheet::{Columns, Sheet};
+use crate::wording::withheld;
 
 const COLUMNS: Columns =
     Columns { known: &["athlete", "file", "sure", "why"], required: &[&["athlete"], &["file"]] };
@@ -77,6 +78,20 @@ impl Owners {
             self.files.push((file.to_owned(), Vec::new()));
         }
         self.files[at].1.push(owner);
+    }
+
+    /// The table with codes in place of the names of athletes and files, and without reasons.
+    #[must_use]
+    pub fn renamed(&self, athlete: impl Fn(&str) -> String, file: impl Fn(&str) -> String) -> Self {
+        let mut renamed = Self { notes: withheld(&self.notes, ErrorKind::Owners.word()), ..Self::default() };
+        for (path, rows) in &self.files {
+            let path = file(path);
+            for row in rows {
+                let athlete = row.athlete.as_deref().map(&athlete);
+                renamed.push(&path, Owner { athlete, sure: row.sure, why: String::new() });
+            }
+        }
+        renamed
     }
 
     /// The owner of a session of a file, counted from 1; `None` where the file is not in the table. One row holds for all

@@ -330,8 +330,8 @@ session = "21:00 run"
             error.to_string(),
             "harbour.toml, line 8, column 43: \"wlak\" is neither run nor walk\n  \
              |\n\
-             8 | session = \"6:00 walk, 9 x (0:40 run, 1:20 wlak), 4:00 walk\"\n  \
-             |                                           ^^^^\n\
+             8 | 9 x (0:40 run, 1:20 wlak), 4:00 walk\"\n  \
+             |                     ^^^^\n\
              expected: run or walk\n\
              to mend: write walk"
         );

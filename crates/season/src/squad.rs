@@ -9,7 +9,7 @@ use crate::error::{ErrorKind, nearest};
 use crate::folder_pattern::{FolderPattern, folded_path};
 use crate::name::{composed, folded_name};
 use crate::sheet::{Columns, Row, Sheet};
-use crate::wording::list;
+use crate::wording::{list, withheld};
 use crate::zone::Zone;
 
 const COLUMNS: Columns = Columns {
@@ -159,6 +159,8 @@ pub struct Squad {
     by_folder: HashMap<Box<str>, u32>,
     /// The other folders.
     patterns: Vec<(FolderPattern, u32)>,
+    /// Whether the names are codes, of which none is a slip of the pen for another.
+    is_coded: bool,
 }
 
 /// A row of the file, before the rows are joined.
@@ -264,6 +266,31 @@ impl Squad {
         Ok(())
     }
 
+    /// The squad with codes in place of the names of athletes and groups, and without folders and what was written freely:
+    /// for what comes after it is known whose each recording is.
+    #[must_use]
+    pub fn renamed(&self, athlete: impl Fn(&str) -> String, group: impl Fn(&str) -> String) -> Self {
+        let renamed = |known: &Athlete| Athlete {
+            name: athlete(&known.name),
+            also: Vec::new(),
+            folders: Vec::new(),
+            away: known.away.iter().map(|away| Away { reason: None, ..away.clone() }).collect(),
+            group: known.group.as_deref().map(&group),
+            ..known.clone()
+        };
+        let athletes: Vec<Athlete> = self.athletes.iter().map(renamed).collect();
+        let by_name = athletes.iter().zip(0..).map(|(athlete, at)| (folded_name(&athlete.name).into(), at));
+        Self {
+            by_name: by_name.collect(),
+            groups: self.groups.iter().map(|written| group(written)).collect(),
+            notes: withheld(&self.notes, ErrorKind::Squad.word()),
+            by_folder: HashMap::new(),
+            patterns: Vec::new(),
+            is_coded: true,
+            athletes,
+        }
+    }
+
     /// The athlete whose folder holds a path below the audited folder, composition and case of letters being free.
     ///
     /// The folder with the most parts wins, then the one with the most characters that are no `*` or `?`, then the first
@@ -324,7 +351,8 @@ impl Squad {
                 },
             );
         let strangers = recorded.iter().filter(|name| self.athlete(name).is_none()).map(|name| {
-            let meant = nearest(name, self.athletes.iter().flat_map(Athlete::names), 1)
+            let known = self.athletes.iter().filter(|_| !self.is_coded).flat_map(Athlete::names);
+            let meant = nearest(name, known, 1)
                 .first()
                 .map_or(String::new(), |meant| format!("; did you mean {meant}?"));
             format!("{name}: recordings, but no row in the squad file{meant}")

@@ -12,6 +12,14 @@ pub(crate) fn list(items: &[impl AsRef<str>]) -> String {
     }
 }
 
+/// What stands in place of sentences that quote a file, where names are not to be told.
+pub(crate) fn withheld(sentences: &[String], file: &str) -> Vec<String> {
+    match sentences.len() {
+        0 => Vec::new(),
+        count => vec![format!("{file}: {} left out, as names are not told", times(count, "remark"))],
+    }
+}
+
 /// A share in whole %, never rounded up to a line that it does not reach.
 pub(crate) fn share(pct: f64) -> String {
     format!("{:.0} %", (pct + 1e-9).floor())

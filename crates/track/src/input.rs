@@ -290,7 +290,7 @@ fn load(mut file: File, length: u64, most: u64) -> io::Result<Loaded> {
         file.take(most.saturating_add(1)).read_to_end(&mut bytes)?;
         return Ok(if bytes.len() as u64 > most { Loaded::TooLong } else { Loaded::Whole(bytes) });
     }
-    let mut bytes = vec![0; length.min(most) as usize];
+    let mut bytes = room_for(length.min(most) as usize)?;
     let mut read = 0;
     if length > WHOLE_AT_ONCE_BYTES {
         let head = bytes.len().min(HEAD_BYTES as usize);
@@ -308,6 +308,14 @@ fn load(mut file: File, length: u64, most: u64) -> io::Result<Loaded> {
     read += fill(&mut file, &mut bytes[read..])?;
     bytes.truncate(read);
     Ok(if length > most { Loaded::TooLong } else { Loaded::Whole(bytes) })
+}
+
+/// Room for so many bytes. It is asked for first, since the program would end where `vec!` is refused; on none of the usual
+/// systems does asking cost more than the two calls.
+fn room_for(length: usize) -> io::Result<Vec<u8>> {
+    let asked = Vec::<u8>::new().try_reserve_exact(length);
+    asked.map_err(|_| io::Error::new(io::ErrorKind::OutOfMemory, "the system gives no memory for it"))?;
+    Ok(vec![0; length])
 }
 
 /// Fills a buffer as far as the file goes; gives how far.

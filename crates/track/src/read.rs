@@ -246,7 +246,6 @@ fn recognise_at(text: &[u8], at: usize) -> Result<Beginning, Error> {
         b"Activities" | b"Activity" | b"Lap" | b"Trackpoint" | b"Time" | b"Position" | b"AltitudeMeters"
         | b"DistanceMeters" | b"HeartRateBpm" | b"Extensions" => of(Format::Tcx, true),
         other => {
-            let found = String::from_utf8_lossy(&other[..other.len().min(60)]).escape_debug().to_string();
             let looks_like = match other {
                 b"html" | b"HTML" | b"head" | b"body" => {
                     ", which looks like a web page saved in place of the recording"
@@ -259,8 +258,8 @@ fn recognise_at(text: &[u8], at: usize) -> Result<Beginning, Error> {
                 ErrorKind::OtherRoot,
                 Some(Place::of(text, tag.at)),
                 format!(
-                    "the root element is <{found}>{looks_like}; expected <gpx> or <TrainingCenterDatabase>: \
-                     export the recording as GPX or TCX"
+                    "the root element is another{looks_like}; expected <gpx> or <TrainingCenterDatabase>: export the \
+                     recording as GPX or TCX"
                 ),
             ))
         }

@@ -1,0 +1,228 @@
+//! Codes in place of the names of athletes and files: keyed, stable, and in every output.
+//!
+//! Names are replaced as soon as it is known whose each recording is, and before anything is said: what comes after knows
+//! no names, so that no table, page, note or message can tell one. What people write freely (notes of a journal, titles of
+//! plans, reasons of an absence) may hold names and is left out.
+
+use std::collections::HashMap;
+use std::fmt;
+use std::path::Path;
+
+use boutwise_season::{Corrections, Journal, Owners, Plan, Squad, folded_name};
+use hmac::{Hmac, KeyInit, Mac};
+use sha2::Sha256;
+
+use crate::{Error, ErrorKind, SeasonFiles};
+
+/// Bytes that a key has at least: as many as stand for 128 bits of chance (NIST SP 800-107, section 5.3.4, asks for 112).
+const KEY_LEAST_BYTES: usize = 16;
+/// Bytes that a key file has at most (own choice: more is some other file).
+const KEY_MOST_BYTES: u64 = 4096;
+/// Codes are numbers below it: 18 digits, so that two of 100,000 files have one code in one squad of 10⁸. Figures alone
+/// read as no name.
+const CODES: u64 = 1_000_000_000_000_000_000;
+
+/// What a name is the name of.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Of {
+    Person,
+    Group,
+    Plan,
+    File,
+}
+
+impl Of {
+    fn word(self) -> &'static str {
+        match self {
+            Self::Person => "Person",
+            Self::Group => "Group",
+            Self::Plan => "Plan",
+            Self::File => "File",
+        }
+    }
+}
+
+/// A key, and the codes that it makes of names: of one name always the same, of another key others.
+///
+/// A code is a part of HMAC-SHA-256 (RFC 2104, FIPS 180-4) of the name. Without the key nobody can find the name by trying.
+#[derive(Clone)]
+pub struct Pseudonyms {
+    keyed: Hmac<Sha256>,
+}
+
+impl fmt::Debug for Pseudonyms {
+    fn fmt(&self, formatter: &mut fmt::Formatter<'_>) -> fmt::Result {
+        formatter.write_str("Pseudonyms")
+    }
+}
+
+impl PartialEq for Pseudonyms {
+    fn eq(&self, other: &Self) -> bool {
+        self.code(Of::Person, "") == other.code(Of::Person, "")
+    }
+}
+
+impl Pseudonyms {
+    /// Codes by a key.
+    ///
+    /// ```
+    /// use boutwise_audit::Pseudonyms;
+    /// let codes = Pseudonyms::of_key(b"a key that nobody guesses").unwrap();
+    /// assert_eq!(codes.file("mira/run.gpx"), codes.file("mira/run.gpx"));
+    /// assert_ne!(codes.file("mira/run.gpx"), codes.file("mira/run2.gpx"));
+    /// assert!(Pseudonyms::of_key(b"short").is_none());
+    /// ```
+    pub fn of_key(key: &[u8]) -> Option<Self> {
+        let keyed = Hmac::new_from_slice(key).ok().filter(|_| key.len() >= KEY_LEAST_BYTES)?;
+        Some(Self { keyed })
+    }
+
+    /// Reads a key file: a regular file of 16 to 4096 bytes, line ends at its end not counted, that lies outside the
+    /// folder of recordings.
+    ///
+    /// # Errors
+    /// [`ErrorKind::Key`](crate::ErrorKind) where it is none, or cannot be read.
+    pub fn read(path: &Path, recordings: &Path) -> Result<Self, Error> {
+        let refused = |why: String| Error::key(path, why);
+        let unreadable = |error: std::io::Error| refused(format!("it cannot be read ({error})"));
+        let data = std::fs::metadata(path).map_err(unreadable)?;
+        if !data.is_file() {
+            return Err(refused("it is no regular file".to_owned()));
+        }
+        if data.len() > KEY_MOST_BYTES {
+            return Err(refused(format!(
+                "it has {} bytes, and a key has at most {KEY_MOST_BYTES}",
+                data.len()
+            )));
+        }
+        let is_inside = |folder: &Path| path.canonicalize().is_ok_and(|path| path.starts_with(folder));
+        if recordings.canonicalize().is_ok_and(|folder| is_inside(&folder)) {
+            return Err(refused(
+                "it lies in the folder of recordings, where it would be given away with them".into(),
+            ));
+        }
+        let bytes = std::fs::read(path).map_err(unreadable)?;
+        let end = bytes.iter().rposition(|byte| !matches!(byte, b'\n' | b'\r')).map_or(0, |last| last + 1);
+        Self::of_key(&bytes[..end]).ok_or_else(|| {
+            refused(format!(
+                "it has {end} bytes, and a key has at least {KEY_LEAST_BYTES}: fill it by chance"
+            ))
+        })
+    }
+
+    fn code(&self, of: Of, name: &str) -> String {
+        let mut keyed = self.keyed.clone();
+        keyed.update(of.word().as_bytes());
+        keyed.update(&[0]);
+        keyed.update(name.as_bytes());
+        let digest = keyed.finalize().into_bytes();
+        let number = digest.iter().take(8).fold(0_u64, |number, byte| number << 8 | u64::from(*byte));
+        format!("{} {:018}", of.word(), number % CODES)
+    }
+
+    /// The code of an athlete, by the name that tables have.
+    pub fn person(&self, name: &str) -> String {
+        self.code(Of::Person, name)
+    }
+
+    /// The code of a file, by its path below the folder.
+    pub fn file(&self, path: &str) -> String {
+        self.code(Of::File, path)
+    }
+
+    /// What people wrote about a season, with codes in place of names and without what they wrote freely. `recorded` are
+    /// the athletes of recordings, by name.
+    pub(crate) fn season_files<'a>(
+        &self,
+        files: &SeasonFiles,
+        recorded: impl IntoIterator<Item = &'a str>,
+    ) -> SeasonFiles {
+        // A name is written in many ways; its code is that of the way in which tables write it.
+        let by_folded: HashMap<String, &str> =
+            recorded.into_iter().map(|name| (folded_name(name), name)).collect();
+        let person = |name: &str| {
+            let of_squad = files.athlete(name).map(|athlete| athlete.name.as_str());
+            let written = of_squad.or_else(|| by_folded.get(&folded_name(name)).copied());
+            self.person(written.unwrap_or(name))
+        };
+        let group = |name: &str| self.code(Of::Group, &folded_name(name));
+        let file = |path: &str| self.file(path);
+        let plan = |plan: &Plan| Plan { title: self.code(Of::Plan, &plan.title), ..plan.clone() };
+        let squad_plans = files.squad_plans.iter().map(|(name, of_name)| (name.clone(), plan(of_name)));
+        SeasonFiles {
+            squad: files.squad.as_ref().map(|squad| Squad::renamed(squad, person, group)),
+            journal: Journal::renamed(
+                &files.journal,
+                |of_group, name| {
+                    if of_group { group(name) } else { person(name) }
+                },
+            ),
+            corrections: Corrections::renamed(&files.corrections, person, file),
+            owners: files.owners.as_ref().map(|owners| Owners::renamed(owners, person, file)),
+            plan: files.plan.as_ref().map(plan),
+            squad_plans: squad_plans.collect(),
+            digests: files.digests.clone(),
+        }
+    }
+}
+
+/// Why a run with codes for names ended, without a name, a path or a cell: what stood in the way, and at which line of
+/// which kind of file.
+pub fn without_names(error: &(dyn std::error::Error + 'static)) -> String {
+    const HOW: &str = "what it says may hold names and is not shown; to see it, run without --pseudonyms";
+    if let Some(error) = error.downcast_ref::<Error>() {
+        return match (error.kind(), error.place()) {
+            (ErrorKind::Key | ErrorKind::Threads | ErrorKind::Spill | ErrorKind::Stopped, _) => {
+                error.to_string()
+            }
+            (_, Some(place)) => {
+                format!("{}, line {}, column {}: {HOW}", place.kind().word(), place.line(), place.column())
+            }
+            (ErrorKind::NoInput, None) => format!("the folder of recordings cannot be looked at: {HOW}"),
+            (_, None) => format!("a file about the season cannot be opened: {HOW}"),
+        };
+    }
+    if let Some(error) = error.downcast_ref::<boutwise_report::Error>() {
+        let why = std::error::Error::source(error).map_or_else(String::new, |why| format!(" ({why})"));
+        return format!("the output folder: {}{why}: {HOW}", error.kind().words());
+    }
+    match error.downcast_ref::<std::io::Error>() {
+        Some(error) => error.to_string(),
+        None => format!("the run failed: {HOW}"),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_code_is_a_part_of_the_keyed_digest() {
+        // RFC 4231, test case 1 has the key 20 times 0b; the digest of "Person\0Hi There" by `openssl dgst -sha256 -mac
+        // HMAC -macopt hexkey:0b…`.
+        let codes = Pseudonyms::of_key(&[0x0b; 20]).unwrap();
+        assert_eq!(codes.person("Hi There"), "Person 237735747256105322");
+        assert_ne!(codes.person("x"), codes.file("x").replace("File", "Person"));
+    }
+
+    #[test]
+    fn a_key_file_is_a_regular_file_with_enough_of_chance_outside_the_recordings() {
+        let place = tempfile::tempdir().unwrap();
+        let (key, recordings) = (place.path().join("key"), place.path().join("squad"));
+        std::fs::create_dir(&recordings).unwrap();
+        let read = |bytes: &[u8]| {
+            std::fs::write(&key, bytes).unwrap();
+            Pseudonyms::read(&key, &recordings).map_err(|error| error.to_string())
+        };
+        assert_eq!(read(b"0123456789abcdef"), read(b"0123456789abcdef\r\n"));
+        assert_ne!(read(b"0123456789abcdef"), read(b"0123456789abcdeg"));
+        assert!(read(b"0123456789abcde\n\n").unwrap_err().contains("15 bytes"));
+        assert!(read(&[b'a'; 4097]).unwrap_err().contains("at most 4096"));
+        let refused = |path: &Path| Pseudonyms::read(path, &recordings).unwrap_err().to_string();
+        assert!(refused(place.path()).contains("no regular file"));
+        assert!(refused(&place.path().join("absent")).contains("cannot be read"));
+        std::fs::write(recordings.join("key"), [b'a'; 32]).unwrap();
+        assert!(refused(&recordings.join("key")).contains("in the folder of recordings"));
+        assert!(!format!("{:?}", read(b"0123456789abcdef").unwrap()).contains("0123"));
+    }
+}

@@ -1,0 +1,228 @@
+"""Audits and demos where the disk takes nothing more, at every stage.
+
+Whatever is refused: status 2, one line that begins `error: ` and names the place, no panic, the earlier result byte for byte
+and nothing beside it; or the run ends well, and then the new result is whole by its own manifest.
+"""
+
+import hashlib
+import pathlib
+import random
+import shutil
+import subprocess
+import sys
+import tempfile
+
+program = pathlib.Path(sys.argv[1]).resolve()
+samples = pathlib.Path("testdata/inputs").resolve()
+RECORDINGS = ["A1", "A2", "D1", "B1"]
+KILOBYTE = 1024
+# Room in pages of 4 kB, from none to more than a result takes; every one of the first, which end early stages.
+PAGES = [*range(0, 40), *range(40, 400, 12)]
+INODES = range(0, 30)
+# Calls that are refused one by one, with the ways in which systems refuse them.
+REFUSED = {
+    "write": ["ENOSPC", "EDQUOT", "EIO"],
+    "openat": ["EACCES", "ENOSPC", "EROFS"],
+    "mkdir": ["EDQUOT", "EROFS"],
+    "rename": ["EACCES"],
+    "renameat2": ["EACCES", "EROFS"],
+    "fsync": ["EIO", "EDQUOT"],
+}
+MOST_CALLS = 12
+passed = failed = 0
+left_out = []
+
+
+def check(what, holds, detail=""):
+    global passed, failed
+    if holds:
+        passed += 1
+    else:
+        failed += 1
+        print(f"FAILED {what}: {detail}")
+
+
+def digest(folder):
+    """Names and bytes of everything below a folder; None where it is not there."""
+    if not folder.exists():
+        return None
+    sums = hashlib.sha256()
+    for path in sorted(folder.rglob("*")):
+        sums.update(str(path.relative_to(folder)).encode() + b"\0")
+        if path.is_file():
+            sums.update(path.read_bytes())
+    return sums.hexdigest()
+
+
+def run(*arguments, before=()):
+    done = subprocess.run([*before, program, *arguments], capture_output=True, check=False)
+    return done.returncode, done.stderr.decode(errors="replace"), done.stdout.decode(errors="replace")
+
+
+def left_in(place):
+    return [path.name for path in place.iterdir() if path.name.startswith(".boutwise")]
+
+
+def judge(what, ran, out, old, may_leave=False):
+    """Whether a run ended as it must. Returns whether the new result stands."""
+    status, stderr, stdout = ran
+    check(what, "panicked" not in stderr and status in (0, 1, 2), f"{status} {stderr}")
+    if status == 2:
+        lines = stderr.splitlines()
+        check(what, len(lines) == 1 and lines[0].startswith("error: "), stderr)
+        check(what, len(stderr) <= 600 + len(str(out)), stderr)
+        check(what, "/" in stderr or "standard output" in stderr, stderr)
+        check(what, digest(out) == old, "the earlier result is another")
+    elif out.exists() and (out / "manifest.json").exists():
+        check(what, run("verify", out)[0] == 0, run("verify", out)[2])
+    check(what, may_leave or not left_in(out.parent), left_in(out.parent))
+    return status != 2
+
+
+def mount(place, options):
+    place.mkdir(exist_ok=True)
+    return subprocess.run(["mount", "-t", "tmpfs", "-o", options, "tmpfs", place], capture_output=True).returncode == 0
+
+
+def remount(place, options):
+    subprocess.run(["mount", "-o", f"remount,{options}", place], check=True, capture_output=True)
+
+
+def full_disks(scratch, old, new):
+    disk = scratch / "disk"
+    if not mount(disk, "size=8m,nr_inodes=2000"):
+        left_out.append("full disks: nothing may be mounted here")
+        return
+    try:
+        out, ballast = disk / "out", disk / "ballast"
+        check("room", run("audit", old, "--out", out)[0] == 0)
+        before = digest(out)
+        kept = scratch / "kept"
+        shutil.copytree(out, kept)
+
+        def back():
+            ballast.unlink(missing_ok=True)
+            if digest(out) != before:
+                shutil.rmtree(out, ignore_errors=True)
+                shutil.copytree(kept, out)
+            for name in left_in(disk):
+                shutil.rmtree(disk / name) if (disk / name).is_dir() else (disk / name).unlink()
+
+        ended = []
+        for pages in PAGES:
+            back()
+            free = shutil.disk_usage(disk).free
+            if free // (4 * KILOBYTE) <= pages:
+                break
+            ballast.write_bytes(b"\0" * (free - pages * 4 * KILOBYTE))
+            ended.append(judge(f"{pages} pages free", run("audit", new, "--out", out), out, before))
+        check("some were full and some were not", True in ended and False in ended, ended)
+        ended = []
+        for inodes in INODES:
+            back()
+            used = 2000 - int(subprocess.run(["df", "--output=iavail", disk], capture_output=True, text=True).stdout.split()[-1])
+            remount(disk, f"nr_inodes={used + inodes}" if inodes else f"nr_inodes={used}")
+            ended.append(judge(f"{inodes} inodes free", run("audit", new, "--out", out), out, before))
+            remount(disk, "nr_inodes=2000")
+        check("some lacked inodes and some did not", True in ended and False in ended, ended)
+        back()
+        demo = disk / "demo"
+        for pages in (0, 1, 3, 30, 100):
+            free = shutil.disk_usage(disk).free
+            ballast.write_bytes(b"\0" * (free - pages * 4 * KILOBYTE))
+            judge(f"demo, {pages} pages free", run("demo", demo), demo, None)
+            ballast.unlink()
+        remount(disk, "ro")
+        status = judge("read-only", run("audit", new, "--out", out), out, before)
+        check("read-only", not status, "it was written")
+        remount(disk, "rw")
+    finally:
+        subprocess.run(["umount", disk], check=False)
+
+
+def refused_calls(scratch, old, new):
+    out = scratch / "traced" / "out"
+    out.parent.mkdir()
+    for call, errors in REFUSED.items():
+        run("audit", old, "--out", out)
+        with tempfile.NamedTemporaryFile() as log:
+            ran = run("audit", new, "--out", out, before=["strace", "-f", "-qq", "-o", log.name, "-e", f"trace={call}"])
+            lines = [line for line in open(log.name, errors="replace") if f" {call}(" in line]
+        if ran[0] not in (0, 1):
+            left_out.append(f"refused calls: nothing may be traced here ({ran[1].strip()[:80]})")
+            return
+        # What the system's loader opens before the program begins is not its own.
+        first = next((at for at, line in enumerate(lines) if ".boutwise-" in line or call != "openat"), 0)
+        numbers = range(first + 1, len(lines) + 1)
+        for number in numbers if len(numbers) <= MOST_CALLS else sorted(random.sample(numbers, MOST_CALLS)):
+            for error in errors:
+                run("audit", old, "--out", out)
+                before = digest(out)
+                options = ["strace", "-f", "-qq", "-o", "/dev/null", "-e", f"trace={call}", "-e", f"inject={call}:error={error}:when={number}"]
+                ran = run("audit", new, "--out", out, before=options)
+                judge(f"{call} {number} refused with {error}", ran, out, before, may_leave=True)
+                run("audit", old, "--out", out)
+                check(f"{call} {number} refused with {error}", not left_in(out.parent), left_in(out.parent))
+
+
+def places(scratch, old, new):
+    place = scratch / "places"
+    folder = place / "around" / "squad"
+    folder.mkdir(parents=True)
+    for name in new.iterdir():
+        shutil.copy(name, folder)
+    before = digest(place)
+    a_file, loop = scratch / "a file", scratch / "loop"
+    a_file.write_text("mine")
+    loop.symlink_to(loop)
+    for what, out in [
+        ("inside", folder / "out"),
+        ("the input itself", folder),
+        ("around", folder.parent),
+        ("further around", place),
+        ("a file", a_file),
+        ("below a file", a_file / "out"),
+        ("a link to itself", loop),
+        ("a device", pathlib.Path("/dev/null")),
+        ("the root", pathlib.Path("/")),
+    ]:
+        status, stderr, _ = run("audit", folder, "--out", out)
+        check(what, status == 2 and stderr.startswith("error: ") and stderr.count("\n") == 1, f"{status} {stderr}")
+        check(what, digest(place) == before and a_file.read_text() == "mine", "something was changed")
+    out = scratch / "linked"
+    (scratch / "target").mkdir()
+    out.symlink_to(scratch / "target")
+    check("a link to a folder", run("audit", folder, "--out", out)[0] in (0, 1) and (scratch / "target" / "files.csv").exists())
+    out = place / "three"
+    run("audit", old, "--out", out)
+    for turn in range(4):
+        running = [
+            subprocess.Popen([program, "audit", which, "--out", out], stdout=subprocess.DEVNULL, stderr=subprocess.PIPE)
+            for which in (old, new, new)
+        ]
+        for one in running:
+            stderr = one.communicate()[1].decode()
+            check(f"three at once, {turn}", one.returncode in (0, 1) or (one.returncode == 2 and stderr.startswith("error: ")), stderr)
+        check(f"three at once, {turn}", run("verify", out)[0] == 0, run("verify", out)[2])
+        check(f"three at once, {turn}", not left_in(place), left_in(place))
+
+
+def main():
+    scratch = pathlib.Path(tempfile.mkdtemp(prefix="full-"))
+    try:
+        for folder, names in (("old", RECORDINGS[:1]), ("new", RECORDINGS)):
+            (scratch / folder).mkdir()
+            for name in names:
+                shutil.copy(next(samples.glob(name + "-*")), scratch / folder)
+        places(scratch, scratch / "old", scratch / "new")
+        full_disks(scratch, scratch / "old", scratch / "new")
+        refused_calls(scratch, scratch / "old", scratch / "new")
+    finally:
+        shutil.rmtree(scratch, ignore_errors=True)
+    for what in left_out:
+        print(f"LEFT OUT {what}")
+    print(f"{passed} passed, {failed} failed")
+    sys.exit(failed > 0)
+
+
+main()

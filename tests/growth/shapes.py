@@ -1,0 +1,226 @@
+"""Memory and time of inputs of one shape at n, 2n and 4n: what grows faster than its bytes is named.
+
+Held against the limits that docs/trust.md states: 64 MB and 24 times the bytes of the input; twice the input at most three
+times the time; a result of at most 10 MB and 12 times the input; a table of 10^6 rows within 10 s and 500 MB.
+"""
+
+import datetime
+import gzip
+import io
+import os
+import pathlib
+import resource
+import shutil
+import subprocess
+import sys
+import tempfile
+import time
+import zipfile
+
+program = pathlib.Path(sys.argv[1]).resolve()
+wanted = sys.argv[2:]
+MB = 1_000_000
+# Most that a run may take, in bytes of address space, so that a fault of the program does not end the machine.
+MOST_BYTES = 6_000 * MB
+# Runs shorter than this are noise, and no growth is told from them.
+LEAST_S = 0.4
+
+START = datetime.datetime(2024, 3, 4, 18, 0, 0)
+
+
+def stamp(second):
+    return (START + datetime.timedelta(seconds=second)).strftime("%Y-%m-%dT%H:%M:%SZ")
+
+
+def point(second, way_m):
+    return f'<trkpt lat="{52 + way_m / 111195:.6f}" lon="4.5"><time>{stamp(second)}</time></trkpt>'
+
+
+def gpx(segments):
+    body = "".join(f"<trkseg>{''.join(segment)}</trkseg>" for segment in segments)
+    return f'<gpx version="1.1" creator="x"><trk>{body}</trk></gpx>'.encode()
+
+
+def tracks(tracks):
+    body = "".join(f"<trk><trkseg>{''.join(track)}</trkseg></trk>" for track in tracks)
+    return f'<gpx version="1.1" creator="x">{body}</gpx>'.encode()
+
+
+def every(seconds, n, speed_m_per_s=2.0):
+    return gpx([[point(at * seconds, at * seconds * speed_m_per_s) for at in range(n)]])
+
+
+def in_bouts(n, bout_s):
+    """Points a second, running and walking in turn."""
+    points, way_m = [], 0.0
+    for at in range(n):
+        points.append(point(at, way_m))
+        way_m += 2.8 if at // bout_s % 2 else 1.4
+    return gpx([points])
+
+
+def many_tracks(n, points):
+    return tracks([point(1000 * t + at, 1.4 * at) for at in range(points)] for t in range(n))
+
+
+def same_time(n, points):
+    """Tracks that all lie at one time."""
+    return tracks([point(at, 1.4 * at + t) for at in range(points)] for t in range(n))
+
+
+def zipped(n, points):
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
+        for member in range(n):
+            archive.writestr(f"{member}.gpx", gpx([[point(86400 * member + at, 1.4 * at) for at in range(points)]]))
+    return packed.getvalue()
+
+
+def zipped_empty(n):
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w") as archive:
+        for member in range(n):
+            archive.writestr(f"{member}", b"")
+    return packed.getvalue()
+
+
+def tcx_laps(n):
+    laps = "".join(
+        f'<Lap StartTime="{stamp(60 * lap)}"><TotalTimeSeconds>60</TotalTimeSeconds><Track>'
+        f"<Trackpoint><Time>{stamp(60 * lap)}</Time><DistanceMeters>{84 * lap}</DistanceMeters></Trackpoint>"
+        f"<Trackpoint><Time>{stamp(60 * lap + 5)}</Time><DistanceMeters>{84 * lap + 7}</DistanceMeters></Trackpoint>"
+        f"</Track></Lap>"
+        for lap in range(n)
+    )
+    return f"<TrainingCenterDatabase><Activities><Activity Sport=\"Running\">{laps}</Activity></Activities></TrainingCenterDatabase>".encode()
+
+
+def deep(n):
+    return b'<gpx version="1.1"><trk><extensions>' + b"<a>" * n + b"</a>" * n + b"</extensions></trk></gpx>"
+
+
+def noted(n):
+    """Every point has something to remark."""
+    points = "".join(f'<trkpt lat="95.{at}" lon="4.5"><time>{stamp(at)}</time><ele>x</ele></trkpt>' for at in range(n))
+    return f'<gpx version="1.1"><trk><trkseg>{points}</trkseg></trk></gpx>'.encode()
+
+
+DAY = datetime.date(2024, 1, 1)
+
+
+def day(number):
+    return (DAY + datetime.timedelta(days=number % 60)).isoformat()
+
+
+RECORDING = {"recordings/Ada/a.gpx": every(1, 900)}
+
+# Shape: size n, and what makes the files of it. A file that is no recording is given by its option.
+SHAPES = {
+    "points": (100_000, lambda n: {"recordings/Ada/a.gpx": every(1, n)}),
+    "a point a minute": (20_000, lambda n: {"recordings/Ada/a.gpx": every(60, n)}),
+    "a point an hour": (5_000, lambda n: {"recordings/Ada/a.gpx": every(3600, n)}),
+    "a point a day": (1_000, lambda n: {"recordings/Ada/a.gpx": every(86400, n)}),
+    "a point a month": (100, lambda n: {"recordings/Ada/a.gpx": every(86400 * 30, n)}),
+    "bouts": (40_000, lambda n: {"recordings/Ada/a.gpx": in_bouts(n, 20)}),
+    "tracks of a point": (10_000, lambda n: {"recordings/Ada/a.gpx": many_tracks(n, 1)}),
+    "tracks of a minute": (1_000, lambda n: {"recordings/Ada/a.gpx": many_tracks(n, 60)}),
+    "tracks at one time": (500, lambda n: {"recordings/Ada/a.gpx": same_time(n, 60)}),
+    "laps": (10_000, lambda n: {"recordings/Ada/a.tcx": tcx_laps(n)}),
+    "members": (1_000, lambda n: {"recordings/Ada/a.zip": zipped(n, 60)}),
+    "empty members": (10_000, lambda n: {"recordings/Ada/a.zip": zipped_empty(n)}),
+    "packed points": (100_000, lambda n: {"recordings/Ada/a.gpx.gz": gzip.compress(every(1, n))}),
+    "depth": (100_000, lambda n: {"recordings/Ada/a.gpx": deep(n)}),
+    "remarks": (50_000, lambda n: {"recordings/Ada/a.gpx": noted(n)}),
+    "blanks": (5_000_000, lambda n: {"recordings/Ada/a.gpx": b"<gpx>" + b" " * n + b"</gpx>"}),
+    "files": (1_000, lambda n: {f"recordings/Ada/{at}.gpx": b"<gpx/>" for at in range(n)}),
+    "a long name": (50, lambda n: {f"recordings/{'n' * n}/a.gpx": every(1, 900)}),
+    "journal rows": (250_000, lambda n: RECORDING | {"--journal": b"athlete,date,note\n" + b"".join(f"Ada,{day(at)},said {at}\n".encode() for at in range(n))}),
+    "journal rows of one day": (50_000, lambda n: RECORDING | {"--journal": b"athlete,date,pain_0_10,note\n" + b"".join(f"Ada,{day(0)},3,said {at}\n".encode() for at in range(n))}),
+    "journal columns": (5_000, lambda n: RECORDING | {"--journal": ("athlete,date," + ",".join(f"c{at}" for at in range(n)) + f"\nAda,{day(0)}," + "," * (n - 1) + "\n").encode()}),
+    "journal letters": (2_000_000, lambda n: RECORDING | {"--journal": f"athlete,date,note\nAda,{day(0)},{'a' * n}\n".encode()}),
+    "sign letters": (200_000, lambda n: RECORDING | {"--journal": f"athlete,date,warning_sign\nAda,{day(0)},{'odd ' * (n // 4)}\n".encode()}),
+    "squad rows": (50_000, lambda n: RECORDING | {"--squad": b"athlete,goal_m\n" + b"".join(f"N{at},3000\n".encode() for at in range(n))}),
+    "squad folders": (20_000, lambda n: RECORDING | {"--squad": b"athlete,folder\n" + b"".join(f"N{at},F{at}*\n".encode() for at in range(n))}),
+    "squad other names": (20_000, lambda n: RECORDING | {"--squad": ("athlete,also\nAda," + "|".join(f"N{at}" for at in range(n)) + "\n").encode()}),
+    "squad absences": (5_000, lambda n: RECORDING | {"--squad": ("athlete,away\nAda," + "|".join(f"{day(at)}..{day(at)}" for at in range(n)) + "\n").encode()}),
+    "corrections": (50_000, lambda n: RECORDING | {"--corrections": b"file,use\n" + b"".join(f"Ada/{at}.gpx,no\n".encode() for at in range(n))}),
+    "owners": (100_000, lambda n: RECORDING | {"--owners": b"athlete,file\n" + b"".join(f"Ada,Ada/{at}.gpx\n".encode() for at in range(n))}),
+    "plan blocks": (200, lambda n: RECORDING | {"--plan": "".join(f'[[block]]\nlabel = "B{at}"\nsession = "6:00 walk, 5 x (0:40 run, 1:20 walk)"\n' for at in range(n)).encode()}),
+    "plan sessions": (100, lambda n: RECORDING | {"--plan": f'[[block]]\nsessions = {n}\nsession = "6:00 walk, 5 x (0:40 run, 1:20 walk)"\n'.encode()}),
+    "plan pauses": (2_000, lambda n: RECORDING | {"--plan": ('[[block]]\nsession = "5:00 walk, 1:00 run"\n' + "".join(f"[[pause]]\nfrom = {day(0)}\nto = {day(0)}\n" for at in range(n))).encode()}),
+    "plan repeats": (100, lambda n: RECORDING | {"--plan": f'[[block]]\nsession = "{n} x (0:10 run, 0:10 walk)"\n'.encode()}),
+    "plan letters": (500_000, lambda n: RECORDING | {"--plan": f'title = "{"a" * n}"\n[[block]]\nsession = "5:00 walk, 1:00 run"\n'.encode()}),
+    "plan depth": (5_000, lambda n: RECORDING | {"--plan": f'[[block]]\nsession = "{"(" * n}1:00 run{")" * n}"\n'.encode()}),
+    "toml depth": (2_000, lambda n: RECORDING | {"--plan": f"x = {'[' * n}{']' * n}\n".encode()}),
+    "settings keys": (20_000, lambda n: RECORDING | {"--settings": ("[signs]\n" + "".join(f'"word {at}" = "dizzy"\n' for at in range(n))).encode()}),
+}
+
+
+def size_of(folder):
+    return sum(path.stat().st_size for path in folder.rglob("*") if path.is_file())
+
+
+def run(files, place):
+    """Bytes of the input, seconds, most bytes held at a time, status, bytes of the result."""
+    options = []
+    for name, content in files.items():
+        path = place / (f"given{name}.toml" if name.startswith("--") else name)
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(content)
+        if name.startswith("--"):
+            options += [name, str(path)]
+    out = place / "out"
+    command = [str(program), "audit", str(place / "recordings"), "--out", str(out), "--threads", "2", *options]
+    begun = time.monotonic()
+    child = subprocess.Popen(
+        command,
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.PIPE,
+        preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_AS, (MOST_BYTES, MOST_BYTES)),
+    )
+    message = child.stderr.read()
+    _, status, usage = os.wait4(child.pid, 0)
+    child.returncode = os.waitstatus_to_exitcode(status)
+    seconds = time.monotonic() - begun
+    cpu_s = usage.ru_utime + usage.ru_stime
+    given = sum(len(content) for content in files.values())
+    return given, min(seconds, cpu_s), usage.ru_maxrss * 1024, child.returncode, size_of(out) if out.exists() else 0, message
+
+
+faults = 0
+print(f"{'shape':26} {'n':>9} {'input MB':>9} {'s':>7} {'growth':>7} {'peak MB':>8} {'allowed':>8} {'result MB':>9} status")
+for shape, (n, make) in SHAPES.items():
+    if wanted and shape not in wanted:
+        continue
+    before_s = None
+    for times in (1, 2, 4):
+        place = pathlib.Path(tempfile.mkdtemp())
+        try:
+            given, seconds, peak, status, result, message = run(make(n * times), place)
+        finally:
+            shutil.rmtree(place)
+        allowed = 64 * MB + 24 * given
+        growth = seconds / before_s if before_s and before_s >= LEAST_S else None
+        said = []
+        if status not in (0, 1, 2):
+            said.append(f"ended by {status}: {message[:80]!r}")
+        if peak > allowed:
+            said.append("memory")
+        if growth and growth > 3.0:
+            said.append("growth")
+        if seconds > 10.0:
+            said.append("time")
+        if result > 10 * MB + 12 * given:
+            said.append("result")
+        if status == 2 and not message.startswith(b"error: "):
+            said.append("no message")
+        faults += len(said)
+        shown = f"{growth:7.2f}" if growth else " " * 7
+        print(
+            f"{shape:26} {n * times:9} {given / MB:9.2f} {seconds:7.2f} {shown} {peak / MB:8.1f} {allowed / MB:8.1f} "
+            f"{result / MB:9.2f} {status} {' '.join(said)}",
+            flush=True,
+        )
+        before_s = seconds
+print(f"{faults} beyond their limits")
+sys.exit(faults > 0)

@@ -1,0 +1,297 @@
+//! With `--pseudonyms` no output tells a name: every byte of every file, of their names, and of what is printed is searched.
+//! BOUTWISE_SQUADS says how many squads; a few unless given.
+
+use std::collections::BTreeSet;
+use std::fs;
+use std::path::{Path, PathBuf};
+
+use boutwise_audit::Pseudonyms;
+use boutwise_truth::Random;
+use boutwise_truth::files::FileFormat;
+use boutwise_truth::squad::{Gear, Squad, SquadSettings};
+
+use crate::command::{Ran, audit, boutwise, table, testdata};
+
+const SQUADS: u64 = 2;
+const KEY: &str = "a key of the tests, 32 bytes long";
+
+/// Names that are words of the outputs, or parts of them.
+const COMMON: [&str; 12] =
+    ["run", "Walk", "Week", "May", "Will", "Plan", "person", "Monday", "session", "True", "none", "of"];
+/// Names that nothing else is called.
+const RARE: [&str; 6] = ["Qvistina", "Żółtmir", "Wüxeborg O'Nym", "Jyqx, the second", "<Zbrk>", "مقكز"];
+
+/// A squad on the disk: two people with the given names, everything about them written by name.
+struct Written {
+    place: tempfile::TempDir,
+    /// Whatever must not be found: names of people, folders, files.
+    names: BTreeSet<String>,
+}
+
+impl Written {
+    fn new(seed: u64, names: [&str; 2]) -> Self {
+        let gear = vec![Gear::watch(FileFormat::Gpx, false), Gear::phone()];
+        let settings = SquadSettings { athletes: 2, weeks: 2, gear, ..SquadSettings::default() };
+        let squad = Squad::draw(seed, &settings);
+        let place = tempfile::Builder::new().prefix("Hjemqvist").tempdir().unwrap();
+        let folder = place.path().join("Grzegorzowo");
+        let mut known: BTreeSet<String> = ["Hjemqvist", "Grzegorzowo"].map(str::to_owned).into();
+        let mut first_file = String::new();
+        for recorded in squad.recorded().unwrap() {
+            for file in &recorded.files {
+                let name = names[recorded.athlete];
+                let last = format!("Qx{}", file.path.split('/').next_back().unwrap());
+                let path = folder.join(format!("{name} Vrblz")).join(&last);
+                fs::create_dir_all(path.parent().unwrap()).unwrap();
+                fs::write(path, &file.bytes).unwrap();
+                known.insert(last.clone());
+                first_file = format!("{name} Vrblz/{last}");
+            }
+        }
+        // Copies, cut files, an archive, a second way: each has a note.
+        let other = folder.join(format!("{} Vrblz", names[0]));
+        fs::copy(testdata("inputs/A1-one-track.gpx"), other.join("Qxone.gpx")).unwrap();
+        fs::copy(testdata("inputs/A1-one-track.gpx"), other.join("Qxtwo.gpx")).unwrap();
+        fs::copy(testdata("inputs/A1-one-track.gpx"), folder.join("Qxnobody.gpx")).unwrap();
+        fs::write(other.join("Qxcut.gpx"), "<gpx><trk>").unwrap();
+        #[cfg(unix)]
+        std::os::unix::fs::symlink(&other, folder.join("Qxway")).unwrap();
+        known.extend(["Qxone", "Qxtwo", "Qxnobody", "Qxcut", "Qxway", "Vrblz"].map(str::to_owned));
+        let quoted = |name: &str| format!("\"{}\"", name.replace('"', "\"\""));
+        let [one, two] = names.map(quoted);
+        let start = squad.start;
+        let write = |name: &str, text: String| fs::write(place.path().join(name), text).unwrap();
+        write(
+            "Qxplan.toml",
+            format!("title = \"Way of Vrblz\"\n{}", squad.plan.toml().replace("title =", "# title =")),
+        );
+        write(
+            "Qxsquad.csv",
+            format!(
+                "athlete,also,folder,plan,start,away,colour\n{one},Vrblzina,\"{} Vrbl*\",Qxplan.toml,{start},{start}..{start} Vrblz ill,x\n\
+                 {two},,\"{} Vrblz\",Qxplan.toml,{start},,\nVrblz Absent,,,,,,\n",
+                names[0].replace('"', "\"\""),
+                names[1].replace('"', "\"\"")
+            ),
+        );
+        write(
+            "Qxjournal.csv",
+            format!(
+                "athlete,date,pain_0_10,warning_sign,note\nvrblzina,{start},7,,Vrblz said so\n{two},{start},,odd Vrblz words,\n\
+                 {two},{start},,odd Vrblz words,\n"
+            ),
+        );
+        write(
+            "Qxcorrections.csv",
+            format!(
+                "file,use,athlete,plan_block,plan_session,note\n{},yes,,,,Vrblz\nVrblz/gone.gpx,no,,,,\n,,{one},A,1,\n,,Vrblz Nobody,A,1,\n",
+                quoted(&first_file)
+            ),
+        );
+        write("Qxkey", KEY.to_owned());
+        write("Qxkey2", KEY.replace("32", "33"));
+        Self { place, names: known }
+    }
+
+    fn at(&self, name: &str) -> PathBuf {
+        self.place.path().join(name)
+    }
+
+    fn audit(&self, out: &str, key: Option<&str>, further: &[&str]) -> Ran {
+        let path = |name: &str| self.at(name).to_str().unwrap().to_owned();
+        let mut options: Vec<String> = Vec::new();
+        for (option, name) in [
+            ("--squad", "Qxsquad.csv"),
+            ("--journal", "Qxjournal.csv"),
+            ("--corrections", "Qxcorrections.csv"),
+        ] {
+            options.extend([option.to_owned(), path(name)]);
+        }
+        options.extend(key.into_iter().flat_map(|key| ["--pseudonyms".to_owned(), path(key)]));
+        options.extend(further.iter().map(|option| (*option).to_owned()));
+        let options: Vec<&str> = options.iter().map(String::as_str).collect();
+        audit(&self.at("Grzegorzowo"), &self.at(out), &options)
+    }
+}
+
+/// Every byte of a result: the names of its files, and what they hold.
+fn everything(out: &Path) -> Vec<(String, String)> {
+    let mut all = Vec::new();
+    for entry in fs::read_dir(out).unwrap().map(|entry| entry.unwrap()) {
+        let name = entry.file_name().into_string().unwrap();
+        if entry.path().is_dir() {
+            all.extend(
+                everything(&entry.path()).into_iter().map(|(inner, text)| (format!("{name}/{inner}"), text)),
+            );
+        } else {
+            all.push((name, fs::read_to_string(entry.path()).unwrap()));
+        }
+    }
+    all.sort();
+    all
+}
+
+fn squads() -> u64 {
+    std::env::var("BOUTWISE_SQUADS").map_or(SQUADS, |count| count.parse().unwrap())
+}
+
+#[test]
+fn no_output_tells_a_name_and_no_figure_changes() {
+    for seed in 0..squads() {
+        let mut random = Random::new(seed);
+        let names = loop {
+            let names = [*random.pick(&RARE), *random.pick(&RARE)];
+            if names[0] != names[1] {
+                break names;
+            }
+        };
+        let mut squad = Written::new(70_000 + seed, names);
+        squad.names.extend(names.map(str::to_owned));
+        let plain = squad.audit("named", None, &[]);
+        assert_eq!(plain.status, 1, "{}", plain.stderr);
+        let coded = squad.audit("coded", Some("Qxkey"), &["--pages", "athlete"]);
+        assert_eq!(coded.status, 1, "{}", coded.stderr);
+        let json = squad.audit("coded-json", Some("Qxkey"), &["--json"]);
+        let again = squad.audit("coded-again", Some("Qxkey"), &["--pages", "athlete", "--threads", "1"]);
+        let other = squad.audit("coded-other", Some("Qxkey2"), &["--pages", "athlete"]);
+        let folder = squad.at("Grzegorzowo");
+        let longest = |key: &[&str]| {
+            let squad_file = squad.at("Qxsquad.csv");
+            let fixed = ["longest".as_ref(), folder.as_os_str(), "--squad".as_ref(), squad_file.as_os_str()];
+            boutwise(fixed.into_iter().chain(key.iter().map(AsRef::as_ref)))
+        };
+        let key = squad.at("Qxkey");
+        let longest = longest(&["--pseudonyms", key.to_str().unwrap()]);
+        assert!(longest.stdout.contains("Person "), "{}", longest.stdout);
+        let printed = [&coded, &json, &again, &longest].map(|ran| format!("{}{}", ran.stdout, ran.stderr));
+        let mut outputs = everything(&squad.at("coded"));
+        outputs.extend(everything(&squad.at("coded-json")));
+        outputs.extend(printed.map(|text| ("printed".to_owned(), text)));
+        for (file, text) in &outputs {
+            for name in
+                squad.names.iter().map(String::as_str).chain([KEY, squad.place.path().to_str().unwrap()])
+            {
+                let escaped = name.replace('<', "&lt;").replace('>', "&gt;").replace('\'', "&#39;");
+                for name in [name, &escaped] {
+                    let at = text.to_lowercase().find(&name.to_lowercase());
+                    let around = at.map(|at| {
+                        text.to_lowercase().chars().skip(at.saturating_sub(80)).take(200).collect::<String>()
+                    });
+                    assert_eq!(around, None, "squad {seed}: {name} in {file}");
+                    assert!(!file.to_lowercase().contains(&name.to_lowercase()), "{name}: {file}");
+                }
+            }
+        }
+        // The same codes with one key, others with another.
+        assert_eq!(everything(&squad.at("coded")), everything(&squad.at("coded-again")));
+        assert_eq!(other.status, 1);
+        let codes = |out: &str, of: &str, column: &str| -> BTreeSet<String> {
+            table(&squad.at(out), of).into_iter().map(|row| row[column].clone()).collect()
+        };
+        for (of, column) in [("athletes", "athlete"), ("files", "file")] {
+            let one = codes("coded", of, column);
+            assert_eq!(one.len(), codes("named", of, column).len());
+            assert!(one.is_disjoint(&codes("coded-other", of, column)), "{one:?}");
+        }
+        let by_api = Pseudonyms::of_key(KEY.as_bytes()).unwrap();
+        assert!(
+            codes("coded", "athletes", "athlete").contains(&by_api.person(names[0])),
+            "the name of the squad file"
+        );
+        // Every figure is the one with names.
+        let figures = |out: &str| {
+            let mut rows: Vec<_> = table(&squad.at(out), "sessions")
+                .into_iter()
+                .map(|mut row| {
+                    for column in ["athlete", "file", "plan", "notes", "overlaps_file"] {
+                        row.remove(column);
+                    }
+                    row
+                })
+                .collect();
+            rows.sort();
+            rows
+        };
+        assert_eq!(figures("coded"), figures("named"));
+        assert!(figures("coded").len() > 3);
+        let proposals = |out: &str| {
+            let mut rows: Vec<_> = table(&squad.at(out), "athletes")
+                .into_iter()
+                .map(|row| (row["proposal"].clone(), row["sessions_due"].clone()))
+                .collect();
+            rows.sort();
+            rows
+        };
+        assert_eq!(proposals("coded"), proposals("named"));
+        let verified = |key: &[&str]| {
+            let (out, squad_file) = (squad.at("coded"), squad.at("Qxsquad.csv"));
+            let fixed = [
+                "verify".as_ref(),
+                out.as_os_str(),
+                folder.as_os_str(),
+                "--squad".as_ref(),
+                squad_file.as_os_str(),
+            ];
+            boutwise(fixed.into_iter().chain(key.iter().map(AsRef::as_ref)))
+        };
+        let with_key = verified(&["--pseudonyms", key.to_str().unwrap()]);
+        assert_eq!(with_key.status, 0, "{}{}", with_key.stdout, with_key.stderr);
+        assert_eq!(verified(&[]).status, 1);
+    }
+}
+
+/// A name that is a word of the outputs can't be searched for; but where people have other names, the word must stand there
+/// as often.
+#[test]
+fn names_that_are_common_words_stand_as_often_as_without_those_people() {
+    for seed in 0..squads() {
+        let at = 2 * (seed as usize) % COMMON.len();
+        let names = [COMMON[at], COMMON[at + 1]];
+        let text_of = |names: [&str; 2]| {
+            let squad = Written::new(71_000 + seed, names);
+            let ran = squad.audit("coded", Some("Qxkey"), &[]);
+            let mut text = format!("{}{}", ran.stdout, ran.stderr);
+            everything(&squad.at("coded")).into_iter().for_each(|(name, of)| text += &(name + &of));
+            text.to_lowercase()
+        };
+        let (with, without) = (text_of(names), text_of(["Qvistina", "Kwjorz"]));
+        for name in names.map(str::to_lowercase) {
+            assert_eq!(with.matches(&name).count(), without.matches(&name).count(), "{name}");
+        }
+    }
+}
+
+#[test]
+fn what_ends_a_run_tells_no_name_either() {
+    let squad = Written::new(72_000, ["Qvistina", "Kwjorz"]);
+    let hides = |ran: Ran, says: &str| {
+        assert_eq!(ran.status, 2, "{}{}", ran.stdout, ran.stderr);
+        assert!(ran.stderr.starts_with("error: ") && ran.stderr.contains(says), "{}", ran.stderr);
+        for name in
+            ["Qvistina", "Kwjorz", "Vrblz", "Qxjournal", "Qxsquad", "Grzegorzowo", "Hjemqvist", "Qxplan"]
+        {
+            assert!(!ran.stderr.contains(name), "{name}: {}", ran.stderr);
+        }
+    };
+    fs::write(squad.at("Qxjournal.csv"), "athlete,date,pain_0_10\nKwjorzz,2026-03-02,1\n").unwrap();
+    hides(squad.audit("out", Some("Qxkey"), &[]), "the journal, line 2");
+    fs::write(squad.at("Qxjournal.csv"), "athlete,date,pain_0_10\nKwjorz,2090-03-02,1\n").unwrap();
+    hides(squad.audit("out", Some("Qxkey"), &[]), "the journal, line 2");
+    fs::write(squad.at("Qxjournal.csv"), "athlete,date,pain_0_10\nKwjorz,2026-03-02,Vrblz\n").unwrap();
+    hides(squad.audit("out", Some("Qxkey"), &[]), "the journal, line 2");
+    fs::remove_file(squad.at("Qxjournal.csv")).unwrap();
+    hides(squad.audit("out", Some("Qxkey"), &[]), "cannot be opened");
+    fs::write(squad.at("Qxjournal.csv"), "athlete,date\n").unwrap();
+    fs::create_dir(squad.at("Vrblz-out")).unwrap();
+    fs::write(squad.at("Vrblz-out/Kwjorz.txt"), "mine").unwrap();
+    hides(squad.audit("Vrblz-out", Some("Qxkey"), &[]), "the output folder");
+    hides(squad.audit("Grzegorzowo/out", Some("Qxkey"), &[]), "the output folder");
+    // What is wrong with the key is said, so that it can be mended.
+    fs::write(squad.at("Qxkey"), "short").unwrap();
+    let ran = squad.audit("out", Some("Qxkey"), &[]);
+    assert!(
+        ran.status == 2 && ran.stderr.contains("5 bytes") && ran.stderr.contains("Qxkey"),
+        "{}",
+        ran.stderr
+    );
+}
