@@ -187,7 +187,7 @@ fn an_error_quotes_the_cell_and_forty_characters_of_it() {
             "nobody is called",
         ),
         ("--squad", "squad.csv", format!("athlete,time_zone,also\nAda,{long},{TEXT}\n"), "line 2"),
-        ("--squad", "squad.csv", format!("athlete,away,also\nAda,{long},{TEXT}\n"), "away"),
+        ("--squad", "squad.csv", format!("athlete,away,also\nAda,{long},{TEXT}\n"), "between two days"),
         ("--squad", "squad.csv", format!("athlete,goal_m,also\nAda,{long},{TEXT}\n"), "goal_m"),
         ("--corrections", "corrections.csv", format!("file,use,note\n{long},perhaps,{TEXT}\n"), "use"),
         ("--owners", "owners.csv", format!("file,athlete,sure,why\nx,Ada,{long},{TEXT}\n"), "sure"),

@@ -556,7 +556,7 @@ mod tests {
         assert_eq!(
             dates(text.as_bytes()).unwrap_err().to_string(),
             "j.csv, line 5, column 6: \"31.2.26\" has no year of four digits\n  \
-             |\n5 | Bob; 31.2.26 ;x\n  |      ^^^^^^^\n\
+             |\n5 | 31.2.26\n  | ^^^^^^^\n\
              expected: a date, year first, as in 2026-03-31\nto mend: write the year in full and first"
         );
     }
