@@ -117,6 +117,7 @@ def main():
     counting.sort(key=lambda pair: (pair[0], pair[1].times_s[0], pair[1].file, pair[1].number))
     found = {key: rows[0] for key, rows in grouped(tables["sessions"]).items()}
     bouts_of, intervals_of = grouped(tables["bouts"]), grouped(tables["intervals"])
+    driven = grouped(tables["events"])
     measured = []
     for athlete, session in counting:
         key = (athlete, session.file, str(session.number))
@@ -133,6 +134,7 @@ def main():
             else:
                 m.lay_on(planned, outside(intervals_of.get(key, [])))
                 m.told_outcome = row["outcome"] or None
+        m.drives = [(float(row["at_s"]), float(row["to_s"])) for row in driven.get(key, []) if row["event"] == "vehicle"]
         measured.append(m)
     if len(measured) != len(tables["sessions"]):
         report.say(f"sessions: {len(tables['sessions'])} rows, expected {len(counting)}")

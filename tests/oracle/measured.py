@@ -58,6 +58,12 @@ class Measured:
         self.plan, self.planned, self.match = plan, None, None
         # Intervals that lie outside the recording, as the table tells them; they leave the plan before it is scored.
         self.outside = []
+        # Stretches in a vehicle, as the events tell them.
+        self.drives = []
+
+    def is_drive(self, bout):
+        """Whether a bout is a stretch in a vehicle."""
+        return any(start_s - 1 < bout.start_s and bout.end_s < end_s + 1 for start_s, end_s in self.drives)
 
     def order(self):
         return (self.start_utc, self.file, self.number)

@@ -1,7 +1,8 @@
 """What is expected of an athlete and of each week: weeks.csv, athletes.csv (domain.md E to G, 11, 12; design.md)."""
 
+import re
 from collections import defaultdict
-from datetime import timedelta
+from datetime import date, timedelta
 
 import proposal
 from adherence import Match
@@ -78,10 +79,19 @@ class Athlete:
             firsts = [m.day for m in self.sessions if m.planned is not None]
             start = firsts[0] if firsts else None
         days = days_of(self.plan, start) if start else [None] * len(self.plan.sessions)
+        excused = {note.day for note in self.notes if note.excused}
+        # Absences after which everybody of these squads is to rejoin, so that the plan's days stay.
+        for first, last in re.findall(r"(\d{4}-\d\d-\d\d)\.\.(\d{4}-\d\d-\d\d)", self.squad_row.get("away") or ""):
+            first, last = date.fromisoformat(first), date.fromisoformat(last)
+            excused |= {first + timedelta(days) for days in range((last - first).days + 1)}
         planned = []
         for at, (session, day) in enumerate(zip(self.plan.sessions, days)):
             due = at <= newest or (day is not None and day <= self.as_of)
-            planned.append(PlannedDay(session, day, laid[id(session)], due))
+            # What is excused and was not done all the same is neither due nor missed.
+            is_excused = due and day in excused and not laid[id(session)]
+            planned.append(PlannedDay(session, day, laid[id(session)], due and not is_excused))
+            if is_excused:
+                planned[-1].outcome = "excused"
         at = 0
         while at < len(planned):
             end = at
@@ -217,7 +227,7 @@ def planned_rows(a):
             "plan_session": session.number,
             "due_date": planned.day,
             "due": planned.due,
-            "outcome": OUTCOMES.get(planned.outcome, planned.outcome) if planned.due else None,
+            "outcome": OUTCOMES.get(planned.outcome, planned.outcome) if planned.due or planned.outcome == "excused" else None,
             "run_planned_s": session.run_s or None,
             "run_done_s": near(planned.done_s, 1.0),
             "file": m and m.file,

@@ -55,7 +55,7 @@ def session_row(m, max_bpm, overlaps):
         "start_local": m.start_local.isoformat(timespec="auto"),
         "start_utc": m.start_utc.isoformat(timespec="auto").replace("+00:00", "Z"),
         "duration_s": session.duration_s(),
-        "distance_m": near(way_m, DISTANCE_RELATIVE * (way_m or 0)),
+        "distance_m": DRIVE if m.drives else near(way_m, DISTANCE_RELATIVE * (way_m or 0)),
         "points": len(m.times_s),
         "hr_mean_bpm": near(mean(heart_rates)),
         "hr_share_pct": 100 * len(heart_rates) / len(m.times_s),
@@ -64,12 +64,12 @@ def session_row(m, max_bpm, overlaps):
         "walk_s": near(m.seconds("walk"), TIME_S * len(m.bouts)),
         "walk_m": near(m.metres("walk"), METRE_M * len(m.bouts)),
         "stand_s": near(m.seconds("stand"), TIME_S * len(m.bouts)),
-        "gap_s": near(m.gap_s(), TIME_S),
+        "gap_s": DRIVE if m.drives else near(m.gap_s(), TIME_S),
         "longest_run_s": near(longest and longest.seconds, 2 * TIME_S),
         "longest_run_m": near(longest and longest.metres, METRE_M),
         "longest_run_start_s": near(longest and longest.start_s),
         "run_pace_s_per_km": near(pace, 0.1),
-        "pace_drift_pct": near(drift and drift[0], DRIFT_PCT),
+        "pace_drift_pct": near(drift and drift[0], chance_pct(drift)),
         "pace_drift_low_pct": near(drift and drift[1], wide(drift and drift[1])),
         "pace_drift_high_pct": near(drift and drift[2], wide(drift and drift[2])),
         "run_hr_mean_bpm": near(m.mean_running(session.heart_rates_bpm)),
@@ -134,6 +134,12 @@ def place_cells(m, overlaps):
         "by_hand": None,
         "overlaps_file": "; ".join(other.file for other in overlaps) or None,
     }
+
+
+def chance_pct(drift):
+    """Two reckonings may be as far apart as half of what chance leaves open, where that is more than slices make out."""
+    low, high = drift[1:3] if drift else (None, None)
+    return DRIFT_PCT if low is None or high is None else max(DRIFT_PCT, (high - low) / 2)
 
 
 def one_counts(m, cell, overlaps):
@@ -225,11 +231,15 @@ def bout_rows(m):
                 "pace_s_per_km": near(pace, 0.1 + 1000 * METRE_M * bout.seconds / max(bout.metres or 1, 1) ** 2),
                 "hr_mean_bpm": near(m.mean_between(rates, bout.start_s, bout.end_s)),
                 "hr_end_bpm": near(m.mean_between(rates, max(bout.start_s, bout.end_s - 5), bout.end_s)),
-                "cadence_spm": near(cadence(m, bout), CADENCE_BOUT_SPM),
+                "cadence_spm": DRIVE if m.is_drive(bout) else near(cadence(m, bout), CADENCE_BOUT_SPM),
                 "confidence": Meets(lambda cell: 0 <= float(cell) <= 1, "a probability"),
             }
         )
     return rows
+
+
+# What is told of a drive stands in events.csv; which seconds it takes this reckoning cannot tell.
+DRIVE = Exempt("a drive is cut off; crates/track and crates/truth test where")
 
 
 def cadence(m, bout):
@@ -248,7 +258,7 @@ def moment(seconds):
 def kind(m, bout):
     gaps = [(a, b) for a, b in zip(m.times_s, m.times_s[1:]) if b - a > 20]
     is_gap = any(abs(a - bout.start_s) < 1.01 and abs(b - bout.end_s) < 1.01 for a, b in gaps)
-    if is_gap:
+    if is_gap or m.is_drive(bout):
         return "gap"
     return Meets(lambda cell: cell in ("run", "walk", "stand"), "run, walk or stand where no gap is")
 
