@@ -43,7 +43,9 @@ impl TableFiles {
     pub(crate) fn begin<R: Row>(folder: &NewFolder, formats: Formats) -> Result<Self> {
         let csv = |form| {
             let mut file = folder.open(&format!("{}.csv", R::TABLE))?;
-            write_header::<R>(form, &mut file)?;
+            let mut header = Vec::new();
+            write_header::<R>(form, &mut header)?;
+            folder.append(&mut file, &header)?;
             Ok((file, form))
         };
         let parquet = || {
