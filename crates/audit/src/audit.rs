@@ -309,7 +309,6 @@ fn audit_here<S: Sink>(
     if let Some(codes) = codes {
         batch.rename(codes);
     }
-    batch.settle(configuration)?;
     let squad = Squad::of(&mut batch, files, configuration).map_err(Error::in_season_file)?;
     let title = squad.plan_title(&batch, files).unwrap_or(&all).to_owned();
     let as_of = squad.day.day;
