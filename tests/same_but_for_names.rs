@@ -75,6 +75,7 @@ impl Written {
         put("loose one.gpx", &first[&1]);
         put("loose two.gpx", &first[&2]);
         put("Ost/cut.gpx", &first[&3][..first[&3].len() / 2]);
+        put("Ost/nothing.gpx", b"<gpx><trk>");
         let (start, day) = (squad.start, |days| squad.start + chrono::Days::new(days));
         let write = |name: &str, text: String| fs::write(place.path().join(name), text).unwrap();
         write("plan.toml", squad.plan.toml());

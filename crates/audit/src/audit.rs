@@ -172,7 +172,8 @@ pub struct AthleteJudgement {
 }
 
 impl Audit {
-    /// Writes its tables, codebook and manifest into a folder that the caller has begun, without pages.
+    /// Writes its tables, codebook and manifest into a folder that the caller has begun, without pages. `formats` are those of
+    /// [`Configuration::formats`].
     ///
     /// # Errors
     /// Where something cannot be written.
@@ -185,7 +186,7 @@ impl Audit {
     ) -> Result<(), boutwise_report::Error> {
         let made_from = made_from(&self.overview, files, configuration);
         write_result(folder, &self.report(), formats, None, &made_from)?;
-        write_codebook_and_manifest(folder, &self.overview, files, configuration)
+        write_codebook_and_manifest(folder, &self.overview, files, configuration, made_from)
     }
 
     /// What the report is made from.

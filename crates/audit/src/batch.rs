@@ -112,7 +112,7 @@ pub(crate) struct Measured {
     pub(crate) session: Session,
     /// Heart rate while running.
     pub(crate) heart_rate: Option<HeartRate>,
-    /// Empty where no page is asked for.
+    /// Its file is named when it is taken up; empty where no page is asked for.
     pub(crate) trace: Trace,
 }
 
@@ -335,7 +335,7 @@ impl Reader<'_> {
             segmentation.bounds = None;
         }
         let number = recording.session as u64;
-        let mut trace = Trace::new(file, number, recording.duration_s());
+        let mut trace = Trace::new(String::new(), number, recording.duration_s());
         if self.configuration.with_pages {
             let series = &segmentation.series;
             let times_s: Vec<f64> = (0..series.len()).map(|index| series.start_s(index)).collect();

@@ -31,8 +31,8 @@ pub(crate) fn of_all<'a>(
         !row.is_unused() && !counted.get(file).is_some_and(|sessions| sessions.iter().any(counts))
     });
     notes.extend(copies.map(|row| {
-        let text = "the recording does not count (a copy, nobody's, no run or walk, or not there: files.csv says what it \
-                    is), so that the row changes nothing";
+        let text = "the recording does not count (a copy, nobody's, no run or walk, or not there: the table of files says \
+                    what it is), so that the row changes nothing";
         corrections.of_line(row, text)
     }));
     notes
@@ -80,7 +80,7 @@ fn against_the_order(judged: &Judged<'_>, files: &SeasonFiles) -> Vec<String> {
         let (Role::Session(laid), Some(plan)) = (audited.role, audited.plan) else { continue };
         let placed = &judged.sessions[judged.dated[audited.outing]];
         let said = |placed: &'_ Placed| {
-            placed.by_hand.clone().filter(|said| matches!(said.place, Some(PlanPlace::Session { .. })))
+            placed.by_hand.as_ref().filter(|said| matches!(said.place, Some(PlanPlace::Session { .. })))
         };
         let what = |laid: Laid, placed: &Placed| {
             let label = &judged.plans[plan].plan.blocks[laid.session.block].label;
@@ -93,13 +93,13 @@ fn against_the_order(judged: &Judged<'_>, files: &SeasonFiles) -> Vec<String> {
             if let Some(said) = said(placed) {
                 let text =
                     format!("{second} comes after {first}, which follows it in the plan; the word stands");
-                notes.push(files.corrections.of_line(&said, &text));
+                notes.push(files.corrections.of_line(said, &text));
                 continue;
             }
             if let Some(said) = said(earlier) {
                 let text =
                     format!("{first} comes before {second}, which it follows in the plan; the word stands");
-                notes.push(files.corrections.of_line(&said, &text));
+                notes.push(files.corrections.of_line(said, &text));
             }
         }
         newest = Some((laid, plan, placed));

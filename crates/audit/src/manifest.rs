@@ -106,7 +106,18 @@ pub fn write_manifest(
     outputs: &BTreeMap<String, u128>,
     out: impl Write,
 ) -> io::Result<()> {
-    let made_from = made_from(found, files, configuration);
+    write_made_from(found, files, configuration, made_from(found, files, configuration), outputs, out)
+}
+
+/// The same where `made_from` is reckoned already.
+pub(crate) fn write_made_from(
+    found: &Overview,
+    files: &SeasonFiles,
+    configuration: &Configuration,
+    made_from: String,
+    outputs: &BTreeMap<String, u128>,
+    out: impl Write,
+) -> io::Result<()> {
     write(&manifest(found, files, configuration, made_from, outputs), out)
 }
 
