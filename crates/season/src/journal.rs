@@ -233,12 +233,18 @@ impl Journal {
         let key = |of_group: bool, name: &str| -> NameKey { (of_group, folded_name(name).into()) };
         let mut names: HashMap<NameKey, Named> = HashMap::new();
         let mut others: HashMap<NameKey, NameKey> = HashMap::new();
+        let mut told: HashMap<(bool, Arc<str>), Arc<str>> = HashMap::new();
         for entry in &mut entries {
-            let mut given = rename(entry.of_group, &entry.athlete).into_iter();
-            entry.athlete = given.next().unwrap_or_default().into();
-            let told = key(entry.of_group, &entry.athlete);
-            others.extend(given.map(|other| (key(entry.of_group, &other), told.clone())));
-            names.insert(told, Named { first: 0..0, head: LAST });
+            let of_group = entry.of_group;
+            let new = || {
+                let mut given = rename(of_group, &entry.athlete).into_iter();
+                let first: Arc<str> = given.next().unwrap_or_default().into();
+                let first_key = key(of_group, &first);
+                others.extend(given.map(|other| (key(of_group, &other), first_key.clone())));
+                names.insert(first_key, Named { first: 0..0, head: LAST });
+                first
+            };
+            entry.athlete = told.entry((of_group, entry.athlete.clone())).or_insert_with(new).clone();
             entry.note = None;
             entry.sign_not_understood = entry.sign_not_understood.as_ref().map(|_| WITHHELD.into());
         }
