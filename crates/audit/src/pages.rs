@@ -35,7 +35,8 @@ pub(crate) fn extras(judged: &Judged<'_>, row: Option<&Athlete>, rules: &Rules) 
         }),
         target: audit.readiness.last().map(target),
         next: audit.next.as_ref().map(|next| next_session(judged, next)),
-        no_run_before: audit.no_run_before,
+        // A day that is over says nothing to anybody any more.
+        no_run_before: audit.no_run_before.filter(|&day| judged.day.day.is_none_or(|as_of| as_of < day)),
         as_of: judged.day.day.filter(|_| judged.day.is_by_note),
         is_stopped: !audit.tells_progress(),
         attention: audit.attention(),

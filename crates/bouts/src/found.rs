@@ -258,7 +258,7 @@ pub(crate) fn find_parts(
         found.parts.clear();
         found.stretches.clear();
         (found.log_structure, found.log_likelihood) = (0.0, 0.0);
-        let may_be_last = round == ROUNDS - 1 || levels_settled && round > 0;
+        let may_be_last = round == ROUNDS - 1 || levels_settled && round > 0 && std::ptr::eq(early, last);
         for stretch in &frame.stretches {
             decoder.decode(&scorer, stretch.clone(), &mut parts);
             if may_be_last {
@@ -272,8 +272,8 @@ pub(crate) fn find_parts(
             found.parts.append(&mut parts);
             found.stretches.push(first..found.parts.len());
         }
-        // Where levels are settled, noise and durations follow from the parts alone: the same parts again would make a further
-        // round the same as this one.
+        // Where levels are settled and one expectation of durations holds to the end, noise and durations follow from the parts
+        // alone: the same parts again would make a further round the same as this one.
         if may_be_last && found.parts.iter().map(Part::place).eq(parts_before.iter().map(Part::place)) {
             break;
         }

@@ -86,8 +86,8 @@ pub(crate) fn is_stopped(athlete: &AthletePages<'_>) -> bool {
     athlete.extras.is_stopped
 }
 
-fn not_to_run(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) -> Option<Mention> {
-    let rests_until = athlete.extras.no_run_before.filter(|&day| as_of.is_none_or(|as_of| day > as_of));
+fn not_to_run(athlete: &AthletePages<'_>, _: Option<NaiveDate>) -> Option<Mention> {
+    let rests_until = athlete.extras.no_run_before;
     if !is_stopped(athlete) && rests_until.is_none() {
         return None;
     }

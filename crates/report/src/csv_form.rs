@@ -41,21 +41,23 @@ const COMMA: &str = "af az be bg br bs ca cs cv da de el eo es et eu ff fi fo fr
 const POINT: &str = "ak am ar as ba bm bn bo ce cy dz ee en fa ga gd gu gv ha he hi ig ii iw ja ji ki km kn ko ks kw lg \
     mg mi ml mn mr ms mt my nd ne om or pa qu sa sd si sn so st sw ta te th ti tl tn to ug ur xh yi yo zh zu";
 
-/// Languages where some regions have the other sign of the two (as above).
-const OTHERWISE: [(&str, &str); 10] = [
+/// Languages where some regions (letters, or the digits of an area) or scripts have the other sign of the two (as above).
+const OTHERWISE: [(&str, &str); 11] = [
     ("ar", "DZ LB LY MA MR TN"),
     ("de", "CH LI"),
     ("en", "AT BE CZ DE DK EE ES FI FR GE HU ID IT LT LV NL NO PL PT RO SE SI SK UA ZA"),
-    ("es", "BR BZ CU DO GT HN MX NI PA PE PR SV US"),
+    ("es", "BR BZ CU DO GT HN MX NI PA PE PR SV US 419"),
+    ("ff", "ADLM"),
     ("it", "CH"),
-    ("kk", "CN"),
+    ("kk", "CN ARAB"),
     ("ku", "IQ"),
     ("ms", "BN ID"),
     ("qu", "BO"),
     ("sw", "CD"),
 ];
 
-/// `excel`, or a language tag (BCP 47) such as `de`, `de-CH` or `sr-Latn-RS`.
+/// `excel`, or a language tag of a language, a script and a region (BCP 47), the last two where they matter: `de`, `de-CH`,
+/// `sr-Latn-RS`.
 ///
 /// Where the decimal sign is a comma, cells are parted by semicolons (common practice, no source).
 impl FromStr for CsvForm {
@@ -67,18 +69,40 @@ impl FromStr for CsvForm {
         }
         let mut parts = text.split(['-', '_']);
         let language = parts.next().unwrap_or_default().to_ascii_lowercase();
-        // Of the parts after the language only a region has two letters.
-        let region = parts.find(|part| part.len() == 2).map(str::to_ascii_uppercase);
+        let rest: Vec<String> = parts.map(str::to_ascii_uppercase).collect();
+        let is_tag = match &rest[..] {
+            [] => true,
+            [one] => is_script(one) || is_region(one),
+            [script, region] => is_script(script) && is_region(region),
+            _ => false,
+        };
+        if !is_tag {
+            return Err(UnknownLocale);
+        }
         let has = |list: &str, word: &str| list.split_ascii_whitespace().any(|listed| listed == word);
-        let is_otherwise = OTHERWISE.iter().any(|(other, regions)| {
-            *other == language && region.as_deref().is_some_and(|region| has(regions, region))
-        });
+        let is_otherwise = OTHERWISE
+            .iter()
+            .any(|(other, words)| *other == language && rest.iter().any(|word| has(words, word)));
         let has_comma = match (has(COMMA, &language), has(POINT, &language)) {
             (false, false) => return Err(UnknownLocale),
             (has_comma, _) => has_comma != is_otherwise,
         };
         let (separator, decimal_sign) = if has_comma { (b';', ',') } else { (b',', '.') };
         Ok(Self { separator, decimal_sign, byte_order_mark: true })
+    }
+}
+
+/// Four letters (BCP 47, section 2.2.3).
+fn is_script(word: &str) -> bool {
+    word.len() == 4 && word.bytes().all(|byte| byte.is_ascii_alphabetic())
+}
+
+/// Two letters or three digits (BCP 47, section 2.2.4).
+fn is_region(word: &str) -> bool {
+    match word.len() {
+        2 => word.bytes().all(|byte| byte.is_ascii_alphabetic()),
+        3 => word.bytes().all(|byte| byte.is_ascii_digit()),
+        _ => false,
     }
 }
 
@@ -105,12 +129,13 @@ mod tests {
             tags.iter().map(|tag| tag.parse::<CsvForm>().expect(tag).decimal_sign).collect()
         };
         assert_eq!(signs(&["de", "DE", "de-DE", "de_AT", "de-CH", "de-Latn-LI"]), ",,,,..");
-        assert_eq!(signs(&["en", "en-GB", "en-ZA", "es", "es-AR", "es-MX"]), "..,,,.");
+        assert_eq!(signs(&["en", "en-GB", "en-ZA", "es", "es-AR", "es-MX", "es-419"]), "..,,,..");
+        assert_eq!(signs(&["kk", "kk-Cyrl", "kk-Arab", "kk-CN"]), ",,..");
     }
 
     #[test]
     fn what_is_no_language_is_refused_with_examples() {
-        for wrong in ["", "german", "xx", "comma", "1"] {
+        for wrong in ["", "german", "xx", "comma", "1", "de-", "de-Switzerland", "de-C1", "de-CH-1996", "de-CH-Latn", "en GB"] {
             let refused = wrong.parse::<CsvForm>().expect_err(wrong);
             assert!(refused.to_string().contains("`de`"));
         }

@@ -3,6 +3,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use boutwise_bouts::statistics::median;
 use boutwise_bouts::{Amount, Gait};
 use boutwise_season::{Outcome, parse_intervals};
 use chrono::{Datelike, Days, NaiveDate, Weekday};
@@ -453,8 +454,6 @@ fn group_week(monday: NaiveDate, sums: &Sums<'_>) -> GroupWeek {
         1 => name.into(),
         count => Text(format!("{name} ({count})")),
     });
-    let longest = &sums.longest_s;
-    let median = longest.get(longest.len().saturating_sub(1) / 2);
     GroupWeek {
         week: monday.iso_week().cell().to_text(0),
         monday: short_day(monday),
@@ -463,8 +462,8 @@ fn group_week(monday: NaiveDate, sums: &Sums<'_>) -> GroupWeek {
         missing: sums.due.saturating_sub(sums.came),
         missing_names: missed.collect(),
         dose: sums.dose(),
-        longest: match (median, longest.last()) {
-            (Some(&median), Some(&most)) => format!("{}, up to {}", duration(median), duration(most)),
+        longest: match (median(&sums.longest_s), sums.longest_s.last()) {
+            (Some(median), Some(&most)) => format!("{}, up to {}", duration(median), duration(most)),
             _ => "–".into(),
         },
     }

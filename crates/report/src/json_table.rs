@@ -2,9 +2,10 @@
 
 use std::io;
 
-use serde::ser::{Error as _, Serialize, SerializeMap, SerializeSeq, Serializer};
+use serde::ser::{Serialize, SerializeMap, SerializeSeq, Serializer};
 
 use crate::column::{Cell, Column, Row};
+use crate::digits::fixed;
 use crate::error::{Error, Result};
 use crate::tables::Tables;
 
@@ -92,11 +93,8 @@ fn serialize_cell<M: SerializeMap>(
         Cell::Count(count) => object.serialize_entry(column.name, count),
         Cell::Whole(number) => object.serialize_entry(column.name, number),
         Cell::Flag(flag) => object.serialize_entry(column.name, flag),
-        // Read back from the rounded text, so that both forms hold the same number.
-        Cell::Decimal(_) => {
-            let number: f64 = cell.to_text(column.unit.decimals()).parse().map_err(M::Error::custom)?;
-            object.serialize_entry(column.name, &number)
-        }
+        // Rounded as in CSV, so that both forms hold the same number.
+        Cell::Decimal(number) => object.serialize_entry(column.name, &fixed(*number, column.unit.decimals())),
         Cell::Day(_) | Cell::LocalTime(_) | Cell::Moment(_) => {
             object.serialize_entry(column.name, &cell.to_text(0))
         }

@@ -39,6 +39,7 @@ mod step;
 
 use chrono::NaiveDate;
 
+use crate::likeness::may_be_session;
 use crate::{CalendarScore, Likeness, Pause, Plan, Rhythm, SessionId};
 use chances::Chances;
 use grid::{Grid, day_number};
@@ -58,8 +59,6 @@ pub struct Laid {
     pub index: usize,
     /// Whether the session had been laid before.
     pub again: bool,
-    /// Days after the planned day; negative before it. `None` where order alone counts.
-    pub delay_days: Option<i64>,
 }
 
 /// A plan with an athlete's recordings laid on it.
@@ -192,8 +191,6 @@ pub fn lay(
             Lane { ground, search: Search::new() }
         })
         .collect();
-    let may_be_session =
-        |recording: usize| likenesses[recording].iter().any(|of| !of.walked && of.log_odds > 0.0);
     let mut rhythm = Steps::default();
     let mut newest: Option<NaiveDate> = None;
     let mut steps = Vec::with_capacity(days.len());
@@ -203,7 +200,7 @@ pub fn lay(
         let day = days[first];
         let until = first + days[first..].iter().take_while(|other| **other == day).count();
         steps.resize(until, rhythm.chances());
-        if (first..until).any(may_be_session)
+        if (first..until).any(|at| may_be_session(&likenesses[at]))
             && let Some(before) = newest.replace(day)
         {
             rhythm.count(day_number(before), day_number(day));
@@ -232,7 +229,7 @@ pub fn lay(
         first = until;
     }
     match held {
-        Some((lane, held)) => laying(&lanes[lane].ground, days, &held.trace(days.len()), held.value()),
+        Some((lane, held)) => laying(&lanes[lane].ground, &held.trace(days.len()), held.value()),
         None => Laying {
             recordings: Vec::new(),
             others: Vec::new(),

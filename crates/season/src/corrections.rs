@@ -160,6 +160,17 @@ impl<'a> ByRecording<'a> {
     }
 }
 
+/// Indices of the rows of sessions done without a recording, by the athlete's folded name.
+fn by_athlete(rows: &[Correction]) -> HashMap<String, Vec<usize>> {
+    let mut by_athlete: HashMap<String, Vec<usize>> = HashMap::new();
+    for (at, row) in rows.iter().enumerate().filter(|(_, row)| row.file.is_none()) {
+        if let Some(athlete) = &row.athlete {
+            by_athlete.entry(folded_name(athlete)).or_default().push(at);
+        }
+    }
+    by_athlete
+}
+
 impl Corrections {
     /// Reads a file of corrections.
     ///
@@ -171,7 +182,6 @@ impl Corrections {
         let mut notes = std::mem::take(&mut sheet.notes);
         let mut rows: Vec<Correction> = Vec::new();
         let mut by_file: HashMap<String, BTreeMap<Option<usize>, usize>> = HashMap::new();
-        let mut by_athlete: HashMap<String, Vec<usize>> = HashMap::new();
         sheet.for_each(|row| {
             let correction = read_row(row)?;
             if let Some(file) = &correction.file {
@@ -187,17 +197,15 @@ impl Corrections {
                     return Err(row.error("file", problem, "each recording once", mend));
                 }
                 known.insert(correction.session, rows.len());
-            } else if let Some(athlete) = &correction.athlete {
-                by_athlete.entry(folded_name(athlete)).or_default().push(rows.len());
             }
             rows.push(correction);
             Ok(())
         })?;
         Ok(Self {
+            by_athlete: by_athlete(&rows),
             rows,
             notes: notes.into_sentences(name),
             by_file,
-            by_athlete,
             name: name.to_owned(),
             is_coded: false,
         })
@@ -213,15 +221,9 @@ impl Corrections {
         };
         let name = ErrorKind::Corrections.word();
         let rows: Vec<Correction> = self.rows.iter().map(renamed).collect();
-        let mut by_athlete: HashMap<String, Vec<usize>> = HashMap::new();
-        for (at, row) in rows.iter().enumerate().filter(|(_, row)| row.file.is_none()) {
-            if let Some(athlete) = &row.athlete {
-                by_athlete.entry(folded_name(athlete)).or_default().push(at);
-            }
-        }
         Self {
+            by_athlete: by_athlete(&rows),
             rows,
-            by_athlete,
             notes: withheld(&self.notes, name),
             by_file: self.by_file.iter().map(|(path, rows)| (file(path), rows.clone())).collect(),
             name: name.to_owned(),
@@ -280,12 +282,10 @@ impl Corrections {
                 return None;
             }
             let number = number.map_or(String::new(), |number| format!(", {number}"));
+            let named = if self.is_coded { "named there".to_owned() } else { format!("{block}{number}") };
             let name = names.first().copied().unwrap_or_default();
             let what = if plans.is_empty() { "has no plan, and not" } else { "has no plan with" };
-            Some(self.of_line(
-                row,
-                &format!("{name} {what} the session {block}{number}: the cell changes nothing"),
-            ))
+            Some(self.of_line(row, &format!("{name} {what} the session {named}: the cell changes nothing")))
         });
         unknown.collect()
     }

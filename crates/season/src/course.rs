@@ -290,7 +290,10 @@ impl Course<'_> {
         let before_word = |day: NaiveDate| next_word.is_none_or(|next| day <= next);
         match verdict {
             Verdict::Hold | Verdict::Stop => {
-                let goes_on = onward.filter(|done| verdict == Verdict::Hold && before_word(done.day));
+                // What fell due before the word may be done after it: the plan goes on with what came next.
+                let comes_next = |done: &&Done| done.day > said && done.session >= session;
+                let goes_on = (self.done.iter().find(comes_next).copied())
+                    .filter(|done| verdict == Verdict::Hold && before_word(done.day));
                 match (goes_on, next_word) {
                     (Some(done), _) => self.go_on(session, done),
                     (None, Some(day)) => {
@@ -363,11 +366,15 @@ impl Course<'_> {
                             (day, day.is_some_and(|day| day <= self.until))
                         }
                     };
-                    self.cursor = day.or(self.cursor);
+                    self.cursor = day.max(self.cursor);
                     let recordings: Vec<usize> = on_it.iter().map(|done| done.recording).collect();
-                    for row in &mut self.rows {
+                    // What an earlier word brought back and is done only now is due once.
+                    self.rows.retain_mut(|row| {
+                        let had = !row.recordings.is_empty();
                         row.recordings.retain(|recording| !recordings.contains(recording));
-                    }
+                        !(had && row.recordings.is_empty() && row.session == again)
+                            || row.day.is_none_or(|day| day <= said)
+                    });
                     let excused = day.is_none();
                     self.rows.push(DueSession { session: again, day, due, excused, recordings });
                 }

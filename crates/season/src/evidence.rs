@@ -45,26 +45,28 @@ pub struct NotedSign {
 /// The coach's decisions by day, whatever the order of the entries: an athlete's own outranks the group's, and of several the
 /// most careful stands.
 pub(crate) fn decisions<'a>(entries: impl IntoIterator<Item = &'a Entry>) -> Vec<(NaiveDate, Verdict)> {
-    let mut by_day: BTreeMap<NaiveDate, (bool, Verdict)> = BTreeMap::new();
-    for entry in entries {
-        if let Some(decision) = entry.coach_decision {
-            let said = (!entry.of_group, decision);
-            by_day.entry(entry.date).and_modify(|known| *known = said.max(*known)).or_insert(said);
-        }
-    }
-    by_day.into_iter().map(|(date, (_, decision))| (date, decision)).collect()
+    by_day(entries, |entry| entry.coach_decision)
 }
 
 /// The days on which what falls due is neither due nor missed: an athlete's own word outranks the group's.
 pub(crate) fn excused_days<'a>(entries: impl IntoIterator<Item = &'a Entry>) -> Vec<NaiveDate> {
-    let mut by_day: BTreeMap<NaiveDate, (bool, bool)> = BTreeMap::new();
+    let said = by_day(entries, |entry| entry.excused);
+    said.into_iter().filter(|(_, excused)| *excused).map(|(date, _)| date).collect()
+}
+
+/// What entries say by day: an athlete's own outranks the group's, of several the largest stands.
+fn by_day<'a, T: Ord + Copy>(
+    entries: impl IntoIterator<Item = &'a Entry>,
+    said: impl Fn(&Entry) -> Option<T>,
+) -> Vec<(NaiveDate, T)> {
+    let mut by_day: BTreeMap<NaiveDate, (bool, T)> = BTreeMap::new();
     for entry in entries {
-        if let Some(excused) = entry.excused {
-            let said = (!entry.of_group, excused);
+        if let Some(said) = said(entry) {
+            let said = (!entry.of_group, said);
             by_day.entry(entry.date).and_modify(|known| *known = said.max(*known)).or_insert(said);
         }
     }
-    by_day.into_iter().filter(|(_, (_, excused))| *excused).map(|(date, _)| date).collect()
+    by_day.into_iter().map(|(date, (_, said))| (date, said)).collect()
 }
 
 /// The journal of one athlete up to a day.

@@ -227,8 +227,10 @@ impl Journal {
     #[must_use]
     pub fn renamed(&self, rename: impl Fn(bool, &str) -> String) -> Self {
         let mut entries = self.entries.clone();
+        let mut codes: HashMap<(bool, Arc<str>), Arc<str>> = HashMap::new();
         for entry in &mut entries {
-            entry.athlete = rename(entry.of_group, &entry.athlete).into();
+            let code = || rename(entry.of_group, &entry.athlete).into();
+            entry.athlete = codes.entry((entry.of_group, entry.athlete.clone())).or_insert_with(code).clone();
             entry.note = None;
             entry.sign_not_understood = entry.sign_not_understood.as_ref().map(|_| WITHHELD.into());
         }

@@ -36,6 +36,11 @@ pub struct Likeness {
     pub walked: bool,
 }
 
+/// Whether a recording may be a session by what was done in it, whatever its day.
+pub(crate) fn may_be_session(likenesses: &[Likeness]) -> bool {
+    likenesses.iter().any(|of| !of.walked && of.log_odds > 0.0)
+}
+
 /// What was seen of an outing.
 #[derive(Clone, Copy, PartialEq, Eq)]
 enum Seen {

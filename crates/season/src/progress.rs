@@ -46,7 +46,8 @@ impl LongestRun {
         let least = if self.is_at_least { "at least " } else { "" };
         let shown_m = |metres: f64| if self.is_at_least { (metres / 100.0).floor() * 100.0 } else { metres };
         let metres = self.distance_m.map_or_else(String::new, |m| format!("{:.1} km ", shown_m(m) / 1000.0));
-        format!("{least}{metres}in {}", clock(self.duration_s))
+        let shown_s = if self.is_at_least { self.duration_s.floor() } else { self.duration_s };
+        format!("{least}{metres}in {}", clock(shown_s))
     }
 
     /// The longest run of one outing; where runs can't be told apart, what an unbroken run surely was at least.
@@ -148,14 +149,14 @@ mod tests {
             day: NaiveDate::from_ymd_opt(2026, 5, 1).unwrap(),
             file: "a.gpx".into(),
             session: 1,
-            duration_s: 1800.0,
+            duration_s: 1799.6,
             distance_m: Some(3980.0),
             start_s: None,
             is_at_least,
         };
         assert_eq!(
             (run(true).text(), run(false).text()),
-            ("at least 3.9 km in 30:00".into(), "4.0 km in 30:00".into())
+            ("at least 3.9 km in 29:59".into(), "4.0 km in 30:00".into())
         );
     }
 

@@ -8,7 +8,8 @@ use chrono::{Datelike, IsoWeek, NaiveDate};
 use super::words::by_hand;
 use super::{AthleteInput, OutingAudit, PlanInUse, Role};
 use crate::corrections::ByRecording;
-use crate::course::{Done, DueSession, Words, course};
+use crate::course::{Absence, Done, DueSession, Words, course};
+use crate::likeness::may_be_session;
 use crate::{
     Asked, Attendance, ByHand, Known, Laying, Likeness, Outcome, Outing, Plan, PlannedSession, Prescription,
     SessionId, lay,
@@ -92,14 +93,24 @@ pub(super) fn lay_plan<'a>(
             not_so.into_iter().for_each(|at| known.by_hand[at] = by_hand[at]);
         }
     };
-    let is_session = |at: &usize| likenesses[*at].iter().any(|of| !of.walked && of.log_odds > 0.0);
+    let is_session = |at: &usize| match by_hand[*at] {
+        Some(ByHand::Session(_)) => true,
+        Some(ByHand::OffPlan) => false,
+        None => off_plan[*at].is_none() && may_be_session(&likenesses[*at]),
+    };
     let session_days: Vec<NaiveDate> = (0..days.len()).filter(is_session).map(|at| days[at]).collect();
     let (pauses, said) = words.apart_from_pauses(&session_days);
     let mut waiting = plan.clone();
     waiting.pauses.extend(pauses);
     let mut laying = laid(&waiting, &said);
-    if !words.absences.is_empty() {
-        // Nobody loses a session for having been away.
+    // Nobody loses a session for having been away. Absences are looked at once more only where they may have cost one.
+    let touches = |absence: &Absence| {
+        let days = days.first().zip(days.last());
+        days.is_some_and(|(first, last)| {
+            absence.days.from <= *last && start.unwrap_or(*first).min(*first) <= absence.days.to
+        })
+    };
+    if laying.attended() < days.len() && words.absences.iter().any(touches) {
         let as_there = laid(plan, &Words { absences: Vec::new(), ..words.clone() });
         if as_there.attended() > laying.attended() {
             laying = as_there;
@@ -167,14 +178,11 @@ fn one_at_a_time(
 ) -> Vec<Option<ByHand>> {
     let likeness = |at: usize| likenesses[at].iter().map(|of| of.log_odds).fold(f64::NEG_INFINITY, f64::max);
     let mut best: Option<usize> = None;
-    let mut end = None;
     for (at, outing) in recordings.iter().enumerate() {
         if by_hand[at] == Some(ByHand::OffPlan) {
             continue;
         }
-        let overlaps = end.is_some_and(|end| outing.start_utc < end);
-        end = end.max(Some(outing.end_utc()));
-        let Some(known) = best.filter(|_| overlaps) else {
+        let Some(known) = best.filter(|best| outing.start_utc < recordings[*best].end_utc()) else {
             best = Some(at);
             continue;
         };
@@ -237,10 +245,12 @@ pub(super) fn planned_sessions(
     let of = |row: DueSession| {
         let id = ids[row.session];
         let planned_run_s = plan.session(id).run_s;
-        // The fullest of those that can be told.
+        // The fullest of those that can be told; a walk by how much of it was walked.
         let best = (row.recordings.iter())
             .filter_map(|at| {
-                Some((outings[*at].matched.as_ref()?.running.as_ref()?.dose_pct, outings[*at].outcome?))
+                let matched = outings[*at].matched.as_ref()?;
+                let done_pct = matched.running.as_ref().map_or(matched.adherence_pct, |of| of.dose_pct);
+                Some((done_pct, outings[*at].outcome?))
             })
             .max_by(|(a_pct, a), (b_pct, b)| {
                 let is_told = |outcome: &Outcome| *outcome != Outcome::Unresolvable;
@@ -259,7 +269,9 @@ pub(super) fn planned_sessions(
             day: row.day,
             due: row.due,
             planned_run_s,
-            done_run_s: best.map(|(dose_pct, _)| dose_pct / 100.0 * planned_run_s),
+            done_run_s: best
+                .filter(|_| planned_run_s > 0.0)
+                .map(|(dose_pct, _)| dose_pct / 100.0 * planned_run_s),
             outcome,
             by_hand: match row.recordings.is_empty() {
                 true => outcome == Outcome::Said,

@@ -668,13 +668,12 @@ impl Moves<'_> {
 }
 
 /// The laying that a story tells.
-pub(super) fn laying(ground: &Ground<'_>, days: &[NaiveDate], spots: &[Option<Spot>], points: f64) -> Laying {
+pub(super) fn laying(ground: &Ground<'_>, spots: &[Option<Spot>], points: f64) -> Laying {
     let mut seen = vec![false; ground.sessions.len()];
-    let laid = spots.iter().zip(days).map(|(spot, day)| {
+    let laid = spots.iter().map(|spot| {
         let Some(Spot::Session(index)) = *spot else { return None };
         let again = std::mem::replace(&mut seen[index], true);
-        let delay_days = ground.planned[index].map(|planned| (*day - planned).num_days());
-        Some(Laid { session: ground.sessions[index], index, again, delay_days })
+        Some(Laid { session: ground.sessions[index], index, again })
     });
     let recordings: Vec<Option<Laid>> = laid.collect();
     let others = spots.iter().map(|spot| match spot {
