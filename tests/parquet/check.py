@@ -1,7 +1,6 @@
 """Holds the Parquet files of results against their CSVs and the codebook, as pyarrow, polars and DuckDB read them.
 
-Expected types are those of the codebook, written here a second time; expected cells are made from the values anew, by the
-rules that docs/files.md states for the CSV.
+Expected types are those of the codebook, written here a second time; expected cells are made from the values anew (cells.py).
 """
 
 import csv
@@ -14,9 +13,8 @@ import duckdb
 import polars
 import pyarrow
 import pyarrow.parquet
+from cells import cell
 
-FORMULA_STARTS = "=+-@\t\r\n＝＋－＠"
-TURNING = {0x61C, 0x200E, 0x200F, *range(0x2028, 0x202F), *range(0x2066, 0x206A)}
 ARROW = {
     "integer": pyarrow.int64(),
     "number": pyarrow.float64(),
@@ -40,29 +38,6 @@ def arrow_type(entry):
     if entry["type"] == "datetime":
         return pyarrow.timestamp("us", tz="UTC" if entry["column"].endswith("_utc") else None)
     return ARROW[entry["type"]]
-
-
-def acts(letter):
-    return ord(letter) < 32 or 127 <= ord(letter) < 160 or ord(letter) in TURNING
-
-
-def cell(value, entry):
-    """The value as the CSV has it."""
-    if value is None:
-        return ""
-    if entry["type"] == "boolean":
-        return "true" if value else "false"
-    if entry["type"] == "number":
-        return f"{value:.{entry['decimals']}f}"
-    if entry["type"] == "date":
-        return value.isoformat()
-    if entry["type"] == "datetime":
-        text = value.replace(tzinfo=None).isoformat(timespec="milliseconds").removesuffix(".000")
-        return text + ("Z" if entry["column"].endswith("_utc") else "")
-    if entry["type"] == "integer":
-        return str(value)
-    marked = "'" + value if value[:1] and value[0] in FORMULA_STARTS else value
-    return "".join(f"\\u{ord(letter):04x}" if acts(letter) else letter for letter in marked)
 
 
 def table_faults(result, table, entries, made_from):

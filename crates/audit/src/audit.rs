@@ -17,6 +17,7 @@ use crate::batch::{self, Batch};
 use crate::judge::{Judged, PlanNotes, Squad, several_text};
 use crate::manifest::made_from;
 use crate::result_sink::write_codebook_and_manifest;
+use crate::watch::Counter;
 use crate::workers::on_workers;
 use crate::{Configuration, Error, Inputs, SeasonFiles, Watch, by_hand, pages, rows};
 
@@ -301,7 +302,8 @@ fn audit_here<S: Sink>(
     sink: &mut S,
     watch: Watch<'_>,
 ) -> Result<ControlFlow<S::Stop, Overview>, Error> {
-    let mut batch = batch::read(inputs, files, configuration, watch)?;
+    let counter = Counter::new(watch, inputs.len());
+    let mut batch = batch::read(inputs, files, configuration, &counter)?;
     files.journal.check_names(files.squad.as_ref(), batch.athletes()).map_err(Error::in_season_file)?;
     let codes = configuration.pseudonyms.as_ref();
     let renamed = codes.map(|codes| codes.season_files(files, batch.athletes()));
@@ -320,6 +322,7 @@ fn audit_here<S: Sink>(
     for some in squad.athletes.chunks(ATHLETES_A_THREAD * rayon::current_num_threads()) {
         let found: Vec<(ForAll<'_>, S::Made)> = (some.par_iter())
             .map(|athlete| {
+                counter.go_on()?;
                 let judged = squad.judge(athlete, &batch, files, configuration)?;
                 let (for_all, findings) = findings(judged, files, configuration);
                 Ok((for_all, sink.make(findings)))

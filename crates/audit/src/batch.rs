@@ -24,7 +24,7 @@ use crate::said::{Said, SaidOfSessions};
 use crate::spill::{Kept, Spill};
 use crate::watch::Counter;
 use crate::workers::on_workers;
-use crate::{Configuration, Error, Inputs, Pseudonyms, SeasonFiles, Watch};
+use crate::{Configuration, Error, Inputs, Pseudonyms, SeasonFiles};
 
 /// Files that are read before what is known of them is put in order (own choice: the workers wait for the last of them).
 const FILES_AT_A_TIME: usize = 1024;
@@ -127,7 +127,7 @@ pub(crate) fn read<'a>(
     inputs: &'a Inputs,
     files: &SeasonFiles,
     configuration: &Configuration,
-    watch: Watch<'_>,
+    counter: &Counter<'_>,
 ) -> Result<Batch<'a>, Error> {
     let reader = Reader {
         all: inputs.name(),
@@ -135,8 +135,8 @@ pub(crate) fn read<'a>(
         configuration,
         settings: configuration.read_settings(),
         spill: Spill::new(configuration.scratch.as_deref()),
+        counter,
     };
-    let counter = Counter::new(watch, inputs.len());
     // Most files hold one session.
     let (mut all_files, mut sessions) = (Vec::with_capacity(inputs.len()), Vec::with_capacity(inputs.len()));
     let mut names = Names::default();
@@ -165,7 +165,7 @@ pub(crate) fn read<'a>(
         said: BTreeMap::new(),
         of_several: BTreeMap::new(),
     };
-    batch.compare(configuration)?;
+    batch.compare(configuration, counter)?;
     batch.note_bytes_of_two_athletes();
     batch.set_ranks();
     Ok(batch)
@@ -214,6 +214,7 @@ struct Reader<'a> {
     configuration: &'a Configuration,
     settings: ReadSettings,
     spill: Spill,
+    counter: &'a Counter<'a>,
 }
 
 impl Reader<'_> {
@@ -242,14 +243,14 @@ impl Reader<'_> {
 
     fn read(&self, input: &Input, place: u32) -> Result<FromInput, Error> {
         let (mut found, mut failed) = (Vec::new(), None);
-        input.read(&self.settings, &mut |reading| match self.take(reading, input, place) {
-            Ok(taken) => {
-                found.push(taken);
-                ControlFlow::Continue(())
-            }
-            Err(error) => {
-                failed = Some(error);
-                ControlFlow::Break(())
+        input.read(&self.settings, &mut |reading| {
+            let taken = self.take(reading, input, place).map(|taken| found.push(taken));
+            match taken.and_then(|()| self.counter.go_on()) {
+                Ok(()) => ControlFlow::Continue(()),
+                Err(error) => {
+                    failed = Some(error);
+                    ControlFlow::Break(())
+                }
             }
         });
         failed.map_or(Ok(found), Err)
@@ -499,7 +500,7 @@ impl Batch<'_> {
 
     /// Holds the sessions of each athlete against each other: finds those that another recording holds too, those that
     /// share time with another, and those that cannot all be one person's.
-    fn compare(&mut self, configuration: &Configuration) -> Result<(), Error> {
+    fn compare(&mut self, configuration: &Configuration, counter: &Counter<'_>) -> Result<(), Error> {
         let mut by_athlete: BTreeMap<u32, Vec<usize>> = BTreeMap::new();
         // What counts for nothing, by hand, stands in nobody's way.
         for (index, recorded) in self.sessions.iter().enumerate().filter(|(_, recorded)| !recorded.is_unused)
@@ -510,7 +511,10 @@ impl Batch<'_> {
             by_athlete.into_iter().filter(|(_, own)| own.len() > 1).collect();
         by_athlete.sort_by(|(a, _), (b, _)| self.names[*a as usize].cmp(&self.names[*b as usize]));
         let compared: Vec<Compared> = (by_athlete.par_iter())
-            .map(|(_, own)| self.compared(own, configuration))
+            .map(|(_, own)| {
+                counter.go_on()?;
+                self.compared(own, configuration)
+            })
             .collect::<Result<_, Error>>()?;
         for ((athlete, own), compared) in by_athlete.iter().zip(compared) {
             for (&index, said) in own.iter().zip(compared.said) {

@@ -1,5 +1,7 @@
 //! Single recordings without athlete, plan or calendar: what each file gave, and the bouts of its sessions.
 
+use std::ops::ControlFlow;
+
 use boutwise_bouts::{Kind, segment};
 use boutwise_report::BoutRow;
 use boutwise_track::{FileReading, Status};
@@ -79,7 +81,11 @@ pub fn recording_bouts(
         let found: Vec<Vec<FileBouts>> = (inputs.list().par_iter())
             .map(|input| {
                 let mut found = Vec::new();
-                let mut take = |reading| found.push(file_bouts(reading, inputs.name(), configuration));
+                let mut take = |reading| {
+                    found.push(file_bouts(reading, inputs.name(), configuration));
+                    // Whoever wants no more is told so after the file.
+                    counter.go_on().map_or(ControlFlow::Break(()), ControlFlow::Continue)
+                };
                 input.read(&reading, &mut take);
                 counter.one_more()?;
                 Ok(found)

@@ -135,7 +135,19 @@ mod tests {
 
     #[test]
     fn what_is_no_language_is_refused_with_examples() {
-        for wrong in ["", "german", "xx", "comma", "1", "de-", "de-Switzerland", "de-C1", "de-CH-1996", "de-CH-Latn", "en GB"] {
+        for wrong in [
+            "",
+            "german",
+            "xx",
+            "comma",
+            "1",
+            "de-",
+            "de-Switzerland",
+            "de-C1",
+            "de-CH-1996",
+            "de-CH-Latn",
+            "en GB",
+        ] {
             let refused = wrong.parse::<CsvForm>().expect_err(wrong);
             assert!(refused.to_string().contains("`de`"));
         }

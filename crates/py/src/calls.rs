@@ -1,0 +1,212 @@
+//! The functions of the package.
+
+use std::num::NonZeroUsize;
+
+use boutwise_audit::{
+    Configuration, Inputs, Pseudonyms, SeasonFiles, SeasonPaths, audit, read_settings, recording_bouts,
+    unwatched, without_names,
+};
+use boutwise_report::BoutRow;
+use boutwise_season::{Settings, Zone, parse_day};
+use boutwise_track::ReadSettings;
+use pyo3::exceptions::PyValueError;
+use pyo3::prelude::*;
+
+use crate::errors;
+use crate::recording::Recording;
+use crate::result::AuditResult;
+use crate::source::{Source, any_path, folder_at};
+use crate::table::Table;
+use crate::watched::watched;
+
+/// As many threads as the command takes at most.
+const MOST_THREADS: usize = 1024;
+
+/// Reads a recording: a list of its sessions, one for each in the file, or in all files of an archive.
+///
+/// ``source`` is a path (str, bytes, PathLike), bytes-like content, or a file object that is read in binary; ``name`` says
+/// how content is called. ``bytes`` without a ``name`` are a path, unless they hold what no path does. ``settings`` is a
+/// settings file (TOML). What can be read of a cut file is returned.
+///
+/// Raises RecordingError where no session can be read; FileNotFoundError, IsADirectoryError or another OSError where the
+/// file cannot be opened; SeasonFileError for a fault in the settings; TypeError for another source.
+///
+/// >>> point = "<trkpt lat='0.01' lon='{:.6f}'><time>2025-03-01T10:00:{:02}Z</time></trkpt>"
+/// >>> points = "".join(point.format(-30 + second * 2.5e-5, second) for second in range(60))
+/// >>> gpx = f"<gpx><trk><trkseg>{points}</trkseg></trk></gpx>".encode()
+/// >>> [len(recording) for recording in boutwise.read(gpx, name="pier.gpx")]
+/// [60]
+#[pyfunction]
+#[pyo3(signature = (source, *, name=None, settings=None))]
+pub(crate) fn read(
+    py: Python<'_>,
+    source: &Bound<'_, PyAny>,
+    name: Option<String>,
+    settings: Option<&Bound<'_, PyAny>>,
+) -> PyResult<Vec<Recording>> {
+    let source = Source::of(source, name)?;
+    let path = source.path();
+    let settings = settings_of(py, settings)?;
+    let read = watched(py, None, move |watch| source.recordings(&reading(&settings), watch))?;
+    read.map_err(|error| errors::of_recording(py, &error, path.as_deref()))
+}
+
+/// The bouts of a recording: a :class:`Table` with the rows and columns of ``boutwise bouts --csv``.
+///
+/// ``source``, ``name`` and ``settings`` are those of :func:`read`, and so is what is raised.
+///
+/// >>> point = "<trkpt lat='0.01' lon='{:.6f}'><time>2025-03-01T10:00:{:02}Z</time></trkpt>"
+/// >>> points = "".join(point.format(-30 + second * 2.5e-5, second) for second in range(60))
+/// >>> gpx = f"<gpx><trk><trkseg>{points}</trkseg></trk></gpx>".encode()
+/// >>> table = boutwise.bouts(gpx, name="pier.gpx").to_dict()
+/// >>> table["kind"], table["duration_s"]
+/// (['run'], [59.0])
+#[pyfunction]
+#[pyo3(signature = (source, *, name=None, settings=None))]
+pub(crate) fn bouts(
+    py: Python<'_>,
+    source: &Bound<'_, PyAny>,
+    name: Option<String>,
+    settings: Option<&Bound<'_, PyAny>>,
+) -> PyResult<Table> {
+    let source = Source::of(source, name)?;
+    let path = source.path();
+    let configuration = Configuration { settings: settings_of(py, settings)?, ..Configuration::default() };
+    let found =
+        watched(py, None, move |watch| recording_bouts(&source.into_inputs()?, &configuration, watch))?
+            .map_err(|error| errors::of_audit(py, &error))?;
+    if found.iter().all(|file| file.sessions.is_empty())
+        && let Some(error) = found.iter().find_map(|file| file.error.as_ref())
+    {
+        return Err(errors::of_recording(py, error, path.as_deref()));
+    }
+    let sessions = found.into_iter().flat_map(|file| file.sessions);
+    let rows: Vec<BoutRow> = sessions.flat_map(|session| session.bouts).collect();
+    Table::of(py, &rows)
+}
+
+/// Audits one recording, as if it lay alone in a folder; ``plan`` is a plan file (TOML). Gives a :class:`Result`.
+///
+/// ``source``, ``name`` and ``settings`` are those of :func:`read`, and so is what is raised; SeasonFileError also for a
+/// fault in the plan, with the line and a caret under the place.
+///
+/// >>> point = "<trkpt lat='0.01' lon='{:.6f}'><time>2025-03-01T10:00:{:02}Z</time></trkpt>"
+/// >>> points = "".join(point.format(-30 + second * 2.5e-5, second) for second in range(60))
+/// >>> gpx = f"<gpx><trk><trkseg>{points}</trkseg></trk></gpx>".encode()
+/// >>> boutwise.audit_recording(gpx, name="pier.gpx").sessions.to_dict()["longest_run_s"]
+/// [59.0]
+#[pyfunction]
+#[pyo3(signature = (source, *, plan=None, name=None, settings=None))]
+pub(crate) fn audit_recording(
+    py: Python<'_>,
+    source: &Bound<'_, PyAny>,
+    plan: Option<&Bound<'_, PyAny>>,
+    name: Option<String>,
+    settings: Option<&Bound<'_, PyAny>>,
+) -> PyResult<AuditResult> {
+    let source = Source::of(source, name)?;
+    let path = source.path();
+    let configuration =
+        Configuration { settings: settings_of(py, settings)?, with_pages: false, ..Configuration::default() };
+    let paths = SeasonPaths { plan: plan.map(any_path).transpose()?, ..SeasonPaths::default() };
+    let (found, refused) = watched(py, None, move |watch| {
+        let files = SeasonFiles::read(&paths, &configuration.settings)?;
+        let audit = audit(&source.clone().into_inputs()?, &files, &configuration, watch)?;
+        // A table says in words why there is no recording; the reader says it with its kind and place.
+        let refused = if audit.tables.sessions.is_empty() {
+            source.recordings(&reading(&configuration.settings), &unwatched).err()
+        } else {
+            None
+        };
+        Ok((AuditResult::new(audit, files, configuration, None), refused))
+    })?
+    .map_err(|error| errors::of_audit(py, &error))?;
+    refused.map_or(Ok(found), |error| Err(errors::of_recording(py, &error, path.as_deref())))
+}
+
+/// Audits a folder of recordings: what ``boutwise audit FOLDER`` finds, as a :class:`Result`.
+///
+/// The options mean what they mean there: ``plan``, ``squad``, ``journal``, ``owners``, ``corrections``, ``settings`` and
+/// ``pseudonyms`` are paths of files, ``as_of`` is a day (date or ``"YYYY-MM-DD"``), ``time_zone`` the name of a zone,
+/// ``threads`` how many work at a time. ``progress`` is called every so often with how many files are done, of how many. The
+/// lock of the interpreter is free meanwhile. A file that cannot be read is a row of ``files`` and raises nothing.
+///
+/// Raises FileNotFoundError or NotADirectoryError for ``folder``, SeasonFileError for a fault in a file about the season,
+/// ValueError for a day, a zone or a number of threads that is none. What ``progress`` raises, and KeyboardInterrupt, end
+/// the call.
+///
+/// >>> import tempfile
+/// >>> with tempfile.TemporaryDirectory() as folder:
+/// ...     found = boutwise.audit_folder(folder, as_of="2025-03-01")
+/// >>> len(found.files), found.manifest["as_of"]
+/// (0, '2025-03-01')
+#[pyfunction]
+#[pyo3(signature = (
+    folder, *, plan=None, squad=None, journal=None, owners=None, corrections=None, settings=None, pseudonyms=None,
+    as_of=None, time_zone=None, threads=None, progress=None
+))]
+#[expect(clippy::too_many_arguments, reason = "they are the options of the command, each by its name")]
+pub(crate) fn audit_folder(
+    py: Python<'_>,
+    folder: &Bound<'_, PyAny>,
+    plan: Option<&Bound<'_, PyAny>>,
+    squad: Option<&Bound<'_, PyAny>>,
+    journal: Option<&Bound<'_, PyAny>>,
+    owners: Option<&Bound<'_, PyAny>>,
+    corrections: Option<&Bound<'_, PyAny>>,
+    settings: Option<&Bound<'_, PyAny>>,
+    pseudonyms: Option<&Bound<'_, PyAny>>,
+    as_of: Option<&Bound<'_, PyAny>>,
+    time_zone: Option<&str>,
+    threads: Option<usize>,
+    progress: Option<&Bound<'_, PyAny>>,
+) -> PyResult<AuditResult> {
+    let folder = folder_at(any_path(folder)?)?;
+    let path = |path: Option<&Bound<'_, PyAny>>| path.map(any_path).transpose();
+    let paths = SeasonPaths {
+        plan: path(plan)?,
+        squad: path(squad)?,
+        journal: path(journal)?,
+        corrections: path(corrections)?,
+        owners: path(owners)?,
+    };
+    let key = path(pseudonyms)?.map(|key| Pseudonyms::read(&key, &folder)).transpose();
+    let configuration = Configuration {
+        pseudonyms: key.map_err(|error| errors::of_audit(py, &error))?,
+        settings: settings_of(py, settings)?,
+        time_zone: time_zone.map(Zone::parse).transpose().map_err(value_error)?,
+        as_of: as_of.map(|day| parse_day(&day.str()?.to_cow()?).map_err(value_error)).transpose()?,
+        threads: threads.map(threads_of).transpose()?,
+        with_pages: false,
+        ..Configuration::default()
+    };
+    let hides_names = configuration.pseudonyms.is_some();
+    let found = watched(py, progress, move |watch| {
+        let files = SeasonFiles::read(&paths, &configuration.settings)?;
+        let audit = audit(&Inputs::below(&folder)?, &files, &configuration, watch)?;
+        Ok(AuditResult::new(audit, files, configuration, Some(folder)))
+    })?;
+    found.map_err(|error: boutwise_audit::Error| match hides_names {
+        true => errors::of_text(py, &without_names(&error)),
+        false => errors::of_audit(py, &error),
+    })
+}
+
+fn settings_of(py: Python<'_>, path: Option<&Bound<'_, PyAny>>) -> PyResult<Settings> {
+    let Some(path) = path.map(any_path).transpose()? else { return Ok(Settings::default()) };
+    read_settings(&path).map_err(|error| errors::of_audit(py, &error))
+}
+
+/// How a single recording is read, as an audit with these settings would.
+fn reading(settings: &Settings) -> ReadSettings {
+    ReadSettings { archive: settings.reading, ..ReadSettings::default() }
+}
+
+fn threads_of(threads: usize) -> PyResult<NonZeroUsize> {
+    let refused = || PyValueError::new_err(format!("threads is {threads}; expected 1 to {MOST_THREADS}"));
+    NonZeroUsize::new(threads).filter(|threads| threads.get() <= MOST_THREADS).ok_or_else(refused)
+}
+
+fn value_error(error: impl std::fmt::Display) -> PyErr {
+    PyValueError::new_err(error.to_string())
+}

@@ -1,0 +1,169 @@
+"""The package alone, in an environment without any other: python -m unittest test_package."""
+
+import doctest
+import gzip
+import io
+import os
+import subprocess
+import sys
+import unittest
+import zipfile
+
+import boutwise
+from case import Case, lines, rows, run
+from gpx import gpx
+
+GPX = gpx([("run", 60)])
+
+
+class Package(Case):
+    def test_import_loads_no_other_package_and_takes_little_time(self):
+        code = (
+            "import sys, time; before = time.perf_counter(); import boutwise; took = time.perf_counter() - before\n"
+            "print(took, *({'numpy', 'pandas', 'pyarrow'} & set(sys.modules)))"
+        )
+        times = []
+        for _ in range(5):
+            said = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout.split()
+            self.assertEqual(said[1:], [])
+            times.append(float(said[0]))
+        print(f"import: {1000 * sorted(times)[2]:.1f} ms, median of 5")
+        if os.environ.get("BOUTWISE_RELEASED"):
+            self.assertLess(sorted(times)[0], 0.03)
+
+    def test_examples_of_the_documentation_run(self):
+        documented = [getattr(boutwise, name) for name in boutwise.__all__ if name != "__version__"]
+        tried = 0
+        for item in documented:
+            self.assertTrue(item.__doc__, item)
+            example = doctest.DocTestParser().get_doctest(item.__doc__, {"boutwise": boutwise}, item.__name__, None, 0)
+            result = doctest.DocTestRunner().run(example)
+            self.assertEqual(result.failed, 0, item)
+            tried += result.attempted
+        self.assertGreaterEqual(tried, 25)
+
+    def test_bouts_are_those_of_the_command_for_every_kind_of_source(self):
+        path = self.write("pier/run.gpx", gpx())
+        expected = rows(run("bouts", "--csv", path))
+        self.assertGreater(len(expected), 3)
+        for source in (str(path), path, os.fsencode(path)):
+            self.assertEqual(lines(boutwise.bouts(source), "bouts"), expected)
+        content = path.read_bytes()
+        with path.open("rb") as file:
+            sources = [(content, "run.gpx"), (bytearray(content), "run.gpx"), (memoryview(content), "run.gpx"), (file, None)]
+            for source, name in sources:
+                found = lines(boutwise.bouts(source, name=name), "bouts")
+                # Content lies in no folder that could name the athlete.
+                self.assertEqual([row[1:] for row in found], [row[1:] for row in expected])
+
+    def test_a_recording_has_its_points(self):
+        recording = boutwise.read(GPX, name="pier.gpx")[0]
+        self.assertEqual((len(recording), recording.file, recording.session), (60, "pier.gpx", 1))
+        self.assertIn("time", recording.keys())
+        with self.assertRaises(KeyError):
+            recording["speed"]
+
+    def test_an_archive_gives_the_sessions_of_its_members(self):
+        bytes_ = io.BytesIO()
+        with zipfile.ZipFile(bytes_, "w") as archive:
+            archive.writestr("a.gpx", GPX)
+            archive.writestr("b.txt", "nothing")
+            archive.writestr("c.gpx", gpx([("walk", 90)]))
+        bytes_.seek(0)
+        found = boutwise.read(bytes_, name="all.zip")
+        self.assertEqual([(r.file, len(r)) for r in found], [("all.zip/a.gpx", 60), ("all.zip/c.gpx", 90)])
+
+    def test_what_cannot_be_read_says_why(self):
+        packed = gzip.compress(gpx())
+        self.assertGreater(len(boutwise.read(packed[: len(packed) // 2])[0]), 10)
+        for content, kind in [
+            (b"", "empty"),
+            (packed[:10] + b"\xff" * 90, "damaged"),
+            (b"<gpx><trk><trkseg><trkpt lat='1'", "cut"),
+            (b"<html><body>Sign in</body></html>", "no_recording"),
+            (gzip.compress(bytes(40 << 20)), "too_large"),
+        ]:
+            for call in (boutwise.read, boutwise.bouts, boutwise.audit_recording):
+                with self.assertRaises(boutwise.RecordingError, msg=kind) as raised:
+                    call(content, name="x.gpx")
+                self.assertEqual(raised.exception.kind, kind, raised.exception)
+                self.assertIsInstance(raised.exception, ValueError)
+                self.assertIsNone(raised.exception.path)
+        path = self.write("page.gpx", "<html></html>")
+        with self.assertRaises(boutwise.RecordingError) as raised:
+            boutwise.bouts(path)
+        self.assertEqual(raised.exception.path, str(path))
+
+    def test_wrong_places_and_types(self):
+        file = self.write("run.gpx", GPX)
+        for call in (boutwise.read, boutwise.bouts, boutwise.audit_recording):
+            with self.assertRaises(FileNotFoundError) as raised:
+                call(self.place / "none.gpx")
+            self.assertEqual(raised.exception.filename, str(self.place / "none.gpx"))
+            with self.assertRaises(FileNotFoundError) as raised:
+                call(os.fsencode(self.place / "none.gpx"))
+            self.assertEqual(raised.exception.filename, str(self.place / "none.gpx"))
+            with self.assertRaises(IsADirectoryError):
+                call(self.place)
+            for wrong in (None, 7, ["run.gpx"], io.StringIO("<gpx/>")):
+                with self.assertRaisesRegex(TypeError, "expected a path, bytes or a file object"):
+                    call(wrong)
+        with self.assertRaises(FileNotFoundError):
+            boutwise.audit_folder(self.place / "none")
+        with self.assertRaises(NotADirectoryError):
+            boutwise.audit_folder(file)
+        with self.assertRaises(FileNotFoundError):
+            boutwise.audit_folder(self.place, plan=self.place / "none.toml")
+        for wrong in ({"as_of": "yesterday"}, {"time_zone": "Nowhere"}, {"threads": 0}):
+            with self.assertRaises(ValueError, msg=wrong):
+                boutwise.audit_folder(self.place, **wrong)
+
+    @unittest.skipUnless(sys.platform == "linux", "elsewhere names are text")
+    def test_a_name_that_is_no_text(self):
+        path = os.path.join(os.fsencode(self.place), b"Z\xe9.gpx")
+        with open(path, "wb") as file:
+            file.write(GPX)
+        for source in (path, os.fsdecode(path)):
+            self.assertEqual(boutwise.read(source)[0].file, "Z\\xe9.gpx")
+
+    def test_a_fault_in_a_season_file_keeps_its_caret(self):
+        plan = self.write("plan.toml", '[[block]]\nsession = "5:00 walk, 2 x (2:00 rum)"\n')
+        for call in (
+            lambda: boutwise.audit_recording(GPX, plan=plan),
+            lambda: boutwise.audit_folder(self.place, plan=plan),
+        ):
+            with self.assertRaises(boutwise.SeasonFileError) as raised:
+                call()
+            self.assertEqual((raised.exception.line, str(raised.exception.path)), (2, str(plan)))
+            self.assertIn("^", str(raised.exception))
+        for text in ("[rules]\nnothing_such = 1\n", "[rules]\nadvance_dose_pct = nan\n"):
+            with self.assertRaises(boutwise.SeasonFileError):
+                boutwise.read(GPX, settings=self.write("settings.toml", text))
+
+    def test_a_result_is_never_written_over_something_else(self):
+        folder = self.write("squad/Kim/run.gpx", GPX).parent.parent
+        found = boutwise.audit_folder(folder)
+        self.write("mine/diary.txt", "mine")
+        for place in (folder / "out", self.place / "mine"):
+            with self.assertRaises(boutwise.BoutwiseError):
+                found.write(place)
+        with self.assertRaises(ValueError):
+            found.write(self.place / "new", formats=("xlsx",))
+        self.assertEqual(os.listdir(self.place / "mine"), ["diary.txt"])
+        with self.assertRaises(NotADirectoryError):
+            found.write(self.place / "mine/diary.txt/out")
+        found.write(self.place / "new", formats=["parquet"])
+        found.write(self.place / "new")
+        self.assertIn("sessions.csv", os.listdir(self.place / "new"))
+        self.assertNotIn("sessions.parquet", os.listdir(self.place / "new"))
+
+    def test_columns_without_numpy_say_so(self):
+        try:
+            import numpy  # noqa: F401
+        except ImportError:
+            with self.assertRaises(ImportError):
+                boutwise.read(GPX)[0]["lat"]
+
+
+if __name__ == "__main__":
+    unittest.main()

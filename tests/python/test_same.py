@@ -1,0 +1,93 @@
+"""What the package finds is what the command writes, cell by cell and byte by byte."""
+
+import datetime
+import json
+import os
+import pathlib
+import unittest
+
+import boutwise
+from case import PLAN, TABLES, Case, codebook, files, lines, rows, run
+from gpx import gpx
+
+TESTDATA = pathlib.Path(os.environ["BOUTWISE_TESTDATA"])
+KINDS = {
+    "integer": int,
+    "number": float,
+    "boolean": bool,
+    "date": datetime.date,
+    "datetime": datetime.datetime,
+    "string": str,
+}
+
+
+class Same(Case):
+    def check(self, folder, **options):
+        """Holds audits on one and on two threads against the command's, and gives the second."""
+        out = self.place / "out"
+        named = [part for key, value in options.items() for part in (f"--{key.replace('_', '-')}", value)]
+        run("audit", folder, *named, "--out", out, "--no-report", "--format", "csv,parquet")
+        of_command = files(out)
+        for threads in (1, 2):
+            found = boutwise.audit_folder(folder, threads=threads, **options)
+            for name in TABLES:
+                table = getattr(found, name)
+                self.assertEqual(lines(table, name), rows(of_command[f"{name}.csv"].decode()), name)
+                columns = table.to_dict()
+                for entry in codebook(name):
+                    kinds = {type(value) for value in columns[entry["column"]] if value is not None}
+                    self.assertLessEqual(kinds, {KINDS[entry["type"]]}, (name, entry["column"]))
+                    zones = {value.tzinfo for value in columns[entry["column"]] if isinstance(value, datetime.datetime)}
+                    zone = datetime.timezone.utc if entry["column"].endswith("_utc") else None
+                    self.assertLessEqual(zones, {zone}, entry["column"])
+            found.write(self.place / "written", formats=("csv", "parquet"))
+            of_package = files(self.place / "written")
+            self.assertEqual([name for name in of_command if of_package.get(name) != of_command[name]], [])
+            self.assertEqual(of_package.keys(), of_command.keys())
+            self.assertEqual(found.manifest, {**json.loads(of_command["manifest.json"]), "outputs": []})
+        return found
+
+    def test_the_demo(self):
+        demo = self.place / "demo"
+        run("demo", demo)
+        found = self.check(demo / "recordings", squad=demo / "squad.csv", journal=demo / "journal.csv")
+        self.assertGreater(len(found.sessions), 20)
+        self.assertGreater(len(found.events), 10)
+
+    def test_the_samples(self):
+        self.assertGreater(len(self.check(TESTDATA).files), 20)
+
+    def test_names_that_other_readers_take_for_something_else(self):
+        for number, name in enumerate(("NA", "None", "007", "true", "=1+1", 'a, "b"', "two\nlines", "Kim", "kim")):
+            self.write(f"squad/{name}/{number}.gpx", gpx([("walk", 300), ("run", 100 + number), ("walk", 300)]))
+        self.write("squad/Kim/cut.gpx", gpx()[:9000])
+        self.write("squad/Kim/page.gpx", "<html></html>")
+        plan = self.write("plan.toml", PLAN)
+        found = self.check(self.place / "squad", plan=plan, as_of=datetime.date(2025, 3, 5), time_zone="Europe/Oslo")
+        self.assertEqual(found.files.to_dict()["status"].count("failed"), 1)
+        key = self.write("key", "a key that nobody guesses")
+        found = self.check(self.place / "squad", pseudonyms=key)
+        self.assertNotIn("Kim", str(found.athletes.to_dict()))
+
+    def test_no_recording_at_all(self):
+        (self.place / "empty").mkdir()
+        found = self.check(self.place / "empty")
+        self.assertEqual(len(found.sessions), 0)
+        self.assertEqual(found.sessions.to_dict()["athlete"], [])
+
+    def test_one_recording_is_a_folder_of_one(self):
+        path, plan = self.write("pier/run.gpx", gpx()), self.write("plan.toml", PLAN)
+        run("audit", self.place / "pier", "--plan", plan, "--out", self.place / "out", "--no-report")
+        of_command = files(self.place / "out")
+        for source, name in ((path, None), (path.read_bytes(), "run.gpx")):
+            found = boutwise.audit_recording(source, plan=plan, name=name)
+            for table in TABLES:
+                expected = rows(of_command[f"{table}.csv"].decode())
+                if name:
+                    # Content lies in no folder that could name the athlete.
+                    expected = [["athlete" if value == "pier" else value for value in row] for row in expected]
+                self.assertEqual(lines(getattr(found, table), table), expected, table)
+
+
+if __name__ == "__main__":
+    unittest.main()
