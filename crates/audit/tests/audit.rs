@@ -10,7 +10,7 @@ use boutwise_audit::{
 };
 use boutwise_bouts::EventKind;
 use boutwise_report::{FileRow, NoteRow};
-use boutwise_season::{Corrections, Plan, Remark, Settings, Squad};
+use boutwise_season::{Corrections, Journal, Plan, Remark, Settings, SignWords, Squad};
 use boutwise_truth::squad::write_demo;
 
 struct Demo(tempfile::TempDir);
@@ -224,6 +224,21 @@ fn what_two_devices_recorded_at_one_time_is_summed_once_and_whole() {
     assert_eq!((found.tables.sessions.len(), counted.len()), (2, 1));
     assert_eq!((found.tables.weeks.len(), found.tables.weeks[0].sessions), (1, 1));
     assert_eq!(found.tables.weeks[0].run_s, counted[0].run_s);
+}
+
+#[test]
+fn a_day_without_runs_stands_on_pages_until_it_is_over() {
+    let inputs = of_bytes(&[("mira/run.gpx", run_from("2026-03-03T17:00:00"))]);
+    let mut files = SeasonFiles::default();
+    files.journal = Journal::read(b"athlete,date,pain_0_10\nmira,2026-03-03,2\n", "journal.csv", &SignWords::default()).unwrap();
+    let no_run_before = |as_of: &str| {
+        let configuration = Configuration { as_of: as_of.parse().ok(), ..Configuration::default() };
+        let found = audit(&inputs, &files, &configuration, &unwatched).unwrap();
+        (found.pages[0].no_run_before, found.tables.athletes[0].no_run_before)
+    };
+    let first: Option<chrono::NaiveDate> = "2026-03-06".parse().ok();
+    assert_eq!(no_run_before("2026-03-05"), (first, first));
+    assert_eq!(no_run_before("2026-03-06"), (None, first));
 }
 
 /// What is said of all of an audit of six-minute runs on some days of March, with plans by name and what was told by hand.

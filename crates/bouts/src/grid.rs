@@ -86,7 +86,7 @@ impl Grid {
     }
 
     /// All cells, cut at long gaps, each piece from a whole multiple of seconds on.
-    pub(crate) fn pieces(&self, multiple_s: usize) -> impl Iterator<Item = Range<usize>> + '_ {
+    pub(crate) fn pieces(&self, multiple_s: usize) -> impl Iterator<Item = Range<usize>> + Clone + '_ {
         self.timeline.pieces(self.len(), multiple_s)
     }
 

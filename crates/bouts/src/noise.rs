@@ -16,6 +16,8 @@ const BLOCK_STEPS: f64 = 4.0;
 const SLOW_BLOCK_S: usize = 20;
 /// Share of the slow noise that counts while decoding.
 const SLOW_SHARE: f64 = 0.8;
+/// Ways to lay blocks over a whole recording (own choice: with more, what is found hardly changes).
+const PHASES: usize = 5;
 /// A part must hold this many blocks to say anything about the noise.
 const PART_BLOCKS: usize = 3;
 /// Seconds at each end of a part that are left out: speed changes there.
@@ -31,13 +33,21 @@ const UNKNOWN_M2_PER_S: f64 = 0.4;
 ///
 /// Half the variance of the differences between neighbouring block means, times the length of a block; robust
 /// through the median, so that the few blocks at edges of bouts do not count. `None` where there are too few.
+///
+/// Blocks begin where a stretch does and `phases` - 1 times more, so many evenly spread parts of a block later: then it hardly
+/// matters in which second of a session its recording began.
 pub(crate) fn long_run_noise(
     grid: &Grid,
-    within: impl IntoIterator<Item = Range<usize>>,
+    within: impl Iterator<Item = Range<usize>> + Clone,
     block_s: usize,
+    phases: usize,
 ) -> Option<f64> {
-    let mut differences: Vec<f64> = Vec::with_capacity(grid.len() / block_s);
-    for cells in within {
+    let mut differences: Vec<f64> = Vec::with_capacity(phases * grid.len() / block_s);
+    let phased = (0..phases).flat_map(|phase| {
+        let late_s = phase * block_s / phases;
+        within.clone().map(move |cells| (cells.start + late_s).min(cells.end)..cells.end)
+    });
+    for cells in phased {
         let mut before: Option<f64> = None;
         for block in 0..cells.len() / block_s {
             let start = cells.start + block * block_s;
@@ -47,7 +57,7 @@ pub(crate) fn long_run_noise(
             before = mean;
         }
     }
-    if differences.len() < LEAST_DIFFERENCES {
+    if differences.len() < LEAST_DIFFERENCES * phases {
         return None;
     }
     let sd = SD_PER_MAD * median(&differences)?;
@@ -80,7 +90,7 @@ impl Noise {
     }
 
     fn over_blocks(grid: &Grid, block_s: usize) -> Self {
-        let noise = long_run_noise(grid, grid.pieces(block_s), block_s);
+        let noise = long_run_noise(grid, grid.pieces(block_s), block_s, PHASES);
         let whole_m2_per_s = noise.unwrap_or(UNKNOWN_M2_PER_S).max(FLOOR_M2_PER_S);
         Self { block_s, whole_m2_per_s, m2_per_s: whole_m2_per_s }
     }
@@ -93,18 +103,18 @@ impl Noise {
                 .filter(move |cells| cells.len() > PART_BLOCKS * block_s)
                 .map(|cells| cells.start + RAMP_S..cells.end - RAMP_S)
         };
-        let quick_m2_per_s = match long_run_noise(grid, inner(self.block_s), self.block_s) {
+        let quick_m2_per_s = match long_run_noise(grid, inner(self.block_s), self.block_s, 1) {
             Some(within) => 0.5 * (self.whole_m2_per_s + within),
             None => self.m2_per_s,
         };
-        let slow_m2_per_s = long_run_noise(grid, inner(SLOW_BLOCK_S), SLOW_BLOCK_S).unwrap_or(0.0);
+        let slow_m2_per_s = long_run_noise(grid, inner(SLOW_BLOCK_S), SLOW_BLOCK_S, 1).unwrap_or(0.0);
         let m2_per_s = quick_m2_per_s.max(SLOW_SHARE * slow_m2_per_s).max(FLOOR_M2_PER_S);
         Self { m2_per_s, ..self }
     }
 
     /// Long-run noise in m²/s, or what slow errors over the whole recording show where that is more.
     pub(crate) fn with_slow_errors(self, grid: &Grid) -> f64 {
-        let slow_m2_per_s = long_run_noise(grid, grid.pieces(SLOW_BLOCK_S), SLOW_BLOCK_S);
+        let slow_m2_per_s = long_run_noise(grid, grid.pieces(SLOW_BLOCK_S), SLOW_BLOCK_S, PHASES);
         slow_m2_per_s.map_or(self.m2_per_s, |slow_m2_per_s| slow_m2_per_s.max(self.m2_per_s))
     }
 }
@@ -136,7 +146,7 @@ mod tests {
     fn white_increments_give_their_own_variance_at_every_block_length() {
         let grid = noisy(0.6);
         for (block_s, tolerance) in [(5, 0.1), (10, 0.1), (20, 0.15)] {
-            let noise = long_run_noise(&grid, once(0..grid.len()), block_s).unwrap_or(0.0);
+            let noise = long_run_noise(&grid, once(0..grid.len()), block_s, PHASES).unwrap_or(0.0);
             assert!((noise / 0.36 - 1.0).abs() < tolerance, "{block_s} s: {noise}");
         }
     }
@@ -145,13 +155,13 @@ mod tests {
     fn a_few_edges_do_not_raise_the_noise() {
         let mut grid = noisy(0.6);
         (0..100_000).filter(|cell| cell / 90 % 2 == 0).for_each(|cell| grid.along_m[cell] -= 0.8);
-        let noise = long_run_noise(&grid, once(0..grid.len()), 5).unwrap_or(0.0);
+        let noise = long_run_noise(&grid, once(0..grid.len()), 5, PHASES).unwrap_or(0.0);
         assert!((noise / 0.36 - 1.0).abs() < 0.3, "{noise}");
     }
 
     #[test]
     fn too_little_tells_nothing() {
-        assert_eq!(long_run_noise(&Grid::default(), once(0..0), 5), None);
+        assert_eq!(long_run_noise(&Grid::default(), once(0..0), 5, PHASES), None);
         assert_eq!(Noise::of_recording(&Grid::default()).m2_per_s, UNKNOWN_M2_PER_S);
     }
 }
