@@ -230,7 +230,9 @@ fn what_two_devices_recorded_at_one_time_is_summed_once_and_whole() {
 fn a_day_without_runs_stands_on_pages_until_it_is_over() {
     let inputs = of_bytes(&[("mira/run.gpx", run_from("2026-03-03T17:00:00"))]);
     let mut files = SeasonFiles::default();
-    files.journal = Journal::read(b"athlete,date,pain_0_10\nmira,2026-03-03,2\n", "journal.csv", &SignWords::default()).unwrap();
+    files.journal =
+        Journal::read(b"athlete,date,pain_0_10\nmira,2026-03-03,2\n", "journal.csv", &SignWords::default())
+            .unwrap();
     let no_run_before = |as_of: &str| {
         let configuration = Configuration { as_of: as_of.parse().ok(), ..Configuration::default() };
         let found = audit(&inputs, &files, &configuration, &unwatched).unwrap();

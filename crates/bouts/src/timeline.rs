@@ -68,7 +68,11 @@ impl Timeline {
 
     /// So many cells, cut where seconds were left out; each range without its first seconds up to a whole multiple of
     /// `multiple_s`.
-    pub(crate) fn pieces(&self, cells: usize, multiple_s: usize) -> impl Iterator<Item = Range<usize>> + Clone + '_ {
+    pub(crate) fn pieces(
+        &self,
+        cells: usize,
+        multiple_s: usize,
+    ) -> impl Iterator<Item = Range<usize>> + Clone + '_ {
         let starts = std::iter::once(0).chain(self.leaps.iter().map(|leap| leap.cell));
         let ends = self.leaps.iter().map(|leap| leap.cell).chain([cells]);
         starts.zip(ends).map(move |(start, end)| {
