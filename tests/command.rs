@@ -48,6 +48,17 @@ pub(crate) fn rows(bytes: &[u8]) -> Vec<Row> {
     reader.records().map(|record| row(record.unwrap())).collect()
 }
 
+/// Everything that a Parquet file says: its rows, what is written beside them, and its bytes as far as they are text.
+pub(crate) fn parquet_text(path: &Path) -> String {
+    use parquet::file::reader::{FileReader, SerializedFileReader};
+    let reader = SerializedFileReader::new(fs::File::open(path).unwrap()).unwrap();
+    let mut text = format!("{:?}\n", reader.metadata().file_metadata().key_value_metadata());
+    for row in reader.get_row_iter(None).unwrap() {
+        text += &format!("{}\n", row.unwrap());
+    }
+    text + &String::from_utf8_lossy(&fs::read(path).unwrap())
+}
+
 /// A number of a row.
 pub(crate) fn number(row: &Row, column: &str) -> f64 {
     row[column].parse().unwrap_or_else(|_| panic!("{column} is \"{}\"", row[column]))

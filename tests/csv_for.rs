@@ -89,3 +89,34 @@ fn an_unknown_language_is_refused_before_anything_is_written() {
     assert!(ran.stderr.starts_with("error: ") && ran.stderr.contains("`de`"), "{}", ran.stderr);
     assert!(!out.exists());
 }
+
+#[test]
+fn a_form_of_csv_without_csv_is_refused_and_the_table_that_was_written_is_named() {
+    let place = tempfile::tempdir().unwrap();
+    let folder = place.path().join("squad");
+    std::fs::create_dir_all(folder.join("Ada")).unwrap();
+    for number in 0..12 {
+        std::fs::write(folder.join(format!("Ada/{number}.gpx")), "<gpx><trk>").unwrap();
+    }
+    let out = place.path().join("out");
+    let refused = audit(&folder, &out, &["--csv-for", "de", "--format", "parquet"]);
+    assert_eq!(refused.status, 2);
+    assert!(refused.stderr.starts_with("error: --csv-for"), "{}", refused.stderr);
+    assert!(!out.exists());
+    for further in [&[][..], &["--json"], &["--format", "text"]] {
+        let refused = boutwise(["columns", "--csv-for", "de"].iter().chain(further));
+        assert!(
+            refused.status == 2 && refused.stderr.starts_with("error: --csv-for"),
+            "{further:?}: {}",
+            refused.stderr
+        );
+    }
+    assert_eq!(boutwise(["columns", "--csv-for", "de", "--format", "json"]).status, 0);
+    for (formats, names, other) in
+        [("parquet", "files.parquet", "files.csv"), ("csv,parquet", "files.csv", "files.parquet")]
+    {
+        let ran = audit(&folder, &out, &["--format", formats]);
+        assert!(ran.status == 1 && ran.stdout.contains(names), "{}", ran.stdout);
+        assert!(!ran.stdout.contains(other) && out.join(names).exists(), "{}", ran.stdout);
+    }
+}

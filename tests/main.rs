@@ -12,5 +12,6 @@ mod output;
 mod owners;
 mod privacy;
 mod pseudonyms;
+mod same_but_for_names;
 mod same_result;
 mod which_day;

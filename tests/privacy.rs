@@ -4,12 +4,13 @@
 use std::fs;
 use std::path::Path;
 
-use crate::command::{Ran, audit, boutwise};
+use crate::command::{Ran, audit, boutwise, parquet_text};
 
 /// What every planted text holds.
 const TEXT: &str = "Zq7xk";
-/// Digits of planted numbers: of positions, a device, values out of their range.
-const DIGITS: [&str; 4] = ["7391846", "8264913", "3918274", "918273645"];
+/// Digits of planted numbers: of positions, a device, values out of their range; and positions to about a hundred metres.
+const DIGITS: [&str; 8] =
+    ["7391846", "8264913", "3918274", "918273645", "52.739", "4.826", "52,739", "4,826"];
 
 fn planted_gpx() -> String {
     let point = |second: u32, inner: &str| {
@@ -115,7 +116,7 @@ fn no_output_quotes_a_recording() {
     let (folder, out) = (scratch.path().join("squad"), scratch.path().join("out"));
     planted_files(&folder);
     let runs: Vec<(&str, Ran)> = vec![
-        ("audit", audit(&folder, &out, &[])),
+        ("audit", audit(&folder, &out, &["--format", "csv,parquet"])),
         ("audit --json", audit(&folder, &scratch.path().join("out2"), &["--json", "--pages", "athlete"])),
         ("longest", boutwise(["longest".as_ref(), folder.as_os_str()])),
         ("assign", boutwise(["assign".as_ref(), folder.as_os_str()])),
@@ -150,11 +151,15 @@ fn no_output_quotes_a_recording() {
                 continue;
             }
             files += 1;
-            refuse_planted(&entry.display().to_string(), &fs::read_to_string(&entry).unwrap());
+            let text = match entry.extension().is_some_and(|ending| ending == "parquet") {
+                true => parquet_text(&entry),
+                false => fs::read_to_string(&entry).unwrap(),
+            };
+            refuse_planted(&entry.display().to_string(), &text);
         }
     }
     refuse_planted("owners.csv", &fs::read_to_string(scratch.path().join("owners.csv")).unwrap());
-    assert!(files > 20, "{files}");
+    assert!(files > 30, "{files}");
     let notes = crate::command::table(&scratch.path().join("out"), "notes");
     let whole: Vec<&str> = notes
         .iter()

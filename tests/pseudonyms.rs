@@ -10,7 +10,7 @@ use boutwise_truth::Random;
 use boutwise_truth::files::FileFormat;
 use boutwise_truth::squad::{Gear, Squad, SquadSettings};
 
-use crate::command::{Ran, audit, boutwise, table, testdata};
+use crate::command::{Ran, audit, boutwise, parquet_text, table, testdata};
 
 const SQUADS: u64 = 2;
 const KEY: &str = "a key of the tests, 32 bytes long";
@@ -56,7 +56,7 @@ impl Written {
         fs::write(other.join("Qxcut.gpx"), "<gpx><trk>").unwrap();
         #[cfg(unix)]
         std::os::unix::fs::symlink(&other, folder.join("Qxway")).unwrap();
-        known.extend(["Qxone", "Qxtwo", "Qxnobody", "Qxcut", "Qxway", "Vrblz"].map(str::to_owned));
+        known.extend(["Qxone", "Qxtwo", "Qxnobody", "Qxcut", "Qxway", "Vrblz", "Grpvist"].map(str::to_owned));
         let quoted = |name: &str| format!("\"{}\"", name.replace('"', "\"\""));
         let [one, two] = names.map(quoted);
         let start = squad.start;
@@ -68,8 +68,8 @@ impl Written {
         write(
             "Qxsquad.csv",
             format!(
-                "athlete,also,folder,plan,start,away,colour\n{one},Vrblzina,\"{} Vrbl*\",Qxplan.toml,{start},{start}..{start} Vrblz ill,x\n\
-                 {two},,\"{} Vrblz\",Qxplan.toml,{start},,\nVrblz Absent,,,,,,\n",
+                "athlete,also,group,folder,plan,start,away,colour\n{one},Vrblzina,Grpvist,\"{} Vrbl*\",Qxplan.toml,{start},{start}..{start} Vrblz ill,x\n\
+                 {two},,GRPVIST,\"{} Vrblz\",Qxplan.toml,{start},,\nVrblz Absent,,Vrblz grp,,,,,\n",
                 names[0].replace('"', "\"\""),
                 names[1].replace('"', "\"\"")
             ),
@@ -77,16 +77,22 @@ impl Written {
         write(
             "Qxjournal.csv",
             format!(
-                "athlete,date,pain_0_10,warning_sign,note\nvrblzina,{start},7,,Vrblz said so\n{two},{start},,odd Vrblz words,\n\
-                 {two},{start},,odd Vrblz words,\n"
+                "athlete,group,date,pain_0_10,warning_sign,note\nvrblzina,,{start},7,,Vrblz said so\n{two},,{start},,odd Vrblz words,\n\
+                 {two},,{start},,odd Vrblz words,\n,grpVist,{start},,,Vrblz rests\n"
             ),
         );
         write(
             "Qxcorrections.csv",
             format!(
-                "file,use,athlete,plan_block,plan_session,note\n{},yes,,,,Vrblz\nVrblz/gone.gpx,no,,,,\n,,{one},A,1,\n,,Vrblz Nobody,A,1,\n",
-                quoted(&first_file)
+                "file,use,athlete,plan_block,plan_session,note\n{},yes,,,,Vrblz\nVrblz/gone.gpx,no,,,,\n,,{one},A,1,\n,,Vrblz Nobody,A,1,\n\
+                 {},,{two},,,Vrblz\n",
+                quoted(&first_file),
+                quoted(&format!("{} Vrblz/Qxtwo.gpx", names[0])),
             ),
+        );
+        write(
+            "Qxowners.csv",
+            format!("athlete,file,sure,why\n{one},Qxnobody.gpx,no,Vrblz has it\n,Vrblz/absent.gpx,yes,\n"),
         );
         write("Qxkey", KEY.to_owned());
         write("Qxkey2", KEY.replace("32", "33"));
@@ -104,6 +110,7 @@ impl Written {
             ("--squad", "Qxsquad.csv"),
             ("--journal", "Qxjournal.csv"),
             ("--corrections", "Qxcorrections.csv"),
+            ("--owners", "Qxowners.csv"),
         ] {
             options.extend([option.to_owned(), path(name)]);
         }
@@ -124,7 +131,11 @@ fn everything(out: &Path) -> Vec<(String, String)> {
                 everything(&entry.path()).into_iter().map(|(inner, text)| (format!("{name}/{inner}"), text)),
             );
         } else {
-            all.push((name, fs::read_to_string(entry.path()).unwrap()));
+            let text = match name.ends_with(".parquet") {
+                true => parquet_text(&entry.path()),
+                false => fs::read_to_string(entry.path()).unwrap(),
+            };
+            all.push((name, text));
         }
     }
     all.sort();
@@ -149,10 +160,11 @@ fn no_output_tells_a_name_and_no_figure_changes() {
         squad.names.extend(names.map(str::to_owned));
         let plain = squad.audit("named", None, &[]);
         assert_eq!(plain.status, 1, "{}", plain.stderr);
-        let coded = squad.audit("coded", Some("Qxkey"), &["--pages", "athlete"]);
+        let formats = ["--pages", "athlete", "--format", "csv,parquet"];
+        let coded = squad.audit("coded", Some("Qxkey"), &formats);
         assert_eq!(coded.status, 1, "{}", coded.stderr);
         let json = squad.audit("coded-json", Some("Qxkey"), &["--json"]);
-        let again = squad.audit("coded-again", Some("Qxkey"), &["--pages", "athlete", "--threads", "1"]);
+        let again = squad.audit("coded-again", Some("Qxkey"), &[&formats[..], &["--threads", "1"]].concat());
         let other = squad.audit("coded-other", Some("Qxkey2"), &["--pages", "athlete"]);
         let folder = squad.at("Grzegorzowo");
         let longest = |key: &[&str]| {
@@ -223,8 +235,8 @@ fn no_output_tells_a_name_and_no_figure_changes() {
             rows
         };
         assert_eq!(proposals("coded"), proposals("named"));
-        let verified = |key: &[&str]| {
-            let (out, squad_file) = (squad.at("coded"), squad.at("Qxsquad.csv"));
+        let verified = |out: &str, key: &[&str]| {
+            let (out, squad_file) = (squad.at(out), squad.at("Qxsquad.csv"));
             let fixed = [
                 "verify".as_ref(),
                 out.as_os_str(),
@@ -234,9 +246,33 @@ fn no_output_tells_a_name_and_no_figure_changes() {
             ];
             boutwise(fixed.into_iter().chain(key.iter().map(AsRef::as_ref)))
         };
-        let with_key = verified(&["--pseudonyms", key.to_str().unwrap()]);
+        let key = ["--pseudonyms", key.to_str().unwrap()];
+        let with_key = verified("coded", &key);
         assert_eq!(with_key.status, 0, "{}{}", with_key.stdout, with_key.stderr);
-        assert_eq!(verified(&[]).status, 1);
+        assert_eq!(verified("coded", &[]).status, 1);
+        // What differs is told by its code, whatever the manifest and the folder call it.
+        let page = everything(&squad.at("coded")).into_iter().find(|(name, _)| name.starts_with("athletes/"));
+        let page = page.unwrap().0;
+        for (out, foreign) in [("coded", "Vrblz mine.txt"), ("named", "athletes-Vrblz.html")] {
+            fs::write(squad.at(out).join(foreign), "mine").unwrap();
+            fs::write(squad.at(out).join("sessions.csv"), "mine").unwrap();
+        }
+        fs::write(squad.at("coded").join(&page), "mine").unwrap();
+        fs::remove_file(folder.join("Qxnobody.gpx")).unwrap();
+        fs::write(squad.at("Qxsquad.csv"), "athlete\nVrblz\n").unwrap();
+        for (out, json) in [("coded", false), ("coded", true), ("named", false), ("named", true)] {
+            let further = if json { [&key[..], &["--json"]].concat() } else { key.to_vec() };
+            let ran = verified(out, &further);
+            assert!(ran.status == 1 && ran.stdout.contains("sessions.csv"), "{}{}", ran.stdout, ran.stderr);
+            for part in ["recordings", "result", "season files"] {
+                assert!(ran.stdout.contains(part), "{out}, {part}: {}", ran.stdout);
+            }
+            let said = format!("{}{}", ran.stdout, ran.stderr).to_lowercase();
+            for name in squad.names.iter().map(String::as_str).chain(["mine", "squad.csv"]) {
+                assert!(!said.contains(&name.to_lowercase()), "{out}: {name}: {said}");
+            }
+            assert_eq!(out == "coded", ran.stdout.contains(&page), "{}", ran.stdout);
+        }
     }
 }
 
@@ -286,6 +322,7 @@ fn what_ends_a_run_tells_no_name_either() {
     fs::write(squad.at("Vrblz-out/Kwjorz.txt"), "mine").unwrap();
     hides(squad.audit("Vrblz-out", Some("Qxkey"), &[]), "the output folder");
     hides(squad.audit("Grzegorzowo/out", Some("Qxkey"), &[]), "the output folder");
+    hides(squad.audit("Qxplan.toml/Vrblz", Some("Qxkey"), &[]), "the output folder");
     // What is wrong with the key is said, so that it can be mended.
     fs::write(squad.at("Qxkey"), "short").unwrap();
     let ran = squad.audit("out", Some("Qxkey"), &[]);

@@ -9,13 +9,18 @@ use boutwise_truth::{Random, Sensors, SessionSettings, SyntheticSession, Tier};
 
 use crate::command::{Row, audit, between, boutwise};
 
+/// Every file at or below a folder with its bytes.
 fn bytes_of(out: &Path) -> Vec<(String, Vec<u8>)> {
-    let mut files: Vec<(String, Vec<u8>)> = fs::read_dir(out)
-        .unwrap()
-        .map(|entry| entry.unwrap().path())
-        .filter(|path| path.is_file())
-        .map(|path| (path.file_name().unwrap().to_string_lossy().into_owned(), fs::read(&path).unwrap()))
-        .collect();
+    let mut files: Vec<(String, Vec<u8>)> = Vec::new();
+    for entry in fs::read_dir(out).unwrap().map(|entry| entry.unwrap()) {
+        let name = entry.file_name().to_string_lossy().into_owned();
+        match entry.path().is_dir() {
+            true => files.extend(
+                bytes_of(&entry.path()).into_iter().map(|(below, bytes)| (format!("{name}/{below}"), bytes)),
+            ),
+            false => files.push((name, fs::read(entry.path()).unwrap())),
+        }
+    }
     files.sort();
     files
 }
@@ -26,16 +31,18 @@ fn every_number_of_threads_gives_the_same_bytes() {
     let demo = scratch.path().join("demo");
     assert_eq!(boutwise(["demo".as_ref(), demo.as_os_str()]).status, 0);
     let squad = demo.join("squad.csv");
-    let mut results = Vec::new();
-    for threads in ["1", "2", "4", "16"] {
-        let out = scratch.path().join(threads);
-        let named = ["--squad", squad.to_str().unwrap(), "--threads", threads, "--format", "csv,parquet"];
-        audit(&demo.join("recordings"), &out, &named);
-        results.push(bytes_of(&out));
+    // Nine tables in two formats, two pages, codebook and manifest; and a page for each of ten.
+    for (pages, files) in [("one", 22), ("athlete", 32)] {
+        let mut results = Vec::new();
+        for threads in ["1", "2", "4", "16"] {
+            let out = scratch.path().join(threads);
+            let named = ["--squad", squad.to_str().unwrap(), "--threads", threads, "--format", "csv,parquet"];
+            audit(&demo.join("recordings"), &out, &[&named[..], &["--pages", pages]].concat());
+            results.push(bytes_of(&out));
+        }
+        assert_eq!(results[0].len(), files);
+        assert!(results.iter().all(|result| *result == results[0]));
     }
-    // Nine tables in two formats, two pages, codebook and manifest.
-    assert_eq!(results[0].len(), 22);
-    assert!(results.iter().all(|result| *result == results[0]));
 }
 
 /// The same squad made on the disk in another order, seen from another folder, in another language and zone.
@@ -130,6 +137,26 @@ fn what_a_result_was_made_from_has_one_digest() {
     assert_eq!(plain.len(), 32);
     assert_eq!(plain, made_from("formats", &["--format", "csv,parquet", "--threads", "1"]));
     assert_ne!(plain, made_from("zone", &["--no-report", "--time-zone", "Asia/Tokyo"]));
+    let with = |option: &str, text: &str| {
+        let path = scratch.path().join("given");
+        fs::write(&path, text).unwrap();
+        made_from("given-out", &["--no-report", option, path.to_str().unwrap()])
+    };
+    let squads = ["athlete,goal_m\nrun,3000\n", "athlete,goal_m\nrun,3000\n\n", "athlete,goal_m\nrun,4000\n"];
+    let journals = ["athlete,date\nrun,2026-03-02\n", "athlete,date\nrun,2026-03-02\n\n"];
+    let settings = ["[rules]\nsilent_days = 9\n", "[rules]\nsilent_days = 10\n"];
+    let named_day = |text: &str| {
+        let path = scratch.path().join("journal");
+        fs::write(&path, text).unwrap();
+        made_from("given-out", &["--no-report", "--as-of", "2026-04-01", "--journal", path.to_str().unwrap()])
+    };
+    let mut all: Vec<String> = vec![plain.clone()];
+    all.extend(squads.map(|text| with("--squad", text)));
+    all.extend(journals.map(named_day));
+    all.extend(settings.map(|text| with("--settings", text)));
+    let apart: std::collections::BTreeSet<&String> = all.iter().collect();
+    assert_eq!(apart.len(), all.len(), "{all:?}");
+    assert_eq!(with("--settings", settings[0]), with("--settings", &format!("# the same\n{}", settings[0])));
     written(&scratch.path().join("run"), "b.gpx", &sessions()[1], &FileSettings::default());
     assert_ne!(plain, made_from("more", &["--no-report"]));
 }

@@ -4,7 +4,6 @@ After each end: the output is the old result or the new one, whole, in its place
 left beside it. Also where the file system cannot exchange two folders, which is played by refusing that call.
 """
 
-import hashlib
 import pathlib
 import random
 import shutil
@@ -13,6 +12,9 @@ import subprocess
 import sys
 import tempfile
 import time
+
+sys.path.insert(0, str(pathlib.Path(__file__).resolve().parents[1]))
+from stands import Checks, digest, left_in  # noqa: E402
 
 # Calls that change what a folder holds, or bring it to the disk. Files are made by openat, which reads too.
 CHANGING = "mkdir,mkdirat,rename,renameat,renameat2,unlink,unlinkat,rmdir,fsync,fdatasync,flock,openat"
@@ -23,28 +25,7 @@ RECORDINGS = ["A1-one-track.gpx", "A2-two-segments.gpx", "D1-laps.tcx"]
 program = pathlib.Path(sys.argv[1]).resolve()
 random_kills = int(sys.argv[2])
 samples = pathlib.Path("testdata/inputs").resolve()
-passed = failed = 0
-
-
-def digest(folder):
-    """Names and bytes of everything below a folder; None where it is not there."""
-    if not folder.exists():
-        return None
-    sums = hashlib.sha256()
-    for path in sorted(folder.rglob("*")):
-        sums.update(str(path.relative_to(folder)).encode() + b"\0")
-        if path.is_file():
-            sums.update(path.read_bytes())
-    return sums.hexdigest()
-
-
-def check(what, holds, detail=""):
-    global passed, failed
-    if holds:
-        passed += 1
-    else:
-        failed += 1
-        print(f"FAILED {what} {detail}")
+check = Checks()
 
 
 def strace(arguments, *injections):
@@ -95,7 +76,7 @@ def judge(scratch, what, out, old, after, clear):
         stands = digest(out)
     check(what, stands in (old, after), "half a result stands")
     clear()
-    left = [path.name for path in scratch.iterdir() if path.name.startswith(".boutwise")]
+    left = left_in(scratch)
     check(what, not left, f"left behind: {left}")
 
 
@@ -138,7 +119,7 @@ def main():
             if running.returncode == -end and end != signal.SIGKILL and stderr:
                 stands_told += "stands as it was" in stderr
                 check("says so", stderr.startswith(f"error: ended by {end.name}"), stderr)
-                left = [path.name for path in scratch.iterdir() if path.name.startswith(".boutwise")]
+                left = left_in(scratch)
                 check("cleared at once", not left, left)
             judge(scratch, f"random {number}, {end.name}", out, old, after, lambda: run(first))
 
@@ -160,12 +141,12 @@ def main():
             check(f"demo {number}", digest(demo) in (None, demo_after), "half a demo stands")
             again = run(whole) if not demo.exists() else None
             check(f"demo {number}", again is None or again.returncode == 0, again and again.stderr.decode())
-            left = [path.name for path in scratch.iterdir() if path.name.startswith(".boutwise")]
+            left = left_in(scratch)
             check(f"demo {number}", again is None or not left, f"left behind: {left}")
     finally:
         shutil.rmtree(scratch, ignore_errors=True)
-    print(f"{passed} passed, {failed} failed")
-    sys.exit(failed > 0)
+    check.say()
+    sys.exit(check.failed > 0)
 
 
 main()

@@ -1,7 +1,8 @@
 """Memory and time of inputs of one shape at n, 2n and 4n: what grows faster than its bytes is named.
 
-Held against the limits that docs/trust.md states: 64 MB and 24 times the bytes of the input; twice the input at most three
-times the time; a result of at most 10 MB and 12 times the input; a table of 10^6 rows within 10 s and 500 MB.
+Held against the limits that docs/trust.md states: 64 MB and 24 times the bytes of the input; twice the input at most 2.6 times
+the time; a second for each MB of text, for archives for each 10 MB that they unpack to; a result of at most 10 MB and 12 times
+the input; a table of up to 10^6 rows within 10 s and 500 MB. Only the shapes that are named below may be refused.
 """
 
 import datetime
@@ -18,8 +19,15 @@ import time
 import zipfile
 
 program = pathlib.Path(sys.argv[1]).resolve()
-wanted = sys.argv[2:]
+# A number makes every shape so many times smaller: for a first look.
+smaller = int(sys.argv[2]) if sys.argv[2:3] and sys.argv[2].isdigit() else 1
+wanted = sys.argv[3:] if smaller > 1 else sys.argv[2:]
 MB = 1_000_000
+MOST_GROWTH = 2.6
+# A time over its limit is measured again so often, and the least counts: others use the machine too.
+MEASURED_AGAIN = 2
+# Shortest time that is asked of any run, in seconds.
+LEAST_ALLOWED_S = 10.0
 # Most that a run may take, in bytes of address space, so that a fault of the program does not end the machine.
 MOST_BYTES = 6_000 * MB
 # Runs shorter than this are noise, and no growth is told from them.
@@ -143,8 +151,8 @@ SHAPES = {
     "squad folders": (20_000, lambda n: RECORDING | {"--squad": b"athlete,folder\n" + b"".join(f"N{at},F{at}*\n".encode() for at in range(n))}),
     "squad other names": (20_000, lambda n: RECORDING | {"--squad": ("athlete,also\nAda," + "|".join(f"N{at}" for at in range(n)) + "\n").encode()}),
     "squad absences": (5_000, lambda n: RECORDING | {"--squad": ("athlete,away\nAda," + "|".join(f"{day(at)}..{day(at)}" for at in range(n)) + "\n").encode()}),
-    "corrections": (50_000, lambda n: RECORDING | {"--corrections": b"file,use\n" + b"".join(f"Ada/{at}.gpx,no\n".encode() for at in range(n))}),
-    "owners": (100_000, lambda n: RECORDING | {"--owners": b"athlete,file\n" + b"".join(f"Ada,Ada/{at}.gpx\n".encode() for at in range(n))}),
+    "corrections": (250_000, lambda n: RECORDING | {"--corrections": b"file,use\n" + b"".join(f"Ada/{at}.gpx,no\n".encode() for at in range(n))}),
+    "owners": (250_000, lambda n: RECORDING | {"--owners": b"athlete,file\n" + b"".join(f"Ada,Ada/{at}.gpx\n".encode() for at in range(n))}),
     "plan blocks": (200, lambda n: RECORDING | {"--plan": "".join(f'[[block]]\nlabel = "B{at}"\nsession = "6:00 walk, 5 x (0:40 run, 1:20 walk)"\n' for at in range(n)).encode()}),
     "plan sessions": (100, lambda n: RECORDING | {"--plan": f'[[block]]\nsessions = {n}\nsession = "6:00 walk, 5 x (0:40 run, 1:20 walk)"\n'.encode()}),
     "plan pauses": (2_000, lambda n: RECORDING | {"--plan": ('[[block]]\nsession = "5:00 walk, 1:00 run"\n' + "".join(f"[[pause]]\nfrom = {day(0)}\nto = {day(0)}\n" for at in range(n))).encode()}),
@@ -154,6 +162,21 @@ SHAPES = {
     "toml depth": (2_000, lambda n: RECORDING | {"--plan": f"x = {'[' * n}{']' * n}\n".encode()}),
     "settings keys": (20_000, lambda n: RECORDING | {"--settings": ("[signs]\n" + "".join(f'"word {at}" = "dizzy"\n' for at in range(n))).encode()}),
 }
+
+# Shapes that end in a message and status 2: what they nest or name is beyond a limit that the message states.
+REFUSED = {"a long name", "journal columns", "plan blocks", "plan sessions", "plan pauses", "plan repeats", "plan letters", "plan depth", "toml depth"}
+# Tables of up to 10^6 rows, which have limits of their own.
+TABLES = {"journal rows", "journal rows of one day", "corrections", "owners"}
+TABLE_MOST_BYTES, TABLE_MOST_S = 500 * MB, 10.0
+
+
+def unpacked(name, content):
+    """Bytes of a file once it is unpacked, each counted as a tenth."""
+    if name.endswith(".gz"):
+        return len(gzip.decompress(content)) / 10
+    if name.endswith(".zip"):
+        return sum(member.file_size for member in zipfile.ZipFile(io.BytesIO(content)).infolist()) / 10
+    return len(content)
 
 
 def size_of(folder):
@@ -184,7 +207,9 @@ def run(files, place):
     seconds = time.monotonic() - begun
     cpu_s = usage.ru_utime + usage.ru_stime
     given = sum(len(content) for content in files.values())
-    return given, min(seconds, cpu_s), usage.ru_maxrss * 1024, child.returncode, size_of(out) if out.exists() else 0, message
+    allowed_s = max(LEAST_ALLOWED_S, sum(unpacked(name, content) for name, content in files.items()) / MB)
+    result = size_of(out) if out.exists() else 0
+    return given, min(seconds, cpu_s), allowed_s, usage.ru_maxrss * 1024, child.returncode, result, message
 
 
 faults = 0
@@ -193,23 +218,34 @@ for shape, (n, make) in SHAPES.items():
     if wanted and shape not in wanted:
         continue
     before_s = None
+    n = max(1, n // smaller)
     for times in (1, 2, 4):
-        place = pathlib.Path(tempfile.mkdtemp())
-        try:
-            given, seconds, peak, status, result, message = run(make(n * times), place)
-        finally:
-            shutil.rmtree(place)
-        allowed = 64 * MB + 24 * given
-        growth = seconds / before_s if before_s and before_s >= LEAST_S else None
+        files = make(n * times)
+        seconds = float("inf")
+        for _ in range(1 + MEASURED_AGAIN):
+            place = pathlib.Path(tempfile.mkdtemp())
+            try:
+                given, this_s, allowed_s, peak, status, result, message = run(files, place)
+            finally:
+                shutil.rmtree(place)
+            seconds = min(seconds, this_s)
+            if shape in TABLES:
+                allowed_s = TABLE_MOST_S
+            growth = seconds / before_s if before_s and before_s >= LEAST_S else None
+            if seconds <= allowed_s and not (growth and growth > MOST_GROWTH):
+                break
+        allowed = TABLE_MOST_BYTES if shape in TABLES else 64 * MB + 24 * given
         said = []
         if status not in (0, 1, 2):
             said.append(f"ended by {status}: {message[:80]!r}")
         if peak > allowed:
             said.append("memory")
-        if growth and growth > 3.0:
+        if growth and growth > MOST_GROWTH:
             said.append("growth")
-        if seconds > 10.0:
+        if seconds > allowed_s:
             said.append("time")
+        if status == 2 and shape not in REFUSED:
+            said.append(f"refused: {message[:200]!r}")
         if result > 10 * MB + 12 * given:
             said.append("result")
         if status == 2 and not message.startswith(b"error: "):

@@ -173,7 +173,8 @@ pub struct AthleteJudgement {
 }
 
 impl Audit {
-    /// Writes its tables, codebook and manifest into a folder that the caller has begun, without pages.
+    /// Writes its tables, codebook and manifest into a folder that the caller has begun, without pages. `formats` are those of
+    /// [`Configuration::formats`].
     ///
     /// # Errors
     /// Where something cannot be written.
@@ -186,7 +187,7 @@ impl Audit {
     ) -> Result<(), boutwise_report::Error> {
         let made_from = made_from(&self.overview, files, configuration);
         write_result(folder, &self.report(), formats, None, &made_from)?;
-        write_codebook_and_manifest(folder, &self.overview, files, configuration)
+        write_codebook_and_manifest(folder, &self.overview, files, configuration, made_from)
     }
 
     /// What the report is made from.
@@ -311,7 +312,6 @@ fn audit_here<S: Sink>(
     if let Some(codes) = codes {
         batch.rename(codes);
     }
-    batch.settle(configuration, &counter)?;
     let squad = Squad::of(&mut batch, files, configuration).map_err(Error::in_season_file)?;
     let title = squad.plan_title(&batch, files).unwrap_or(&all).to_owned();
     let as_of = squad.day.day;

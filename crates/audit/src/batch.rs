@@ -83,6 +83,8 @@ pub(crate) struct Recorded {
     athlete: u32,
     /// Its number in the file, from 1.
     pub(crate) session: u32,
+    /// Its place among all sessions in the order of paths, as they are without codes in place of names.
+    pub(crate) rank: u32,
     /// Its start; `None` for a recording without points.
     pub(crate) start: Option<(DateTime<Utc>, LocalTime)>,
     pub(crate) clock: Clock,
@@ -110,7 +112,7 @@ pub(crate) struct Measured {
     pub(crate) session: Session,
     /// Heart rate while running.
     pub(crate) heart_rate: Option<HeartRate>,
-    /// Empty where no page is asked for.
+    /// Its file is named when it is taken up; empty where no page is asked for.
     pub(crate) trace: Trace,
 }
 
@@ -120,7 +122,7 @@ type FromInput = Vec<(Named<FileRead>, Vec<Named<Recorded>>)>;
 /// Something of somebody's, or of nobody's.
 struct Named<T>(Option<String>, T);
 
-/// Reads and measures every recording; [`Batch::settle`] then says which of them count.
+/// Reads and measures every recording, and says which of them count and which are copies or of several people.
 pub(crate) fn read<'a>(
     inputs: &'a Inputs,
     files: &SeasonFiles,
@@ -154,7 +156,7 @@ pub(crate) fn read<'a>(
             }));
         }
     }
-    Ok(Batch {
+    let mut batch = Batch {
         inputs,
         spill: reader.spill,
         names: names.list,
@@ -162,7 +164,11 @@ pub(crate) fn read<'a>(
         sessions,
         said: BTreeMap::new(),
         of_several: BTreeMap::new(),
-    })
+    };
+    batch.compare(configuration, counter)?;
+    batch.note_bytes_of_two_athletes();
+    batch.set_ranks();
+    Ok(batch)
 }
 
 /// The digest of every file, as an audit would find it.
@@ -330,7 +336,7 @@ impl Reader<'_> {
             segmentation.bounds = None;
         }
         let number = recording.session as u64;
-        let mut trace = Trace::new(file, number, recording.duration_s());
+        let mut trace = Trace::new(String::new(), number, recording.duration_s());
         if self.configuration.with_pages {
             let series = &segmentation.series;
             let times_s: Vec<f64> = (0..series.len()).map(|index| series.start_s(index)).collect();
@@ -359,6 +365,7 @@ impl Reader<'_> {
             file: 0,
             athlete: 0,
             session: recording.session as u32,
+            rank: 0,
             start,
             clock: recording.clock,
             breaks_off: false,
@@ -414,24 +421,16 @@ impl Batch<'_> {
         }
     }
 
-    /// Puts codes in place of all names.
+    /// Puts codes in place of all names. What the order of paths decides is decided by then, as a code is a number by chance.
     pub(crate) fn rename(&mut self, codes: &Pseudonyms) {
         self.names = self.names.iter().map(|name| codes.person(name)).collect();
+        let of_several = std::mem::take(&mut self.of_several).into_iter();
+        self.of_several = of_several.map(|(name, why)| (codes.person(&name), why)).collect();
+        self.said.values_mut().flatten().for_each(|said| said.rename_other(|file| codes.file(file)));
         let coded: Vec<String> = (0..self.files.len()).map(|file| codes.file(self.file_name(file))).collect();
         for (file, code) in self.files.iter_mut().zip(coded) {
             file.member = Some(code.into_boxed_str());
         }
-    }
-
-    /// Says which recordings count and which are copies or of several people; what is said from here on names files.
-    pub(crate) fn settle(
-        &mut self,
-        configuration: &Configuration,
-        counter: &Counter<'_>,
-    ) -> Result<(), Error> {
-        self.compare(configuration, counter)?;
-        self.note_bytes_of_two_athletes();
-        Ok(())
     }
 
     /// Everybody who has a file or a session.
@@ -637,6 +636,15 @@ impl Batch<'_> {
         let notes = note_same_bytes(&owned);
         for (file, note) in alike.into_iter().zip(notes) {
             self.said.entry(file).or_default().extend(note.map(Said::from));
+        }
+    }
+
+    fn set_ranks(&mut self) {
+        let mut by_path: Vec<u32> = (0..self.sessions.len() as u32).collect();
+        let path = |recorded: &Recorded| (self.file_name(recorded.file as usize), recorded.session);
+        by_path.sort_by(|&a, &b| path(&self.sessions[a as usize]).cmp(&path(&self.sessions[b as usize])));
+        for (session, rank) in by_path.into_iter().zip(0..) {
+            self.sessions[session as usize].rank = rank;
         }
     }
 

@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use boutwise_season::{Laid, OutingAudit, Plan, PlanPlace, Role};
+use boutwise_season::{Correction, Laid, OutingAudit, Plan, PlanPlace, Role};
 
 use crate::SeasonFiles;
 use crate::batch::Batch;
@@ -31,8 +31,8 @@ pub(crate) fn of_all<'a>(
         !row.is_unused() && !counted.get(file).is_some_and(|sessions| sessions.iter().any(counts))
     });
     notes.extend(copies.map(|row| {
-        let text = "the recording does not count (a copy, nobody's, no run or walk, or not there: files.csv says what it \
-                    is), so that the row changes nothing";
+        let text = "the recording does not count (a copy, nobody's, no run or walk, or not there: the table of files says \
+                    what it is), so that the row changes nothing";
         corrections.of_line(row, text)
     }));
     notes
@@ -71,6 +71,11 @@ fn of_another_plan(judged: &Judged<'_>, files: &SeasonFiles) -> Vec<String> {
     judged.audit.outings.iter().filter_map(of).collect()
 }
 
+/// What the coach says of a recording that lies on a session by hand.
+fn on_session(placed: &Placed) -> Option<&Correction> {
+    placed.by_hand.as_ref().filter(|said| matches!(said.place, Some(PlanPlace::Session { .. })))
+}
+
 /// A sentence for each recording that lies, by hand, on a session that stands against the order of the plan: before that of an
 /// earlier recording, or after that of a later one.
 fn against_the_order(judged: &Judged<'_>, files: &SeasonFiles) -> Vec<String> {
@@ -79,9 +84,6 @@ fn against_the_order(judged: &Judged<'_>, files: &SeasonFiles) -> Vec<String> {
     for audited in &judged.audit.outings {
         let (Role::Session(laid), Some(plan)) = (audited.role, audited.plan) else { continue };
         let placed = &judged.sessions[judged.dated[audited.outing]];
-        let said = |placed: &'_ Placed| {
-            placed.by_hand.clone().filter(|said| matches!(said.place, Some(PlanPlace::Session { .. })))
-        };
         let what = |laid: Laid, placed: &Placed| {
             let label = &judged.plans[plan].plan.blocks[laid.session.block].label;
             let on = placed.day().map_or_else(String::new, |day| format!(" on {day}"));
@@ -90,16 +92,16 @@ fn against_the_order(judged: &Judged<'_>, files: &SeasonFiles) -> Vec<String> {
         let before = newest.filter(|(before, of, _)| *of == plan && before.index > laid.index);
         if let Some((before, _, earlier)) = before {
             let (first, second) = (what(before, earlier), what(laid, placed));
-            if let Some(said) = said(placed) {
+            if let Some(said) = on_session(placed) {
                 let text =
                     format!("{second} comes after {first}, which follows it in the plan; the word stands");
-                notes.push(files.corrections.of_line(&said, &text));
+                notes.push(files.corrections.of_line(said, &text));
                 continue;
             }
-            if let Some(said) = said(earlier) {
+            if let Some(said) = on_session(earlier) {
                 let text =
                     format!("{first} comes before {second}, which it follows in the plan; the word stands");
-                notes.push(files.corrections.of_line(&said, &text));
+                notes.push(files.corrections.of_line(said, &text));
             }
         }
         newest = Some((laid, plan, placed));

@@ -3,7 +3,7 @@
 use std::num::NonZeroUsize;
 use std::path::{Path, PathBuf};
 
-use boutwise_report::CsvForm;
+use boutwise_report::{CsvForm, Formats};
 use boutwise_season::{Settings, Zone};
 use boutwise_track::ReadSettings;
 use chrono::NaiveDate;
@@ -51,6 +51,11 @@ impl Default for Configuration {
 }
 
 impl Configuration {
+    /// The formats of tables, CSV in the form of this configuration.
+    pub fn formats(&self, csv: bool, parquet: bool) -> Formats {
+        Formats { csv: csv.then_some(self.csv), parquet }
+    }
+
     /// A path as it may be told: what it is, in words, where names are not told.
     pub fn told<'p>(&self, path: &'p Path, what: &'p str) -> &'p Path {
         if self.pseudonyms.is_some() { Path::new(what) } else { path }

@@ -73,6 +73,15 @@ impl Error {
         }
     }
 
+    /// What it is that cannot be opened.
+    pub(crate) fn unopened(&self) -> Option<&'static str> {
+        match &*self.0 {
+            Repr::Unopenable { what, .. } => Some(what),
+            Repr::NamedBySquad { error, .. } => error.unopened(),
+            _ => None,
+        }
+    }
+
     /// The place in a file about the season, with what was expected there and how to mend it.
     pub fn place(&self) -> Option<&boutwise_season::Error> {
         match &*self.0 {

@@ -33,7 +33,7 @@ impl AthleteJudgement {
     /// The longest run of each session in order of time, in seconds.
     pub fn longest_runs_in_time_s(&self) -> Vec<f64> {
         let mut runs: Vec<_> = self.longest_runs.iter().collect();
-        runs.sort_by(|a, b| (a.day, &a.file, a.session).cmp(&(b.day, &b.file, b.session)));
+        runs.sort_by_key(|run| run.start_utc);
         runs.iter().map(|run| run.duration_s).collect()
     }
 }

@@ -34,6 +34,7 @@ pub(crate) struct Placed {
     pub(crate) clock_in_doubt: Option<ClockInDoubt>,
     /// Files with a recording of the athlete that shares time with it.
     pub(crate) overlaps_file: Vec<String>,
+    rank: u32,
     clock: Clock,
     breaks_off: bool,
     is_overlapped: bool,
@@ -179,6 +180,7 @@ impl Squad {
             by_hand: files.corrections.of_file(file, recorded.session as usize),
             clock_in_doubt: self.doubts.get(&index).copied(),
             overlaps_file: batch.overlaps(recorded),
+            rank: recorded.rank,
             clock: recorded.clock,
             breaks_off: recorded.breaks_off,
             is_overlapped: recorded.is_overlapped,
@@ -304,9 +306,9 @@ impl Placed {
         self.start.map(|(_, local)| local.day())
     }
 
-    /// What sessions are sorted by: time, then file.
-    fn order(&self) -> (Option<DateTime<Utc>>, &str, u64) {
-        (self.start.map(|(utc, _)| utc), &self.name.file, self.name.session)
+    /// What sessions are sorted by: time, then path.
+    fn order(&self) -> (Option<DateTime<Utc>>, u32) {
+        (self.start.map(|(utc, _)| utc), self.rank)
     }
 
     /// Whether its date can be believed.
@@ -326,6 +328,7 @@ impl Placed {
         Some(Outing {
             file: self.name.file.clone(),
             session: self.name.session as usize,
+            rank: self.rank as usize,
             start_utc,
             start_local: local.time,
             resolvable: session.resolvable,
@@ -352,7 +355,7 @@ fn judge_athlete<'a>(
     configuration: &Configuration,
     squad_day: &SquadDay,
 ) -> Judged<'a> {
-    sessions.sort_by(|a, b| a.order().cmp(&b.order()));
+    sessions.sort_by_key(Placed::order);
     let (dated, outings): (Vec<usize>, Vec<Outing>) = if of_several.is_some() {
         (Vec::new(), Vec::new())
     } else {
@@ -408,11 +411,8 @@ impl Judged<'_> {
     pub(crate) fn longest_runs(&self, until: Option<NaiveDate>) -> Vec<LongestRun> {
         let counted = self.outings.iter().filter(|outing| until.is_none_or(|until| outing.day() <= until));
         let mut runs: Vec<LongestRun> = counted.filter_map(LongestRun::of).collect();
-        runs.sort_by(|a, b| {
-            b.duration_s
-                .total_cmp(&a.duration_s)
-                .then_with(|| (a.day, &a.file, a.session).cmp(&(b.day, &b.file, b.session)))
-        });
+        // Outings are in order of time, and stay so where runs are equal.
+        runs.sort_by(|a, b| b.duration_s.total_cmp(&a.duration_s));
         runs
     }
 }

@@ -11,7 +11,7 @@ use serde::{Serialize, Serializer};
 use serde_json::{Map, Value, json};
 use xxhash_rust::xxh3::Xxh3;
 
-use crate::{Configuration, Error, Inputs, Overview, SeasonFiles};
+use crate::{Configuration, Error, Inputs, Overview, Pseudonyms, SeasonFiles};
 
 /// Number of the manifest's form; it rises when a reader of an earlier one would misunderstand it.
 const SCHEMA: u64 = 1;
@@ -116,7 +116,18 @@ pub fn write_manifest(
     outputs: &BTreeMap<String, u128>,
     out: impl Write,
 ) -> io::Result<()> {
-    let made_from = made_from(found, files, configuration);
+    write_made_from(found, files, configuration, made_from(found, files, configuration), outputs, out)
+}
+
+/// The same where `made_from` is reckoned already.
+pub(crate) fn write_made_from(
+    found: &Overview,
+    files: &SeasonFiles,
+    configuration: &Configuration,
+    made_from: String,
+    outputs: &BTreeMap<String, u128>,
+    out: impl Write,
+) -> io::Result<()> {
     write(&manifest(found, files, configuration, made_from, outputs), out)
 }
 
@@ -239,7 +250,8 @@ impl Deviation {
 }
 
 /// Holds a result against its manifest, and the recordings and the files about the season against it where they are
-/// given; of the latter only kinds that are given are compared.
+/// given; of the latter only kinds that are given are compared. With codes in place of names it tells no name, whatever the
+/// manifest and the folder hold.
 ///
 /// # Errors
 /// The manifest cannot be opened or is none; the recordings cannot be looked at.
@@ -255,17 +267,27 @@ pub fn verify(
     let mut outputs = BTreeMap::new();
     files_below(result, "", &mut outputs)?;
     outputs.remove(MANIFEST_FILE);
-    let mut differences = compare(&stated.outputs, &outputs, Source::Output);
+    let codes = configuration.pseudonyms.as_ref();
+    let coded = |files: Digests, code: fn(&Pseudonyms, &str) -> String| match codes {
+        Some(codes) => files.into_iter().map(|(name, digest)| (code(codes, &name), digest)).collect(),
+        None => files,
+    };
+    let [written, outputs] = [stated.outputs, outputs].map(|files| coded(files, Pseudonyms::output));
+    let mut differences = compare(&written, &outputs, Source::Output);
     if let Some(inputs) = inputs {
         let read = crate::batch::digests(inputs, configuration)?;
         let read = read.into_iter().map(|(name, digest)| (told(&name, configuration).into_owned(), digest));
-        differences.extend(compare(&stated.inputs, &read.collect(), Source::Input));
+        let inputs = coded(stated.inputs, Pseudonyms::stated_file);
+        differences.extend(compare(&inputs, &read.collect(), Source::Input));
     }
     let given = (files.digests.iter())
         .map(|(role, name, digest)| (season_file_name(role, &told(name, configuration)), Some(*digest)));
     let is_given = |role: &str| files.digests.iter().any(|(given, ..)| *given == role);
-    let of_given = stated.season_files.into_iter().filter(|(role, _)| is_given(role));
-    let stated_files = named_apart(of_given.map(|(_, file)| file));
+    let of_given = stated.season_files.into_iter().filter(|(role, ..)| is_given(role));
+    let stated_files = named_apart(of_given.map(|(role, name, digest)| {
+        let name = codes.map_or_else(|| name.clone(), |codes| codes.stated_file(&name));
+        (season_file_name(&role, &name), digest)
+    }));
     differences.extend(compare(&stated_files, &named_apart(given), Source::SeasonFile));
     Ok(differences)
 }
@@ -277,8 +299,8 @@ type Digests = BTreeMap<String, Option<u128>>;
 struct Stated {
     inputs: Digests,
     outputs: Digests,
-    /// Each with its kind.
-    season_files: Vec<(String, (String, Option<u128>))>,
+    /// Kind, name and digest of each.
+    season_files: Vec<(String, String, Option<u128>)>,
 }
 
 impl Stated {
@@ -294,8 +316,7 @@ impl Stated {
             manifest.get(name)?.as_array()?.iter().map(entry).collect::<Option<Digests>>()
         };
         let season_file = |entry: &Value| {
-            let (role, name) = (entry["role"].as_str()?, entry["name"].as_str()?);
-            Some((role.to_owned(), (season_file_name(role, name), digest(entry)?)))
+            Some((entry["role"].as_str()?.to_owned(), entry["name"].as_str()?.to_owned(), digest(entry)?))
         };
         Some(Self {
             inputs: files("inputs")?,

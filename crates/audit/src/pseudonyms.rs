@@ -4,10 +4,11 @@
 //! no names, so that no table, page, note or message can tell one. What people write freely (notes of a journal, titles of
 //! plans, reasons of an absence) may hold names and is left out.
 
-use std::collections::HashMap;
+use std::collections::{BTreeSet, HashMap};
 use std::fmt;
 use std::path::Path;
 
+use boutwise_report::{ATHLETE_FOLDER, CODEBOOK_FILE, DECLARED, GROUP_FILE, REPORT_FILE};
 use boutwise_season::{Corrections, Journal, Owners, Plan, Squad, folded_name};
 use hmac::{Hmac, KeyInit, Mac};
 use sha2::Sha256;
@@ -21,6 +22,8 @@ const KEY_MOST_BYTES: u64 = 4096;
 /// Codes are numbers below it: 18 digits, so that two of 100,000 files have one code in one squad of 10⁸. Figures alone
 /// read as no name.
 const CODES: u64 = 1_000_000_000_000_000_000;
+/// Digits of a code.
+const CODE_DIGITS: usize = CODES.ilog10() as usize;
 
 /// What a name is the name of.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -117,7 +120,7 @@ impl Pseudonyms {
         keyed.update(name.as_bytes());
         let digest = keyed.finalize().into_bytes();
         let number = digest.iter().take(8).fold(0_u64, |number, byte| number << 8 | u64::from(*byte));
-        format!("{} {:018}", of.word(), number % CODES)
+        format!("{} {:0CODE_DIGITS$}", of.word(), number % CODES)
     }
 
     /// The code of an athlete, by the name that tables have.
@@ -130,6 +133,24 @@ impl Pseudonyms {
         self.code(Of::File, path)
     }
 
+    /// The name of a file that a manifest has: a code stays, and what is none becomes one.
+    pub(crate) fn stated_file(&self, name: &str) -> String {
+        if name.strip_prefix("File ").is_some_and(is_number) { name.to_owned() } else { self.file(name) }
+    }
+
+    /// The name of a file of a result: what the program calls its own files stays, and every other becomes a code.
+    pub(crate) fn output(&self, name: &str) -> String {
+        let page = name.strip_prefix(ATHLETE_FOLDER).and_then(|name| name.strip_prefix("/person-"));
+        let is_page = page.and_then(|page| page.strip_suffix(".html")).is_some_and(is_number);
+        let is_table = |ending: &str| {
+            name.strip_suffix(ending).is_some_and(|name| DECLARED.iter().any(|table| table.name == name))
+        };
+        let is_own = [REPORT_FILE, GROUP_FILE, CODEBOOK_FILE].contains(&name)
+            || is_table(".csv")
+            || is_table(".parquet");
+        if is_own || is_page { name.to_owned() } else { self.file(name) }
+    }
+
     /// What people wrote about a season, with codes in place of names and without what they wrote freely. `recorded` are
     /// the athletes of recordings, by name.
     pub(crate) fn season_files<'a>(
@@ -137,33 +158,43 @@ impl Pseudonyms {
         files: &SeasonFiles,
         recorded: impl IntoIterator<Item = &'a str>,
     ) -> SeasonFiles {
-        // A name is written in many ways; its code is that of the way in which tables write it.
-        let by_folded: HashMap<String, &str> =
-            recorded.into_iter().map(|name| (folded_name(name), name)).collect();
-        let person = |name: &str| {
-            let of_squad = files.athlete(name).map(|athlete| athlete.name.as_str());
-            let written = of_squad.or_else(|| by_folded.get(&folded_name(name)).copied());
-            self.person(written.unwrap_or(name))
+        // A name is written in many ways; its code is that of the way in which tables write it. Folders that no row of the
+        // squad file joins are several people: what was written of their name reaches each of them.
+        let mut by_folded: HashMap<String, BTreeSet<&str>> = HashMap::new();
+        for name in recorded {
+            by_folded.entry(folded_name(name)).or_default().insert(name);
+        }
+        let people = |name: &str| -> Vec<String> {
+            let of_squad = files.athlete(name).map(|athlete| self.person(&athlete.name));
+            let recorded = || by_folded.get(&folded_name(name)).into_iter().flatten();
+            match of_squad {
+                Some(code) => vec![code],
+                None if recorded().next().is_none() => vec![self.person(name)],
+                None => recorded().map(|name| self.person(name)).collect(),
+            }
         };
+        let person = |name: &str| people(name).swap_remove(0);
         let group = |name: &str| self.code(Of::Group, &folded_name(name));
         let file = |path: &str| self.file(path);
         let plan = |plan: &Plan| Plan { title: self.code(Of::Plan, &plan.title), ..plan.clone() };
         let squad_plans = files.squad_plans.iter().map(|(name, of_name)| (name.clone(), plan(of_name)));
         SeasonFiles {
             squad: files.squad.as_ref().map(|squad| Squad::renamed(squad, person, group)),
-            journal: Journal::renamed(
-                &files.journal,
-                |of_group, name| {
-                    if of_group { group(name) } else { person(name) }
-                },
-            ),
-            corrections: Corrections::renamed(&files.corrections, person, file),
+            journal: Journal::renamed(&files.journal, |of_group, name| {
+                if of_group { vec![group(name)] } else { people(name) }
+            }),
+            corrections: Corrections::renamed(&files.corrections, people, file),
             owners: files.owners.as_ref().map(|owners| Owners::renamed(owners, person, file)),
             plan: files.plan.as_ref().map(plan),
             squad_plans: squad_plans.collect(),
             digests: files.digests.clone(),
         }
     }
+}
+
+/// Whether a text is the number of a code.
+fn is_number(text: &str) -> bool {
+    text.len() == CODE_DIGITS && text.bytes().all(|digit| digit.is_ascii_digit())
 }
 
 /// Why a run with codes for names ended, without a name, a path or a cell: what stood in the way, and at which line of
@@ -179,17 +210,21 @@ pub fn without_names(error: &(dyn std::error::Error + 'static)) -> String {
                 format!("{}, line {}, column {}: {HOW}", place.kind().word(), place.line(), place.column())
             }
             (ErrorKind::NoInput, None) => format!("the folder of recordings cannot be looked at: {HOW}"),
-            (_, None) => format!("a file about the season cannot be opened: {HOW}"),
+            (ErrorKind::NoManifest, None) => format!("the manifest of the result is none: {HOW}"),
+            (_, None) => format!("the {} cannot be opened: {HOW}", error.unopened().unwrap_or("file")),
         };
     }
     if let Some(error) = error.downcast_ref::<boutwise_report::Error>() {
-        let why = std::error::Error::source(error).map_or_else(String::new, |why| format!(" ({why})"));
+        let why = std::error::Error::source(error).map_or_else(String::new, said_by_system);
         return format!("the output folder: {}{why}: {HOW}", error.kind().words());
     }
-    match error.downcast_ref::<std::io::Error>() {
-        Some(error) => error.to_string(),
-        None => format!("the run failed: {HOW}"),
-    }
+    format!("the run failed{}: {HOW}", said_by_system(error))
+}
+
+/// The kind of what the system said, without the path that may stand in its words.
+fn said_by_system(error: &(dyn std::error::Error + 'static)) -> String {
+    let error = error.downcast_ref::<std::io::Error>();
+    error.map_or_else(String::new, |error| format!(" ({})", error.kind()))
 }
 
 #[cfg(test)]

@@ -8,10 +8,8 @@ use boutwise_report::{
     ReportWriter, ResultWriter, codebook_json,
 };
 
-use crate::manifest::{digest_text, made_from};
-use crate::{
-    AthleteFindings, Beginning, Configuration, ManifestDigests, Overview, SeasonFiles, Sink, write_manifest,
-};
+use crate::manifest::{digest_text, made_from, write_made_from};
+use crate::{AthleteFindings, Beginning, Configuration, ManifestDigests, Overview, SeasonFiles, Sink};
 
 /// Writes tables, and a report where one is asked for, as they come.
 pub struct ResultSink<'a> {
@@ -23,7 +21,7 @@ pub struct ResultSink<'a> {
 }
 
 impl<'a> ResultSink<'a> {
-    /// A sink into `folder`, with tables in these formats; without `report` it takes tables alone.
+    /// A sink into `folder`, with tables in these formats ([`Configuration::formats`]); without `report` it takes tables alone.
     pub fn new(folder: &'a NewFolder, formats: Formats, report: Option<ReportSettings>) -> Self {
         Self { folder, formats, report, result: None }
     }
@@ -40,7 +38,7 @@ impl<'a> ResultSink<'a> {
     ) -> Result<ManifestDigests, Error> {
         let made_from = made_from(found, files, configuration);
         self.result.map_or(Ok(()), |result| result.finish(&found.notes, &made_from))?;
-        write_codebook_and_manifest(self.folder, found, files, configuration)?;
+        write_codebook_and_manifest(self.folder, found, files, configuration, made_from.clone())?;
         let manifest = self.folder.digests().get(MANIFEST_FILE).copied().unwrap_or_default();
         Ok(ManifestDigests { made_from, manifest: digest_text(manifest) })
     }
@@ -52,10 +50,12 @@ pub(crate) fn write_codebook_and_manifest(
     found: &Overview,
     files: &SeasonFiles,
     configuration: &Configuration,
+    made_from: String,
 ) -> Result<(), Error> {
     folder.write(CODEBOOK_FILE, codebook_json(configuration.csv).as_bytes())?;
     let written = folder.digests();
-    let manifest = |out: &mut dyn Write| write_manifest(found, files, configuration, &written, out);
+    let manifest =
+        |out: &mut dyn Write| write_made_from(found, files, configuration, made_from, &written, out);
     folder.stream(MANIFEST_FILE, manifest)
 }
 

@@ -37,6 +37,15 @@ impl Said {
         Self { session: Some(session), ..self }
     }
 
+    /// The same with another name for the file that it holds the own one against. A note has a name between backticks.
+    pub(crate) fn rename_other(&mut self, file: impl Fn(&str) -> String) {
+        let name = self.text.find('`').zip(self.text.rfind('`')).map(|(start, end)| start + 1..end);
+        if let Some(name) = name.filter(|name| name.start < name.end) {
+            let code = file(&self.text[name.clone()]);
+            self.text.replace_range(name, &code);
+        }
+    }
+
     /// The row of the table of notes.
     pub(crate) fn row(&self, file: &str) -> NoteRow {
         NoteRow {

@@ -3,6 +3,7 @@
 use std::num::NonZeroUsize;
 use std::path::{Path, PathBuf};
 
+use anyhow::bail;
 use boutwise_audit::{Configuration, Pseudonyms, SeasonPaths, read_settings};
 use boutwise_report::CsvForm;
 use boutwise_season::{Zone, parse_day};
@@ -78,6 +79,23 @@ pub enum Command {
 }
 
 impl Command {
+    /// Refuses an option that would change nothing.
+    pub(crate) fn check(&self) -> anyhow::Result<()> {
+        match self {
+            Self::Audit(audit) if audit.csv_for.is_some() && !audit.writes(TableFormat::Csv) => {
+                bail!(
+                    "--csv-for says how CSV is written, and --format parquet writes none: leave it out, or write --format csv,parquet"
+                )
+            }
+            Self::Columns(columns) if columns.csv_for.is_some() && columns.format == ColumnFormat::Text => {
+                bail!(
+                    "--csv-for goes with --format json or frictionless: columns as text or with --json do not say how CSV is written"
+                )
+            }
+            _ => Ok(()),
+        }
+    }
+
     /// Whether no name is to be told.
     pub(crate) fn hides_names(&self) -> bool {
         let key = match self {
@@ -193,6 +211,13 @@ pub struct Audit {
     /// One report page, or an index and a page an athlete.
     #[arg(long, value_name = "HOW", default_value = "auto")]
     pub pages: Pages,
+}
+
+impl Audit {
+    /// Whether tables are written in a format.
+    pub(crate) fn writes(&self, format: TableFormat) -> bool {
+        self.format.contains(&format)
+    }
 }
 
 /// `boutwise assign`.

@@ -4,7 +4,7 @@ use std::ops::ControlFlow;
 
 use anyhow::Result;
 use boutwise_audit::{Inputs, Overview, ResultSink, SeasonFiles, audit_into};
-use boutwise_report::{Formats, NewFolder, ReportSettings, recover_result, refuse_inside, result_beside};
+use boutwise_report::{NewFolder, ReportSettings, recover_result, refuse_inside, result_beside};
 
 use crate::args::{Audit as Options, Common, FailOn, TableFormat};
 use crate::{Outcome, interrupt, summary, terminal};
@@ -30,11 +30,8 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
         pages: options.pages.into(),
         ..ReportSettings::default()
     };
-    let has = |format| options.format.contains(&format);
-    let formats = Formats {
-        csv: has(TableFormat::Csv).then_some(configuration.csv),
-        parquet: has(TableFormat::Parquet),
-    };
+    let formats =
+        configuration.formats(options.writes(TableFormat::Csv), options.writes(TableFormat::Parquet));
     let mut sink = ResultSink::new(&new_folder, formats, (!options.no_report).then_some(settings));
     let found =
         terminal::watched(common, |watch| audit_into(&inputs, &files, &configuration, &mut sink, watch))?;

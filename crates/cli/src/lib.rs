@@ -44,6 +44,7 @@ impl Outcome {
 /// Where the command could not run at all: the input is missing, a plan, squad or settings file cannot be read,
 /// the output cannot be written.
 pub fn run(arguments: &Arguments) -> anyhow::Result<Outcome> {
+    arguments.command.check()?;
     let common = &arguments.common;
     let done = match &arguments.command {
         Command::Assign(options) => assign::run(options, common),

@@ -10,12 +10,12 @@ use boutwise_season::Caution;
 use boutwise_track::Status;
 use comfy_table::{CellAlignment, ColumnConstraint, Table};
 
-use crate::args::{Audit as Options, Common};
+use crate::args::{Audit as Options, Common, TableFormat};
 use crate::terminal;
 
 /// Reasons that the summary gives for a proposal; all of them stand in the report.
 const REASONS_NAMED: usize = 2;
-/// Files with a fault that the summary names; the others stand in `files.csv`.
+/// Files with a fault that the summary names; the others stand in the table of files.
 const FAULTS_NAMED: usize = 8;
 
 /// What `audit` prints on standard output.
@@ -41,7 +41,8 @@ pub(crate) fn text(
         text.push('\n');
         text.push_str(&athletes(found));
     }
-    faults(&mut text, found, out);
+    let files = if options.writes(TableFormat::Csv) { "files.csv" } else { "files.parquet" };
+    faults(&mut text, found, &out.join(files));
     for note in &found.notes[found.warnings.len()..] {
         let _ = writeln!(text, "{}", terminal::wrapped(note));
     }
@@ -176,13 +177,13 @@ fn reasons(rows: &[&AthleteOverview]) -> String {
     if text.is_empty() { text } else { text + "\n" }
 }
 
-fn faults(text: &mut String, found: &Overview, out: &Path) {
+fn faults(text: &mut String, found: &Overview, table: &Path) {
     let faults = found.faults();
     let more = faults.len().saturating_sub(FAULTS_NAMED);
     for line in faults.take(FAULTS_NAMED) {
         let _ = writeln!(text, "{}", terminal::wrapped(&line));
     }
     if more > 0 {
-        let _ = writeln!(text, "and {more} more, see {}", out.join("files.csv").display());
+        let _ = writeln!(text, "and {more} more, see {}", table.display());
     }
 }

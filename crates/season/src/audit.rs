@@ -259,7 +259,7 @@ fn max_heart_rate(input: &AthleteInput<'_>) -> Option<MaxHeartRate> {
 fn in_order_of_time(input: &AthleteInput<'_>, max_heart_rate: Option<MaxHeartRate>) -> Vec<OutingAudit> {
     let resting_bpm = input.athlete.and_then(|athlete| athlete.resting_hr_bpm);
     let mut order: Vec<(usize, &Outing)> = input.outings.iter().enumerate().collect();
-    order.sort_by(|(_, a), (_, b)| (a.start_utc, &a.file, a.session).cmp(&(b.start_utc, &b.file, b.session)));
+    order.sort_by_key(|(_, outing)| outing.order());
     let audit = |(outing, held): (usize, &Outing)| {
         let role = role(held, input.as_of);
         OutingAudit {

@@ -212,17 +212,24 @@ impl Corrections {
     }
 
     /// The corrections with codes in place of the names of athletes and files.
+    ///
+    /// `athlete` gives the names by which the rows of one are found from then on, the first being the one that is told: a
+    /// name may be that of several whom only capitals tell apart.
     #[must_use]
-    pub fn renamed(&self, athlete: impl Fn(&str) -> String, file: impl Fn(&str) -> String) -> Self {
-        let renamed = |row: &Correction| Correction {
-            file: row.file.as_deref().map(&file),
-            athlete: row.athlete.as_deref().map(&athlete),
-            ..row.clone()
-        };
+    pub fn renamed(&self, athlete: impl Fn(&str) -> Vec<String>, file: impl Fn(&str) -> String) -> Self {
         let name = ErrorKind::Corrections.word();
-        let rows: Vec<Correction> = self.rows.iter().map(renamed).collect();
+        let mut by_athlete: HashMap<String, Vec<usize>> = HashMap::new();
+        let mut rows = self.rows.clone();
+        for (at, row) in rows.iter_mut().enumerate() {
+            row.file = row.file.as_deref().map(&file);
+            let given = row.athlete.as_deref().map(&athlete).unwrap_or_default();
+            for name in given.iter().filter(|_| row.file.is_none()) {
+                by_athlete.entry(folded_name(name)).or_default().push(at);
+            }
+            row.athlete = given.into_iter().next();
+        }
         Self {
-            by_athlete: by_athlete(&rows),
+            by_athlete,
             rows,
             notes: withheld(&self.notes, name),
             by_file: self.by_file.iter().map(|(path, rows)| (file(path), rows.clone())).collect(),
@@ -238,7 +245,7 @@ impl Corrections {
         merged(row(Some(session)), row(None))
     }
 
-    /// What concerns an athlete: rows about their recordings, and what was done without one.
+    /// What concerns an athlete: rows about their recordings, and what was done without one, in the order of the file.
     pub fn of<'a, 'f>(
         &'a self,
         names: &[&str],
@@ -248,7 +255,8 @@ impl Corrections {
         let of_files = files.into_iter().filter_map(|file| self.by_file.get(file)).flat_map(BTreeMap::values);
         let names: BTreeSet<String> = names.iter().map(|name| folded_name(name)).collect();
         let done = names.iter().filter_map(|name| self.by_athlete.get(name)).flatten();
-        of_files.chain(done).map(|at| &self.rows[*at]).collect()
+        let rows: BTreeSet<usize> = of_files.chain(done).copied().collect();
+        rows.into_iter().map(|at| &self.rows[at]).collect()
     }
 
     /// A sentence for each row about a recording that is not there, the first of them in full.

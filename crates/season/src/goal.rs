@@ -59,6 +59,7 @@ mod tests {
     fn run(metres: f64) -> LongestRun {
         LongestRun {
             day: chrono::NaiveDate::from_ymd_opt(2026, 5, 1).unwrap_or_default(),
+            start_utc: chrono::DateTime::default(),
             file: "a.gpx".into(),
             session: 1,
             duration_s: 2280.0,

@@ -224,20 +224,35 @@ impl Journal {
     }
 
     /// The journal with other names of groups (`true`) and athletes, and without what was written freely.
+    ///
+    /// `rename` gives the names by which the entries of one are found from then on, the first being the one that is told: a
+    /// name may be that of several whom only capitals tell apart.
     #[must_use]
-    pub fn renamed(&self, rename: impl Fn(bool, &str) -> String) -> Self {
+    pub fn renamed(&self, rename: impl Fn(bool, &str) -> Vec<String>) -> Self {
         let mut entries = self.entries.clone();
-        let mut codes: HashMap<(bool, Arc<str>), Arc<str>> = HashMap::new();
+        let key = |of_group: bool, name: &str| -> NameKey { (of_group, folded_name(name).into()) };
+        let mut names: HashMap<NameKey, Named> = HashMap::new();
+        let mut others: HashMap<NameKey, NameKey> = HashMap::new();
+        let mut told: HashMap<(bool, Arc<str>), Arc<str>> = HashMap::new();
         for entry in &mut entries {
-            let code = || rename(entry.of_group, &entry.athlete).into();
-            entry.athlete = codes.entry((entry.of_group, entry.athlete.clone())).or_insert_with(code).clone();
+            let of_group = entry.of_group;
+            let new = || {
+                let mut given = rename(of_group, &entry.athlete).into_iter();
+                let first: Arc<str> = given.next().unwrap_or_default().into();
+                let first_key = key(of_group, &first);
+                others.extend(given.map(|other| (key(of_group, &other), first_key.clone())));
+                names.insert(first_key, Named { first: 0..0, head: LAST });
+                first
+            };
+            entry.athlete = told.entry((of_group, entry.athlete.clone())).or_insert_with(new).clone();
             entry.note = None;
             entry.sign_not_understood = entry.sign_not_understood.as_ref().map(|_| WITHHELD.into());
         }
-        let key = |entry: &Entry| (entry.of_group, folded_name(&entry.athlete).into());
-        let named = Named { first: 0..0, head: LAST };
-        let mut names = entries.iter().map(|entry| (key(entry), named.clone())).collect();
         let next_of_name = chained(&entries, &mut names);
+        for (other, told) in others {
+            let of_told = names[&told].clone();
+            names.insert(other, of_told);
+        }
         let name = ErrorKind::Journal.word();
         // Places in it stay what they are.
         let text = self.text.bytes().map(|byte| if byte == b'\n' { '\n' } else { ' ' }).collect();

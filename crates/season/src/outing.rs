@@ -17,6 +17,8 @@ pub struct Outing {
     pub file: String,
     /// Number of the session in its file, from 1.
     pub session: usize,
+    /// Its place among the athlete's recordings in the order of paths: what comes first of those that began at one moment.
+    pub rank: usize,
     /// First instant.
     pub start_utc: DateTime<Utc>,
     /// The same on the clock on the wall.
@@ -58,6 +60,7 @@ impl Outing {
         Self {
             file: file.into(),
             session,
+            rank: 0,
             start_utc,
             start_local,
             resolvable,
@@ -72,6 +75,11 @@ impl Outing {
             heart_rate: None,
             is_overlapped: false,
         }
+    }
+
+    /// What outings are sorted by.
+    pub(crate) fn order(&self) -> (DateTime<Utc>, usize) {
+        (self.start_utc, self.rank)
     }
 
     /// The local day.

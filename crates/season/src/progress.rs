@@ -1,7 +1,7 @@
 //! Progress: the longest unbroken run, and whether it grows.
 
 use boutwise_bouts::statistics::theil_sen;
-use chrono::{Days, NaiveDate};
+use chrono::{DateTime, Days, NaiveDate, Utc};
 
 use crate::wording::clock;
 use crate::{Outing, Rules};
@@ -12,6 +12,8 @@ use crate::{Outing, Rules};
 pub struct LongestRun {
     /// The local day.
     pub day: NaiveDate,
+    /// First instant of the recording.
+    pub start_utc: DateTime<Utc>,
     /// Path of the file.
     pub file: String,
     /// Number of the session in the file.
@@ -32,6 +34,7 @@ impl LongestRun {
         let bout = outing.longest_run()?;
         Some(Self {
             day: outing.day(),
+            start_utc: outing.start_utc,
             file: outing.file.clone(),
             session: outing.session,
             duration_s: bout.duration_s(),
@@ -56,6 +59,7 @@ impl LongestRun {
             let (duration_s, metres) = outing.surely_run()?;
             Some(Self {
                 day: outing.day(),
+                start_utc: outing.start_utc,
                 file: outing.file.clone(),
                 session: outing.session,
                 duration_s,
@@ -86,9 +90,9 @@ impl Progress {
     ///
     /// The trend is the Theil–Sen slope of each session's longest run against its day.
     pub fn of<'a>(outings: impl IntoIterator<Item = &'a Outing>, as_of: NaiveDate, rules: &Rules) -> Self {
-        let mut runs: Vec<LongestRun> =
-            outings.into_iter().filter_map(LongestRun::of).filter(|run| run.day <= as_of).collect();
-        runs.sort_by(|a, b| (a.day, &a.file, a.session).cmp(&(b.day, &b.file, b.session)));
+        let mut outings: Vec<&Outing> = outings.into_iter().filter(|outing| outing.day() <= as_of).collect();
+        outings.sort_by_key(|outing| outing.order());
+        let runs: Vec<LongestRun> = outings.into_iter().filter_map(LongestRun::of).collect();
         let after =
             as_of.checked_sub_days(Days::new(u64::from(rules.trend_weeks) * 7)).unwrap_or(NaiveDate::MIN);
         let (days, durations_s): (Vec<f64>, Vec<f64>) = runs
@@ -114,10 +118,8 @@ impl Progress {
 
 #[cfg(test)]
 mod tests {
-    use boutwise_bouts::{Bout, Kind};
-    use chrono::{DateTime, Utc};
-
     use super::*;
+    use boutwise_bouts::{Bout, Kind};
 
     /// Outside check: `scipy.stats.theilslopes(y, x)`, SciPy 1.17.1, with the days and seconds below; times 7 for a week.
     #[test]
@@ -147,6 +149,7 @@ mod tests {
     fn what_is_sure_at_least_is_never_rounded_up() {
         let run = |is_at_least| LongestRun {
             day: NaiveDate::from_ymd_opt(2026, 5, 1).unwrap(),
+            start_utc: DateTime::default(),
             file: "a.gpx".into(),
             session: 1,
             duration_s: 1799.6,

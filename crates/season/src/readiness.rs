@@ -292,6 +292,7 @@ mod tests {
         let rules = Rules::default();
         let run = LongestRun {
             day: chrono::NaiveDate::from_ymd_opt(2026, 3, 1).unwrap(),
+            start_utc: chrono::DateTime::default(),
             file: "a.gpx".into(),
             session: 1,
             duration_s: 2400.0,

@@ -49,7 +49,7 @@ pub fn weeks<'a>(
     rules: &Rules,
 ) -> Vec<Week> {
     let mut outings: Vec<&Outing> = outings.into_iter().filter(|outing| outing.day() <= as_of).collect();
-    outings.sort_by(|a, b| (a.start_utc, &a.file, a.session).cmp(&(b.start_utc, &b.file, b.session)));
+    outings.sort_by_key(|outing| outing.order());
     let runs = run_distances(outings.iter().copied());
     let mut weeks: Vec<Week> = Vec::new();
     // Local days can step back where the zone changes; a week is found and not assumed to be the last.

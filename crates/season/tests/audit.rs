@@ -693,6 +693,7 @@ proptest! {
                     _ => outing(*on, &[], 0.0),
                 };
                 made.file = format!("{at}.gpx");
+                made.rank = at;
                 made
             })
             .collect();

@@ -98,10 +98,7 @@ fn season(seed: u64, said: Said) -> Season {
     let at = match said {
         Said::Ease => first_of_second + 1,
         Said::Advance => first_of_second + random.random_range(0..plan.blocks[1].sessions as usize - 1),
-        // Within a block nothing tells a session done once more on hold from the next one.
-        Said::Hold => {
-            plan.blocks[..random.random_range(1..=2)].iter().map(|b| b.sessions as usize).sum::<usize>() - 1
-        }
+        Said::Hold => random.random_range(1..plan.blocks[..2].iter().map(|b| b.sessions as usize).sum()),
         _ => random.random_range(2..ids.len() - 5),
     };
     let mut season = Season {
@@ -133,9 +130,11 @@ fn season(seed: u64, said: Said) -> Season {
             None => on = rhythm.next(on),
             Some(Said::Hold) => {
                 season.journal.push(decided(Verdict::Hold));
+                // Within a block nothing tells a session done once more on hold from the next one: there she rests.
+                let ends_block = ids[at].number == season.plan.blocks[ids[at].block].sessions;
                 for _ in 0..random.random_range(0..3) {
                     on = rhythm.next(on);
-                    if random.random_bool(0.7) {
+                    if ends_block && random.random_bool(0.7) {
                         season.done.push((on, ids[at]));
                     }
                 }
