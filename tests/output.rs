@@ -121,7 +121,12 @@ fn every_command_speaks_json() {
         assert_eq!(ran.status, 0, "{}", ran.stderr);
         parsed(&ran.stdout)
     };
-    assert_eq!(run(&["audit".as_ref(), &folder])["sessions"], 1);
+    let audited = run(&["audit".as_ref(), &folder]);
+    assert_eq!((&audited["sessions"], &audited["files"]["read"]), (&1.into(), &1.into()));
+    let manifest = fs::read(Path::new(audited["out"].as_str().unwrap()).join("manifest.json")).unwrap();
+    let digest = xxhash_rust::xxh3::xxh3_128(&manifest);
+    assert_eq!(audited["manifest_digest"], format!("{digest:032x}"));
+    assert_eq!(audited["made_from"], parsed(std::str::from_utf8(&manifest).unwrap())["made_from"]);
     assert!(run(&["bouts".as_ref(), &recording]).as_array().is_some());
     assert_eq!(run(&["longest".as_ref(), &folder])[0]["athlete"], "harbour");
     assert!(run(&["plan".as_ref(), &testdata("plans/ladder.toml")])["days"].as_array().is_some());

@@ -1,79 +1,80 @@
 """Audits a folder of recordings on Spark, an athlete a task; the rows are those of `boutwise audit` under the same day.
 
-The athlete is the first folder below FOLDER. What is about several athletes at once comes in as an argument: the squad file,
-and the day to judge from, without which each athlete is judged from their own newest recording.
+What is about several athletes at once is an argument: the squad file, and the day to judge from. Workers must see the files
+about the season; recordings may be sent as bytes (--bytes). See docs/python.md.
 """
 
-import argparse
-import os
-import pathlib
-import tempfile
-
+import argparse, datetime, os, pathlib, sys, tempfile
 import boutwise
 import pyarrow as pa
 from pyspark.sql import SparkSession
-from pyspark.sql.functions import col, concat_ws, lit
+from pyspark.sql.functions import col, concat, lit
 
 TABLES = ("sessions", "bouts")
+POINT = "<gpx><trk><trkseg><trkpt lat='0' lon='0'><time>{:%FT%TZ}</time></trkpt></trkseg></trk></gpx>"
+CONFIG = {  # Times as they are; a task an athlete, however small; a file that went after it was listed is no file.
+    "spark.sql.session.timeZone": "UTC", "spark.sql.timestampType": "TIMESTAMP_NTZ", "spark.sql.parquet.outputTimestampType": "TIMESTAMP_MICROS",
+    "spark.sql.adaptive.coalescePartitions.enabled": "false", "spark.sql.files.ignoreMissingFiles": "true",
+}
 
+def audited(root, files, options):
+    """Audits these files alone, each given as its name and its bytes, or as its name and None where it lies below root."""
+    with tempfile.TemporaryDirectory() as scratch:
+        folder = pathlib.Path(scratch, root.name)
+        folder.mkdir()
+        for name, content in files:
+            (folder / name).parent.mkdir(parents=True, exist_ok=True)
+            if content is not None:
+                (folder / name).write_bytes(content)
+            elif (root / name).exists():
+                (folder / name).symlink_to(root / name)
+        return boutwise.audit_folder(folder, threads=1, **options)
 
 def plain(table):
     """Words of fixed lists as text, which is all that Spark knows."""
     table = pa.table(table)
-    return table.cast(pa.schema([
-        field.with_type(pa.string()) if pa.types.is_dictionary(field.type) else field for field in table.schema
-    ]))
+    return table.cast(pa.schema([f.with_type(pa.string()) if pa.types.is_dictionary(f.type) else f for f in table.schema]))
 
+def packed(table):
+    with pa.ipc.new_stream(rows := pa.BufferOutputStream(), table.schema) as out:
+        out.write_table(table)
+    return rows.getvalue().to_pybytes()
 
-def auditor(root, name, options):
-    """A function from the files of one athlete to the rows of `name`: it lays them into a folder of their own."""
-
-    def audit(files: pa.Table) -> pa.Table:
-        with tempfile.TemporaryDirectory() as scratch:
-            folder = pathlib.Path(scratch, os.path.basename(root))
-            folder.mkdir()
-            for file in files.to_pylist():
-                place = folder / file["file"]
-                place.parent.mkdir(parents=True, exist_ok=True)
-                if "content" in file:
-                    place.write_bytes(file["content"])
-                elif os.path.exists(source := os.path.join(root, file["file"])):  # else it went after it was listed
-                    place.symlink_to(source)
-            return plain(getattr(boutwise.audit_folder(folder, threads=1, **options), name))
-
-    return audit
-
+def unpacked(batches):
+    return (part for batch in batches for rows in batch["rows"] for part in pa.ipc.open_stream(rows.as_buffer()))
 
 def main():
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("folder", type=os.path.abspath)
+    parser.add_argument("folder", type=lambda path: pathlib.Path(os.path.abspath(path)))
     parser.add_argument("out")
-    for option in ("squad", "journal", "settings"):
-        parser.add_argument(f"--{option}", type=os.path.abspath)
+    for option in ("--squad", "--journal", "--settings"):
+        parser.add_argument(option, type=os.path.abspath)
     parser.add_argument("--as-of")
     parser.add_argument("--master", default="local[2]")
     parser.add_argument("--partitions", type=int, default=8)
-    parser.add_argument("--bytes", action="store_true", help="workers see no paths: send them the bytes")
+    parser.add_argument("--bytes", action="store_true", help="workers do not see the folder: send them the recordings")
     given = parser.parse_args()
-    options = {key: getattr(given, key) for key in ("squad", "journal", "settings", "as_of")}
-    spark = (
-        SparkSession.builder.master(given.master).appName("boutwise")
-        .config("spark.sql.session.timeZone", "UTC")
-        .config("spark.sql.parquet.outputTimestampType", "TIMESTAMP_MICROS")
-        .config("spark.sql.shuffle.partitions", given.partitions)
-        .getOrCreate()
-    )
-    root = pathlib.Path(given.folder)
+    if given.journal and not (given.squad and given.as_of):
+        parser.error("--journal needs --squad, which names everybody in it, and --as-of, from which all are judged")
+    root, options = given.folder, {key: getattr(given, key) for key in ("squad", "journal", "settings", "as_of")}
+    os.environ.setdefault("PYSPARK_PYTHON", sys.executable)
+    spark = SparkSession.builder.master(given.master).config(map={**CONFIG, "spark.sql.shuffle.partitions": given.partitions}).getOrCreate()
     names = sorted(path.relative_to(root).as_posix() for path in root.rglob("*") if path.is_file())
-    files = spark.createDataFrame([(name.split("/")[0] if "/" in name else "", name) for name in names], "athlete string, file string")
+    # Whose each file is: by an audit of files of these names, each with one point in a minute of its own.
+    minutes = (datetime.datetime(2000, 1, 1) + datetime.timedelta(minutes=n) for n in range(len(names)))
+    owned = audited(root, ((name, POINT.format(minute).encode()) for name, minute in zip(names, minutes)), {"squad": given.squad})
+    files = spark.createDataFrame(plain(owned.sessions).select(["athlete", "file"])).withColumn("content", lit(None).cast("binary"))
     if given.bytes:
         read = spark.read.format("binaryFile").option("recursiveFileLookup", "true").load(root.as_uri())
-        files = files.join(read.select("path", "content"), concat_ws("/", lit(f"file:{root}"), col("file")) == col("path"))
-    empty = boutwise.audit_recording(b"<gpx><trk><trkseg><trkpt lat='1' lon='2'><time>2025-03-01T10:00:00Z</time></trkpt></trkseg></trk></gpx>")
+        files = files.drop("content").join(read.select("path", "content"), concat(lit(f"file:{root}/"), col("file")) == col("path"))
+    def audit(files):  # Both tables of one athlete, packed: an audit is made once for all.
+        found = audited(root, zip(files["file"].to_pylist(), files["content"].to_pylist()), options)
+        return pa.table({"name": TABLES, "rows": [packed(plain(getattr(found, name))) for name in TABLES]})
+    done = files.groupBy("athlete").applyInArrow(audit, "name string, rows binary").cache()
     for name in TABLES:
-        schema = spark.createDataFrame(plain(getattr(empty, name)).slice(0, 0)).schema
-        files.groupBy("athlete").applyInArrow(auditor(given.folder, name, options), schema).write.mode("overwrite").parquet(f"{given.out}/{name}")
+        schema = spark.createDataFrame(plain(getattr(owned, name)).slice(0, 0)).schema
+        rows = done.filter(col("name") == name).select("rows").mapInArrow(unpacked, schema)
+        rows.write.mode("overwrite").parquet(f"{given.out}/{name}")
     spark.stop()
-
 
 main()

@@ -55,7 +55,7 @@ pub use audit::{
 pub use configuration::Configuration;
 pub use error::{Error, ErrorKind};
 pub use inputs::Inputs;
-pub use manifest::{Deviation, Difference, Source, verify, write_manifest};
+pub use manifest::{Deviation, Difference, ManifestDigests, Source, verify, write_manifest};
 pub use pseudonyms::{Pseudonyms, without_names};
 pub use recordings::{FileBouts, SessionBouts, recording_bouts};
 pub use result_sink::ResultSink;

@@ -19,8 +19,18 @@ const SCHEMA: u64 = 1;
 /// The one kind of digest: of the unpacked bytes of an input, of the bytes as they lie of everything else.
 const DIGEST: &str = "XXH3-128";
 
+/// By what a result can be known: digests (XXH3, 128 bits) as 32 hexadecimal digits.
+#[derive(Clone, Debug, PartialEq, Eq)]
+#[non_exhaustive]
+pub struct ManifestDigests {
+    /// Of version, settings, day and the bytes of all inputs and season files, as the manifest and every Parquet file say it.
+    pub made_from: String,
+    /// Of the bytes of `manifest.json`, which holds the digests of all other files of the result.
+    pub manifest: String,
+}
+
 /// A digest as it is written.
-fn digest_text(digest: u128) -> String {
+pub(crate) fn digest_text(digest: u128) -> String {
     format!("{digest:032x}")
 }
 

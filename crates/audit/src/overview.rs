@@ -5,7 +5,7 @@ use boutwise_track::Status;
 use chrono::NaiveDate;
 use serde_json::{Map, Value, json};
 
-use crate::Overview;
+use crate::{ManifestDigests, Overview};
 
 impl Overview {
     /// The athletes who are judged as of the day of a note of their own.
@@ -14,11 +14,11 @@ impl Overview {
         by_note.filter_map(|judged| Some((judged.row.athlete.as_str(), judged.day.day?)))
     }
 
-    /// The whole in short as JSON; `out` is the place of the result.
+    /// The whole in short as JSON; `out` is the place of the result, `digests` what it is known by.
     ///
     /// # Errors
     /// Where a row cannot be put into JSON, which no row is known to do.
-    pub fn as_json(&self, out: &str) -> Result<Value, boutwise_report::Error> {
+    pub fn as_json(&self, out: &str, digests: &ManifestDigests) -> Result<Value, boutwise_report::Error> {
         let files: Map<String, Value> = Status::ALL
             .iter()
             .map(|status| (status.word().to_owned(), json!(self.files_of(*status))))
@@ -29,6 +29,8 @@ impl Overview {
             self.days_by_note().map(|(name, day)| (name.to_owned(), json!(day.to_string()))).collect();
         Ok(json!({
             "out": out,
+            "made_from": digests.made_from,
+            "manifest_digest": digests.manifest,
             "as_of": self.as_of.map(|day| day.to_string()),
             "as_of_by_note": by_note,
             "files": files,

@@ -8,8 +8,8 @@ use boutwise_report::{
     ReportWriter, ResultWriter, codebook_json,
 };
 
-use crate::manifest::{made_from, write_made_from};
-use crate::{AthleteFindings, Beginning, Configuration, Overview, SeasonFiles, Sink};
+use crate::manifest::{digest_text, made_from, write_made_from};
+use crate::{AthleteFindings, Beginning, Configuration, ManifestDigests, Overview, SeasonFiles, Sink};
 
 /// Writes tables, and a report where one is asked for, as they come.
 pub struct ResultSink<'a> {
@@ -26,7 +26,7 @@ impl<'a> ResultSink<'a> {
         Self { folder, formats, report, result: None }
     }
 
-    /// Ends tables and report, and adds the codebook, and the manifest as the last.
+    /// Ends tables and report, and adds the codebook, and the manifest as the last; hands back what it is known by.
     ///
     /// # Errors
     /// Where something cannot be written.
@@ -35,10 +35,12 @@ impl<'a> ResultSink<'a> {
         found: &Overview,
         files: &SeasonFiles,
         configuration: &Configuration,
-    ) -> Result<(), Error> {
+    ) -> Result<ManifestDigests, Error> {
         let made_from = made_from(found, files, configuration);
         self.result.map_or(Ok(()), |result| result.finish(&found.notes, &made_from))?;
-        write_codebook_and_manifest(self.folder, found, files, configuration, made_from)
+        write_codebook_and_manifest(self.folder, found, files, configuration, made_from.clone())?;
+        let manifest = self.folder.digests().get(MANIFEST_FILE).copied().unwrap_or_default();
+        Ok(ManifestDigests { made_from, manifest: digest_text(manifest) })
     }
 }
 

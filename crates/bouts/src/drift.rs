@@ -159,6 +159,15 @@ mod tests {
     }
 
     #[test]
+    fn seconds_without_speed_are_left_out() {
+        let mut run = vec![2.4; 90];
+        run[20..25].fill(f32::NAN);
+        let drift = drift_of(&vec![run; 4]).unwrap();
+        assert_eq!(drift.slices, 10, "of 4 times 75 s");
+        assert_abs_diff_eq!(drift.drift_pct, 0.0, epsilon = 1e-9);
+    }
+
+    #[test]
     fn an_even_pace_has_no_drift() {
         let drift = drift_of(&vec![vec![2.4; 90]; 4]).unwrap();
         assert_abs_diff_eq!(drift.drift_pct, 0.0, epsilon = 1e-9);

@@ -219,6 +219,24 @@ mod tests {
     }
 
     #[test]
+    fn a_break_of_just_60_s_is_measurable() {
+        let (bouts, times_s, heart_rate_bpm) = session(60);
+        assert_eq!(falls(&bouts, &times_s, &heart_rate_bpm).len(), 4);
+    }
+
+    #[test]
+    fn the_end_of_a_very_short_run_holds_nothing_of_the_walk_before_it() {
+        let bouts = [
+            Bout::new(Kind::Walk, 0.0, 60.0),
+            Bout::new(Kind::Run, 60.0, 63.0),
+            Bout::new(Kind::Walk, 63.0, 153.0),
+        ];
+        let heart_rate_bpm = [vec![100.0; 60], vec![160.0; 3], vec![130.0; 90]].concat();
+        let times_s: Vec<f64> = (0..153).map(f64::from).collect();
+        assert_eq!(falls(&bouts, &times_s, &heart_rate_bpm), [30.0]);
+    }
+
+    #[test]
     fn breaks_with_more_than_a_fifth_missing_are_not_measurable() {
         let (bouts, times_s, heart_rate_bpm) = session(90);
         let without = |seconds: Range<usize>| {
@@ -276,6 +294,14 @@ mod tests {
         assert_eq!(loss(&run, &speeds, &[f32::NAN; 1800]), None);
         assert_eq!(loss(&run, &[f32::NAN; 1800], &rates), None);
         assert_eq!(loss(&run, &speeds[..300], &rates), None);
+        assert!(loss(&Bout::new(Kind::Run, 0.0, 1200.0), &speeds, &rates).is_some());
+        let without = |seconds: usize| {
+            let mut known = rates.clone();
+            known[1200..1200 + seconds].fill(f32::NAN);
+            loss(&run, &speeds, &known).is_some()
+        };
+        // Of the 600 s of a half a fifth may be missing.
+        assert_eq!((without(120), without(121)), (true, false));
         let (run, speeds, rates) = steady((2.6, 2.0), (140.0, 147.0));
         assert_eq!(loss(&run, &speeds, &rates), None);
     }

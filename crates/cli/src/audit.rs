@@ -39,9 +39,9 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
         ControlFlow::Continue(found) => found,
         ControlFlow::Break(error) => return Err(error.into()),
     };
-    sink.finish(&found, &files, &configuration)?;
+    let digests = sink.finish(&found, &files, &configuration)?;
     // Told before it stands in its place: where nothing can be told, the earlier result stays.
-    terminal::print(&summary::text(&found, &out, options, &configuration, common)?)?;
+    terminal::print(&summary::text(&found, &out, &digests, options, &configuration, common)?)?;
     new_folder.put_in_place()?;
     Ok(Outcome::of(options.fail_on.is_content(&found)))
 }

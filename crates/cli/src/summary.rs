@@ -4,7 +4,7 @@ use std::fmt::Write;
 use std::path::Path;
 
 use anyhow::Result;
-use boutwise_audit::{AthleteOverview, Configuration, Overview};
+use boutwise_audit::{AthleteOverview, Configuration, ManifestDigests, Overview};
 use boutwise_report::{AthleteRow, REPORT_FILE, duration_text, place_in_plan};
 use boutwise_season::Caution;
 use boutwise_track::Status;
@@ -22,13 +22,14 @@ const FAULTS_NAMED: usize = 8;
 pub(crate) fn text(
     found: &Overview,
     out: &Path,
+    digests: &ManifestDigests,
     options: &Options,
     configuration: &Configuration,
     common: &Common,
 ) -> Result<String> {
     let out = configuration.told(out, "the output folder");
     if common.json {
-        return Ok(serde_json::to_string_pretty(&found.as_json(&out.display().to_string())?)? + "\n");
+        return Ok(serde_json::to_string_pretty(&found.as_json(&out.display().to_string(), digests)?)? + "\n");
     }
     if common.quiet {
         return Ok(String::new());

@@ -297,6 +297,26 @@ mod tests {
         assert_eq!((sums.dose_pct, sums.mean_completion_pct), (Some(50.0), Some(50.0)));
     }
 
+    #[test]
+    fn what_is_only_said_to_be_done_enters_no_dose() {
+        let said = planned(Outcome::Said, 480.0, None);
+        let half = planned(Outcome::Modified, 480.0, Some(240.0));
+        assert_eq!(Attendance::of(&[said, half]).dose_pct, Some(50.0));
+    }
+
+    #[test]
+    fn a_session_of_which_too_little_was_seen_is_neither_good_nor_poor() {
+        use boutwise_bouts::{AdherenceSettings, Amount, Bout, Gait, Interval, Kind, match_session};
+        let asked = [Interval { gait: Gait::Run, amount: Amount::Seconds(300.0) }];
+        let matched =
+            match_session(&asked, &[Bout::new(Kind::Run, 0.0, 300.0)], &AdherenceSettings::default());
+        let outcome = |recorded_pct| {
+            Outcome::attended(&Reading { recorded_pct, ..Reading::default() }, matched.as_ref())
+        };
+        assert_eq!((outcome(Some(90.0)), outcome(Some(89.9))), (Outcome::Completed, Outcome::Unresolvable));
+        assert_eq!(outcome(None), Outcome::Unresolvable, "nobody can tell how much");
+    }
+
     fn outcome(done: &[(f64, f64)]) -> Outcome {
         use boutwise_bouts::{
             AdherenceSettings, Amount, Bout, Gait, Interval, Kind, Observed, match_recorded, read_events,

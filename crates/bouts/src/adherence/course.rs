@@ -202,3 +202,29 @@ impl<'a> Stretch<'a> {
         metres
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_bout_of_no_length_parts_no_run() {
+        let bouts = [
+            Bout::new(Kind::Run, 0.0, 100.0),
+            Bout::new(Kind::Walk, 100.0, 100.0),
+            Bout::new(Kind::Run, 100.0, 200.0),
+        ];
+        let course = Course::new(&bouts, &AdherenceSettings::default());
+        assert_eq!((course.len(), course.run_span(0)), (1, 0.0..200.0));
+    }
+
+    #[test]
+    fn what_lies_at_the_end_of_a_bout_is_the_start_of_the_next() {
+        let bouts = [Bout::new(Kind::Run, 0.0, 60.0), Bout::new(Kind::Run, 90.0, 150.0)];
+        let stretch = Stretch::new(&bouts.iter().collect::<Vec<_>>(), |_| true);
+        assert_eq!(
+            [0.0, 0.25, 0.5, 1.0].map(|share| stretch.time_at(share)),
+            [0.0, 30.0, 90.0, 150.0].map(Some)
+        );
+    }
+}

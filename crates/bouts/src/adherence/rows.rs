@@ -231,9 +231,8 @@ fn with_extra_runs(planned: Vec<IntervalMatch>, course: &Course, extra_runs: &[u
         extra_runs.iter().map(|&run| IntervalMatch::extra(&course.running(run..run + 1))).peekable();
     let mut rows = Vec::with_capacity(planned.len() + extra.len());
     for row in planned {
-        if row.start_s.is_some() {
-            rows.extend(std::iter::from_fn(|| extra.next_if(|run| run.start_s < row.start_s)));
-        }
+        // A row that never began is before all that did.
+        rows.extend(std::iter::from_fn(|| extra.next_if(|run| run.start_s < row.start_s)));
         rows.push(row);
     }
     rows.extend(extra);

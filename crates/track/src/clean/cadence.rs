@@ -213,6 +213,7 @@ mod tests {
         assert_eq!(decide(55.0, 1.4), Unit::OneLeg);
         assert_eq!(decide(85.0, 0.9), Unit::BothLegs);
         assert_eq!(decide(110.0, 1.5), Unit::BothLegs);
+        assert_eq!(decide(170.0, 4.0), Unit::BothLegs, "long steps of a quick cadence");
     }
 
     #[test]
@@ -220,6 +221,22 @@ mod tests {
         assert_eq!(decide(82.0, f64::NAN), Unit::OneLeg);
         assert_eq!(decide(164.0, f64::NAN), Unit::BothLegs);
         assert_eq!(decide(55.0, f64::NAN), Unit::Undecided);
+        let at = |cadence_spm| Sample { cadence_spm, speed_m_per_s: f64::NAN, weight_s: 1.0 };
+        assert_eq!(unit([vec![at(82.0); 15], vec![at(40.0); 45]].concat()), Unit::OneLeg);
+    }
+
+    #[test]
+    fn a_point_before_a_gap_weighs_no_more_than_the_gap_limit() {
+        let second = |second: i64, cadence_spm| crate::Point {
+            time_ns: Some(second * NS_PER_S),
+            cadence_spm: Some(cadence_spm),
+            ..crate::Point::default()
+        };
+        let points = (0..60).map(|at| second(at, 78.0)).chain([second(60, 160.0), second(2000, 78.0)]);
+        let raw = crate::raw::RawSession { points: points.collect(), ..Default::default() };
+        let session = Session { raw, notes: Default::default(), points_found: 62 };
+        let weights: Vec<f64> = samples(&session, &[2.4; 62]).iter().map(|sample| sample.weight_s).collect();
+        assert_eq!((weights[0], weights[60], weights[61]), (1.0, 20.0, 0.0));
     }
 
     #[test]
@@ -228,6 +245,8 @@ mod tests {
             unit(vec![Sample { cadence_spm: 78.0, speed_m_per_s: 2.4, weight_s: 1.0 }; 10]),
             Unit::Undecided
         );
+        let indoors = Sample { cadence_spm: 82.0, speed_m_per_s: f64::NAN, weight_s: 1.0 };
+        assert_eq!((unit(vec![indoors; 19]), unit(vec![indoors; 20])), (Unit::Undecided, Unit::OneLeg));
     }
 
     #[test]

@@ -87,6 +87,10 @@ pub(super) fn faster_than_legs(points: &Points, speeds_m_per_s: &[f64]) -> Vec<R
             continue;
         }
         let not_before = ranges.last().map_or(0, |last| last.end);
+        // Nothing slower than rolling lay between: the one before goes on through this one.
+        if drive.start < not_before {
+            continue;
+        }
         let rolls = |index: usize| speeds_m_per_s[index] > ROLLING_M_PER_S;
         while drive.start > not_before && rolls(drive.start - 1) {
             drive.start -= 1;
@@ -248,6 +252,38 @@ mod tests {
         };
         let points: Points = (0..120).map(point).collect();
         assert!(faster_than_legs(&points, &[6.0; 120]).is_empty());
+    }
+
+    #[test]
+    fn drives_there_and_back_leave_what_lies_between() {
+        let between = |halt_s: usize| [vec![9.0; 90], vec![2.0; halt_s], vec![9.0; 90]].concat();
+        assert_eq!(ranges(&between(170)).len(), 1);
+        let [there, back] = &ranges(&between(900))[..] else { panic!("two drives") };
+        assert!(there.end <= 92 && back.start >= 988, "{there:?} {back:?}");
+    }
+
+    #[test]
+    fn rolling_to_and_from_is_part_of_the_drive() {
+        let drive = [vec![1.4; 300], vec![4.0; 30], vec![9.0; 90], vec![4.0; 30], vec![1.4; 300]].concat();
+        assert_eq!(ranges(&drive), vec![299..451]);
+    }
+
+    #[test]
+    fn stretches_between_red_lights_add_up_and_no_two_drives_share_a_point() {
+        let lights = [vec![1.4; 100], vec![9.0; 40], vec![0.0; 30], vec![9.0; 40], vec![1.4; 100]].concat();
+        assert_eq!(ranges(&lights), vec![99..211]);
+        let rolling = [vec![9.0; 90], vec![4.0; 200], vec![9.0; 90]].concat();
+        assert_eq!(ranges(&rolling), vec![0..380]);
+        let few_steps_before = [vec![0.4; 12], vec![9.0; 90], vec![1.4; 300]].concat();
+        assert_eq!(ranges(&few_steps_before), vec![0..103]);
+    }
+
+    #[test]
+    fn a_minute_of_speed_is_a_drive_and_less_is_none() {
+        let fast =
+            |seconds: usize| ranges(&[vec![2.4; 100], vec![9.0; seconds], vec![2.4; 100]].concat()).len();
+        // So many points span a second less.
+        assert_eq!((fast(60), fast(61)), (0, 1));
     }
 
     #[test]
