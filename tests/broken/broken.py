@@ -42,22 +42,24 @@ def damaged(data):
     return bytes(data)
 
 
-# What each kind of break makes of a file, in the order of `break_at`; damage by chance leaves more or less of it.
+# What each kind of break makes of a file that is called a GPX recording, in the order of `break_at`: what can be read of it
+# is kept (`partial`), what holds no point has `failed`. Damage by chance leaves more or less; an archive has a row beside its
+# member's.
 BECOMES = [
     {"failed"},
     {"partial"},
-    {"read", "partial", "failed", "ignored"},
-    {"ignored"},
-    {"ignored"},
-    {"read", "partial"},
-    {"partial", "failed"},
+    {"read", "partial", "failed"},
     {"failed"},
-    {"ignored"},
+    {"failed"},
+    {"failed"},
+    {"partial"},
+    {"failed"},
+    {"failed"},
     {"read", "partial", "failed", "ignored"},
-    {"partial", "failed"},
-    {"partial", "failed"},
-    {"ignored", "failed"},
-    {"ignored"},
+    {"failed"},
+    {"partial"},
+    {"failed"},
+    {"failed"},
 ]
 
 

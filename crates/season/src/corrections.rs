@@ -1,6 +1,6 @@
 //! What the coach says by hand of a recording or a session: it outranks everything that is computed.
 
-use std::collections::{BTreeMap, BTreeSet, HashMap};
+use std::collections::{BTreeSet, HashMap};
 
 use boutwise_bouts::Bout;
 
@@ -119,13 +119,21 @@ pub struct Corrections {
     pub rows: Vec<Correction>,
     /// What was odd in the file, in sentences.
     pub notes: Vec<String>,
-    /// Indices of the rows about each file, by the number of the session; without one those about the whole file.
-    by_file: HashMap<String, BTreeMap<Option<usize>, usize>>,
+    by_file: HashMap<String, OfFile>,
     /// Indices of the rows without a file, by the folded name of the athlete.
     by_athlete: HashMap<String, Vec<usize>>,
     name: String,
     /// Whether names and files are codes, of which none is a slip of the pen for another.
     is_coded: bool,
+}
+
+/// Indices of the rows about one file by the number of the session, in its order; first, without one, that about the whole
+/// file. Most files have one row.
+type OfFile = Vec<(Option<usize>, usize)>;
+
+/// Where the row of a session of a file stands; where it is to be put if there is none.
+fn place_of(rows: &OfFile, session: Option<usize>) -> Result<usize, usize> {
+    rows.binary_search_by_key(&session, |(session, _)| *session)
 }
 
 /// What is said of a session of a file: each cell of that session's own row, where it is empty that of the whole file's.
@@ -181,12 +189,14 @@ impl Corrections {
         let mut sheet = Sheet::read(ErrorKind::Corrections, name, bytes, COLUMNS)?;
         let mut notes = std::mem::take(&mut sheet.notes);
         let mut rows: Vec<Correction> = Vec::new();
-        let mut by_file: HashMap<String, BTreeMap<Option<usize>, usize>> = HashMap::new();
+        let mut by_file: HashMap<String, OfFile> = HashMap::new();
         sheet.for_each(|row| {
             let correction = read_row(row)?;
             if let Some(file) = &correction.file {
-                let known = by_file.entry(file.clone()).or_default();
-                if let Some(twin) = known.get(&correction.session).map(|at| &rows[*at]) {
+                let known = by_file.entry(file.clone()).or_insert_with(|| Vec::with_capacity(1));
+                let place = place_of(known, correction.session);
+                if let Ok(place) = place {
+                    let twin = &rows[known[place].1];
                     if (Correction { line: correction.line, ..twin.clone() }) == correction {
                         let (line, first) = (correction.line, twin.line);
                         notes.push(|| format!("{name}, line {line}: the same as line {first}, read once"));
@@ -196,7 +206,7 @@ impl Corrections {
                     let mend = "put everything that is to be said of a recording into one row";
                     return Err(row.error("file", problem, "each recording once", mend));
                 }
-                known.insert(correction.session, rows.len());
+                known.insert(place.unwrap_or_else(|place| place), (correction.session, rows.len()));
             }
             rows.push(correction);
             Ok(())
@@ -241,7 +251,7 @@ impl Corrections {
     /// What is said of a session of a file: each cell of that session's row, where it is empty that of the whole file's.
     pub fn of_file(&self, file: &str, session: usize) -> Option<Correction> {
         let rows = self.by_file.get(file)?;
-        let row = |session| rows.get(&session).map(|at: &usize| &self.rows[*at]);
+        let row = |session| place_of(rows, session).ok().map(|place| &self.rows[rows[place].1]);
         merged(row(Some(session)), row(None))
     }
 
@@ -252,10 +262,10 @@ impl Corrections {
         files: impl IntoIterator<Item = &'f str>,
     ) -> Vec<&'a Correction> {
         let files: BTreeSet<&str> = files.into_iter().collect();
-        let of_files = files.into_iter().filter_map(|file| self.by_file.get(file)).flat_map(BTreeMap::values);
+        let of_files = files.into_iter().filter_map(|file| self.by_file.get(file)).flatten();
         let names: BTreeSet<String> = names.iter().map(|name| folded_name(name)).collect();
         let done = names.iter().filter_map(|name| self.by_athlete.get(name)).flatten();
-        let rows: BTreeSet<usize> = of_files.chain(done).copied().collect();
+        let rows: BTreeSet<usize> = of_files.map(|(_, at)| at).chain(done).copied().collect();
         rows.into_iter().map(|at| &self.rows[at]).collect()
     }
 

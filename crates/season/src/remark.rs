@@ -187,7 +187,10 @@ mod tests {
         // Each rep within what is told of a rep, and all of them together beyond what is good.
         let rules = Rules { overdone_good_pct: 2.0, ..Rules::default() };
         let all = of(&[(80.0, 80.0); 4], None, &rules);
-        assert!(matches!(all[..], [Remark::Overdone { pct }] if pct > 2.0), "{all:?}");
+        let [Remark::Overdone { pct }] = all[..] else { panic!("{all:?}") };
+        assert!(pct > 2.0);
+        let just_good = Rules { overdone_good_pct: pct, ..Rules::default() };
+        assert_eq!(of(&[(80.0, 80.0); 4], None, &just_good), []);
         assert_eq!(of(&[(80.0, 80.0); 4], None, &Rules::default()), []);
     }
 
@@ -224,7 +227,12 @@ mod tests {
         assert_eq!(Remark::asides(&events), ["Stood for 1:20."]);
         let marked = Remark::of(&events, None, Some(&DRIFT), &Rules::default());
         assert_eq!(marked, [Remark::MarkedSlowing { pct: 30.0 }]);
-        let none = Rules { drift_note_pct: 40.0, ..Rules::default() };
+        let none = Rules { drift_note_pct: 30.0, ..Rules::default() };
         assert_eq!(Remark::of(&events, None, Some(&DRIFT), &none), []);
+        let unclear = PaceDrift { interval_pct: Some((-5.0, 60.0)), ..DRIFT };
+        let quicker = PaceDrift { drift_pct: -30.0, interval_pct: Some((-40.0, -20.0)), ..DRIFT };
+        for drift in [unclear, quicker] {
+            assert_eq!(Remark::of(&events, None, Some(&drift), &Rules::default()), []);
+        }
     }
 }

@@ -1,6 +1,6 @@
 //! The squad file: who is in the squad, which plan each follows and what is known of each.
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 
 use chrono::NaiveDate;
 
@@ -332,8 +332,7 @@ impl Squad {
     /// squad file does not know. `recorded` are the athletes that the folders name.
     pub fn compare<'a>(&self, recorded: impl IntoIterator<Item = &'a str>) -> Vec<String> {
         let recorded: Vec<&str> = recorded.into_iter().collect();
-        let folded: std::collections::HashSet<String> =
-            recorded.iter().map(|name| folded_name(name)).collect();
+        let folded: HashSet<String> = recorded.iter().map(|name| folded_name(name)).collect();
         let silent =
             self.athletes.iter().filter(|athlete| !folded.contains(&folded_name(&athlete.name))).map(
                 |athlete| {
@@ -452,12 +451,11 @@ fn read_goal(row: &Row<'_>) -> Result<Option<f64>, Error> {
 }
 
 fn read_also(row: &Row<'_>, name: &str) -> Vec<String> {
-    let mut seen = vec![folded_name(name)];
+    let mut seen = HashSet::from([folded_name(name)]);
     let mut also = Vec::new();
     for other in row.cell("also").into_iter().flat_map(|cell| cell.split(BAR)) {
         let folded = folded_name(other);
-        if !folded.is_empty() && !seen.contains(&folded) {
-            seen.push(folded);
+        if !folded.is_empty() && seen.insert(folded) {
             also.push(composed(other.trim()).into_owned());
         }
     }
@@ -465,6 +463,7 @@ fn read_also(row: &Row<'_>, name: &str) -> Vec<String> {
 }
 
 fn read_folders(row: &Row<'_>) -> Result<Vec<FolderPattern>, Error> {
+    let mut seen = HashSet::new();
     let mut folders = Vec::new();
     for written in row.cell("folder").into_iter().flat_map(|cell| cell.split(BAR)) {
         if written.trim().is_empty() {
@@ -475,7 +474,7 @@ fn read_folders(row: &Row<'_>) -> Result<Vec<FolderPattern>, Error> {
             let mend = "name the folder as seen from the audited folder";
             return Err(row.error("folder", problem, "a folder below it", mend));
         };
-        if !folders.contains(&pattern) {
+        if seen.insert(pattern.clone()) {
             folders.push(pattern);
         }
     }
