@@ -188,7 +188,7 @@ mod tests {
         let rules = Rules { overdone_good_pct: 2.0, ..Rules::default() };
         let all = of(&[(80.0, 80.0); 4], None, &rules);
         let [Remark::Overdone { pct }] = all[..] else { panic!("{all:?}") };
-        assert!(pct > 2.0);
+        assert!(pct > 2.0 && all[0].is_more_run());
         let just_good = Rules { overdone_good_pct: pct, ..Rules::default() };
         assert_eq!(of(&[(80.0, 80.0); 4], None, &just_good), []);
         assert_eq!(of(&[(80.0, 80.0); 4], None, &Rules::default()), []);

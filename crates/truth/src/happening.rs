@@ -625,7 +625,14 @@ mod tests {
                     let session = with_a_stand_and_a_fragment(seed, moved_s);
                     let other = judged(&session, format);
                     let told = format!("{seed}, {moved_s} s, {format:?}: {confidence} and {}", other.2);
-                    assert_eq!((other.0, other.1), (resolvable, runs), "{told}");
+                    // A session at the very limit may fall to either side of it.
+                    let limit = SegmentSettings::default().resolvable_confidence;
+                    let is_at_the_limit = (confidence - limit).abs() < 0.01;
+                    assert_eq!(
+                        (other.0 || is_at_the_limit, other.1),
+                        (resolvable || is_at_the_limit, runs),
+                        "{told}"
+                    );
                     assert!((other.2 - confidence).abs() < 0.05, "{told}");
                     compared += usize::from(resolvable);
                 }
