@@ -34,9 +34,9 @@ def draw(out, trial, fit, tables, pairs):
     for arm, (colour, marker, line) in zip(trial.arms, LOOKS):
         own = weeks[weeks["arm"] == arm]
         left.plot(own["week"], own["dose_pct_of_all_due"], marker + line, color=colour, label=arm)
-        right.plot(own["week"], own["dose_pct_of_recorded"], marker + line, color=colour, label=arm)
+        right.plot(own["week"], own["dose_pct_of_laid"], marker + line, color=colour, label=arm)
     left.set(xlabel="Week of the plan", ylabel="Dose (%)", title="Of all sessions due", ylim=(0, 105))
-    right.set(xlabel="Week of the plan", title="Of recorded sessions alone")
+    right.set(xlabel="Week of the plan", title="Of sessions laid on the plan alone")
     left.legend(title="Arm")
     save(figure, out, "dose")
 

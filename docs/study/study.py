@@ -22,7 +22,7 @@ OUTCOME = "longest_run_s"  # The column of sessions.csv.
 LEVEL = 0.95
 RESAMPLES = 2000  # Of athletes, for the bootstrap; own choice.
 BOOTSTRAP_SEED = 1
-SHORT_DOSE = 0.8  # Share of the planned running below which a week fell short; own choice.
+SHORT_SHARE = 0.8  # Share of the planned running below which a week fell short; own choice.
 HERE = pathlib.Path(__file__).resolve().parent
 # The two settings that the sensitivity analyses change: file beside this one, and what it means.
 SETTINGS = {
@@ -46,30 +46,39 @@ class Trial:
         self.result = boutwise.audit_folder(
             demo / "recordings", squad=demo / "squad.csv", journal=demo / "journal.csv", settings=settings
         )
-        self.sessions = pd.DataFrame(self.result.sessions.to_dict())
-        # Every planned session of everybody who began, done or not: the frame of the intention-to-treat analysis.
-        planned = pd.DataFrame(self.result.planned.to_dict())
-        planned["due_date"] = pd.to_datetime(planned["due_date"])
-        planned["week"] = (planned["due_date"] - planned["due_date"].min()).dt.days // 7
-        columns = ["file", "session", OUTCOME, "resolvable", "adherence_pct"]
-        recorded = self.sessions[columns].astype({OUTCOME: float, "adherence_pct": float})
-        planned = planned.merge(recorded, how="left", on=["file", "session"], validate="many_to_one")
-        self.planned = planned.merge(squad[["athlete", "arm"]], on="athlete", validate="many_to_one")
-        self.planned["is_b"] = (self.planned["arm"] == self.arms[1]).astype(float)
+        arm = squad.set_index("athlete")["arm"]
+        # Every planned session of everybody who began, done or not: what was due, by intention to treat.
+        self.planned = pd.DataFrame(self.result.planned.to_dict())
+        self.planned["due_date"] = pd.to_datetime(self.planned["due_date"])
+        first = self.planned["due_date"].min()
+        self.planned["week"] = (self.planned["due_date"] - first).dt.days // 7
+        self.planned["arm"] = self.planned["athlete"].map(arm)
         self.last_week = int(self.planned["week"].max())
+        # Every recorded session that counts, in the week of its day, whether it was laid on a planned session or not: which are
+        # depends on how far they went, so to leave the others out would choose by the outcome.
+        sessions = pd.DataFrame(self.result.sessions.to_dict())
+        sessions["week"] = (pd.to_datetime(sessions["start_local"]).dt.normalize() - first).dt.days // 7
+        sessions["arm"] = sessions["athlete"].map(arm)
+        sessions["is_b"] = (sessions["arm"] == self.arms[1]).astype(float)
+        sessions[OUTCOME] = sessions[OUTCOME].astype(float)
+        self.sessions = sessions[sessions["counted"] & sessions["week"].between(0, self.last_week)].reset_index(drop=True)
 
     def seen(self):
-        """The planned sessions whose longest run is known, in which running could be told from walking."""
-        return self.planned.dropna(subset=[OUTCOME])
+        """The recorded sessions whose longest run is known, in which running could be told from walking."""
+        return self.sessions.dropna(subset=[OUTCOME])
+
+    def laid(self):
+        """The same in the week of the planned session that each was laid on, those on none left out: for comparison alone."""
+        places = self.planned[["file", "session", "week"]].dropna(subset=["file"])
+        return self.seen().drop(columns="week").merge(places, on=["file", "session"])
 
 
-def mixed_model(trial):
+def mixed_model(trial, seen):
     """The effect in the last week: a straight line for each athlete about the line of the arm (REML).
 
     Sound where who drops out depends on the arm and on what was seen before, not on what was not seen (missing at random).
     The interval is Student's with as many degrees of freedom as athletes less two: arms are compared between athletes.
     """
-    seen = trial.seen()
     model = smf.mixedlm(f"{OUTCOME} ~ week * is_b", seen, groups="athlete", re_formula="~week")
     fit = model.fit(reml=True, method=["lbfgs", "powell"])
     contrast = np.array([0.0, 0.0, 1.0, float(trial.last_week)])
@@ -113,40 +122,45 @@ def naive(trial):
 
 
 def by_week(trial):
-    """Dose and adherence by arm and week: of all that was due, and of recorded sessions alone."""
+    """What was due and what was done, by arm and week: of all that was due, and of the sessions laid on the plan alone."""
     rows = []
-    for (arm, week), part in trial.planned.groupby(["arm", "week"]):
-        recorded = part["file"].notna()
+    for (arm, week), due in trial.planned.groupby(["arm", "week"]):
+        recorded = trial.sessions.query("arm == @arm and week == @week")
+        laid = due[due["file"].notna()]
         rows.append({
-            "arm": arm, "week": week + 1, "participants": part["athlete"].nunique(), "sessions_due": len(part),
-            "sessions_recorded": int(recorded.sum()), "attendance_pct": 100 * recorded.mean(),
-            "dose_pct_of_all_due": 100 * part["run_done_s"].fillna(0).sum() / part["run_planned_s"].sum(),
-            "dose_pct_of_recorded": 100 * part.loc[recorded, "run_done_s"].sum() / part.loc[recorded, "run_planned_s"].sum(),
-            "adherence_pct_of_recorded": part["adherence_pct"].mean(),
-            "longest_run_s_of_recorded": part[OUTCOME].mean(),
+            "arm": arm, "week": week + 1, "participants": due["athlete"].nunique(), "sessions_due": len(due),
+            "sessions_recorded": len(recorded), "sessions_laid_on_plan": len(laid),
+            "dose_pct_of_all_due": 100 * laid["run_done_s"].sum() / due["run_planned_s"].sum(),
+            "dose_pct_of_laid": 100 * laid["run_done_s"].sum() / laid["run_planned_s"].sum(),
+            "adherence_pct_of_laid": recorded["adherence_pct"].astype(float).mean(),
+            "longest_run_s_of_recorded": recorded[OUTCOME].mean(),
         })
     return pd.DataFrame(rows)
 
 
 def missingness(trial):
-    """Why the longest run of a planned session is not known, by arm and week."""
-    last = trial.planned[trial.planned["file"].notna()].groupby("athlete")["due_date"].max()
-    planned = trial.planned.assign(last=trial.planned["athlete"].map(last))
-    why = np.select(
-        [planned[OUTCOME].notna(), planned["file"].notna(), planned["last"].isna() | (planned["due_date"] > planned["last"])],
-        ["known", "recorded, cannot be told", "no recording any more"],
-        "left out",
-    )
-    return planned.assign(why=why).groupby(["arm", "week", "why"]).size().unstack(fill_value=0).reset_index().assign(week=lambda t: t["week"] + 1)
+    """How many longest runs of the sessions due are known and why the others are not, by arm and week."""
+    due = trial.planned.groupby(["arm", "athlete", "week"]).size().rename("due").reset_index()
+    grouped = trial.sessions.groupby(["athlete", "week"])[OUTCOME].agg(recorded="size", known="count").reset_index()
+    weeks = due.merge(grouped, how="left", on=["athlete", "week"]).fillna({"recorded": 0, "known": 0})
+    last = weeks["athlete"].map(trial.sessions.groupby("athlete")["week"].max()).fillna(-1)
+    absent = (weeks["due"] - weeks["recorded"]).clip(lower=0)
+    weeks["recorded, cannot be told"] = weeks["recorded"] - weeks["known"]
+    weeks["left out"] = absent.where(weeks["week"] <= last, 0)
+    weeks["no recording any more"] = absent.where(weeks["week"] > last, 0)
+    reasons = ["known", "recorded, cannot be told", "left out", "no recording any more"]
+    table = weeks.groupby(["arm", "week"])[reasons].sum().astype(int).reset_index()
+    return table.assign(week=table["week"] + 1)
 
 
 def who_leaves(trial):
     """Of the weeks with a recording, how many were an athlete's last, by arm and by whether the week fell short of the plan."""
-    weeks = trial.planned[trial.planned["file"].notna()].groupby(["arm", "athlete", "week"])[["run_done_s", "run_planned_s"]].sum().reset_index()
-    weeks["short"] = weeks["run_done_s"] < SHORT_DOSE * weeks["run_planned_s"]
+    asked = trial.planned.groupby("week")["run_planned_s"].mean()
+    weeks = trial.sessions.groupby(["arm", "athlete", "week"])["run_s"].mean().reset_index()
+    weeks["fell_short"] = weeks["run_s"] < SHORT_SHARE * weeks["week"].map(asked)
     weeks["was_last"] = weeks["week"] == weeks.groupby("athlete")["week"].transform("max")
     weeks = weeks[weeks["week"] < trial.last_week]
-    return weeks.groupby(["arm", "short"])["was_last"].agg(weeks="size", were_last="sum").reset_index()
+    return weeks.groupby(["arm", "fell_short"])["was_last"].agg(weeks="size", were_last="sum").reset_index()
 
 
 def table_1(trial, codebook):
@@ -177,7 +191,7 @@ def table_1(trial, codebook):
         row("Year of birth, mean (SD) of those who told it", mean("birth_year")),
         row("Screened, n", each(lambda part: int((part["screened"] == "yes").sum()))),
         row("Recordings, mean (SD)", mean("recorded"), **of("sessions", "session")),
-        row("With a heart rate, n", each(lambda part: int(part["heart"].sum())), **of("sessions", "hr_share_pct")),
+        row("With a heart rate, n", each(lambda part: int(part["heart"].sum())), **{**of("sessions", "hr_share_pct"), "unit": ""}),
         row("Running told from walking, mean % (SD) of recordings", mean("told"), **of("sessions", "resolvable")),
         row("Longest run in the first week, mean (SD)", mean("first"), **of("sessions", OUTCOME)),
         row("Nothing recorded at all, n", each(lambda part: int((part["recorded"] == 0).sum()))),
@@ -217,7 +231,7 @@ def limits_of_agreement(pairs):
 
 def effect(trial):
     """What effect.json holds, beside the fit that it comes from."""
-    fit, found = mixed_model(trial)
+    fit, found = mixed_model(trial, trial.seen())
     told = {"measure": MEASURE, "unit": "s", "arm": trial.arms[1], "against": trial.arms[0], **found}
     return fit, {**told, "level": LEVEL, "method": "mixed model, intention to treat"}
 
@@ -238,6 +252,7 @@ def main():
     estimates = {"Mixed model, all who began": told, "The same, athletes drawn anew": bootstrap(trial, fit)}
     for name, (settings, _) in SETTINGS.items():
         estimates[f"The model, {name}"] = effect(Trial(demo, HERE / settings))[1]
+    estimates["The model, by the planned week"] = mixed_model(trial, trial.laid())[1]
     estimates["Sessions of the last week alone"] = naive(trial)
     estimates = pd.DataFrame({name: row for name, row in estimates.items() if row}).T[["estimate", "low", "high"]].astype(float)
     pairs = heart_rate_agreement(trial)

@@ -35,7 +35,7 @@ effect = float(planted["effect"])
 assert found["low"] <= effect <= found["high"], f"planted {effect}, found {found}"
 assert found["low"] > 0, f"an effect of {effect} s is not told from none: {found}"
 estimates = {row["analysis"]: {key: float(row[key]) for key in ("estimate", "low", "high")} for row in rows(out / "estimates.csv")}
-assert len(estimates) == 5, list(estimates)
+assert len(estimates) == 6, list(estimates)
 for name, row in estimates.items():
     assert row["low"] <= row["estimate"] <= row["high"], (name, row)
 for table in TABLES:
@@ -44,7 +44,7 @@ for table in TABLES:
 weeks, missing = rows(out / "weeks.csv"), rows(out / "missing.csv")
 for week, why in zip(weeks, missing):
     assert (week["arm"], week["week"]) == (why["arm"], why["week"])
-    assert float(week["dose_pct_of_all_due"]) <= float(week["dose_pct_of_recorded"]) + 1e-6, week
+    assert float(week["dose_pct_of_all_due"]) <= float(week["dose_pct_of_laid"]) + 1e-6, week
     assert sum(int(count) for reason, count in why.items() if reason not in ("arm", "week")) == int(week["sessions_due"]), why
 assert sum(int(row["sessions_due"]) for row in weeks) == 40 * 3 * len(weeks) // 2
 report = (out / "report.md").read_text(encoding="utf-8")
