@@ -5,8 +5,8 @@ use std::convert::Infallible;
 use std::ops::ControlFlow;
 
 use boutwise_report::{
-    AthleteExtras, AthletePart, AthleteRow, FileRow, Formats, NewFolder, NoteRow, Report, Tables, Trace,
-    write_result,
+    AthleteExtras, AthletePart, AthleteRow, CarriedColumns, FileRow, Formats, NewFolder, NoteRow, Report,
+    Tables, Trace, write_result,
 };
 use boutwise_season::{AthleteAudit, AthleteDay, LongestRun, PlanInUse, PlanStep, plan_step, plan_steps};
 use boutwise_track::Status;
@@ -35,6 +35,8 @@ pub struct Beginning {
     pub day: Option<NaiveDate>,
     /// The athletes, in the order in which they come.
     pub athletes: Vec<String>,
+    /// The columns that their rows carry from the squad file.
+    pub carried: CarriedColumns,
 }
 
 /// What was found of one athlete.
@@ -186,7 +188,7 @@ impl Audit {
         formats: Formats,
     ) -> Result<(), boutwise_report::Error> {
         let made_from = made_from(&self.overview, files, configuration);
-        write_result(folder, &self.report(), formats, None, &made_from)?;
+        write_result(folder, &self.report(), formats, &files.carried, None, &made_from)?;
         write_codebook_and_manifest(folder, &self.overview, files, configuration, made_from)
     }
 
@@ -316,7 +318,12 @@ fn audit_here<S: Sink>(
     let title = squad.plan_title(&batch, files).unwrap_or(&all).to_owned();
     let as_of = squad.day.day;
     let names = squad.athletes.iter().map(|(name, _)| name.clone()).collect();
-    go_on!(sink.begin(&Beginning { title: title.clone(), day: as_of.or(squad.newest_day), athletes: names }));
+    go_on!(sink.begin(&Beginning {
+        title: title.clone(),
+        day: as_of.or(squad.newest_day),
+        athletes: names,
+        carried: files.carried.clone(),
+    }));
     let mut athletes = Vec::with_capacity(squad.athletes.len());
     let (mut of_plans, mut steps, mut by_hand) = (PlanNotes::default(), Vec::new(), Vec::new());
     for some in squad.athletes.chunks(ATHLETES_A_THREAD * rayon::current_num_threads()) {

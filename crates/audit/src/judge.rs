@@ -4,7 +4,7 @@ use std::borrow::Cow;
 use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 
 use boutwise_bouts::{AdherenceSettings, Event, PaceDrift, Session};
-use boutwise_report::Trace;
+use boutwise_report::{CarriedCells, Trace};
 use boutwise_season::{
     AthleteAudit, AthleteDay, AthleteInput, ClockInDoubt, Correction, Entry, HeartRate, LocalTime,
     LongestRun, Outing, OutingAudit, PlanInUse, RecordingDay, Rules, SquadDay, Verdict, Zone, ZoneHints,
@@ -43,6 +43,7 @@ pub(crate) struct Placed {
 /// One athlete with everything that was found.
 pub(crate) struct Judged<'a> {
     pub(crate) name: String,
+    pub(crate) carried: CarriedCells,
     pub(crate) plans: Vec<PlanInUse<'a>>,
     pub(crate) journal: Vec<&'a Entry>,
     /// Every session that counts.
@@ -386,7 +387,8 @@ fn judge_athlete<'a>(
         }
         audit.proposal.reasons.insert(0, format!("overlap: {why}"));
     }
-    Judged { name: name.to_owned(), plans, journal, sessions, dated, outings, day, audit }
+    let carried = files.carried_of(name);
+    Judged { name: name.to_owned(), carried, plans, journal, sessions, dated, outings, day, audit }
 }
 
 impl Judged<'_> {

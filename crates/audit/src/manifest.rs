@@ -39,6 +39,8 @@ pub(crate) fn digest_text(digest: u128) -> String {
 struct Manifest<'a> {
     as_of: Option<String>,
     as_of_named: bool,
+    #[serde(skip_serializing_if = "<[String]>::is_empty")]
+    carried: &'a [String],
     csv: Value,
     digest: &'a str,
     inputs: Listed<'a>,
@@ -156,6 +158,7 @@ fn manifest<'a>(
     Manifest {
         as_of: found.as_of.map(|day| day.to_string()),
         as_of_named: configuration.as_of.is_some(),
+        carried: files.carried.names(),
         csv: json!({
             "byte_order_mark": configuration.csv.byte_order_mark,
             "decimal_sign": configuration.csv.decimal_sign,

@@ -187,6 +187,7 @@ impl Pseudonyms {
             owners: files.owners.as_ref().map(|owners| Owners::renamed(owners, person, file)),
             plan: files.plan.as_ref().map(plan),
             squad_plans: squad_plans.collect(),
+            carried: files.carried.clone(),
             digests: files.digests.clone(),
         }
     }

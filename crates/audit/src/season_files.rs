@@ -5,6 +5,7 @@ use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
 
+use boutwise_report::{CarriedCells, CarriedColumns};
 use boutwise_season::{
     Athlete, Corrections, Journal, MAX_TABLE_BYTES, Owners, Plan, PlanInUse, Settings, Squad, decode,
     too_large,
@@ -27,6 +28,8 @@ pub struct SeasonPaths {
     pub corrections: Option<PathBuf>,
     /// Whose each recording is (CSV).
     pub owners: Option<PathBuf>,
+    /// The columns of the squad file that are carried into tables.
+    pub carry: CarriedColumns,
 }
 
 /// What people wrote about a season.
@@ -45,6 +48,8 @@ pub struct SeasonFiles {
     pub plan: Option<Plan>,
     /// The plans that the squad file names, by the path written there.
     pub squad_plans: BTreeMap<String, Plan>,
+    /// The columns of the squad file that are carried into tables.
+    pub carried: CarriedColumns,
     /// Of each file that was read: what it is, its name, and the digest (XXH3, 128 bits) of its bytes.
     pub digests: Vec<(&'static str, String, u128)>,
 }
@@ -64,7 +69,8 @@ impl SeasonFiles {
         };
         let squad = paths.squad.as_deref().map(|path| {
             let (bytes, name) = open("squad file", path)?;
-            Squad::read(&bytes, &name).map_err(|error| Error::season_file(path, error))
+            Squad::read_carrying(&bytes, &name, paths.carry.names())
+                .map_err(|error| Error::season_file(path, error))
         });
         let squad = squad.transpose()?;
         let journal = paths.journal.as_deref().map(|path| {
@@ -109,12 +115,19 @@ impl SeasonFiles {
             plan_of(&bytes, path, &name)
         });
         let plan = plan.transpose()?;
-        Ok(Self { squad, journal, corrections, owners, plan, squad_plans, digests })
+        let carried = paths.carry.clone();
+        Ok(Self { squad, journal, corrections, owners, plan, squad_plans, carried, digests })
     }
 
     /// The row of an athlete in the squad file.
     pub(crate) fn athlete(&self, name: &str) -> Option<&Athlete> {
         self.squad.as_ref().and_then(|squad| squad.athlete(name))
+    }
+
+    /// What the squad file has of an athlete in the columns that are carried.
+    pub(crate) fn carried_of(&self, name: &str) -> CarriedCells {
+        let of_squad = self.athlete(name).map(|athlete| athlete.carried.as_slice().into());
+        of_squad.unwrap_or_else(|| self.carried.nothing())
     }
 
     /// Every name that an athlete goes by.

@@ -329,7 +329,7 @@ impl ReportWriter {
 
     fn index(&self, entries: &[Entry], notes: &[String]) -> Result<String> {
         let mut column_tables: Vec<(String, Vec<ColumnRow>)> = Vec::new();
-        for column in columns() {
+        for column in columns(&CarriedColumns::default()) {
             match column_tables.last_mut().filter(|(table, _)| *table == column.table) {
                 Some((_, columns)) => columns.push(column),
                 None => column_tables.push((column.table.clone(), vec![column])),

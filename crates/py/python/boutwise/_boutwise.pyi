@@ -80,6 +80,7 @@ def audit_folder(
     corrections: _Path | None = None,
     settings: _Path | None = None,
     pseudonyms: _Path | None = None,
+    carry: str | Iterable[str] | None = None,
     as_of: str | date | None = None,
     time_zone: str | None = None,
     threads: int | None = None,
