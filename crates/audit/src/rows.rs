@@ -51,7 +51,7 @@ pub(crate) fn bout_rows(name: &SessionName, start: Option<DateTime<Utc>>, bouts:
     bouts.iter().enumerate().map(row).collect()
 }
 
-fn seconds(seconds: f64) -> TimeDelta {
+pub(crate) fn seconds(seconds: f64) -> TimeDelta {
     TimeDelta::milliseconds((seconds * 1000.0).round() as i64)
 }
 

@@ -1,9 +1,10 @@
 //! Plans, squad, journal and settings: the files about a season, read before any recording is.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashMap};
 use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 use boutwise_report::{CarriedCells, CarriedColumns};
 use boutwise_season::{
@@ -11,6 +12,7 @@ use boutwise_season::{
     too_large,
 };
 use boutwise_track::plain_name;
+use chrono::NaiveDate;
 use xxhash_rust::xxh3::xxh3_128;
 
 use crate::Error;
@@ -50,6 +52,8 @@ pub struct SeasonFiles {
     pub squad_plans: BTreeMap<String, Plan>,
     /// The columns of the squad file that are carried into tables.
     pub carried: CarriedColumns,
+    /// The plans of each athlete with their starts, where days are moved.
+    pub(crate) moved_plans: HashMap<String, Vec<(Arc<Plan>, Option<NaiveDate>)>>,
     /// Of each file that was read: what it is, its name, and the digest (XXH3, 128 bits) of its bytes.
     pub digests: Vec<(&'static str, String, u128)>,
 }
@@ -116,7 +120,17 @@ impl SeasonFiles {
         });
         let plan = plan.transpose()?;
         let carried = paths.carry.clone();
-        Ok(Self { squad, journal, corrections, owners, plan, squad_plans, carried, digests })
+        Ok(Self {
+            squad,
+            journal,
+            corrections,
+            owners,
+            plan,
+            squad_plans,
+            carried,
+            moved_plans: HashMap::new(),
+            digests,
+        })
     }
 
     /// The row of an athlete in the squad file.
@@ -137,6 +151,9 @@ impl SeasonFiles {
 
     /// The plans that an athlete follows, in order of their starts. A plan of the squad file outranks the others.
     pub(crate) fn plans_of(&self, name: &str) -> Vec<PlanInUse<'_>> {
+        if let Some(moved) = self.moved_plans.get(name) {
+            return moved.iter().map(|(plan, start)| PlanInUse { plan, start: *start }).collect();
+        }
         let Some(athlete) = self.athlete(name) else {
             return self.plan.iter().map(|plan| PlanInUse { plan, start: None }).collect();
         };

@@ -197,6 +197,13 @@ pub struct Audit {
     /// without it nobody finds a name by trying.
     #[arg(long, value_name = "KEY-FILE")]
     pub pseudonyms: Option<PathBuf>,
+    /// Move the days of each athlete by a number of whole weeks of their own, drawn from the key and the name: weekdays and what
+    /// lies between two days of one athlete stay. There is no page of the group then.
+    #[arg(long, requires = "pseudonyms")]
+    pub shift_dates: bool,
+    /// Cut the times of day to the hour.
+    #[arg(long)]
+    pub coarse_times: bool,
     /// Write these columns of the squad file, as text, behind those of the tables with a row for each athlete, session or
     /// planned session: names with a comma between, such as `arm,site`. They stand as they are, with --pseudonyms too.
     #[arg(long, value_name = "COLUMNS", requires = "squad", value_parser = carried)]

@@ -127,8 +127,9 @@ pub(crate) fn audit_recording(
 /// Audits a folder of recordings: what ``boutwise audit FOLDER`` finds, as a :class:`Result`.
 ///
 /// The options mean what they mean there: ``plan``, ``squad``, ``journal``, ``owners``, ``corrections``, ``settings`` and
-/// ``pseudonyms`` are paths of files, ``carry`` names columns of the squad file (a list, or text with commas), ``as_of`` is a day (date or ``"YYYY-MM-DD"``), ``time_zone`` the name of a zone,
-/// ``threads`` how many work at a time. ``progress`` is called every so often with how many files are done, of how many. The
+/// ``pseudonyms`` are paths of files, ``shift_dates`` (with ``pseudonyms``) and ``coarse_times`` are flags, ``carry`` names
+/// columns of the squad file (a list, or text with commas), ``as_of`` is a day (date or ``"YYYY-MM-DD"``), ``time_zone`` the
+/// name of a zone, ``threads`` how many work at a time. ``progress`` is called every so often with how many files are done, of how many. The
 /// lock of the interpreter is free meanwhile. A file that cannot be read is a row of ``files`` and raises nothing.
 ///
 /// Raises FileNotFoundError or NotADirectoryError for ``folder``, SeasonFileError for a fault in a file about the season,
@@ -143,7 +144,7 @@ pub(crate) fn audit_recording(
 #[pyfunction]
 #[pyo3(signature = (
     folder, *, plan=None, squad=None, journal=None, owners=None, corrections=None, settings=None, pseudonyms=None,
-    carry=None, as_of=None, time_zone=None, threads=None, progress=None
+    shift_dates=False, coarse_times=False, carry=None, as_of=None, time_zone=None, threads=None, progress=None
 ))]
 #[expect(clippy::too_many_arguments, reason = "they are the options of the command, each by its name")]
 pub(crate) fn audit_folder(
@@ -156,6 +157,8 @@ pub(crate) fn audit_folder(
     corrections: Option<&Bound<'_, PyAny>>,
     settings: Option<&Bound<'_, PyAny>>,
     pseudonyms: Option<&Bound<'_, PyAny>>,
+    shift_dates: bool,
+    coarse_times: bool,
     carry: Option<&Bound<'_, PyAny>>,
     as_of: Option<&Bound<'_, PyAny>>,
     time_zone: Option<&str>,
@@ -176,8 +179,13 @@ pub(crate) fn audit_folder(
         return Err(PyValueError::new_err("carry takes columns of a squad file, and there is no squad"));
     }
     let key = path(pseudonyms)?.map(|key| Pseudonyms::read(&key, &folder)).transpose();
+    let key = key.map_err(|error| errors::of_audit(py, &error))?;
+    if shift_dates && key.is_none() {
+        return Err(PyValueError::new_err("shift_dates needs pseudonyms, the key by which days are moved"));
+    }
     let configuration = Configuration {
-        pseudonyms: key.map_err(|error| errors::of_audit(py, &error))?,
+        pseudonyms: if shift_dates { key.map(Pseudonyms::shifting_dates) } else { key },
+        coarse_times,
         settings: settings_of(py, settings)?,
         time_zone: time_zone.map(Zone::parse).transpose().map_err(value_error)?,
         as_of: as_of.map(|day| parse_day(&day.str()?.to_cow()?).map_err(value_error)).transpose()?,
