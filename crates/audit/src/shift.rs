@@ -5,7 +5,7 @@
 //! Then everything that has a day is moved, and before anything is said: recordings, plans, squad file and journal, so that
 //! what comes after knows no other days. Weekdays, the time of day and whatever lies between two days of one person stay.
 
-use std::collections::HashMap;
+use std::collections::{BTreeMap, HashMap};
 use std::sync::Arc;
 
 use boutwise_season::{Athlete, AthleteDay, Away, Plan};
@@ -30,7 +30,7 @@ pub(crate) fn move_days(
     let plans: HashMap<&str, Arc<Plan>> =
         files.squad_plans.iter().map(|(path, plan)| (path.as_str(), Arc::new(plan.clone()))).collect();
     let plan_of_all = files.plan.as_ref().map(|plan| Arc::new(plan.clone()));
-    let (mut of_session, mut of_person) = (HashMap::new(), HashMap::new());
+    let (mut of_session, mut of_person) = (HashMap::new(), BTreeMap::new());
     for athlete in &mut squad.athletes {
         let by = codes.moved_by(&athlete.name);
         for &index in &athlete.sessions {

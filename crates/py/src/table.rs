@@ -43,7 +43,7 @@ impl Table {
     /// Rows with the columns that they carry.
     pub(crate) fn of<R: Row + Sync>(py: Python<'_>, rows: &[R], carried: &CarriedColumns) -> PyResult<Self> {
         let schema = arrow_schema::<R>(carried);
-        let batch = |rows| record_batch(&schema, rows);
+        let batch = |rows: &[R]| record_batch(&schema, rows);
         let batches = py.detach(|| rows.chunks(ROWS_A_BATCH).map(batch).collect::<Result<_, _>>());
         Ok(Self { batches: batches.map_err(|error| errors::of_report(py, &error))?, schema })
     }

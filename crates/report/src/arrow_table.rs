@@ -43,7 +43,8 @@ pub fn arrow_schema<R: Row>(carried: &CarriedColumns) -> SchemaRef {
             said.map(|(key, text)| (key.to_owned(), text.to_owned())).collect::<HashMap<_, _>>(),
         )
     };
-    let columns = R::COLUMNS.iter().copied().chain(carried.behind(R::CARRIES));
+    let own: &[Column<'_>] = R::COLUMNS;
+    let columns = own.iter().copied().chain(carried.behind(R::CARRIES));
     Arc::new(Schema::new(columns.map(field).collect::<Vec<_>>()))
 }
 

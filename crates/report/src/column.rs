@@ -352,7 +352,10 @@ macro_rules! row {
 
             fn carried(&self) -> &[Option<String>] {
                 let own: &[&$crate::carried::CarriedCells] = &[$({ let cells: &$cells = &self.carried; cells })?];
-                own.first().map_or(&[], |cells| cells)
+                match own.first() {
+                    Some(cells) => cells,
+                    None => &[],
+                }
             }
 
             fn each_cell(&self, mut visit: impl FnMut(&'static $crate::column::Column<'static>, $crate::column::Cell<'_>)) {

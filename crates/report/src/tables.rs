@@ -131,7 +131,8 @@ impl Declared {
 
     /// The columns, and behind them those that are carried.
     pub(crate) fn with<'c>(&self, carried: &'c CarriedColumns) -> impl Iterator<Item = Column<'c>> {
-        self.columns.iter().copied().chain(carried.behind(self.carries))
+        let own: &[Column<'c>] = self.columns;
+        own.iter().copied().chain(carried.behind(self.carries))
     }
 }
 

@@ -280,7 +280,7 @@ impl<'a> Sheet<'a> {
         if let Some(absent) = carried.iter().position(Option::is_none) {
             let problem = format!("no column \"{}\", which is to be carried", further[absent]);
             let there: Vec<&str> = strangers.iter().map(|(stranger, _)| stranger.as_str()).collect();
-            let (expected, mend) = match there.as_slice() {
+            let (expected, mend): (String, String) = match there.as_slice() {
                 [] => {
                     ("a column of this name".to_owned(), "add it, or leave it out of what is carried".into())
                 }
