@@ -144,7 +144,7 @@ pub(crate) fn audit_recording(
 #[pyfunction]
 #[pyo3(signature = (
     folder, *, plan=None, squad=None, journal=None, owners=None, corrections=None, settings=None, pseudonyms=None,
-    shift_dates=False, coarse_times=False, carry=None, as_of=None, time_zone=None, threads=None, progress=None
+    shift_dates=false, coarse_times=false, carry=None, as_of=None, time_zone=None, threads=None, progress=None
 ))]
 #[expect(clippy::too_many_arguments, reason = "they are the options of the command, each by its name")]
 pub(crate) fn audit_folder(
