@@ -206,28 +206,33 @@ fn the_audit_with_codes_is_the_audit_without() {
 
 /// A text with every day and week in it moved.
 fn moved(text: &str, by: TimeDelta) -> String {
-    let mut text = text.to_owned();
-    let mut at = 0;
-    while at < text.len() {
-        let day = text.get(at..at + 10).and_then(|day| day.parse::<NaiveDate>().ok());
-        if let Some(day) = day {
-            text.replace_range(at..at + 10, &(day + by).to_string());
-            at += 10;
-            continue;
-        }
-        let week = text.get(at..at + 8).and_then(|week| {
-            let (year, week) = week.split_once("-W")?;
-            NaiveDate::from_isoywd_opt(year.parse().ok()?, week.parse().ok()?, Weekday::Mon)
+    let day = |text: &str| {
+        let is_written = text.bytes().enumerate().all(|(at, byte)| match at {
+            4 | 7 => byte == b'-',
+            _ => byte.is_ascii_digit(),
         });
-        if let Some(monday) = week {
+        is_written.then(|| text.parse::<NaiveDate>().ok()).flatten()
+    };
+    let week = |text: &str| {
+        let (year, week) = text.split_once("-W")?;
+        let monday = NaiveDate::from_isoywd_opt(year.parse().ok()?, week.parse().ok()?, Weekday::Mon)?;
+        text.as_bytes()[0].is_ascii_digit().then_some(monday)
+    };
+    let (mut moved, mut rest) = (String::new(), text);
+    while let Some(first) = rest.chars().next() {
+        if let Some(found) = rest.get(..10).and_then(day) {
+            moved += &(found + by).to_string();
+            rest = &rest[10..];
+        } else if let Some(monday) = rest.get(..8).and_then(week) {
             let week = (monday + by).iso_week();
-            text.replace_range(at..at + 8, &format!("{:04}-W{:02}", week.year(), week.week()));
-            at += 8;
-            continue;
+            moved += &format!("{:04}-W{:02}", week.year(), week.week());
+            rest = &rest[8..];
+        } else {
+            moved.push(first);
+            rest = &rest[first.len_utf8()..];
         }
-        at += text[at..].chars().next().map_or(1, char::len_utf8);
     }
-    text
+    moved
 }
 
 /// By how much each athlete's days were moved, of the sessions of two results with the same codes.
