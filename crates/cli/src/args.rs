@@ -289,7 +289,7 @@ pub struct Demo {
     /// The folder to write; it must not exist yet, or be empty.
     #[arg(value_name = "DIR")]
     pub folder: PathBuf,
-    /// Draw a trial of so many participants in place of the squad of ten. About 0.2 MB each over eight weeks [default: 40].
+    /// Draw a trial of so many participants in place of the squad of ten. About 0.3 MB each over eight weeks [default: 40].
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=10_000))]
     pub athletes: Option<u32>,
     /// Draw a trial of so many weeks, three sessions each, 2 to 26 [default: 8].
