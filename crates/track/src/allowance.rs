@@ -2,6 +2,8 @@
 
 use std::io::{self, Read};
 
+use crate::at_once::Claim;
+
 crate::settings! {
     /// Guards against archives that unpack to more than anyone could have recorded.
     ///
@@ -27,12 +29,15 @@ crate::settings! {
         max_total_bytes: u64 = 8589934592.0, "bytes", 1000..1000000000000.0, "own choice";
         /// How many members one file may hold, archives inside it included.
         max_members: usize = 100000, "members", 1..10000000, "own choice";
+        /// How many bytes of files may be in work at one time, over all threads together; a file that is larger is in work alone.
+        max_bytes_at_once: u64 = 67108864, "bytes", 1000000..1000000000000.0, "own choice: with what is made of them, less than 1 GB";
     }
 }
 /// What of the settings is left while one file is unpacked.
 #[derive(Debug)]
 pub(crate) struct Allowance<'s> {
     pub(crate) settings: &'s ArchiveSettings,
+    claim: &'s mut Claim,
     file_bytes: u64,
     unpacked_bytes: u64,
     members: usize,
@@ -57,9 +62,9 @@ pub(crate) enum Stop {
 }
 
 impl<'s> Allowance<'s> {
-    /// For a file of `file_bytes` as it was handed in.
-    pub(crate) fn new(settings: &'s ArchiveSettings, file_bytes: usize) -> Self {
-        Self { settings, file_bytes: file_bytes as u64, unpacked_bytes: 0, members: 0 }
+    /// For a file of `file_bytes` as it was handed in, which has its `claim`.
+    pub(crate) fn new(settings: &'s ArchiveSettings, claim: &'s mut Claim, file_bytes: usize) -> Self {
+        Self { settings, claim, file_bytes: file_bytes as u64, unpacked_bytes: 0, members: 0 }
     }
 
     /// Counts one member.
@@ -76,13 +81,19 @@ impl<'s> Allowance<'s> {
     /// what was read before it.
     pub(crate) fn read(
         &mut self,
-        stream: impl Read,
+        mut stream: impl Read,
         packed_bytes: u64,
         out: &mut Vec<u8>,
     ) -> Result<Stop, CapReached> {
         let already = out.len() as u64;
         let (room, cap) = self.tightest(packed_bytes, already);
-        let result = stream.take(room.saturating_add(1)).read_to_end(out);
+        let most = room.saturating_add(1);
+        let claimed = most.min(self.claim.unpacked_bytes().saturating_sub(already));
+        let mut result = stream.by_ref().take(claimed).read_to_end(out);
+        if matches!(result, Ok(read) if read as u64 == claimed && claimed < most) {
+            self.claim.exceed();
+            result = stream.take(most - claimed).read_to_end(out);
+        }
         let read = out.len() as u64 - already;
         self.unpacked_bytes += read;
         if read > room {
@@ -97,6 +108,15 @@ impl<'s> Allowance<'s> {
     /// The most that `packed_bytes` may unpack to now, in bytes.
     pub(crate) fn room(&self, packed_bytes: u64) -> u64 {
         self.tightest(packed_bytes, 0).0
+    }
+
+    /// Bytes worth having ready for what says that it unpacks to so many.
+    pub(crate) fn expect(&mut self, stated_bytes: u64, packed_bytes: u64) -> usize {
+        let bytes = stated_bytes.min(self.room(packed_bytes));
+        if bytes > self.claim.unpacked_bytes() {
+            self.claim.exceed();
+        }
+        bytes as usize
     }
 
     /// The room under the tightest cap, and what to say once it is overrun.

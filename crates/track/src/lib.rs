@@ -43,6 +43,7 @@ mod setting;
 
 mod allowance;
 mod archive;
+mod at_once;
 mod gzip;
 mod zip_archive;
 mod zstd;
@@ -76,6 +77,7 @@ mod points;
 mod recording;
 
 pub use allowance::ArchiveSettings;
+pub use at_once::AtOnce;
 pub use distance::step_m;
 pub use duplicate::{Candidate, DuplicateSettings, OwnedFile, Standing, find_duplicates, note_same_bytes};
 pub use error::{Error, ErrorKind};
