@@ -14,4 +14,5 @@ mod privacy;
 mod pseudonyms;
 mod same_but_for_names;
 mod same_result;
+mod trial;
 mod which_day;

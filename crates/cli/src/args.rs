@@ -7,6 +7,7 @@ use anyhow::bail;
 use boutwise_audit::{Configuration, Pseudonyms, SeasonPaths, read_settings};
 use boutwise_report::CsvForm;
 use boutwise_season::{Zone, parse_day};
+use boutwise_truth::squad::Trial;
 use chrono::NaiveDate;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use clap_complete::Shell;
@@ -276,6 +277,43 @@ pub struct Demo {
     /// The folder to write; it must not exist yet, or be empty.
     #[arg(value_name = "DIR")]
     pub folder: PathBuf,
+    /// Draw a trial of so many participants in place of the squad of ten. About 2 MB each over eight weeks [default: 40].
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=10_000))]
+    pub athletes: Option<u32>,
+    /// Draw a trial of so many weeks, three sessions each, 2 to 26 [default: 8].
+    #[arg(long, value_name = "W", value_parser = clap::value_parser!(u32).range(2..=26))]
+    pub weeks: Option<u32>,
+    /// Draw a trial of so many arms, 1 to 4, as column `arm` of squad.csv: they differ by the known effect in
+    /// truth/effect.csv, and by who gives up [default: 1].
+    #[arg(long, value_name = "A", value_parser = clap::value_parser!(u32).range(1..=Trial::MOST_ARMS as i64))]
+    pub arms: Option<u32>,
+    /// Draw a trial from this seed; one seed gives the same bytes every time [default: 1].
+    #[arg(long, value_name = "S")]
+    pub seed: Option<u64>,
+    /// Let the arms differ by who gives up alone: the effect is 0.
+    #[arg(long, requires = "arms")]
+    pub no_effect: bool,
+}
+
+impl Demo {
+    /// The trial that is asked for; `None` is the squad of ten.
+    pub(crate) fn trial(&self) -> anyhow::Result<Option<Trial>> {
+        let Self { athletes, weeks, arms, seed, no_effect, .. } = *self;
+        if (athletes, weeks, arms, seed) == (None, None, None, None) {
+            return Ok(None);
+        }
+        let (athletes, arms) = (athletes.unwrap_or(40), arms.unwrap_or(1));
+        if arms > athletes {
+            bail!(
+                "--arms {arms} needs at least {arms} athletes, and --athletes says {athletes}: an arm would be empty"
+            );
+        }
+        if no_effect && arms == 1 {
+            bail!("--no-effect goes with --arms 2 or more: a single arm has no effect to leave out");
+        }
+        let (weeks, seed) = (weeks.unwrap_or(8), seed.unwrap_or(1));
+        Ok(Some(Trial { athletes, weeks, arms, seed, has_effect: !no_effect }))
+    }
 }
 
 /// `boutwise columns`.

@@ -66,7 +66,7 @@ pub use figures::{
     PaceUnit, distance as distance_text, duration as duration_text, pace as pace_text, place_in_plan,
 };
 pub use folder::{
-    ATHLETE_FOLDER, Begun, GROUP_FILE, MANIFEST_FILE, NewFolder, PROGRAM, REPORT_FILE, digest_of,
+    ATHLETE_FOLDER, Begun, GROUP_FILE, MANIFEST_FILE, NewFile, NewFolder, PROGRAM, REPORT_FILE, digest_of,
     recover_result, write_folder,
 };
 pub use input::{
