@@ -7,8 +7,8 @@ use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
 const LEAST_BYTES: u64 = 1 << 20;
 /// Bytes to which a file that is packed by its name may unpack at once (own choice: a run of several hours).
 const UNPACKED_BYTES: u64 = 4 << 20;
-/// Bytes that are only held count for less than those from which points and bouts are made, which take about so many times
-/// their room (docs/performance.md; `tests/growth/run points`).
+/// Bytes that are only held count for less than those from which points and bouts are made (own choice: a text of points
+/// takes four times its bytes by `tests/growth/run points`, more where points are rare).
 const HELD_COUNTS_AS: u64 = 8;
 
 /// What all readings at one time share, so that memory is bounded for all threads together: a reading waits until there is
