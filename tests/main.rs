@@ -2,6 +2,7 @@
 
 mod agreement;
 mod bad_input;
+mod carry;
 mod command;
 mod csv_for;
 mod demo_squad;

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 use anyhow::bail;
 use boutwise_audit::{Configuration, Pseudonyms, SeasonPaths, read_settings};
-use boutwise_report::CsvForm;
+use boutwise_report::{CannotBeCarried, CarriedColumns, CsvForm};
 use boutwise_season::{Zone, parse_day};
 use boutwise_truth::squad::Trial;
 use chrono::NaiveDate;
@@ -172,6 +172,7 @@ impl Season {
             journal: journal.clone(),
             corrections: corrections.clone(),
             owners: owners.clone(),
+            carry: CarriedColumns::default(),
         }
     }
 }
@@ -196,6 +197,17 @@ pub struct Audit {
     /// without it nobody finds a name by trying.
     #[arg(long, value_name = "KEY-FILE")]
     pub pseudonyms: Option<PathBuf>,
+    /// Move the days of each athlete by a number of whole weeks of their own, drawn from the key and the name: weekdays and what
+    /// lies between two days of one athlete stay. There is no page of the group then.
+    #[arg(long, requires = "pseudonyms")]
+    pub shift_dates: bool,
+    /// Cut the times of day to the hour.
+    #[arg(long)]
+    pub coarse_times: bool,
+    /// Write these columns of the squad file, as text, behind those of the tables with a row for each athlete, session or
+    /// planned session: names with a comma between, such as `arm,site`. They stand as they are, with --pseudonyms too.
+    #[arg(long, value_name = "COLUMNS", requires = "squad", value_parser = carried)]
+    pub carry: Option<CarriedColumns>,
     /// Write tables alone.
     #[arg(long)]
     pub no_report: bool,
@@ -277,7 +289,7 @@ pub struct Demo {
     /// The folder to write; it must not exist yet, or be empty.
     #[arg(value_name = "DIR")]
     pub folder: PathBuf,
-    /// Draw a trial of so many participants in place of the squad of ten. About 2 MB each over eight weeks [default: 40].
+    /// Draw a trial of so many participants in place of the squad of ten. About 0.3 MB each over eight weeks [default: 40].
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=10_000))]
     pub athletes: Option<u32>,
     /// Draw a trial of so many weeks, three sessions each, 2 to 26 [default: 8].
@@ -322,6 +334,9 @@ pub struct Columns {
     /// How to list them: for people, as JSON with types and keys, or as a package of the open standard for tables.
     #[arg(long, value_name = "HOW", default_value = "text", conflicts_with = "json")]
     pub format: ColumnFormat,
+    /// With the columns that `audit --carry` takes from a squad file.
+    #[arg(long, value_name = "COLUMNS", value_parser = carried)]
+    pub carry: Option<CarriedColumns>,
     /// Of tables that were written with the same `--csv-for`.
     #[arg(long, value_name = "LOCALE|excel")]
     pub csv_for: Option<CsvForm>,
@@ -431,6 +446,10 @@ impl From<Pages> for boutwise_report::Pages {
 
 fn day(text: &str) -> Result<NaiveDate, String> {
     parse_day(text).map_err(|error| error.to_string())
+}
+
+fn carried(text: &str) -> Result<CarriedColumns, CannotBeCarried> {
+    CarriedColumns::new(text.split(','))
 }
 
 fn time_zone(text: &str) -> Result<Zone, String> {

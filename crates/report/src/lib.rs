@@ -14,6 +14,7 @@
 
 #![warn(missing_docs)]
 
+mod carried;
 mod codebook;
 mod column;
 mod digits;
@@ -57,6 +58,7 @@ mod squad_view;
 mod table_files;
 
 pub use arrow_table::{arrow_schema, record_batch};
+pub use carried::{CannotBeCarried, CarriedCells, CarriedColumns};
 pub use codebook::{CODEBOOK_FILE, codebook_json, package_json};
 pub use column::{Cell, Column, Field, Holds, Row, Unit};
 pub use csv_form::{CsvForm, UnknownLocale};
@@ -85,3 +87,8 @@ pub use table_files::Formats;
 pub use tables::{DECLARED, Declared, Tables, columns};
 pub use trace::Trace;
 pub use word::Part;
+
+/// The code on the page for users of the library.
+#[cfg(doctest)]
+#[doc = include_str!("../README.md")]
+struct LibraryPage;

@@ -84,10 +84,12 @@ impl PartialEq for AtOnce {
 pub(crate) struct Claim {
     shared: Option<Arc<Shared>>,
     bytes: u64,
+    #[cfg_attr(not(feature = "archives"), allow(dead_code))]
     unpacked_bytes: u64,
     is_exceeded: bool,
 }
 
+#[cfg_attr(not(feature = "archives"), allow(dead_code))]
 impl Claim {
     /// Bytes that something packed may unpack to before it [exceeds](Self::exceed) the claim.
     pub(crate) fn unpacked_bytes(&self) -> u64 {

@@ -7,7 +7,6 @@ use std::path::Path;
 
 use xxhash_rust::xxh3::xxh3_128;
 
-use crate::allowance::Allowance;
 use crate::archive::{self, Found, Packing};
 use crate::at_once::Claim;
 use crate::folder::{InputPath, file_name_of, obstacle_of};
@@ -179,7 +178,7 @@ fn of_input(input: &InputPath, settings: &ReadSettings, hand_over: Receiver<'_>)
         Ok((Loaded::Whole(bytes), claim)) => of_bytes(&input.name, &bytes, settings, claim, hand_over),
         Ok((Loaded::Other(kind), _)) => hand_over(without_recording(other_content(kind, &input.name))),
         Ok((Loaded::TooLong, _)) => hand_over(without_recording(too_long(settings))),
-        Err(error) => hand_over(without_recording(unopenable(&error))),
+        Err(error) => hand_over(without_recording(unopenable(error))),
     }
 }
 
@@ -206,7 +205,7 @@ pub fn read_path<A: Answer>(
     let name = file_name_of(path);
     let obstacle = match path.metadata() {
         Ok(metadata) => obstacle_of(metadata.file_type()),
-        Err(error) => Some(unopenable(&error)),
+        Err(error) => Some(unopenable(error)),
     };
     read_input(&InputPath { path: path.to_owned(), name, obstacle }, settings, hand_over);
 }
@@ -235,7 +234,7 @@ pub fn read_from<A: Answer>(
         }
         Ok(_) => read_bytes(name, &bytes, settings, hand_over),
         Err(error) => {
-            hand_over(FileReading::without_recording(name.to_owned(), unopenable(&error)));
+            hand_over(FileReading::without_recording(name.to_owned(), unopenable(error)));
         }
     }
 }
@@ -269,8 +268,7 @@ fn of_bytes(
     mut claim: Claim,
     hand_over: Receiver<'_>,
 ) -> ControlFlow<()> {
-    let mut allowance = Allowance::new(&settings.archive, &mut claim, bytes.len());
-    archive::open(name, bytes, &Packing::default(), &mut allowance, &mut |found| {
+    archive::open(name, bytes, &settings.archive, &mut claim, &mut |found| {
         hand_over(match found {
             Found::File { name, bytes, packing } => reading_of_file(name, bytes, packing, settings),
             Found::Refused { name, error } => FileReading::without_recording(name, error),
@@ -283,8 +281,8 @@ fn too_long(settings: &ReadSettings) -> Error {
     Error::new(ErrorKind::Cap, None, format!("it is longer than {most} bytes (the cap max_file_bytes)"))
 }
 
-fn unopenable(error: &io::Error) -> Error {
-    Error::new(ErrorKind::Unopenable, None, format!("it cannot be read ({error})"))
+fn unopenable(error: io::Error) -> Error {
+    Error::new(ErrorKind::Unopenable, None, format!("it cannot be read ({error})")).because_of(error)
 }
 
 enum Loaded {

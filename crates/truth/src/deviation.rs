@@ -28,7 +28,7 @@ pub enum Deviation {
     RanItAll,
     /// A walk in the middle of the longest rep.
     WalkedInARun,
-    /// The first rep lasts so many seconds, as long as the person is able to; where that is less than asked, the rest of it
+    /// The last rep lasts so many seconds, as long as the person is able to; where that is less than asked, the rest of it
     /// is walked.
     AsLongAsAble {
         /// How long, in seconds.
@@ -99,10 +99,10 @@ impl Deviation {
                 stretches[from..=last].iter_mut().for_each(|s| s.kind = Kind::Run);
             }
             Self::AsLongAsAble { run_s } => {
-                let rest_s = stretches[first].duration_s - f64::from(run_s);
-                stretches[first].duration_s = f64::from(run_s);
+                let rest_s = stretches[last].duration_s - f64::from(run_s);
+                stretches[last].duration_s = f64::from(run_s);
                 if rest_s > 0.0 {
-                    stretches.insert(first + 1, Stretch { kind: Kind::Walk, duration_s: rest_s });
+                    stretches.insert(last + 1, Stretch { kind: Kind::Walk, duration_s: rest_s });
                 }
             }
             Self::WalkedInARun | Self::MergedTwo | Self::LongWalks => {
@@ -215,9 +215,11 @@ mod tests {
             assert_eq!(runs_s(&performed(Deviation::RanItAll, &plan, seed)), [7.0 * 70.0 + 6.0 * 80.0]);
             for run_s in [30, 95] {
                 let able = performed(Deviation::AsLongAsAble { run_s }, &plan, seed);
-                assert_eq!(runs_s(&able)[..2], [f64::from(run_s), 70.0]);
-                let (before, after) = (able[1], able[2]);
-                assert_eq!(before.duration_s + after.duration_s, f64::from(run_s).max(70.0) + 80.0);
+                let runs_s = runs_s(&able);
+                assert_eq!((&runs_s[..6], runs_s[6]), (&[70.0; 6][..], f64::from(run_s)));
+                // What is left of the rep is walked, and the walk home follows.
+                let [.., run, home] = &able[..] else { panic!("{able:?}") };
+                assert_eq!(run.duration_s + home.duration_s, f64::from(run_s).max(70.0) + 300.0);
             }
         }
     }

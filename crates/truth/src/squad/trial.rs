@@ -1,7 +1,7 @@
 //! Invented trials: arms that differ by a known effect, and by who gives up.
 //!
-//! All follow one plan, three sessions a week, which asks for one longer run in each and a short one after it. Everybody
-//! runs the longer one for as long as he or she is able to that day:
+//! All follow one plan, three sessions a week, which asks for some short runs and then a longer one. Everybody runs the longer
+//! one for as long as he or she is able to that day:
 //!
 //! ```text
 //! able_s = first_run_s + gain_s_per_week × weeks since the first + what the day makes of it
@@ -48,11 +48,14 @@ const ARMS: [&str; 4] = ["A", "B", "C", "D"];
 /// beside the means of those who run it.
 const ASKED_FIRST_S: u32 = 105;
 const ASKED_GAIN_S: u32 = 50;
-/// The walks before, between and after, and the short run, in seconds. Own choices.
+/// The walks before, between and after, and a short run, in seconds. Own choices.
 const FIRST_WALK_S: f64 = 360.0;
-const BREAK_S: f64 = 160.0;
 const SHORT_RUN_S: f64 = 40.0;
+const BREAK_S: f64 = 80.0;
 const LAST_WALK_S: f64 = 240.0;
+/// How many short runs come before the longer one, week by week and round again: as nobody's longer run tells the week, they
+/// do. Own choice.
+const SHORT_RUNS: [usize; 3] = [1, 4, 7];
 
 /// The longest run of the first week: mean and standard deviation among people, in seconds. Own choice.
 const FIRST_RUN_S: (f64, f64) = (110.0, 15.0);
@@ -128,8 +131,12 @@ impl Trial {
             label: format!("Week {}", week + 1),
             sessions: 3,
             sets: vec![
-                PlanSet { repeats: 1, run_s: asked_s(week), walk_s: BREAK_S },
-                PlanSet { repeats: 1, run_s: SHORT_RUN_S, walk_s: 0.0 },
+                PlanSet {
+                    repeats: SHORT_RUNS[week as usize % SHORT_RUNS.len()],
+                    run_s: SHORT_RUN_S,
+                    walk_s: BREAK_S,
+                },
+                PlanSet { repeats: 1, run_s: asked_s(week), walk_s: 0.0 },
             ],
             first_walk_s: FIRST_WALK_S,
             last_walk_s: LAST_WALK_S,
