@@ -2,6 +2,7 @@
 
 mod agreement;
 mod bad_input;
+mod carry;
 mod command;
 mod csv_for;
 mod demo_squad;
@@ -14,4 +15,5 @@ mod privacy;
 mod pseudonyms;
 mod same_but_for_names;
 mod same_result;
+mod trial;
 mod which_day;

@@ -1,4 +1,4 @@
-//! With `--pseudonyms` no output tells a name: every byte of every file, of their names, and of what is printed is searched.
+//! With `--pseudonyms` no output tells a name, with `--shift-dates` no day: every byte of every file, of their names, and of what is printed is searched.
 //! BOUTWISE_SQUADS says how many squads; a few unless given.
 
 use std::collections::BTreeSet;
@@ -8,7 +8,8 @@ use std::path::{Path, PathBuf};
 use boutwise_audit::Pseudonyms;
 use boutwise_truth::Random;
 use boutwise_truth::files::FileFormat;
-use boutwise_truth::squad::{Gear, Squad, SquadSettings};
+use boutwise_truth::squad::{Gear, Outing, Squad, SquadSettings};
+use chrono::{DateTime, NaiveDate};
 
 use crate::command::{Ran, audit, boutwise, parquet_text, table, testdata};
 
@@ -26,6 +27,10 @@ struct Written {
     place: tempfile::TempDir,
     /// Whatever must not be found: names of people, folders, files.
     names: BTreeSet<String>,
+    /// The days of the recordings and of what was written.
+    days: BTreeSet<NaiveDate>,
+    /// Moments at which recordings begin, in seconds since 1970.
+    starts_s: BTreeSet<i64>,
 }
 
 impl Written {
@@ -96,7 +101,37 @@ impl Written {
         );
         write("Qxkey", KEY.to_owned());
         write("Qxkey2", KEY.replace("32", "33"));
-        Self { place, names: known }
+        let outings = || squad.athletes.iter().flat_map(|athlete| &athlete.outings);
+        let utc = |outing: &Outing| DateTime::from_timestamp(outing.start_s, 0).unwrap();
+        let days = outings().flat_map(|outing| {
+            let local = utc(outing).with_timezone(&squad.time_zone).date_naive();
+            [utc(outing).date_naive(), local]
+        });
+        Self {
+            place,
+            names: known,
+            days: days.chain([start]).collect(),
+            starts_s: outings().map(|outing| outing.start_s).collect(),
+        }
+    }
+
+    /// The days and hours of the input, in the ways in which people and programs write them.
+    fn dates(&self) -> BTreeSet<String> {
+        let forms = [
+            "%Y-%m-%d",
+            "%Y%m%d",
+            "%d.%m.%Y",
+            "%d/%m/%Y",
+            "%m/%d/%Y",
+            "%-d %B %Y",
+            "%-d %b %Y",
+            "%B %-d, %Y",
+            "%b %-d, %Y",
+            "%G-W%V",
+            "%A, %-d %B %Y",
+        ];
+        let days = self.days.iter().flat_map(|day| forms.map(|form| day.format(form).to_string()));
+        days.chain(self.starts_s.iter().map(i64::to_string)).collect()
     }
 
     fn at(&self, name: &str) -> PathBuf {
@@ -175,9 +210,25 @@ fn no_output_tells_a_name_and_no_figure_changes() {
         let key = squad.at("Qxkey");
         let longest = longest(&["--pseudonyms", key.to_str().unwrap()]);
         assert!(longest.stdout.contains("Person "), "{}", longest.stdout);
-        let printed = [&coded, &json, &again, &longest].map(|ran| format!("{}{}", ran.stdout, ran.stderr));
+        let share = ["--shift-dates", "--coarse-times", "--pages", "athlete", "--format", "csv,parquet"];
+        let shared = squad.audit("shared", Some("Qxkey"), &share);
+        assert_eq!(shared.status, 1, "{}", shared.stderr);
+        let shared_json =
+            squad.audit("shared-json", Some("Qxkey"), &[&share[..3], &["one", "--json"]].concat());
+        for out in ["shared", "shared-json"] {
+            for (file, text) in everything(&squad.at(out)) {
+                dateless(&squad, seed, &file, &text);
+            }
+        }
+        for ran in [&shared, &shared_json] {
+            dateless(&squad, seed, "printed", &format!("{}{}", ran.stdout, ran.stderr));
+        }
+        let printed = [&coded, &json, &again, &longest, &shared, &shared_json]
+            .map(|ran| format!("{}{}", ran.stdout, ran.stderr));
         let mut outputs = everything(&squad.at("coded"));
-        outputs.extend(everything(&squad.at("coded-json")));
+        outputs.extend(
+            ["coded-json", "shared", "shared-json"].iter().flat_map(|out| everything(&squad.at(out))),
+        );
         outputs.extend(printed.map(|text| ("printed".to_owned(), text)));
         for (file, text) in &outputs {
             for name in
@@ -276,6 +327,23 @@ fn no_output_tells_a_name_and_no_figure_changes() {
     }
 }
 
+/// Fails where a text holds a day or moment of the input in any usual form, or its year at all.
+fn dateless(squad: &Written, seed: u64, file: &str, text: &str) {
+    for date in squad.dates() {
+        let at =
+            text.find(&date).map(|at| text[at.saturating_sub(80)..].chars().take(200).collect::<String>());
+        assert_eq!(at, None, "squad {seed}: {date} in {file}");
+    }
+    let year = squad.days.first().unwrap().format("%Y").to_string();
+    for (at, _) in text.match_indices(&year) {
+        let before = text[..at].chars().next_back();
+        let after = text[at + year.len()..].chars().next();
+        let is_part = |c: Option<char>| c.is_some_and(|c| c.is_ascii_alphanumeric() || c == '.');
+        let around: String = text[at.saturating_sub(80)..].chars().take(200).collect();
+        assert!(is_part(before) || is_part(after), "squad {seed}: {year} in {file}: {around}");
+    }
+}
+
 /// A name that is a word of the outputs can't be searched for; but where people have other names, the word must stand there
 /// as often.
 #[test]
@@ -283,16 +351,20 @@ fn names_that_are_common_words_stand_as_often_as_without_those_people() {
     for seed in 0..squads() {
         let at = 2 * (seed as usize) % COMMON.len();
         let names = [COMMON[at], COMMON[at + 1]];
-        let text_of = |names: [&str; 2]| {
+        let text_of = |names: [&str; 2], share: &[&str]| {
             let squad = Written::new(71_000 + seed, names);
-            let ran = squad.audit("coded", Some("Qxkey"), &[]);
+            let ran = squad.audit("coded", Some("Qxkey"), share);
             let mut text = format!("{}{}", ran.stdout, ran.stderr);
             everything(&squad.at("coded")).into_iter().for_each(|(name, of)| text += &(name + &of));
             text.to_lowercase()
         };
-        let (with, without) = (text_of(names), text_of(["Qvistina", "Kwjorz"]));
-        for name in names.map(str::to_lowercase) {
-            assert_eq!(with.matches(&name).count(), without.matches(&name).count(), "{name}");
+        for share in [&[][..], &["--shift-dates", "--coarse-times"]] {
+            let (with, without) = (text_of(names, share), text_of(["Qvistina", "Kwjorz"], share));
+            // Days that are moved by another number may lie in another month.
+            let is_sure = |name: &String| share.is_empty() || name != "may";
+            for name in names.map(str::to_lowercase).into_iter().filter(is_sure) {
+                assert_eq!(with.matches(&name).count(), without.matches(&name).count(), "{name}, {share:?}");
+            }
         }
     }
 }

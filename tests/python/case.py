@@ -23,13 +23,14 @@ def run(*arguments):
     return done.stdout
 
 
-def codebook(name):
-    return [entry for entry in json.loads(run("columns", "--format", "json")) if entry["table"] == name]
+def codebook(name, carry=()):
+    carried = ("--carry", ",".join(carry)) if carry else ()
+    return [entry for entry in json.loads(run("columns", "--format", "json", *carried)) if entry["table"] == name]
 
 
-def lines(table, name):
+def lines(table, name, carry=()):
     """A table as the CSV has it, by the codebook that the command prints."""
-    columns, entries = table.to_dict(), codebook(name)
+    columns, entries = table.to_dict(), codebook(name, carry)
     assert list(columns) == [entry["column"] for entry in entries], list(columns)
     return [[cell(value, entry) for value, entry in zip(row, entries)] for row in zip(*columns.values())]
 

@@ -114,7 +114,14 @@ class Package(Case):
             boutwise.audit_folder(file)
         with self.assertRaises(FileNotFoundError):
             boutwise.audit_folder(self.place, plan=self.place / "none.toml")
-        for wrong in ({"as_of": "yesterday"}, {"time_zone": "Nowhere"}, {"threads": 0}):
+        for wrong in (
+            {"as_of": "yesterday"},
+            {"time_zone": "Nowhere"},
+            {"threads": 0},
+            {"shift_dates": True},
+            {"carry": "arm"},
+            {"carry": ["arm", "plan"]},
+        ):
             with self.assertRaises(ValueError, msg=wrong):
                 boutwise.audit_folder(self.place, **wrong)
 

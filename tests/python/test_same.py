@@ -25,16 +25,19 @@ class Same(Case):
     def check(self, folder, **options):
         """Holds audits on one and on two threads against the command's, and gives the second."""
         out = self.place / "out"
-        named = [part for key, value in options.items() for part in (f"--{key.replace('_', '-')}", value)]
+        named = []
+        for key, value in options.items():
+            value = [] if value is True else [",".join(value)] if isinstance(value, list) else [value]
+            named += [f"--{key.replace('_', '-')}", *value]
         run("audit", folder, *named, "--out", out, "--no-report", "--format", "csv,parquet")
         of_command = files(out)
         for threads in (1, 2):
             found = boutwise.audit_folder(folder, threads=threads, **options)
             for name in TABLES:
                 table = getattr(found, name)
-                self.assertEqual(lines(table, name), rows(of_command[f"{name}.csv"].decode()), name)
+                self.assertEqual(lines(table, name, options.get("carry", [])), rows(of_command[f"{name}.csv"].decode()), name)
                 columns = table.to_dict()
-                for entry in codebook(name):
+                for entry in codebook(name, options.get("carry", [])):
                     kinds = {type(value) for value in columns[entry["column"]] if value is not None}
                     self.assertLessEqual(kinds, {KINDS[entry["type"]]}, (name, entry["column"]))
                     zones = {value.tzinfo for value in columns[entry["column"]] if isinstance(value, datetime.datetime)}
@@ -68,6 +71,19 @@ class Same(Case):
         key = self.write("key", "a key that nobody guesses")
         found = self.check(self.place / "squad", pseudonyms=key)
         self.assertNotIn("Kim", str(found.athletes.to_dict()))
+
+    def test_days_moved_times_cut_and_columns_carried(self):
+        for name in ("Ada", "Tom"):
+            self.write(f"squad/{name}/run.gpx", gpx([("walk", 300), ("run", 100), ("walk", 300)]))
+        squad = self.write("squad.csv", "athlete,arm,site\nAda,007,north\nTom,NA,\n")
+        key = self.write("key", "a key that nobody guesses")
+        options = {"squad": squad, "pseudonyms": key, "shift_dates": True, "coarse_times": True}
+        found = self.check(self.place / "squad", carry=["arm", "site"], **options)
+        self.assertEqual(sorted(found.athletes.to_dict()["arm"]), ["007", "NA"])
+        self.assertEqual(found.sessions.column_names[-2:], ["arm", "site"])
+        self.assertIsNone(found.manifest["as_of"])
+        starts = found.sessions.to_dict()["start_utc"]
+        self.assertTrue(all(start.year < 2020 and (start.minute, start.second) == (0, 0) for start in starts))
 
     def test_no_recording_at_all(self):
         (self.place / "empty").mkdir()

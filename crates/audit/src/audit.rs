@@ -5,8 +5,8 @@ use std::convert::Infallible;
 use std::ops::ControlFlow;
 
 use boutwise_report::{
-    AthleteExtras, AthletePart, AthleteRow, FileRow, Formats, NewFolder, NoteRow, Report, Tables, Trace,
-    write_result,
+    AthleteExtras, AthletePart, AthleteRow, CarriedColumns, FileRow, Formats, NewFolder, NoteRow, Report,
+    Tables, Trace, write_result,
 };
 use boutwise_season::{AthleteAudit, AthleteDay, LongestRun, PlanInUse, PlanStep, plan_step, plan_steps};
 use boutwise_track::Status;
@@ -14,12 +14,12 @@ use chrono::NaiveDate;
 use rayon::prelude::*;
 
 use crate::batch::{self, Batch};
-use crate::judge::{Judged, PlanNotes, Squad, several_text};
+use crate::judge::{Judged, Member, PlanNotes, Squad, several_text};
 use crate::manifest::made_from;
 use crate::result_sink::write_codebook_and_manifest;
 use crate::watch::Counter;
 use crate::workers::on_workers;
-use crate::{Configuration, Error, Inputs, SeasonFiles, Watch, by_hand, pages, rows};
+use crate::{Configuration, Error, Inputs, SeasonFiles, Watch, by_hand, coarse_times, pages, rows, shift};
 
 /// Athletes that each thread judges before what was made of them is handed over (own choice: a thread rarely waits for
 /// another, and few are held).
@@ -35,6 +35,8 @@ pub struct Beginning {
     pub day: Option<NaiveDate>,
     /// The athletes, in the order in which they come.
     pub athletes: Vec<String>,
+    /// The columns that their rows carry from the squad file.
+    pub carried: CarriedColumns,
 }
 
 /// What was found of one athlete.
@@ -186,7 +188,7 @@ impl Audit {
         formats: Formats,
     ) -> Result<(), boutwise_report::Error> {
         let made_from = made_from(&self.overview, files, configuration);
-        write_result(folder, &self.report(), formats, None, &made_from)?;
+        write_result(folder, &self.report(), formats, &files.carried, None, &made_from)?;
         write_codebook_and_manifest(folder, &self.overview, files, configuration, made_from)
     }
 
@@ -312,11 +314,19 @@ fn audit_here<S: Sink>(
     if let Some(codes) = codes {
         batch.rename(codes);
     }
-    let squad = Squad::of(&mut batch, files, configuration).map_err(Error::in_season_file)?;
+    let mut squad = Squad::of(&mut batch, files, configuration).map_err(Error::in_season_file)?;
+    let shift = configuration.shift();
+    let moved = shift.map(|codes| shift::move_days(&mut squad, &mut batch, files, codes));
+    let files = moved.as_ref().unwrap_or(files);
     let title = squad.plan_title(&batch, files).unwrap_or(&all).to_owned();
     let as_of = squad.day.day;
-    let names = squad.athletes.iter().map(|(name, _)| name.clone()).collect();
-    go_on!(sink.begin(&Beginning { title: title.clone(), day: as_of.or(squad.newest_day), athletes: names }));
+    let names = squad.athletes.iter().map(|member| member.name.clone()).collect();
+    go_on!(sink.begin(&Beginning {
+        title: title.clone(),
+        day: as_of.or(squad.newest_day),
+        athletes: names,
+        carried: files.carried.clone(),
+    }));
     let mut athletes = Vec::with_capacity(squad.athletes.len());
     let (mut of_plans, mut steps, mut by_hand) = (PlanNotes::default(), Vec::new(), Vec::new());
     for some in squad.athletes.chunks(ATHLETES_A_THREAD * rayon::current_num_threads()) {
@@ -360,13 +370,15 @@ fn audit_here<S: Sink>(
         }
         go_on!(sink.file(row, notes));
     }
-    let overlaps = squad
-        .athletes
-        .iter()
-        .filter_map(|(name, _)| Some(format!("overlap: {name}: {}", several_text(batch.of_several(name)?))));
+    let overlaps = squad.athletes.iter().filter_map(|Member { name, .. }| {
+        Some(format!("overlap: {name}: {}", several_text(batch.of_several(name)?)))
+    });
     overview.warnings = squad.warnings.iter().cloned().chain(overlaps).collect();
-    let of_all =
-        squad.notes.iter().cloned().chain(by_hand).chain(of_plans.sentences()).chain(plan_steps(steps));
+    let shared = [(shift.is_some(), shift::NOTE), (configuration.coarse_times, coarse_times::NOTE)];
+    let shared = shared.into_iter().filter(|(is_said, _)| *is_said).map(|(_, note)| note.to_owned());
+    let of_all = shared
+        .chain(squad.notes.iter().cloned().chain(by_hand).chain(of_plans.sentences()))
+        .chain(plan_steps(steps));
     overview.notes = overview.warnings.iter().cloned().chain(of_all).collect();
     drop(squad);
     overview.inputs = batch.into_digests();
@@ -391,9 +403,15 @@ fn findings<'a>(
     files: &SeasonFiles,
     configuration: &Configuration,
 ) -> (ForAll<'a>, AthleteFindings) {
-    let tables = rows::of_athlete(&judged);
+    let mut tables = rows::of_athlete(&judged);
     let squad_row = files.squad.as_ref().and_then(|squad| squad.athlete(&judged.name));
-    let extras = pages::extras(&judged, squad_row, &configuration.settings.rules);
+    let mut extras = pages::extras(&judged, squad_row, &configuration.settings.rules);
+    if configuration.shift().is_some() {
+        extras.as_of = judged.day.day;
+    }
+    if configuration.coarse_times {
+        coarse_times::cut(&mut tables, &mut extras);
+    }
     let traces = judged.sessions.iter_mut().map(|placed| std::mem::take(&mut placed.trace)).collect();
     let for_all = ForAll {
         overview: AthleteOverview {
@@ -407,7 +425,7 @@ fn findings<'a>(
         plans: std::mem::take(&mut judged.plans),
     };
     let judgement = AthleteJudgement {
-        longest_runs: judged.longest_runs(configuration.as_of),
+        longest_runs: judged.longest_runs(configuration.as_of.and(judged.day.day)),
         athlete: judged.name,
         day: judged.day,
         audit: judged.audit,

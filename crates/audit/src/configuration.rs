@@ -30,6 +30,8 @@ pub struct Configuration {
     pub scratch: Option<PathBuf>,
     /// Codes in place of the names of athletes and files; without, names stand as they are.
     pub pseudonyms: Option<Pseudonyms>,
+    /// Whether times of day are cut to the hour in tables and pages.
+    pub coarse_times: bool,
     /// How many threads work at a time; one a processor core where nothing is said. Never changes a result.
     pub threads: Option<NonZeroUsize>,
 }
@@ -45,6 +47,7 @@ impl Default for Configuration {
             csv: CsvForm::default(),
             scratch: None,
             pseudonyms: None,
+            coarse_times: false,
             threads: None,
         }
     }
@@ -59,6 +62,11 @@ impl Configuration {
     /// A path as it may be told: what it is, in words, where names are not told.
     pub fn told<'p>(&self, path: &'p Path, what: &'p str) -> &'p Path {
         if self.pseudonyms.is_some() { Path::new(what) } else { path }
+    }
+
+    /// The codes by which days are moved, where they are.
+    pub(crate) fn shift(&self) -> Option<&Pseudonyms> {
+        self.pseudonyms.as_ref().filter(|codes| codes.shifts_dates())
     }
 
     /// The zone of local days where the squad file names none.

@@ -4,20 +4,20 @@ use std::borrow::Cow;
 use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 
 use boutwise_bouts::{AdherenceSettings, Event, PaceDrift, Session};
-use boutwise_report::Trace;
+use boutwise_report::{CarriedCells, Trace};
 use boutwise_season::{
     AthleteAudit, AthleteDay, AthleteInput, ClockInDoubt, Correction, Entry, HeartRate, LocalTime,
     LongestRun, Outing, OutingAudit, PlanInUse, RecordingDay, Rules, SquadDay, Verdict, Zone, ZoneHints,
     ZoneSource, audit_athlete, local_time,
 };
 use boutwise_track::{Clock, Status};
-use chrono::{DateTime, NaiveDate, Utc};
+use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
 
 use crate::batch::{Batch, Measured, Recorded};
 use crate::by_hand;
 use crate::rows::SessionName;
 use crate::said::Said;
-use crate::{Configuration, Error, SeasonFiles};
+use crate::{Configuration, Error, Pseudonyms, SeasonFiles};
 
 /// A session with its place in time.
 pub(crate) struct Placed {
@@ -43,6 +43,7 @@ pub(crate) struct Placed {
 /// One athlete with everything that was found.
 pub(crate) struct Judged<'a> {
     pub(crate) name: String,
+    pub(crate) carried: CarriedCells,
     pub(crate) plans: Vec<PlanInUse<'a>>,
     pub(crate) journal: Vec<&'a Entry>,
     /// Every session that counts.
@@ -55,10 +56,19 @@ pub(crate) struct Judged<'a> {
     pub(crate) audit: AthleteAudit,
 }
 
+/// One athlete before being judged.
+pub(crate) struct Member {
+    pub(crate) name: String,
+    /// The sessions that count, by index.
+    pub(crate) sessions: Vec<usize>,
+    /// The day from which the athlete is judged.
+    pub(crate) day: AthleteDay,
+}
+
 /// What must be known of all before one can be judged.
 pub(crate) struct Squad {
-    /// The sessions of each athlete that count, by index, in the order of names.
-    pub(crate) athletes: Vec<(String, Vec<usize>)>,
+    /// The athletes, in the order of names.
+    pub(crate) athletes: Vec<Member>,
     /// The day from which they are judged.
     pub(crate) day: SquadDay,
     /// The newest day of all, that of clocks too that were not set.
@@ -101,14 +111,7 @@ impl Squad {
             .unzip();
         let day = SquadDay::find(&days, configuration.as_of, rules);
         day.check(&files.journal, rules)?;
-        let mut warnings = day.left_out(&files.journal.entries);
-        let mut doubts = HashMap::new();
-        for doubt in &day.clocks_in_doubt {
-            let session = dated[doubt.recording];
-            let file = batch.file_name(batch.sessions[session].file as usize);
-            warnings.push(format!("{file}: {}", doubt.text()));
-            doubts.insert(session, *doubt);
-        }
+        let doubts = day.clocks_in_doubt.iter().map(|doubt| (dated[doubt.recording], *doubt)).collect();
         let mut notes = files.squad.as_ref().map_or_else(Vec::new, |squad| squad.notes.clone());
         if let Some(squad) = &files.squad {
             let recorded = by_athlete.iter().filter(|(_, sessions)| !sessions.is_empty());
@@ -120,14 +123,54 @@ impl Squad {
         notes.extend(owner_notes(batch, files));
         let day_of = |(_, recorded): (usize, &Recorded)| recorded.start.map(|(_, local)| local.day());
         let newest_day = batch.counting().filter_map(day_of).max();
-        let athletes = by_athlete.into_iter().map(|(name, sessions)| (name.to_owned(), sessions)).collect();
-        Ok(Self { athletes, day, newest_day, doubts, warnings, notes })
+        let athletes = by_athlete.into_iter().map(|(name, sessions)| Member {
+            name: name.to_owned(),
+            sessions,
+            day: day.of(files.journal.of(name, files.athlete(name))),
+        });
+        let mut squad =
+            Self { athletes: athletes.collect(), day, newest_day, doubts, warnings: Vec::new(), notes };
+        squad.warnings = squad.day.left_out(&files.journal.entries);
+        squad.warnings.extend(squad.said_of_clocks(batch));
+        Ok(squad)
+    }
+
+    /// A sentence for each recording whose clock may be wrong, by day.
+    fn said_of_clocks(&self, batch: &Batch<'_>) -> Vec<String> {
+        let mut doubts: Vec<(&usize, &ClockInDoubt)> = self.doubts.iter().collect();
+        doubts.sort_by_key(|(session, doubt)| (doubt.day, **session));
+        let said = doubts.into_iter().map(|(session, doubt)| {
+            format!("{}: {}", batch.file_name(batch.sessions[*session].file as usize), doubt.text())
+        });
+        said.collect()
+    }
+
+    /// Says anew what has a day in it, once all days were moved; those of the squad as a whole are no days of anybody any
+    /// more. `by` tells by how much a session was moved.
+    pub(crate) fn say_of_days(
+        &mut self,
+        batch: &Batch<'_>,
+        files: &SeasonFiles,
+        by: impl Fn(usize) -> Option<TimeDelta>,
+        codes: &Pseudonyms,
+    ) {
+        for (session, doubt) in &mut self.doubts {
+            doubt.day += by(*session).unwrap_or_default();
+        }
+        self.warnings.clear();
+        for member in &self.athletes {
+            let mut day = self.day.clone();
+            day.day = day.day.map(|day| day + codes.moved_by(&member.name));
+            self.warnings.extend(day.left_out(files.journal.of(&member.name, None)));
+        }
+        self.warnings.extend(self.said_of_clocks(batch));
+        (self.day.day, self.newest_day) = (None, None);
     }
 
     /// The title of the plan that all follow; `None` where there is none, or several.
     pub(crate) fn plan_title<'a>(&self, batch: &Batch<'_>, files: &'a SeasonFiles) -> Option<&'a str> {
-        let judged = self.athletes.iter().filter(|(name, _)| batch.of_several(name).is_none());
-        let plans = judged.flat_map(|(name, _)| files.plans_of(name));
+        let judged = self.athletes.iter().filter(|member| batch.of_several(&member.name).is_none());
+        let plans = judged.flat_map(|member| files.plans_of(&member.name));
         let titles: BTreeSet<&str> = plans.map(|used| used.plan.title.as_str()).collect();
         titles.first().copied().filter(|_| titles.len() == 1)
     }
@@ -145,16 +188,16 @@ impl Squad {
     /// Judges an athlete by the sessions that count.
     pub(crate) fn judge<'a>(
         &self,
-        athlete: &(String, Vec<usize>),
+        athlete: &Member,
         batch: &Batch<'_>,
         files: &'a SeasonFiles,
         configuration: &Configuration,
     ) -> Result<Judged<'a>, Error> {
-        let (name, sessions) = athlete;
+        let Member { name, sessions, day } = athlete;
         let placed = |&index: &usize| self.place(index, name, batch, files);
         let sessions: Vec<Placed> = sessions.iter().map(placed).collect::<Result<_, Error>>()?;
         let of_several = batch.of_several(name).map(several_text);
-        Ok(judge_athlete(name, sessions, of_several, files, configuration, &self.day))
+        Ok(judge_athlete(name, sessions, of_several, files, configuration, *day))
     }
 
     fn place(
@@ -353,7 +396,7 @@ fn judge_athlete<'a>(
     of_several: Option<String>,
     files: &'a SeasonFiles,
     configuration: &Configuration,
-    squad_day: &SquadDay,
+    day: AthleteDay,
 ) -> Judged<'a> {
     sessions.sort_by_key(Placed::order);
     let (dated, outings): (Vec<usize>, Vec<Outing>) = if of_several.is_some() {
@@ -365,7 +408,6 @@ fn judge_athlete<'a>(
     let journal: Vec<&Entry> = files.journal.of(name, files.athlete(name));
     let own_files = sessions.iter().map(|placed| placed.name.file.as_str());
     let corrections = files.corrections.of(&files.names_of(name), own_files);
-    let day = squad_day.of(journal.iter().copied());
     let mut audit = audit_athlete(&AthleteInput {
         outings: &outings,
         plans: &plans,
@@ -386,7 +428,8 @@ fn judge_athlete<'a>(
         }
         audit.proposal.reasons.insert(0, format!("overlap: {why}"));
     }
-    Judged { name: name.to_owned(), plans, journal, sessions, dated, outings, day, audit }
+    let carried = files.carried_of(name);
+    Judged { name: name.to_owned(), carried, plans, journal, sessions, dated, outings, day, audit }
 }
 
 impl Judged<'_> {

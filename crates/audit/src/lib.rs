@@ -14,7 +14,8 @@
 //! - what goes in: [`Inputs`], [`SeasonFiles`], [`Configuration`]; [`Watch`] follows and stops;
 //! - `batch`: every file read and every session measured, many at a time, always in the same order; whose it is and
 //!   which of two copies counts; what was measured is put by (`spill`);
-//! - [`Pseudonyms`]: codes in place of names, where they are asked for, before anything is said;
+//! - [`Pseudonyms`]: codes in place of names, where they are asked for, before anything is said; `shift`: days moved, likewise;
+//!   `coarse_times`: times cut, once everything is said;
 //! - `judge`: when each session took place, and the audit of each athlete;
 //! - `rows`, `pages`: what tables and pages say of that, without reckoning anything new;
 //! - [`audit_into`]: all of it, an athlete at a time into a [`Sink`]; [`audit`]: all of it at once, as [`Audit`]; [`recording_bouts`]: single recordings alone; [`write_manifest`] and [`verify`]: how
@@ -36,10 +37,12 @@ mod workers;
 
 mod batch;
 mod by_hand;
+mod coarse_times;
 mod judge;
 mod pages;
 mod rows;
 mod said;
+mod shift;
 
 mod audit;
 mod how_far;
@@ -61,3 +64,8 @@ pub use recordings::{FileBouts, SessionBouts, recording_bouts};
 pub use result_sink::ResultSink;
 pub use season_files::{SeasonFiles, SeasonPaths, read_plan, read_settings};
 pub use watch::{Watch, unwatched};
+
+/// The code on the page for users of the library.
+#[cfg(doctest)]
+#[doc = include_str!("../README.md")]
+struct LibraryPage;

@@ -39,6 +39,8 @@ pub(crate) fn digest_text(digest: u128) -> String {
 struct Manifest<'a> {
     as_of: Option<String>,
     as_of_named: bool,
+    #[serde(skip_serializing_if = "<[String]>::is_empty")]
+    carried: &'a [String],
     csv: Value,
     digest: &'a str,
     inputs: Listed<'a>,
@@ -48,10 +50,43 @@ struct Manifest<'a> {
     schema: u64,
     season_files: Vec<SeasonFile<'a>>,
     settings: Map<String, Value>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    shared: Option<Shared>,
     signs: Value,
     time_zone: Option<String>,
     time_zone_data: &'a str,
     version: &'a str,
+}
+
+/// What was made coarse or hidden before anything was said.
+#[derive(Serialize)]
+struct Shared {
+    dates: &'static str,
+    digests_of_inputs: &'static str,
+    names: &'static str,
+    times: &'static str,
+}
+
+impl Shared {
+    fn of(configuration: &Configuration) -> Option<Self> {
+        let has_codes = configuration.pseudonyms.is_some();
+        let either = |is_so: bool, so: &'static str, else_: &'static str| if is_so { so } else { else_ };
+        let is_shifted = configuration.shift().is_some();
+        (has_codes || configuration.coarse_times).then(|| Self {
+            dates: either(
+                is_shifted,
+                "moved by whole weeks, for each athlete by another number",
+                "as they are",
+            ),
+            digests_of_inputs: either(
+                has_codes,
+                "HMAC-SHA-256 of the digest, its first 128 bits",
+                "as they are",
+            ),
+            names: either(has_codes, "codes", "as they are"),
+            times: either(configuration.coarse_times, "cut to the hour", "as they are"),
+        })
+    }
 }
 
 #[derive(Serialize)]
@@ -68,13 +103,19 @@ struct SeasonFile<'a> {
 }
 
 /// The inputs, written one by one: of a hundred thousand no second list is made.
-struct Listed<'a>(&'a [(String, Option<u128>)]);
+struct Listed<'a>(&'a [(String, Option<u128>)], Option<&'a Pseudonyms>);
 
 impl Serialize for Listed<'_> {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
         let files = self.0.iter();
-        serializer.collect_seq(files.map(|(file, digest)| File { digest: digest.map(digest_text), file }))
+        let told = |digest| digest_text(keyed(digest, self.1));
+        serializer.collect_seq(files.map(|(file, digest)| File { digest: digest.map(told), file }))
     }
+}
+
+/// A digest of what went in, as it is told.
+fn keyed(digest: u128, codes: Option<&Pseudonyms>) -> u128 {
+    codes.map_or(digest, |codes| codes.digest(digest))
 }
 
 /// The digest of a result's manifest before its outputs are known: `made_from` empty, no outputs. Results of the same
@@ -139,10 +180,11 @@ fn write(manifest: &Manifest<'_>, mut out: impl Write) -> io::Result<()> {
 fn manifest<'a>(
     found: &'a Overview,
     files: &'a SeasonFiles,
-    configuration: &Configuration,
+    configuration: &'a Configuration,
     made_from: String,
     outputs: &'a BTreeMap<String, u128>,
 ) -> Manifest<'a> {
+    let codes = configuration.pseudonyms.as_ref();
     let mut settings = Map::new();
     for (section, group) in configuration.settings.sections() {
         let values = group.all().iter().map(|setting| {
@@ -156,13 +198,14 @@ fn manifest<'a>(
     Manifest {
         as_of: found.as_of.map(|day| day.to_string()),
         as_of_named: configuration.as_of.is_some(),
+        carried: files.carried.names(),
         csv: json!({
             "byte_order_mark": configuration.csv.byte_order_mark,
             "decimal_sign": configuration.csv.decimal_sign,
             "separator": char::from(configuration.csv.separator),
         }),
         digest: DIGEST,
-        inputs: Listed(&found.inputs),
+        inputs: Listed(&found.inputs, codes),
         made_from,
         outputs: (outputs.iter())
             .map(|(file, digest)| File { digest: Some(digest_text(*digest)), file })
@@ -171,12 +214,13 @@ fn manifest<'a>(
         schema: SCHEMA,
         season_files: (files.digests.iter())
             .map(|(role, name, digest)| SeasonFile {
-                digest: digest_text(*digest),
+                digest: digest_text(keyed(*digest, codes)),
                 name: told(name, configuration),
                 role,
             })
             .collect(),
         settings,
+        shared: Shared::of(configuration),
         signs: json!(configuration.settings.signs.entries()),
         time_zone: time_zone.map(|zone| zone.to_string()),
         time_zone_data: boutwise_season::TIME_ZONE_DATA,
@@ -276,12 +320,15 @@ pub fn verify(
     let mut differences = compare(&written, &outputs, Source::Output);
     if let Some(inputs) = inputs {
         let read = crate::batch::digests(inputs, configuration)?;
-        let read = read.into_iter().map(|(name, digest)| (told(&name, configuration).into_owned(), digest));
+        let read = read.into_iter().map(|(name, digest)| {
+            (told(&name, configuration).into_owned(), digest.map(|digest| keyed(digest, codes)))
+        });
         let inputs = coded(stated.inputs, Pseudonyms::stated_file);
         differences.extend(compare(&inputs, &read.collect(), Source::Input));
     }
-    let given = (files.digests.iter())
-        .map(|(role, name, digest)| (season_file_name(role, &told(name, configuration)), Some(*digest)));
+    let given = (files.digests.iter()).map(|(role, name, digest)| {
+        (season_file_name(role, &told(name, configuration)), Some(keyed(*digest, codes)))
+    });
     let is_given = |role: &str| files.digests.iter().any(|(given, ..)| *given == role);
     let of_given = stated.season_files.into_iter().filter(|(role, ..)| is_given(role));
     let stated_files = named_apart(of_given.map(|(role, name, digest)| {

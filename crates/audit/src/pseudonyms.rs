@@ -10,6 +10,7 @@ use std::path::Path;
 
 use boutwise_report::{ATHLETE_FOLDER, CODEBOOK_FILE, DECLARED, GROUP_FILE, REPORT_FILE};
 use boutwise_season::{Corrections, Journal, Owners, Plan, Squad, folded_name};
+use chrono::TimeDelta;
 use hmac::{Hmac, KeyInit, Mac};
 use sha2::Sha256;
 
@@ -24,6 +25,10 @@ const KEY_MOST_BYTES: u64 = 4096;
 const CODES: u64 = 1_000_000_000_000_000_000;
 /// Digits of a code.
 const CODE_DIGITS: usize = CODES.ilog10() as usize;
+
+/// Days are moved into the past by so many weeks, from the first to below the second: ten to twenty years. So far back no
+/// moved day of a season is one of its own days, and every number is as likely as the others (own choice).
+const MOVED_WEEKS: (u64, u64) = (522, 1044);
 
 /// What a name is the name of.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -51,6 +56,7 @@ impl Of {
 #[derive(Clone)]
 pub struct Pseudonyms {
     keyed: Hmac<Sha256>,
+    shifts_dates: bool,
 }
 
 impl fmt::Debug for Pseudonyms {
@@ -61,7 +67,8 @@ impl fmt::Debug for Pseudonyms {
 
 impl PartialEq for Pseudonyms {
     fn eq(&self, other: &Self) -> bool {
-        self.code(Of::Person, "") == other.code(Of::Person, "")
+        let known = |codes: &Self| (codes.code(Of::Person, ""), codes.shifts_dates);
+        known(self) == known(other)
     }
 }
 
@@ -77,7 +84,7 @@ impl Pseudonyms {
     /// ```
     pub fn of_key(key: &[u8]) -> Option<Self> {
         let keyed = Hmac::new_from_slice(key).ok().filter(|_| key.len() >= KEY_LEAST_BYTES)?;
-        Some(Self { keyed })
+        Some(Self { keyed, shifts_dates: false })
     }
 
     /// Reads a key file: a regular file of 16 to 4096 bytes, line ends at its end not counted, that lies outside the
@@ -113,14 +120,46 @@ impl Pseudonyms {
         })
     }
 
-    fn code(&self, of: Of, name: &str) -> String {
+    /// The same, with the days of each athlete moved by a number of whole weeks of their own, too.
+    #[must_use]
+    pub fn shifting_dates(self) -> Self {
+        Self { shifts_dates: true, ..self }
+    }
+
+    /// Whether days are moved.
+    pub(crate) fn shifts_dates(&self) -> bool {
+        self.shifts_dates
+    }
+
+    /// By how much the days of an athlete are moved, by the code of the name.
+    pub(crate) fn moved_by(&self, person: &str) -> TimeDelta {
+        let weeks = MOVED_WEEKS.0 + self.number("Weeks", person.as_bytes(), MOVED_WEEKS.1 - MOVED_WEEKS.0);
+        -TimeDelta::weeks(i64::try_from(weeks).unwrap_or_default())
+    }
+
+    /// What stands in place of a digest: nobody finds by it whose bytes they have.
+    pub(crate) fn digest(&self, digest: u128) -> u128 {
+        let bytes = self.bytes("Digest", &digest.to_be_bytes());
+        bytes.as_ref().iter().take(16).fold(0, |number, byte| number << 8 | u128::from(*byte))
+    }
+
+    fn bytes(&self, of: &str, what: &[u8]) -> impl AsRef<[u8]> + use<> {
         let mut keyed = self.keyed.clone();
-        keyed.update(of.word().as_bytes());
+        keyed.update(of.as_bytes());
         keyed.update(&[0]);
-        keyed.update(name.as_bytes());
-        let digest = keyed.finalize().into_bytes();
-        let number = digest.iter().take(8).fold(0_u64, |number, byte| number << 8 | u64::from(*byte));
-        format!("{} {:0CODE_DIGITS$}", of.word(), number % CODES)
+        keyed.update(what);
+        keyed.finalize().into_bytes()
+    }
+
+    /// A number below another.
+    fn number(&self, of: &str, what: &[u8], below: u64) -> u64 {
+        let digest = self.bytes(of, what);
+        digest.as_ref().iter().take(8).fold(0_u64, |number, byte| number << 8 | u64::from(*byte)) % below
+    }
+
+    fn code(&self, of: Of, name: &str) -> String {
+        let number = self.number(of.word(), name.as_bytes(), CODES);
+        format!("{} {number:0CODE_DIGITS$}", of.word())
     }
 
     /// The code of an athlete, by the name that tables have.
@@ -187,6 +226,8 @@ impl Pseudonyms {
             owners: files.owners.as_ref().map(|owners| Owners::renamed(owners, person, file)),
             plan: files.plan.as_ref().map(plan),
             squad_plans: squad_plans.collect(),
+            carried: files.carried.clone(),
+            moved_plans: HashMap::new(),
             digests: files.digests.clone(),
         }
     }
@@ -238,6 +279,25 @@ mod tests {
         let codes = Pseudonyms::of_key(&[0x0b; 20]).unwrap();
         assert_eq!(codes.person("Hi There"), "Person 237735747256105322");
         assert_ne!(codes.person("x"), codes.file("x").replace("File", "Person"));
+    }
+
+    #[test]
+    fn days_move_by_whole_weeks_never_none_and_by_key_and_athlete() {
+        let [one, two] = [b"a key that nobody guesses", b"b key that nobody guesses"]
+            .map(|key| Pseudonyms::of_key(key).unwrap().shifting_dates());
+        let weeks = |codes: &Pseudonyms, name: &str| -codes.moved_by(name).num_weeks();
+        let all: Vec<i64> = (0..4000).map(|number| weeks(&one, &format!("Person {number}"))).collect();
+        assert!(all.iter().all(|weeks| (522..1044).contains(weeks)));
+        let different: BTreeSet<i64> = all.iter().copied().collect();
+        // All but one in e⁷·⁷ of 522 numbers.
+        assert!(different.len() >= 510, "{}", different.len());
+        assert_eq!(one.moved_by("Person 1").num_days() % 7, 0);
+        assert_eq!(weeks(&one, "Person 1"), weeks(&one.clone(), "Person 1"));
+        let same = (0..4000).filter(|number| {
+            let name = format!("Person {number}");
+            weeks(&one, &name) == weeks(&two, &name)
+        });
+        assert!(same.count() < 30);
     }
 
     #[test]

@@ -52,7 +52,7 @@ pub(crate) fn write_codebook_and_manifest(
     configuration: &Configuration,
     made_from: String,
 ) -> Result<(), Error> {
-    folder.write(CODEBOOK_FILE, codebook_json(configuration.csv).as_bytes())?;
+    folder.write(CODEBOOK_FILE, codebook_json(configuration.csv, &files.carried).as_bytes())?;
     let written = folder.digests();
     let manifest =
         |out: &mut dyn Write| write_made_from(found, files, configuration, made_from, &written, out);
@@ -64,9 +64,9 @@ impl Sink for ResultSink<'_> {
     type Stop = Error;
 
     fn begin(&mut self, beginning: &Beginning) -> ControlFlow<Error> {
-        let Beginning { title, day, .. } = beginning;
+        let Beginning { title, day, carried, .. } = beginning;
         let report = self.report.map(|settings| ReportWriter::new(title, *day, settings));
-        match ResultWriter::new(self.folder, self.formats, report) {
+        match ResultWriter::new(self.folder, self.formats, carried, report) {
             Ok(result) => {
                 self.result = Some(result);
                 ControlFlow::Continue(())

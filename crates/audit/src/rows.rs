@@ -51,7 +51,7 @@ pub(crate) fn bout_rows(name: &SessionName, start: Option<DateTime<Utc>>, bouts:
     bouts.iter().enumerate().map(row).collect()
 }
 
-fn seconds(seconds: f64) -> TimeDelta {
+pub(crate) fn seconds(seconds: f64) -> TimeDelta {
     TimeDelta::milliseconds((seconds * 1000.0).round() as i64)
 }
 
@@ -117,6 +117,7 @@ fn session_row(judged: &Judged<'_>, placed: &Placed, audited: Option<&OutingAudi
         points: Some(session.points as u64),
         notes: session.notes.clone(),
         counted: Some(audited.is_some_and(|audited| audited.role.counts())),
+        carried: judged.carried.clone(),
         by_hand: placed.by_hand.iter().flat_map(Correction::words).map(str::to_owned).collect(),
         ..SessionRow::default()
     };
@@ -300,6 +301,7 @@ fn planned_row(judged: &Judged<'_>, plan: usize, planned: &PlannedSession) -> Pl
         days_late: outing.zip(planned.day).map(|(outing, day)| (outing.day() - day).num_days()),
         round: 1,
         by_hand: planned.by_hand,
+        carried: judged.carried.clone(),
     }
 }
 
@@ -356,6 +358,7 @@ fn athlete_row(judged: &Judged<'_>) -> AthleteRow {
         ready_3km: ready(3000.0),
         ready_5km: ready(5000.0),
         cautions: given.map(|caution| caution.title().to_owned()).collect(),
+        carried: judged.carried.clone(),
     }
 }
 

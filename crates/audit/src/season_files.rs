@@ -1,15 +1,18 @@
 //! Plans, squad, journal and settings: the files about a season, read before any recording is.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashMap};
 use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
+use boutwise_report::{CarriedCells, CarriedColumns};
 use boutwise_season::{
     Athlete, Corrections, Journal, MAX_TABLE_BYTES, Owners, Plan, PlanInUse, Settings, Squad, decode,
     too_large,
 };
 use boutwise_track::plain_name;
+use chrono::NaiveDate;
 use xxhash_rust::xxh3::xxh3_128;
 
 use crate::Error;
@@ -27,6 +30,8 @@ pub struct SeasonPaths {
     pub corrections: Option<PathBuf>,
     /// Whose each recording is (CSV).
     pub owners: Option<PathBuf>,
+    /// The columns of the squad file that are carried into tables.
+    pub carry: CarriedColumns,
 }
 
 /// What people wrote about a season.
@@ -45,6 +50,10 @@ pub struct SeasonFiles {
     pub plan: Option<Plan>,
     /// The plans that the squad file names, by the path written there.
     pub squad_plans: BTreeMap<String, Plan>,
+    /// The columns of the squad file that are carried into tables.
+    pub carried: CarriedColumns,
+    /// The plans of each athlete with their starts, where days are moved.
+    pub(crate) moved_plans: HashMap<String, Vec<(Arc<Plan>, Option<NaiveDate>)>>,
     /// Of each file that was read: what it is, its name, and the digest (XXH3, 128 bits) of its bytes.
     pub digests: Vec<(&'static str, String, u128)>,
 }
@@ -64,7 +73,8 @@ impl SeasonFiles {
         };
         let squad = paths.squad.as_deref().map(|path| {
             let (bytes, name) = open("squad file", path)?;
-            Squad::read(&bytes, &name).map_err(|error| Error::season_file(path, error))
+            Squad::read_carrying(&bytes, &name, paths.carry.names())
+                .map_err(|error| Error::season_file(path, error))
         });
         let squad = squad.transpose()?;
         let journal = paths.journal.as_deref().map(|path| {
@@ -109,12 +119,29 @@ impl SeasonFiles {
             plan_of(&bytes, path, &name)
         });
         let plan = plan.transpose()?;
-        Ok(Self { squad, journal, corrections, owners, plan, squad_plans, digests })
+        let carried = paths.carry.clone();
+        Ok(Self {
+            squad,
+            journal,
+            corrections,
+            owners,
+            plan,
+            squad_plans,
+            carried,
+            moved_plans: HashMap::new(),
+            digests,
+        })
     }
 
     /// The row of an athlete in the squad file.
     pub(crate) fn athlete(&self, name: &str) -> Option<&Athlete> {
         self.squad.as_ref().and_then(|squad| squad.athlete(name))
+    }
+
+    /// What the squad file has of an athlete in the columns that are carried.
+    pub(crate) fn carried_of(&self, name: &str) -> CarriedCells {
+        let of_squad = self.athlete(name).map(|athlete| athlete.carried.as_slice().into());
+        of_squad.unwrap_or_else(|| self.carried.nothing())
     }
 
     /// Every name that an athlete goes by.
@@ -124,6 +151,9 @@ impl SeasonFiles {
 
     /// The plans that an athlete follows, in order of their starts. A plan of the squad file outranks the others.
     pub(crate) fn plans_of(&self, name: &str) -> Vec<PlanInUse<'_>> {
+        if let Some(moved) = self.moved_plans.get(name) {
+            return moved.iter().map(|(plan, start)| PlanInUse { plan, start: *start }).collect();
+        }
         let Some(athlete) = self.athlete(name) else {
             return self.plan.iter().map(|plan| PlanInUse { plan, start: None }).collect();
         };

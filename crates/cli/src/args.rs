@@ -5,8 +5,9 @@ use std::path::{Path, PathBuf};
 
 use anyhow::bail;
 use boutwise_audit::{Configuration, Pseudonyms, SeasonPaths, read_settings};
-use boutwise_report::CsvForm;
+use boutwise_report::{CannotBeCarried, CarriedColumns, CsvForm};
 use boutwise_season::{Zone, parse_day};
+use boutwise_truth::squad::Trial;
 use chrono::NaiveDate;
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use clap_complete::Shell;
@@ -171,6 +172,7 @@ impl Season {
             journal: journal.clone(),
             corrections: corrections.clone(),
             owners: owners.clone(),
+            carry: CarriedColumns::default(),
         }
     }
 }
@@ -195,6 +197,17 @@ pub struct Audit {
     /// without it nobody finds a name by trying.
     #[arg(long, value_name = "KEY-FILE")]
     pub pseudonyms: Option<PathBuf>,
+    /// Move the days of each athlete by a number of whole weeks of their own, drawn from the key and the name: weekdays and what
+    /// lies between two days of one athlete stay. There is no page of the group then.
+    #[arg(long, requires = "pseudonyms")]
+    pub shift_dates: bool,
+    /// Cut the times of day to the hour.
+    #[arg(long)]
+    pub coarse_times: bool,
+    /// Write these columns of the squad file, as text, behind those of the tables with a row for each athlete, session or
+    /// planned session: names with a comma between, such as `arm,site`. They stand as they are, with --pseudonyms too.
+    #[arg(long, value_name = "COLUMNS", requires = "squad", value_parser = carried)]
+    pub carry: Option<CarriedColumns>,
     /// Write tables alone.
     #[arg(long)]
     pub no_report: bool,
@@ -276,6 +289,43 @@ pub struct Demo {
     /// The folder to write; it must not exist yet, or be empty.
     #[arg(value_name = "DIR")]
     pub folder: PathBuf,
+    /// Draw a trial of so many participants in place of the squad of ten. About 0.3 MB each over eight weeks [default: 40].
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=10_000))]
+    pub athletes: Option<u32>,
+    /// Draw a trial of so many weeks, three sessions each, 2 to 26 [default: 8].
+    #[arg(long, value_name = "W", value_parser = clap::value_parser!(u32).range(2..=26))]
+    pub weeks: Option<u32>,
+    /// Draw a trial of so many arms, 1 to 4, as column `arm` of squad.csv: they differ by the known effect in
+    /// truth/effect.csv, and by who gives up [default: 1].
+    #[arg(long, value_name = "A", value_parser = clap::value_parser!(u32).range(1..=Trial::MOST_ARMS as i64))]
+    pub arms: Option<u32>,
+    /// Draw a trial from this seed; one seed gives the same bytes every time [default: 1].
+    #[arg(long, value_name = "S")]
+    pub seed: Option<u64>,
+    /// Let the arms differ by who gives up alone: the effect is 0.
+    #[arg(long, requires = "arms")]
+    pub no_effect: bool,
+}
+
+impl Demo {
+    /// The trial that is asked for; `None` is the squad of ten.
+    pub(crate) fn trial(&self) -> anyhow::Result<Option<Trial>> {
+        let Self { athletes, weeks, arms, seed, no_effect, .. } = *self;
+        if (athletes, weeks, arms, seed) == (None, None, None, None) {
+            return Ok(None);
+        }
+        let (athletes, arms) = (athletes.unwrap_or(40), arms.unwrap_or(1));
+        if arms > athletes {
+            bail!(
+                "--arms {arms} needs at least {arms} athletes, and --athletes says {athletes}: an arm would be empty"
+            );
+        }
+        if no_effect && arms == 1 {
+            bail!("--no-effect goes with --arms 2 or more: a single arm has no effect to leave out");
+        }
+        let (weeks, seed) = (weeks.unwrap_or(8), seed.unwrap_or(1));
+        Ok(Some(Trial { athletes, weeks, arms, seed, has_effect: !no_effect }))
+    }
 }
 
 /// `boutwise columns`.
@@ -284,6 +334,9 @@ pub struct Columns {
     /// How to list them: for people, as JSON with types and keys, or as a package of the open standard for tables.
     #[arg(long, value_name = "HOW", default_value = "text", conflicts_with = "json")]
     pub format: ColumnFormat,
+    /// With the columns that `audit --carry` takes from a squad file.
+    #[arg(long, value_name = "COLUMNS", value_parser = carried)]
+    pub carry: Option<CarriedColumns>,
     /// Of tables that were written with the same `--csv-for`.
     #[arg(long, value_name = "LOCALE|excel")]
     pub csv_for: Option<CsvForm>,
@@ -393,6 +446,10 @@ impl From<Pages> for boutwise_report::Pages {
 
 fn day(text: &str) -> Result<NaiveDate, String> {
     parse_day(text).map_err(|error| error.to_string())
+}
+
+fn carried(text: &str) -> Result<CarriedColumns, CannotBeCarried> {
+    CarriedColumns::new(text.split(','))
 }
 
 fn time_zone(text: &str) -> Result<Zone, String> {

@@ -3,7 +3,7 @@
 use std::ops::ControlFlow;
 
 use anyhow::Result;
-use boutwise_audit::{Inputs, Overview, ResultSink, SeasonFiles, audit_into};
+use boutwise_audit::{Inputs, Overview, Pseudonyms, ResultSink, SeasonFiles, SeasonPaths, audit_into};
 use boutwise_report::{NewFolder, ReportSettings, recover_result, refuse_inside, result_beside};
 
 use crate::args::{Audit as Options, Common, FailOn, TableFormat};
@@ -16,7 +16,14 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     recover_result(&out)?;
     refuse_inside(folder, &out)?;
     let mut configuration = options.recordings.configuration(common, options.pseudonyms.as_deref())?;
-    let paths = options.season.paths(options.recordings.squad.as_ref());
+    if options.shift_dates {
+        configuration.pseudonyms = configuration.pseudonyms.map(Pseudonyms::shifting_dates);
+    }
+    configuration.coarse_times = options.coarse_times;
+    let paths = SeasonPaths {
+        carry: options.carry.clone().unwrap_or_default(),
+        ..options.season.paths(options.recordings.squad.as_ref())
+    };
     let files = SeasonFiles::read(&paths, &configuration.settings)?;
     // Begun before the work, so that an output that can't be written is known at once.
     let new_folder = NewFolder::begin(&out)?;
@@ -28,6 +35,7 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     let settings = ReportSettings {
         pace: options.pace.into(),
         pages: options.pages.into(),
+        has_group: !options.shift_dates,
         ..ReportSettings::default()
     };
     let formats =

@@ -1,7 +1,7 @@
 //! `boutwise columns`: every output column with its meaning.
 
 use anyhow::Result;
-use boutwise_report::{codebook_json, columns, json_text, package_json};
+use boutwise_report::{CarriedColumns, codebook_json, columns, json_text, package_json};
 
 use crate::Outcome;
 use crate::args::{ColumnFormat, Columns as Options, Common};
@@ -9,18 +9,19 @@ use crate::terminal;
 
 pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     let csv = options.csv_for.unwrap_or_default();
+    let carried = options.carry.clone().unwrap_or_default();
     terminal::print(&match options.format {
-        ColumnFormat::Json => codebook_json(csv),
-        ColumnFormat::Frictionless => package_json(csv),
-        ColumnFormat::Text if common.json => json_text(&columns())?,
-        ColumnFormat::Text => listing(),
+        ColumnFormat::Json => codebook_json(csv, &carried),
+        ColumnFormat::Frictionless => package_json(csv, &carried),
+        ColumnFormat::Text if common.json => json_text(&columns(&carried))?,
+        ColumnFormat::Text => listing(&carried),
     })?;
     Ok(Outcome::Clean)
 }
 
-fn listing() -> String {
+fn listing(carried: &CarriedColumns) -> String {
     let mut text = String::new();
-    for group in columns().chunk_by(|a, b| a.table == b.table) {
+    for group in columns(carried).chunk_by(|a, b| a.table == b.table) {
         let mut table = terminal::table(&["column", "unit", "meaning", "source"]);
         for row in group {
             let unit = row.unit.as_deref().unwrap_or("");

@@ -6,7 +6,7 @@ use boutwise_audit::{
     Configuration, Inputs, Pseudonyms, SeasonFiles, SeasonPaths, audit, read_settings, recording_bouts,
     unwatched, without_names,
 };
-use boutwise_report::BoutRow;
+use boutwise_report::{BoutRow, CarriedColumns};
 use boutwise_season::{Settings, Zone, parse_day};
 use boutwise_track::ReadSettings;
 use pyo3::exceptions::PyValueError;
@@ -82,7 +82,7 @@ pub(crate) fn bouts(
     }
     let sessions = found.into_iter().flat_map(|file| file.sessions);
     let rows: Vec<BoutRow> = sessions.flat_map(|session| session.bouts).collect();
-    Table::of(py, &rows)
+    Table::of(py, &rows, &CarriedColumns::default())
 }
 
 /// Audits one recording, as if it lay alone in a folder; ``plan`` is a plan file (TOML). Gives a :class:`Result`.
@@ -127,12 +127,13 @@ pub(crate) fn audit_recording(
 /// Audits a folder of recordings: what ``boutwise audit FOLDER`` finds, as a :class:`Result`.
 ///
 /// The options mean what they mean there: ``plan``, ``squad``, ``journal``, ``owners``, ``corrections``, ``settings`` and
-/// ``pseudonyms`` are paths of files, ``as_of`` is a day (date or ``"YYYY-MM-DD"``), ``time_zone`` the name of a zone,
-/// ``threads`` how many work at a time. ``progress`` is called every so often with how many files are done, of how many. The
+/// ``pseudonyms`` are paths of files, ``shift_dates`` (with ``pseudonyms``) and ``coarse_times`` are flags, ``carry`` names
+/// columns of the squad file (a list, or text with commas), ``as_of`` is a day (date or ``"YYYY-MM-DD"``), ``time_zone`` the
+/// name of a zone, ``threads`` how many work at a time. ``progress`` is called every so often with how many files are done, of how many. The
 /// lock of the interpreter is free meanwhile. A file that cannot be read is a row of ``files`` and raises nothing.
 ///
 /// Raises FileNotFoundError or NotADirectoryError for ``folder``, SeasonFileError for a fault in a file about the season,
-/// ValueError for a day, a zone or a number of threads that is none. What ``progress`` raises, and KeyboardInterrupt, end
+/// ValueError for a day, a zone or a number of threads that is none, and for columns that cannot be carried. What ``progress`` raises, and KeyboardInterrupt, end
 /// the call.
 ///
 /// >>> import tempfile
@@ -143,7 +144,7 @@ pub(crate) fn audit_recording(
 #[pyfunction]
 #[pyo3(signature = (
     folder, *, plan=None, squad=None, journal=None, owners=None, corrections=None, settings=None, pseudonyms=None,
-    as_of=None, time_zone=None, threads=None, progress=None
+    shift_dates=false, coarse_times=false, carry=None, as_of=None, time_zone=None, threads=None, progress=None
 ))]
 #[expect(clippy::too_many_arguments, reason = "they are the options of the command, each by its name")]
 pub(crate) fn audit_folder(
@@ -156,6 +157,9 @@ pub(crate) fn audit_folder(
     corrections: Option<&Bound<'_, PyAny>>,
     settings: Option<&Bound<'_, PyAny>>,
     pseudonyms: Option<&Bound<'_, PyAny>>,
+    shift_dates: bool,
+    coarse_times: bool,
+    carry: Option<&Bound<'_, PyAny>>,
     as_of: Option<&Bound<'_, PyAny>>,
     time_zone: Option<&str>,
     threads: Option<usize>,
@@ -169,10 +173,19 @@ pub(crate) fn audit_folder(
         journal: path(journal)?,
         corrections: path(corrections)?,
         owners: path(owners)?,
+        carry: carry.map(carried_of).transpose()?.unwrap_or_default(),
     };
+    if paths.squad.is_none() && !paths.carry.names().is_empty() {
+        return Err(PyValueError::new_err("carry takes columns of a squad file, and there is no squad"));
+    }
     let key = path(pseudonyms)?.map(|key| Pseudonyms::read(&key, &folder)).transpose();
+    let key = key.map_err(|error| errors::of_audit(py, &error))?;
+    if shift_dates && key.is_none() {
+        return Err(PyValueError::new_err("shift_dates needs pseudonyms, the key by which days are moved"));
+    }
     let configuration = Configuration {
-        pseudonyms: key.map_err(|error| errors::of_audit(py, &error))?,
+        pseudonyms: if shift_dates { key.map(Pseudonyms::shifting_dates) } else { key },
+        coarse_times,
         settings: settings_of(py, settings)?,
         time_zone: time_zone.map(Zone::parse).transpose().map_err(value_error)?,
         as_of: as_of.map(|day| parse_day(&day.str()?.to_cow()?).map_err(value_error)).transpose()?,
@@ -200,6 +213,18 @@ fn settings_of(py: Python<'_>, path: Option<&Bound<'_, PyAny>>) -> PyResult<Sett
 /// How a single recording is read, as an audit with these settings would.
 fn reading(settings: &Settings) -> ReadSettings {
     ReadSettings { archive: settings.reading, ..ReadSettings::default() }
+}
+
+/// Names of columns: text with commas between, or any number of texts.
+fn carried_of(names: &Bound<'_, PyAny>) -> PyResult<CarriedColumns> {
+    let carried = match names.extract::<String>() {
+        Ok(names) => CarriedColumns::new(names.split(',')),
+        Err(_) => {
+            let names = names.try_iter()?.map(|name| name?.extract::<String>());
+            CarriedColumns::new(names.collect::<PyResult<Vec<_>>>()?)
+        }
+    };
+    carried.map_err(value_error)
 }
 
 fn threads_of(threads: usize) -> PyResult<NonZeroUsize> {

@@ -53,7 +53,8 @@ impl AuditResult {
 
     /// The table at its place among the tables, made of its rows at the first call.
     fn made<R: Row + Sync>(&self, py: Python<'_>, place: usize, rows: &[R]) -> PyResult<Py<Table>> {
-        let table = self.made[place].get_or_try_init(py, || Py::new(py, Table::of(py, rows)?))?;
+        let table = self.made[place]
+            .get_or_try_init(py, || Py::new(py, Table::of(py, rows, &self.files.carried)?))?;
         Ok(table.clone_ref(py))
     }
 }

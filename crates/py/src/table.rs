@@ -9,7 +9,7 @@ use arrow_array::types::{
 use arrow_array::{Array, RecordBatch, RecordBatchIterator};
 use arrow_schema::ffi::FFI_ArrowSchema;
 use arrow_schema::{DataType, Schema, SchemaRef};
-use boutwise_report::{Row, arrow_schema, record_batch};
+use boutwise_report::{CarriedColumns, Row, arrow_schema, record_batch};
 use pyo3::exceptions::PyTypeError;
 use pyo3::prelude::*;
 use pyo3::types::{PyCapsule, PyDict, PyList};
@@ -40,12 +40,12 @@ pub(crate) struct Table {
 }
 
 impl Table {
-    pub(crate) fn of<R: Row + Sync>(py: Python<'_>, rows: &[R]) -> PyResult<Self> {
-        let batches = py.detach(|| rows.chunks(ROWS_A_BATCH).map(record_batch).collect::<Result<_, _>>());
-        Ok(Self {
-            schema: arrow_schema::<R>(),
-            batches: batches.map_err(|error| errors::of_report(py, &error))?,
-        })
+    /// Rows with the columns that they carry.
+    pub(crate) fn of<R: Row + Sync>(py: Python<'_>, rows: &[R], carried: &CarriedColumns) -> PyResult<Self> {
+        let schema = arrow_schema::<R>(carried);
+        let batch = |rows: &[R]| record_batch(&schema, rows);
+        let batches = py.detach(|| rows.chunks(ROWS_A_BATCH).map(batch).collect::<Result<_, _>>());
+        Ok(Self { batches: batches.map_err(|error| errors::of_report(py, &error))?, schema })
     }
 }
 

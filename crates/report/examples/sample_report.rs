@@ -5,7 +5,7 @@
 use std::error::Error;
 use std::time::Instant;
 
-use boutwise_report::{Formats, NewFolder, ReportSettings, write_result};
+use boutwise_report::{CarriedColumns, Formats, NewFolder, ReportSettings, write_result};
 
 #[path = "../tests/sample/mod.rs"]
 mod sample;
@@ -28,7 +28,8 @@ fn main() -> std::result::Result<(), Box<dyn Error>> {
     let title = "Harbour <beginners> & friends";
     let started = Instant::now();
     let folder = NewFolder::begin(out.as_ref())?;
-    write_result(&folder, &squad.report(title), Formats::default(), Some(ReportSettings::default()), "")?;
+    let (settings, carried) = (ReportSettings::default(), CarriedColumns::default());
+    write_result(&folder, &squad.report(title), Formats::default(), &carried, Some(settings), "")?;
     let files = folder.digests();
     folder.put_in_place()?;
     let pages = files.keys().filter(|name| name.ends_with(".html")).count();

@@ -16,6 +16,7 @@ use arrow_array::types::{Date32Type, Int32Type};
 use arrow_array::{ArrayRef, DictionaryArray, RecordBatch, StringArray};
 use arrow_schema::{ArrowError, DataType, Field, Schema, SchemaRef, TimeUnit};
 
+use crate::carried::CarriedColumns;
 use crate::column::{Cell, Column, Holds, Row, in_milliseconds};
 use crate::digits::fixed;
 use crate::error::{Error, Result};
@@ -23,28 +24,31 @@ use crate::error::{Error, Result};
 /// The zone of moments.
 const UTC: &str = "UTC";
 
-/// The columns of a table: names, types, whether a cell may be missing, and `unit` and `meaning` of each as metadata.
+/// The columns of a table, those that are carried behind its own: names, types, whether a cell may be missing, and `unit` and
+/// `meaning` of each as metadata.
 ///
 /// ```
-/// use boutwise_report::{BoutRow, arrow_schema};
+/// use boutwise_report::{BoutRow, CarriedColumns, arrow_schema};
 ///
-/// let schema = arrow_schema::<BoutRow>();
+/// let schema = arrow_schema::<BoutRow>(&CarriedColumns::default());
 /// let pace = schema.field_with_name("pace_s_per_km").expect("a column of this table");
 /// assert!(pace.is_nullable());
 /// assert_eq!(pace.metadata()["unit"], "s/km");
 /// ```
-pub fn arrow_schema<R: Row>() -> SchemaRef {
-    let field = |column: &Column| {
+pub fn arrow_schema<R: Row>(carried: &CarriedColumns) -> SchemaRef {
+    let field = |column: Column<'_>| {
         let said = [("unit", column.unit.symbol()), ("meaning", column.meaning)];
         let said = said.into_iter().filter(|(_, text)| !text.is_empty());
-        Field::new(column.name, data_type(column), column.optional).with_metadata(
+        Field::new(column.name, data_type(&column), column.optional).with_metadata(
             said.map(|(key, text)| (key.to_owned(), text.to_owned())).collect::<HashMap<_, _>>(),
         )
     };
-    Arc::new(Schema::new(R::COLUMNS.iter().map(field).collect::<Vec<_>>()))
+    let own: &[Column<'_>] = R::COLUMNS;
+    let columns = own.iter().copied().chain(carried.behind(R::CARRIES));
+    Arc::new(Schema::new(columns.map(field).collect::<Vec<_>>()))
 }
 
-fn data_type(column: &Column) -> DataType {
+fn data_type(column: &Column<'_>) -> DataType {
     match column.holds {
         Holds::Text if column.words.is_empty() => DataType::Utf8,
         Holds::Text => DataType::Dictionary(Box::new(DataType::Int32), Box::new(DataType::Utf8)),
@@ -57,20 +61,18 @@ fn data_type(column: &Column) -> DataType {
     }
 }
 
-/// Rows as one batch of columns; no rows give a batch without rows.
+/// Rows as one batch of columns with a schema that [`arrow_schema`] made of the same columns that the rows carry; no rows give a
+/// batch without rows.
 ///
 /// # Errors
 /// [`ErrorKind::Format`](crate::ErrorKind) for a cell that its column does not allow.
-pub fn record_batch<'a, R: Row + 'a>(rows: impl IntoIterator<Item = &'a R>) -> Result<RecordBatch> {
-    batch_of(&arrow_schema::<R>(), rows)
-}
-
-/// The same for a schema that was made before by [`arrow_schema`].
-pub(crate) fn batch_of<'a, R: Row + 'a>(
+pub fn record_batch<'a, R: Row + 'a>(
     schema: &SchemaRef,
     rows: impl IntoIterator<Item = &'a R>,
 ) -> Result<RecordBatch> {
     let mut columns: Vec<ColumnBuilder> = R::COLUMNS.iter().map(ColumnBuilder::new).collect();
+    let behind = schema.fields().len().saturating_sub(columns.len());
+    let mut carried: Vec<StringBuilder> = (0..behind).map(|_| StringBuilder::new()).collect();
     let fill = || {
         for row in rows {
             let (mut builders, mut done) = (columns.iter_mut(), Ok(()));
@@ -80,8 +82,13 @@ pub(crate) fn batch_of<'a, R: Row + 'a>(
                 }
             });
             done?;
+            for (builder, cell) in carried.iter_mut().zip(row.carried()) {
+                builder.append_option(cell.as_deref());
+            }
         }
-        let arrays = columns.into_iter().map(ColumnBuilder::finish).collect::<std::result::Result<_, _>>()?;
+        let own = columns.into_iter().map(ColumnBuilder::finish);
+        let carried = carried.into_iter().map(|mut builder| Ok(Arc::new(builder.finish()) as ArrayRef));
+        let arrays = own.chain(carried).collect::<std::result::Result<_, _>>()?;
         RecordBatch::try_new(schema.clone(), arrays)
     };
     fill().map_err(|error| Error::format(R::TABLE, error))
@@ -100,7 +107,7 @@ enum ColumnBuilder {
 }
 
 impl ColumnBuilder {
-    fn new(column: &Column) -> Self {
+    fn new(column: &Column<'_>) -> Self {
         match column.holds {
             Holds::Text if column.words.is_empty() => Self::Text(StringBuilder::new()),
             Holds::Text => {
@@ -116,7 +123,7 @@ impl ColumnBuilder {
         }
     }
 
-    fn push(&mut self, column: &Column, cell: &Cell<'_>) -> std::result::Result<(), ArrowError> {
+    fn push(&mut self, column: &Column<'_>, cell: &Cell<'_>) -> std::result::Result<(), ArrowError> {
         let refused = || ArrowError::InvalidArgumentError(format!("{}: {cell:?}", column.name));
         match (self, cell) {
             (Self::Text(builder), Cell::Text(text)) => builder.append_value(text),
@@ -194,7 +201,8 @@ mod tests {
             start_local: Some("2024-03-05T18:30:00.2504".parse().unwrap()),
             ..SessionRow::default()
         };
-        let batch = record_batch([&row]).unwrap();
+        let carried = CarriedColumns::default();
+        let batch = record_batch(&arrow_schema::<SessionRow>(&carried), [&row]).unwrap();
         assert_eq!(batch.column_by_name("athlete").unwrap().as_string::<i32>().value(0), "=1+1");
         assert_eq!(value::<Int64Type>(&batch, "session"), Some(7));
         assert_eq!(value::<Float64Type>(&batch, "run_s"), Some(480.0));
@@ -209,10 +217,20 @@ mod tests {
     }
 
     #[test]
-    fn every_table_has_a_schema_without_rows() {
-        let batch = record_batch(&[] as &[SessionRow]).unwrap();
-        assert_eq!((batch.num_rows(), batch.num_columns()), (0, SessionRow::COLUMNS.len()));
-        assert_eq!(batch.schema(), arrow_schema::<SessionRow>());
+    fn every_table_has_a_schema_without_rows_and_carried_columns_behind_its_own() {
+        for (names, own) in [(&[][..], 0), (&["arm", "site"], 2)] {
+            let schema = arrow_schema::<SessionRow>(&CarriedColumns::new(names).unwrap());
+            let batch = record_batch(&schema, &[] as &[SessionRow]).unwrap();
+            assert_eq!((batch.num_rows(), batch.num_columns()), (0, SessionRow::COLUMNS.len() + own));
+            assert_eq!(batch.schema(), schema);
+        }
+        let schema = arrow_schema::<SessionRow>(&CarriedColumns::new(["arm", "site"]).unwrap());
+        let row = SessionRow { carried: [Some("007".to_owned()), None].into(), ..SessionRow::default() };
+        let batch = record_batch(&schema, [&row]).unwrap();
+        assert_eq!(batch.column_by_name("arm").unwrap().as_string::<i32>().value(0), "007");
+        assert!(batch.column_by_name("site").unwrap().is_null(0));
+        // A row without what the schema has is refused, and not moved to other columns.
+        assert!(record_batch(&schema, &[SessionRow::default()]).is_err());
     }
 
     #[test]

@@ -2,6 +2,7 @@
 
 use serde_json::{Map, Value, json};
 
+use crate::carried::CarriedColumns;
 use crate::column::{Column, Holds};
 use crate::csv_form::CsvForm;
 use crate::tables::{DECLARED, Declared};
@@ -25,16 +26,18 @@ fn type_word(holds: Holds) -> &'static str {
 /// form `csv`), `allowed`, `key`, `refers_to`, `when_empty`, `meaning`, `source`.
 ///
 /// ```
-/// let text = boutwise_report::codebook_json(boutwise_report::CsvForm::default());
+/// use boutwise_report::{CarriedColumns, CsvForm, codebook_json};
+///
+/// let text = codebook_json(CsvForm::default(), &CarriedColumns::default());
 /// assert!(text.contains("\"column\": \"run_pace_s_per_km\""));
 /// ```
-pub fn codebook_json(csv: CsvForm) -> String {
+pub fn codebook_json(csv: CsvForm, carried: &CarriedColumns) -> String {
     let columns =
-        DECLARED.iter().flat_map(|table| table.columns.iter().map(move |column| entry(table, column, csv)));
+        (DECLARED.iter()).flat_map(|table| table.with(carried).map(move |column| entry(table, &column, csv)));
     pretty(&Value::Array(columns.collect()))
 }
 
-fn entry(table: &Declared, column: &Column, csv: CsvForm) -> Value {
+fn entry(table: &Declared, column: &Column<'_>, csv: CsvForm) -> Value {
     let refers_to = table.refers.iter().find(|(columns, _)| columns.contains(&column.name));
     json!({
         "table": table.name,
@@ -55,14 +58,14 @@ fn entry(table: &Declared, column: &Column, csv: CsvForm) -> Value {
 
 /// The tables, written in the form `csv`, as a Tabular Data Package (Frictionless Standards), whose schemas a validator can
 /// hold them against.
-pub fn package_json(csv: CsvForm) -> String {
-    let resources: Vec<Value> = DECLARED.iter().map(|table| resource(table, csv)).collect();
+pub fn package_json(csv: CsvForm, carried: &CarriedColumns) -> String {
+    let resources: Vec<Value> = DECLARED.iter().map(|table| resource(table, csv, carried)).collect();
     pretty(&json!({ "name": "boutwise", "profile": "tabular-data-package", "resources": resources }))
 }
 
-fn resource(table: &Declared, csv: CsvForm) -> Value {
+fn resource(table: &Declared, csv: CsvForm, carried: &CarriedColumns) -> Value {
     let mut schema = Map::new();
-    schema.insert("fields".into(), table.columns.iter().map(|column| field(column, csv)).collect());
+    schema.insert("fields".into(), table.with(carried).map(|column| field(&column, csv)).collect());
     schema.insert("missingValues".into(), json!([""]));
     if !table.key.is_empty() {
         schema.insert("primaryKey".into(), json!(table.key));
@@ -85,7 +88,7 @@ fn resource(table: &Declared, csv: CsvForm) -> Value {
     })
 }
 
-fn field(column: &Column, csv: CsvForm) -> Value {
+fn field(column: &Column<'_>, csv: CsvForm) -> Value {
     let mut constraints = Map::new();
     constraints.insert("required".into(), json!(!column.optional));
     if !column.words.is_empty() {
@@ -121,6 +124,10 @@ mod tests {
     use super::*;
     use std::collections::BTreeSet;
 
+    fn carried() -> CarriedColumns {
+        CarriedColumns::new(["arm"]).unwrap()
+    }
+
     #[test]
     fn keys_and_references_name_columns_that_there_are() {
         let has = |table: &str, column: &str| {
@@ -139,12 +146,12 @@ mod tests {
 
     #[test]
     fn the_list_and_the_package_hold_every_column_once() {
-        let list: Value = serde_json::from_str(&codebook_json(CsvForm::default())).unwrap();
+        let list: Value = serde_json::from_str(&codebook_json(CsvForm::default(), &carried())).unwrap();
         let names: BTreeSet<(String, String)> = (list.as_array().unwrap().iter())
             .map(|entry| (entry["table"].to_string(), entry["column"].to_string()))
             .collect();
-        assert_eq!(names.len(), crate::columns().len());
-        let package: Value = serde_json::from_str(&package_json(CsvForm::default())).unwrap();
+        assert_eq!(names.len(), crate::columns(&carried()).len());
+        let package: Value = serde_json::from_str(&package_json(CsvForm::default(), &carried())).unwrap();
         let fields: usize = (package["resources"].as_array().unwrap().iter())
             .map(|resource| resource["schema"]["fields"].as_array().unwrap().len())
             .sum();
@@ -153,8 +160,10 @@ mod tests {
 
     #[test]
     fn what_may_be_empty_says_when() {
-        for entry in
-            serde_json::from_str::<Value>(&codebook_json(CsvForm::default())).unwrap().as_array().unwrap()
+        for entry in serde_json::from_str::<Value>(&codebook_json(CsvForm::default(), &carried()))
+            .unwrap()
+            .as_array()
+            .unwrap()
         {
             assert_eq!(entry["nullable"] == true, !entry["when_empty"].is_null(), "{entry}");
         }

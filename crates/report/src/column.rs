@@ -102,9 +102,9 @@ impl Holds {
 
 /// One column of a table.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Column {
+pub struct Column<'n> {
     /// The name in the header line.
-    pub name: &'static str,
+    pub name: &'n str,
     /// The type of its cells.
     pub holds: Holds,
     /// Whether a cell may be missing.
@@ -121,7 +121,7 @@ pub struct Column {
     pub words: &'static [&'static str],
 }
 
-impl Column {
+impl Column<'_> {
     /// When a cell is missing, in words; `None` where none ever is.
     pub fn when_empty(&self) -> Option<&'static str> {
         match (self.optional, self.empty) {
@@ -301,13 +301,19 @@ pub trait Row {
     /// What one row stands for.
     const ABOUT: &'static str;
     /// The columns, in order.
-    const COLUMNS: &'static [Column];
+    const COLUMNS: &'static [Column<'static>];
+    /// Whether columns of the squad file may be carried behind its own.
+    const CARRIES: bool = false;
     /// The columns that together name a row; none where rows have no name.
     const KEY: &'static [&'static str];
     /// Columns that name a row of another table, and that table.
     const REFERS: &'static [(&'static [&'static str], &'static str)];
     /// Hands the cells to `visit`, in the order of the columns.
-    fn each_cell(&self, visit: impl FnMut(&'static Column, Cell<'_>));
+    fn each_cell(&self, visit: impl FnMut(&'static Column<'static>, Cell<'_>));
+    /// The cells behind them that are carried from the squad file.
+    fn carried(&self) -> &[Option<String>] {
+        &[]
+    }
 }
 
 /// Declares a row: each column's name, type, unit, meaning and source in one place. The meaning is also the
@@ -315,19 +321,20 @@ pub trait Row {
 macro_rules! row {
     (
         $(#[$attribute:meta])*
-        $row:ident in $table:literal, key [$($key:literal),*] $(, refers [$($to:literal),+] to $other:literal)*, $about:literal:
+        $row:ident in $table:literal, $(carries $cells:ty,)? key [$($key:literal),*] $(, refers [$($to:literal),+] to $other:literal)*, $about:literal:
         $($name:ident: $type:ty, $unit:ident, $meaning:literal, $source:literal $(, empty $empty:literal)?;)+
     ) => {
         #[doc = $about]
         $(#[$attribute])*
         pub struct $row {
             $(#[doc = $meaning] pub $name: $type,)+
+            $(#[doc = "Cells carried from the squad file"] pub carried: $cells,)?
         }
 
         impl $crate::column::Row for $row {
             const TABLE: &'static str = $table;
             const ABOUT: &'static str = $about;
-            const COLUMNS: &'static [$crate::column::Column] = &[
+            const COLUMNS: &'static [$crate::column::Column<'static>] = &[
                 $($crate::column::Column {
                     name: stringify!($name),
                     holds: <$type as $crate::column::Field>::HOLDS,
@@ -339,10 +346,19 @@ macro_rules! row {
                     words: <$type as $crate::column::Field>::WORDS,
                 },)+
             ];
+            const CARRIES: bool = !stringify!($($cells)?).is_empty();
             const KEY: &'static [&'static str] = &[$($key),*];
             const REFERS: &'static [(&'static [&'static str], &'static str)] = &[$((&[$($to),+], $other)),*];
 
-            fn each_cell(&self, mut visit: impl FnMut(&'static $crate::column::Column, $crate::column::Cell<'_>)) {
+            fn carried(&self) -> &[Option<String>] {
+                let own: &[&$crate::carried::CarriedCells] = &[$({ let cells: &$cells = &self.carried; cells })?];
+                match own.first() {
+                    Some(cells) => cells,
+                    None => &[],
+                }
+            }
+
+            fn each_cell(&self, mut visit: impl FnMut(&'static $crate::column::Column<'static>, $crate::column::Cell<'_>)) {
                 let mut columns = Self::COLUMNS.iter();
                 $(if let Some(column) = columns.next() {
                     visit(column, $crate::column::Field::cell(&self.$name));

@@ -12,6 +12,7 @@ use std::io;
 
 use boutwise_track::shown;
 
+use crate::carried::CarriedColumns;
 use crate::column::{Cell, Holds, Row};
 use crate::csv_form::CsvForm;
 use crate::error::{Error, Result};
@@ -19,7 +20,7 @@ use crate::error::{Error, Result};
 /// First characters that make a spreadsheet read a text cell as a formula.
 const FORMULA_STARTS: [char; 11] = ['=', '+', '-', '@', '\t', '\r', '\n', '＝', '＋', '－', '＠'];
 
-/// Writes rows as a CSV table with a header line; no rows give the header alone.
+/// Writes rows as a CSV table with a header line, without cells that are carried; no rows give the header alone.
 ///
 /// # Errors
 /// Where `out` refuses to take the bytes.
@@ -28,28 +29,35 @@ pub fn write_csv<'a, R: Row + 'a>(
     form: CsvForm,
     mut out: impl io::Write,
 ) -> Result<()> {
-    write_header::<R>(form, &mut out)?;
-    append_csv(rows, form, out)
+    write_header::<R>(form, &CarriedColumns::default(), &mut out)?;
+    append_csv(rows, form, false, out)
 }
 
 /// The byte-order mark (Unicode, UTF-8).
 const BYTE_ORDER_MARK: &[u8] = "\u{feff}".as_bytes();
 
 /// The header line of a table, and what stands before it.
-pub(crate) fn write_header<R: Row>(form: CsvForm, mut out: impl io::Write) -> Result<()> {
+pub(crate) fn write_header<R: Row>(
+    form: CsvForm,
+    carried: &CarriedColumns,
+    mut out: impl io::Write,
+) -> Result<()> {
     let failed = |error| Error::format(R::TABLE, error);
     if form.byte_order_mark {
         out.write_all(BYTE_ORDER_MARK).map_err(|error| Error::format(R::TABLE, error))?;
     }
     let mut writer = writer(form, out);
-    writer.write_record(R::COLUMNS.iter().map(|column| column.name)).map_err(failed)?;
+    let own = R::COLUMNS.iter().map(|column| column.name.to_owned());
+    let carried = carried.behind(R::CARRIES).map(|column| safe(column.name));
+    writer.write_record(own.chain(carried)).map_err(failed)?;
     writer.flush().map_err(|error| Error::format(R::TABLE, error))
 }
 
-/// Rows without a header line.
+/// Rows without a header line, with or without the cells that are carried.
 pub(crate) fn append_csv<'a, R: Row + 'a>(
     rows: impl IntoIterator<Item = &'a R>,
     form: CsvForm,
+    with_carried: bool,
     out: impl io::Write,
 ) -> Result<()> {
     let failed = |error| Error::format(R::TABLE, error);
@@ -69,6 +77,9 @@ pub(crate) fn append_csv<'a, R: Row + 'a>(
             let is_text = column.holds == Holds::Text;
             record.push_field(if is_text { shown(&text, &[]) } else { text.as_str().into() }.as_ref());
         });
+        for cell in row.carried().iter().filter(|_| with_carried) {
+            record.push_field(&cell.as_deref().map_or_else(String::new, safe));
+        }
         writer.write_record(&record).map_err(failed)?;
     }
     writer.flush().map_err(|error| Error::format(R::TABLE, error))
@@ -95,6 +106,12 @@ pub fn csv_text<'a, R: Row + 'a>(rows: impl IntoIterator<Item = &'a R>) -> Resul
     let mut bytes = Vec::new();
     write_csv(rows, CsvForm::default(), &mut bytes)?;
     String::from_utf8(bytes).map_err(|error| Error::format(R::TABLE, error))
+}
+
+/// A text as it stands in a table.
+fn safe(text: &str) -> String {
+    let mark = if text.starts_with(FORMULA_STARTS) { "'" } else { "" };
+    shown(&format!("{mark}{text}"), &[]).into_owned()
 }
 
 fn starts_as_formula(cell: &Cell<'_>) -> bool {

@@ -140,7 +140,10 @@ impl NewFolder {
     }
 
     /// Creates a file of the result that is filled bit by bit and then closed; `name` may contain `/`.
-    pub(crate) fn open(&self, name: &str) -> Result<NewFile> {
+    ///
+    /// # Errors
+    /// [`ErrorKind::Io`](crate::ErrorKind) where the file cannot be made.
+    pub fn open(&self, name: &str) -> Result<NewFile> {
         let path = self.written.join(name);
         let failed = |error| self.unwritable(name, error);
         if let Some(folder) = path.parent().filter(|folder| **folder != self.written) {
@@ -153,12 +156,18 @@ impl NewFolder {
     }
 
     /// Adds to a file that is open.
-    pub(crate) fn append(&self, file: &mut NewFile, bytes: &[u8]) -> Result<()> {
+    ///
+    /// # Errors
+    /// [`ErrorKind::Io`](crate::ErrorKind) where the file cannot be written.
+    pub fn append(&self, file: &mut NewFile, bytes: &[u8]) -> Result<()> {
         file.out.write_all(bytes).map_err(|error| self.unwritable(&file.name, error))
     }
 
     /// Ends a file of the result.
-    pub(crate) fn close(&self, file: NewFile) -> Result<()> {
+    ///
+    /// # Errors
+    /// [`ErrorKind::Io`](crate::ErrorKind) where the file cannot be written.
+    pub fn close(&self, file: NewFile) -> Result<()> {
         let NewFile { name, out } = file;
         let done = out.into_inner().map_err(|error| self.unwritable(&name, error.into_error()))?;
         self.known_digests().insert(name, done.digest.digest128());
@@ -269,7 +278,7 @@ pub fn write_folder<'a>(out: &Path, files: impl IntoIterator<Item = (&'a str, &'
 }
 
 /// A file of a result that is being written.
-pub(crate) struct NewFile {
+pub struct NewFile {
     name: String,
     out: BufWriter<Digesting>,
 }

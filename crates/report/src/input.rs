@@ -84,13 +84,15 @@ pub struct ReportSettings {
     pub pace: PaceUnit,
     /// One page, or an index and a page an athlete.
     pub pages: Pages,
+    /// Whether the group has a sheet and slips; not where the days of its people are no days of one calendar.
+    pub has_group: bool,
     /// The size in bytes from which [`Pages::BySize`] divides the report (own choice).
     pub page_limit_bytes: usize,
 }
 
 impl Default for ReportSettings {
     fn default() -> Self {
-        Self { pace: PaceUnit::Kilometre, pages: Pages::BySize, page_limit_bytes: 5_000_000 }
+        Self { pace: PaceUnit::Kilometre, pages: Pages::BySize, has_group: true, page_limit_bytes: 5_000_000 }
     }
 }
 

@@ -14,6 +14,7 @@
 
 #![warn(missing_docs)]
 
+mod carried;
 mod codebook;
 mod column;
 mod digits;
@@ -57,6 +58,7 @@ mod squad_view;
 mod table_files;
 
 pub use arrow_table::{arrow_schema, record_batch};
+pub use carried::{CannotBeCarried, CarriedCells, CarriedColumns};
 pub use codebook::{CODEBOOK_FILE, codebook_json, package_json};
 pub use column::{Cell, Column, Field, Holds, Row, Unit};
 pub use csv_form::{CsvForm, UnknownLocale};
@@ -66,7 +68,7 @@ pub use figures::{
     PaceUnit, distance as distance_text, duration as duration_text, pace as pace_text, place_in_plan,
 };
 pub use folder::{
-    ATHLETE_FOLDER, Begun, GROUP_FILE, MANIFEST_FILE, NewFolder, PROGRAM, REPORT_FILE, digest_of,
+    ATHLETE_FOLDER, Begun, GROUP_FILE, MANIFEST_FILE, NewFile, NewFolder, PROGRAM, REPORT_FILE, digest_of,
     recover_result, write_folder,
 };
 pub use input::{
@@ -85,3 +87,8 @@ pub use table_files::Formats;
 pub use tables::{DECLARED, Declared, Tables, columns};
 pub use trace::Trace;
 pub use word::Part;
+
+/// The code on the page for users of the library.
+#[cfg(doctest)]
+#[doc = include_str!("../README.md")]
+struct LibraryPage;

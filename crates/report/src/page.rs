@@ -5,6 +5,7 @@ use chrono::NaiveDate;
 
 use crate::athlete_view::{AthleteView, span_of_sessions};
 use crate::book::AthletePages;
+use crate::carried::CarriedColumns;
 use crate::error::{Error, Result};
 use crate::figures::{counted, full_day};
 use crate::folder::{ATHLETE_FOLDER, GROUP_FILE, REPORT_FILE};
@@ -43,6 +44,7 @@ struct IndexPage<'a> {
     questions: Vec<QuestionView>,
     rows: Vec<&'a SquadLine>,
     /// Whether the squad file names groups.
+    has_group: bool,
     has_groups: bool,
     meanings: [(Verdict, &'static str); 4],
     recent: Vec<&'a RecentLine>,
@@ -257,12 +259,16 @@ impl ReportWriter {
             let entries: Vec<Entry> = self.kept.iter().map(entry).collect();
             let index = self.index(&entries, notes)?;
             if self.is_small(index.len()) {
-                page(GROUP_FILE, &self.group(&entries)?)?;
+                if self.settings.has_group {
+                    page(GROUP_FILE, &self.group(&entries)?)?;
+                }
                 return page(REPORT_FILE, &index);
             }
             self.divide(&mut page)?;
         }
-        page(GROUP_FILE, &self.group(&self.entries)?)?;
+        if self.settings.has_group {
+            page(GROUP_FILE, &self.group(&self.entries)?)?;
+        }
         page(REPORT_FILE, &self.index(&self.entries, notes)?)
     }
 
@@ -306,7 +312,8 @@ impl ReportWriter {
     }
 
     fn group_view(&self, entries: &[Entry]) -> GroupView {
-        let shares: Vec<&GroupShare> = entries.iter().map(|entry| &entry.group).collect();
+        let shares = entries.iter().filter(|_| self.settings.has_group).map(|entry| &entry.group);
+        let shares: Vec<&GroupShare> = shares.collect();
         GroupView::new(&shares, self.as_of)
     }
 
@@ -329,7 +336,7 @@ impl ReportWriter {
 
     fn index(&self, entries: &[Entry], notes: &[String]) -> Result<String> {
         let mut column_tables: Vec<(String, Vec<ColumnRow>)> = Vec::new();
-        for column in columns() {
+        for column in columns(&CarriedColumns::default()) {
             match column_tables.last_mut().filter(|(table, _)| *table == column.table) {
                 Some((_, columns)) => columns.push(column),
                 None => column_tables.push((column.table.clone(), vec![column])),
@@ -354,6 +361,7 @@ impl ReportWriter {
             group: self.group_view(entries),
             linked: true,
             questions: question_views(entries),
+            has_group: self.settings.has_group,
             has_groups: rows.iter().any(|row| row.group.is_some()),
             rows,
             meanings: PROPOSAL_MEANINGS,

@@ -2,6 +2,7 @@
 
 use std::collections::HashMap;
 
+use crate::carried::CarriedColumns;
 use crate::error::Result;
 use crate::folder::NewFolder;
 use crate::input::{AthletePart, Report, ReportSettings};
@@ -16,11 +17,11 @@ use crate::tables::Tables;
 /// but for what a report still needs.
 ///
 /// ```
-/// use boutwise_report::{AthletePart, Formats, NewFolder, ResultWriter};
+/// use boutwise_report::{AthletePart, CarriedColumns, Formats, NewFolder, ResultWriter};
 ///
 /// # let place = tempfile::tempdir().unwrap();
 /// let folder = NewFolder::begin(&place.path().join("squad-audit"))?;
-/// let mut result = ResultWriter::new(&folder, Formats::default(), None)?;
+/// let mut result = ResultWriter::new(&folder, Formats::default(), &CarriedColumns::default(), None)?;
 /// let made = result.make(AthletePart::default())?;
 /// result.add(made)?;
 /// result.finish(&[], "")?;
@@ -52,23 +53,28 @@ pub struct AthleteBytes {
 }
 
 impl<'a> ResultWriter<'a> {
-    /// Begins every table in `folder`, in these formats; `report` takes the pages.
+    /// Begins every table in `folder`, in these formats, with the columns that its rows carry; `report` takes the pages.
     ///
     /// # Errors
     /// [`ErrorKind::Io`](crate::ErrorKind) where a file cannot be written.
-    pub fn new(folder: &'a NewFolder, formats: Formats, report: Option<ReportWriter>) -> Result<Self> {
+    pub fn new(
+        folder: &'a NewFolder,
+        formats: Formats,
+        carried: &CarriedColumns,
+        report: Option<ReportWriter>,
+    ) -> Result<Self> {
         Ok(Self {
             of_athletes: [
-                TableFiles::begin::<SessionRow>(folder, formats)?,
-                TableFiles::begin::<BoutRow>(folder, formats)?,
-                TableFiles::begin::<IntervalRow>(folder, formats)?,
-                TableFiles::begin::<EventRow>(folder, formats)?,
-                TableFiles::begin::<AthleteRow>(folder, formats)?,
-                TableFiles::begin::<WeekRow>(folder, formats)?,
-                TableFiles::begin::<PlannedRow>(folder, formats)?,
+                TableFiles::begin::<SessionRow>(folder, formats, carried)?,
+                TableFiles::begin::<BoutRow>(folder, formats, carried)?,
+                TableFiles::begin::<IntervalRow>(folder, formats, carried)?,
+                TableFiles::begin::<EventRow>(folder, formats, carried)?,
+                TableFiles::begin::<AthleteRow>(folder, formats, carried)?,
+                TableFiles::begin::<WeekRow>(folder, formats, carried)?,
+                TableFiles::begin::<PlannedRow>(folder, formats, carried)?,
             ],
-            files: TableFiles::begin::<FileRow>(folder, formats)?,
-            notes: TableFiles::begin::<NoteRow>(folder, formats)?,
+            files: TableFiles::begin::<FileRow>(folder, formats, carried)?,
+            notes: TableFiles::begin::<NoteRow>(folder, formats, carried)?,
             waiting: (Vec::new(), Vec::new()),
             folder,
             report,
@@ -148,8 +154,8 @@ impl<'a> ResultWriter<'a> {
     }
 }
 
-/// Writes a result whose parts are all at hand; without `settings` its tables alone. `made_from` tells in a word how it
-/// was made.
+/// Writes a result whose parts are all at hand; without `settings` its tables alone. `carried` are the columns that its rows
+/// carry, `made_from` tells in a word how it was made.
 ///
 /// # Errors
 /// Those of [`ResultWriter`].
@@ -157,12 +163,13 @@ pub fn write_result(
     folder: &NewFolder,
     report: &Report<'_>,
     formats: Formats,
+    carried: &CarriedColumns,
     settings: Option<ReportSettings>,
     made_from: &str,
 ) -> Result<()> {
     let parts = report.parts();
     let pages = settings.map(|settings| ReportWriter::new(report.title, report.day(), settings));
-    let mut result = ResultWriter::new(folder, formats, pages)?;
+    let mut result = ResultWriter::new(folder, formats, carried, pages)?;
     for part in parts {
         let made = result.make(part)?;
         result.add(made)?;

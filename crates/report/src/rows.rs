@@ -4,6 +4,7 @@
 use boutwise_bouts::{EventKind, Gait, Kind};
 use chrono::{DateTime, IsoWeek, NaiveDate, NaiveDateTime, Utc};
 
+use crate::carried::CarriedCells;
 use crate::column::row;
 use boutwise_bouts::IntervalStatus;
 use boutwise_season::{Outcome, Verdict, ZoneSource};
@@ -25,7 +26,7 @@ row! {
 
 row! {
     #[derive(Clone, Debug, Default, PartialEq)]
-    SessionRow in "sessions", key ["file", "session"], refers ["file"] to "files", refers ["athlete"] to "athletes", "One recorded session.":
+    SessionRow in "sessions", carries CarriedCells, key ["file", "session"], refers ["file"] to "files", refers ["athlete"] to "athletes", "One recorded session.":
     athlete: String, None, "Athlete", "squad file, else the first folder below the input folder";
     file: String, None, "Path below the input folder, with `/`", "input folder";
     session: u64, None, "Number of the session in its file, from 1", "recording";
@@ -150,7 +151,7 @@ row! {
 
 row! {
     #[derive(Clone, Debug, Default, PartialEq)]
-    AthleteRow in "athletes", key ["athlete"], "One athlete.":
+    AthleteRow in "athletes", carries CarriedCells, key ["athlete"], "One athlete.":
     athlete: String, None, "Athlete", "squad file, else the first folder below the input folder";
     sessions_due: Option<u64>, None, "Planned sessions due up to the as-of day", "plan file and squad file", empty "no plan";
     sessions_attempted: Option<u64>, None, "Due sessions that a recording was laid on, walked ones too", "calendar", empty "no plan";
@@ -242,7 +243,7 @@ impl WeekRow {
 
 row! {
     #[derive(Clone, Debug, Default, PartialEq)]
-    PlannedRow in "planned", key ["athlete", "plan", "plan_block", "plan_session", "round"], refers ["athlete"] to "athletes", "One planned session of one athlete, missed ones too.":
+    PlannedRow in "planned", carries CarriedCells, key ["athlete", "plan", "plan_block", "plan_session", "round"], refers ["athlete"] to "athletes", "One planned session of one athlete, missed ones too.":
     athlete: String, None, "Athlete", "squad file, else the first folder below the input folder";
     plan: String, None, "Title of the plan", "plan file";
     plan_block: String, None, "Label of the plan block", "plan file";

@@ -3,7 +3,8 @@
 use arrow_array::RecordBatch;
 use arrow_schema::SchemaRef;
 
-use crate::arrow_table::{arrow_schema, batch_of};
+use crate::arrow_table::{arrow_schema, record_batch};
+use crate::carried::CarriedColumns;
 use crate::column::Row;
 use crate::csv_form::CsvForm;
 use crate::csv_table::{append_csv, write_header};
@@ -40,16 +41,20 @@ pub(crate) struct TableBytes {
 }
 
 impl TableFiles {
-    pub(crate) fn begin<R: Row>(folder: &NewFolder, formats: Formats) -> Result<Self> {
+    pub(crate) fn begin<R: Row>(
+        folder: &NewFolder,
+        formats: Formats,
+        carried: &CarriedColumns,
+    ) -> Result<Self> {
         let csv = |form| {
             let mut file = folder.open(&format!("{}.csv", R::TABLE))?;
             let mut header = Vec::new();
-            write_header::<R>(form, &mut header)?;
+            write_header::<R>(form, carried, &mut header)?;
             folder.append(&mut file, &header)?;
             Ok((file, form))
         };
         let parquet = || {
-            let schema = arrow_schema::<R>();
+            let schema = arrow_schema::<R>(carried);
             Ok((ParquetFile::begin(folder, R::TABLE, schema.clone())?, schema))
         };
         Ok(Self {
@@ -62,9 +67,9 @@ impl TableFiles {
     pub(crate) fn make<R: Row>(&self, rows: &[R]) -> Result<TableBytes> {
         let csv = self.csv.as_ref().map(|(_, form)| {
             let mut bytes = Vec::new();
-            append_csv(rows, *form, &mut bytes).map(|()| bytes)
+            append_csv(rows, *form, true, &mut bytes).map(|()| bytes)
         });
-        let parquet = self.parquet.as_ref().map(|(_, schema)| batch_of(schema, rows));
+        let parquet = self.parquet.as_ref().map(|(_, schema)| record_batch(schema, rows));
         Ok(TableBytes { csv: csv.transpose()?, parquet: parquet.transpose()? })
     }
 

@@ -2,6 +2,7 @@
 
 use std::collections::HashMap;
 
+use crate::carried::CarriedColumns;
 use crate::column::{Column, Row};
 use crate::rows::{
     AthleteRow, BoutRow, ColumnRow, EventRow, FileRow, IntervalRow, NoteRow, PlannedRow, SessionRow, WeekRow,
@@ -107,7 +108,9 @@ pub struct Declared {
     /// What one row stands for.
     pub about: &'static str,
     /// The columns, in order.
-    pub columns: &'static [Column],
+    pub columns: &'static [Column<'static>],
+    /// Whether columns of the squad file may be carried behind them.
+    pub carries: bool,
     /// The columns that together name a row; none where rows have no name.
     pub key: &'static [&'static str],
     /// Columns that name a row of another table, and that table.
@@ -116,7 +119,20 @@ pub struct Declared {
 
 impl Declared {
     const fn of<R: Row>() -> Self {
-        Self { name: R::TABLE, about: R::ABOUT, columns: R::COLUMNS, key: R::KEY, refers: R::REFERS }
+        Self {
+            name: R::TABLE,
+            about: R::ABOUT,
+            columns: R::COLUMNS,
+            carries: R::CARRIES,
+            key: R::KEY,
+            refers: R::REFERS,
+        }
+    }
+
+    /// The columns, and behind them those that are carried.
+    pub(crate) fn with<'c>(&self, carried: &'c CarriedColumns) -> impl Iterator<Item = Column<'c>> {
+        let own: &[Column<'c>] = self.columns;
+        own.iter().copied().chain(carried.behind(self.carries))
     }
 }
 
@@ -133,16 +149,18 @@ pub const DECLARED: &[Declared] = &[
     Declared::of::<NoteRow>(),
 ];
 
-/// Every column of every table, in order: the listing behind `boutwise columns`.
+/// Every column of every table, in order, those that are carried too: the listing behind `boutwise columns`.
 ///
 /// ```
-/// let columns = boutwise_report::columns();
+/// use boutwise_report::{CarriedColumns, columns};
+///
+/// let columns = columns(&CarriedColumns::default());
 /// let pace = columns.iter().find(|row| row.column == "run_pace_s_per_km").expect("a fixed column");
 /// assert_eq!(pace.unit.as_deref(), Some("s/km"));
 /// assert_eq!(pace.decimals, Some(1));
 /// ```
-pub fn columns() -> Vec<ColumnRow> {
-    let row = |table: &Declared, column: &Column| ColumnRow {
+pub fn columns(carried: &CarriedColumns) -> Vec<ColumnRow> {
+    let row = |table: &Declared, column: Column<'_>| ColumnRow {
         table: table.name.into(),
         column: column.name.into(),
         holds: column.holds.word().into(),
@@ -154,7 +172,7 @@ pub fn columns() -> Vec<ColumnRow> {
         when_empty: column.when_empty().map(Into::into),
         allowed: column.words.iter().copied().map(Into::into).collect(),
     };
-    let rows = |table: &'static Declared| table.columns.iter().map(move |column| row(table, column));
+    let rows = |table: &'static Declared| table.with(carried).map(move |column| row(table, column));
     DECLARED.iter().flat_map(rows).collect()
 }
 
@@ -228,7 +246,7 @@ mod tests {
 
     #[test]
     fn the_listing_names_each_column_of_each_table_once() {
-        let rows = columns();
+        let rows = columns(&CarriedColumns::default());
         let names: std::collections::BTreeSet<_> =
             rows.iter().map(|row| (row.table.as_str(), row.column.as_str())).collect();
         assert_eq!(names.len(), rows.len());

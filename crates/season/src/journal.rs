@@ -5,7 +5,7 @@ use std::hash::{DefaultHasher, Hash, Hasher};
 use std::ops::Range;
 use std::sync::Arc;
 
-use chrono::NaiveDate;
+use chrono::{NaiveDate, TimeDelta};
 
 use crate::error::{ErrorKind, Flaw, nearest};
 use crate::name::{composed, folded_name};
@@ -265,6 +265,31 @@ impl Journal {
             name: name.to_owned(),
             text,
         }
+    }
+
+    /// The journal with the days of each person moved by so much, and nothing else in it. `people` are names with their rows in
+    /// the squad file; what was said of a group is said of each of it.
+    #[must_use]
+    pub fn moved<'a>(
+        &self,
+        people: impl IntoIterator<Item = (&'a str, Option<&'a Athlete>, TimeDelta)>,
+    ) -> Self {
+        let mut moved = Self { notes: self.notes.clone(), name: self.name.clone(), ..Self::default() };
+        for (name, row, by) in people {
+            let own = self.of(name, row);
+            let head = u32::try_from(moved.entries.len()).unwrap_or(LAST);
+            let athlete: Arc<str> = name.into();
+            for entry in &own {
+                let (athlete, date) = (athlete.clone(), entry.date + by);
+                moved.entries.push(Entry { athlete, date, ..(*entry).clone() });
+                moved.next_of_name.push(u32::try_from(moved.entries.len()).unwrap_or(LAST));
+            }
+            if let Some(last) = moved.next_of_name.last_mut().filter(|_| !own.is_empty()) {
+                *last = LAST;
+                moved.names.insert((false, folded_name(name).into()), Named { first: 0..0, head });
+            }
+        }
+        moved
     }
 
     /// The entries about an athlete by day: under the name, under the other names of their row in the squad file, and

@@ -145,6 +145,8 @@ pub(crate) struct Sheet<'a> {
     text: Cow<'a, str>,
     separator: char,
     columns: HashMap<&'static str, usize>,
+    /// Places of the columns that were asked for beyond the known ones, in the order in which they were.
+    carried: Vec<usize>,
     body: Cursor,
     order: Option<Order>,
     /// What was odd and left out, in sentences.
@@ -179,6 +181,17 @@ impl<'a> Sheet<'a> {
         bytes: &'a [u8],
         columns: Columns,
     ) -> Result<Self, Error> {
+        Self::read_carrying(kind, name, bytes, columns, &[])
+    }
+
+    /// The same with further columns, asked for by their headings in any case; none of them is known.
+    pub(crate) fn read_carrying(
+        kind: ErrorKind,
+        name: &'a str,
+        bytes: &'a [u8],
+        columns: Columns,
+        further: &[String],
+    ) -> Result<Self, Error> {
         if bytes.len() as u64 > MAX_TABLE_BYTES {
             return Err(too_large_of(kind, name, bytes.len() as u64));
         }
@@ -201,15 +214,16 @@ impl<'a> Sheet<'a> {
             text,
             separator,
             columns: HashMap::new(),
+            carried: Vec::new(),
             body,
             order: None,
             notes: Oddities::default(),
         };
-        sheet.read_header(columns)?;
+        sheet.read_header(columns, further)?;
         Ok(sheet)
     }
 
-    fn read_header(&mut self, columns: Columns) -> Result<(), Error> {
+    fn read_header(&mut self, columns: Columns, further: &[String]) -> Result<(), Error> {
         let Columns { known, required } = columns;
         let expected = format!("a first row with the columns' names: {}", known.join(", "));
         let mut body = self.body.clone();
@@ -223,8 +237,28 @@ impl<'a> Sheet<'a> {
         };
         let mut columns: HashMap<&'static str, usize> = HashMap::new();
         let mut strangers: Vec<(String, Range<usize>)> = Vec::new();
+        let mut carried: Vec<Option<usize>> = vec![None; further.len()];
         let mut order = None;
+        let row_span = header.first().map_or(0..0, |first| {
+            first.span.start..header.last().map_or(first.span.end, |last| last.span.end)
+        });
+        if let Some(known) = further.iter().find(|name| known.contains(&heading(name).as_str())) {
+            let problem = format!("\"{known}\" cannot be carried: the column has a meaning of its own");
+            let mend =
+                format!("leave {known} out of what is carried, or keep it in a column of another name");
+            let expected = "a column that is not one of the squad file's own";
+            return Err(self.error(Flaw::new(row_span, problem, expected, mend)));
+        }
         for (index, cell) in header.iter().enumerate() {
+            let asked = further.iter().position(|name| heading(name) == heading(&cell.text));
+            if let Some(asked) = asked.filter(|_| !cell.text.is_empty()) {
+                if carried[asked].replace(index).is_some() {
+                    let problem = format!("the column {} for a second time", further[asked]);
+                    let mend = "take one of the two out";
+                    return Err(self.error(Flaw::new(cell.span.clone(), problem, "each column once", mend)));
+                }
+                continue;
+            }
             let (heading, said) = heading_and_order(&cell.text);
             order = order.or(said);
             match known.iter().find(|column| **column == heading) {
@@ -243,6 +277,23 @@ impl<'a> Sheet<'a> {
                 None => strangers.push((cell.text.clone().into_owned(), cell.span.clone())),
             }
         }
+        if let Some(absent) = carried.iter().position(Option::is_none) {
+            let problem = format!("no column \"{}\", which is to be carried", further[absent]);
+            let there: Vec<&str> = strangers.iter().map(|(stranger, _)| stranger.as_str()).collect();
+            let (expected, mend): (String, String) = match there.as_slice() {
+                [] => {
+                    ("a column of this name".to_owned(), "add it, or leave it out of what is carried".into())
+                }
+                there => {
+                    let near = suggestion(&heading(&further[absent]), there.iter().copied());
+                    let mend =
+                        near.map_or("leave it out of what is carried".into(), |near| format!("carry {near}"));
+                    (format!("one of {}", there.join(", ")), mend)
+                }
+            };
+            return Err(self.error(Flaw::new(row_span, problem, expected, mend)));
+        }
+        self.carried = carried.into_iter().flatten().collect();
         // What may have been meant for a column that is not there must not be left out: it may hold a warning.
         for (stranger, span) in &strangers {
             let absent = known.iter().copied().filter(|column| !columns.contains_key(column));
@@ -257,11 +308,8 @@ impl<'a> Sheet<'a> {
         }
         let missing = required.iter().find(|group| !group.iter().any(|column| columns.contains_key(column)));
         if let Some(group) = missing {
-            let span = header.first().map_or(0..0, |first| {
-                first.span.start..header.last().map_or(first.span.end, |last| last.span.end)
-            });
             let mend = format!("add a column named {}", group[0]);
-            return Err(self.error(Flaw::new(span, format!("no column {}", group[0]), expected, mend)));
+            return Err(self.error(Flaw::new(row_span, format!("no column {}", group[0]), expected, mend)));
         }
         for (stranger, _) in strangers {
             let near = suggestion(&heading(&stranger), known.iter().copied())
@@ -347,6 +395,12 @@ impl Row<'_> {
     pub(crate) fn cell(&self, column: &str) -> Option<&str> {
         let index = *self.sheet.columns.get(column)?;
         self.cells.get(index).map(|cell| cell.text.as_ref()).filter(|cell| !cell.is_empty())
+    }
+
+    /// The cells of the columns that were asked for beyond the known ones, in that order.
+    pub(crate) fn carried(&self) -> Vec<Option<String>> {
+        let cell = |index: &usize| self.cells.get(*index).map(|cell| cell.text.as_ref().to_owned());
+        self.sheet.carried.iter().map(|index| cell(index).filter(|cell| !cell.is_empty())).collect()
     }
 
     /// The bytes of the text in which a cell stands, the first cell's where it is absent.

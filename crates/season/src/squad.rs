@@ -119,6 +119,8 @@ pub struct Athlete {
     pub screened: Option<bool>,
     /// Whether a medicine that lowers the pulse was noted.
     pub pulse_medicine: Option<bool>,
+    /// The cells of the columns that are carried, in the order in which these were asked for.
+    pub carried: Vec<Option<String>>,
 }
 
 impl Athlete {
@@ -178,7 +180,24 @@ impl Squad {
     /// an unknown time zone, one name or folder of two athletes, two rows for one athlete that contradict each other, a
     /// heading that is near a known one, a file beyond [`MAX_TABLE_BYTES`](crate::MAX_TABLE_BYTES).
     pub fn read(bytes: &[u8], name: &str) -> Result<Self, Error> {
-        let mut sheet = Sheet::read(ErrorKind::Squad, name, bytes, COLUMNS)?;
+        Self::read_carrying(bytes, name, &[])
+    }
+
+    /// The same with columns that have no meaning here and are carried as they stand: the cells of an athlete's own row, else
+    /// of the group's.
+    ///
+    /// ```
+    /// use boutwise_season::Squad;
+    /// let text = "athlete,arm\nMira,calls\n";
+    /// let squad = Squad::read_carrying(text.as_bytes(), "squad.csv", &["arm".to_owned()]).unwrap();
+    /// assert_eq!(squad.athletes[0].carried, [Some("calls".to_owned())]);
+    /// ```
+    ///
+    /// # Errors
+    ///
+    /// Those of [`Squad::read`]; a column that the file has not, or that has a meaning of its own.
+    pub fn read_carrying(bytes: &[u8], name: &str, carry: &[String]) -> Result<Self, Error> {
+        let mut sheet = Sheet::read_carrying(ErrorKind::Squad, name, bytes, COLUMNS, carry)?;
         sheet.find_date_order(&["start", "joined", "left", "away"], dates_in)?;
         let mut notes = std::mem::take(&mut sheet.notes);
         let mut squad = Self::default();
@@ -429,6 +448,7 @@ fn read_row(row: &Row<'_>, zones: &mut HashMap<String, Zone>) -> Result<Athlete,
         time_zone: row.cell("time_zone").map(|cell| read_zone(row, cell, zones)).transpose()?,
         screened: row.flag("screened")?,
         pulse_medicine: row.flag("pulse_medicine")?,
+        carried: row.carried(),
         name,
     })
 }
@@ -579,6 +599,9 @@ fn fill_in(athlete: &mut Athlete, group: &Athlete) {
         athlete.away.clone_from(&group.away);
     }
     athlete.goal_m = athlete.goal_m.or(group.goal_m);
+    for (own, of_group) in athlete.carried.iter_mut().zip(&group.carried) {
+        *own = own.take().or_else(|| of_group.clone());
+    }
 }
 
 /// Whether a later row only repeats what is known.
@@ -612,6 +635,11 @@ fn complete(known: &mut Athlete, row: &Athlete) -> bool {
         & take(&mut known.time_zone, &row.time_zone)
         & take(&mut known.screened, &row.screened)
         & take(&mut known.pulse_medicine, &row.pulse_medicine)
+        & known
+            .carried
+            .iter_mut()
+            .zip(&row.carried)
+            .fold(true, |agree, (known, row)| agree & take(known, row))
 }
 
 /// Whether a later row names another plan with a later start.
@@ -777,6 +805,36 @@ mod tests {
         ];
         for (text, problem, mend) in cases {
             let error = squad(text).unwrap_err();
+            assert!(error.problem().contains(problem) && error.mend().contains(mend), "{error}");
+        }
+    }
+
+    #[test]
+    fn columns_that_are_carried_stay_as_they_stand_and_what_cannot_be_is_named() {
+        let carry = |text: &str, names: &[&str]| {
+            let names: Vec<String> = names.iter().map(|name| (*name).to_owned()).collect();
+            Squad::read_carrying(text.as_bytes(), "squad.csv", &names)
+        };
+        // Of a heading near a known one it is said what it is.
+        let text = "athlete,Site,arm,group,goals\nMira,007,\"a, b\",tue,x\nTom,,,tue,\nIda,NA,=1,,\n,north,calls,tue,\n";
+        let squad = carry(text, &["arm", "site", "goals"]).unwrap();
+        let of =
+            |at: usize| squad.athletes[at].carried.iter().map(|cell| cell.as_deref()).collect::<Vec<_>>();
+        assert_eq!(of(0), [Some("a, b"), Some("007"), Some("x")]);
+        assert_eq!(of(1), [Some("calls"), Some("north"), None]);
+        assert_eq!(of(2), [Some("=1"), Some("NA"), None]);
+        assert!(squad.notes.is_empty(), "{:?}", squad.notes);
+        let twice = "athlete,plan,start,arm\nMira,a.toml,2026-03-02,B\nMira,b.toml,2026-04-13,\n";
+        assert_eq!(carry(twice, &["arm"]).unwrap().athletes[0].carried, [Some("B".to_owned())]);
+        let clash = twice.replace("13,\n", "13,A\n");
+        for (text, names, problem, mend) in [
+            ("athlete,arm\nMira,A\n", &["arms"][..], "no column \"arms\"", "carry arm"),
+            ("athlete\nMira\n", &["arm"], "no column \"arm\"", "add it"),
+            ("athlete,plan\nMira,\n", &["plan"], "\"plan\" cannot be carried", "leave plan out"),
+            ("athlete,arm,Arm\nMira,,\n", &["arm"], "the column arm for a second time", "take one"),
+            (&clash, &["arm"], "line 2 already, with other values", "take one"),
+        ] {
+            let error = carry(text, names).unwrap_err();
             assert!(error.problem().contains(problem) && error.mend().contains(mend), "{error}");
         }
     }

@@ -28,6 +28,12 @@ pub enum Deviation {
     RanItAll,
     /// A walk in the middle of the longest rep.
     WalkedInARun,
+    /// The last rep lasts so many seconds, as long as the person is able to; where that is less than asked, the rest of it
+    /// is walked.
+    AsLongAsAble {
+        /// How long, in seconds.
+        run_s: u32,
+    },
 }
 
 impl Deviation {
@@ -56,6 +62,7 @@ impl Deviation {
             Self::WalkedItAll => "walked it all",
             Self::RanItAll => "ran it all",
             Self::WalkedInARun => "walked in a run",
+            Self::AsLongAsAble { .. } => "as long as able",
         }
     }
 
@@ -90,6 +97,13 @@ impl Deviation {
             Self::RanItAll => {
                 let from = if first < last { first } else { 0 };
                 stretches[from..=last].iter_mut().for_each(|s| s.kind = Kind::Run);
+            }
+            Self::AsLongAsAble { run_s } => {
+                let rest_s = stretches[last].duration_s - f64::from(run_s);
+                stretches[last].duration_s = f64::from(run_s);
+                if rest_s > 0.0 {
+                    stretches.insert(last + 1, Stretch { kind: Kind::Walk, duration_s: rest_s });
+                }
             }
             Self::WalkedInARun | Self::MergedTwo | Self::LongWalks => {
                 walk_in_a_run(&mut stretches, &runs, random)
@@ -199,6 +213,14 @@ mod tests {
             assert!(runs_s(&performed(Deviation::ExtraReps, &plan, seed)).len() > 7);
             assert!(runs_s(&performed(Deviation::WalkedItAll, &plan, seed)).is_empty());
             assert_eq!(runs_s(&performed(Deviation::RanItAll, &plan, seed)), [7.0 * 70.0 + 6.0 * 80.0]);
+            for run_s in [30, 95] {
+                let able = performed(Deviation::AsLongAsAble { run_s }, &plan, seed);
+                let runs_s = runs_s(&able);
+                assert_eq!((&runs_s[..6], runs_s[6]), (&[70.0; 6][..], f64::from(run_s)));
+                // What is left of the rep is walked, and the walk home follows.
+                let [.., run, home] = &able[..] else { panic!("{able:?}") };
+                assert_eq!(run.duration_s + home.duration_s, f64::from(run_s).max(70.0) + 300.0);
+            }
         }
     }
 

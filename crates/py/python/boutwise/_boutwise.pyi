@@ -1,4 +1,4 @@
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from datetime import date
 from os import PathLike
 from typing import Any, Literal, Protocol, TypeAlias, final, overload
@@ -80,6 +80,9 @@ def audit_folder(
     corrections: _Path | None = None,
     settings: _Path | None = None,
     pseudonyms: _Path | None = None,
+    shift_dates: bool = False,
+    coarse_times: bool = False,
+    carry: str | Iterable[str] | None = None,
     as_of: str | date | None = None,
     time_zone: str | None = None,
     threads: int | None = None,

@@ -48,6 +48,19 @@ pub struct CoachWords {
     pub due_again: usize,
 }
 
+/// What is true of an athlete as a participant of a trial.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Participant {
+    /// The arm.
+    pub arm: &'static str,
+    /// The longest unbroken run of the first week on average, in seconds.
+    pub first_run_s: f64,
+    /// How much longer it is each week, in seconds.
+    pub gain_s_per_week: f64,
+    /// The week from which nothing was done any more, from 2.
+    pub gave_up_week: Option<u32>,
+}
+
 /// One athlete of a squad.
 #[derive(Clone, Debug)]
 pub struct Athlete {
@@ -71,6 +84,8 @@ pub struct Athlete {
     pub proposal: Option<&'static str>,
     /// What a coach should see in a sentence; empty for athletes drawn by chance.
     pub story: &'static str,
+    /// What is true of a participant; `None` where there is no trial.
+    pub participant: Option<Participant>,
 }
 
 /// A squad on one plan.
@@ -86,4 +101,11 @@ pub struct Squad {
     pub time_zone: Tz,
     /// The athletes.
     pub athletes: Vec<Athlete>,
+}
+
+impl Squad {
+    /// Whether its athletes are participants of a trial.
+    pub fn is_trial(&self) -> bool {
+        self.athletes.iter().any(|athlete| athlete.participant.is_some())
+    }
 }

@@ -9,7 +9,7 @@ use chrono_tz::Tz;
 use super::story::Story;
 use super::tables::{
     journal_csv, squad_csv, truth_athletes_csv, truth_bouts_csv, truth_events_csv, truth_missed_csv,
-    truth_sessions_csv,
+    truth_participants_csv, truth_sessions_csv,
 };
 use super::{Athlete, BeginnersPlan, CoachWords, FileState, Gear, JournalEntry, Role, Squad, SquadFile};
 use crate::files::FileFormat;
@@ -157,6 +157,7 @@ pub fn demo_squad() -> Squad {
                 journal,
                 proposal: cast.proposal,
                 story: cast.story,
+                participant: None,
             });
         };
     let mut add = |cast: &Cast, story: Story<'_>, journal: Vec<JournalEntry>| {
@@ -349,6 +350,9 @@ impl Squad {
             file("truth/events.csv", truth_events_csv(self, &recorded)?),
             file("truth/missed.csv", truth_missed_csv(self)?),
         ];
+        if self.is_trial() {
+            files.push(file("truth/participants.csv", truth_participants_csv(self)?));
+        }
         let recordings = recorded.into_iter().flat_map(|outing| outing.files);
         files.extend(recordings.map(|held| SquadFile { path: format!("recordings/{}", held.path), ..held }));
         Ok(files)

@@ -294,6 +294,7 @@ fn athlete(
         journal: Vec::new(),
         proposal: None,
         story: "",
+        participant: None,
     }
 }
 

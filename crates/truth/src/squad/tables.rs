@@ -26,7 +26,7 @@ fn cell<T: ToString>(value: Option<T>) -> String {
 
 /// `squad.csv`, with `plan.toml` beside it.
 pub(super) fn squad_csv(squad: &Squad) -> io::Result<Vec<u8>> {
-    let header = [
+    let mut header = vec![
         "athlete",
         "folder",
         "plan",
@@ -40,8 +40,11 @@ pub(super) fn squad_csv(squad: &Squad) -> io::Result<Vec<u8>> {
         "screened",
         "pulse_medicine",
     ];
+    if squad.is_trial() {
+        header.push("arm");
+    }
     let row = |athlete: &Athlete| {
-        vec![
+        let mut cells = vec![
             athlete.name.clone(),
             athlete.name.clone(),
             "plan.toml".to_owned(),
@@ -57,7 +60,9 @@ pub(super) fn squad_csv(squad: &Squad) -> io::Result<Vec<u8>> {
             squad.time_zone.name().to_owned(),
             yes_no(athlete.screened),
             "no".to_owned(),
-        ]
+        ];
+        cells.extend(athlete.participant.as_ref().map(|participant| participant.arm.to_owned()));
+        cells
     };
     table(&header, squad.athletes.iter().map(row))
 }
@@ -252,3 +257,44 @@ pub(super) fn truth_athletes_csv(squad: &Squad, recorded: &[RecordedOuting]) -> 
     });
     table(&header, rows)
 }
+
+/// `truth/participants.csv`: a row for each participant of a trial.
+pub(super) fn truth_participants_csv(squad: &Squad) -> io::Result<Vec<u8>> {
+    let header = ["athlete", "arm", "first_run_s", "gain_s_per_week", "gave_up_week"];
+    let rows = squad.athletes.iter().filter_map(|athlete| {
+        let participant = athlete.participant.as_ref()?;
+        Some(vec![
+            athlete.name.clone(),
+            participant.arm.to_owned(),
+            format!("{:.1}", participant.first_run_s),
+            format!("{:.1}", participant.gain_s_per_week),
+            cell(participant.gave_up_week),
+        ])
+    });
+    table(&header, rows)
+}
+
+/// `truth/effect.csv`: what the arms of a trial make of a measure, each against the first; `arms` are their names and
+/// effects in seconds.
+pub(super) fn truth_effect_csv<'a>(
+    against: &str,
+    arms: impl IntoIterator<Item = (&'a str, f64)>,
+) -> io::Result<Vec<u8>> {
+    let header = ["measure", "unit", "effect", "arm", "against", "meaning"];
+    let row = |(arm, effect_s): (&str, f64)| {
+        vec![
+            EFFECT_MEASURE.to_owned(),
+            "s".to_owned(),
+            format!("{effect_s:.1}"),
+            arm.to_owned(),
+            against.to_owned(),
+            EFFECT_MEANING.to_owned(),
+        ]
+    };
+    table(&header, arms.into_iter().map(row))
+}
+
+/// What an effect is the effect on, and what that is.
+const EFFECT_MEASURE: &str = "longest_run_last_week";
+const EFFECT_MEANING: &str = "expected longest unbroken run of a session of the last planned week: this arm minus the one it \
+    is held against, of all who began, had nobody given up; known from how the trial is drawn, not from this draw";
