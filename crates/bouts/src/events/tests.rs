@@ -340,13 +340,8 @@ fn many_runs_on_a_long_plan_are_read_in_time() {
 fn told_in_doubt(done: &str, session: f64, doubted: (usize, f64)) -> Vec<String> {
     let mut made = Made::new(done);
     made.bouts[doubted.0].confidence = doubted.1;
-    let observed = Observed {
-        bouts: &made.bouts,
-        vehicles: &[],
-        doubt: None,
-        confidence: session,
-        breaks_off: false,
-    };
+    let observed =
+        Observed { bouts: &made.bouts, vehicles: &[], doubt: None, confidence: session, breaks_off: false };
     shorts(&read_events(&plan(SWEPT[1]), &observed, &AdherenceSettings::default()))
 }
 
