@@ -64,3 +64,8 @@ pub use recordings::{FileBouts, SessionBouts, recording_bouts};
 pub use result_sink::ResultSink;
 pub use season_files::{SeasonFiles, SeasonPaths, read_plan, read_settings};
 pub use watch::{Watch, unwatched};
+
+/// The code on the page for users of the library.
+#[cfg(doctest)]
+#[doc = include_str!("../README.md")]
+struct LibraryPage;

@@ -74,3 +74,8 @@ pub use segment::segment;
 pub use series::Series;
 pub use session::{MeasureSettings, Session, UnbrokenRun, measure};
 pub use settings::SegmentSettings;
+
+/// The code on the page for users of the library.
+#[cfg(doctest)]
+#[doc = include_str!("../README.md")]
+struct LibraryPage;

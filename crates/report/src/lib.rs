@@ -87,3 +87,8 @@ pub use table_files::Formats;
 pub use tables::{DECLARED, Declared, Tables, columns};
 pub use trace::Trace;
 pub use word::Part;
+
+/// The code on the page for users of the library.
+#[cfg(doctest)]
+#[doc = include_str!("../README.md")]
+struct LibraryPage;

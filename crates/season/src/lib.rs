@@ -112,3 +112,8 @@ pub use verdict::Verdict;
 pub use warning_sign::{SignWords, WarningSign};
 pub use weeks::{Week, weeks};
 pub use zone::{TIME_ZONE_DATA, Zone};
+
+/// The code on the page for users of the library.
+#[cfg(doctest)]
+#[doc = include_str!("../README.md")]
+struct LibraryPage;

@@ -4,10 +4,14 @@
 
 use std::ops::ControlFlow;
 
-use crate::allowance::Allowance;
-use crate::gzip::{self, Unpacked};
 use crate::sniff::{Content, sniff_signature};
-use crate::{Error, ErrorKind, Note, zip_archive, zstd};
+use crate::{ArchiveSettings, Error, ErrorKind, Note};
+#[cfg(feature = "archives")]
+use crate::{
+    allowance::Allowance,
+    gzip::{self, Unpacked},
+    zip_archive, zstd,
+};
 
 /// One thing found: a file to be read, or something that was not opened.
 #[derive(Debug)]
@@ -16,6 +20,7 @@ pub(crate) enum Found<'a> {
     Refused { name: String, error: Error },
 }
 
+#[cfg(feature = "archives")]
 impl Found<'_> {
     pub(crate) fn name(&self) -> &str {
         match self {
@@ -28,12 +33,15 @@ impl Found<'_> {
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Packing {
     pub(crate) notes: Vec<Note>,
+    #[cfg(feature = "archives")]
     streams: usize,
+    #[cfg(feature = "archives")]
     archives: usize,
 }
 
 impl Packing {
     /// With what was noted of one more layer.
+    #[cfg(feature = "archives")]
     pub(crate) fn with(&self, notes: Vec<Note>) -> Self {
         Self { notes: [self.notes.clone(), notes].concat(), ..*self }
     }
@@ -45,7 +53,43 @@ impl Packing {
 }
 
 /// Hands over what `bytes` hold, one at a time, in the order in which it lies there.
+#[cfg(feature = "archives")]
 pub(crate) fn open(
+    name: &str,
+    bytes: &[u8],
+    settings: &ArchiveSettings,
+    hand_over: &mut dyn FnMut(Found<'_>) -> ControlFlow<()>,
+) -> ControlFlow<()> {
+    let mut allowance = Allowance::new(settings, bytes.len());
+    open_layer(name, bytes, &Packing::default(), &mut allowance, hand_over)
+}
+
+/// Hands over the file itself; what is packed is refused by its name.
+#[cfg(not(feature = "archives"))]
+pub(crate) fn open(
+    name: &str,
+    bytes: &[u8],
+    _: &ArchiveSettings,
+    hand_over: &mut dyn FnMut(Found<'_>) -> ControlFlow<()>,
+) -> ControlFlow<()> {
+    let what = match sniff_signature(bytes) {
+        Some(Content::Gzip) => "a gzip stream",
+        Some(Content::Zip) => "a zip archive",
+        Some(Content::Zstd) => "a Zstandard stream",
+        _ => {
+            return hand_over(Found::File { name: name.to_owned(), bytes, packing: Packing::default() });
+        }
+    };
+    let reason = format!(
+        "{what}, no GPX or TCX; this reader was built without the feature `archives`: unpack it first"
+    );
+    let error = Error::new(ErrorKind::OtherRecording, None, reason);
+    hand_over(Found::Refused { name: name.to_owned(), error })
+}
+
+/// Hands over what one layer holds, going into the layers below it.
+#[cfg(feature = "archives")]
+pub(crate) fn open_layer(
     name: &str,
     bytes: &[u8],
     packing: &Packing,
@@ -83,7 +127,23 @@ pub(crate) fn open(
                     "a packed stream that is cut or damaged; nothing unpacks: copy or download it again";
                 return hand_over(refuse(ErrorKind::DamagedContainer, reason.to_owned()));
             }
-            open(name, &bytes, &inner, allowance, hand_over)
+            open_layer(name, &bytes, &inner, allowance, hand_over)
+        }
+    }
+}
+
+#[cfg(all(test, not(feature = "archives")))]
+mod tests {
+    use crate::{ErrorKind, ReadSettings, Status, read_bytes};
+
+    #[test]
+    fn without_the_feature_packed_files_are_refused_by_name() {
+        for (bytes, what) in [(&b"\x1f\x8b\x08\0"[..], "a gzip stream"), (b"PK\x03\x04", "a zip archive")] {
+            read_bytes("run.gpx", bytes, &ReadSettings::default(), &mut |reading| {
+                let error = reading.error.unwrap();
+                assert_eq!((reading.status, error.kind()), (Status::Failed, ErrorKind::OtherRecording));
+                assert!(error.to_string().starts_with(what), "{error}");
+            });
         }
     }
 }

@@ -7,6 +7,7 @@
 
 use std::borrow::Cow;
 
+#[cfg(feature = "encodings")]
 use encoding_rs::{Encoding, UTF_8, UTF_16BE, UTF_16LE};
 use memchr::{memchr_iter, memmem};
 
@@ -25,6 +26,8 @@ pub(crate) struct Decoded<'a> {
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Refused {
     Utf16WithoutMarkup,
+    #[cfg(not(feature = "encodings"))]
+    Utf16,
     Utf32,
     Ebcdic,
 }
@@ -33,6 +36,8 @@ impl Refused {
     pub(crate) fn kind(self) -> Kind {
         let name = match self {
             Self::Utf16WithoutMarkup => "text in UTF-16 that does not begin as XML",
+            #[cfg(not(feature = "encodings"))]
+            Self::Utf16 => "text in UTF-16 (this reader was built without the feature `encodings`)",
             Self::Utf32 => "text in UTF-32",
             Self::Ebcdic => "text in EBCDIC",
         };
@@ -49,21 +54,33 @@ const DECLARATION_BYTES: usize = 1024;
 /// bytes outranking the declaration wherever both cannot be true.
 pub(crate) fn decode(bytes: &[u8]) -> Result<Decoded<'_>, Refused> {
     match wide_form(bytes)? {
-        Some((encoding, start)) => Ok(convert(encoding, &bytes[start..])),
+        #[cfg(feature = "encodings")]
+        Some((ByteOrder::Little, start)) => Ok(convert(UTF_16LE, &bytes[start..])),
+        #[cfg(feature = "encodings")]
+        Some((ByteOrder::Big, start)) => Ok(convert(UTF_16BE, &bytes[start..])),
+        #[cfg(not(feature = "encodings"))]
+        Some(_) => Err(Refused::Utf16),
         None => Ok(decode_narrow(bytes)),
     }
 }
 
-/// The encoding of text with code units of two bytes, and where it begins; `None` for units of one byte.
-fn wide_form(bytes: &[u8]) -> Result<Option<(&'static Encoding, usize)>, Refused> {
+/// Which byte of a unit of two stands first.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum ByteOrder {
+    Little,
+    Big,
+}
+
+/// The order of bytes in text of two-byte units, and where it begins; `None` for units of one byte.
+fn wide_form(bytes: &[u8]) -> Result<Option<(ByteOrder, usize)>, Refused> {
     match bytes {
         [0xff, 0xfe, 0, 0, ..] | [0, 0, 0xfe, 0xff, ..] | [b'<', 0, 0, 0, ..] | [0, 0, 0, b'<', ..] => {
             return Err(Refused::Utf32);
         }
         // A mark of UTF-16 before text of single bytes: written by a program that changed only the mark.
         [0xff, 0xfe, b'<', next, ..] | [0xfe, 0xff, b'<', next, ..] if *next != 0 => return Ok(None),
-        [0xff, 0xfe, ..] => return Ok(Some((UTF_16LE, 2))),
-        [0xfe, 0xff, ..] => return Ok(Some((UTF_16BE, 2))),
+        [0xff, 0xfe, ..] => return Ok(Some((ByteOrder::Little, 2))),
+        [0xfe, 0xff, ..] => return Ok(Some((ByteOrder::Big, 2))),
         // "<?xm" in EBCDIC.
         [0x4c, 0x6f, 0xa7, 0x94, ..] => return Err(Refused::Ebcdic),
         _ => {}
@@ -72,8 +89,8 @@ fn wide_form(bytes: &[u8]) -> Result<Option<(&'static Encoding, usize)>, Refused
         bytes.chunks_exact(2).find(|unit| !(unit[zero_at] == 0 && unit[1 - zero_at].is_ascii_whitespace()))
     };
     match (first_visible(1), first_visible(0)) {
-        (Some([b'<', 0]), _) => return Ok(Some((UTF_16LE, 0))),
-        (_, Some([0, b'<'])) => return Ok(Some((UTF_16BE, 0))),
+        (Some([b'<', 0]), _) => return Ok(Some((ByteOrder::Little, 0))),
+        (_, Some([0, b'<'])) => return Ok(Some((ByteOrder::Big, 0))),
         _ => {}
     }
     // ASCII in UTF-16 is every second byte zero; eight such units in a row are no chance.
@@ -87,6 +104,7 @@ fn wide_form(bytes: &[u8]) -> Result<Option<(&'static Encoding, usize)>, Refused
     Ok(None)
 }
 
+#[cfg(feature = "encodings")]
 fn decode_narrow(bytes: &[u8]) -> Decoded<'_> {
     let label = declared_label(bytes);
     let declared = label.map(|label| (label, Encoding::for_label(label)));
@@ -107,6 +125,19 @@ fn decode_narrow(bytes: &[u8]) -> Decoded<'_> {
     }
 }
 
+/// What is declared cannot be looked up, so that all but UTF-8 and its part ASCII is noted as unknown.
+#[cfg(not(feature = "encodings"))]
+fn decode_narrow(bytes: &[u8]) -> Decoded<'_> {
+    let mut decoded = pass_as_utf_8(bytes);
+    let is_known = |label: &[u8]| {
+        [&b"utf-8"[..], b"utf8", b"us-ascii", b"ascii"].iter().any(|known| label.eq_ignore_ascii_case(known))
+    };
+    if declared_label(bytes).is_some_and(|label| !is_known(label)) {
+        decoded.notes.insert(0, Note::new(NoteKind::UnknownEncoding, ""));
+    }
+    decoded
+}
+
 /// Text that is UTF-8 or ought to be, untouched, with a note where it is not.
 fn pass_as_utf_8(bytes: &[u8]) -> Decoded<'_> {
     let mut notes = Vec::new();
@@ -123,6 +154,7 @@ fn pass_as_utf_8(bytes: &[u8]) -> Decoded<'_> {
     Decoded { text: Cow::Borrowed(bytes), notes }
 }
 
+#[cfg(feature = "encodings")]
 fn convert(encoding: &'static Encoding, bytes: &[u8]) -> Decoded<'static> {
     let (text, had_errors) = encoding.decode_without_bom_handling(bytes);
     let mut notes = Vec::new();
@@ -173,6 +205,7 @@ mod tests {
     }
 
     #[test]
+    #[cfg(feature = "encodings")]
     fn utf_16_is_read_in_both_orders_with_and_without_mark() {
         for (unit, mark) in
             [(u16::to_le_bytes as fn(u16) -> [u8; 2], [0xff, 0xfe]), (u16::to_be_bytes, [0xfe, 0xff])]
@@ -195,6 +228,7 @@ mod tests {
     }
 
     #[test]
+    #[cfg(feature = "encodings")]
     fn a_declared_single_byte_encoding_passes_without_a_note() {
         let bytes = b"<?xml version='1.0' encoding=\"ISO-8859-1\"?><gpx creator='L\xe4ufer'/>";
         let decoded = decode(bytes).unwrap();
@@ -213,16 +247,28 @@ mod tests {
     }
 
     #[test]
+    #[cfg(feature = "encodings")]
     fn a_false_declaration_of_utf_16_is_overruled_by_the_bytes() {
         let bytes = "<?xml version='1.0' encoding='UTF-16'?><gpx/>".as_bytes();
         assert!(matches!(decode(bytes).unwrap().text, Cow::Borrowed(same) if same == bytes));
     }
 
     #[test]
+    #[cfg(feature = "encodings")]
     fn a_multi_byte_encoding_is_converted() {
         // ISO-2022-JP writes letters in bytes that look like markup: U+3042 is ESC $ B $ " ESC ( B.
         let bytes = b"<?xml version='1.0' encoding='iso-2022-jp'?><gpx creator='\x1b$B$\"\x1b(B'/>";
         let decoded = decode(bytes).unwrap();
         assert!(decoded.text.ends_with("creator='あ'/>".as_bytes()));
+    }
+
+    #[test]
+    #[cfg(not(feature = "encodings"))]
+    fn without_the_feature_utf_16_is_refused_and_the_rest_is_read_as_it_is() {
+        assert_eq!(decode(&wide(TEXT, u16::to_le_bytes)).unwrap_err(), Refused::Utf16);
+        let latin = b"<?xml version='1.0' encoding=\"ISO-8859-1\"?><gpx creator='L\xe4ufer'/>";
+        let decoded = decode(latin).unwrap();
+        assert_eq!(decoded.text, &latin[..]);
+        assert_eq!(decoded.notes[0].kind, NoteKind::UnknownEncoding);
     }
 }

@@ -1,5 +1,8 @@
 //! Why a file gave no session.
 
+use std::io;
+use std::sync::Arc;
+
 use crate::Place;
 
 /// What stood in the way.
@@ -92,16 +95,25 @@ impl ErrorKind {
 }
 
 /// Why a file gave no session: what was found, what was expected, and how to mend it.
-#[derive(Clone, Debug, PartialEq)]
+///
+/// Its text is whole: where the operating system refused, it says so, and [`source`](std::error::Error::source) gives the
+/// [`io::Error`] to those who decide by it. Two errors are equal where their kinds, places and texts are.
+#[derive(Clone, Debug)]
 pub struct Error {
     kind: ErrorKind,
     place: Option<Place>,
     text: String,
+    source: Option<Arc<io::Error>>,
 }
 
 impl Error {
     pub(crate) fn new(kind: ErrorKind, place: Option<Place>, text: impl Into<String>) -> Self {
-        Self { kind, place, text: text.into() }
+        Self { kind, place, text: text.into(), source: None }
+    }
+
+    /// With what the operating system said.
+    pub(crate) fn because_of(self, error: io::Error) -> Self {
+        Self { source: Some(Arc::new(error)), ..self }
     }
 
     /// What stood in the way.
@@ -141,4 +153,37 @@ impl std::fmt::Display for Error {
     }
 }
 
-impl std::error::Error for Error {}
+impl PartialEq for Error {
+    fn eq(&self, other: &Self) -> bool {
+        (self.kind, self.place, &self.text) == (other.kind, other.place, &other.text)
+    }
+}
+
+impl std::error::Error for Error {
+    fn source(&self) -> Option<&(dyn std::error::Error + 'static)> {
+        self.source.as_deref().map(|error| error as _)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use std::error::Error as _;
+
+    use crate::{ReadSettings, find_inputs, read_path};
+
+    #[test]
+    fn what_the_operating_system_said_can_be_asked_for() {
+        let folder = tempfile::tempdir().unwrap();
+        let gone = folder.path().join("gone.gpx");
+        let not_found = |error: &crate::Error| {
+            let source = error.source().and_then(|source| source.downcast_ref::<std::io::Error>());
+            source.map(std::io::Error::kind) == Some(std::io::ErrorKind::NotFound)
+        };
+        assert!(not_found(&find_inputs(&gone).unwrap_err()));
+        read_path(&gone, &ReadSettings::default(), &mut |reading| {
+            assert!(not_found(&reading.error.unwrap()))
+        });
+        let text = crate::read_text(b"", &ReadSettings::default()).unwrap_err();
+        assert!(text.source().is_none());
+    }
+}

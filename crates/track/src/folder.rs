@@ -46,7 +46,7 @@ pub fn find_inputs(root: &Path) -> Result<Vec<InputPath>, Error> {
             "`{}`: {found}; expected a folder of recordings or one recording: check the name",
             root.display()
         );
-        Error::new(ErrorKind::NoInput, None, sentence)
+        Error::new(ErrorKind::NoInput, None, sentence).because_of(error)
     };
     let metadata = fs::metadata(root).map_err(at_root)?;
     let mut search = Search::default();
@@ -106,7 +106,7 @@ impl Search {
             let listed = fs::read_dir(&folder.path)
                 .and_then(|mut entries| entries.try_for_each(|entry| self.take(entry?, &folder, &mut open)));
             if let Err(error) = listed {
-                self.add(folder.path, folder.name, Some(not_looked_into(&error)));
+                self.add(folder.path, folder.name, Some(not_looked_into(error)));
             }
         }
     }
@@ -126,7 +126,7 @@ impl Search {
                     self.links.insert((name, path));
                 }
                 Ok(target) => self.add(path, name, obstacle_of(target.file_type())),
-                Err(error) => self.add(path, name, Some(broken_link(&error))),
+                Err(error) => self.add(path, name, Some(broken_link(error))),
             }
         }
         Ok(())
@@ -136,7 +136,7 @@ impl Search {
     fn follow(&mut self, name: String, path: PathBuf) {
         let place = match fs::canonicalize(&path) {
             Ok(place) => place,
-            Err(error) => return self.add(path, name, Some(broken_link(&error))),
+            Err(error) => return self.add(path, name, Some(broken_link(error))),
         };
         let own_place = path.parent().and_then(|parent| fs::canonicalize(parent).ok());
         if own_place.is_some_and(|own| own.starts_with(&place)) {
@@ -159,19 +159,21 @@ fn listed_already(name: &str) -> Error {
     Error::new(ErrorKind::SecondWay, None, reason)
 }
 
-fn not_looked_into(error: &io::Error) -> Error {
-    unopenable(match error.kind() {
+fn not_looked_into(error: io::Error) -> Error {
+    let reason = match error.kind() {
         io::ErrorKind::PermissionDenied => format!("no permission to look into it ({error})"),
         _ => format!("it cannot be looked into ({error})"),
-    })
+    };
+    unopenable(reason).because_of(error)
 }
 
-fn broken_link(error: &io::Error) -> Error {
-    unopenable(match error.kind() {
+fn broken_link(error: io::Error) -> Error {
+    let reason = match error.kind() {
         io::ErrorKind::NotFound => "a dangling link: what it points to does not exist".to_owned(),
         // The operating system gives up on links that point at each other; the kind of that error has no stable name.
         _ => format!("a circular or broken link ({error})"),
-    })
+    };
+    unopenable(reason).because_of(error)
 }
 
 /// Why a thing of this type is never opened.

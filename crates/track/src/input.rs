@@ -7,7 +7,6 @@ use std::path::Path;
 
 use xxhash_rust::xxh3::xxh3_128;
 
-use crate::allowance::Allowance;
 use crate::archive::{self, Found, Packing};
 use crate::folder::{InputPath, file_name_of, obstacle_of};
 use crate::origin::Origin;
@@ -176,7 +175,7 @@ fn of_input(input: &InputPath, settings: &ReadSettings, hand_over: Receiver<'_>)
         Ok(Loaded::Whole(bytes)) => of_bytes(&input.name, &bytes, settings, hand_over),
         Ok(Loaded::Other(kind)) => hand_over(without_recording(other_content(kind, &input.name))),
         Ok(Loaded::TooLong) => hand_over(without_recording(too_long(settings))),
-        Err(error) => hand_over(without_recording(unopenable(&error))),
+        Err(error) => hand_over(without_recording(unopenable(error))),
     }
 }
 
@@ -203,7 +202,7 @@ pub fn read_path<A: Answer>(
     let name = file_name_of(path);
     let obstacle = match path.metadata() {
         Ok(metadata) => obstacle_of(metadata.file_type()),
-        Err(error) => Some(unopenable(&error)),
+        Err(error) => Some(unopenable(error)),
     };
     read_input(&InputPath { path: path.to_owned(), name, obstacle }, settings, hand_over);
 }
@@ -232,7 +231,7 @@ pub fn read_from<A: Answer>(
         }
         Ok(_) => read_bytes(name, &bytes, settings, hand_over),
         Err(error) => {
-            hand_over(FileReading::without_recording(name.to_owned(), unopenable(&error)));
+            hand_over(FileReading::without_recording(name.to_owned(), unopenable(error)));
         }
     }
 }
@@ -259,8 +258,7 @@ pub fn read_bytes<A: Answer>(
 }
 
 fn of_bytes(name: &str, bytes: &[u8], settings: &ReadSettings, hand_over: Receiver<'_>) -> ControlFlow<()> {
-    let mut allowance = Allowance::new(&settings.archive, bytes.len());
-    archive::open(name, bytes, &Packing::default(), &mut allowance, &mut |found| {
+    archive::open(name, bytes, &settings.archive, &mut |found| {
         hand_over(match found {
             Found::File { name, bytes, packing } => reading_of_file(name, bytes, packing, settings),
             Found::Refused { name, error } => FileReading::without_recording(name, error),
@@ -273,8 +271,8 @@ fn too_long(settings: &ReadSettings) -> Error {
     Error::new(ErrorKind::Cap, None, format!("it is longer than {most} bytes (the cap max_file_bytes)"))
 }
 
-fn unopenable(error: &io::Error) -> Error {
-    Error::new(ErrorKind::Unopenable, None, format!("it cannot be read ({error})"))
+fn unopenable(error: io::Error) -> Error {
+    Error::new(ErrorKind::Unopenable, None, format!("it cannot be read ({error})")).because_of(error)
 }
 
 enum Loaded {

@@ -14,6 +14,11 @@
 //! A bad value costs that value, a bad point that point, and only a bad file the file. What was odd is said in a
 //! [`Note`], one a kind with its count and first place; a file that gives no session is an [`Error`] that says why.
 //!
+//! # Features
+//! Both are on unless turned off. `archives` opens gzip, Zstandard and zip; without it a packed file is refused by name.
+//! `encodings` converts UTF-16 and encodings of several bytes a character; without it UTF-16 is refused by name, and all
+//! others are read as what they share with UTF-8, which is everything but names and titles.
+//!
 //! # Example
 //! ```
 //! use boutwise_track::{NoteKind, ReadSettings, read_text};
@@ -41,10 +46,15 @@ mod side_file;
 
 mod setting;
 
+#[cfg(feature = "archives")]
 mod allowance;
 mod archive;
+mod archive_settings;
+#[cfg(feature = "archives")]
 mod gzip;
+#[cfg(feature = "archives")]
 mod zip_archive;
+#[cfg(feature = "archives")]
 mod zstd;
 
 mod encoding;
@@ -75,7 +85,7 @@ mod origin;
 mod points;
 mod recording;
 
-pub use allowance::ArchiveSettings;
+pub use archive_settings::ArchiveSettings;
 pub use distance::step_m;
 pub use duplicate::{Candidate, DuplicateSettings, OwnedFile, Standing, find_duplicates, note_same_bytes};
 pub use error::{Error, ErrorKind};
@@ -94,5 +104,5 @@ pub use sniff::{Content, Kind, sniff};
 
 /// The code on the page for users of the library.
 #[cfg(doctest)]
-#[doc = include_str!("../../../docs/library.md")]
+#[doc = include_str!("../README.md")]
 struct LibraryPage;

@@ -363,6 +363,7 @@ mod tests {
     }
 
     #[test]
+    #[cfg(feature = "encodings")]
     fn an_utf_16_text_is_sniffed_as_text() {
         let wide: Vec<u8> = "<gpx >".encode_utf16().flat_map(u16::to_le_bytes).collect();
         assert_eq!(sniff(&wide), Content::Xml { root: "gpx".into() });

@@ -1,0 +1,153 @@
+"""Measures the package: figures.py ALONE COMMAND BOUTS_AGAIN FILES SCRATCH, as tests/python/figures calls it.
+
+ALONE is a Python with the package and nothing else, FILES are those of the reading benchmark. Times are processor time, the
+median of 5 where not said otherwise. Rows reach others without a copy where the address of their buffers is that of ours.
+"""
+
+import io
+import pathlib
+import resource
+import statistics
+import subprocess
+import sys
+import time
+import zipfile
+from datetime import datetime
+
+import duckdb
+import gpxpy
+import lxml.etree
+import numpy
+import pandas
+import polars
+import pyarrow
+
+import boutwise
+
+ROUNDS = 5
+ALONE, COMMAND, BOUTS_AGAIN, FILES, SCRATCH = map(pathlib.Path, sys.argv[1:])
+
+
+def median(measure, rounds=ROUNDS):
+    return statistics.median(measure() for _ in range(rounds))
+
+
+def own_s(work):
+    """Processor time of a call in this process."""
+    before = time.process_time()
+    work()
+    return time.process_time() - before
+
+
+def child_s(*command):
+    """Processor time of a program."""
+    before = resource.getrusage(resource.RUSAGE_CHILDREN)
+    subprocess.run([*map(str, command)], check=True, stdout=subprocess.DEVNULL)
+    after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+
+
+def imported():
+    code = (
+        "import sys, time; before = time.process_time(); import boutwise; took = time.process_time() - before\n"
+        "print(took, *({'numpy', 'pandas', 'pyarrow'} & set(sys.modules)))"
+    )
+    said = subprocess.run([ALONE, "-c", code], capture_output=True, text=True, check=True).stdout.split()
+    assert said[1:] == [], said
+    return float(said[0])
+
+
+def bouts_beside_rust():
+    """The same recording so many times, here and by the library; what a program costs to start is taken out."""
+    path, often = SCRATCH / "session.gpx", 40
+    demo = SCRATCH / "demo"
+    subprocess.run([COMMAND, "--quiet", "demo", demo], check=True)
+    path.write_bytes(max((demo / "recordings").rglob("*.gpx"), key=lambda file: file.stat().st_size).read_bytes())
+    here, there = [], []
+    for _ in range(ROUNDS):
+        here.append(own_s(lambda: [boutwise.bouts(path) for _ in range(often)]) / often)
+        there.append((child_s(BOUTS_AGAIN, path, 2 * often) - child_s(BOUTS_AGAIN, path, often)) / often)
+    return statistics.median(here), statistics.median(there)
+
+
+def with_lxml(path):
+    """Points as columns, as a researcher would write it; every value that the package gives too."""
+    numbers = {"ele": 1, "AltitudeMeters": 1, "LatitudeDegrees": 2, "LongitudeDegrees": 3, "hr": 4, "Value": 4, "cad": 5, "RunCadence": 5, "DistanceMeters": 6}
+    points = []
+    for _, point in lxml.etree.iterparse(path, tag=("{*}trkpt", "{*}Trackpoint")):
+        values = [None] * 7
+        if "lat" in point.attrib:
+            values[2:4] = float(point.get("lat")), float(point.get("lon"))
+        for value in point.iterdescendants():
+            name = value.tag.rpartition("}")[2]
+            if name in ("time", "Time"):
+                values[0] = datetime.fromisoformat(value.text.replace("Z", "+00:00"))
+            elif name in numbers and value.text.strip():
+                values[numbers[name]] = float(value.text)
+        points.append(values)
+        point.clear()
+    return points
+
+
+def with_gpxpy(path):
+    with open(path, encoding="utf-8") as file:
+        return gpxpy.parse(file)
+
+
+def with_package(path):
+    return [[recording[name] for name in recording.keys()] for recording in boutwise.read(path)]
+
+
+def many_bouts():
+    """A table of a million bouts: an archive of recordings that hold little but gaps."""
+    members, pairs, packed = 500, 1000, SCRATCH / "many" / "all.zip"
+    packed.parent.mkdir()
+    point = "<trkpt lat='0.01' lon='{:.5f}'><time>{:%FT%T}Z</time></trkpt>"
+    with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
+        for member in range(members):
+            start = datetime(2020, 1, 1).timestamp() + 86_400 * member
+            # 15 s of points every 60 s: a stretch and a gap each.
+            at = (start + 60 * pair + 5 * step for pair in range(pairs) for step in range(4))
+            points = "".join(point.format(-30 + 1.3e-5 * (second - start), datetime.fromtimestamp(second)) for second in at)
+            archive.writestr(f"{member}.gpx", f"<gpx><trk><trkseg>{points}</trkseg></trk></gpx>")
+    return boutwise.audit_folder(packed.parent).bouts
+
+
+def without_copy(table):
+    """Which readers have our buffer of a numeric column as their own."""
+    ours = pyarrow.table(table)["duration_s"].chunk(0)
+    address = ours.buffers()[1].address + 8 * ours.offset
+
+    def is_ours(array):
+        return array.__array_interface__["data"][0] == address
+
+    yield "pyarrow", pyarrow.table(table)["duration_s"].chunk(0).buffers()[1].address + 8 * ours.offset == address
+    yield "polars", is_ours(polars.DataFrame(table)["duration_s"].to_numpy(allow_copy=False))
+    yield "pandas, columns of Arrow", is_ours(pyarrow.table(table).to_pandas(types_mapper=pandas.ArrowDtype)["duration_s"].array.__arrow_array__().chunk(0).to_numpy())
+
+
+def main():
+    print(f"import: {1000 * median(imported):.1f} ms, none of numpy, pandas, pyarrow")
+    here, there = bouts_beside_rust()
+    print(f"bouts of a recording: {1000 * here:.2f} ms, the library from Rust {1000 * there:.2f} ms: {here / there:.2f} times")
+    for path in sorted(FILES.iterdir()):
+        megabytes = path.stat().st_size / 1e6
+        ours = median(lambda: own_s(lambda: with_package(path)))
+        text = f"{path.name}: {megabytes / ours:.0f} MB/s"
+        for name, read in (("lxml", with_lxml), ("gpxpy", with_gpxpy)):
+            if name == "lxml" or path.suffix == ".gpx":
+                theirs = median(lambda: own_s(lambda: read(str(path))), 3 if name == "lxml" else 1)
+                text += f", {theirs / ours:.0f} times {name}"
+        print(text)
+    table = many_bouts()
+    print(f"{len(table)} rows without a copy: " + ", ".join(f"{name} {'yes' if own else 'no'}" for name, own in without_copy(table)))
+    for name, take in (
+        ("pyarrow", lambda: pyarrow.table(table)),
+        ("polars", lambda: polars.DataFrame(table)),
+        ("pandas", lambda: pandas.DataFrame.from_arrow(table)),
+        ("DuckDB", lambda: duckdb.from_arrow(table).aggregate("sum(duration_s), count(*)").fetchall()),
+    ):
+        print(f"  to {name}: {1000 * median(lambda: own_s(take)):.0f} ms")
+
+
+main()
