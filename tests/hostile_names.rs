@@ -116,4 +116,30 @@ fn an_output_that_takes_nothing_ends_the_run_in_one_line_and_the_earlier_result_
     let left: Vec<_> =
         fs::read_dir(scratch.path()).unwrap().map(|entry| entry.unwrap().file_name()).collect();
     assert_eq!(left.len(), 2, "{left:?}");
+    // Nor does help end well that nobody gets.
+    let help = Command::new(env!("CARGO_BIN_EXE_boutwise")).arg("--help").stdout(full()).output().unwrap();
+    assert_eq!(help.status.code(), Some(2));
+}
+
+#[test]
+#[cfg(unix)]
+fn a_limit_on_the_size_of_files_is_an_error_and_the_earlier_result_stands() {
+    use std::process::Command;
+    let scratch = tempfile::tempdir().unwrap();
+    let (folder, out) = (scratch.path().join("squad"), scratch.path().join("out"));
+    fs::create_dir_all(folder.join("Ada")).unwrap();
+    fs::copy(testdata("inputs/A1-one-track.gpx"), folder.join("Ada/a.gpx")).unwrap();
+    assert_eq!(audit(&folder, &out, &[]).status, 0);
+    let earlier = fs::read(out.join("manifest.json")).unwrap();
+    fs::copy(testdata("inputs/A2-segments.gpx"), folder.join("Ada/b.gpx")).unwrap();
+    // In blocks of 512 or 1024 bytes; the pages are larger.
+    let limited = "ulimit -f 8; exec \"$0\" audit \"$1\" --out \"$2\"";
+    let mut command = Command::new("sh");
+    command.args(["-c", limited, env!("CARGO_BIN_EXE_boutwise")]).args([&folder, &out]);
+    let ran = command.output().unwrap();
+    let stderr = String::from_utf8(ran.stderr).unwrap();
+    assert_eq!((ran.status.code(), stderr.lines().count()), (Some(2), 1), "{stderr}");
+    assert!(stderr.starts_with("error: ") && stderr.contains("File too large"), "{stderr}");
+    assert_eq!(fs::read(out.join("manifest.json")).unwrap(), earlier);
+    assert_eq!(fs::read_dir(scratch.path()).unwrap().count(), 2);
 }

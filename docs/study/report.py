@@ -31,10 +31,10 @@ Comparing the recorded sessions of the last week as they stand in sessions.csv g
 began gives {interval(bold)}. In any one trial the two may lie near each other; over many (`draws.csv`) the simple comparison
 misses the planted effect far more often. It gets three things wrong:
 
-- *Who is still there.* In the last week arm {a} recorded {here[a]:.0f} % of the sessions due and arm {b} {here[b]:.0f} %. In this
-  trial as it was drawn, who falls short of the plan gives up more often, and more so in arm {a} (below: {short['were_last']} of {short['weeks']} weeks
-  that fell short were an athlete's last, and {others['were_last']} of {others['weeks']} others): who is left there runs longer than who began, so the
-  difference looks smaller than it is.
+- *Who is still there.* In the last week arm {a} recorded {here[a]:.0f} % of the sessions due and arm {b} {here[b]:.0f} %. By the way
+  this trial was drawn, who falls short of the plan gives up more often, and more so in arm {a} (here {short['were_last']} of {short['weeks']} weeks
+  that fell short were an athlete's last, and {others['were_last']} of {others['weeks']} others). Who is left in arm {a} runs longer than who began,
+  so that the difference looks smaller than it is.
 - *Sessions are no people.* Up to three sessions a week of one person are counted as three people's. How sure the difference is
   looks then better than it is.
 - *What was left out is no dose.* In the last week the sessions laid on the plan reached {last.loc[a, 'dose_pct_of_laid']:.0f} % and
@@ -42,10 +42,10 @@ misses the planted effect far more often. It gets three things wrong:
   {last.loc[b, 'dose_pct_of_all_due']:.0f} % were done. sessions.csv has no row for a session that nobody recorded; planned.csv has."""
     wrong = f"""{alone}
 
-To take each session in the week of the planned one that it was laid on is worse: the model then gives {interval(laid)}. A
-session is laid on the planned one that it is like, so one that fell far short is laid on an earlier week's, or on none
-({100 * left_out:.0f} % of the recorded ones here). Who goes by that goes by the outcome: what is left of a week looks as the plan asked, in
-both arms. The week of a session is therefore that of its day."""
+Taking each session in the week of the planned one that it was laid on gives {interval(laid)}. A session is laid on the
+planned one that it is like, so one that fell far short may be laid on an earlier week's, or on none ({100 * left_out:.0f} % of the
+recorded ones here). Who goes by that goes by the outcome, and sees each week nearer to what the plan asked than it was. The week
+of a session is therefore that of its day."""
     return f"""# An invented trial: does arm {b} run longer than arm {a}?
 
 All data are invented; what is true of them lies in the demo's folder `truth`. Made from the audit in `audit` (boutwise

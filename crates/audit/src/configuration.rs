@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 use boutwise_report::{CsvForm, Formats};
 use boutwise_season::{Settings, Zone};
-use boutwise_track::ReadSettings;
+use boutwise_track::{AtOnce, ReadSettings};
 use chrono::NaiveDate;
 
 use crate::Pseudonyms;
@@ -74,8 +74,9 @@ impl Configuration {
         self.time_zone.as_ref().or(self.settings.time_zone.as_ref())
     }
 
-    /// How recordings are read.
+    /// How recordings are read, all of one run by one of these: they share its memory.
     pub(crate) fn read_settings(&self) -> ReadSettings {
-        ReadSettings { archive: self.settings.reading, ..self.reading.clone() }
+        let archive = self.settings.reading;
+        ReadSettings { archive, at_once: AtOnce::at_most(archive.max_bytes_at_once), ..self.reading.clone() }
     }
 }

@@ -11,9 +11,13 @@ use chrono::NaiveTime;
 
 use crate::judge::{Judged, Placed};
 
+/// Entries of a journal that a page shows, the newest (own choice: several a day for months).
+const JOURNAL_MOST: usize = 1000;
+
 /// Everything that the page of one athlete, who has `row` in the squad file, shows beyond the tables.
 pub(crate) fn extras(judged: &Judged<'_>, row: Option<&Athlete>, rules: &Rules) -> AthleteExtras {
     let audit = &judged.audit;
+    let journal_left_out = judged.journal.len().saturating_sub(JOURNAL_MOST);
     AthleteExtras {
         athlete: judged.name.clone(),
         group: row.and_then(|row| row.group.clone()),
@@ -24,7 +28,8 @@ pub(crate) fn extras(judged: &Judged<'_>, row: Option<&Athlete>, rules: &Rules) 
             .map(|(plan, planned)| planned_session(judged, *plan, planned))
             .collect(),
         coach_decision: judged.audit.newest_decision.map(|(day, verdict)| (day, verdict.word().to_owned())),
-        journal: judged.journal.iter().map(|entry| journal_day(entry)).collect(),
+        journal: judged.journal[journal_left_out..].iter().map(|entry| journal_day(entry)).collect(),
+        journal_left_out,
         // That it is no medical advice stands on every page.
         cautions: audit.cautions.iter().copied().filter(|caution| *caution != Caution::NoAdvice).collect(),
         facts: facts(judged),
@@ -214,4 +219,32 @@ fn target(readiness: &Readiness) -> Target {
 
 fn time_of_day(minutes: f64) -> Option<NaiveTime> {
     NaiveTime::from_num_seconds_from_midnight_opt((60.0 * minutes).round() as u32 % 86_400, 0)
+}
+
+#[cfg(test)]
+mod tests {
+    use boutwise_season::{Journal, SignWords, Squad};
+    use chrono::NaiveDate;
+
+    use super::JOURNAL_MOST;
+    use crate::{Configuration, Inputs, SeasonFiles, audit, unwatched};
+
+    #[test]
+    fn of_a_long_journal_a_page_shows_the_newest_entries_and_says_how_many_older_ones_there_are() {
+        let row = |at: usize| format!("ada,2026-0{}-01,said {at}\n", 1 + at * 6 / (JOURNAL_MOST + 200));
+        let rows: String = (0..JOURNAL_MOST + 200).map(row).collect();
+        let text = format!("athlete,date,note\n{rows}");
+        let files = SeasonFiles {
+            squad: Some(Squad::read(b"athlete\nada\n", "squad.csv").unwrap()),
+            journal: Journal::read(text.as_bytes(), "journal.csv", &SignWords::default()).unwrap(),
+            ..SeasonFiles::default()
+        };
+        let configuration =
+            Configuration { as_of: NaiveDate::from_ymd_opt(2026, 7, 1), ..Configuration::default() };
+        let nothing: [(String, Vec<u8>); 0] = [];
+        let found = audit(&Inputs::of_bytes("squad", nothing), &files, &configuration, &unwatched).unwrap();
+        let shown = &found.pages[0];
+        assert_eq!((shown.journal.len(), shown.journal_left_out), (JOURNAL_MOST, 200));
+        assert_eq!(shown.journal[0].note.as_deref(), Some("said 200"));
+    }
 }

@@ -91,7 +91,7 @@ pub(crate) fn of_athlete(judged: &Judged<'_>) -> Tables {
             tables.intervals.extend(rows.map(|(index, interval)| interval_row(name, index, interval)));
         }
     }
-    tables.athletes.push(athlete_row(judged));
+    tables.athletes = vec![athlete_row(judged)];
     let mut rounds: BTreeMap<(String, String, u64), u64> = BTreeMap::new();
     for (plan, planned) in &judged.audit.planned {
         let row = planned_row(judged, *plan, planned);

@@ -1,4 +1,4 @@
-//! Memory follows the names of the files and not what is recorded in them.
+//! Memory follows the names of the files and not what is recorded in them, and is bounded for all threads together.
 
 use std::fs;
 use std::num::NonZeroUsize;
@@ -18,6 +18,8 @@ static ALLOCATED: PeakAlloc = PeakAlloc;
 /// (Held whole, a recording of a minute takes 2 kB and more.)
 const MOST_BYTES_A_RECORDING: usize = 700;
 const RECORDINGS_OF_AN_ATHLETE: usize = 50;
+/// Most bytes that a byte of a recording may take while it is read and measured (docs/trust.md).
+const MOST_BYTES_A_BYTE: usize = 24;
 
 /// Forgets what it takes.
 struct Nowhere;
@@ -79,7 +81,63 @@ fn peak_bytes(athletes: usize) -> usize {
     ALLOCATED.peak_usage() - before
 }
 
+/// One test only: the allocator counts for the whole process.
 #[test]
+fn memory_is_bounded() {
+    a_further_recording_takes_hardly_more_than_its_name();
+    large_files_on_many_threads_take_what_is_allowed_at_one_time();
+}
+
+/// The most bytes that were held during an audit of files on 16 threads, of which so many bytes may be in work at one time.
+fn peak_bytes_on_threads(folder: &Path, at_once_bytes: u64) -> usize {
+    let mut configuration =
+        Configuration { with_pages: false, threads: NonZeroUsize::new(16), ..Configuration::default() };
+    configuration.settings.reading.max_bytes_at_once = at_once_bytes;
+    ALLOCATED.reset_peak_usage();
+    let before = ALLOCATED.current_usage();
+    let inputs = Inputs::below(folder).unwrap();
+    let found =
+        audit_into(&inputs, &SeasonFiles::default(), &configuration, &mut Nowhere, &unwatched).unwrap();
+    assert_eq!(found.continue_value().unwrap().sessions, 16);
+    ALLOCATED.peak_usage() - before
+}
+
+fn large_files_on_many_threads_take_what_is_allowed_at_one_time() {
+    const POINTS: usize = 20_000;
+    let text = |file: usize| {
+        let point = |second: usize| {
+            let (hour, minute, second, place) =
+                (second / 3600, second / 60 % 60, second % 60, second as f64 * 2.0);
+            let (latitude_deg, day) = (52.0 + place / 111_000.0, file + 1);
+            format!(
+                "<trkpt lat=\"{latitude_deg:.6}\" lon=\"5\"><time>2026-03-{day:02}T{hour:02}:{minute:02}:{second:02}Z</time></trkpt>"
+            )
+        };
+        let points: String = (0..POINTS).map(point).collect();
+        format!("<gpx version=\"1.1\"><trk><trkseg>{points}</trkseg></trk></gpx>")
+    };
+    let (plain, packed) = (tempfile::tempdir().unwrap(), tempfile::tempdir().unwrap());
+    let mut largest = 0;
+    for file in 0..16 {
+        let text = text(file);
+        largest = largest.max(text.len());
+        fs::write(plain.path().join(format!("{file}.gpx")), &text).unwrap();
+        let mut out = flate2::write::GzEncoder::new(Vec::new(), flate2::Compression::fast());
+        std::io::Write::write_all(&mut out, text.as_bytes()).unwrap();
+        fs::write(packed.path().join(format!("{file}.gpx.gz")), out.finish().unwrap()).unwrap();
+    }
+    for (folder, what) in [(plain.path(), "plain"), (packed.path(), "packed")] {
+        let one = peak_bytes_on_threads(folder, largest as u64);
+        let (three, all) =
+            (peak_bytes_on_threads(folder, 3 * largest as u64), peak_bytes_on_threads(folder, 1 << 40));
+        println!("{what}, 16 files of {largest} bytes: {one} one at a time, {three} of three, {all} of all");
+        assert!(one <= MOST_BYTES_A_BYTE * largest, "{what}: {one} bytes for one of {largest}");
+        assert!(three <= 3 * MOST_BYTES_A_BYTE * largest, "{what}: {three} bytes for three of {largest}");
+        // Without a limit they do take more, so that there is something to see.
+        assert!(all > 2 * three, "{what}: {all} bytes without a limit, {three} with one");
+    }
+}
+
 fn a_further_recording_takes_hardly_more_than_its_name() {
     // Tables that are made once, such as that of the time zones, are there before.
     peak_bytes(1);

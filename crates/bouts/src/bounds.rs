@@ -5,6 +5,7 @@
 //! probability says. The draws are always the same.
 
 use std::ops::Range;
+use std::sync::LazyLock;
 
 use serde::{Deserialize, Serialize};
 
@@ -90,7 +91,7 @@ pub(crate) fn bounds(doubts: &Doubts) -> Option<Bounds> {
     if doubts.parts.is_empty() {
         return None;
     }
-    let mut draws = Draws(0x9e37_79b9_7f4a_7c15);
+    let mut draws = Draws::new();
     let missed = (MISSED_PER_NAT_SQUARED * doubts.log_structure.powi(2)).min(MOST_MISSED);
     let (mut counts, mut totals_s, mut longest_s) = (Vec::new(), Vec::new(), Vec::new());
     // Mostly the session is as it is stated, which is the same each time but for its edges.
@@ -229,15 +230,55 @@ fn paint(laid: &mut Vec<Part>, kind: usize, cells: Range<usize>) {
     *laid = painted;
 }
 
-/// Draws that are the same each time (xorshift64*, Vigna 2016).
-struct Draws(u64);
+/// Draws that are the same each time (xorshift64*, Vigna 2016). The first ones, which serve nearly every session, are made once.
+struct Draws {
+    taken: usize,
+    state: u64,
+}
+
+/// Draws that are made once: as many as a session of 40 runs takes whose runs are as they are stated.
+const MADE: usize = 16_384;
+/// Where the draws begin.
+const SEED: u64 = 0x9e37_79b9_7f4a_7c15;
+
+/// The first draws, each with the Laplace variate of scale 1 that it gives, and the state after the last.
+static FIRST: LazyLock<(Vec<(f64, f64)>, u64)> = LazyLock::new(|| {
+    let mut state = SEED;
+    let draws = (0..MADE).map(|_| {
+        let unit = next_unit(&mut state);
+        (unit, standard_laplace(unit))
+    });
+    (draws.collect(), state)
+});
+
+fn next_unit(state: &mut u64) -> f64 {
+    *state ^= *state >> 12;
+    *state ^= *state << 25;
+    *state ^= *state >> 27;
+    (state.wrapping_mul(0x2545_f491_4f6c_dd1d) >> 11) as f64 / (1_u64 << 53) as f64
+}
+
+fn standard_laplace(unit: f64) -> f64 {
+    let off = unit - 0.5;
+    -off.signum() * (1.0 - 2.0 * off.abs()).max(1e-12).ln()
+}
 
 impl Draws {
+    fn new() -> Self {
+        Self { taken: 0, state: FIRST.1 }
+    }
+
+    /// The next draw, and its Laplace variate where it is known already.
+    fn next(&mut self) -> (f64, Option<f64>) {
+        self.taken += 1;
+        match FIRST.0.get(self.taken - 1) {
+            Some(&(unit, laplace)) => (unit, Some(laplace)),
+            None => (next_unit(&mut self.state), None),
+        }
+    }
+
     fn unit(&mut self) -> f64 {
-        self.0 ^= self.0 >> 12;
-        self.0 ^= self.0 << 25;
-        self.0 ^= self.0 >> 27;
-        (self.0.wrapping_mul(0x2545_f491_4f6c_dd1d) >> 11) as f64 / (1_u64 << 53) as f64
+        self.next().0
     }
 
     fn chance(&mut self, probability: f64) -> bool {
@@ -246,8 +287,8 @@ impl Draws {
 
     /// Laplace with this scale.
     fn laplace(&mut self, scale: f64) -> f64 {
-        let off = self.unit() - 0.5;
-        -scale * off.signum() * (1.0 - 2.0 * off.abs()).max(1e-12).ln()
+        let (unit, laplace) = self.next();
+        scale * laplace.unwrap_or_else(|| standard_laplace(unit))
     }
 
     /// Poisson with this mean, by counting exponential waits.

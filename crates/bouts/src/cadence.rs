@@ -75,7 +75,11 @@ impl Cadence {
         let gaps_s: f64 = grid.gaps.iter().map(|gap| gap.end - gap.start).sum();
         let known = readings.iter().filter(|reading| !reading.is_nan()).count();
         Self {
-            evidence: readings.iter().map(evidence).collect(),
+            // Zeros that nobody writes take no room.
+            evidence: match known {
+                0 => vec![0.0; readings.len()],
+                _ => readings.iter().map(evidence).collect(),
+            },
             share: known as f64 / (grid.seconds(&(0..grid.len())) as f64 - gaps_s).max(1.0),
             cut_spm,
             transitions: transitions(&readings, grid, cut_spm),

@@ -162,21 +162,28 @@ impl Grid {
         }
         let mut headings = Headings::default();
         headings.fill(self, half_width_s);
-        let (mut along_off, mut cross_off) = (Vec::with_capacity(cells), Vec::with_capacity(cells));
-        for cell in 0..cells {
+        // Of cells of which nothing is known nothing is off.
+        let is_known = |cell: &usize| self.weight[*cell] > 0.0;
+        let known = (0..cells).filter(is_known).count();
+        let (mut along_off, mut cross_off) = (Vec::with_capacity(known), Vec::with_capacity(known));
+        for cell in (0..cells).filter(is_known) {
             let (along_m, cross_m) = headings.resolve(self, cell);
             along_off.push(along_m - headings.speed_m_per_s(cell) * self.weight[cell].min(1.0));
             cross_off.push(cross_m);
         }
-        let along_limit = self.jump_limit(&along_off);
-        let cross_limit = self.jump_limit(&cross_off);
+        let (along_limit, cross_limit) = (jump_limit(&along_off), jump_limit(&cross_off));
+        let mut off = along_off.into_iter().zip(cross_off);
         let mut any_left_out = false;
         for cell in 0..cells {
-            if along_off[cell].abs() > along_limit || cross_off[cell].abs() > cross_limit {
+            if self.weight[cell] > 0.0
+                && let Some((along_m, cross_m)) = off.next()
+                && (along_m.abs() > along_limit || cross_m.abs() > cross_limit)
+            {
                 self.leave_out(cell);
                 any_left_out = true;
             }
         }
+        drop(off);
         if any_left_out {
             headings.fill(self, half_width_s);
         }
@@ -188,20 +195,19 @@ impl Grid {
             .collect();
     }
 
-    /// Limit beyond which a deviation is a jump, from the median absolute deviation of the known cells.
-    fn jump_limit(&self, deviation_m: &[f64]) -> f64 {
-        let known = deviation_m.iter().zip(&self.weight).filter(|(_, weight)| **weight > 0.0);
-        let sizes: Vec<f64> = known.map(|(deviation_m, _)| deviation_m.abs()).collect();
-        match median(&sizes) {
-            Some(mad_m) => JUMP_SDS * SD_PER_MAD * mad_m + JUMP_FLOOR_M_PER_S,
-            None => f64::INFINITY,
-        }
-    }
-
     fn leave_out(&mut self, cell: usize) {
         self.east_m[cell] = 0.0;
         self.north_m[cell] = 0.0;
         self.weight[cell] = 0.0;
+    }
+}
+
+/// Limit beyond which a deviation is a jump, from the median absolute deviation of the known cells.
+fn jump_limit(deviation_m: &[f64]) -> f64 {
+    let sizes: Vec<f64> = deviation_m.iter().map(|deviation_m| deviation_m.abs()).collect();
+    match median(&sizes) {
+        Some(mad_m) => JUMP_SDS * SD_PER_MAD * mad_m + JUMP_FLOOR_M_PER_S,
+        None => f64::INFINITY,
     }
 }
 

@@ -21,7 +21,9 @@ pub(crate) fn guard(begun: Begun, place: &Path) {
 /// Where the system takes no such request.
 #[cfg(unix)]
 pub fn end_in_order() -> std::io::Result<()> {
-    use signal_hook::consts::{SIGINT, SIGTERM};
+    use signal_hook::consts::{SIGINT, SIGTERM, SIGXFSZ};
+    // Heard, a limit on the size of files is an error of the write that meets it, as a full disk is.
+    signal_hook::flag::register(SIGXFSZ, std::sync::Arc::default())?;
     let mut signals = signal_hook::iterator::Signals::new([SIGINT, SIGTERM])?;
     std::thread::Builder::new().name("signals".to_owned()).spawn(move || {
         for signal in signals.forever() {

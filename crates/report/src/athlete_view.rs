@@ -79,6 +79,8 @@ pub(crate) struct AthleteView {
     pub(crate) habit: Option<(String, Chart)>,
     pub(crate) weeks: Vec<WeekLine>,
     pub(crate) journal: Vec<JournalLine>,
+    /// How many older entries of the journal are left out.
+    pub(crate) journal_left_out: usize,
     pub(crate) notes: Vec<Text>,
     /// What holds of all or nearly all sessions, said once.
     pub(crate) common_notes: Vec<Text>,
@@ -148,6 +150,7 @@ impl AthleteView {
                 Vec::new()
             },
             journal: extras.journal.iter().rev().map(journal_line).collect(),
+            journal_left_out: extras.journal_left_out,
             notes: extras.notes.iter().map(|note| note.as_str().into()).collect(),
             common_notes: common.into_values().map(Text).collect(),
             sessions,

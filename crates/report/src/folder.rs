@@ -223,10 +223,17 @@ impl NewFolder {
         let Some(begun) = workplace.as_ref() else {
             return Err(failed(io::Error::new(io::ErrorKind::Interrupted, "it was given up")));
         };
-        if place.exists() {
+        let mut is_there = place.exists();
+        if !is_there && let Err(error) = fs::rename(written, place) {
+            // Another run may have put its result there meanwhile.
+            is_there = place.exists();
+            if !is_there {
+                return Err(failed(error));
+            }
+            check(place)?;
+        }
+        if is_there {
             exchange(written, place, &begun.aside()).map_err(failed)?;
-        } else {
-            fs::rename(written, place).map_err(failed)?;
         }
         // What stands in the workplace now is the earlier result, if anything.
         drop(workplace.take());

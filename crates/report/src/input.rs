@@ -123,6 +123,8 @@ pub struct AthleteExtras {
     pub coach_decision: Option<(NaiveDate, String)>,
     /// The athlete's journal, in order of date.
     pub journal: Vec<JournalDay>,
+    /// How many older entries of it are left out.
+    pub journal_left_out: usize,
     /// Cautions whose reason is given.
     pub cautions: Vec<Caution>,
     /// What else was measured, in sentences: attendance in detail, days out, effort, growth. Hidden beside a warning

@@ -1,5 +1,7 @@
 //! The report as pages: `group.html` for print, and `report.html` alone or an index and a page an athlete.
 
+use std::fmt;
+
 use askama::Template;
 use chrono::NaiveDate;
 
@@ -257,19 +259,20 @@ impl ReportWriter {
         if self.layout == Layout::Open {
             let entry = |part| Entry::new(&AthletePages::new(part), self.as_of, Place::SamePage);
             let entries: Vec<Entry> = self.kept.iter().map(entry).collect();
-            let index = self.index(&entries, notes)?;
-            if self.is_small(index.len()) {
+            if let Some(index) = self.index(&entries, notes, self.settings.page_limit_bytes)? {
                 if self.settings.has_group {
                     page(GROUP_FILE, &self.group(&entries)?)?;
                 }
                 return page(REPORT_FILE, &index);
             }
+            drop(entries);
             self.divide(&mut page)?;
         }
         if self.settings.has_group {
             page(GROUP_FILE, &self.group(&self.entries)?)?;
         }
-        page(REPORT_FILE, &self.index(&self.entries, notes)?)
+        let index = self.index(&self.entries, notes, usize::MAX)?;
+        page(REPORT_FILE, &index.unwrap_or_default())
     }
 
     fn is_small(&self, size_bytes: usize) -> bool {
@@ -308,7 +311,11 @@ impl ReportWriter {
         let pace = self.settings.pace;
         let view = AthleteView::new(athlete, athlete.extras.as_of.or(self.as_of), pace);
         let span = span_of_sessions(&athlete.sessions);
-        render(&Article { view, span, level, is_folded, columns, pace_suffix: pace.suffix() })
+        let mut article =
+            render(&Article { view, span, level, is_folded, columns, pace_suffix: pace.suffix() })?;
+        // Many are held at a time.
+        article.shrink_to_fit();
+        Ok(article)
     }
 
     fn group_view(&self, entries: &[Entry]) -> GroupView {
@@ -334,7 +341,8 @@ impl ReportWriter {
         })
     }
 
-    fn index(&self, entries: &[Entry], notes: &[String]) -> Result<String> {
+    /// The index, where it has less than `limit_bytes`.
+    fn index(&self, entries: &[Entry], notes: &[String], limit_bytes: usize) -> Result<Option<String>> {
         let mut column_tables: Vec<(String, Vec<ColumnRow>)> = Vec::new();
         for column in columns(&CarriedColumns::default()) {
             match column_tables.last_mut().filter(|(table, _)| *table == column.table) {
@@ -344,7 +352,7 @@ impl ReportWriter {
         }
         let sessions = entries.iter().map(|entry| entry.share.sessions).sum();
         let rows = squad_lines(entries);
-        render(&IndexPage {
+        let page = IndexPage {
             policy: policy(STYLE, SCRIPT),
             style: STYLE,
             script: SCRIPT,
@@ -372,11 +380,37 @@ impl ReportWriter {
             files: &self.files.lines,
             always: Caution::NoAdvice.text(),
             columns: column_tables,
-        })
+        };
+        let mut text = Below { text: String::new(), limit_bytes };
+        match page.render_into(&mut text) {
+            Ok(()) => Ok(Some(replace_forbidden(text.text))),
+            Err(_) if text.limit_bytes == 0 => Ok(None),
+            Err(error) => Err(unwritten(error)),
+        }
+    }
+}
+
+/// Text that ends where it would reach a limit, which is 0 from then on.
+struct Below {
+    text: String,
+    limit_bytes: usize,
+}
+
+impl fmt::Write for Below {
+    fn write_str(&mut self, more: &str) -> fmt::Result {
+        if self.text.len() + more.len() >= self.limit_bytes {
+            self.limit_bytes = 0;
+            return Err(fmt::Error);
+        }
+        self.text.push_str(more);
+        Ok(())
     }
 }
 
 fn render(template: &impl Template) -> Result<String> {
-    let text = template.render().map_err(|error| Error::format("the report page", error))?;
-    Ok(replace_forbidden(text))
+    Ok(replace_forbidden(template.render().map_err(unwritten)?))
+}
+
+fn unwritten(error: askama::Error) -> Error {
+    Error::format("the report page", error)
 }

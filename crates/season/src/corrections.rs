@@ -119,21 +119,13 @@ pub struct Corrections {
     pub rows: Vec<Correction>,
     /// What was odd in the file, in sentences.
     pub notes: Vec<String>,
-    by_file: HashMap<String, OfFile>,
+    /// Indices of the rows about recordings, in the order of [`place`].
+    by_file: Vec<u32>,
     /// Indices of the rows without a file, by the folded name of the athlete.
     by_athlete: HashMap<String, Vec<usize>>,
     name: String,
     /// Whether names and files are codes, of which none is a slip of the pen for another.
     is_coded: bool,
-}
-
-/// Indices of the rows about one file by the number of the session, in its order; first, without one, that about the whole
-/// file. Most files have one row.
-type OfFile = Vec<(Option<usize>, usize)>;
-
-/// Where the row of a session of a file stands; where it is to be put if there is none.
-fn place_of(rows: &OfFile, session: Option<usize>) -> Result<usize, usize> {
-    rows.binary_search_by_key(&session, |(session, _)| *session)
 }
 
 /// What is said of a session of a file: each cell of that session's own row, where it is empty that of the whole file's.
@@ -151,6 +143,19 @@ fn merged(own: Option<&Correction>, whole: Option<&Correction>) -> Option<Correc
         to_s,
         ..own.clone()
     })
+}
+
+/// By what rows about recordings are found: the file, then the session, first without one.
+fn place(row: &Correction) -> (Option<&str>, Option<usize>) {
+    (row.file.as_deref(), row.session)
+}
+
+/// Indices of the rows about recordings, in the order of [`place`], then of the file.
+fn by_file(rows: &[Correction]) -> Vec<u32> {
+    let indices = (0..).zip(rows).filter(|(_, row)| row.file.is_some()).map(|(at, _)| at);
+    let mut by_file: Vec<u32> = indices.collect();
+    by_file.sort_by_key(|at| place(&rows[*at as usize]));
+    by_file
 }
 
 /// Rows about recordings, by file and session.
@@ -189,28 +194,48 @@ impl Corrections {
         let mut sheet = Sheet::read(ErrorKind::Corrections, name, bytes, COLUMNS)?;
         let mut notes = std::mem::take(&mut sheet.notes);
         let mut rows: Vec<Correction> = Vec::new();
-        let mut by_file: HashMap<String, OfFile> = HashMap::new();
         sheet.for_each(|row| {
-            let correction = read_row(row)?;
-            if let Some(file) = &correction.file {
-                let known = by_file.entry(file.clone()).or_insert_with(|| Vec::with_capacity(1));
-                let place = place_of(known, correction.session);
-                if let Ok(place) = place {
-                    let twin = &rows[known[place].1];
-                    if (Correction { line: correction.line, ..twin.clone() }) == correction {
-                        let (line, first) = (correction.line, twin.line);
-                        notes.push(|| format!("{name}, line {line}: the same as line {first}, read once"));
-                        return Ok(());
-                    }
-                    let problem = format!("{file} for a second time, and not as in line {}", twin.line);
-                    let mend = "put everything that is to be said of a recording into one row";
-                    return Err(row.error("file", problem, "each recording once", mend));
-                }
-                known.insert(place.unwrap_or_else(|place| place), (correction.session, rows.len()));
-            }
-            rows.push(correction);
+            rows.push(read_row(row)?);
             Ok(())
         })?;
+        let mut by_file = self::by_file(&rows);
+        let mut repeated: Vec<(u32, usize)> = Vec::new();
+        let mut contrary: Option<(usize, usize)> = None;
+        let at = |at: &u32| &rows[*at as usize];
+        for of_place in by_file.chunk_by(|a, b| place(at(a)) == place(at(b))) {
+            let first = at(&of_place[0]);
+            for later in &of_place[1..] {
+                let Correction { line, .. } = *at(later);
+                if (Correction { line, ..first.clone() }) == *at(later) {
+                    repeated.push((*later, first.line));
+                } else if contrary.is_none_or(|(earlier, _)| line < earlier) {
+                    contrary = Some((line, first.line));
+                }
+            }
+        }
+        if let Some((line, first)) = contrary {
+            sheet.for_each(|row| match row.cell("file") {
+                Some(file) if row.line == line => {
+                    let problem = format!("{file} for a second time, and not as in line {first}");
+                    let mend = "put everything that is to be said of a recording into one row";
+                    Err(row.error("file", problem, "each recording once", mend))
+                }
+                _ => Ok(()),
+            })?;
+        }
+        if !repeated.is_empty() {
+            repeated.sort_unstable();
+            for (later, first) in &repeated {
+                let line = at(later).line;
+                notes.push(|| format!("{name}, line {line}: the same as line {first}, read once"));
+            }
+            let mut index = 0;
+            rows.retain(|_| {
+                index += 1;
+                repeated.binary_search_by_key(&(index - 1), |(later, _)| *later).is_err()
+            });
+            by_file = self::by_file(&rows);
+        }
         Ok(Self {
             by_athlete: by_athlete(&rows),
             rows,
@@ -240,9 +265,9 @@ impl Corrections {
         }
         Self {
             by_athlete,
+            by_file: by_file(&rows),
             rows,
             notes: withheld(&self.notes, name),
-            by_file: self.by_file.iter().map(|(path, rows)| (file(path), rows.clone())).collect(),
             name: name.to_owned(),
             is_coded: true,
         }
@@ -250,9 +275,19 @@ impl Corrections {
 
     /// What is said of a session of a file: each cell of that session's row, where it is empty that of the whole file's.
     pub fn of_file(&self, file: &str, session: usize) -> Option<Correction> {
-        let rows = self.by_file.get(file)?;
-        let row = |session| place_of(rows, session).ok().map(|place| &self.rows[rows[place].1]);
+        let rows = self.about(file);
+        let of = |at: &u32| &self.rows[*at as usize];
+        let row = |session| {
+            rows.binary_search_by_key(&session, |at| of(at).session).ok().map(|found| of(&rows[found]))
+        };
         merged(row(Some(session)), row(None))
+    }
+
+    /// Indices of the rows about a file, by session.
+    fn about(&self, file: &str) -> &[u32] {
+        let of = |at: &u32| self.rows[*at as usize].file.as_deref();
+        let rest = &self.by_file[self.by_file.partition_point(|at| of(at) < Some(file))..];
+        &rest[..rest.partition_point(|at| of(at) == Some(file))]
     }
 
     /// What concerns an athlete: rows about their recordings, and what was done without one, in the order of the file.
@@ -262,10 +297,10 @@ impl Corrections {
         files: impl IntoIterator<Item = &'f str>,
     ) -> Vec<&'a Correction> {
         let files: BTreeSet<&str> = files.into_iter().collect();
-        let of_files = files.into_iter().filter_map(|file| self.by_file.get(file)).flatten();
+        let of_files = files.into_iter().flat_map(|file| self.about(file)).map(|at| *at as usize);
         let names: BTreeSet<String> = names.iter().map(|name| folded_name(name)).collect();
         let done = names.iter().filter_map(|name| self.by_athlete.get(name)).flatten();
-        let rows: BTreeSet<usize> = of_files.map(|(_, at)| at).chain(done).copied().collect();
+        let rows: BTreeSet<usize> = of_files.chain(done.copied()).collect();
         rows.into_iter().map(|at| &self.rows[at]).collect()
     }
 

@@ -74,10 +74,11 @@ impl Owners {
     /// Adds the row of a file's next track.
     pub fn push(&mut self, file: &str, owner: Owner) {
         let at = *self.by_file.entry(file.to_owned()).or_insert(self.files.len());
-        if at == self.files.len() {
-            self.files.push((file.to_owned(), Vec::new()));
+        match self.files.get_mut(at) {
+            Some((_, rows)) => rows.push(owner),
+            // Most files have one row; room for more would be the most of the table.
+            None => self.files.push((file.to_owned(), vec![owner])),
         }
-        self.files[at].1.push(owner);
     }
 
     /// The table with codes in place of the names of athletes and files, and without reasons.

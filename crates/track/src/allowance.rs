@@ -3,11 +3,13 @@
 use std::io::{self, Read};
 
 use crate::ArchiveSettings;
+use crate::at_once::Claim;
 
 /// What of the settings is left while one file is unpacked.
 #[derive(Debug)]
 pub(crate) struct Allowance<'s> {
     pub(crate) settings: &'s ArchiveSettings,
+    claim: &'s mut Claim,
     file_bytes: u64,
     unpacked_bytes: u64,
     members: usize,
@@ -32,9 +34,9 @@ pub(crate) enum Stop {
 }
 
 impl<'s> Allowance<'s> {
-    /// For a file of `file_bytes` as it was handed in.
-    pub(crate) fn new(settings: &'s ArchiveSettings, file_bytes: usize) -> Self {
-        Self { settings, file_bytes: file_bytes as u64, unpacked_bytes: 0, members: 0 }
+    /// For a file of `file_bytes` as it was handed in, which has its `claim`.
+    pub(crate) fn new(settings: &'s ArchiveSettings, claim: &'s mut Claim, file_bytes: usize) -> Self {
+        Self { settings, claim, file_bytes: file_bytes as u64, unpacked_bytes: 0, members: 0 }
     }
 
     /// Counts one member.
@@ -51,13 +53,19 @@ impl<'s> Allowance<'s> {
     /// what was read before it.
     pub(crate) fn read(
         &mut self,
-        stream: impl Read,
+        mut stream: impl Read,
         packed_bytes: u64,
         out: &mut Vec<u8>,
     ) -> Result<Stop, CapReached> {
         let already = out.len() as u64;
         let (room, cap) = self.tightest(packed_bytes, already);
-        let result = stream.take(room.saturating_add(1)).read_to_end(out);
+        let most = room.saturating_add(1);
+        let claimed = most.min(self.claim.unpacked_bytes().saturating_sub(already));
+        let mut result = stream.by_ref().take(claimed).read_to_end(out);
+        if matches!(result, Ok(read) if read as u64 == claimed && claimed < most) {
+            self.claim.exceed();
+            result = stream.take(most - claimed).read_to_end(out);
+        }
         let read = out.len() as u64 - already;
         self.unpacked_bytes += read;
         if read > room {
@@ -72,6 +80,15 @@ impl<'s> Allowance<'s> {
     /// The most that `packed_bytes` may unpack to now, in bytes.
     pub(crate) fn room(&self, packed_bytes: u64) -> u64 {
         self.tightest(packed_bytes, 0).0
+    }
+
+    /// Bytes worth having ready for what says that it unpacks to so many.
+    pub(crate) fn expect(&mut self, stated_bytes: u64, packed_bytes: u64) -> usize {
+        let bytes = stated_bytes.min(self.room(packed_bytes));
+        if bytes > self.claim.unpacked_bytes() {
+            self.claim.exceed();
+        }
+        bytes as usize
     }
 
     /// The room under the tightest cap, and what to say once it is overrun.

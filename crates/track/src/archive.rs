@@ -4,6 +4,7 @@
 
 use std::ops::ControlFlow;
 
+use crate::at_once::Claim;
 use crate::sniff::{Content, sniff_signature};
 use crate::{ArchiveSettings, Error, ErrorKind, Note};
 #[cfg(feature = "archives")]
@@ -58,9 +59,10 @@ pub(crate) fn open(
     name: &str,
     bytes: &[u8],
     settings: &ArchiveSettings,
+    claim: &mut Claim,
     hand_over: &mut dyn FnMut(Found<'_>) -> ControlFlow<()>,
 ) -> ControlFlow<()> {
-    let mut allowance = Allowance::new(settings, bytes.len());
+    let mut allowance = Allowance::new(settings, claim, bytes.len());
     open_layer(name, bytes, &Packing::default(), &mut allowance, hand_over)
 }
 
@@ -70,6 +72,7 @@ pub(crate) fn open(
     name: &str,
     bytes: &[u8],
     _: &ArchiveSettings,
+    _: &mut Claim,
     hand_over: &mut dyn FnMut(Found<'_>) -> ControlFlow<()>,
 ) -> ControlFlow<()> {
     let what = match sniff_signature(bytes) {

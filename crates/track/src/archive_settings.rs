@@ -25,5 +25,7 @@ crate::settings! {
         max_total_bytes: u64 = 8589934592.0, "bytes", 1000..1000000000000.0, "own choice";
         /// How many members one file may hold, archives inside it included.
         max_members: usize = 100000, "members", 1..10000000, "own choice";
+        /// How many bytes of files may be in work at one time, over all threads together; a file that is larger is in work alone.
+        max_bytes_at_once: u64 = 67108864, "bytes", 1000000..1000000000000.0, "own choice: with what is made of them, less than 1 GB";
     }
 }

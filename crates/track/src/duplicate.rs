@@ -14,7 +14,7 @@
 //!    started together and stopped apart, and a whole file without the beginning of another: which of two recordings
 //!    with different starts is the true one cannot be known.
 //! 5. **A slip of the time zone**: rule 1 would hold if one clock were put right by whole quarter hours, up to 14 h.
-//!    Both count, both are noted.
+//!    Both count, both are noted; of one recording the first three that look like it.
 
 use std::collections::HashMap;
 
@@ -44,6 +44,9 @@ crate::settings! {
 const ZONE_UNIT_S: i64 = 900;
 /// Samples that a slip of the time zone needs as proof (own choice); at equal times one is enough.
 const SLIP_SAMPLES: usize = 3;
+/// Most recordings that one is held against for a slip of the time zone, those that begin first (own choice: nobody makes
+/// more on one day, to the second in quarter hours apart; where somebody did, time must not grow with their square).
+const MAX_HELD_AGAINST: usize = 64;
 /// A recording whose places stay within this distance proves nothing by them, in metres (own choice).
 const STATIONARY_M: f64 = 20.0;
 
@@ -153,8 +156,8 @@ fn choose(
             let is_copy = is_same(whole, other, settings) || is_truncated(whole, other, settings);
             if is_copy {
                 standings[index].duplicate_of = Some(best);
-                let text = reason(other, whole, settings);
-                standings[index].notes.push(said(NoteKind::Duplicate, about(other, &text)));
+                let why = reason(other, whole, settings);
+                standings[index].notes.push(said(NoteKind::Duplicate, other, "duplicate of ", whole, &why));
             }
             !is_copy
         });
@@ -234,10 +237,10 @@ fn sensors_agree(apart: &Apart, heart_rate_bpm: f64, distance_m: f64) -> Option<
     }
 }
 
+/// Why a copy does not count, as what follows the name of the recording that does.
 fn reason(copy: &Candidate<'_>, whole: &Candidate<'_>, settings: &DuplicateSettings) -> String {
-    let name = label(whole, copy);
     if has_same_bytes(copy, whole) {
-        return format!("duplicate of {name}, byte for byte; it counts as the first in the order of paths");
+        return ", byte for byte; it counts as the first in the order of paths".to_owned();
     }
     let (a, b) = (copy.fingerprint, whole.fingerprint);
     let why = if !is_same(copy, whole, settings) {
@@ -249,23 +252,36 @@ fn reason(copy: &Candidate<'_>, whole: &Candidate<'_>, settings: &DuplicateSetti
     } else {
         "it comes first in the order of paths".to_owned()
     };
-    format!("duplicate of {name}, which counts: {why}")
+    format!(", which counts: {why}")
 }
 
-/// How to call a recording in a note about another.
-fn label(candidate: &Candidate<'_>, seen_from: &Candidate<'_>) -> String {
-    match candidate.session {
-        session if candidate.file == seen_from.file => format!("session {session} of the same file"),
-        0 | 1 => format!("`{}`", candidate.file),
-        session => format!("`{}` (session {session})", candidate.file),
+/// A note about one recording that calls another by its name between two parts of a sentence. It begins with the number
+/// of the recording in its file, unless that is the first.
+fn said(kind: NoteKind, of: &Candidate<'_>, before: &str, other: &Candidate<'_>, after: &str) -> Note {
+    let before = match of.session {
+        0 | 1 => before.to_owned(),
+        session => format!("session {session}: {before}"),
+    };
+    match other.session {
+        session if other.file == of.file => {
+            let text = format!("{before}session {session} of the same file{after}");
+            Note { kind, quantity: None, place: None, count: 1, text, other_file: None }
+        }
+        0 | 1 => naming(kind, &before, other.file, after),
+        session => naming(kind, &before, other.file, &format!(" (session {session}){after}")),
     }
 }
 
-/// A note about one recording of a file begins with its number, unless it is the first.
-fn about(candidate: &Candidate<'_>, text: &str) -> String {
-    match candidate.session {
-        0 | 1 => text.to_owned(),
-        session => format!("session {session}: {text}"),
+/// A note that names another file between two parts of a sentence.
+fn naming(kind: NoteKind, before: &str, file: &str, after: &str) -> Note {
+    let start = before.len() + 1;
+    Note {
+        kind,
+        quantity: None,
+        place: None,
+        count: 1,
+        text: format!("{before}`{file}`{after}"),
+        other_file: Some(start..start + file.len()),
     }
 }
 
@@ -314,16 +330,15 @@ fn note_overlaps(
         let others = others.filter(|&other| shared_s(index, other) > settings.time_s).take(named);
         standings[index].overlap_count = count;
         for other in others {
-            let name = label(&candidates[other], &candidates[index]);
             let shared_s = shared_s(index, other);
-            let text = match count > MAX_NAMED {
-                true => format!(
-                    "overlaps {count} recordings, first {name} by {shared_s:.0} s; all count as sessions"
-                ),
-                false => format!("overlaps {name} by {shared_s:.0} s; both count as sessions"),
+            let (before, who) = match count > MAX_NAMED {
+                true => (format!("overlaps {count} recordings, first "), "all"),
+                false => ("overlaps ".to_owned(), "both"),
             };
+            let after = format!(" by {shared_s:.0} s; {who} count as sessions");
+            let note = said(NoteKind::Overlap, &candidates[index], &before, &candidates[other], &after);
             standings[index].overlaps.push(other);
-            standings[index].notes.push(said(NoteKind::Overlap, about(&candidates[index], &text)));
+            standings[index].notes.push(note);
         }
         standings[index].overlaps.sort_unstable();
     }
@@ -336,41 +351,46 @@ fn note_zone_slips(
     settings: &DuplicateSettings,
     standings: &mut [Standing],
 ) {
-    let start_ns = |at: usize| candidates[counting[at]].fingerprint.start_ns();
-    // By how far their starts lie beyond whole quarter hours, those first that do so alike.
-    let beyond_ns = |at: usize| start_ns(at).rem_euclid(ZONE_UNIT_S * NS_PER_S);
-    let mut alike: Vec<usize> = (0..counting.len()).collect();
-    alike.sort_by_key(|&at| beyond_ns(at));
-    let mut slips: Vec<(usize, usize, i64)> = Vec::new();
-    let tolerance_ns = (settings.time_s * 1e9) as i64;
-    for (place, &at) in alike.iter().enumerate() {
-        // Around the circle of a quarter hour.
-        let nearby = alike[place + 1..].iter().chain(&alike[..place]).take_while(|&&other| {
-            (beyond_ns(other) - beyond_ns(at)).rem_euclid(ZONE_UNIT_S * NS_PER_S) <= tolerance_ns
+    let starts_ns: Vec<i64> =
+        counting.iter().map(|&index| candidates[index].fingerprint.start_ns()).collect();
+    for (at, &earlier) in counting.iter().enumerate() {
+        let fingerprint = candidates[earlier].fingerprint;
+        let slips = slipped(at, &starts_ns, settings).take(MAX_HELD_AGAINST).filter_map(|later| {
+            let later = counting[later];
+            Some((later, zone_slip_s(fingerprint, candidates[later].fingerprint, settings)?))
         });
-        for &other in nearby {
-            let (earlier, later) = (at.min(other), at.max(other));
-            let [a, b] = [earlier, later].map(|at| candidates[counting[at]].fingerprint);
-            if seconds_between(a.start_ns(), b.start_ns()) <= settings.zone_slip_s as f64 + settings.time_s
-                && let Some(slip_s) = zone_slip_s(a, b, settings)
-            {
-                slips.push((earlier, later, slip_s));
+        for (later, slip_s) in slips.take(MAX_NAMED) {
+            for (one, another, word) in [(earlier, later, "earlier"), (later, earlier, "later")] {
+                let by = hours_and_minutes(slip_s);
+                let after = format!(" with the clock {by} {word}, a slip of the time zone; both count");
+                let (own, other) = (&candidates[one], &candidates[another]);
+                standings[one].notes.push(said(NoteKind::ZoneSlip, own, "looks like ", other, &after));
             }
         }
     }
-    slips.sort_unstable();
-    slips.dedup();
-    for (earlier, later, slip_s) in slips {
-        let (earlier, later) = (counting[earlier], counting[later]);
-        for (one, another, word) in [(earlier, later, "earlier"), (later, earlier, "later")] {
-            let text = format!(
-                "looks like {} with the clock {} {word}, a slip of the time zone; both count",
-                label(&candidates[another], &candidates[one]),
-                hours_and_minutes(slip_s)
-            );
-            standings[one].notes.push(said(NoteKind::ZoneSlip, about(&candidates[one], &text)));
-        }
-    }
+}
+
+/// Those that begin whole quarter hours after one, up to the widest slip, in order of their start as all are.
+fn slipped<'s>(
+    at: usize,
+    starts_ns: &'s [i64],
+    settings: &DuplicateSettings,
+) -> impl Iterator<Item = usize> + 's {
+    let tolerance_ns = (settings.time_s * 1e9) as i64;
+    let units = (settings.zone_slip_s + settings.time_s as i64) / ZONE_UNIT_S;
+    let mut from = at + 1;
+    let start_ns = starts_ns[at];
+    (1..=units)
+        .map(move |unit| start_ns.saturating_add(unit * ZONE_UNIT_S * NS_PER_S))
+        .take_while(move |slipped_ns| {
+            starts_ns.last().is_some_and(|last_ns| slipped_ns.saturating_sub(tolerance_ns) <= *last_ns)
+        })
+        .flat_map(move |slipped_ns| {
+            let later = &starts_ns[from..];
+            from += later.partition_point(|&other_ns| other_ns < slipped_ns.saturating_sub(tolerance_ns));
+            let last_ns = slipped_ns.saturating_add(tolerance_ns);
+            (from..starts_ns.len()).take_while(move |&other| starts_ns[other] <= last_ns)
+        })
 }
 
 /// By how much `later` is the same session as `earlier` on another clock.
@@ -392,10 +412,6 @@ fn zone_slip_s(earlier: &Fingerprint, later: &Fingerprint, settings: &DuplicateS
         (places, sensors) => places.unwrap_or(true) && sensors.unwrap_or(true),
     };
     (is_proven && differences.samples() >= SLIP_SAMPLES).then_some(slip_s)
-}
-
-fn said(kind: NoteKind, text: String) -> Note {
-    Note { kind, quantity: None, place: None, count: 1, text }
 }
 
 fn hours_and_minutes(duration_s: i64) -> String {
@@ -437,8 +453,8 @@ pub fn note_same_bytes(files: &[OwnedFile<'_>]) -> Vec<Option<Note>> {
     let note = |file: &OwnedFile<'_>| {
         let others = &by_hash[&file.content_hash?];
         let other = others.iter().find(|other| other.athlete != file.athlete)?;
-        let text = format!("the same bytes as `{}` of another athlete; counted for both", other.file);
-        Some(said(NoteKind::Duplicate, text))
+        let after = " of another athlete; counted for both";
+        Some(naming(NoteKind::Duplicate, "the same bytes as ", other.file, after))
     };
     files.iter().map(note).collect()
 }

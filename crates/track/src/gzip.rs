@@ -25,7 +25,7 @@ impl Unpacked {
 /// Unpacks all members in a row; a fault ends the reading and keeps what came before it.
 pub(crate) fn unpack(packed: &[u8], allowance: &mut Allowance<'_>) -> Result<Unpacked, CapReached> {
     let mut unpacked = Unpacked::default();
-    unpacked.bytes.reserve(stated_length(packed).min(allowance.room(packed.len() as u64)) as usize);
+    unpacked.bytes.reserve(allowance.expect(stated_length(packed), packed.len() as u64));
     let mut rest = packed;
     let mut member = 0;
     while rest.starts_with(b"\x1f\x8b") {

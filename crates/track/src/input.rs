@@ -8,6 +8,7 @@ use std::path::Path;
 use xxhash_rust::xxh3::xxh3_128;
 
 use crate::archive::{self, Found, Packing};
+use crate::at_once::Claim;
 use crate::folder::{InputPath, file_name_of, obstacle_of};
 use crate::origin::Origin;
 use crate::read::{Format, ReadSettings, Reading, read_text};
@@ -167,14 +168,16 @@ fn of_input(input: &InputPath, settings: &ReadSettings, hand_over: Receiver<'_>)
     if is_side_file(&input.name) {
         return hand_over(without_recording(Error::new(ErrorKind::SideFile, None, SIDE_FILE)));
     }
+    let most = settings.archive.max_file_bytes;
     let loaded = File::open(&input.path).and_then(|file| {
         let length = file.metadata()?.len();
-        load(file, length, settings.archive.max_file_bytes)
+        let claim = settings.at_once.claim(&input.name, length.min(most));
+        Ok((load(file, length, most)?, claim))
     });
     match loaded {
-        Ok(Loaded::Whole(bytes)) => of_bytes(&input.name, &bytes, settings, hand_over),
-        Ok(Loaded::Other(kind)) => hand_over(without_recording(other_content(kind, &input.name))),
-        Ok(Loaded::TooLong) => hand_over(without_recording(too_long(settings))),
+        Ok((Loaded::Whole(bytes), claim)) => of_bytes(&input.name, &bytes, settings, claim, hand_over),
+        Ok((Loaded::Other(kind), _)) => hand_over(without_recording(other_content(kind, &input.name))),
+        Ok((Loaded::TooLong, _)) => hand_over(without_recording(too_long(settings))),
         Err(error) => hand_over(without_recording(unopenable(error))),
     }
 }
@@ -254,11 +257,18 @@ pub fn read_bytes<A: Answer>(
     settings: &ReadSettings,
     hand_over: &mut dyn FnMut(FileReading) -> A,
 ) {
-    let _ = of_bytes(name, bytes, settings, &mut |reading| hand_over(reading).flow());
+    let claim = settings.at_once.claim(name, bytes.len() as u64);
+    let _ = of_bytes(name, bytes, settings, claim, &mut |reading| hand_over(reading).flow());
 }
 
-fn of_bytes(name: &str, bytes: &[u8], settings: &ReadSettings, hand_over: Receiver<'_>) -> ControlFlow<()> {
-    archive::open(name, bytes, &settings.archive, &mut |found| {
+fn of_bytes(
+    name: &str,
+    bytes: &[u8],
+    settings: &ReadSettings,
+    mut claim: Claim,
+    hand_over: Receiver<'_>,
+) -> ControlFlow<()> {
+    archive::open(name, bytes, &settings.archive, &mut claim, &mut |found| {
         hand_over(match found {
             Found::File { name, bytes, packing } => reading_of_file(name, bytes, packing, settings),
             Found::Refused { name, error } => FileReading::without_recording(name, error),

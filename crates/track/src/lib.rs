@@ -50,6 +50,7 @@ mod setting;
 mod allowance;
 mod archive;
 mod archive_settings;
+mod at_once;
 #[cfg(feature = "archives")]
 mod gzip;
 #[cfg(feature = "archives")]
@@ -86,6 +87,7 @@ mod points;
 mod recording;
 
 pub use archive_settings::ArchiveSettings;
+pub use at_once::AtOnce;
 pub use distance::step_m;
 pub use duplicate::{Candidate, DuplicateSettings, OwnedFile, Standing, find_duplicates, note_same_bytes};
 pub use error::{Error, ErrorKind};

@@ -300,6 +300,8 @@ pub struct Note {
     pub count: u64,
     /// The sentence for people: what was found and what was done about it.
     pub text: String,
+    /// The bytes of the sentence that are the name of another file, where it speaks of one.
+    pub other_file: Option<Range<usize>>,
 }
 
 impl Note {
@@ -307,7 +309,7 @@ impl Note {
     pub(crate) fn new(kind: NoteKind, detail: &str) -> Self {
         let sentence = sentence(kind, kind.quantity());
         let text = if detail.is_empty() { sentence } else { format!("{sentence} ({detail})") };
-        Self { kind, quantity: kind.quantity(), place: None, count: 1, text }
+        Self { kind, quantity: kind.quantity(), place: None, count: 1, text, other_file: None }
     }
 }
 
@@ -405,7 +407,7 @@ impl Notes {
                     format!("; first at line {}, byte {}", place.line, place.byte)
                 });
                 let text = format!("{count}{}{detail}{place_text}", sentence(kind, quantity));
-                Note { kind, quantity, place, count: entry.count, text }
+                Note { kind, quantity, place, count: entry.count, text, other_file: None }
             })
             .collect()
     }

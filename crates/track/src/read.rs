@@ -10,7 +10,7 @@ use crate::note::{Lines, NoteKind, Notes};
 use crate::raw::{Collector, RawSession};
 use crate::tcx::{self, Tcx};
 use crate::walk::walk;
-use crate::{ArchiveSettings, Note, Place, Recording, clean, number};
+use crate::{ArchiveSettings, AtOnce, Note, Place, Recording, clean, number};
 
 /// What the file leaves open and the caller may know.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -24,6 +24,8 @@ pub struct ReadSettings {
     pub with_origin: bool,
     /// How deep archives are opened and how much they may unpack to.
     pub archive: ArchiveSettings,
+    /// How many bytes all readings at one time may have in work.
+    pub at_once: AtOnce,
 }
 
 /// The format of a file, decided by its root element.

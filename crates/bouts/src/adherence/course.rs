@@ -77,6 +77,13 @@ impl<'a> Course<'a> {
         bouts.map(|bout| bout.confidence).fold(1.0, f64::min)
     }
 
+    /// The least confidence of what lies in a stretch of seconds and is no run; 1 where nothing does.
+    pub(crate) fn rest_confidence(&self, span: &Range<f64>) -> f64 {
+        let rests = self.bouts.iter().filter(|bout| matches!(bout.kind, Kind::Walk | Kind::Stand));
+        let here = rests.filter(|bout| bout.start_s < span.end && bout.end_s > span.start);
+        here.map(|bout| bout.confidence).fold(1.0, f64::min)
+    }
+
     /// Seconds of rest before the first of all runs up to `run`, that before it included; runs between are none.
     pub(crate) fn rest_before_s(&self, run: usize) -> f64 {
         self.rest_sums[run].by_time_s

@@ -335,3 +335,37 @@ fn many_runs_on_a_long_plan_are_read_in_time() {
     let made = Made::new("300 x (0:20 run, 0:15 walk)");
     assert!(!made.read(&planned).events.is_empty());
 }
+
+/// What is told of a session that follows the second plan as far as `done` says; `doubted` is a bout and its confidence.
+fn told_in_doubt(done: &str, session: f64, doubted: (usize, f64)) -> Vec<String> {
+    let mut made = Made::new(done);
+    made.bouts[doubted.0].confidence = doubted.1;
+    let observed =
+        Observed { bouts: &made.bouts, vehicles: &[], doubt: None, confidence: session, breaks_off: false };
+    shorts(&read_events(&plan(SWEPT[1]), &observed, &AdherenceSettings::default()))
+}
+
+#[test]
+fn where_a_walk_may_hide_a_run_nobody_is_said_to_have_run_less() {
+    let stopped = "6:00 walk, 3 x (1:10 run, 1:20 walk), 6:00 walk";
+    assert_eq!(told_in_doubt(stopped, 0.85, (6, 0.95)), ["stopped_after rep 3"]);
+    assert_eq!(told_in_doubt(stopped, 0.85, (6, 0.88)), ["cannot_say"]);
+    assert_eq!(told_in_doubt(stopped, 0.92, (6, 0.88)), ["stopped_after rep 3"]);
+    let walked = "6:00 walk, 2 x (1:10 run, 1:20 walk), 2:30 walk, 4 x (1:10 run, 1:20 walk), 4:00 walk";
+    assert_eq!(told_in_doubt(walked, 0.7, (4, 0.9)), ["rep_walked rep 3"]);
+    assert_eq!(told_in_doubt(walked, 0.7, (4, 0.8)), ["cannot_say"]);
+    assert_eq!(told_in_doubt(walked, 0.7, (10, 0.8)), ["rep_walked rep 3"]);
+}
+
+#[test]
+fn a_part_is_off_its_plan_only_beyond_what_doubt_explains() {
+    let long = "6:00 walk, 1:10 run, 1:50 walk, 6 x (1:10 run, 1:20 walk), 4:00 walk";
+    assert_eq!(told_in_doubt(long, 0.7, (2, 1.0)), ["walk_long walk 1"]);
+    assert!(told_in_doubt(long, 0.7, (2, 0.6)).is_empty());
+    // One boundary in the wrong place makes a rep short and the walk beside it as long.
+    let one = "6:00 walk, 0:40 run, 1:50 walk, 6 x (1:10 run, 1:20 walk), 4:00 walk";
+    assert_eq!(told_in_doubt(one, 0.9, (2, 1.0)), ["rep_short rep 1", "walk_long walk 1"]);
+    assert!(told_in_doubt(one, 0.7, (2, 1.0)).is_empty());
+    let two = "6:00 walk, 0:35 run, 2:20 walk, 6 x (1:10 run, 1:20 walk), 4:00 walk";
+    assert_eq!(told_in_doubt(two, 0.7, (2, 1.0)), ["rep_short rep 1", "walk_long walk 1"]);
+}

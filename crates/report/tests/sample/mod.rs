@@ -390,6 +390,7 @@ impl Squad {
             athlete: name.into(),
             plan_title: has_plan.then(|| "Harbour beginners, spring".into()),
             journal,
+            journal_left_out: 0,
             cautions: match story {
                 4 => vec![Caution::StrongPain],
                 8 => vec![Caution::WarningSign],
