@@ -34,6 +34,9 @@ pub struct SeasonPaths {
     pub carry: CarriedColumns,
 }
 
+/// A plan with its pauses moved, and the moved day of its first session.
+pub(crate) type MovedPlan = (Arc<Plan>, Option<NaiveDate>);
+
 /// What people wrote about a season.
 #[derive(Clone, Debug, Default)]
 #[non_exhaustive]
@@ -53,7 +56,7 @@ pub struct SeasonFiles {
     /// The columns of the squad file that are carried into tables.
     pub carried: CarriedColumns,
     /// The plans of each athlete with their starts, where days are moved.
-    pub(crate) moved_plans: HashMap<String, Vec<(Arc<Plan>, Option<NaiveDate>)>>,
+    pub(crate) moved_plans: HashMap<String, Vec<MovedPlan>>,
     /// Of each file that was read: what it is, its name, and the digest (XXH3, 128 bits) of its bytes.
     pub digests: Vec<(&'static str, String, u128)>,
 }

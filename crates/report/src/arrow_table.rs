@@ -61,7 +61,7 @@ fn data_type(column: &Column<'_>) -> DataType {
     }
 }
 
-/// Rows as one batch of columns with a schema that [`arrow_schema`] made of the same columns that the rows carry; no rows give a
+/// Rows as one batch of columns with a schema that [`arrow_schema()`] made of the same columns that the rows carry; no rows give a
 /// batch without rows.
 ///
 /// # Errors
