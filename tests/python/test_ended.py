@@ -21,6 +21,12 @@ SOON_S = 0.5
 
 
 class Ended(Case):
+    def setUp(self):
+        super().setUp()
+        # Where it was started in the background of a shell, a process ignores interrupts.
+        before = signal.signal(signal.SIGINT, signal.default_int_handler)
+        self.addCleanup(signal.signal, signal.SIGINT, before)
+
     def many(self, count=400):
         content = gpx([("walk", 900), ("run", 900)])
         for number in range(count):

@@ -230,7 +230,7 @@ impl Proposal {
     /// let situation = Situation { sessions: vec![good.clone(), good], ..Situation::default() };
     /// let proposal = Proposal::weigh(&situation, &Rules::default());
     /// assert_eq!(proposal.verdict, Some(Verdict::Advance));
-    /// assert_eq!(proposal.reasons[1], "ran 9 and 9 of 10 reps in the last 2 sessions");
+    /// assert_eq!(proposal.reasons[1], "ran 9 and 9 of 10 reps in full in the last 2 sessions");
     /// ```
     pub fn weigh(situation: &Situation, rules: &Rules) -> Self {
         let mut proposal = Self::by_rules(situation, rules);
@@ -523,7 +523,7 @@ fn figures(window: &[SessionEvidence]) -> Vec<String> {
     let asked = window[0].reps_planned;
     let done = if asked > 1 && window.iter().all(|session| session.reps_planned == asked) {
         let done: Vec<String> = window.iter().map(|session| session.reps_done.to_string()).collect();
-        format!("ran {} of {asked} reps in {span}", list(&done))
+        format!("ran {} of {asked} reps in full in {span}", list(&done))
     } else {
         let done: Vec<String> = window.iter().map(|session| share(session.dose_pct)).collect();
         format!("did {} of what was planned in {span}", list(&done))

@@ -142,7 +142,12 @@ fn a_faithful_block_leads_to_the_next_with_its_figures() {
         "{:?}",
         audit.proposal.reasons
     );
-    assert!(audit.proposal.reasons.contains(&"ran 8, 8 and 8 of 8 reps in the last 3 sessions".to_owned()));
+    assert!(
+        audit
+            .proposal
+            .reasons
+            .contains(&"ran 8, 8 and 8 of 8 reps in full in the last 3 sessions".to_owned())
+    );
     assert_eq!((audit.attendance.due, audit.attendance.attended, audit.attendance.completed), (3, 3, 3));
     assert_eq!(audit.attendance.dose_pct, Some(100.0));
 }
