@@ -254,6 +254,8 @@ fn what_a_file_is_said_to_hold_is_what_stands_in_the_sessions() {
     write("b-both.tcx", &[tcx_activity("Running", 4), tcx_activity("Biking", 5)]);
     write("c-twice.tcx", &[tcx_activity("Running", 4), tcx_activity("Running", 6)]);
     write("d-copy.tcx", &[tcx_activity("Running", 6)]);
+    fs::write(folder.join("Ada").join("e-nothing.gpx"), "").unwrap();
+    fs::write(folder.join("Ada").join("f-list.txt"), "shoes, water").unwrap();
     let out = scratch.path().join("out");
     audit(&folder, &out, &[]);
     let sessions = table(&out, "sessions");
@@ -274,7 +276,14 @@ fn what_a_file_is_said_to_hold_is_what_stands_in_the_sessions() {
         .collect();
     assert_eq!(
         said,
-        [("ignored", "0", "0"), ("read", "1", "12"), ("read", "1", "12"), ("duplicate", "1", "12")]
+        [
+            ("ignored", "0", "0"),
+            ("read", "1", "12"),
+            ("read", "1", "12"),
+            ("duplicate", "1", "12"),
+            ("failed", "0", "0"),
+            ("ignored", "0", "0"),
+        ]
     );
     let notes = &table(&out, "files")[0]["notes"];
     assert!(notes.contains("recorded as cycling"), "{notes}");

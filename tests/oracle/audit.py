@@ -41,8 +41,8 @@ MOST_SHOWN = 100
 
 
 def file_row(file):
-    sessions = len(file.sessions) or None
-    kept = sum(len(session.times_s) for session in file.sessions) if sessions else None
+    sessions = len(file.sessions)
+    kept = sum(len(session.times_s) for session in file.sessions)
     dropped = file.points - kept if sessions else None
     notes = words(file.status != "read" or bool(dropped))
     if file.first:

@@ -3,6 +3,7 @@
 //! What was measured is put by at once ([`Spill`]). What stays in memory of a recording is what the others need to know:
 //! whose it is, when and on which device it was made, and whether it counts.
 
+use std::cmp::Reverse;
 use std::collections::{BTreeMap, HashMap};
 use std::ops::ControlFlow;
 
@@ -141,14 +142,18 @@ pub(crate) fn read<'a>(
     let (mut all_files, mut sessions) = (Vec::with_capacity(inputs.len()), Vec::with_capacity(inputs.len()));
     let mut names = Names::default();
     for (chunk, list) in inputs.list().chunks(FILES_AT_A_TIME).enumerate() {
-        let read: Vec<FromInput> = (list.par_iter().enumerate())
-            .map(|(place, input)| {
-                let found = reader.read(input, (chunk * FILES_AT_A_TIME + place) as u32)?;
+        let mut places: Vec<usize> = (0..list.len()).collect();
+        // Large files first: the others would wait for one that is begun last.
+        places.sort_by_cached_key(|&place| Reverse(list[place].size_bytes()));
+        let mut read: Vec<(usize, FromInput)> = (places.into_iter().par_bridge())
+            .map(|place| {
+                let found = reader.read(&list[place], (chunk * FILES_AT_A_TIME + place) as u32)?;
                 counter.one_more()?;
-                Ok(found)
+                Ok((place, found))
             })
             .collect::<Result<_, Error>>()?;
-        for (Named(athlete, file), own) in read.into_iter().flatten() {
+        read.sort_unstable_by_key(|(place, _)| *place);
+        for (Named(athlete, file), own) in read.into_iter().flat_map(|(_, found)| found) {
             let index = all_files.len() as u32;
             all_files.push(FileRead { athlete: athlete.map(|name| names.index(name)), ..file });
             sessions.extend(own.into_iter().filter_map(|Named(athlete, session)| {

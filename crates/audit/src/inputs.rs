@@ -1,5 +1,6 @@
 //! What is to be audited: files below a folder, or names with their bytes.
 
+use std::fs;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::Path;
 
@@ -77,6 +78,17 @@ impl Input {
             Self::Bytes(name, _) => name,
             #[cfg(test)]
             Self::Fault(name) => name,
+        }
+    }
+
+    /// How large it is; 0 where that cannot be told, or it is not opened.
+    pub(crate) fn size_bytes(&self) -> u64 {
+        match self {
+            Self::Path(path) if path.obstacle.is_none() => {
+                fs::metadata(&path.path).map_or(0, |metadata| metadata.len())
+            }
+            Self::Bytes(_, bytes) => bytes.len() as u64,
+            _ => 0,
         }
     }
 

@@ -67,8 +67,8 @@ pub(crate) fn file_row(name: &str, status: Status, detail: &FileDetail) -> FileR
         file: name.to_owned(),
         status,
         format: detail.format.map(|format| format.word().to_owned()),
-        sessions: recorded.then_some(detail.sessions as u64),
-        points_kept: recorded.then_some(detail.points_kept as u64),
+        sessions: detail.sessions as u64,
+        points_kept: detail.points_kept as u64,
         points_dropped: recorded.then_some(detail.points_dropped as u64),
         notes: detail.said.iter().map(|said| said.text.clone()).collect(),
     }

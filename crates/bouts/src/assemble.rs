@@ -61,29 +61,15 @@ pub(crate) fn bouts(
 /// What was measured, second by second.
 pub(crate) fn series(grid: &Grid) -> Series {
     let cells = grid.len();
-    let mut speed_m_per_s = Vec::with_capacity(cells);
-    let (mut length_m, mut known_s) = (0.0, 0.0);
-    let mut take = |cell: usize, sign: f64| {
-        length_m += sign * grid.along_m[cell] * grid.weight[cell];
-        known_s += sign * grid.weight[cell];
-        (length_m, known_s)
-    };
-    (0..SPEED_HALF_WIDTH_S.min(cells)).for_each(|cell| _ = take(cell, 1.0));
-    for cell in 0..cells {
-        let mut sums = if cell + SPEED_HALF_WIDTH_S < cells {
-            take(cell + SPEED_HALF_WIDTH_S, 1.0)
-        } else {
-            take(cell, 0.0)
-        };
-        if cell > SPEED_HALF_WIDTH_S {
-            sums = take(cell - SPEED_HALF_WIDTH_S - 1, -1.0);
-        }
-        let known = grid.step_s[cell] > 0.0 && sums.1 > 0.5;
-        speed_m_per_s.push(if known { (sums.0 / sums.1).max(0.0) as f32 } else { f32::NAN });
-    }
+    let speed_m_per_s = (0..cells).map(|cell| {
+        let near = cell.saturating_sub(SPEED_HALF_WIDTH_S)..(cell + SPEED_HALF_WIDTH_S + 1).min(cells);
+        let (length_m, known_s) = grid.trusted(near);
+        let known = grid.step_s[cell] > 0.0 && known_s > 0.5;
+        if known { (length_m / known_s).max(0.0) as f32 } else { f32::NAN }
+    });
     Series {
         timeline: grid.timeline.clone(),
-        speed_m_per_s,
+        speed_m_per_s: speed_m_per_s.collect(),
         heart_rate_bpm: grid.heart_rate_bpm.clone(),
         cadence_spm: grid.cadence_spm.clone(),
     }

@@ -92,14 +92,14 @@ pub(crate) fn bounds(doubts: &Doubts) -> Option<Bounds> {
         return None;
     }
     let mut draws = Draws::new();
-    let missed = (MISSED_PER_NAT_SQUARED * doubts.log_structure.powi(2)).min(MOST_MISSED);
+    let missed = doubts.missed();
     let (mut counts, mut totals_s, mut longest_s) = (Vec::new(), Vec::new(), Vec::new());
     // Mostly the session is as it is stated, which is the same each time but for its edges.
     let stated: Vec<_> = doubts.stretches.iter().map(|parts| runs_of(&doubts.parts[parts.clone()])).collect();
     let mut runs = Vec::new();
     for _ in 0..TIMES {
         runs.clear();
-        doubts.play(&stated, missed, &mut draws, &mut runs);
+        doubts.play(&stated, &missed, &mut draws, &mut runs);
         counts.push(runs.len() as f64);
         totals_s.push(runs.iter().sum::<f64>());
         longest_s.push(runs.iter().copied().fold(0.0, f64::max));
@@ -122,7 +122,7 @@ pub(crate) fn bounds(doubts: &Doubts) -> Option<Bounds> {
 
 impl Doubts<'_> {
     /// Adds the durations of the runs as they may have been; `stated` are those of each stretch as stated.
-    fn play(&self, stated: &[Vec<Run>], missed: f64, draws: &mut Draws, runs: &mut Vec<f64>) {
+    fn play(&self, stated: &[Vec<Run>], missed: &Missed, draws: &mut Draws, runs: &mut Vec<f64>) {
         let common_s = draws.laplace(self.common_s);
         let as_stated = draws.chance(self.confidence);
         for (stretch, stated) in self.stretches.iter().zip(stated) {
@@ -145,12 +145,12 @@ impl Doubts<'_> {
                     paint(&mut laid, part.kind, part.cells.clone());
                 }
             }
-            let here = missed * (end - start) as f64 / self.seconds().max(1) as f64;
+            let here = missed.bouts * (end - start) as f64 / missed.of_seconds.max(1) as f64;
             for _ in 0..draws.count(here) {
                 let at = start + (draws.unit() * (end - start) as f64) as usize;
-                let kind = laid.iter().find(|part| part.cells.contains(&at)).map_or(RUN, |part| part.kind);
-                let seconds = self.usual_s(1 - kind);
-                paint(&mut laid, 1 - kind, at..(at + seconds).min(end));
+                let there = laid.partition_point(|part| part.cells.end <= at);
+                let kind = 1 - laid.get(there).map_or(RUN, |part| part.kind);
+                paint(&mut laid, kind, at..(at + missed.usual_s[kind]).min(end));
             }
             self.close(&runs_of(&laid), common_s, draws, runs);
         }
@@ -177,8 +177,12 @@ impl Doubts<'_> {
         }
     }
 
-    fn seconds(&self) -> usize {
-        self.parts.iter().map(|part| part.cells.len()).sum()
+    fn missed(&self) -> Missed {
+        Missed {
+            bouts: (MISSED_PER_NAT_SQUARED * self.log_structure.powi(2)).min(MOST_MISSED),
+            of_seconds: self.parts.iter().map(|part| part.cells.len()).sum(),
+            usual_s: [WALK, RUN].map(|kind| self.usual_s(kind)),
+        }
     }
 
     /// The middle duration of a kind in this session.
@@ -192,6 +196,16 @@ impl Doubts<'_> {
         seconds.sort_unstable();
         seconds.get(seconds.len() / 2).copied().unwrap_or(USUAL_MISSED_S).max(self.least_s[WALK])
     }
+}
+
+/// Bouts that were missed.
+struct Missed {
+    /// How many are expected in the whole session …
+    bouts: f64,
+    /// … of so many seconds.
+    of_seconds: usize,
+    /// How many seconds one of each kind lasts.
+    usual_s: [usize; 2],
 }
 
 /// A run of a stretch, neighbours made one.
@@ -214,20 +228,20 @@ fn runs_of(laid: &[Part]) -> Vec<Run> {
     together.map(run).collect()
 }
 
-/// Lays a kind over cells.
+/// Lays a kind over cells; the parts are in order.
 fn paint(laid: &mut Vec<Part>, kind: usize, cells: Range<usize>) {
-    let mut painted = Vec::with_capacity(laid.len() + 2);
-    for part in laid.drain(..) {
+    let first = laid.partition_point(|part| part.cells.end <= cells.start);
+    let last = laid.partition_point(|part| part.cells.start < cells.end).max(first);
+    let pieces = |part: &Part| {
         let before = part.cells.start..part.cells.end.min(cells.start);
         let after = part.cells.start.max(cells.end)..part.cells.end;
         let over = part.cells.start.max(cells.start)..part.cells.end.min(cells.end);
-        for (kind, cells) in [(part.kind, before), (kind, over), (part.kind, after)] {
-            if !cells.is_empty() {
-                painted.push(Part { kind, cells, ..part });
-            }
-        }
-    }
-    *laid = painted;
+        let pieces = [(part.kind, before), (kind, over), (part.kind, after)].into_iter();
+        let part = part.clone();
+        pieces.filter(|(_, cells)| !cells.is_empty()).map(move |(kind, cells)| Part { kind, cells, ..part })
+    };
+    let painted: Vec<Part> = laid[first..last].iter().flat_map(pieces).collect();
+    laid.splice(first..last, painted);
 }
 
 /// Draws that are the same each time (xorshift64*, Vigna 2016). The first ones, which serve nearly every session, are made once.

@@ -3,7 +3,9 @@
 
 use std::ops::Range;
 
-use crate::evidence::{RUN, Scorer, Sums, WALK};
+use crate::durations::Durations;
+use crate::evidence::{Place, RUN, Scorer, WALK};
+use crate::exponential::exponential;
 
 /// Evidence in nats that must turn before a turning point counts: less than the price of two changes of kind, so
 /// that no edge of the best path is lost …
@@ -44,7 +46,8 @@ impl Part {
 #[derive(Clone, Copy, Debug)]
 struct Node {
     cell: usize,
-    sums: Sums,
+    /// What lies before it, for each kind.
+    places: [Place; 2],
     /// Kinds that may begin here: running after a low of the evidence, walking after a high.
     begins: [bool; 2],
     /// Kinds that may end here.
@@ -81,9 +84,15 @@ pub(crate) struct Decoder {
 
 impl Decoder {
     /// Appends the parts of the stretch `cells` to `parts`: the best path.
-    pub(crate) fn decode(&mut self, scorer: &Scorer, cells: Range<usize>, parts: &mut Vec<Part>) {
+    pub(crate) fn decode(
+        &mut self,
+        scorer: &Scorer,
+        durations: &Durations,
+        cells: Range<usize>,
+        parts: &mut Vec<Part>,
+    ) {
         self.find_nodes(scorer, &cells);
-        self.find_arcs(scorer);
+        self.find_arcs(scorer, durations);
         self.trace_back();
         parts.extend(self.path.iter().map(|&index| {
             let Arc { from, to, kind, .. } = self.arcs[index];
@@ -102,7 +111,13 @@ impl Decoder {
     }
 
     fn push_node(&mut self, scorer: &Scorer, cell: usize, begins: [bool; 2], ends: [bool; 2]) {
-        self.nodes.push(Node { cell, sums: *scorer.sums(cell), begins, ends, basin: 0.0 });
+        self.nodes.push(Node {
+            cell,
+            places: [WALK, RUN].map(|kind| scorer.place(kind, cell)),
+            begins,
+            ends,
+            basin: 0.0,
+        });
     }
 
     /// Turning points of the cumulative evidence, each with the weight of its basin.
@@ -144,14 +159,14 @@ impl Decoder {
             let weight: f64 = around
                 .map(|cell| sign * (scorer.lean(cell) - top))
                 .filter(|&below| below > -SHALLOW_NATS)
-                .map(f64::exp)
+                .map(exponential)
                 .sum();
             self.nodes[index].basin = weight.ln();
         }
     }
 
     /// Fills `arcs` and the best path into each node.
-    fn find_arcs(&mut self, scorer: &Scorer) {
+    fn find_arcs(&mut self, scorer: &Scorer, durations: &Durations) {
         let count = self.nodes.len();
         self.best.clear();
         self.best.resize(count, [f64::NEG_INFINITY; 2]);
@@ -170,7 +185,7 @@ impl Decoder {
             for kind in [WALK, RUN] {
                 let alive = std::mem::take(&mut self.alive[kind]);
                 if here.ends[kind] {
-                    self.reach(scorer, to, kind, &alive);
+                    self.reach(scorer, durations, to, kind, &alive);
                 }
                 self.alive[kind] = alive;
             }
@@ -186,31 +201,32 @@ impl Decoder {
 
     /// Lets a part of one kind begin at a node, and gives up earlier beginnings that lag far behind it.
     fn begin(&mut self, scorer: &Scorer, node: usize, kind: usize) {
-        let here = &self.nodes[node].sums;
+        let here = &self.nodes[node].places[kind];
         let fresh = self.best[node][1 - kind];
+        let likelihood = scorer.likelihood(kind);
         let mut alive = std::mem::take(&mut self.alive[kind]);
         alive.retain(|&from| {
-            let sums = &self.nodes[from as usize].sums;
+            let start = &self.nodes[from as usize].places[kind];
             let so_far = self.best[from as usize][1 - kind];
-            so_far + scorer.most(kind, sums, here) > fresh - LAGGING_NATS
+            so_far + likelihood.most(start, here) > fresh - LAGGING_NATS
         });
         alive.push(node as u32);
         self.alive[kind] = alive;
     }
 
     /// Adds the arcs of one kind that end at a node.
-    fn reach(&mut self, scorer: &Scorer, to: usize, kind: usize, alive: &[u32]) {
+    fn reach(&mut self, scorer: &Scorer, durations: &Durations, to: usize, kind: usize, alive: &[u32]) {
         let here = self.nodes[to];
         let last = to == self.nodes.len() - 1;
         for &from in alive {
             let node = &self.nodes[from as usize];
             let first = from == 0;
             let seconds = here.cell - node.cell;
-            if !(first && last) && seconds < scorer.durations.least_s[kind] {
+            if !(first && last) && seconds < durations.least_s[kind] {
                 continue;
             }
-            let score = scorer.data(kind, &node.sums, &here.sums)
-                + scorer.durations.log(kind, seconds, first || last)
+            let score = scorer.likelihood(kind).data(&node.places[kind], &here.places[kind])
+                + durations.log(kind, seconds, first || last)
                 - if first && !last { FIRST_EDGE_NATS } else { 0.0 }
                 + here.basin;
             let so_far = self.best[from as usize][1 - kind];
@@ -369,10 +385,10 @@ impl LogSum {
                 *self = Self { top: log_term, sum: 1.0 };
             }
         } else if below > 0.0 {
-            self.sum = if below < NEGLIGIBLE_NATS { self.sum * (-below).exp() } else { 0.0 } + 1.0;
+            self.sum = if below < NEGLIGIBLE_NATS { self.sum * exponential(-below) } else { 0.0 } + 1.0;
             self.top = log_term;
         } else if below > -NEGLIGIBLE_NATS {
-            self.sum += below.exp();
+            self.sum += exponential(below);
         }
     }
 
@@ -384,7 +400,6 @@ impl LogSum {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::durations::Durations;
     use crate::grid::Grid;
     use crate::levels::Levels;
 
@@ -407,10 +422,10 @@ mod tests {
 
     fn decoded(grid: &Grid, least_s: [usize; 2]) -> (Vec<(usize, usize, usize)>, f64, Decoder) {
         let durations = Durations::generic(least_s, 0.0);
-        let scorer = Scorer::new(grid, &vec![0.0; grid.len()], &durations, LEVELS, 0.3);
+        let scorer = Scorer::new(grid, &vec![0.0; grid.len()], LEVELS, 0.3);
         let mut decoder = Decoder::default();
         let mut parts = Vec::new();
-        decoder.decode(&scorer, 0..grid.len(), &mut parts);
+        decoder.decode(&scorer, &durations, 0..grid.len(), &mut parts);
         let all_right = decoder.judge(&mut parts);
         (parts.iter().map(|p| (p.kind, p.cells.start, p.cells.end)).collect(), all_right, decoder)
     }
@@ -451,7 +466,7 @@ mod tests {
         // Against the sum over every way to cut 22 seconds, edge by edge.
         let grid = rippled(&[(9, 1.4), (7, 2.6), (6, 1.4)]);
         let durations = Durations::generic([3, 3], 0.0);
-        let scorer = Scorer::new(&grid, &[0.0; 22], &durations, LEVELS, 0.3);
+        let scorer = Scorer::new(&grid, &[0.0; 22], LEVELS, 0.3);
         let mut forward = vec![[f64::NEG_INFINITY; 2]; 23];
         for to in 1..=22 {
             for kind in [WALK, RUN] {
@@ -463,7 +478,8 @@ mod tests {
                     }
                     let before = if from == 0 { 0.0 } else { before[1 - kind] };
                     let open = from == 0 || to == 22;
-                    let data = scorer.data(kind, scorer.sums(from), scorer.sums(to));
+                    let data =
+                        scorer.likelihood(kind).data(&scorer.place(kind, from), &scorer.place(kind, to));
                     let joining = if from == 0 && !whole { FIRST_EDGE_NATS } else { 0.0 };
                     sum.add(before + data + durations.log(kind, to - from, open) - joining);
                 }

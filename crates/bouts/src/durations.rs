@@ -3,7 +3,7 @@
 use std::ops::Range;
 use std::sync::LazyLock;
 
-use crate::exponential::Exponential;
+use crate::exponential::exponential;
 
 /// Durations up to this, in seconds, are tabulated; beyond it only the generic prior speaks.
 const TABLE_S: usize = 1200;
@@ -209,25 +209,23 @@ fn add_log_normal(density: &mut [f64], mean_s: f64, weight: f64) -> Range<usize>
     let last = ((mean_s * reach) as usize + 1).min(density.len());
     let first = ((mean_s / reach) as usize + 1).min(last);
     let log_mean = mean_s.ln();
-    let exponential = Exponential::new();
     let seconds = (first as u32..).map(f64::from).zip(&LOG_SECONDS[first..]);
     for (slot, (seconds, log_seconds)) in density[first..last].iter_mut().zip(seconds) {
         let off = (log_seconds - log_mean) * (1.0 / SEEN_LOG_SD);
-        *slot += scale / seconds * exponential.of(-0.5 * off * off);
+        *slot += scale / seconds * exponential(-0.5 * off * off);
     }
     first..last
 }
 
 fn add_laplaces(density: &mut [f64], means_s: &[f64], weight: f64) -> Range<usize> {
     let scale = weight / (2.0 * LAPLACE_S * means_s.len() as f64);
-    let exponential = Exponential::new();
     joined(means_s.chunk_by(|a, b| a == b).map(|equal| {
         let (mean_s, scale) = (equal[0], scale * equal.len() as f64);
         let first = (mean_s - LAPLACE_REACH * LAPLACE_S).max(0.0) as usize;
         let last = ((mean_s + LAPLACE_REACH * LAPLACE_S).max(0.0) as usize + 1).min(density.len());
         let first = first.min(last);
         for (seconds, slot) in (first as u32..).zip(&mut density[first..last]) {
-            *slot += scale * exponential.of((f64::from(seconds) - mean_s).abs() * (-1.0 / LAPLACE_S));
+            *slot += scale * exponential((f64::from(seconds) - mean_s).abs() * (-1.0 / LAPLACE_S));
         }
         first..last
     }))

@@ -1,15 +1,14 @@
 //! Dates the edges between the parts of a stretch, the number and the kinds of the parts being settled.
 
 use crate::decode::Part;
-use crate::evidence::{RUN, Scorer};
-use crate::exponential::Exponential;
+use crate::durations::Durations;
+use crate::evidence::{Places, RUN, Scorer};
+use crate::exponential::exponential;
 
 /// An edge is looked for this many seconds to each side of where decoding left it.
 const REACH_S: usize = 20;
 /// Places whose evidence is this many nats below the best one do not count.
 const NEGLIGIBLE_NATS: f64 = 9.0;
-/// Pairs of places whose evidence is this far below that of the best pair weigh nothing.
-const NIL_NATS: f64 = 25.0;
 /// An edge counts as right within this many seconds; beyond, how far off it is does not matter.
 const TOLERANCE_S: usize = 10;
 
@@ -22,6 +21,10 @@ pub(crate) struct EdgeDater {
     forward: Vec<f64>,
     backward: Vec<f64>,
     mass: Vec<f64>,
+    /// The places of the edge at the end of a part.
+    ends: Places,
+    /// Probabilities of the durations that a part may have.
+    durations: Vec<f64>,
     /// For each inner edge of the last stretch, the probability that it is right within the tolerance.
     pub(crate) right: Vec<f64>,
 }
@@ -39,13 +42,13 @@ struct Window {
 impl EdgeDater {
     /// Moves each inner edge of the parts of one stretch to where its expected error, counted up to the tolerance, is
     /// least, and fills `right`.
-    pub(crate) fn date(&mut self, scorer: &Scorer, parts: &mut [Part]) {
+    pub(crate) fn date(&mut self, scorer: &Scorer, durations: &Durations, parts: &mut [Part]) {
         self.right.clear();
         if parts.len() < 2 {
             return;
         }
         self.open_windows(scorer, parts);
-        self.weigh(scorer, parts);
+        self.weigh(scorer, durations, parts);
         self.run_forward();
         self.run_backward();
         for edge in 1..=self.right_edges() {
@@ -109,36 +112,42 @@ impl EdgeDater {
     }
 
     /// Fills `weights`.
-    fn weigh(&mut self, scorer: &Scorer, parts: &[Part]) {
-        let exponential = Exponential::new();
+    fn weigh(&mut self, scorer: &Scorer, durations: &Durations, parts: &[Part]) {
         for (index, part) in parts.iter().enumerate() {
+            let kind = part.kind;
             let (before, after) = (self.windows[index], self.windows[index + 1]);
+            let likelihood = scorer.likelihood(kind);
             let open = index == 0 || index == parts.len() - 1;
-            let least_s = scorer.durations.least_s[part.kind].min(part.cells.len());
+            let least_s = durations.least_s[kind].min(part.cells.len());
             let weights = &mut self.weights[after.weights..after.weights + before.places * after.places];
+            self.ends.take(scorer, kind, after.first..after.first + after.places);
+            // The probability of every duration between the places of both edges.
+            let shortest_s = (after.first + 1).saturating_sub(before.first + before.places);
+            let longest_s = after.first + after.places - 1 - before.first;
+            let likely = (shortest_s..=longest_s).map(|seconds| durations.probability(kind, seconds, open));
+            self.durations.clear();
+            self.durations.extend(likely);
+            // How many of the ends lie too near to a start.
+            let too_near = |start: usize| (start + least_s).saturating_sub(after.first).min(after.places);
             let mut top = f64::NEG_INFINITY;
             for (start, row) in (before.first..).zip(weights.chunks_exact_mut(after.places)) {
-                let start_sums = scorer.sums(start);
-                for (end, log) in (after.first..).zip(row) {
-                    *log = if end < start + least_s {
-                        f64::NEG_INFINITY
-                    } else {
-                        scorer.most(part.kind, start_sums, scorer.sums(end))
-                    };
-                    top = top.max(*log);
+                let from = scorer.place(kind, start);
+                let row = &mut row[too_near(start)..];
+                for (log, to) in row.iter_mut().zip(self.ends.from(too_near(start))) {
+                    *log = likelihood.most(&from, &to);
                 }
+                top = row.iter().copied().fold(top, f64::max);
             }
             for (start, row) in (before.first..).zip(weights.chunks_exact_mut(after.places)) {
-                let start_sums = scorer.sums(start);
-                for (end, weight) in (after.first..).zip(row) {
-                    let below = *weight - top;
-                    *weight = if below > -NIL_NATS {
-                        let spread = scorer.spread(part.kind, start_sums, scorer.sums(end));
-                        let duration = scorer.durations.probability(part.kind, end - start, open);
-                        exponential.of(below) * duration / spread.sqrt()
-                    } else {
-                        0.0
-                    };
+                let from = scorer.place(kind, start);
+                let (near, row) = row.split_at_mut(too_near(start));
+                near.fill(0.0);
+                let Some(shortest) = (after.first + near.len()).checked_sub(start + shortest_s) else {
+                    continue;
+                };
+                let ends = self.ends.from(near.len()).zip(&self.durations[shortest..]);
+                for (weight, (to, duration)) in row.iter_mut().zip(ends) {
+                    *weight = exponential(*weight - top) * duration / likelihood.spread(&from, &to).sqrt();
                 }
             }
         }
@@ -187,12 +196,18 @@ fn scale(values: &mut [f64]) {
 
 /// The place whose expected distance from the truth, counted up to the tolerance, is least.
 fn least_expected_error(mass: &[f64]) -> usize {
-    let expected_error = |place: usize| -> f64 {
-        mass.iter().enumerate().map(|(at, m)| m * at.abs_diff(place).min(TOLERANCE_S) as f64).sum()
-    };
-    let mut best = (f64::INFINITY, 0);
-    for place in 0..mass.len() {
-        let error = expected_error(place);
+    let mut below = 0.0;
+    let mut sums = vec![below];
+    sums.extend(mass.iter().map(|mass| {
+        below += mass;
+        below
+    }));
+    let within = |from: usize, to: usize| sums[to.min(mass.len())] - sums[from.min(mass.len())];
+    // A step ahead moves away from what lies up to here, and towards what lies beyond, where it is within the tolerance.
+    let mut error: f64 = mass.iter().enumerate().map(|(at, mass)| mass * at.min(TOLERANCE_S) as f64).sum();
+    let mut best = (error, 0);
+    for place in 1..mass.len() {
+        error += within(place.saturating_sub(TOLERANCE_S), place) - within(place, place + TOLERANCE_S);
         if error < best.0 {
             best = (error, place);
         }
@@ -203,7 +218,6 @@ fn least_expected_error(mass: &[f64]) -> usize {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::durations::Durations;
     use crate::evidence::WALK;
     use crate::grid::Grid;
     use crate::levels::Levels;
@@ -213,14 +227,26 @@ mod tests {
             (0..300).map(|cell| if (100..160).contains(&cell) { 2.3 } else { 1.4 }).collect();
         let grid = Grid { weight: vec![1.0; 300], step_s: vec![1.0; 300], along_m, ..Grid::default() };
         let levels = Levels { walk_m_per_s: 1.4, run_m_per_s: 2.3 };
-        let scorer = Scorer::new(&grid, &[0.0; 300], durations, levels, 0.5);
+        let scorer = Scorer::new(&grid, &[0.0; 300], levels, 0.5);
         let part = |kind, cells| Part { kind, stop: false, cells, probability: 1.0 };
         let mut parts = [part(WALK, 0..100 + wrong_by), part(RUN, 100 + wrong_by..160), part(WALK, 160..300)];
         let mut dater = EdgeDater::default();
-        dater.date(&scorer, &mut parts);
+        dater.date(&scorer, durations, &mut parts);
         assert!(dater.right.iter().all(|&right| right > 0.9), "{:?}", dater.right);
         assert_eq!(parts[0].cells.end, parts[1].cells.start);
         parts[1].cells.start
+    }
+
+    #[test]
+    fn the_place_of_least_expected_error_is_found_step_by_step() {
+        for length in [1, 2, 9, 10, 11, 25, 41] {
+            let mass: Vec<f64> = (0..length).map(|at| f64::from((at * 7919) % 13) + 0.25).collect();
+            let error = |place: usize| -> f64 {
+                mass.iter().enumerate().map(|(at, m)| m * at.abs_diff(place).min(TOLERANCE_S) as f64).sum()
+            };
+            let least = (0..mass.len()).min_by(|&a, &b| error(a).total_cmp(&error(b)));
+            assert_eq!(Some(least_expected_error(&mass)), least, "{mass:?}");
+        }
     }
 
     #[test]

@@ -49,6 +49,8 @@ pub(crate) struct Found {
     pub(crate) levels: Levels,
     pub(crate) noise: Noise,
     durations: Durations,
+    /// Scores by these levels and this noise.
+    scorer: Scorer,
 }
 
 impl Found {
@@ -240,6 +242,7 @@ pub(crate) fn find_parts(
         levels,
         noise,
         durations: early.clone(),
+        scorer: Scorer::new(grid, cadence_nats, levels, noise.m2_per_s),
     };
     let mut decoder = Decoder::default();
     let (mut parts, mut parts_before) = (Vec::new(), Vec::new());
@@ -252,15 +255,15 @@ pub(crate) fn find_parts(
             found.noise = found.noise.refined(grid, found.parts.iter().map(|part| part.cells.clone()));
             let prior = if round == ROUNDS - 1 { last } else { early };
             found.durations = prior.clone().with_seen([&found.whole_s(WALK), &found.whole_s(RUN)]);
+            found.scorer = Scorer::new(grid, cadence_nats, found.levels, found.noise.m2_per_s);
         }
-        let scorer = Scorer::new(grid, cadence_nats, &found.durations, found.levels, found.noise.m2_per_s);
         std::mem::swap(&mut found.parts, &mut parts_before);
         found.parts.clear();
         found.stretches.clear();
         (found.log_structure, found.log_likelihood) = (0.0, 0.0);
         let may_be_last = round == ROUNDS - 1 || levels_settled && round > 0 && std::ptr::eq(early, last);
         for stretch in &frame.stretches {
-            decoder.decode(&scorer, stretch.clone(), &mut parts);
+            decoder.decode(&found.scorer, &found.durations, stretch.clone(), &mut parts);
             if may_be_last {
                 found.log_structure += decoder.judge(&mut parts);
                 found.log_likelihood += decoder.log_likelihood();
@@ -308,12 +311,11 @@ fn run_through_fast_walks(grid: &Grid, parts: &mut Vec<Part>) {
 }
 
 /// Moves the edges between parts to their places.
-pub(crate) fn date_edges(found: &mut Found, grid: &Grid, cadence_nats: &[f64]) {
-    let scorer = Scorer::new(grid, cadence_nats, &found.durations, found.levels, found.noise.m2_per_s);
+pub(crate) fn date_edges(found: &mut Found) {
     let mut dater = EdgeDater::default();
     for stretch in &found.stretches {
         let parts = &mut found.parts[stretch.clone()];
-        dater.date(&scorer, parts);
+        dater.date(&found.scorer, &found.durations, parts);
         for (edge, &right) in dater.right.iter().enumerate() {
             parts[edge].probability *= right;
             parts[edge + 1].probability *= right;

@@ -1,5 +1,6 @@
 //! A recording on a regular grid of one-second cells.
 
+use std::cell::OnceCell;
 use std::ops::Range;
 
 use boutwise_track::Recording;
@@ -48,6 +49,8 @@ pub(crate) struct Grid {
     pub(crate) gaps: Vec<Range<f64>>,
     /// Number of cells left out since nobody moves so fast.
     pub(crate) jumps: usize,
+    /// Trusted metres and trusted seconds before each cell and before the end, summed up when first asked for.
+    pub(crate) sums: OnceCell<Vec<(f64, f64)>>,
 }
 
 impl Grid {
@@ -92,10 +95,21 @@ impl Grid {
 
     /// Trusted metres along the track within cells, and trusted seconds.
     pub(crate) fn trusted(&self, cells: Range<usize>) -> (f64, f64) {
-        let lengths = self.along_m[cells.clone()].iter();
-        lengths.zip(&self.weight[cells]).fold((0.0, 0.0), |(length_m, known_s), (along_m, weight)| {
-            (length_m + along_m * weight, known_s + weight)
-        })
+        let sums = self.sums.get_or_init(|| self.sum_up());
+        let ((from_m, from_s), (to_m, to_s)) = (sums[cells.start], sums[cells.end]);
+        (to_m - from_m, to_s - from_s)
+    }
+
+    fn sum_up(&self) -> Vec<(f64, f64)> {
+        let mut sums = Vec::with_capacity(self.len() + 1);
+        let (mut length_m, mut known_s) = (0.0, 0.0);
+        sums.push((length_m, known_s));
+        sums.extend(self.along_m.iter().zip(&self.weight).map(|(along_m, weight)| {
+            length_m += along_m * weight;
+            known_s += weight;
+            (length_m, known_s)
+        }));
+        sums
     }
 
     /// Speed within cells in metres per second, where at least so many seconds are trusted.
@@ -136,6 +150,14 @@ impl Grid {
             let trust = if span_s > COARSE_STEP_S { COARSE_STEP_WEIGHT } else { 1.0 };
             let first = step.start_s as usize;
             let first_cell = timeline.cell(first);
+            if span_s == 1.0 && first as f64 == step.start_s && first_cell < cells {
+                // What follows, for the usual case of a point each whole second.
+                self.east_m[first_cell] += step.east_m;
+                self.north_m[first_cell] += step.north_m;
+                self.weight[first_cell] += 1.0;
+                self.step_s[first_cell] = 1.0;
+                continue;
+            }
             for (cell, second) in (first_cell..cells).zip(first..ceil_s(step.end_s)) {
                 let covered_s = step.end_s.min(second as f64 + 1.0) - step.start_s.max(second as f64);
                 let share = covered_s / span_s;
@@ -162,29 +184,24 @@ impl Grid {
         }
         let mut headings = Headings::default();
         headings.fill(self, half_width_s);
-        // Of cells of which nothing is known nothing is off.
-        let is_known = |cell: &usize| self.weight[*cell] > 0.0;
-        let known = (0..cells).filter(is_known).count();
-        let (mut along_off, mut cross_off) = (Vec::with_capacity(known), Vec::with_capacity(known));
-        for cell in (0..cells).filter(is_known) {
+        // How far each known cell is off steady movement.
+        let (mut along_off, mut cross_off) = (Vec::with_capacity(cells), Vec::with_capacity(cells));
+        for cell in (0..cells).filter(|&cell| self.weight[cell] > 0.0) {
             let (along_m, cross_m) = headings.resolve(self, cell);
-            along_off.push(along_m - headings.speed_m_per_s(cell) * self.weight[cell].min(1.0));
-            cross_off.push(cross_m);
+            along_off.push((along_m - headings.speed_m_per_s(cell) * self.weight[cell].min(1.0)).abs());
+            cross_off.push(cross_m.abs());
         }
         let (along_limit, cross_limit) = (jump_limit(&along_off), jump_limit(&cross_off));
-        let mut off = along_off.into_iter().zip(cross_off);
-        let mut any_left_out = false;
-        for cell in 0..cells {
-            if self.weight[cell] > 0.0
-                && let Some((along_m, cross_m)) = off.next()
-                && (along_m.abs() > along_limit || cross_m.abs() > cross_limit)
-            {
-                self.leave_out(cell);
-                any_left_out = true;
+        if along_limit < f64::INFINITY || cross_limit < f64::INFINITY {
+            let mut off = along_off.into_iter().zip(cross_off);
+            for cell in 0..cells {
+                if self.weight[cell] > 0.0
+                    && let Some((along_m, cross_m)) = off.next()
+                    && (along_m > along_limit || cross_m > cross_limit)
+                {
+                    self.leave_out(cell);
+                }
             }
-        }
-        drop(off);
-        if any_left_out {
             headings.fill(self, half_width_s);
         }
         self.along_m = (0..cells)
@@ -202,13 +219,16 @@ impl Grid {
     }
 }
 
-/// Limit beyond which a deviation is a jump, from the median absolute deviation of the known cells.
-fn jump_limit(deviation_m: &[f64]) -> f64 {
-    let sizes: Vec<f64> = deviation_m.iter().map(|deviation_m| deviation_m.abs()).collect();
-    match median(&sizes) {
-        Some(mad_m) => JUMP_SDS * SD_PER_MAD * mad_m + JUMP_FLOOR_M_PER_S,
-        None => f64::INFINITY,
+/// Limit beyond which a deviation of this size is a jump, from the median absolute deviation of the known cells; none where no
+/// deviation is beyond it.
+fn jump_limit(sizes_m: &[f64]) -> f64 {
+    let largest_m = sizes_m.iter().copied().fold(0.0, f64::max);
+    // The largest is beyond the limit only if the median is below this: counting is faster than finding it.
+    let median_below_m = (largest_m - JUMP_FLOOR_M_PER_S) / (JUMP_SDS * SD_PER_MAD);
+    if 2 * sizes_m.iter().filter(|&&size_m| size_m < median_below_m).count() <= sizes_m.len() {
+        return f64::INFINITY;
     }
+    median(sizes_m).map_or(f64::INFINITY, |mad_m| JUMP_SDS * SD_PER_MAD * mad_m + JUMP_FLOOR_M_PER_S)
 }
 
 /// The upper median.
@@ -232,29 +252,33 @@ fn ceil_s(time_s: f64) -> usize {
 /// Values at the middle of each cell: linear between readings up to `longest_s` apart, the nearer one beside a
 /// reading of zero (a dropout does not halve its neighbours), NaN elsewhere.
 fn sample(times_s: &[f64], values: &[f64], timeline: &Timeline, cells: usize, longest_s: f64) -> Vec<f32> {
+    let between = |from: f64, to: f64, share: f64| {
+        let beside_zero = from == 0.0 || to == 0.0;
+        let share = if beside_zero { f64::from(share >= 0.5) } else { share };
+        (from + share * (to - from)) as f32
+    };
     let mut sampled = vec![f32::NAN; cells];
+    // What follows, for the usual case of a reading each whole second.
+    let is_each_second = times_s.len() == cells + 1
+        && timeline.is_whole()
+        && times_s.windows(2).all(|pair| pair[1] - pair[0] == 1.0)
+        && !values.iter().any(|value| value.is_nan());
+    if is_each_second {
+        let readings = values.windows(2);
+        sampled.iter_mut().zip(readings).for_each(|(slot, pair)| *slot = between(pair[0], pair[1], 0.5));
+        return sampled;
+    }
     let mut readings = times_s.iter().zip(values).filter(|(_, value)| !value.is_nan());
     let Some((mut from_s, mut from)) = readings.next() else {
         return sampled;
     };
     for (to_s, to) in readings {
-        let between = |share: f64| {
-            let beside_zero = *from == 0.0 || *to == 0.0;
-            let share = if beside_zero { share.round() } else { share };
-            (from + share * (to - from)) as f32
-        };
-        let whole = *from_s as usize;
-        if to_s - from_s == 1.0 && whole as f64 == *from_s {
-            // What follows, for the usual case of a reading each whole second.
-            if let Some(slot) = sampled.get_mut(timeline.cell(whole)) {
-                *slot = between(0.5);
-            }
-        } else if to_s - from_s <= longest_s {
+        if to_s - from_s <= longest_s {
             let first = ceil_s((from_s - 0.5).max(0.0));
             let last = (to_s + 0.5) as usize;
             let first_cell = timeline.cell(first).min(cells);
             for (second, slot) in (first..last).zip(&mut sampled[first_cell..]) {
-                *slot = between((second as f64 + 0.5 - from_s) / (to_s - from_s));
+                *slot = between(*from, *to, (second as f64 + 0.5 - from_s) / (to_s - from_s));
             }
         }
         (from_s, from) = (to_s, to);

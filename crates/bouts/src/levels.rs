@@ -5,6 +5,7 @@ use std::ops::Range;
 use crate::SegmentSettings;
 use crate::decode::Part;
 use crate::evidence::{RUN, WALK};
+use crate::exponential::exponential;
 use crate::grid::{Grid, median};
 
 /// Length of a block in seconds.
@@ -210,18 +211,17 @@ pub(crate) fn levels_of_cadence(
     settings: &SegmentSettings,
 ) -> Levels {
     let expected = Expected::new(settings);
-    let level = |kind: usize| {
-        let sure = |cell: &usize| match kind {
-            RUN => evidence[*cell] > CADENCE_SURE_NATS,
-            _ => evidence[*cell] < -CADENCE_SURE_NATS,
-        };
-        let mut speeds: Vec<f64> = Vec::with_capacity(grid.len());
-        for stretch in stretches {
-            let known = stretch.clone().filter(|&cell| grid.weight[cell] > 0.0).filter(sure);
-            speeds.extend(known.map(|cell| grid.along_m[cell]));
+    let mut speeds = [const { Vec::new() }; 2];
+    for stretch in stretches {
+        let cells = grid.along_m[stretch.clone()].iter().zip(&grid.weight[stretch.clone()]);
+        for ((&along_m, &weight), &nats) in cells.zip(&evidence[stretch.clone()]) {
+            if weight > 0.0 && nats.abs() > CADENCE_SURE_NATS {
+                speeds[if nats > 0.0 { RUN } else { WALK }].push(along_m);
+            }
         }
-        (speeds.len() >= CADENCE_LEAST_S).then(|| median(&speeds)).flatten()
-    };
+    }
+    let level =
+        |kind: usize| (speeds[kind].len() >= CADENCE_LEAST_S).then(|| median(&speeds[kind])).flatten();
     let apart = CADENCE_GAP_M_PER_S;
     let (walk_m_per_s, run_m_per_s) = match (level(WALK), level(RUN)) {
         (Some(walk), Some(run)) => (walk, run.max(walk + apart)),
@@ -321,7 +321,7 @@ impl BlockChain {
         for ((&speed, forward), density) in speeds.iter().zip(&mut self.forward).zip(&mut self.density) {
             let log_density = [0, 1].map(|kind| scale[kind] * (speed - level[kind]).powi(2) + log_norm[kind]);
             let top = log_density[WALK].max(log_density[RUN]);
-            let other = (log_density[WALK].min(log_density[RUN]) - top).exp();
+            let other = exponential(log_density[WALK].min(log_density[RUN]) - top);
             *density = if log_density[RUN] > log_density[WALK] { [other, 1.0] } else { [1.0, other] };
             let joint = [
                 density[WALK] * (state[WALK] * stay + state[RUN] * change),

@@ -159,7 +159,7 @@ fn decode_grid(grid: &Grid, settings: &SegmentSettings) -> Decoded {
         let start = Start::new(levels, false, noise, &usual);
         find_by_speed(grid, &frame, &cadence.evidence, start, settings)
     };
-    date_edges(&mut found, grid, &cadence.evidence);
+    date_edges(&mut found);
     found.tell_stops(grid);
 
     let slow_m2_per_s = if by_cadence { found.noise.m2_per_s } else { found.noise.with_slow_errors(grid) };

@@ -48,15 +48,31 @@ impl Timeline {
         self.leaps.iter_mut().for_each(|leap| leap.cell += seconds);
     }
 
+    /// Whether every second has its cell.
+    #[inline]
+    pub(crate) fn is_whole(&self) -> bool {
+        self.leaps.is_empty()
+    }
+
     /// The cell of a second; of one that was left out, the next.
+    #[inline]
     pub(crate) fn cell(&self, second: usize) -> usize {
+        if self.is_whole() { second } else { self.cell_behind(second) }
+    }
+
+    fn cell_behind(&self, second: usize) -> usize {
         let next = self.leaps.partition_point(|leap| leap.second() <= second);
         let cell = second - next.checked_sub(1).map_or(0, |last| self.leaps[last].left_out_s);
         self.leaps.get(next).map_or(cell, |leap| cell.min(leap.cell))
     }
 
     /// The second that a cell stands for.
+    #[inline]
     pub(crate) fn second(&self, cell: usize) -> usize {
+        if self.is_whole() { cell } else { self.second_behind(cell) }
+    }
+
+    fn second_behind(&self, cell: usize) -> usize {
         let next = self.leaps.partition_point(|leap| leap.cell <= cell);
         cell + next.checked_sub(1).map_or(0, |last| self.leaps[last].left_out_s)
     }

@@ -128,8 +128,8 @@ mod tests {
             file: name.into(),
             status: Status::Read,
             format: Some("gpx".into()),
-            sessions: Some(1),
-            points_kept: Some(1800),
+            sessions: 1,
+            points_kept: 1800,
             points_dropped: Some(0),
             notes: vec!["first, with a comma".into(), "second".into()],
         }

@@ -1,6 +1,7 @@
 //! The report as pages: `group.html` for print, and `report.html` alone or an index and a page an athlete.
 
 use std::fmt;
+use std::sync::LazyLock;
 
 use askama::Template;
 use chrono::NaiveDate;
@@ -29,10 +30,14 @@ use boutwise_season::{Caution, Verdict};
 const STYLE: &str = include_str!("../templates/style.css");
 const SCRIPT: &str = include_str!("../templates/script.js");
 
+/// The policies of pages, made once: every page holds the same style and script.
+static POLICY: LazyLock<String> = LazyLock::new(|| policy(STYLE, SCRIPT));
+static POLICY_WITHOUT_SCRIPT: LazyLock<String> = LazyLock::new(|| policy(STYLE, ""));
+
 #[derive(Template)]
 #[template(path = "index.html")]
 struct IndexPage<'a> {
-    policy: String,
+    policy: &'static str,
     style: &'a str,
     script: &'a str,
     title: Text,
@@ -62,7 +67,7 @@ struct IndexPage<'a> {
 #[derive(Template)]
 #[template(path = "group.html")]
 struct GroupPage<'a> {
-    policy: String,
+    policy: &'static str,
     style: &'a str,
     script: &'a str,
     title: Text,
@@ -78,7 +83,7 @@ struct GroupPage<'a> {
 #[derive(Template)]
 #[template(path = "athlete_page.html")]
 struct AthletePage<'a> {
-    policy: String,
+    policy: &'static str,
     style: &'a str,
     script: &'a str,
     title: Text,
@@ -293,7 +298,7 @@ impl ReportWriter {
 
     fn own_page(&self, pages: &AthletePages<'_>) -> Result<String> {
         render(&AthletePage {
-            policy: policy(STYLE, SCRIPT),
+            policy: &POLICY,
             style: STYLE,
             script: SCRIPT,
             title: self.title.as_str().into(),
@@ -328,7 +333,7 @@ impl ReportWriter {
     /// The group sheet and the slips, which need no other page.
     fn group(&self, entries: &[Entry]) -> Result<String> {
         render(&GroupPage {
-            policy: policy(STYLE, ""),
+            policy: &POLICY_WITHOUT_SCRIPT,
             style: STYLE,
             script: "",
             title: self.title.as_str().into(),
@@ -354,7 +359,7 @@ impl ReportWriter {
         let sessions = entries.iter().map(|entry| entry.share.sessions).sum();
         let rows = squad_lines(entries);
         let page = IndexPage {
-            policy: policy(STYLE, SCRIPT),
+            policy: &POLICY,
             style: STYLE,
             script: SCRIPT,
             title: self.title.as_str().into(),

@@ -66,6 +66,7 @@ impl Points {
     }
 
     /// Appends one point.
+    #[inline]
     pub fn push(&mut self, point: Point) {
         self.time_ns.push(point.time_ns.unwrap_or(NO_TIME));
         self.latitude_deg.push(point.position.map_or(f64::NAN, |p| p.latitude_deg));

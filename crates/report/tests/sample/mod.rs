@@ -230,8 +230,8 @@ impl Squad {
             file: file.into(),
             status: Status::Read,
             format: Some("gpx".into()),
-            sessions: Some(1),
-            points_kept: Some(duration_s as u64),
+            sessions: 1,
+            points_kept: duration_s as u64,
             points_dropped: Some(0),
             notes: Vec::new(),
         });
@@ -646,8 +646,8 @@ fn file(name: &str, status: Status, note: &str) -> FileRow {
         file: name.into(),
         status,
         format: None,
-        sessions: None,
-        points_kept: None,
+        sessions: 0,
+        points_kept: 0,
         points_dropped: None,
         notes: vec![note.into()],
     }

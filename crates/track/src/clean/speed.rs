@@ -1,70 +1,59 @@
 //! A plain speed beside each point, good enough to settle sensor questions; segmentation makes its own.
 
-use crate::Points;
-use crate::distance::Steps;
+use crate::distance::Flat;
 use crate::timestamp::NS_PER_S;
+use crate::{Points, Position};
 
 /// Half the window of a speed in nanoseconds: net displacement over ten seconds (own choice; positional noise of a few
 /// metres then stays below 0.5 m/s).
 const HALF_WINDOW_NS: i64 = 5 * NS_PER_S;
 
-/// Where the way of a recording is read from.
-enum Way {
-    Positions,
-    Totals,
-}
-
 /// Speeds in m/s by net displacement from positions, else from the device's totals, else the device's own speeds;
 /// NaN where none is known.
 pub(super) fn speeds_m_per_s(points: &Points) -> Vec<f64> {
     let present = |column: &[f64]| column.iter().filter(|value| !value.is_nan()).count() >= 2;
-    let way = if present(points.latitude_deg()) {
-        Way::Positions
-    } else if present(points.distance_m()) {
-        Way::Totals
+    let (latitude_deg, longitude_deg, totals_m) =
+        (points.latitude_deg(), points.longitude_deg(), points.distance_m());
+    if present(latitude_deg) {
+        let place = |index: usize| Position {
+            latitude_deg: latitude_deg[index],
+            longitude_deg: longitude_deg[index],
+        };
+        let mut flat = Flat::default();
+        over_windows(points.time_ns(), latitude_deg, |from, to| flat.step_m(place(from), place(to)))
+    } else if present(totals_m) {
+        over_windows(points.time_ns(), totals_m, |from, to| totals_m[to] - totals_m[from])
     } else {
-        return points.speed_m_per_s().to_vec();
-    };
-    let column = match way {
-        Way::Positions => points.latitude_deg(),
-        Way::Totals => points.distance_m(),
-    };
-    let known: Vec<usize> = (0..points.len()).filter(|&index| !column[index].is_nan()).collect();
-    let times_ns = points.time_ns();
+        points.speed_m_per_s().to_vec()
+    }
+}
+
+/// Speeds over a window around each point, from the way between two points whose value in `column` is known.
+fn over_windows(times_ns: &[i64], column: &[f64], mut way_m: impl FnMut(usize, usize) -> f64) -> Vec<f64> {
+    let known: Vec<usize> =
+        column.iter().enumerate().filter(|(_, value)| !value.is_nan()).map(|(index, _)| index).collect();
+    let known_ns: Vec<i64> = known.iter().map(|&index| times_ns[index]).collect();
+    let last = known.len() - 1;
     let (mut low, mut high) = (0, 0);
-    let mut steps = Steps::default();
-    times_ns
-        .iter()
-        .map(|&time_ns| {
-            while low + 1 < known.len() && times_ns[known[low]] < time_ns - HALF_WINDOW_NS {
-                low += 1;
-            }
-            while high + 1 < known.len() && times_ns[known[high + 1]] <= time_ns + HALF_WINDOW_NS {
-                high += 1;
-            }
-            // With fewer than two in the window, the neighbours on both sides.
-            let (mut from, mut to) = (low, high);
-            if to <= from {
-                from = high.saturating_sub(1);
-                to = (from + 2).min(known.len() - 1);
-            }
-            let (from, to) = (known[from], known[to]);
-            let way_m = match way {
-                Way::Positions => match (points.position(from), points.position(to)) {
-                    (Some(from), Some(to)) => steps.step_m(from, to),
-                    _ => f64::NAN,
-                },
-                Way::Totals => points.distance_m()[to] - points.distance_m()[from],
-            };
-            way_m * NS_PER_S as f64 / (times_ns[to] - times_ns[from]) as f64
-        })
-        .collect()
+    let speed = |&time_ns: &i64| {
+        let (begin_ns, end_ns) = (time_ns - HALF_WINDOW_NS, time_ns + HALF_WINDOW_NS);
+        low += known_ns[low..last].iter().take_while(|&&known_ns| known_ns < begin_ns).count();
+        high += known_ns[high + 1..].iter().take_while(|&&known_ns| known_ns <= end_ns).count();
+        // With fewer than two in the window, the neighbours on both sides.
+        let (mut from, mut to) = (low, high);
+        if to <= from {
+            from = high.saturating_sub(1);
+            to = (from + 2).min(last);
+        }
+        way_m(known[from], known[to]) * NS_PER_S as f64 / (known_ns[to] - known_ns[from]) as f64
+    };
+    times_ns.iter().map(speed).collect()
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::{Point, Position};
+    use crate::Point;
 
     #[test]
     fn an_even_pace_is_found_at_every_point_whatever_the_sampling() {
