@@ -5,6 +5,7 @@ use std::io::{self, Read};
 use std::ops::ControlFlow;
 use std::path::Path;
 
+use serde::{Deserialize, Serialize};
 use xxhash_rust::xxh3::xxh3_128;
 
 use crate::archive::{self, Found, Packing};
@@ -17,7 +18,7 @@ use crate::sniff::{Content, Kind, sniff, sniff_signature, sniff_text};
 use crate::{Error, ErrorKind, Note, Recording, encoding};
 
 /// What became of a file.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 pub enum Status {
     /// Everything usable was kept.
     Read,
