@@ -1,10 +1,13 @@
 """The package alone, in an environment without any other: python -m unittest test_package."""
 
+import ast
 import doctest
 import errno
 import gzip
 import io
+import json
 import os
+import pathlib
 import resource
 import subprocess
 import sys
@@ -12,10 +15,12 @@ import unittest
 import zipfile
 
 import boutwise
-from case import Case, files, lines, rows, run
+from case import TABLES, Case, files, lines, rows, run
 from gpx import gpx
 
 GPX = gpx([("run", 60)])
+# Types of the codebook as stubs have them.
+TYPES = {"integer": "int", "number": "float", "boolean": "bool", "date": "date", "datetime": "datetime", "string": "str"}
 
 
 class Package(Case):
@@ -213,6 +218,30 @@ class Package(Case):
         self.assertEqual(raised.exception.errno, errno.EFBIG)
         self.assertTrue(raised.exception.filename.startswith(str(out)), raised.exception)
         self.assertEqual((files(out), os.listdir(self.place)), (before, ["out"]))
+
+    def test_schema_stubs_and_tables_have_every_column(self):
+        declared = json.loads(run("columns", "--format", "json"))
+        stub = ast.parse(pathlib.Path(boutwise.__file__).with_name("_boutwise.pyi").read_text())
+        classes = {node.name: node for node in stub.body if isinstance(node, ast.ClassDef)}
+        schemas = {entry["name"]: entry["schema"] for entry in json.loads(run("columns", "--format", "frictionless"))["resources"]}
+        found, counted = boutwise.audit_recording(GPX), 0
+        for name in TABLES:
+            entries = [entry for entry in declared if entry["table"] == name]
+            expected = [f"{entry['column']}: list[{TYPES[entry['type']]}{' | None' * entry['nullable']}]" for entry in entries]
+            columns = [entry["column"] for entry in entries]
+            self.assertEqual([ast.unparse(line) for line in classes[f"_{name.capitalize()}"].body], expected)
+            self.assertEqual([field["name"] for field in schemas[name]["fields"]], columns)
+            for field, entry in zip(schemas[name]["fields"], entries):
+                required = field.get("constraints", {}).get("required", False)
+                self.assertEqual((field["type"], required), (entry["type"], not entry["nullable"]), field)
+            self.assertEqual(getattr(found, name).column_names, columns)
+            result = ast.unparse(classes["Result"])
+            self.assertIn(f"def {name}(self) -> Table[_{name.capitalize()}]", result)
+            counted += len(columns)
+        self.assertEqual((counted, len(schemas)), (len(declared), len(TABLES)))
+        for name in boutwise.read(GPX)[0].keys():
+            self.assertIn(repr(name), ast.unparse(classes["Recording"]))
+        print(f"columns in schema, stubs and tables: {counted}")
 
     def test_columns_without_numpy_say_so(self):
         try:

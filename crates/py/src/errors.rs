@@ -42,6 +42,7 @@ pub(crate) fn of_recording(py: Python<'_>, error: &boutwise_track::Error, path: 
         | TrackKind::IncompleteArchive
         | TrackKind::Encrypted
         | TrackKind::Unopenable
+        | TrackKind::Changed
         | TrackKind::OwnFault => "damaged",
         _ => "no_recording",
     };
