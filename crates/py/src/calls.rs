@@ -71,7 +71,10 @@ pub(crate) fn bouts(
 ) -> PyResult<Table> {
     let source = Source::of(source, name)?;
     let path = source.path();
-    let configuration = Configuration { settings: settings_of(py, settings)?, ..Configuration::default() };
+    // Of one recording there is nothing to share out among threads.
+    let threads = NonZeroUsize::new(1);
+    let configuration =
+        Configuration { settings: settings_of(py, settings)?, threads, ..Configuration::default() };
     let found =
         watched(py, None, move |watch| recording_bouts(&source.into_inputs()?, &configuration, watch))?
             .map_err(|error| errors::of_audit(py, &error))?;
@@ -106,8 +109,12 @@ pub(crate) fn audit_recording(
 ) -> PyResult<AuditResult> {
     let source = Source::of(source, name)?;
     let path = source.path();
-    let configuration =
-        Configuration { settings: settings_of(py, settings)?, with_pages: false, ..Configuration::default() };
+    let configuration = Configuration {
+        settings: settings_of(py, settings)?,
+        with_pages: false,
+        threads: NonZeroUsize::new(1),
+        ..Configuration::default()
+    };
     let paths = SeasonPaths { plan: plan.map(any_path).transpose()?, ..SeasonPaths::default() };
     let (found, refused) = watched(py, None, move |watch| {
         let files = SeasonFiles::read(&paths, &configuration.settings)?;
