@@ -1,6 +1,8 @@
 //! Names that would do harm where they are not taken as text.
 
 use std::fs;
+#[cfg(unix)]
+use std::path::{Path, PathBuf};
 
 use crate::command::{audit, table, testdata};
 
@@ -86,17 +88,24 @@ fn names_that_act_on_a_terminal_or_are_no_utf8_are_shown_escaped_and_stay_apart(
     assert!(serde_json::from_str::<serde_json::Value>(&json.stdout).is_ok(), "{}", json.stdout);
 }
 
-#[cfg(target_os = "linux")]
-#[test]
-fn an_output_that_takes_nothing_ends_the_run_in_one_line_and_the_earlier_result_stands() {
-    use std::process::{Command, Stdio};
-    let scratch = tempfile::tempdir().unwrap();
-    let (folder, out) = (scratch.path().join("squad"), scratch.path().join("out"));
+/// A squad with a recording more than its result has, the place of the result, and its manifest.
+#[cfg(unix)]
+fn audited_and_changed(scratch: &Path) -> (PathBuf, PathBuf, Vec<u8>) {
+    let (folder, out) = (scratch.join("squad"), scratch.join("out"));
     fs::create_dir_all(folder.join("Ada")).unwrap();
     fs::copy(testdata("inputs/A1-one-track.gpx"), folder.join("Ada/a.gpx")).unwrap();
     assert_eq!(audit(&folder, &out, &[]).status, 0);
     let earlier = fs::read(out.join("manifest.json")).unwrap();
     fs::copy(testdata("inputs/A2-segments.gpx"), folder.join("Ada/b.gpx")).unwrap();
+    (folder, out, earlier)
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+fn an_output_that_takes_nothing_ends_the_run_in_one_line_and_the_earlier_result_stands() {
+    use std::process::{Command, Stdio};
+    let scratch = tempfile::tempdir().unwrap();
+    let (folder, out, earlier) = audited_and_changed(scratch.path());
     let full = || Stdio::from(fs::OpenOptions::new().write(true).open("/dev/full").unwrap());
     let run = |stdout, stderr| {
         let mut command = Command::new(env!("CARGO_BIN_EXE_boutwise"));
@@ -126,12 +135,7 @@ fn an_output_that_takes_nothing_ends_the_run_in_one_line_and_the_earlier_result_
 fn a_limit_on_the_size_of_files_is_an_error_and_the_earlier_result_stands() {
     use std::process::Command;
     let scratch = tempfile::tempdir().unwrap();
-    let (folder, out) = (scratch.path().join("squad"), scratch.path().join("out"));
-    fs::create_dir_all(folder.join("Ada")).unwrap();
-    fs::copy(testdata("inputs/A1-one-track.gpx"), folder.join("Ada/a.gpx")).unwrap();
-    assert_eq!(audit(&folder, &out, &[]).status, 0);
-    let earlier = fs::read(out.join("manifest.json")).unwrap();
-    fs::copy(testdata("inputs/A2-segments.gpx"), folder.join("Ada/b.gpx")).unwrap();
+    let (folder, out, earlier) = audited_and_changed(scratch.path());
     // In blocks of 512 or 1024 bytes; the pages are larger.
     let limited = "ulimit -f 8; exec \"$0\" audit \"$1\" --out \"$2\"";
     let mut command = Command::new("sh");

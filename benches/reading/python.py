@@ -21,6 +21,7 @@ NUMBERS = {
 
 
 def with_lxml(path):
+    """Points as columns, as a researcher would write it."""
     points = []
     for _, point in etree.iterparse(path, tag=POINTS):
         values = [None] * 8
@@ -42,11 +43,16 @@ def with_gpxpy(path):
         return gpxpy.parse(file)
 
 
-for path in sys.argv[1:]:
-    readers = {"lxml iterparse": with_lxml}
-    if path.endswith(".gpx"):
-        readers["gpxpy"] = with_gpxpy
-    for name, read in readers.items():
-        start = time.perf_counter()
-        read(path)
-        print(f"{Path(path).name}: {name} {Path(path).stat().st_size / 1e6 / (time.perf_counter() - start):.1f} MB/s")
+def main():
+    for path in sys.argv[1:]:
+        readers = {"lxml iterparse": with_lxml}
+        if path.endswith(".gpx"):
+            readers["gpxpy"] = with_gpxpy
+        for name, read in readers.items():
+            start = time.perf_counter()
+            read(path)
+            print(f"{Path(path).name}: {name} {Path(path).stat().st_size / 1e6 / (time.perf_counter() - start):.1f} MB/s")
+
+
+if __name__ == "__main__":
+    main()

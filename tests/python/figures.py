@@ -15,14 +15,14 @@ import zipfile
 from datetime import datetime
 
 import duckdb
-import gpxpy
-import lxml.etree
-import numpy
 import pandas
 import polars
 import pyarrow
 
 import boutwise
+
+sys.path.insert(0, str(pathlib.Path(__file__).resolve().parents[2] / "benches/reading"))
+from python import with_gpxpy, with_lxml  # The readers of the benchmark.
 
 ROUNDS = 5
 ALONE, COMMAND, BOUTS_AGAIN, FILES, SCRATCH = map(pathlib.Path, sys.argv[1:])
@@ -68,30 +68,6 @@ def bouts_beside_rust():
         here.append(own_s(lambda: [boutwise.bouts(path) for _ in range(often)]) / often)
         there.append((child_s(BOUTS_AGAIN, path, 2 * often) - child_s(BOUTS_AGAIN, path, often)) / often)
     return statistics.median(here), statistics.median(there)
-
-
-def with_lxml(path):
-    """Points as columns, as a researcher would write it; every value that the package gives too."""
-    numbers = {"ele": 1, "AltitudeMeters": 1, "LatitudeDegrees": 2, "LongitudeDegrees": 3, "hr": 4, "Value": 4, "cad": 5, "RunCadence": 5, "DistanceMeters": 6}
-    points = []
-    for _, point in lxml.etree.iterparse(path, tag=("{*}trkpt", "{*}Trackpoint")):
-        values = [None] * 7
-        if "lat" in point.attrib:
-            values[2:4] = float(point.get("lat")), float(point.get("lon"))
-        for value in point.iterdescendants():
-            name = value.tag.rpartition("}")[2]
-            if name in ("time", "Time"):
-                values[0] = datetime.fromisoformat(value.text.replace("Z", "+00:00"))
-            elif name in numbers and value.text.strip():
-                values[numbers[name]] = float(value.text)
-        points.append(values)
-        point.clear()
-    return points
-
-
-def with_gpxpy(path):
-    with open(path, encoding="utf-8") as file:
-        return gpxpy.parse(file)
 
 
 def with_package(path):

@@ -158,10 +158,11 @@ impl Squad {
             doubt.day += by(*session).unwrap_or_default();
         }
         self.warnings.clear();
+        // From here on the day that was named is another for each.
+        let named = self.day.day.take();
         for member in &self.athletes {
-            let mut day = self.day.clone();
-            day.day = day.day.map(|day| day + codes.moved_by(&member.name));
-            self.warnings.extend(day.left_out(files.journal.of(&member.name, None)));
+            self.day.day = named.map(|day| day + codes.moved_by(&member.name));
+            self.warnings.extend(self.day.left_out(files.journal.of(&member.name, None)));
         }
         self.warnings.extend(self.said_of_clocks(batch));
         (self.day.day, self.newest_day) = (None, None);

@@ -27,9 +27,8 @@ pub(crate) fn move_days(
     codes: &Pseudonyms,
 ) -> SeasonFiles {
     let mut moved = files.clone();
-    let plans: HashMap<&str, Arc<Plan>> =
-        files.squad_plans.iter().map(|(path, plan)| (path.as_str(), Arc::new(plan.clone()))).collect();
-    let plan_of_all = files.plan.as_ref().map(|plan| Arc::new(plan.clone()));
+    // One copy of each plan serves all whose days it does not name.
+    let mut copies: HashMap<*const Plan, Arc<Plan>> = HashMap::new();
     let (mut of_session, mut of_person) = (HashMap::new(), BTreeMap::new());
     for athlete in &mut squad.athletes {
         let by = codes.moved_by(&athlete.name);
@@ -40,17 +39,11 @@ pub(crate) fn move_days(
                 local.time += by;
             }
         }
-        let own_plans = match files.athlete(&athlete.name) {
-            None => plan_of_all.iter().map(|plan| (moved_plan(plan, by), None)).collect(),
-            Some(row) => (row.assignments.iter())
-                .filter_map(|assignment| {
-                    let named = assignment.plan.as_ref().and_then(|name| plans.get(name.as_str()));
-                    let plan = named.or(plan_of_all.as_ref())?;
-                    Some((moved_plan(plan, by), assignment.start.map(|start| start + by)))
-                })
-                .collect(),
-        };
-        moved.moved_plans.insert(athlete.name.clone(), own_plans);
+        let own_plans = files.plans_of(&athlete.name).into_iter().map(|used| {
+            let copy = copies.entry(used.plan).or_insert_with(|| Arc::new(used.plan.clone()));
+            (moved_plan(copy, by), used.start.map(|start| start + by))
+        });
+        moved.moved_plans.insert(athlete.name.clone(), own_plans.collect());
         of_person.insert(athlete.name.as_str(), (athlete.day, by));
         athlete.day.day = athlete.day.day.map(|day| day + by);
     }

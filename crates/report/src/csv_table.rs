@@ -8,6 +8,7 @@
 //! Numbers are never touched, and the JSON form holds the text as it is. Characters that act on a terminal or turn the
 //! direction of reading are written as `\u001b` ([`shown`]).
 
+use std::borrow::Cow;
 use std::io;
 
 use boutwise_track::shown;
@@ -47,9 +48,9 @@ pub(crate) fn write_header<R: Row>(
         out.write_all(BYTE_ORDER_MARK).map_err(|error| Error::format(R::TABLE, error))?;
     }
     let mut writer = writer(form, out);
-    let own = R::COLUMNS.iter().map(|column| column.name.to_owned());
+    let own = R::COLUMNS.iter().map(|column| Cow::Borrowed(column.name));
     let carried = carried.behind(R::CARRIES).map(|column| safe(column.name));
-    writer.write_record(own.chain(carried)).map_err(failed)?;
+    writer.write_record(own.chain(carried).map(Cow::into_owned)).map_err(failed)?;
     writer.flush().map_err(|error| Error::format(R::TABLE, error))
 }
 
@@ -66,19 +67,18 @@ pub(crate) fn append_csv<'a, R: Row + 'a>(
     for row in rows {
         record.clear();
         row.each_cell(|column, cell| {
-            text.clear();
-            if column.holds == Holds::Text && starts_as_formula(&cell) {
-                text.push('\'');
+            if let Cell::Text(words) = &cell {
+                return record.push_field(&safe(words));
             }
+            text.clear();
             cell.write(column.unit.decimals(), &mut text);
             if column.holds == Holds::Decimal && form.decimal_sign != '.' {
                 text = text.replace('.', form.decimal_sign.encode_utf8(&mut [0; 4]));
             }
-            let is_text = column.holds == Holds::Text;
-            record.push_field(if is_text { shown(&text, &[]) } else { text.as_str().into() }.as_ref());
+            record.push_field(&text);
         });
         for cell in row.carried().iter().filter(|_| with_carried) {
-            record.push_field(&cell.as_deref().map_or_else(String::new, safe));
+            record.push_field(&cell.as_deref().map_or(Cow::default(), safe));
         }
         writer.write_record(&record).map_err(failed)?;
     }
@@ -108,14 +108,12 @@ pub fn csv_text<'a, R: Row + 'a>(rows: impl IntoIterator<Item = &'a R>) -> Resul
     String::from_utf8(bytes).map_err(|error| Error::format(R::TABLE, error))
 }
 
-/// A text as it stands in a table.
-fn safe(text: &str) -> String {
-    let mark = if text.starts_with(FORMULA_STARTS) { "'" } else { "" };
-    shown(&format!("{mark}{text}"), &[]).into_owned()
-}
-
-fn starts_as_formula(cell: &Cell<'_>) -> bool {
-    matches!(cell, Cell::Text(text) if text.starts_with(FORMULA_STARTS))
+/// A text as it stands in a table: it acts on no terminal, and no spreadsheet runs it.
+fn safe(text: &str) -> Cow<'_, str> {
+    match text.starts_with(FORMULA_STARTS) {
+        true => shown(&format!("'{text}"), &[]).into_owned().into(),
+        false => shown(text, &[]),
+    }
 }
 
 #[cfg(test)]

@@ -45,8 +45,9 @@ struct IndexPage<'a> {
     linked: bool,
     questions: Vec<QuestionView>,
     rows: Vec<&'a SquadLine>,
-    /// Whether the squad file names groups.
+    /// Whether the group has a sheet and slips.
     has_group: bool,
+    /// Whether the squad file names groups.
     has_groups: bool,
     meanings: [(Verdict, &'static str); 4],
     recent: Vec<&'a RecentLine>,

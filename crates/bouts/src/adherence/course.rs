@@ -79,9 +79,10 @@ impl<'a> Course<'a> {
 
     /// The least confidence of what lies in a stretch of seconds and is no run; 1 where nothing does.
     pub(crate) fn rest_confidence(&self, span: &Range<f64>) -> f64 {
-        let rests = self.bouts.iter().filter(|bout| matches!(bout.kind, Kind::Walk | Kind::Stand));
-        let here = rests.filter(|bout| bout.start_s < span.end && bout.end_s > span.start);
-        here.map(|bout| bout.confidence).fold(1.0, f64::min)
+        let first = self.bouts.partition_point(|bout| bout.end_s <= span.start);
+        let here = self.bouts[first..].iter().take_while(|bout| bout.start_s < span.end);
+        let rests = here.filter(|bout| matches!(bout.kind, Kind::Walk | Kind::Stand));
+        rests.map(|bout| bout.confidence).fold(1.0, f64::min)
     }
 
     /// Seconds of rest before the first of all runs up to `run`, that before it included; runs between are none.
