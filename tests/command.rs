@@ -18,9 +18,10 @@ pub(crate) struct Ran {
     pub(crate) stderr: String,
 }
 
-/// Runs `boutwise` with arguments.
+/// Runs `boutwise` with arguments: the one of this build, or where many runs are to be fast the one that BOUTWISE names.
 pub(crate) fn boutwise<I: AsRef<std::ffi::OsStr>>(arguments: impl IntoIterator<Item = I>) -> Ran {
-    let output: Output = Command::new(env!("CARGO_BIN_EXE_boutwise")).args(arguments).output().unwrap();
+    let program = std::env::var_os("BOUTWISE").unwrap_or_else(|| env!("CARGO_BIN_EXE_boutwise").into());
+    let output: Output = Command::new(program).args(arguments).output().unwrap();
     Ran {
         status: output.status.code().unwrap(),
         stdout: String::from_utf8(output.stdout).unwrap(),

@@ -1,10 +1,8 @@
 """Audits a folder of recordings on Spark, an athlete a task; the rows are those of `boutwise audit` under the same day.
 
-What is about several athletes at once is an argument: the squad file, and the day to judge from. Workers must see the files
-about the season; recordings may be sent as bytes (--bytes). See docs/python.md.
-"""
+What is about several athletes at once is an argument. Workers must see the files about the season. See docs/cluster.md."""
 
-import argparse, datetime, os, pathlib, sys, tempfile
+import argparse, datetime, os, pathlib, re, sys, tempfile
 import boutwise
 import pyarrow as pa
 from pyspark.sql import SparkSession
@@ -64,6 +62,8 @@ def main():
     minutes = (datetime.datetime(2000, 1, 1) + datetime.timedelta(minutes=n) for n in range(len(names)))
     owned = audited(root, ((name, POINT.format(minute).encode()) for name, minute in zip(names, minutes)), {"squad": given.squad})
     files = spark.createDataFrame(plain(owned.sessions).select(["athlete", "file"])).withColumn("content", lit(None).cast("binary"))
+    if given.bytes and (hidden := [name for name in owned.sessions.to_dict()["file"] if re.search("(^|/)[._]", name)]):
+        sys.exit(f"error: {hidden[0]}: Spark passes over names that begin with _ or a point; rename it, or leave out --bytes")
     if given.bytes:
         read = spark.read.format("binaryFile").option("recursiveFileLookup", "true").load(root.as_uri())
         files = files.drop("content").join(read.select("path", "content"), concat(lit(f"file:{root}/"), col("file")) == col("path"))

@@ -4,15 +4,14 @@ ALONE is a Python with the package and nothing else, FILES are those of the read
 median of 5 where not said otherwise. Rows reach others without a copy where the address of their buffers is that of ours.
 """
 
-import io
 import pathlib
-import resource
 import statistics
 import subprocess
 import sys
+import tempfile
 import time
 import zipfile
-from datetime import datetime
+from datetime import date, datetime, timedelta
 
 import duckdb
 import pandas
@@ -39,12 +38,24 @@ def own_s(work):
     return time.process_time() - before
 
 
+# By a small program of its own: a process begins with the memory of the one that started it.
+LAUNCH = """
+import resource, subprocess, sys
+subprocess.run(sys.argv[1:], check=True, stdout=subprocess.DEVNULL)
+used = resource.getrusage(resource.RUSAGE_CHILDREN)
+print(used.ru_utime + used.ru_stime, 1024 * used.ru_maxrss)
+"""
+
+
+def child(*command):
+    """Processor time of a program in seconds, and its largest memory in bytes."""
+    said = subprocess.run([ALONE, "-c", LAUNCH, *map(str, command)], capture_output=True, text=True, check=True).stdout
+    return tuple(map(float, said.split()))
+
+
 def child_s(*command):
     """Processor time of a program."""
-    before = resource.getrusage(resource.RUSAGE_CHILDREN)
-    subprocess.run([*map(str, command)], check=True, stdout=subprocess.DEVNULL)
-    after = resource.getrusage(resource.RUSAGE_CHILDREN)
-    return after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+    return child(*command)[0]
 
 
 def imported():
@@ -102,10 +113,70 @@ def without_copy(table):
     yield "pandas, columns of Arrow", is_ours(pyarrow.table(table).to_pandas(types_mapper=pandas.ArrowDtype)["duration_s"].array.__arrow_array__().chunk(0).to_numpy())
 
 
+AUDIT = """
+import sys, time, boutwise
+found = boutwise.audit_folder(sys.argv[1], threads=1)
+if len(sys.argv) > 2:
+    found.write(sys.argv[2])
+"""
+
+
+def folder_beside_command():
+    """The same squad, audited by the package and by the command: processor time of both, with what it takes to start them."""
+    trial, out = SCRATCH / "trial", SCRATCH / "out"
+    subprocess.run([COMMAND, "--quiet", "demo", trial, "--athletes", "60", "--weeks", "8"], check=True)
+    folder = trial / "recordings"
+    recordings = sum(path.is_file() for path in folder.rglob("*"))
+    options = ["--threads", "1", "--no-report", "--fail-on", "never", "--out", out]
+    called, written, by_command = [], [], []
+    for _ in range(ROUNDS):
+        by_command.append(child_s(COMMAND, "--quiet", "audit", folder, *options))
+        called.append(child_s(ALONE, "-c", AUDIT, folder))
+        written.append(child_s(ALONE, "-c", AUDIT, folder, out))
+    return recordings, *map(statistics.median, (by_command, called, written))
+
+
+def write_recordings(folder, count, minutes, each):
+    """Recordings of so many minutes, two of running and one of walking by turns, a point a second; so many an athlete, a day each."""
+    metres, points = 0.0, []
+    for second in range(60 * minutes):
+        metres += 1.4 if second % 180 >= 120 else 2.6
+        clock = f"{17 + second // 3600:02}:{second // 60 % 60:02}:{second % 60:02}"
+        points.append(f'<trkpt lat="{0.01 + metres / 111_000:.7f}" lon="-30"><time>DAYT{clock}Z</time></trkpt>')
+    text = f"<gpx><trk><name>NUMBER</name><trkseg>{''.join(points)}</trkseg></trk></gpx>"
+    for number in range(count):
+        day = f"{date(2000, 1, 2) + timedelta(days=number % each)}"
+        path = folder / f"athlete-{number // each:05}" / f"{day}.gpx"
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text(text.replace("DAY", day).replace("NUMBER", str(number)))
+
+
+def growth():
+    """Processor time and largest memory of an audit of many recordings, by the package and by the command; of the time what an
+    audit of one recording takes, which is little but the start, is taken out."""
+    sizes = [(1, 1000, 50), (1, 10_000, 50), (1, 100_000, 50), (20, 1000, 50), (20, 10_000, 50), (1, 20_000, 20_000)]
+    at_start = (0.0, 0.0)
+    for minutes, count, each in [(1, 1, 1), *sizes]:
+        with tempfile.TemporaryDirectory(dir=SCRATCH) as place:
+            folder = pathlib.Path(place, "many")
+            write_recordings(folder, count, minutes, each)
+            options = ["--threads", "1", "--no-report", "--fail-on", "never", "--out", pathlib.Path(place, "out")]
+            used = child(ALONE, "-c", AUDIT, folder), child(COMMAND, "--quiet", "audit", folder, *options)
+            if count == 1:
+                at_start = used[0][0], used[1][0]
+            else:
+                yield minutes, count, each, *((used_s - start_s, held) for (used_s, held), start_s in zip(used, at_start))
+
+
 def main():
     print(f"import: {1000 * median(imported):.1f} ms, none of numpy, pandas, pyarrow")
     here, there = bouts_beside_rust()
     print(f"bouts of a recording: {1000 * here:.2f} ms, the library from Rust {1000 * there:.2f} ms: {here / there:.2f} times")
+    recordings, by_command, called, written = folder_beside_command()
+    print(
+        f"audit_folder of {recordings} recordings: {called:.1f} s, written {written:.1f} s, the command {by_command:.1f} s: "
+        f"{called / by_command:.2f} and {written / by_command:.2f} times"
+    )
     for path in sorted(FILES.iterdir()):
         megabytes = path.stat().st_size / 1e6
         ours = median(lambda: own_s(lambda: with_package(path)))
@@ -124,6 +195,11 @@ def main():
         ("DuckDB", lambda: duckdb.from_arrow(table).aggregate("sum(duration_s), count(*)").fetchall()),
     ):
         print(f"  to {name}: {1000 * median(lambda: own_s(take)):.0f} ms")
+    for minutes, count, each, (here_s, here_bytes), (there_s, there_bytes) in growth():
+        print(
+            f"{count} recordings of {minutes} min, {each} an athlete: {1000 * here_s / count:.2f} ms each and {here_bytes / 1e6:.0f} MB, "
+            f"the command {1000 * there_s / count:.2f} ms and {there_bytes / 1e6:.0f} MB"
+        )
 
 
 main()

@@ -1,19 +1,26 @@
 """The package alone, in an environment without any other: python -m unittest test_package."""
 
+import ast
 import doctest
+import errno
 import gzip
 import io
+import json
 import os
+import pathlib
+import resource
 import subprocess
 import sys
 import unittest
 import zipfile
 
 import boutwise
-from case import Case, lines, rows, run
+from case import TABLES, Case, files, lines, rows, run
 from gpx import gpx
 
 GPX = gpx([("run", 60)])
+# Types of the codebook as stubs have them.
+TYPES = {"integer": "int", "number": "float", "boolean": "bool", "date": "date", "datetime": "datetime", "string": "str"}
 
 
 class Package(Case):
@@ -143,9 +150,42 @@ class Package(Case):
                 call()
             self.assertEqual((raised.exception.line, str(raised.exception.path)), (2, str(plan)))
             self.assertIn("^", str(raised.exception))
-        for text in ("[rules]\nnothing_such = 1\n", "[rules]\nadvance_dose_pct = nan\n"):
-            with self.assertRaises(boutwise.SeasonFileError):
-                boutwise.read(GPX, settings=self.write("settings.toml", text))
+
+    def test_a_fault_in_the_settings_has_its_place_in_every_call(self):
+        folder = self.write("squad/Kim/run.gpx", GPX).parent.parent
+        for text, said in (
+            ("nothing_such = 1", "unknown key"),
+            ("effort_ok = 'four'", "is a text"),
+            ("effort_ok = 400", "effort_ok = 400"),
+            ("effort_ok = -1", "effort_ok = -1"),
+            ("effort_ok = nan", "effort_ok = nan"),
+            ("effort_ok = inf", "effort_ok = inf"),
+        ):
+            settings = self.write("settings.toml", f"[rules]\n{text}\n")
+            for call, source in (
+                (boutwise.read, GPX),
+                (boutwise.bouts, GPX),
+                (boutwise.audit_recording, GPX),
+                (boutwise.audit_folder, folder),
+            ):
+                with self.assertRaisesRegex(boutwise.SeasonFileError, said) as raised:
+                    call(source, settings=settings)
+                self.assertEqual((raised.exception.line, raised.exception.path), (2, str(settings)))
+                self.assertIn("^", str(raised.exception))
+
+    def test_carried_columns_that_collide_or_are_not_there_are_named(self):
+        folder = self.write("squad/Kim/run.gpx", GPX).parent.parent
+        squad = self.write("squad.csv", "athlete,plan,arm\nKim,,A\n")
+        for carry, said in (
+            (["arm", "plan"], '"plan" is a column of the table sessions already'),
+            ("arm,Goal_M", '"Goal_M" is a column of the table athletes already'),
+            (["arm", "ARM"], '"ARM" stands twice'),
+            (["colour"], 'no column "colour"'),
+            ([""], "a name is empty"),
+        ):
+            with self.assertRaisesRegex(ValueError, said):
+                boutwise.audit_folder(folder, squad=squad, carry=carry)
+        self.assertEqual(boutwise.audit_folder(folder, squad=squad, carry="arm").athletes.to_dict()["arm"], ["A"])
 
     def test_a_result_is_never_written_over_something_else(self):
         folder = self.write("squad/Kim/run.gpx", GPX).parent.parent
@@ -163,6 +203,45 @@ class Package(Case):
         found.write(self.place / "new")
         self.assertIn("sessions.csv", os.listdir(self.place / "new"))
         self.assertNotIn("sessions.parquet", os.listdir(self.place / "new"))
+
+    @unittest.skipUnless(sys.platform == "linux", "elsewhere no limit on the size of files is an error")
+    def test_a_result_that_finds_no_room_leaves_the_earlier_one(self):
+        found, out = boutwise.audit_recording(GPX), self.place / "out"
+        found.write(out)
+        before, limits = files(out), resource.getrlimit(resource.RLIMIT_FSIZE)
+        resource.setrlimit(resource.RLIMIT_FSIZE, (1000, limits[1]))
+        try:
+            with self.assertRaises(OSError) as raised:
+                found.write(out)
+        finally:
+            resource.setrlimit(resource.RLIMIT_FSIZE, limits)
+        self.assertEqual(raised.exception.errno, errno.EFBIG)
+        self.assertTrue(raised.exception.filename.startswith(str(out)), raised.exception)
+        self.assertEqual((files(out), os.listdir(self.place)), (before, ["out"]))
+
+    def test_schema_stubs_and_tables_have_every_column(self):
+        declared = json.loads(run("columns", "--format", "json"))
+        stub = ast.parse(pathlib.Path(boutwise.__file__).with_name("_boutwise.pyi").read_text())
+        classes = {node.name: node for node in stub.body if isinstance(node, ast.ClassDef)}
+        schemas = {entry["name"]: entry["schema"] for entry in json.loads(run("columns", "--format", "frictionless"))["resources"]}
+        found, counted = boutwise.audit_recording(GPX), 0
+        for name in TABLES:
+            entries = [entry for entry in declared if entry["table"] == name]
+            expected = [f"{entry['column']}: list[{TYPES[entry['type']]}{' | None' * entry['nullable']}]" for entry in entries]
+            columns = [entry["column"] for entry in entries]
+            self.assertEqual([ast.unparse(line) for line in classes[f"_{name.capitalize()}"].body], expected)
+            self.assertEqual([field["name"] for field in schemas[name]["fields"]], columns)
+            for field, entry in zip(schemas[name]["fields"], entries):
+                required = field.get("constraints", {}).get("required", False)
+                self.assertEqual((field["type"], required), (entry["type"], not entry["nullable"]), field)
+            self.assertEqual(getattr(found, name).column_names, columns)
+            result = ast.unparse(classes["Result"])
+            self.assertIn(f"def {name}(self) -> Table[_{name.capitalize()}]", result)
+            counted += len(columns)
+        self.assertEqual((counted, len(schemas)), (len(declared), len(TABLES)))
+        for name in boutwise.read(GPX)[0].keys():
+            self.assertIn(repr(name), ast.unparse(classes["Recording"]))
+        print(f"columns in schema, stubs and tables: {counted}")
 
     def test_columns_without_numpy_say_so(self):
         try:

@@ -11,6 +11,8 @@ from case import PLAN, TABLES, Case, codebook, files, lines, rows, run
 from gpx import gpx
 
 TESTDATA = pathlib.Path(os.environ["BOUTWISE_TESTDATA"])
+# Of the season of sixty; the whole of one has 8.
+WEEKS = os.environ.get("BOUTWISE_WEEKS", "2")
 KINDS = {
     "integer": int,
     "number": float,
@@ -56,6 +58,25 @@ class Same(Case):
         found = self.check(demo / "recordings", squad=demo / "squad.csv", journal=demo / "journal.csv")
         self.assertGreater(len(found.sessions), 20)
         self.assertGreater(len(found.events), 10)
+
+    def test_a_season_of_sixty(self):
+        demo = self.place / "demo"
+        run("demo", demo, "--athletes", 60, "--arms", 2, "--weeks", WEEKS, "--seed", 3)
+        found = self.check(demo / "recordings", squad=demo / "squad.csv", journal=demo / "journal.csv", carry=["arm"])
+        self.assertEqual(len(found.athletes), 60)
+        print(f"a season of 60 over {WEEKS} weeks: {len(found.sessions)} sessions, {len(found.bouts)} bouts")
+
+    def test_a_week_without_recordings(self):
+        for day in (b"2025-03-01", b"2025-03-22"):
+            self.write(f"squad/Kim/{day.decode()}.gpx", gpx().replace(b"2025-03-01", day))
+        plan = self.write("plan.toml", PLAN + "sessions = 12\nevery_days = 2\n")
+        weeks = self.check(self.place / "squad", plan=plan).weeks.to_dict()
+        at = weeks["week"].index("2025-W11")
+        found = {name: values[at] for name, values in weeks.items()}
+        self.assertEqual((found["sessions"], found["sessions_attempted"]), (0, 0))
+        self.assertGreater(found["sessions_due"], 2)
+        for name in ("run_s", "run_m", "walk_s", "walk_m", "longest_run_s", "session_run_m_max", "spike_pct"):
+            self.assertIsNone(found[name], name)
 
     def test_the_samples(self):
         self.assertGreater(len(self.check(TESTDATA).files), 20)

@@ -1,6 +1,6 @@
 """What a type checker must know of the package, and what it must refuse: checked by mypy --strict, never run."""
 
-from datetime import date
+from datetime import date, datetime
 from pathlib import Path
 from typing import Any, assert_type
 
@@ -20,7 +20,11 @@ assert_type(table.column_names, list[str])
 boutwise.bouts(7)  # type: ignore[arg-type]
 
 found = boutwise.audit_folder("squad", squad="squad.csv", as_of=date(2026, 3, 1), progress=lambda done, total: None)
-assert_type(found.planned, boutwise.Table)
+tables: list[boutwise.Table] = [found.planned, found.sessions, table]
+assert_type(found.sessions.to_dict()["longest_run_s"], list[float | None])
+assert_type(found.bouts.to_dict()["kind"], list[str])
+assert_type(table.to_dict()["start_utc"], list[datetime | None])
+found.weeks.to_dict()["longest_runs"]  # type: ignore[typeddict-item]
 assert_type(found.manifest, dict[str, Any])
 found.write(Path("out"), formats=("csv", "parquet"))
 

@@ -5,8 +5,7 @@ use std::convert::Infallible;
 use std::ops::ControlFlow;
 
 use boutwise_report::{
-    AthleteExtras, AthletePart, AthleteRow, CarriedColumns, FileRow, Formats, NewFolder, NoteRow, Report,
-    Tables, Trace, write_result,
+    AthleteExtras, AthletePart, AthleteRow, CarriedColumns, FileRow, NoteRow, Report, Tables, Trace,
 };
 use boutwise_season::{AthleteAudit, AthleteDay, LongestRun, PlanInUse, PlanStep, plan_step, plan_steps};
 use boutwise_track::Status;
@@ -15,8 +14,6 @@ use rayon::prelude::*;
 
 use crate::batch::{self, Batch};
 use crate::judge::{Judged, Member, PlanNotes, Squad, several_text};
-use crate::manifest::made_from;
-use crate::result_sink::write_codebook_and_manifest;
 use crate::watch::Counter;
 use crate::workers::on_workers;
 use crate::{Configuration, Error, Inputs, SeasonFiles, Watch, by_hand, coarse_times, pages, rows, shift};
@@ -175,23 +172,6 @@ pub struct AthleteJudgement {
 }
 
 impl Audit {
-    /// Writes its tables, codebook and manifest into a folder that the caller has begun, without pages. `formats` are those of
-    /// [`Configuration::formats`].
-    ///
-    /// # Errors
-    /// Where something cannot be written.
-    pub fn write(
-        &self,
-        folder: &NewFolder,
-        files: &SeasonFiles,
-        configuration: &Configuration,
-        formats: Formats,
-    ) -> Result<(), boutwise_report::Error> {
-        let made_from = made_from(&self.overview, files, configuration);
-        write_result(folder, &self.report(), formats, &files.carried, None, &made_from)?;
-        write_codebook_and_manifest(folder, &self.overview, files, configuration, made_from)
-    }
-
     /// What the report is made from.
     pub fn report(&self) -> Report<'_> {
         Report {

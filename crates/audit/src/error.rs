@@ -24,6 +24,8 @@ pub enum ErrorKind {
     Threads,
     /// What was read cannot be put by until its turn comes: no room, or no folder for it.
     Spill,
+    /// A result cannot be written.
+    Output,
     /// The caller asked to stop.
     Stopped,
 }
@@ -42,6 +44,7 @@ enum Repr {
     Key { path: PathBuf, why: String },
     Threads(ThreadPoolBuildError),
     Spill(io::Error),
+    Output(boutwise_report::Error),
     Stopped,
 }
 
@@ -57,11 +60,12 @@ impl Error {
             Repr::Key { .. } => ErrorKind::Key,
             Repr::Threads(_) => ErrorKind::Threads,
             Repr::Spill(_) => ErrorKind::Spill,
+            Repr::Output(_) => ErrorKind::Output,
             Repr::Stopped => ErrorKind::Stopped,
         }
     }
 
-    /// The file it is about, if it is one of those about the season.
+    /// The file it is about, if it is one of those about the season, or of a result.
     pub fn path(&self) -> Option<&Path> {
         match &*self.0 {
             Repr::SeasonFile { path, .. }
@@ -69,6 +73,7 @@ impl Error {
             | Repr::NoManifest(path)
             | Repr::Key { path, .. } => Some(path),
             Repr::NamedBySquad { error, .. } => error.path(),
+            Repr::Output(error) => error.path(),
             Repr::NoInput(_) | Repr::Threads(_) | Repr::Spill(_) | Repr::Stopped => None,
         }
     }
@@ -93,6 +98,7 @@ impl Error {
             | Repr::Key { .. }
             | Repr::Threads(_)
             | Repr::Spill(_)
+            | Repr::Output(_)
             | Repr::Stopped => None,
         }
     }
@@ -149,6 +155,12 @@ impl Error {
     }
 }
 
+impl From<boutwise_report::Error> for Error {
+    fn from(error: boutwise_report::Error) -> Self {
+        Self(Box::new(Repr::Output(error)))
+    }
+}
+
 impl fmt::Display for Error {
     fn fmt(&self, formatter: &mut fmt::Formatter<'_>) -> fmt::Result {
         match &*self.0 {
@@ -176,6 +188,7 @@ impl fmt::Display for Error {
             Repr::Spill(_) => formatter.write_str(
                 "what was read cannot be put by on the disk until its turn comes; make room there, or name another place for the result",
             ),
+            Repr::Output(error) => error.fmt(formatter),
             Repr::Stopped => formatter.write_str("the audit was stopped before its end"),
         }
     }
@@ -216,6 +229,7 @@ impl std::error::Error for Error {
             // The message of the inner error is the message of this one.
             Repr::NoInput(error) => std::error::Error::source(error),
             Repr::SeasonFile { error, .. } => std::error::Error::source(error),
+            Repr::Output(error) => std::error::Error::source(error),
             Repr::NoManifest(_) | Repr::Key { .. } | Repr::Stopped => None,
         }
     }

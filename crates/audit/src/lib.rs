@@ -18,7 +18,8 @@
 //!   `coarse_times`: times cut, once everything is said;
 //! - `judge`: when each session took place, and the audit of each athlete;
 //! - `rows`, `pages`: what tables and pages say of that, without reckoning anything new;
-//! - [`audit_into`]: all of it, an athlete at a time into a [`Sink`]; [`audit`]: all of it at once, as [`Audit`]; [`recording_bouts`]: single recordings alone; [`write_manifest`] and [`verify`]: how
+//! - [`audit_into`]: all of it, an athlete at a time into a [`Sink`]; [`audit`]: all of it at once, as [`Audit`];
+//!   [`audit_stored`]: its rows put by, a table at a time; [`recording_bouts`]: single recordings alone; [`write_manifest`] and [`verify`]: how
 //!   a result was made, and whether it still is that.
 
 #![warn(missing_docs)]
@@ -50,6 +51,7 @@ mod manifest;
 mod overview;
 mod recordings;
 mod result_sink;
+mod stored;
 
 pub use assign::{Proposed, propose_owners};
 pub use audit::{
@@ -63,6 +65,7 @@ pub use pseudonyms::{Pseudonyms, without_names};
 pub use recordings::{FileBouts, SessionBouts, recording_bouts};
 pub use result_sink::ResultSink;
 pub use season_files::{SeasonFiles, SeasonPaths, read_plan, read_settings};
+pub use stored::{StoredAudit, audit_stored};
 pub use watch::{Watch, unwatched};
 
 /// The code on the page for users of the library.

@@ -6,12 +6,13 @@ use std::path::Path;
 
 use boutwise_audit::{
     AthleteFindings, Audit, Beginning, Configuration, ErrorKind, Inputs, SeasonFiles, SeasonPaths, Sink,
-    audit, audit_into, unwatched,
+    StoredAudit, audit, audit_into, audit_stored, unwatched,
 };
 use boutwise_bouts::EventKind;
-use boutwise_report::{FileRow, NoteRow};
+use boutwise_report::{FileRow, NoteRow, Row, Tables};
 use boutwise_season::{Corrections, Journal, Plan, Remark, Settings, SignWords, Squad};
 use boutwise_truth::squad::write_demo;
+use serde::de::DeserializeOwned;
 
 struct Demo(tempfile::TempDir);
 
@@ -65,6 +66,29 @@ fn names_with_bytes_give_what_a_folder_gives() {
     let (folder, bytes) = (&from_folder.overview, &from_bytes.overview);
     assert_eq!((&folder.title, &folder.notes), (&bytes.title, &bytes.notes));
     assert!(from_folder.athletes.len() > 5 && folder.as_of.is_some());
+}
+
+#[test]
+fn rows_that_were_put_by_are_those_of_the_tables() {
+    fn all<R: Row + DeserializeOwned>(stored: &StoredAudit) -> Vec<R> {
+        stored.rows().flat_map(Result::unwrap).collect()
+    }
+    let demo = Demo::written();
+    let inputs = Inputs::below(&demo.path("recordings")).unwrap();
+    let stored = audit_stored(&inputs, &demo.files(), &Configuration::default(), &unwatched).unwrap();
+    let tables = Tables {
+        files: all(&stored),
+        sessions: all(&stored),
+        bouts: all(&stored),
+        intervals: all(&stored),
+        events: all(&stored),
+        athletes: all(&stored),
+        weeks: all(&stored),
+        planned: all(&stored),
+        notes: all(&stored),
+    };
+    assert!(tables == demo.audited(&inputs).tables);
+    assert!(tables.planned.len() > 20 && tables.notes.len() > 5 && tables.weeks.len() > 20);
 }
 
 #[test]

@@ -23,6 +23,8 @@ mod wording;
 
 use std::ops::Range;
 
+use serde::{Deserialize, Serialize};
+
 pub use wording::told;
 
 use crate::adherence::course::Course;
@@ -35,7 +37,7 @@ use telling::Telling;
 const STOOD_S: f64 = 60.0;
 
 /// What happened.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 pub enum EventKind {
     /// Fewer reps than planned: running ended for good after the rep of this number.
     StoppedAfter,

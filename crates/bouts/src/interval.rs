@@ -1,7 +1,9 @@
 //! What a plan asks for: intervals to run or to walk.
 
+use serde::{Deserialize, Serialize};
+
 /// How an interval is to be covered.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 pub enum Gait {
     /// To be run: a rep.
     Run,

@@ -37,7 +37,7 @@ const CADENCE_LOG_ODDS: f64 = 12.0;
 /// Speeds in metres per second at which some people walk and others jog: a compendium of activities has jogging from 1.16
 /// to 1.65 m/s (code 12026, from memory), brisk walkers reach 1.9 m/s (common practice, no source); walks of beginners
 /// are slower than the lower bound.
-const WALK_OR_JOG_M_PER_S: std::ops::Range<f64> = 1.47..1.9;
+pub(crate) const WALK_OR_JOG_M_PER_S: std::ops::Range<f64> = 1.47..1.9;
 /// Confidence of what may as well be the other kind.
 const EITHER: f64 = 0.5;
 

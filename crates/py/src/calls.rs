@@ -3,8 +3,8 @@
 use std::num::NonZeroUsize;
 
 use boutwise_audit::{
-    Configuration, Inputs, Pseudonyms, SeasonFiles, SeasonPaths, audit, read_settings, recording_bouts,
-    unwatched, without_names,
+    Configuration, Inputs, Pseudonyms, SeasonFiles, SeasonPaths, audit_stored, read_settings,
+    recording_bouts, without_names,
 };
 use boutwise_report::{BoutRow, CarriedColumns};
 use boutwise_season::{Settings, Zone, parse_day};
@@ -71,7 +71,10 @@ pub(crate) fn bouts(
 ) -> PyResult<Table> {
     let source = Source::of(source, name)?;
     let path = source.path();
-    let configuration = Configuration { settings: settings_of(py, settings)?, ..Configuration::default() };
+    // Of one recording there is nothing to share out among threads.
+    let threads = NonZeroUsize::new(1);
+    let configuration =
+        Configuration { settings: settings_of(py, settings)?, threads, ..Configuration::default() };
     let found =
         watched(py, None, move |watch| recording_bouts(&source.into_inputs()?, &configuration, watch))?
             .map_err(|error| errors::of_audit(py, &error))?;
@@ -82,7 +85,7 @@ pub(crate) fn bouts(
     }
     let sessions = found.into_iter().flat_map(|file| file.sessions);
     let rows: Vec<BoutRow> = sessions.flat_map(|session| session.bouts).collect();
-    Table::of(py, &rows, &CarriedColumns::default())
+    Table::of(py, [Ok(rows)], &CarriedColumns::default())
 }
 
 /// Audits one recording, as if it lay alone in a folder; ``plan`` is a plan file (TOML). Gives a :class:`Result`.
@@ -106,17 +109,21 @@ pub(crate) fn audit_recording(
 ) -> PyResult<AuditResult> {
     let source = Source::of(source, name)?;
     let path = source.path();
-    let configuration =
-        Configuration { settings: settings_of(py, settings)?, with_pages: false, ..Configuration::default() };
+    let configuration = Configuration {
+        settings: settings_of(py, settings)?,
+        with_pages: false,
+        threads: NonZeroUsize::new(1),
+        ..Configuration::default()
+    };
     let paths = SeasonPaths { plan: plan.map(any_path).transpose()?, ..SeasonPaths::default() };
     let (found, refused) = watched(py, None, move |watch| {
         let files = SeasonFiles::read(&paths, &configuration.settings)?;
-        let audit = audit(&source.clone().into_inputs()?, &files, &configuration, watch)?;
+        let inputs = source.into_inputs()?;
+        let audit = audit_stored(&inputs, &files, &configuration, watch)?;
         // A table says in words why there is no recording; the reader says it with its kind and place.
-        let refused = if audit.tables.sessions.is_empty() {
-            source.recordings(&reading(&configuration.settings), &unwatched).err()
-        } else {
-            None
+        let refused = match audit.overview.sessions {
+            0 => recording_bouts(&inputs, &configuration, watch)?.into_iter().find_map(|file| file.error),
+            _ => None,
         };
         Ok((AuditResult::new(audit, files, configuration, None), refused))
     })?
@@ -196,7 +203,7 @@ pub(crate) fn audit_folder(
     let hides_names = configuration.pseudonyms.is_some();
     let found = watched(py, progress, move |watch| {
         let files = SeasonFiles::read(&paths, &configuration.settings)?;
-        let audit = audit(&Inputs::below(&folder)?, &files, &configuration, watch)?;
+        let audit = audit_stored(&Inputs::below(&folder)?, &files, &configuration, watch)?;
         Ok(AuditResult::new(audit, files, configuration, Some(folder)))
     })?;
     found.map_err(|error: boutwise_audit::Error| match hides_names {

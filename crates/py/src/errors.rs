@@ -42,6 +42,7 @@ pub(crate) fn of_recording(py: Python<'_>, error: &boutwise_track::Error, path: 
         | TrackKind::IncompleteArchive
         | TrackKind::Encrypted
         | TrackKind::Unopenable
+        | TrackKind::Changed
         | TrackKind::OwnFault => "damaged",
         _ => "no_recording",
     };
@@ -50,7 +51,7 @@ pub(crate) fn of_recording(py: Python<'_>, error: &boutwise_track::Error, path: 
     own(py, "RecordingError", (error.to_string(), kind, path.map(Path::as_os_str), byte, line))
 }
 
-/// Why an audit could not be made.
+/// Why an audit could not be made, or its result not written.
 pub(crate) fn of_audit(py: Python<'_>, error: &boutwise_audit::Error) -> PyErr {
     match (error.kind(), error.place(), system(error), error.path()) {
         (AuditKind::SeasonFile, Some(place), _, path) => {
@@ -58,14 +59,6 @@ pub(crate) fn of_audit(py: Python<'_>, error: &boutwise_audit::Error) -> PyErr {
             own(py, "SeasonFileError", (text_of(error), path, place.line(), place.column()))
         }
         (_, _, Some(system), Some(path)) => of_system(path, system),
-        _ => of_text(py, &text_of(error)),
-    }
-}
-
-/// Why a result could not be written.
-pub(crate) fn of_report(py: Python<'_>, error: &boutwise_report::Error) -> PyErr {
-    match (system(error), error.path()) {
-        (Some(system), Some(path)) => of_system(path, system),
         _ => of_text(py, &text_of(error)),
     }
 }

@@ -3,11 +3,15 @@
 use std::collections::BTreeMap;
 use std::path::PathBuf;
 
-use boutwise_audit::{Audit, Configuration, SeasonFiles, write_manifest};
-use boutwise_report::{Formats, NewFolder, Row, recover_result, refuse_inside};
+use boutwise_audit::{Configuration, Error, SeasonFiles, StoredAudit, write_manifest};
+use boutwise_report::{
+    AthleteRow, BoutRow, EventRow, FileRow, Formats, IntervalRow, NewFolder, NoteRow, PlannedRow, Row,
+    SessionRow, WeekRow, recover_result, refuse_inside,
+};
 use pyo3::exceptions::PyValueError;
 use pyo3::prelude::*;
 use pyo3::sync::PyOnceLock;
+use serde::de::DeserializeOwned;
 
 use crate::errors;
 use crate::source::any_path;
@@ -26,7 +30,7 @@ use crate::table::Table;
 /// (1, ['read'])
 #[pyclass(frozen, name = "Result", module = "boutwise")]
 pub(crate) struct AuditResult {
-    audit: Audit,
+    audit: StoredAudit,
     files: SeasonFiles,
     configuration: Configuration,
     /// The folder that was audited, into which nothing is written.
@@ -40,7 +44,7 @@ const TABLES: usize = 9;
 
 impl AuditResult {
     pub(crate) fn new(
-        audit: Audit,
+        audit: StoredAudit,
         files: SeasonFiles,
         configuration: Configuration,
         folder: Option<PathBuf>,
@@ -52,10 +56,9 @@ impl AuditResult {
     }
 
     /// The table at its place among the tables, made of its rows at the first call.
-    fn made<R: Row + Sync>(&self, py: Python<'_>, place: usize, rows: &[R]) -> PyResult<Py<Table>> {
-        let table = self.made[place]
-            .get_or_try_init(py, || Py::new(py, Table::of(py, rows, &self.files.carried)?))?;
-        Ok(table.clone_ref(py))
+    fn made<R: Row + DeserializeOwned + Send>(&self, py: Python<'_>, place: usize) -> PyResult<Py<Table>> {
+        let make = || Py::new(py, Table::of(py, self.audit.rows::<R>(), &self.files.carried)?);
+        Ok(self.made[place].get_or_try_init(py, make)?.clone_ref(py))
     }
 }
 
@@ -64,55 +67,55 @@ impl AuditResult {
     /// Every input file: what became of it, and why.
     #[getter]
     fn files(&self, py: Python<'_>) -> PyResult<Py<Table>> {
-        self.made(py, 0, &self.audit.tables.files)
+        self.made::<FileRow>(py, 0)
     }
 
     /// Every recorded session.
     #[getter]
     fn sessions(&self, py: Python<'_>) -> PyResult<Py<Table>> {
-        self.made(py, 1, &self.audit.tables.sessions)
+        self.made::<SessionRow>(py, 1)
     }
 
     /// Every bout of these sessions.
     #[getter]
     fn bouts(&self, py: Python<'_>) -> PyResult<Py<Table>> {
-        self.made(py, 2, &self.audit.tables.bouts)
+        self.made::<BoutRow>(py, 2)
     }
 
     /// Every planned interval of the sessions laid on a plan, and the extra runs.
     #[getter]
     fn intervals(&self, py: Python<'_>) -> PyResult<Py<Table>> {
-        self.made(py, 3, &self.audit.tables.intervals)
+        self.made::<IntervalRow>(py, 3)
     }
 
     /// Every athlete.
     #[getter]
     fn athletes(&self, py: Python<'_>) -> PyResult<Py<Table>> {
-        self.made(py, 4, &self.audit.tables.athletes)
+        self.made::<AthleteRow>(py, 4)
     }
 
     /// Every athlete and week.
     #[getter]
     fn weeks(&self, py: Python<'_>) -> PyResult<Py<Table>> {
-        self.made(py, 5, &self.audit.tables.weeks)
+        self.made::<WeekRow>(py, 5)
     }
 
     /// What happened in the sessions.
     #[getter]
     fn events(&self, py: Python<'_>) -> PyResult<Py<Table>> {
-        self.made(py, 6, &self.audit.tables.events)
+        self.made::<EventRow>(py, 6)
     }
 
     /// Every planned session of every athlete, missed ones too.
     #[getter]
     fn planned(&self, py: Python<'_>) -> PyResult<Py<Table>> {
-        self.made(py, 7, &self.audit.tables.planned)
+        self.made::<PlannedRow>(py, 7)
     }
 
     /// Every kind of oddity of every file and session.
     #[getter]
     fn notes(&self, py: Python<'_>) -> PyResult<Py<Table>> {
-        self.made(py, 8, &self.audit.tables.notes)
+        self.made::<NoteRow>(py, 8)
     }
 
     /// How the result was made: version, settings, day, digests of inputs. A new dict each time; ``outputs`` is empty, since
@@ -126,12 +129,12 @@ impl AuditResult {
     }
 
     fn __repr__(&self) -> String {
-        let tables = &self.audit.tables;
+        let found = &self.audit.overview;
+        let files: usize = found.files.iter().sum();
         format!(
-            "<boutwise.Result: {} athletes, {} sessions, {} files>",
-            tables.athletes.len(),
-            tables.sessions.len(),
-            tables.files.len()
+            "<boutwise.Result: {} athletes, {} sessions, {files} files>",
+            found.athletes.len(),
+            found.sessions,
         )
     }
 
@@ -164,8 +167,8 @@ impl AuditResult {
             }
             let folder = NewFolder::begin(&out)?;
             self.audit.write(&folder, &self.files, &self.configuration, chosen)?;
-            folder.put_in_place()
+            Ok(folder.put_in_place()?)
         };
-        py.detach(write).map_err(|error: boutwise_report::Error| errors::of_report(py, &error))
+        py.detach(write).map_err(|error: Error| errors::of_audit(py, &error))
     }
 }

@@ -9,6 +9,7 @@ use arrow_array::types::{
 use arrow_array::{Array, RecordBatch, RecordBatchIterator};
 use arrow_schema::ffi::FFI_ArrowSchema;
 use arrow_schema::{DataType, Schema, SchemaRef};
+use boutwise_audit::Error;
 use boutwise_report::{CarriedColumns, Row, arrow_schema, record_batch};
 use pyo3::exceptions::PyTypeError;
 use pyo3::prelude::*;
@@ -40,12 +41,28 @@ pub(crate) struct Table {
 }
 
 impl Table {
-    /// Rows with the columns that they carry.
-    pub(crate) fn of<R: Row + Sync>(py: Python<'_>, rows: &[R], carried: &CarriedColumns) -> PyResult<Self> {
+    /// Rows, as they come in pieces, with the columns that they carry.
+    pub(crate) fn of<R: Row>(
+        py: Python<'_>,
+        pieces: impl IntoIterator<Item = Result<Vec<R>, Error>, IntoIter: Send> + Send,
+        carried: &CarriedColumns,
+    ) -> PyResult<Self> {
         let schema = arrow_schema::<R>(carried);
-        let batch = |rows: &[R]| record_batch(&schema, rows);
-        let batches = py.detach(|| rows.chunks(ROWS_A_BATCH).map(batch).collect::<Result<_, _>>());
-        Ok(Self { batches: batches.map_err(|error| errors::of_report(py, &error))?, schema })
+        let batches = py.detach(|| {
+            let (mut batches, mut waiting) = (Vec::new(), Vec::new());
+            for piece in pieces {
+                waiting.extend(piece?);
+                while waiting.len() >= ROWS_A_BATCH {
+                    batches.push(record_batch(&schema, &waiting[..ROWS_A_BATCH])?);
+                    waiting.drain(..ROWS_A_BATCH);
+                }
+            }
+            if !waiting.is_empty() {
+                batches.push(record_batch(&schema, &waiting)?);
+            }
+            Ok(batches)
+        });
+        Ok(Self { batches: batches.map_err(|error: Error| errors::of_audit(py, &error))?, schema })
     }
 }
 

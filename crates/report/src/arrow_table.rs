@@ -70,9 +70,13 @@ pub fn record_batch<'a, R: Row + 'a>(
     schema: &SchemaRef,
     rows: impl IntoIterator<Item = &'a R>,
 ) -> Result<RecordBatch> {
-    let mut columns: Vec<ColumnBuilder> = R::COLUMNS.iter().map(ColumnBuilder::new).collect();
+    // Room for as many as come: what is there by default is more than most tables need, and is given anew for each.
+    let rows = rows.into_iter();
+    let room = rows.size_hint().0;
+    let mut columns: Vec<ColumnBuilder> =
+        R::COLUMNS.iter().map(|column| ColumnBuilder::new(column, room)).collect();
     let behind = schema.fields().len().saturating_sub(columns.len());
-    let mut carried: Vec<StringBuilder> = (0..behind).map(|_| StringBuilder::new()).collect();
+    let mut carried: Vec<StringBuilder> = (0..behind).map(|_| text_builder(room)).collect();
     let fill = || {
         for row in rows {
             let (mut builders, mut done) = (columns.iter_mut(), Ok(()));
@@ -94,6 +98,13 @@ pub fn record_batch<'a, R: Row + 'a>(
     fill().map_err(|error| Error::format(R::TABLE, error))
 }
 
+/// Bytes of a text for which room is made (own choice: names and paths of files).
+const TEXT_BYTES: usize = 16;
+
+fn text_builder(room: usize) -> StringBuilder {
+    StringBuilder::with_capacity(room, TEXT_BYTES * room)
+}
+
 /// The cells of one column.
 enum ColumnBuilder {
     Text(StringBuilder),
@@ -107,18 +118,19 @@ enum ColumnBuilder {
 }
 
 impl ColumnBuilder {
-    fn new(column: &Column<'_>) -> Self {
+    fn new(column: &Column<'_>, room: usize) -> Self {
         match column.holds {
-            Holds::Text if column.words.is_empty() => Self::Text(StringBuilder::new()),
-            Holds::Text => {
-                Self::Word(Int32Builder::new(), Arc::new(StringArray::from_iter_values(column.words)))
-            }
-            Holds::Count | Holds::Whole => Self::Number(Int64Builder::new()),
-            Holds::Flag => Self::Flag(BooleanBuilder::new()),
-            Holds::Decimal => Self::Decimal(Float64Builder::new()),
-            Holds::Day => Self::Day(Date32Builder::new()),
+            Holds::Text if column.words.is_empty() => Self::Text(text_builder(room)),
+            Holds::Text => Self::Word(
+                Int32Builder::with_capacity(room),
+                Arc::new(StringArray::from_iter_values(column.words)),
+            ),
+            Holds::Count | Holds::Whole => Self::Number(Int64Builder::with_capacity(room)),
+            Holds::Flag => Self::Flag(BooleanBuilder::with_capacity(room)),
+            Holds::Decimal => Self::Decimal(Float64Builder::with_capacity(room)),
+            Holds::Day => Self::Day(Date32Builder::with_capacity(room)),
             Holds::LocalTime | Holds::Moment => {
-                Self::Time(TimestampMicrosecondBuilder::new().with_data_type(data_type(column)))
+                Self::Time(TimestampMicrosecondBuilder::with_capacity(room).with_data_type(data_type(column)))
             }
         }
     }
@@ -236,7 +248,7 @@ mod tests {
     #[test]
     fn a_word_that_is_not_in_its_list_is_refused() {
         let column = Column { words: &["run", "walk"], ..SessionRow::COLUMNS[0] };
-        let mut builder = ColumnBuilder::new(&column);
+        let mut builder = ColumnBuilder::new(&column, 1);
         assert!(builder.push(&column, &Cell::Text("walk".into())).is_ok());
         assert!(builder.push(&column, &Cell::Text("swim".into())).is_err());
         assert!(builder.push(&column, &Cell::Count(1)).is_err());

@@ -322,12 +322,13 @@ macro_rules! row {
     (
         $(#[$attribute:meta])*
         $row:ident in $table:literal, $(carries $cells:ty,)? key [$($key:literal),*] $(, refers [$($to:literal),+] to $other:literal)*, $about:literal:
-        $($name:ident: $type:ty, $unit:ident, $meaning:literal, $source:literal $(, empty $empty:literal)?;)+
+        $($(#[$of_field:meta])* $name:ident: $type:ty, $unit:ident, $meaning:literal, $source:literal $(, empty $empty:literal)?;)+
     ) => {
         #[doc = $about]
         $(#[$attribute])*
+        #[derive(serde::Serialize, serde::Deserialize)]
         pub struct $row {
-            $(#[doc = $meaning] pub $name: $type,)+
+            $(#[doc = $meaning] $(#[$of_field])* pub $name: $type,)+
             $(#[doc = "Cells carried from the squad file"] pub carried: $cells,)?
         }
 

@@ -195,6 +195,7 @@ row! {
     #[derive(Clone, Debug, PartialEq)]
     WeekRow in "weeks", key ["athlete", "week"], refers ["athlete"] to "athletes", "One athlete and one ISO week with a recording or a session due.":
     athlete: String, None, "Athlete", "squad file, else the first folder below the input folder";
+    #[serde(with = "as_monday")]
     week: IsoWeek, None, "Week as ISO 8601 writes it, Monday to Sunday, by the athlete's clock", "sessions";
     sessions: u64, None, "Recorded sessions", "sessions";
     run_s: Option<f64>, Seconds, "Time run", "sessions", empty "no recording, or none that can be told";
@@ -209,6 +210,23 @@ row! {
     sessions_due: Option<u64>, None, "Planned sessions whose day fell into the week; empty without any", "plan file and squad file", empty "nothing fell due";
     sessions_attempted: Option<u64>, None, "Of these, those that a recording was laid on, in whichever week", "calendar", empty "nothing fell due";
     dose_pct: Option<f64>, Percent, "Run seconds credited against planned run seconds of these", "sum of min(done, planned) over sum of planned", empty "nothing fell due";
+}
+
+/// A week put by as its Monday.
+mod as_monday {
+    use chrono::{IsoWeek, NaiveDate, Weekday};
+    use serde::{Deserialize, Deserializer, Serialize, Serializer, de::Error};
+
+    use chrono::Datelike;
+
+    pub(super) fn serialize<S: Serializer>(week: &IsoWeek, serializer: S) -> Result<S::Ok, S::Error> {
+        NaiveDate::from_isoywd_opt(week.year(), week.week(), Weekday::Mon).serialize(serializer)
+    }
+
+    pub(super) fn deserialize<'de, D: Deserializer<'de>>(deserializer: D) -> Result<IsoWeek, D::Error> {
+        let monday = Option::<NaiveDate>::deserialize(deserializer)?;
+        monday.map(|monday| monday.iso_week()).ok_or_else(|| D::Error::custom("no such week"))
+    }
 }
 
 impl SessionRow {

@@ -5,11 +5,12 @@ use std::borrow::Cow;
 use boutwise_bouts::{EventKind, Gait, IntervalStatus, Kind};
 use boutwise_season::{Verdict, ZoneSource};
 use boutwise_track::Status;
+use serde::{Deserialize, Serialize};
 
 use crate::column::{Cell, Field, Holds};
 
 /// A part of a plan as people name it: a planned run is a rep.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Part {
     /// A planned run.
     Rep,

@@ -64,9 +64,13 @@ impl Words {
             };
             (*day, word)
         });
-        // Where the plan did not wait its days are what they were.
+        // Where the plan did not wait its days are what they were; else what is done in the absence or after it may be what comes
+        // next.
         let may_wait = self.absences.iter().filter(|absence| absence.waits != Some(false));
-        let back = may_wait.map(|absence| (absence.days.to, Word::Back));
+        let back = may_wait.flat_map(|Absence { days, .. }| {
+            let before = days.from.pred_opt();
+            before.into_iter().chain([days.to]).map(|day| (day, Word::Back))
+        });
         let mut words: Vec<(NaiveDate, Word)> = decided.chain(back).collect();
         words.sort_by_key(|(day, _)| *day);
         words
@@ -241,13 +245,16 @@ impl Course<'_> {
                 .any(|absence| absence.days.holds(day) && !self.waits(absence, session))
     }
 
-    /// Whether the plan waited in an absence that begins before a session: as it was said, else as what was done next says, in
-    /// the absence or after it.
+    /// Whether the plan waited in an absence that begins before a session: not where a later one was done in it, else as it was
+    /// said, else as what was done next says, in the absence or after it.
     fn waits(&self, absence: &Absence, session: usize) -> bool {
+        let next = self.done.iter().find(|done| done.day >= absence.days.from && done.session >= session);
+        if next.is_some_and(|next| next.session > session && absence.days.holds(next.day)) {
+            return false;
+        }
         if let Some(waits) = absence.waits {
             return waits;
         }
-        let next = self.done.iter().find(|done| done.day >= absence.days.from && done.session >= session);
         let mut passed = 0;
         let mut day = self.cursor;
         while let Some(next) = day.and_then(|day| self.plan.day_after(day, self.blocks[session])) {

@@ -1,6 +1,7 @@
 //! The local day of a recording: never UTC without saying so, never the zone of this machine.
 
 use chrono::{DateTime, NaiveDate, NaiveDateTime, Utc};
+use serde::{Deserialize, Serialize};
 
 use crate::Zone;
 
@@ -20,7 +21,7 @@ pub struct ZoneHints<'a> {
 }
 
 /// Where the local time comes from.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 pub enum ZoneSource {
     /// The squad file.
     Squad,

@@ -1,7 +1,9 @@
 //! What the figures suggest, in one word.
 
+use serde::{Deserialize, Serialize};
+
 /// The word of a proposal, and of a coach's own decision.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 pub enum Verdict {
     /// Go on with the plan as written.
     Advance,

@@ -269,6 +269,7 @@ proptest! {
         season.athlete.away.push(Away { from: day(from), to: day(from + days), reason: None, then });
         let after = season.audit(&plan).attendance;
         prop_assert!(after.attended >= before.attended, "{before:?} {after:?}");
+        prop_assert!(after.missed <= before.missed, "{before:?} {after:?}");
     }
 
     #[test]

@@ -39,6 +39,8 @@ pub enum ErrorKind {
     SideFile,
     /// It cannot be opened: a pipe, a broken link, no permission.
     Unopenable,
+    /// It was changed while it was read.
+    Changed,
     /// An archive deeper inside others than is opened.
     TooDeep,
     /// It is encrypted.
@@ -80,6 +82,7 @@ impl ErrorKind {
             Self::OtherRecording => "other recording",
             Self::SideFile => "side file",
             Self::Unopenable => "unopenable",
+            Self::Changed => "changed",
             Self::TooDeep => "too deep",
             Self::Encrypted => "encrypted",
             Self::Cap => "cap",

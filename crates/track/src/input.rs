@@ -6,6 +6,7 @@ use std::io::{self, Read};
 use std::ops::ControlFlow;
 use std::path::Path;
 
+use serde::{Deserialize, Serialize};
 use xxhash_rust::xxh3::xxh3_128;
 
 use crate::archive::{self, Found, Packing};
@@ -18,7 +19,7 @@ use crate::sniff::{Content, Kind, sniff, sniff_signature, sniff_text};
 use crate::{Error, ErrorKind, Note, Recording, encoding};
 
 /// What became of a file.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 pub enum Status {
     /// Everything usable was kept.
     Read,
@@ -171,15 +172,21 @@ fn of_input(input: &InputPath, settings: &ReadSettings, hand_over: Receiver<'_>)
     }
     let most = settings.archive.max_file_bytes;
     let loaded = File::open(&input.path).and_then(|file| {
-        let length = file.metadata()?.len();
-        let claim = settings.at_once.claim(&input.name, length.min(most));
-        Ok((load(file, length, most)?, claim))
+        let before = file.metadata()?;
+        let claim = settings.at_once.claim(&input.name, before.len().min(most));
+        let loaded = load(&file, before.len(), most)?;
+        let after = file.metadata()?;
+        let is_same = before.len() == after.len() && before.modified().ok() == after.modified().ok();
+        Ok((if is_same { loaded } else { Loaded::Changed }, claim))
     });
     match loaded {
         Ok((Loaded::Whole(bytes), claim)) => {
             let flow = of_bytes(&input.name, &bytes, settings, claim, hand_over);
             keep_room(bytes);
             flow
+        }
+        Ok((Loaded::Changed, _)) => {
+            hand_over(without_recording(Error::new(ErrorKind::Changed, None, CHANGED)))
         }
         Ok((Loaded::Other(kind), _)) => hand_over(without_recording(other_content(kind, &input.name))),
         Ok((Loaded::TooLong, _)) => hand_over(without_recording(too_long(settings))),
@@ -286,6 +293,9 @@ fn too_long(settings: &ReadSettings) -> Error {
     Error::new(ErrorKind::Cap, None, format!("it is longer than {most} bytes (the cap max_file_bytes)"))
 }
 
+/// What is said of bytes that may be partly of one state and partly of another.
+const CHANGED: &str = "it was changed while it was read; read it again once nothing writes into it";
+
 fn unopenable(error: io::Error) -> Error {
     Error::new(ErrorKind::Unopenable, None, format!("it cannot be read ({error})")).because_of(error)
 }
@@ -294,9 +304,10 @@ enum Loaded {
     Whole(Vec<u8>),
     Other(Kind),
     TooLong,
+    Changed,
 }
 
-fn load(mut file: File, length: u64, most: u64) -> io::Result<Loaded> {
+fn load(file: &File, length: u64, most: u64) -> io::Result<Loaded> {
     // Some file systems state no length.
     if length == 0 {
         let mut bytes = Vec::new();
@@ -307,7 +318,7 @@ fn load(mut file: File, length: u64, most: u64) -> io::Result<Loaded> {
     let mut read = 0;
     if length > WHOLE_AT_ONCE_BYTES {
         let head = bytes.len().min(HEAD_BYTES as usize);
-        read = fill(&mut file, &mut bytes[..head])?;
+        read = fill(file, &mut bytes[..head])?;
         if let Content::Other(kind) = sniff(&bytes[..read])
             && bytes[..read].iter().any(|&byte| byte != 0)
         {
@@ -318,7 +329,7 @@ fn load(mut file: File, length: u64, most: u64) -> io::Result<Loaded> {
         }
     }
     // A known length needs no growing buffer and no call that finds the end of the file.
-    read += fill(&mut file, &mut bytes[read..])?;
+    read += fill(file, &mut bytes[read..])?;
     bytes.truncate(read);
     Ok(if length > most { Loaded::TooLong } else { Loaded::Whole(bytes) })
 }
@@ -349,7 +360,7 @@ fn keep_room(bytes: Vec<u8>) {
 }
 
 /// Fills a buffer as far as the file goes; gives how far.
-fn fill(file: &mut File, bytes: &mut [u8]) -> io::Result<usize> {
+fn fill(mut file: &File, bytes: &mut [u8]) -> io::Result<usize> {
     let mut filled = 0;
     while filled < bytes.len() {
         match file.read(&mut bytes[filled..]) {

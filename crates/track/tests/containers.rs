@@ -1,8 +1,10 @@
 //! What arrives packed, encoded or misnamed, and what lies beside it. Samples: `examples/container_samples.rs`.
 
 use std::fs;
+use std::io::Write;
 use std::ops::ControlFlow;
 use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicBool, Ordering};
 
 use boutwise_track::{
     ArchiveSettings, Candidate, DuplicateSettings, ErrorKind, FileReading, Fingerprint, NoteKind,
@@ -773,4 +775,32 @@ fn a_receiver_that_wants_no_more_gets_no_more_of_an_archive() {
         }
     }
     assert!(several > 3);
+}
+
+#[test]
+fn a_file_that_is_changed_while_it_is_read_fails_and_says_so() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("run.gpx");
+    let blanks = " ".repeat(32 << 20);
+    fs::write(&path, format!("{}{blanks}", String::from_utf8(sample("J8-UPPER.GPX")).unwrap())).unwrap();
+    let is_done = AtomicBool::new(false);
+    let found = |kind: Option<ErrorKind>| {
+        let mut found = None;
+        read_path(&path, &ReadSettings::default(), &mut |reading| found = Some(reading));
+        found.is_some_and(|reading| reading.error.map(|error| error.kind()) == kind)
+    };
+    let (before, meanwhile) = std::thread::scope(|scope| {
+        let before = found(None);
+        scope.spawn(|| {
+            let mut file = fs::OpenOptions::new().append(true).open(&path).unwrap();
+            while !is_done.load(Ordering::Relaxed) {
+                file.write_all(b" ").unwrap();
+            }
+        });
+        // The other thread may not have begun at the first.
+        let meanwhile = (0..50).any(|_| found(Some(ErrorKind::Changed)));
+        is_done.store(true, Ordering::Relaxed);
+        (before, meanwhile)
+    });
+    assert!(before && meanwhile && found(None));
 }

@@ -1,5 +1,7 @@
 //! The planned intervals of a session one by one, with what was done of each.
 
+use serde::{Deserialize, Serialize};
+
 use super::AdherenceSettings;
 use super::alignment::{Filled, Group, fill};
 use super::course::{Course, Stretch};
@@ -11,7 +13,7 @@ use crate::Gait;
 const SAME_S: f64 = 1e-6;
 
 /// What became of a planned interval.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 pub enum IntervalStatus {
     /// In full, within the tolerance.
     Done,

@@ -6,6 +6,7 @@ use super::alignment::{Alignment, Edges, Missing, SHORTEST_RUN_S, Seconds, Step}
 use super::{Event, EventKind, Observed, Reading, wording};
 use crate::adherence::course::Course;
 use crate::adherence::demand::{Demand, Part, Unit};
+use crate::segment::WALK_OR_JOG_M_PER_S;
 use crate::{AdherenceSettings, Gait, Inside, Kind};
 
 /// A rep or walk is told as short or long from this share of its plan on (by definition), and beyond its tolerance.
@@ -17,11 +18,18 @@ const LIKE_OTHERS_SHARE: f64 = 0.8;
 /// A walk that lasts this much beyond the walks before the first and after the last rep, in seconds, shows that reps were
 /// walked: the shortest run that can be seen, and what two boundaries may be off.
 const BEYOND_OUTER_WALKS_S: f64 = 20.0;
-/// How far a boundary may be off where a session is surely wrong, in seconds, and in proportion to its doubt, and to that of the
+/// How far a boundary may be off where a session is surely wrong, in seconds, and in proportion to its doubt and to that of the
 /// part and of what it touches: a part is told as short or long beyond that. The doubt of a short rep itself is left out: what
-/// is missing of it hides in a walk that looks sure. From `cargo run --release -p boutwise-truth --example events 240 100000`:
-/// so 97 of 100 such parts or more were so, without cadence too, and as many of those that were so are told.
-const OFF_IN_DOUBT_S: f64 = 30.0;
+/// is missing of it hides in a walk that looks sure. From `cargo run --release -p boutwise-truth --example events 240 100000`,
+/// and from 300000, 500000 and 700000: so 97 of 100 such parts or more were so, without cadence too, and as many of those that
+/// were so are told.
+const OFF_IN_DOUBT_S: f64 = 10.0;
+/// So much more for each side of the part beside which no part of the plan lies whose length shows where the boundary is (from
+/// the same).
+const OFF_UNSEEN_S: f64 = 10.0;
+/// Where a session is less likely right than this, what one boundary that lies wrongly explains is taken off: it makes a rep
+/// short and the walk beside it as much too long (from the same).
+const SURE_OF_BOUNDARIES: f64 = 0.95;
 /// Below this probability that all that was found is right nobody is said to have stopped (from the same command) …
 const SURE_OF_LESS: f64 = 0.8;
 /// … nor below this one that the last run and what was walked after it are right …
@@ -29,14 +37,9 @@ const SURE_OF_THE_LAST: f64 = 0.9;
 /// … nor is a rep said to be walked below this one that the runs, and what was walked there, are right: of those below it one
 /// in eight was run after all.
 const SURE_OF_WALKED: f64 = 0.85;
-/// A rep that is short and a walk beside it that is as long, within so many seconds, may come of one boundary that lies wrongly
-/// (what two boundaries may be off) …
-const ONE_BOUNDARY_S: f64 = 15.0;
-/// … where the session is less likely right than this: then neither is told (from the same command).
-const SURE_OF_BOUNDARIES: f64 = 0.85;
-/// Below this one nobody is said to have walked it all where a run shows that is too short to be a rep: it may be all that
-/// shows of several (from the same command).
-const SURE_OF_NONE: f64 = 0.85;
+/// Below this one nobody is said to have walked it all where a run shows that is too short to be a rep and what was walked is as
+/// fast as some jog: it may be all that shows of several (from the same).
+const SURE_OF_NONE: f64 = 0.95;
 /// What lies so close to a run, in seconds, touches it.
 const BESIDE_S: f64 = 1.0;
 /// Confidence of what is as likely as not.
@@ -92,7 +95,6 @@ impl Telling<'_> {
                 self.tell_extras(alignment, &mut events);
                 self.settle_edges(&mut laid);
                 self.tell_laid(&laid, &mut events);
-                self.leave_out_one_boundary(&mut events);
                 self.tell_missing(alignment, &laid, &mut events)
             }
         };
@@ -141,9 +143,18 @@ impl Telling<'_> {
         events.iter().any(|event| match event.kind {
             EventKind::StoppedAfter => sure < SURE_OF_LESS || event.confidence < SURE_OF_THE_LAST,
             EventKind::RepWalked => event.confidence < SURE_OF_WALKED,
-            EventKind::WalkedThrough => self.run_s() > 0.0 && sure < SURE_OF_NONE,
+            EventKind::WalkedThrough => {
+                self.run_s() > 0.0 && !self.walked_slowly() && self.observed.confidence < SURE_OF_NONE
+            }
             _ => false,
         })
+    }
+
+    /// Whether what was walked is, taken together, slower than anybody jogs: so no runs hide in it.
+    fn walked_slowly(&self) -> bool {
+        let walking = self.course.walking();
+        let metres = walking.distance_m(0.0..1.0).filter(|_| walking.has_metres());
+        metres.is_some_and(|metres| metres < WALK_OR_JOG_M_PER_S.start * walking.duration_s())
     }
 
     /// Seconds of all runs that last long enough to be one.
@@ -215,108 +226,85 @@ impl Telling<'_> {
     }
 
     fn tell_laid(&self, laid: &[Laid], events: &mut Vec<Event>) {
+        // Walk, rep, walk, rep …: those that have a length of their own.
+        let mut lengths: Vec<Option<Measured<'_>>> = Vec::with_capacity(2 * laid.len());
         for (index, here) in laid.iter().enumerate() {
-            if index > 0 && !here.follows_other {
-                self.tell_walk(&laid[index - 1], here, events);
-            }
+            let follows = index > 0 && !here.follows_other;
+            lengths.push(follows.then(|| self.walk(&laid[index - 1], here)));
+            let is_whole = here.reps.len() == 1 && !here.begins_inside && !here.ends_inside;
+            lengths.push(is_whole.then(|| self.rep(here)));
             if here.reps.len() > 1 {
                 self.tell_joined(here, events);
-            } else if !here.begins_inside && !here.ends_inside {
-                self.tell_rep(here, events);
             }
         }
-    }
-
-    /// Leaves out short reps beside walks that are as much too long, where one boundary in doubt explains both.
-    fn leave_out_one_boundary(&self, events: &mut Vec<Event>) {
-        if self.observed.confidence >= SURE_OF_BOUNDARIES {
-            return;
+        for (index, here) in lengths.iter().enumerate() {
+            let beside = [index.checked_sub(1), Some(index + 1)]
+                .map(|at| at.and_then(|at| lengths.get(at)?.as_ref()).map(Measured::off_s));
+            events.extend(here.as_ref().and_then(|here| self.tell_length(here, beside)));
         }
-        let off_s = |event: &Event| Some((event.number?, event.done_s? - event.planned_s?));
-        let of = |kind: EventKind| -> Vec<(usize, f64)> {
-            events.iter().filter(|event| event.kind == kind).filter_map(off_s).collect()
-        };
-        let (short, long) = (of(EventKind::RepShort), of(EventKind::WalkLong));
-        // A walk has the number of the rep before it.
-        let is_one = |(rep, short_s): (usize, f64), (walk, long_s): (usize, f64)| {
-            (walk == rep || walk + 1 == rep) && (short_s + long_s).abs() <= ONE_BOUNDARY_S
-        };
-        events.retain(|event| match (event.kind, off_s(event)) {
-            (EventKind::RepShort, Some(rep)) => !long.iter().any(|walk| is_one(rep, *walk)),
-            (EventKind::WalkLong, Some(walk)) => !short.iter().any(|rep| is_one(*rep, walk)),
-            _ => true,
-        });
     }
 
-    fn tell_rep(&self, laid: &Laid, events: &mut Vec<Event>) {
+    fn rep(&self, laid: &Laid) -> Measured<'_> {
         let part = &self.demand.reps[laid.reps.start];
         let length = self.course.run(laid.runs.clone());
-        let limit_s = self.settings.rep_tolerance_s(part.planned_s).max(TOLD_SHARE * part.planned_s);
         let span = self.runs_span(&laid.runs);
-        let kinds = [EventKind::RepShort, EventKind::RepLong];
-        self.tell_length(
+        Measured {
             part,
-            (length.by(part.unit), length.by_time_s),
-            limit_s,
-            kinds,
-            Place {
-                part: Gait::Run,
-                number: laid.reps.end,
-                confidence: self.confidence_with_rest(laid.runs.clone(), &self.beside(&span)),
-                span,
-            },
-            events,
-        );
+            by_plan_s: length.by(part.unit),
+            by_time_s: length.by_time_s,
+            limit_s: self.settings.rep_tolerance_s(part.planned_s).max(TOLD_SHARE * part.planned_s),
+            gait: Gait::Run,
+            number: laid.reps.end,
+            confidence: self.confidence_with_rest(laid.runs.clone(), &self.beside(&span)),
+            span,
+        }
     }
 
-    fn tell_walk(&self, before: &Laid, after: &Laid, events: &mut Vec<Event>) {
+    fn walk(&self, before: &Laid, after: &Laid) -> Measured<'_> {
         let part = &self.demand.walks[before.reps.end - 1].whole;
         let rest = self.course.rest(before.runs.end - 1, after.runs.start);
-        let limit_s = self.settings.walk_tolerance_s(part.planned_s).max(TOLD_SHARE * part.planned_s);
         let span = self.run_span_end(&before.runs)..self.course.run_span(after.runs.start).start;
-        let runs = before.runs.end - 1..after.runs.start + 1;
-        let kinds = [EventKind::WalkShort, EventKind::WalkLong];
-        self.tell_length(
+        Measured {
             part,
-            (rest.by(part.unit), rest.by_time_s),
-            limit_s,
-            kinds,
-            Place {
-                part: Gait::Walk,
-                number: before.reps.end,
-                confidence: self.confidence_with_rest(runs, &span),
-                span,
-            },
-            events,
-        );
+            by_plan_s: rest.by(part.unit),
+            by_time_s: rest.by_time_s,
+            limit_s: self.settings.walk_tolerance_s(part.planned_s).max(TOLD_SHARE * part.planned_s),
+            gait: Gait::Walk,
+            number: before.reps.end,
+            confidence: self.confidence_with_rest(before.runs.end - 1..after.runs.start + 1, &span),
+            span,
+        }
     }
 
-    /// Tells a part that is off its plan by more than the limit; `done_s` by the unit of the plan, and in time.
-    fn tell_length(
-        &self,
-        part: &Part,
-        done_s: (f64, f64),
-        limit_s: f64,
-        [short, long]: [EventKind; 2],
-        place: Place,
-        events: &mut Vec<Event>,
-    ) {
-        let off_s = done_s.0 - part.planned_s;
-        let kind = if off_s > 0.0 { long } else { short };
-        let own_doubt = if kind == EventKind::RepShort { 0.0 } else { 1.0 - place.confidence };
+    /// Tells a part that is off its plan by more than its limit and by more than doubt explains; `beside` is how much the
+    /// parts before and after it are off theirs, where they have a length of their own.
+    fn tell_length(&self, here: &Measured<'_>, beside: [Option<f64>; 2]) -> Option<Event> {
+        let off_s = here.off_s();
+        let kind = match (here.gait, off_s > 0.0) {
+            (Gait::Run, false) => EventKind::RepShort,
+            (Gait::Run, true) => EventKind::RepLong,
+            (Gait::Walk, false) => EventKind::WalkShort,
+            (Gait::Walk, true) => EventKind::WalkLong,
+        };
+        let own_doubt = if kind == EventKind::RepShort { 0.0 } else { 1.0 - here.confidence };
         let doubt = 1.0 - self.observed.confidence + own_doubt;
-        if off_s.abs() <= limit_s + OFF_IN_DOUBT_S * doubt {
-            return;
+        let unseen = beside.iter().filter(|other| other.is_none()).count() as f64;
+        let explained_s = match self.observed.confidence < SURE_OF_BOUNDARIES {
+            true => beside.iter().flatten().map(|other_s| -other_s * off_s.signum()).fold(0.0, f64::max),
+            false => 0.0,
+        };
+        if off_s.abs() - explained_s <= here.limit_s + (OFF_IN_DOUBT_S + OFF_UNSEEN_S * unseen) * doubt {
+            return None;
         }
-        let planned_s = Self::seconds(part);
-        let text = wording::lasted(kind, place.number, planned_s, done_s.1);
-        events.push(Event {
-            part: Some(place.part),
-            number: Some(place.number),
+        let planned_s = Self::seconds(here.part);
+        let text = wording::lasted(kind, here.number, planned_s, here.by_time_s);
+        Some(Event {
+            part: Some(here.gait),
+            number: Some(here.number),
             planned_s,
-            done_s: Some(done_s.1),
-            ..self.event(kind, place.span, place.confidence, text)
-        });
+            done_s: Some(here.by_time_s),
+            ..self.event(kind, here.span.clone(), here.confidence, text)
+        })
     }
 
     fn tell_joined(&self, laid: &Laid, events: &mut Vec<Event>) {
@@ -415,6 +403,11 @@ impl Telling<'_> {
             (false, start) => self.demand.walks.get(start - 1),
         };
         let mut at_s = rest.start + before.map_or(0.0, |walk| walk.whole.planned_s);
+        // Before the first run nothing but the length of a walk tells it, in which the first runs may hide.
+        let confidence = match is_first {
+            true => self.observed.confidence,
+            false => self.confidence_with_rest(0..self.course.len(), &rest),
+        };
         for rep in reps.clone() {
             let part = &self.demand.reps[rep];
             let to_s = at_s + part.planned_s;
@@ -424,12 +417,7 @@ impl Telling<'_> {
                 number: Some(rep + 1),
                 planned_s: Self::seconds(part),
                 done_s: Some(0.0),
-                ..self.event(
-                    EventKind::RepWalked,
-                    span,
-                    self.confidence_with_rest(0..self.course.len(), &rest),
-                    wording::rep_walked(rep + 1),
-                )
+                ..self.event(EventKind::RepWalked, span, confidence, wording::rep_walked(rep + 1))
             });
             at_s = to_s + self.demand.walks.get(rep).map_or(0.0, |walk| walk.whole.planned_s);
         }
@@ -533,10 +521,23 @@ impl Telling<'_> {
     }
 }
 
-/// Where a rep or walk lies.
-struct Place {
-    part: Gait,
+/// A rep or walk and how long it was.
+struct Measured<'a> {
+    part: &'a Part,
+    /// Seconds by the unit of the plan, and by the clock.
+    by_plan_s: f64,
+    by_time_s: f64,
+    /// How far it may be off.
+    limit_s: f64,
+    gait: Gait,
     number: usize,
     span: Range<f64>,
     confidence: f64,
+}
+
+impl Measured<'_> {
+    /// How much longer it was than planned, in seconds; below 0 shorter.
+    fn off_s(&self) -> f64 {
+        self.by_plan_s - self.part.planned_s
+    }
 }

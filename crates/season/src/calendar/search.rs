@@ -483,11 +483,11 @@ impl Moves<'_> {
                 return;
             }
         };
-        if place.pending.is_some() {
-            // After a word the plan may go on with what is done next, on this day.
+        let off = day - ground.due(session, late, waited);
+        // After a word the plan may go on with what is done next, on this day; an absence brings nothing forward.
+        if place.pending.is_some_and(|word| word != Word::Back || off >= 0) {
             lay(self.today(session, place.calendar), left_out + c.on_day + GOES_ON.ln());
         }
-        let off = day - ground.due(session, late, waited);
         let after_walk =
             if place.walked && off < 0 && session == place.passed { c.run_after_walk } else { 0.0 };
         if off == 0 || !walked {

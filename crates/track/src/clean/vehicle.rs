@@ -3,8 +3,8 @@
 use std::ops::Range;
 
 use super::place::at_most_m;
-use crate::Points;
 use crate::timestamp::NS_PER_S;
+use crate::{Points, Position};
 
 /// A speed that nobody in a run/walk plan holds for a minute, in m/s (own choice: 3:02 a kilometre; beginners run at 1.7
 /// to 3 m/s, and rough positions add 0.5 m/s to a mean over ten seconds).
@@ -22,11 +22,10 @@ const ROLLING_M_PER_S: f64 = 3.5;
 /// And on while the speed falls, no longer than this, in nanoseconds (own choice: from there to a halt).
 const MAX_HALTING_NS: i64 = 10 * NS_PER_S;
 
-/// Whoever stays within so many metres of where a drive begins or ends, for so many nanoseconds, has not set out yet, or is
-/// there already (own choice: what positions of somebody who stands are off; slower than anybody walks, and below what is told
-/// as standing).
+/// Whoever stays within so many metres of where a drive begins or ends, for at most so many nanoseconds, has not set out yet, or
+/// is there already (own choice: what positions of somebody who stands are off; and below what is told as standing).
 const BESIDE_M: f64 = 6.0;
-const BESIDE_NS: std::ops::RangeInclusive<i64> = 10 * NS_PER_S..=60 * NS_PER_S;
+const MAX_BESIDE_NS: i64 = 60 * NS_PER_S;
 
 /// What is left between a drive and an end of the recording belongs to the drive up to this, in nanoseconds (own choice:
 /// it is no session, and too short for a bout).
@@ -130,16 +129,20 @@ pub(super) fn faster_than_legs(points: &Points, speeds_m_per_s: &[f64]) -> Vec<R
 
 /// How many of these points, which lead away from a drive, are still beside the vehicle; none where nobody leaves it in time.
 fn points_beside(points: &Points, away: impl Iterator<Item = usize>) -> usize {
-    let mut from = None;
+    let mut places: Vec<(usize, Position)> = Vec::new();
+    let mut begun_ns = None;
     for (count, index) in away.enumerate() {
         let Some(position) = points.position(index) else { continue };
-        let (begun_ns, place) = *from.get_or_insert((points.time_ns()[index], position));
-        let beside_ns = (points.time_ns()[index] - begun_ns).abs();
-        if at_most_m(place, position) > BESIDE_M {
-            return if BESIDE_NS.contains(&beside_ns) { count } else { 0 };
-        }
-        if beside_ns > *BESIDE_NS.end() {
+        let time_ns = points.time_ns()[index];
+        if (time_ns - *begun_ns.get_or_insert(time_ns)).abs() > MAX_BESIDE_NS {
             return 0;
+        }
+        places.push((count, position));
+        if at_most_m(places[0].1, position) > BESIDE_M {
+            // Whoever walks off leaves what is behind further and further behind: nobody who stands does.
+            let left_m = |place: &(usize, Position)| at_most_m(place.1, position);
+            let set_out = places.windows(2).rev().find(|pair| left_m(&pair[0]) <= left_m(&pair[1]));
+            return set_out.map_or(0, |pair| pair[1].0);
         }
     }
     0
@@ -157,8 +160,8 @@ fn is_stepping(cadence_spm: &[f64]) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::Point;
     use crate::clean::speed::speeds_m_per_s;
-    use crate::{Point, Position};
     use proptest::prelude::*;
 
     fn ranges(speeds_m_per_s: &[f64]) -> Vec<Range<usize>> {
@@ -239,7 +242,11 @@ mod tests {
             drive.end
         };
         assert!((90..=92).contains(&after_a_drive(0, 2.4)), "{}", after_a_drive(0, 2.4));
-        assert!((118..=126).contains(&after_a_drive(30, 1.4)), "{}", after_a_drive(30, 1.4));
+        for waited in [5, 30, 50] {
+            let end = after_a_drive(waited, 1.4);
+            // The last point of the stand is the first one on foot.
+            assert!((89 + waited..=90 + waited).contains(&end), "waited {waited} s: {end}");
+        }
         assert!((90..=92).contains(&after_a_drive(90, 1.4)), "what is told as standing stays");
     }
 
