@@ -1,5 +1,4 @@
 """Audits a folder of recordings on Spark, an athlete a task; the rows are those of `boutwise audit` under the same day.
-
 What is about several athletes at once is an argument. Workers must see the files about the season. See docs/cluster.md."""
 
 import argparse, datetime, os, pathlib, re, sys, tempfile
@@ -7,8 +6,8 @@ import boutwise
 import pyarrow as pa
 from pyspark.sql import SparkSession
 from pyspark.sql.functions import col, concat, lit
-
 TABLES = ("sessions", "bouts")
+START, MINUTE = datetime.datetime(2000, 1, 1, tzinfo=datetime.timezone.utc), datetime.timedelta(minutes=1)
 POINT = "<gpx><trk><trkseg><trkpt lat='0' lon='0'><time>{:%FT%TZ}</time></trkpt></trkseg></trk></gpx>"
 CONFIG = {  # Times as they are; a task an athlete, however small; a file that went after it was listed is no file.
     "spark.sql.session.timeZone": "UTC", "spark.sql.timestampType": "TIMESTAMP_NTZ", "spark.sql.parquet.outputTimestampType": "TIMESTAMP_MICROS",
@@ -59,10 +58,11 @@ def main():
     spark = SparkSession.builder.master(given.master).config(map={**CONFIG, "spark.sql.shuffle.partitions": given.partitions}).getOrCreate()
     names = sorted(path.relative_to(root).as_posix() for path in root.rglob("*") if path.is_file())
     # Whose each file is: by an audit of files of these names, each with one point in a minute of its own.
-    minutes = (datetime.datetime(2000, 1, 1) + datetime.timedelta(minutes=n) for n in range(len(names)))
-    owned = audited(root, ((name, POINT.format(minute).encode()) for name, minute in zip(names, minutes)), {"squad": given.squad})
-    files = spark.createDataFrame(plain(owned.sessions).select(["athlete", "file"])).withColumn("content", lit(None).cast("binary"))
-    if given.bytes and (hidden := [name for name in owned.sessions.to_dict()["file"] if re.search("(^|/)[._]", name)]):
+    owned = audited(root, ((name, POINT.format(START + n * MINUTE).encode()) for n, name in enumerate(names)), {"squad": given.squad})
+    rows = owned.sessions.to_dict()  # Which write some letters of a name another way: the minute tells the file.
+    rows = {"athlete": rows["athlete"], "file": [names[(at - START) // MINUTE] for at in rows["start_utc"]]}
+    files = spark.createDataFrame(pa.table(rows, pa.schema({name: pa.string() for name in rows}))).withColumn("content", lit(None).cast("binary"))
+    if given.bytes and (hidden := [name for name in rows["file"] if re.search("(^|/)[._]", name)]):
         sys.exit(f"error: {hidden[0]}: Spark passes over names that begin with _ or a point; rename it, or leave out --bytes")
     if given.bytes:
         read = spark.read.format("binaryFile").option("recursiveFileLookup", "true").load(root.as_uri())
