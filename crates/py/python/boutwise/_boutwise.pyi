@@ -24,8 +24,8 @@ class _Files(TypedDict):
     file: list[str]
     status: list[str]
     format: list[str | None]
-    sessions: list[int | None]
-    points_kept: list[int | None]
+    sessions: list[int]
+    points_kept: list[int]
     points_dropped: list[int | None]
     notes: list[str | None]
 
