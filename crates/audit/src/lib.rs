@@ -19,8 +19,8 @@
 //! - `judge`: when each session took place, and the audit of each athlete;
 //! - `rows`, `pages`: what tables and pages say of that, without reckoning anything new;
 //! - [`audit_into`]: all of it, an athlete at a time into a [`Sink`]; [`audit`]: all of it at once, as [`Audit`];
-//!   [`audit_stored`]: its rows put by, a table at a time; [`recording_bouts`]: single recordings alone; [`write_manifest`] and [`verify`]: how
-//!   a result was made, and whether it still is that.
+//!   [`audit_stored`]: its rows put by, a table at a time; [`recording_bouts`]: single recordings alone; [`write_manifest`]
+//!   and [`verify`]: how a result was made, and whether it still is that.
 
 #![warn(missing_docs)]
 

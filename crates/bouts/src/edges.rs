@@ -142,9 +142,10 @@ impl EdgeDater {
                 let from = scorer.place(kind, start);
                 let (near, row) = row.split_at_mut(too_near(start));
                 near.fill(0.0);
-                let Some(shortest) = (after.first + near.len()).checked_sub(start + shortest_s) else {
+                if row.is_empty() {
                     continue;
-                };
+                }
+                let shortest = after.first + near.len() - start - shortest_s;
                 let ends = self.ends.from(near.len()).zip(&self.durations[shortest..]);
                 for (weight, (to, duration)) in row.iter_mut().zip(ends) {
                     *weight = exponential(*weight - top) * duration / likelihood.spread(&from, &to).sqrt();

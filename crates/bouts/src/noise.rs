@@ -77,14 +77,9 @@ pub(crate) struct Noise {
 impl Noise {
     /// The noise of a whole recording, nothing being known of its bouts: over blocks that hold several steps.
     pub(crate) fn of_recording(grid: &Grid) -> Self {
-        let steps_s = || grid.step_s.iter().copied().filter(|&step_s| step_s > 0.0);
-        // Mostly one length is that of more than half, and with that the median.
-        let usual_s = grid.step_s.get(grid.len() / 2).copied().unwrap_or(0.0);
-        let usual = grid.step_s.iter().filter(|&&step_s| step_s == usual_s).count();
-        let step_s = match usual_s > 0.0 && 2 * usual > grid.len() {
-            true => f64::from(usual_s),
-            false => median(&steps_s().map(f64::from).collect::<Vec<f64>>()).unwrap_or(1.0),
-        };
+        let steps_s: Vec<f64> =
+            grid.step_s.iter().filter(|&&step_s| step_s > 0.0).map(|&step_s| f64::from(step_s)).collect();
+        let step_s = median(&steps_s).unwrap_or(1.0);
         Self::over_blocks(grid, QUICK_BLOCK_S.max((BLOCK_STEPS * step_s).round() as usize))
     }
 

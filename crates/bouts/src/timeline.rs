@@ -57,10 +57,9 @@ impl Timeline {
     /// The cell of a second; of one that was left out, the next.
     #[inline]
     pub(crate) fn cell(&self, second: usize) -> usize {
-        if self.is_whole() { second } else { self.cell_behind(second) }
-    }
-
-    fn cell_behind(&self, second: usize) -> usize {
+        if self.is_whole() {
+            return second;
+        }
         let next = self.leaps.partition_point(|leap| leap.second() <= second);
         let cell = second - next.checked_sub(1).map_or(0, |last| self.leaps[last].left_out_s);
         self.leaps.get(next).map_or(cell, |leap| cell.min(leap.cell))
@@ -69,10 +68,9 @@ impl Timeline {
     /// The second that a cell stands for.
     #[inline]
     pub(crate) fn second(&self, cell: usize) -> usize {
-        if self.is_whole() { cell } else { self.second_behind(cell) }
-    }
-
-    fn second_behind(&self, cell: usize) -> usize {
+        if self.is_whole() {
+            return cell;
+        }
         let next = self.leaps.partition_point(|leap| leap.cell <= cell);
         cell + next.checked_sub(1).map_or(0, |last| self.leaps[last].left_out_s)
     }

@@ -47,39 +47,23 @@ impl Trace {
         let slices = SLICES_MAX as usize;
         let (mut sums, mut counts) = (vec![0.0; slices], vec![0_u32; slices]);
         let mut used = 0;
-        let mut samples = times_s.iter().zip(values).map(|(&time_s, &value)| (time_s, value.into()));
-        let mut next = samples.next();
-        while let Some((time_s, value)) = next {
-            if !time_s.is_finite() || time_s < 0.0 {
-                next = samples.next();
+        // The last slice found, and times that surely lie in it: most do, and need no division.
+        let (mut slice, mut sure_s) = (0, 0.0..0.0);
+        for (&time_s, &value) in times_s.iter().zip(values) {
+            let value: f64 = value.into();
+            if !value.is_finite() || !time_s.is_finite() || time_s < 0.0 {
                 continue;
             }
-            // The last point stands on the end of the last slice and counts to it.
-            let slice = ((time_s / self.slice_s) as usize).min(slices - 1);
-            // Times that surely lie in the same slice need no division.
-            let rounding_s = 1e-9 * (time_s + self.slice_s);
-            let start_s = slice as f64 * self.slice_s;
-            let sure_s = start_s + rounding_s..start_s + self.slice_s - rounding_s;
-            let (mut sum, mut count) = (0.0, 0);
-            let mut take = |value: f64| {
-                if value.is_finite() {
-                    sum += value;
-                    count += 1;
-                }
-            };
-            take(value);
-            next = samples.find(|(time_s, value)| {
-                let is_same = sure_s.contains(time_s);
-                if is_same {
-                    take(*value);
-                }
-                !is_same
-            });
-            if count > 0 {
-                sums[slice] += sum;
-                counts[slice] += count;
-                used = used.max(slice + 1);
+            if !sure_s.contains(&time_s) {
+                // The last point stands on the end of the last slice and counts to it.
+                slice = ((time_s / self.slice_s) as usize).min(slices - 1);
+                let rounding_s = 1e-9 * (time_s + self.slice_s);
+                let start_s = slice as f64 * self.slice_s;
+                sure_s = start_s + rounding_s..start_s + self.slice_s - rounding_s;
             }
+            sums[slice] += value;
+            counts[slice] += 1;
+            used = used.max(slice + 1);
         }
         sums.iter().zip(&counts).take(used).map(|(sum, &count)| (sum / f64::from(count)) as f32).collect()
     }

@@ -89,55 +89,6 @@ impl Steps {
     }
 }
 
-/// Steps on a plane that touches the ellipsoid near them: within a thousandth of [`step_m`] up to 75°, for speeds that need
-/// no more.
-#[derive(Clone, Copy, Debug)]
-pub(crate) struct Flat {
-    latitude_deg: f64,
-    east_m_per_deg: f64,
-    north_m_per_deg: f64,
-}
-
-impl Default for Flat {
-    /// At no latitude, so that the first step takes its own.
-    fn default() -> Self {
-        Self { latitude_deg: f64::NAN, east_m_per_deg: f64::NAN, north_m_per_deg: f64::NAN }
-    }
-}
-
-impl Flat {
-    /// The plane is laid anew where a step begins or ends further away than this, in degrees: a tenth of it is what the length
-    /// of a degree of longitude is off by at 75°, in a hundred.
-    const NEAR_DEG: f64 = 0.01;
-
-    #[inline]
-    pub(crate) fn step_m(&mut self, from: Position, to: Position) -> f64 {
-        let is_near = |latitude_deg: f64| (latitude_deg - self.latitude_deg).abs() <= Self::NEAR_DEG;
-        if !(is_near(from.latitude_deg) && is_near(to.latitude_deg)) {
-            if (to.latitude_deg - from.latitude_deg).abs() > Self::NEAR_DEG
-                || from.latitude_deg.abs() > MAX_SMALL_STEP_LATITUDE_DEG
-            {
-                return step_m(from, to);
-            }
-            *self = Self::at(from.latitude_deg);
-        }
-        let north_m = (to.latitude_deg - from.latitude_deg) * self.north_m_per_deg;
-        let east_m = longitude_difference_deg(from.longitude_deg, to.longitude_deg) * self.east_m_per_deg;
-        (north_m * north_m + east_m * east_m).sqrt()
-    }
-
-    fn at(latitude_deg: f64) -> Self {
-        let (sine, cosine) = latitude_deg.to_radians().sin_cos();
-        let square = 1.0 - ECCENTRICITY_SQUARED * sine * sine;
-        let across_m = EQUATORIAL_RADIUS_M / square.sqrt();
-        Self {
-            latitude_deg,
-            east_m_per_deg: (across_m * cosine).to_radians(),
-            north_m_per_deg: (across_m * (1.0 - ECCENTRICITY_SQUARED) / square).to_radians(),
-        }
-    }
-}
-
 /// Degrees east from one longitude to another the short way round, −180 to 180.
 #[inline]
 pub(crate) fn longitude_difference_deg(from_deg: f64, to_deg: f64) -> f64 {
@@ -262,24 +213,6 @@ mod tests {
     }
 
     proptest! {
-        /// Against the steps that are checked below, within a degree and along a track.
-        #[test]
-        fn flat_steps_are_within_a_thousandth(
-            latitude_deg in -75.0..74.0_f64,
-            longitude_deg in -180.0..180.0_f64,
-            legs in proptest::collection::vec((-3e-3..3e-3_f64, -3e-3..3e-3_f64), 2..40),
-        ) {
-            let mut flat = Flat::default();
-            let mut from = at(latitude_deg, longitude_deg);
-            for (north_deg, east_deg) in legs {
-                let longitude_deg = (from.longitude_deg + east_deg + 540.0).rem_euclid(360.0) - 180.0;
-                let to = at(from.latitude_deg + north_deg, longitude_deg);
-                let (expected_m, found_m) = (step_m(from, to), flat.step_m(from, to));
-                prop_assert!((found_m - expected_m).abs() <= 1e-3 * expected_m + 1e-6, "{found_m} {expected_m}");
-                from = to;
-            }
-        }
-
         /// Against geographiclib-rs, steps of runners and beyond, everywhere.
         #[test]
         fn steps_are_geodesics(

@@ -1,6 +1,6 @@
 //! A plain speed beside each point, good enough to settle sensor questions; segmentation makes its own.
 
-use crate::distance::Flat;
+use crate::distance::Steps;
 use crate::timestamp::NS_PER_S;
 use crate::{Points, Position};
 
@@ -19,8 +19,8 @@ pub(super) fn speeds_m_per_s(points: &Points) -> Vec<f64> {
             latitude_deg: latitude_deg[index],
             longitude_deg: longitude_deg[index],
         };
-        let mut flat = Flat::default();
-        over_windows(points.time_ns(), latitude_deg, |from, to| flat.step_m(place(from), place(to)))
+        let mut steps = Steps::default();
+        over_windows(points.time_ns(), latitude_deg, |from, to| steps.step_m(place(from), place(to)))
     } else if present(totals_m) {
         over_windows(points.time_ns(), totals_m, |from, to| totals_m[to] - totals_m[from])
     } else {
