@@ -7,7 +7,7 @@ use std::path::Path;
 use boutwise_truth::files::{FileFormat, FileSettings, file_bytes};
 use boutwise_truth::{Random, Sensors, SessionSettings, SyntheticSession, Tier};
 
-use crate::command::{Row, audit, between, boutwise};
+use crate::command::{Row, audit, between, boutwise, number, table};
 
 /// Every file at or below a folder with its bytes.
 fn bytes_of(out: &Path) -> Vec<(String, Vec<u8>)> {
@@ -97,6 +97,42 @@ fn the_order_on_the_disk_and_the_place_of_the_command_change_no_byte() {
     }
     assert!(results[0].0.contains("athletes"));
     assert!(results.iter().all(|result| *result == results[0]));
+}
+
+/// What the run cost is told beside the result: a line a stage, which add up to what the whole run took.
+#[cfg(target_os = "linux")]
+#[test]
+fn timings_are_told_and_change_no_byte() {
+    let scratch = tempfile::tempdir().unwrap();
+    let demo = scratch.path().join("demo");
+    assert_eq!(boutwise(["demo".as_ref(), demo.as_os_str()]).status, 0);
+    let squad = demo.join("squad.csv");
+    let run = |out: &Path, more: &[&str]| {
+        audit(
+            &demo.join("recordings"),
+            out,
+            &[&["--squad", squad.to_str().unwrap(), "--json"], more].concat(),
+        )
+    };
+    let (plain, timed) = (scratch.path().join("plain"), scratch.path().join("timed"));
+    let (without, with) = (run(&plain, &[]), run(&timed, &["--timings"]));
+    assert_eq!(without.stdout.replace("plain", "timed"), with.stdout);
+    assert_eq!(without.stderr, "");
+    assert_eq!(bytes_of(&plain), bytes_of(&timed));
+    let figure = |line: &str| {
+        let told = with.stderr.lines().find(|told| told.trim_start().starts_with(line));
+        let told = told.unwrap_or_else(|| panic!("no line {line:?} in {}", with.stderr));
+        told.split_whitespace().find_map(|word| word.parse::<f64>().ok()).unwrap()
+    };
+    let stages = boutwise_audit::Stage::ALL.map(|stage| figure(stage.text()));
+    assert!(stages[0] > 0.0 && stages[1] > 0.0, "{}", with.stderr);
+    let all_s = between(&with.stderr, "\n\n", " s of processor time in ").parse::<f64>().unwrap();
+    let sum_s = stages.iter().sum::<f64>() + figure("everything else");
+    assert!((sum_s - all_s).abs() < 0.01, "{sum_s} of {all_s}: {}", with.stderr);
+    let written: u64 = bytes_of(&timed).iter().map(|(_, bytes)| bytes.len() as u64).sum();
+    assert!(with.stderr.contains(&format!("{:.1} MB written; ", written as f64 / 1e6)), "{}", with.stderr);
+    let points: f64 = table(&timed, "files").iter().map(|row| number(row, "points_kept")).sum();
+    assert!(with.stderr.contains(&format!(" with {points} points: ")), "{points}: {}", with.stderr);
 }
 
 /// N workers; the first thread waits for them, and one more for signals.

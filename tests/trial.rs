@@ -124,3 +124,14 @@ fn a_trial_that_cannot_be_is_a_usage_error_with_its_range() {
         assert!(!place.exists());
     }
 }
+
+#[test]
+fn the_command_that_a_trial_names_carries_the_arms() {
+    let scratch = tempfile::tempdir().unwrap();
+    for (arms, carries) in [("1", false), ("2", true)] {
+        let folder = scratch.path().join(arms);
+        let small = ["--athletes", "2", "--weeks", "2", "--arms", arms];
+        let ran = boutwise(["demo", folder.to_str().unwrap()].into_iter().chain(small));
+        assert_eq!(ran.stdout.contains("journal.csv --carry arm\n"), carries, "{}", ran.stdout);
+    }
+}

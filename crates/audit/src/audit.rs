@@ -14,6 +14,7 @@ use rayon::prelude::*;
 
 use crate::batch::{self, Batch};
 use crate::judge::{Judged, Member, PlanNotes, Squad, several_text};
+use crate::timings::Stage;
 use crate::watch::Counter;
 use crate::workers::on_workers;
 use crate::{Configuration, Error, Inputs, SeasonFiles, Watch, by_hand, coarse_times, pages, rows, shift};
@@ -286,6 +287,9 @@ fn audit_here<S: Sink>(
 ) -> Result<ControlFlow<S::Stop, Overview>, Error> {
     let counter = Counter::new(watch, inputs.len());
     let mut batch = batch::read(inputs, files, configuration, &counter)?;
+    if let Some(timings) = &configuration.timings {
+        timings.add_points(batch.points());
+    }
     files.journal.check_names(files.squad.as_ref(), batch.athletes()).map_err(Error::in_season_file)?;
     let codes = configuration.pseudonyms.as_ref();
     let renamed = codes.map(|codes| codes.season_files(files, batch.athletes()));
@@ -313,11 +317,16 @@ fn audit_here<S: Sink>(
         let found: Vec<(ForAll<'_>, S::Made)> = (some.par_iter())
             .map(|athlete| {
                 counter.go_on()?;
+                let mut laps = configuration.laps();
                 let judged = squad.judge(athlete, &batch, files, configuration)?;
+                laps.end(Stage::Judge);
                 let (for_all, findings) = findings(judged, files, configuration);
-                Ok((for_all, sink.make(findings)))
+                let made = sink.make(findings);
+                laps.end(Stage::Make);
+                Ok((for_all, made))
             })
             .collect::<Result<_, Error>>()?;
+        let mut laps = configuration.laps();
         for (for_all, made) in found {
             let rules = &configuration.settings.rules;
             of_plans.add(&for_all.overview.row.athlete, &for_all.plans, rules);
@@ -326,6 +335,7 @@ fn audit_here<S: Sink>(
             athletes.push(for_all.overview);
             go_on!(sink.athlete(made));
         }
+        laps.end(Stage::HandOver);
     }
     let mut overview = Overview {
         title,
@@ -340,6 +350,7 @@ fn audit_here<S: Sink>(
     };
     let mut by_name: Vec<usize> = (0..batch.files.len()).collect();
     by_name.sort_by(|&a, &b| batch.file_name(a).cmp(batch.file_name(b)));
+    let mut laps = configuration.laps();
     for file in by_name {
         let (row, notes) = file_rows(file, &batch, &squad)?;
         for (status, count) in Status::ALL.iter().zip(&mut overview.files) {
@@ -350,6 +361,7 @@ fn audit_here<S: Sink>(
         }
         go_on!(sink.file(row, notes));
     }
+    laps.end(Stage::HandOver);
     let overlaps = squad.athletes.iter().filter_map(|Member { name, .. }| {
         Some(format!("overlap: {name}: {}", several_text(batch.of_several(name)?)))
     });

@@ -23,6 +23,7 @@ use crate::overlap::of_several;
 use crate::rows::moment;
 use crate::said::{Said, SaidOfSessions};
 use crate::spill::{Kept, Spill};
+use crate::timings::{Laps, Stage};
 use crate::watch::Counter;
 use crate::workers::on_workers;
 use crate::{Configuration, Error, Inputs, Pseudonyms, SeasonFiles};
@@ -247,9 +248,10 @@ impl Reader<'_> {
     }
 
     fn read(&self, input: &Input, place: u32) -> Result<FromInput, Error> {
-        let (mut found, mut failed) = (Vec::new(), None);
+        let (mut found, mut failed, mut laps) = (Vec::new(), None, self.configuration.laps());
         input.read(&self.settings, &mut |reading| {
-            let taken = self.take(reading, input, place).map(|taken| found.push(taken));
+            laps.end(Stage::Read);
+            let taken = self.take(reading, input, place, &mut laps).map(|taken| found.push(taken));
             match taken.and_then(|()| self.counter.go_on()) {
                 Ok(()) => ControlFlow::Continue(()),
                 Err(error) => {
@@ -258,6 +260,7 @@ impl Reader<'_> {
                 }
             }
         });
+        laps.end(Stage::Read);
         failed.map_or(Ok(found), Err)
     }
 
@@ -266,6 +269,7 @@ impl Reader<'_> {
         mut reading: FileReading,
         input: &Input,
         place: u32,
+        laps: &mut Laps<'_>,
     ) -> Result<(Named<FileRead>, Vec<Named<Recorded>>), Error> {
         let recordings = std::mem::take(&mut reading.recordings);
         let found = recordings.len();
@@ -276,7 +280,7 @@ impl Reader<'_> {
             let Some(athlete) = self.athlete(input.name(), &reading.file, recording.session) else {
                 continue;
             };
-            let (recorded, said) = self.record(recording, &athlete, &reading.file)?;
+            let (recorded, said) = self.record(recording, &athlete, &reading.file, laps)?;
             sessions.push(Named(Some(athlete), recorded));
             said_of_sessions.push(said);
         }
@@ -312,6 +316,7 @@ impl Reader<'_> {
             kept: self.spill.put(&detail)?,
             member: (reading.file != input.name()).then(|| reading.file.into_boxed_str()),
         };
+        laps.end(Stage::PutBy);
         Ok((Named(athlete, file), sessions))
     }
 
@@ -330,10 +335,12 @@ impl Reader<'_> {
         recording: &Recording,
         athlete: &str,
         file: &str,
+        laps: &mut Laps<'_>,
     ) -> Result<(Recorded, Vec<Said>), Error> {
         let settings = &self.configuration.settings;
         let by_hand = self.files.corrections.of_file(file, recording.session);
         let mut segmentation = segment(recording, &settings.segmentation);
+        laps.end(Stage::TellApart);
         if let Some((from_s, to_s)) = by_hand.as_ref().and_then(Correction::part_s) {
             keep_part(&mut segmentation.bouts, from_s, to_s);
             segmentation.vehicles.retain(|ridden| ridden.end > from_s && ridden.start < to_s);
@@ -366,6 +373,8 @@ impl Reader<'_> {
         let session = measure(recording, &segmentation, &settings.measures);
         let position = points.iter().find_map(|point| point.position);
         let start = session.start_ns.map(|start_ns| self.local(start_ns, recording, athlete, position));
+        let fingerprint = Fingerprint::of(recording);
+        laps.end(Stage::Measure);
         let recorded = Recorded {
             file: 0,
             athlete: 0,
@@ -382,9 +391,10 @@ impl Reader<'_> {
             is_unused: by_hand.as_ref().is_some_and(Correction::is_unused),
             is_on_plan: by_hand.as_ref().and_then(Correction::is_on_plan),
             overlaps: Box::default(),
-            fingerprint: self.spill.put(&Fingerprint::of(recording))?,
+            fingerprint: self.spill.put(&fingerprint)?,
             measured: self.spill.put(&Measured { session, heart_rate, trace })?,
         };
+        laps.end(Stage::PutBy);
         Ok((recorded, said))
     }
 
@@ -518,7 +528,10 @@ impl Batch<'_> {
         let compared: Vec<Compared> = (by_athlete.par_iter())
             .map(|(_, own)| {
                 counter.go_on()?;
-                self.compared(own, configuration)
+                let mut laps = configuration.laps();
+                let compared = self.compared(own, configuration);
+                laps.end(Stage::Compare);
+                compared
             })
             .collect::<Result<_, Error>>()?;
         for ((athlete, own), compared) in by_athlete.iter().zip(compared) {
@@ -651,6 +664,11 @@ impl Batch<'_> {
         for (session, rank) in by_path.into_iter().zip(0..) {
             self.sessions[session as usize].rank = rank;
         }
+    }
+
+    /// Points of all sessions.
+    pub(crate) fn points(&self) -> u64 {
+        self.sessions.iter().map(|recorded| u64::from(recorded.points)).sum()
     }
 
     /// The sessions that count, with their indices.

@@ -8,7 +8,8 @@ use boutwise_season::{Settings, Zone};
 use boutwise_track::{AtOnce, ReadSettings};
 use chrono::NaiveDate;
 
-use crate::Pseudonyms;
+use crate::timings::Laps;
+use crate::{Pseudonyms, Timings};
 
 /// Everything that the caller decides beside the recordings and the season files. `Default` is the documented method.
 #[derive(Clone, Debug, PartialEq)]
@@ -34,6 +35,8 @@ pub struct Configuration {
     pub coarse_times: bool,
     /// How many threads work at a time; one a processor core where nothing is said. Never changes a result.
     pub threads: Option<NonZeroUsize>,
+    /// Where it is added up what each stage takes, if anywhere. Never changes a result.
+    pub timings: Option<Timings>,
 }
 
 impl Default for Configuration {
@@ -49,6 +52,7 @@ impl Default for Configuration {
             pseudonyms: None,
             coarse_times: false,
             threads: None,
+            timings: None,
         }
     }
 }
@@ -62,6 +66,11 @@ impl Configuration {
     /// A path as it may be told: what it is, in words, where names are not told.
     pub fn told<'p>(&self, path: &'p Path, what: &'p str) -> &'p Path {
         if self.pseudonyms.is_some() { Path::new(what) } else { path }
+    }
+
+    /// The work of a thread begins, to be told as stages where that is asked for.
+    pub(crate) fn laps(&self) -> Laps<'_> {
+        Laps::begin(self.timings.as_ref())
     }
 
     /// The codes by which days are moved, where they are.

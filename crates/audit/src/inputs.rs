@@ -60,6 +60,11 @@ impl Inputs {
         self.list.len()
     }
 
+    /// How large they are together, in bytes, packed ones as they are packed.
+    pub fn size_bytes(&self) -> u64 {
+        self.list.iter().map(Input::size_bytes).sum()
+    }
+
     /// Whether there is no file.
     pub fn is_empty(&self) -> bool {
         self.list.is_empty()

@@ -11,7 +11,8 @@
 //!
 //! Modules in the order of the data:
 //!
-//! - what goes in: [`Inputs`], [`SeasonFiles`], [`Configuration`]; [`Watch`] follows and stops;
+//! - what goes in: [`Inputs`], [`SeasonFiles`], [`Configuration`]; [`Watch`] follows and stops, [`Timings`] tell what it
+//!   costs;
 //! - `batch`: every file read and every session measured, many at a time, always in the same order; whose it is and
 //!   which of two copies counts; what was measured is put by (`spill`);
 //! - [`Pseudonyms`]: codes in place of names, where they are asked for, before anything is said; `shift`: days moved, likewise;
@@ -33,6 +34,7 @@ mod plan_odds;
 mod pseudonyms;
 mod season_files;
 mod spill;
+mod timings;
 mod watch;
 mod workers;
 
@@ -66,6 +68,7 @@ pub use recordings::{FileBouts, SessionBouts, recording_bouts};
 pub use result_sink::ResultSink;
 pub use season_files::{SeasonFiles, SeasonPaths, read_plan, read_settings};
 pub use stored::{StoredAudit, audit_stored};
+pub use timings::{Stage, Taken, Timings};
 pub use watch::{Watch, unwatched};
 
 /// The code on the page for users of the library.

@@ -221,6 +221,9 @@ pub struct Audit {
     /// What makes the exit status 1.
     #[arg(long, value_name = "WHAT", default_value = "partial")]
     pub fail_on: FailOn,
+    /// Say on standard error what each stage took, how fast it was and how much memory it had. Never changes a result.
+    #[arg(long)]
+    pub timings: bool,
     /// One report page, or an index and a page an athlete.
     #[arg(long, value_name = "HOW", default_value = "auto")]
     pub pages: Pages,

@@ -7,9 +7,11 @@ use boutwise_audit::{Inputs, Overview, Pseudonyms, ResultSink, SeasonFiles, Seas
 use boutwise_report::{NewFolder, ReportSettings, recover_result, refuse_inside, result_beside};
 
 use crate::args::{Audit as Options, Common, FailOn, TableFormat};
+use crate::timings::Stopwatch;
 use crate::{Outcome, interrupt, summary, terminal};
 
 pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
+    let stopwatch = options.timings.then(Stopwatch::begin);
     let folder = &options.recordings.folder;
     let out = options.out.clone().unwrap_or_else(|| result_beside(folder));
     // First of all, so that a whole result stands whatever becomes of this run.
@@ -32,6 +34,7 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     configuration.with_pages = !options.no_report;
     configuration.csv = options.csv_for.unwrap_or_default();
     configuration.scratch = Some(new_folder.hidden().to_owned());
+    configuration.timings = stopwatch.as_ref().map(Stopwatch::stages);
     let settings = ReportSettings {
         pace: options.pace.into(),
         pages: options.pages.into(),
@@ -50,7 +53,11 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     let digests = sink.finish(&found, &files, &configuration)?;
     // Told before it stands in its place: where nothing can be told, the earlier result stays.
     terminal::print(&summary::text(&found, &out, &digests, options, &configuration, common)?)?;
+    let size_bytes = new_folder.size_bytes();
     new_folder.put_in_place()?;
+    if let Some(stopwatch) = stopwatch {
+        terminal::note(&stopwatch.text(&inputs, size_bytes));
+    }
     Ok(Outcome::of(options.fail_on.is_content(&found)))
 }
 

@@ -55,10 +55,12 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
         }
     }
     let audit = format!(
-        "boutwise audit {0} --squad {1} --journal {2}",
+        "boutwise audit {} --squad {} --journal {}{}",
         folder.join("recordings").display(),
         folder.join("squad.csv").display(),
         folder.join("journal.csv").display(),
+        // Who compares arms wants them in the tables.
+        if trial.as_ref().is_some_and(|trial| trial.arms > 1) { " --carry arm" } else { "" },
     );
     if common.json {
         let value = json!({ "folder": name.to_string(), "audit": audit });

@@ -15,6 +15,7 @@ mod manual;
 mod plan;
 mod summary;
 mod terminal;
+mod timings;
 mod verify;
 
 use boutwise_audit::without_names;

@@ -34,6 +34,11 @@ pub(crate) fn message(common: &Common, text: &str) {
     }
 }
 
+/// Writes to standard error what was asked for beside the result. A standard error that takes nothing changes nothing.
+pub(crate) fn note(text: &str) {
+    _ = anstream::stderr().write_all(shown(text, &LAYOUT).as_bytes());
+}
+
 /// Writes the one line that says why the program ends. A standard error that takes nothing changes nothing.
 pub fn error(text: &str) {
     _ = writeln!(anstream::stderr(), "error: {}", shown(text, &LAYOUT));

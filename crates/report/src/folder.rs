@@ -188,6 +188,16 @@ impl NewFolder {
         self.known_digests().clone()
     }
 
+    /// How much was written so far, in bytes.
+    pub fn size_bytes(&self) -> u64 {
+        let sizes = self.known_digests();
+        sizes
+            .keys()
+            .filter_map(|name| fs::metadata(self.written.join(name)).ok())
+            .map(|file| file.len())
+            .sum()
+    }
+
     fn known_digests(&self) -> MutexGuard<'_, BTreeMap<String, u128>> {
         // Whoever panicked had added a whole entry or none.
         self.digests.lock().unwrap_or_else(PoisonError::into_inner)
