@@ -162,9 +162,12 @@ const CLOCK_CALLS: [&str; 7] = [
     "elapsed()",
 ];
 
+/// The one source that reads a stopwatch, which knows no day; what it tells goes to standard error and into no result.
+const STOPWATCH: (&str, [&str; 2]) = ("crates/cli/src/timings.rs", ["Instant::now", "elapsed()"]);
+
 #[test]
 fn no_source_of_the_program_asks_for_the_present() {
-    let crates = Path::new(env!("CARGO_MANIFEST_DIR")).join("..");
+    let crates = Path::new(env!("CARGO_MANIFEST_DIR")).join("..").canonicalize().unwrap();
     let mut files = Vec::new();
     for entry in fs::read_dir(crates).unwrap() {
         let source = entry.unwrap().path().join("src");
@@ -175,7 +178,8 @@ fn no_source_of_the_program_asks_for_the_present() {
     assert!(files.len() > 100, "{}", files.len());
     for path in files {
         let text = fs::read_to_string(&path).unwrap();
-        let asked = CLOCK_CALLS.iter().find(|call| text.contains(*call));
+        let may = |call: &&&str| path.ends_with(STOPWATCH.0) && STOPWATCH.1.contains(*call);
+        let asked = CLOCK_CALLS.iter().filter(|call| !may(call)).find(|call| text.contains(*call));
         assert_eq!(asked, None, "{}", path.display());
     }
 }

@@ -37,6 +37,9 @@ const SURE_OF_THE_LAST: f64 = 0.9;
 /// … nor is a rep said to be walked below this one that the runs, and what was walked there, are right: of those below it one
 /// in eight was run after all.
 const SURE_OF_WALKED: f64 = 0.85;
+/// Below this one it cannot be said whether reps were run together, or a walk hides in the run (from the same: of those below it
+/// nearly half were not).
+const SURE_OF_JOINED: f64 = 0.9;
 /// Below this one nobody is said to have walked it all where a run shows that is too short to be a rep and what was walked is as
 /// fast as some jog: it may be all that shows of several (from the same).
 const SURE_OF_NONE: f64 = 0.95;
@@ -333,12 +336,15 @@ impl Telling<'_> {
         for (walk, planned_s) in walks.zip(walks_s) {
             let at_s = span.start + scale * asked_s(walk + 1);
             let to_s = at_s + scale * self.demand.walks[walk].whole.planned_s;
-            events.push(Event {
-                part: Some(Gait::Walk),
-                number: Some(walk + 1),
-                planned_s,
-                done_s: Some(0.0),
-                ..self.event(EventKind::RepsJoined, at_s..to_s, confidence, wording::reps_joined(walk + 1))
+            let part = (Some(Gait::Walk), Some(walk + 1));
+            events.push(if confidence < SURE_OF_JOINED {
+                let text = wording::may_be_joined(walk + 1);
+                let event = self.event(EventKind::CannotSay, at_s..to_s, confidence, text);
+                Event { part: part.0, number: part.1, planned_s, ..event }
+            } else {
+                let text = wording::reps_joined(walk + 1);
+                let event = self.event(EventKind::RepsJoined, at_s..to_s, confidence, text);
+                Event { part: part.0, number: part.1, planned_s, done_s: Some(0.0), ..event }
             });
         }
     }

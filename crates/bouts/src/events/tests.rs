@@ -424,3 +424,10 @@ fn a_session_walked_slower_than_anybody_jogs_is_walked_whatever_short_run_shows_
         assert_eq!(told(done, 1.6, 0.96), ["walked_through"], "{done}");
     }
 }
+
+#[test]
+fn reps_that_show_as_one_doubtful_run_are_a_question_and_the_rest_is_told() {
+    let joined = "6:00 walk, 2 x (1:10 run, 1:20 walk), 3:40 run, 1:20 walk, 1:10 run, 2:00 walk, 2 x (1:10 run, 1:20 walk), 4:00 walk";
+    assert_eq!(told_in_doubt(joined, 0.85, (5, 0.95)), ["reps_joined walk 3", "walk_long walk 5"]);
+    assert_eq!(told_in_doubt(joined, 0.85, (5, 0.85)), ["cannot_say walk 3", "walk_long walk 5"]);
+}

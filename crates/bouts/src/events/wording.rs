@@ -33,6 +33,13 @@ pub(super) fn reps_joined(walk: usize) -> String {
     format!("Ran on through walk {walk}, so that reps {walk} and {} were one run.", walk + 1)
 }
 
+pub(super) fn may_be_joined(walk: usize) -> String {
+    format!(
+        "Reps {walk} and {} show as one run, in which walk {walk} may hide: ask whether it was walked.",
+        walk + 1
+    )
+}
+
 /// A rep or walk that lasted longer or shorter than planned; without a planned length in seconds only what it was.
 pub(super) fn lasted(kind: EventKind, number: usize, planned_s: Option<f64>, done_s: f64) -> String {
     let part = if matches!(kind, EventKind::WalkShort | EventKind::WalkLong) { "Walk" } else { "Rep" };

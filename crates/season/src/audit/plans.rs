@@ -103,17 +103,24 @@ pub(super) fn lay_plan<'a>(
     let mut waiting = plan.clone();
     waiting.pauses.extend(pauses);
     let mut laying = laid(&waiting, &said);
-    // Nobody loses a session for having been away. Absences are looked at once more only where they may have cost one.
+    // Nobody loses or misses a session for having been away, nor for having done it early since they would be. Absences are looked
+    // at once more only where they may have cost one.
     let touches = |absence: &Absence| {
-        let days = days.first().zip(days.last());
-        days.is_some_and(|(first, last)| {
-            absence.days.from <= *last && start.unwrap_or(*first).min(*first) <= absence.days.to
-        })
+        days.first().is_some_and(|first| start.unwrap_or(*first).min(*first) <= absence.days.to)
     };
-    if laying.attended() < days.len() && words.absences.iter().any(touches) {
-        let as_there = laid(plan, &Words { absences: Vec::new(), ..words.clone() });
-        if as_there.attended() > laying.attended() {
-            laying = as_there;
+    if words.absences.iter().any(touches) {
+        let until = ends(input, index);
+        let missed = |laying: &Laying| missed(plan, &words, laying, &days, &done, until);
+        if laying.attended() < days.len() || missed(&laying) > 0 {
+            let as_there = laid(plan, &Words { absences: Vec::new(), ..words.clone() });
+            let loses = |laying: &Laying| {
+                laying.attended() < as_there.attended() || missed(laying) > missed(&as_there)
+            };
+            if loses(&laying) {
+                // What was done early does not wait with the plan.
+                let plan_waits_not = laid(plan, &words);
+                laying = if loses(&plan_waits_not) { as_there } else { plan_waits_not };
+            }
         }
     }
     for (recording, (at, outing)) in held.iter().zip(recordings).enumerate() {
@@ -139,6 +146,25 @@ pub(super) fn lay_plan<'a>(
     let told_by_hand = held.iter().zip(by_hand).filter(|(_, said)| matches!(said, Some(ByHand::Session(_))));
     let told_by_hand = told_by_hand.map(|(at, _)| *at).collect();
     Followed { index, plan, words, laying, told_by_hand }
+}
+
+/// How many sessions are missed where recordings of these days lie so.
+fn missed(
+    plan: &Plan,
+    words: &Words,
+    laying: &Laying,
+    days: &[NaiveDate],
+    said: &[usize],
+    until: NaiveDate,
+) -> usize {
+    let done =
+        laying.recordings.iter().zip(days).enumerate().filter_map(|(recording, (laid, day))| {
+            Some(Done { session: (*laid)?.index, day: *day, recording })
+        });
+    let first = laying.days.first().copied().flatten();
+    let rows = course(plan, first, words, &done.collect::<Vec<_>>(), said, until);
+    let is_missed = |row: &DueSession| row.due && row.recordings.is_empty() && !said.contains(&row.session);
+    rows.iter().filter(|row| is_missed(row)).count()
 }
 
 /// Whether a recording lies where the coach says.
