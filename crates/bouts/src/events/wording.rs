@@ -92,6 +92,15 @@ pub(super) fn recording_edge(kind: EventKind, part: Gait, number: Option<usize>,
     }
 }
 
+/// The walk at the start is so much longer than planned, and may hide the end of a rep.
+pub(super) fn late_in_hidden(number: usize, longer_s: f64) -> String {
+    format!(
+        "The recording seems to begin in rep {number}: the walk at its start is {} longer than planned, and may hide the end of \
+         the rep; what came before is not in it.",
+        clock(longer_s)
+    )
+}
+
 pub(super) fn late_or_not_run(seen: usize, planned: usize, before_s: f64) -> String {
     format!(
         "The recording shows {seen} of {} and begins {} before the first of them: whether the others came before \
