@@ -43,9 +43,9 @@ const SURE_OF_JOINED: f64 = 0.9;
 /// Below this one nobody is said to have walked it all where a run shows that is too short to be a rep and what was walked is as
 /// fast as some jog: it may be all that shows of several (from the same).
 const SURE_OF_NONE: f64 = 0.95;
-/// Below this one a walk at the start may hide the end of a rep, where it is as much longer than planned as a run that is seen at
-/// times and not always (from the same).
-const SURE_OF_FIRST_WALK: f64 = 0.9;
+/// Below this one a walk at an edge of the recording may hide what is left of a rep, where it is as much longer than planned as a
+/// run that is seen at times and not always (from the same).
+const SURE_OF_OUTER_WALK: f64 = 0.9;
 /// Runs of such lengths are seen at times and not always, in seconds (from the same: of those of 22 to 40 s at the start one in
 /// eight was lost).
 const HIDDEN_RUN_S: Range<f64> = 15.0..45.0;
@@ -202,7 +202,15 @@ impl Telling<'_> {
             walk.as_ref().map_or(0.0, |walk| walk.whole.planned_s)
         };
         let outer_s = outer_s(&self.demand.before).max(outer_s(&self.demand.after));
-        let enough_s = outer_s + self.settings.edges_s + BEYOND_OUTER_WALKS_S;
+        // In a recording that ends soon after its warm-up the first rep may hide.
+        let doubted_s = match self.observed.confidence < SURE_OF_NONE {
+            true => {
+                self.demand.reps[0].planned_s
+                    + self.demand.walks.first().map_or(0.0, |walk| walk.whole.planned_s)
+            }
+            false => 0.0,
+        };
+        let enough_s = outer_s + self.settings.edges_s + BEYOND_OUTER_WALKS_S + doubted_s;
         if !self.observed.breaks_off && span.len_s() >= enough_s {
             let text = wording::walked_through(self.run_s());
             events.push(self.event(EventKind::WalkedThrough, span, self.observed.confidence, text));
@@ -498,6 +506,14 @@ impl Telling<'_> {
             inside.reps.end = last.reps.end;
             inside.last_s = Some(self.seen(last));
             events.push(edge(EventKind::RecordingCut, Gait::Run, number, span.end, seen_s));
+        } else if let Some(hidden_s) =
+            self.hidden_begin_s(inside.reps.end).filter(|_| inside.reps.end < planned)
+        {
+            let number = inside.reps.end + 1;
+            let text = wording::cut_in_hidden(number, hidden_s);
+            let event = self.event(EventKind::RecordingCut, span.end..span.end, AS_LIKELY_AS_NOT, text);
+            let number = (!shifted).then_some(number);
+            events.push(Event { part: Some(Gait::Run), number, done_s: Some(hidden_s), ..event });
         } else if inside.reps.end < planned && seen_after_s >= SEEN_AFTER_S && !self.observed.breaks_off {
             let text = wording::cut_or_stopped(seen, planned, seen_after_s);
             events.push(self.event(EventKind::CannotSay, span.end..span.end, AS_LIKELY_AS_NOT, text));
@@ -513,8 +529,22 @@ impl Telling<'_> {
         let walk = &self.demand.walks.get(missing.checked_sub(1)?)?.whole;
         let first = self.edges.span.start..self.course.run_span(0).start;
         let longer_s = self.course.rest_before_s(0) - walk.planned_s;
-        let hides = HIDDEN_RUN_S.contains(&longer_s) && longer_s <= self.demand.reps[missing - 1].planned_s;
-        (hides && self.course.rest_confidence(&first) < SURE_OF_FIRST_WALK).then_some(longer_s)
+        self.may_hide(longer_s, missing - 1, &first).then_some(longer_s)
+    }
+
+    /// The same of the begin of a rep in the last walk, where reps from `seen` on are not seen after it.
+    fn hidden_begin_s(&self, seen: usize) -> Option<f64> {
+        let walk = &self.demand.walks.get(seen.checked_sub(1)?)?.whole;
+        let last = self.course.run_span(self.course.len() - 1).end..self.edges.span.end;
+        let longer_s = last.len_s() - walk.planned_s;
+        self.may_hide(longer_s, seen, &last).then_some(longer_s)
+    }
+
+    /// Whether so much of a rep may hide in a walk.
+    fn may_hide(&self, hidden_s: f64, rep: usize, walk: &Range<f64>) -> bool {
+        HIDDEN_RUN_S.contains(&hidden_s)
+            && self.demand.reps.get(rep).is_some_and(|rep| hidden_s <= rep.planned_s)
+            && self.course.rest_confidence(walk) < SURE_OF_OUTER_WALK
     }
 
     /// Whether all reps are as long, as far as boundaries tell.

@@ -431,3 +431,20 @@ fn reps_that_show_as_one_doubtful_run_are_a_question_and_the_rest_is_told() {
     assert_eq!(told_in_doubt(joined, 0.85, (5, 0.95)), ["reps_joined walk 3", "walk_long walk 5"]);
     assert_eq!(told_in_doubt(joined, 0.85, (5, 0.85)), ["cannot_say walk 3", "walk_long walk 5"]);
 }
+
+#[test]
+fn a_doubtful_outer_walk_that_is_too_long_may_hide_a_rep_that_the_edge_cuts() {
+    let late = "1:50 walk, 3 x (1:10 run, 1:20 walk), 5:20 walk";
+    assert_eq!(told_in_doubt(late, 0.6, (0, 0.95)), ["cannot_say"]);
+    assert_eq!(told_in_doubt(late, 0.6, (0, 0.8)), ["recording_late rep 4"]);
+    let cut = "6:00 walk, 3 x (1:10 run, 1:20 walk), 0:17 walk";
+    assert_eq!(told_in_doubt(cut, 0.6, (6, 0.95)), ["cannot_say"]);
+    assert_eq!(told_in_doubt(cut, 0.6, (6, 0.8)), ["recording_cut rep 4"]);
+}
+
+#[test]
+fn a_recording_that_ends_where_the_first_rep_may_hide_is_not_walked_through() {
+    assert_eq!(told_in_doubt("8:00 walk", 0.6, (0, 0.9)), ["cannot_say"]);
+    assert_eq!(told_in_doubt("8:00 walk", 0.97, (0, 0.9)), ["walked_through"]);
+    assert_eq!(told_in_doubt("20:00 walk", 0.6, (0, 0.9)), ["walked_through"]);
+}

@@ -101,6 +101,15 @@ pub(super) fn late_in_hidden(number: usize, longer_s: f64) -> String {
     )
 }
 
+/// The same at the end.
+pub(super) fn cut_in_hidden(number: usize, longer_s: f64) -> String {
+    format!(
+        "The recording seems to end in rep {number}: the walk at its end is {} longer than planned, and may hide the begin of \
+         the rep; what came after is not in it.",
+        clock(longer_s)
+    )
+}
+
 pub(super) fn late_or_not_run(seen: usize, planned: usize, before_s: f64) -> String {
     format!(
         "The recording shows {seen} of {} and begins {} before the first of them: whether the others came before \
