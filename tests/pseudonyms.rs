@@ -55,6 +55,8 @@ impl Written {
         }
         // Copies, cut files, an archive, a second way: each has a note.
         let other = folder.join(format!("{} Vrblz", names[0]));
+        // Who recorded nothing in these weeks has no folder yet.
+        fs::create_dir_all(&other).unwrap();
         fs::copy(testdata("inputs/A1-one-track.gpx"), other.join("Qxone.gpx")).unwrap();
         fs::copy(testdata("inputs/A1-one-track.gpx"), other.join("Qxtwo.gpx")).unwrap();
         fs::copy(testdata("inputs/A1-one-track.gpx"), folder.join("Qxnobody.gpx")).unwrap();
