@@ -341,6 +341,10 @@ fn dateless(squad: &Written, dates: &BTreeSet<String>, seed: u64, file: &str, te
     }
     let year = squad.days.first().unwrap().format("%Y").to_string();
     for (at, _) in text.match_indices(&year) {
+        // Seconds of a session, of which a page's drawing tells how many it shows.
+        if ["data-from=\"", "data-to=\""].iter().any(|seconds| text[..at].ends_with(seconds)) {
+            continue;
+        }
         let before = text[..at].chars().next_back();
         let after = text[at + year.len()..].chars().next();
         let is_part = |c: Option<char>| c.is_some_and(|c| c.is_ascii_alphanumeric() || c == '.');
