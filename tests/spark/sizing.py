@@ -2,7 +2,7 @@
 
 Each size is a drawn squad of so many athletes, eight weeks each. Processor time, and memory at its largest, are read from /proc
 every 50 ms, for the Java processes and the Python workers apart; the command runs on one thread over the same folder. Prints a
-table, and of processor time what is fixed and what each further recording takes (least squares).
+table, and of processor time, memory and bytes what is fixed and what each further recording takes (least squares).
 """
 
 import os
@@ -15,6 +15,7 @@ import time
 JOB = pathlib.Path(__file__).resolve().parents[2] / "examples/spark/audit.py"
 TICKS_A_S = os.sysconf("SC_CLK_TCK")
 POLL_S = 0.05
+COLUMNS = ("recordings MB", "command s", "workers s", "java s", "driver s", "workers MB", "java MB", "driver MB", "result MB")
 
 
 def processes(root):
@@ -63,7 +64,7 @@ def line(points):
 def main():
     python, boutwise, scratch, *sizes = sys.argv[1:]
     scratch, rows = pathlib.Path(scratch), []
-    print("recordings | MB | command s | workers s | java s | driver s | workers MB | java MB | result MB")
+    print(" | ".join(["recordings", *COLUMNS]))
     for athletes in map(int, sizes or (25, 100, 400)):
         demo, out = scratch / f"demo-{athletes}", scratch / f"out-{athletes}"
         subprocess.run([boutwise, "--quiet", "demo", demo, "--athletes", str(athletes), "--seed", "9"], check=True)
@@ -77,12 +78,14 @@ def main():
         used, largest = watched(job, scratch / "log")
         megabytes = sum(path.stat().st_size for path in recordings) / 1e6
         result = sum(path.stat().st_size for path in out.rglob("*.parquet")) / 1e6
-        rows.append((len(recordings), megabytes, command_s, used["workers"], used["java"], used["driver"], result))
-        print(f"{len(recordings)} | {megabytes:.0f} | {command_s:.1f} | {used['workers']:.1f} | {used['java']:.1f} | {used['driver']:.1f} | "
-              f"{largest['workers'] / 1e6:.0f} | {largest['java'] / 1e6:.0f} | {result:.1f}", flush=True)
-    for at, name in enumerate(("command", "workers", "java", "driver"), 2):
+        row = (megabytes, command_s, used["workers"], used["java"], used["driver"],
+               *(largest[kind] / 1e6 for kind in ("workers", "java", "driver")), result)
+        rows.append((len(recordings), *row))
+        print(" | ".join([str(len(recordings)), *(f"{value:.1f}" for value in row)]), flush=True)
+    for at, name in enumerate(COLUMNS, 1):
         fixed, slope = line([(row[0], row[at]) for row in rows])
-        print(f"{name}: {fixed:.1f} s fixed, {1000 * slope:.2f} ms a recording")
+        unit, small = ("s", "ms") if name.endswith(" s") else ("MB", "kB")
+        print(f"{name.removesuffix(f' {unit}')}: {fixed:.1f} {unit} fixed, {1000 * slope:.3f} {small} a recording")
 
 
 main()
