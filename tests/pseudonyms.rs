@@ -1,5 +1,5 @@
 //! With `--pseudonyms` no output tells a name, with `--shift-dates` no day: every byte of every file, of their names, and of what is printed is searched.
-//! BOUTWISE_SQUADS says how many squads; a few unless given.
+//! BOUTWISE_SQUADS says how many squads, or which (`634..1000`); a few unless given.
 
 use std::collections::BTreeSet;
 use std::fs;
