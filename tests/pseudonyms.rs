@@ -184,7 +184,9 @@ fn everything(out: &Path) -> Vec<(String, String)> {
 fn squads() -> Range<u64> {
     let Ok(asked) = std::env::var("BOUTWISE_SQUADS") else { return 0..SQUADS };
     let (from, to) = asked.split_once("..").unwrap_or(("0", asked.as_str()));
-    from.parse().unwrap()..to.parse().unwrap()
+    let squads = from.parse().unwrap()..to.parse().unwrap();
+    assert!(!squads.is_empty(), "BOUTWISE_SQUADS names no squad: {asked}");
+    squads
 }
 
 #[test]
