@@ -17,14 +17,13 @@ CONFIG = {  # Times as they are; a task an athlete, however small; a file that w
 def audited(root, files, options):
     """Audits these files alone, each given as its name and its bytes, or as its name and None where it lies below root."""
     with tempfile.TemporaryDirectory() as scratch:
-        folder = pathlib.Path(scratch, root.name)
-        folder.mkdir()
+        os.mkdir(folder := f"{scratch}/{root.name}")
         for name, content in files:
-            (folder / name).parent.mkdir(parents=True, exist_ok=True)
+            os.makedirs(os.path.dirname(place := f"{folder}/{name}"), exist_ok=True)
             if content is not None:
-                (folder / name).write_bytes(content)
-            elif (root / name).exists():
-                (folder / name).symlink_to(root / name)
+                pathlib.Path(place).write_bytes(content)
+            elif os.path.exists(of_root := f"{root}/{name}"):
+                os.symlink(of_root, place)
         return boutwise.audit_folder(folder, threads=1, **options)
 
 def plain(table):

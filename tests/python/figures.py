@@ -1,4 +1,4 @@
-"""Measures the package: figures.py ALONE COMMAND BOUTS_AGAIN FILES SCRATCH, as tests/python/figures calls it.
+"""Measures the package: figures.py ALONE COMMAND BOUTS_AGAIN FILES SCRATCH [PART...], as tests/python/figures calls it.
 
 ALONE is a Python with the package and nothing else, FILES are those of the reading benchmark. Times are processor time, the
 median of 5 where not said otherwise. Rows reach others without a copy where the address of their buffers is that of ours.
@@ -24,7 +24,7 @@ sys.path.insert(0, str(pathlib.Path(__file__).resolve().parents[2] / "benches/re
 from python import with_gpxpy, with_lxml  # The readers of the benchmark.
 
 ROUNDS = 5
-ALONE, COMMAND, BOUTS_AGAIN, FILES, SCRATCH = map(pathlib.Path, sys.argv[1:])
+ALONE, COMMAND, BOUTS_AGAIN, FILES, SCRATCH = map(pathlib.Path, sys.argv[1:6])
 
 
 def median(measure, rounds=ROUNDS):
@@ -69,16 +69,17 @@ def imported():
 
 
 def bouts_beside_rust():
-    """The same recording so many times, here and by the library; what a program costs to start is taken out."""
-    path, often = SCRATCH / "session.gpx", 40
-    demo = SCRATCH / "demo"
+    """A short recording and one of an hour, each so many times, here and by the library; what a program costs to start is
+    taken out."""
+    demo, hour = SCRATCH / "demo", SCRATCH / "hour"
     subprocess.run([COMMAND, "--quiet", "demo", demo], check=True)
-    path.write_bytes(max((demo / "recordings").rglob("*.gpx"), key=lambda file: file.stat().st_size).read_bytes())
-    here, there = [], []
-    for _ in range(ROUNDS):
-        here.append(own_s(lambda: [boutwise.bouts(path) for _ in range(often)]) / often)
-        there.append((child_s(BOUTS_AGAIN, path, 2 * often) - child_s(BOUTS_AGAIN, path, often)) / often)
-    return statistics.median(here), statistics.median(there)
+    write_recordings(hour, 1, 60, 1)
+    for path, often in (max((demo / "recordings").rglob("*.gpx"), key=lambda file: file.stat().st_size), 400), (*hour.rglob("*.gpx"), 200):
+        here, there = [], []
+        for _ in range(ROUNDS):
+            here.append(own_s(lambda: [boutwise.bouts(path) for _ in range(often)]) / often)
+            there.append((child_s(BOUTS_AGAIN, path, 2 * often) - child_s(BOUTS_AGAIN, path, often)) / often)
+        yield sum(map(len, boutwise.read(path))), statistics.median(here), statistics.median(there)
 
 
 def with_package(path):
@@ -168,15 +169,24 @@ def growth():
                 yield minutes, count, each, *((used_s - start_s, held) for (used_s, held), start_s in zip(used, at_start))
 
 
-def main():
+def import_figures():
     print(f"import: {1000 * median(imported):.1f} ms, none of numpy, pandas, pyarrow")
-    here, there = bouts_beside_rust()
-    print(f"bouts of a recording: {1000 * here:.2f} ms, the library from Rust {1000 * there:.2f} ms: {here / there:.2f} times")
+
+
+def bouts_figures():
+    for points, here, there in bouts_beside_rust():
+        print(f"bouts of {points} points: {1000 * here:.2f} ms, the library from Rust {1000 * there:.2f} ms: {here / there:.2f} times")
+
+
+def folder_figures():
     recordings, by_command, called, written = folder_beside_command()
     print(
         f"audit_folder of {recordings} recordings: {called:.1f} s, written {written:.1f} s, the command {by_command:.1f} s: "
         f"{called / by_command:.2f} and {written / by_command:.2f} times"
     )
+
+
+def reading_figures():
     for path in sorted(FILES.iterdir()):
         megabytes = path.stat().st_size / 1e6
         ours = median(lambda: own_s(lambda: with_package(path)))
@@ -186,6 +196,9 @@ def main():
                 theirs = median(lambda: own_s(lambda: read(str(path))), 3 if name == "lxml" else 1)
                 text += f", {theirs / ours:.0f} times {name}"
         print(text)
+
+
+def tables_figures():
     table = many_bouts()
     print(f"{len(table)} rows without a copy: " + ", ".join(f"{name} {'yes' if own else 'no'}" for name, own in without_copy(table)))
     for name, take in (
@@ -195,11 +208,25 @@ def main():
         ("DuckDB", lambda: duckdb.from_arrow(table).aggregate("sum(duration_s), count(*)").fetchall()),
     ):
         print(f"  to {name}: {1000 * median(lambda: own_s(take)):.0f} ms")
+
+
+def growth_figures():
     for minutes, count, each, (here_s, here_bytes), (there_s, there_bytes) in growth():
         print(
             f"{count} recordings of {minutes} min, {each} an athlete: {1000 * here_s / count:.2f} ms each and {here_bytes / 1e6:.0f} MB, "
-            f"the command {1000 * there_s / count:.2f} ms and {there_bytes / 1e6:.0f} MB"
+            f"the command {1000 * there_s / count:.2f} ms and {there_bytes / 1e6:.0f} MB",
+            flush=True,
         )
 
 
-main()
+PARTS = {
+    "import": import_figures,
+    "bouts": bouts_figures,
+    "folder": folder_figures,
+    "reading": reading_figures,
+    "tables": tables_figures,
+    "growth": growth_figures,
+}
+
+for part in sys.argv[6:] or PARTS:
+    PARTS[part]()

@@ -1,8 +1,8 @@
 """What the job for Spark costs at several sizes: sizing.py PYTHON BOUTWISE SCRATCH [ATHLETES...] (25, 100 and 400 unless named).
 
-Each size is a drawn squad of so many athletes, eight weeks each. Processor time, and memory at its largest, are read from /proc
+Each size is a drawn squad of so many athletes, eight weeks each, audited without and with its squad file. Processor time, and memory at its largest, are read from /proc
 every 50 ms, for the Java processes and the Python workers apart; the command runs on one thread over the same folder. Prints a
-table, and of processor time what is fixed and what each further recording takes (least squares).
+table, and of processor time, memory and bytes what is fixed and what each further recording takes (least squares).
 """
 
 import os
@@ -15,6 +15,7 @@ import time
 JOB = pathlib.Path(__file__).resolve().parents[2] / "examples/spark/audit.py"
 TICKS_A_S = os.sysconf("SC_CLK_TCK")
 POLL_S = 0.05
+COLUMNS = ("recordings MB", "command s", "workers s", "java s", "driver s", "workers MB", "java MB", "driver MB", "result MB")
 
 
 def processes(root):
@@ -60,29 +61,41 @@ def line(points):
     return y_mean - slope * x_mean, slope
 
 
+def measured(python, boutwise, demo, out, scratch, season):
+    """The command and the job over the recordings of one squad, with what is given about the season: a value a column."""
+    recordings = demo / "recordings"
+    before = resource.getrusage(resource.RUSAGE_CHILDREN)
+    audit = [boutwise, "--quiet", "audit", recordings, *season, "--out", scratch / "command"]
+    subprocess.run([*audit, "--no-report", "--format", "parquet", "--threads", "1", "--fail-on", "never"], check=True)
+    after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    command_s = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+    options = ["--as-of", "2030-01-01", "--master", "local-cluster[2,1,1024]", "--partitions", "16"]
+    used, largest = watched([python, JOB, recordings, out, *season, *options], scratch / "log")
+    files = [path.stat().st_size for path in recordings.rglob("*") if path.is_file()]
+    kinds = ("workers", "java", "driver")
+    result = sum(path.stat().st_size for path in out.rglob("*.parquet"))
+    return len(files), sum(files) / 1e6, command_s, *(used[kind] for kind in kinds), *(largest[kind] / 1e6 for kind in kinds), result / 1e6
+
+
 def main():
     python, boutwise, scratch, *sizes = sys.argv[1:]
-    scratch, rows = pathlib.Path(scratch), []
-    print("recordings | MB | command s | workers s | java s | driver s | workers MB | java MB | result MB")
-    for athletes in map(int, sizes or (25, 100, 400)):
-        demo, out = scratch / f"demo-{athletes}", scratch / f"out-{athletes}"
+    scratch, sizes = pathlib.Path(scratch), [int(size) for size in sizes or (25, 100, 400)]
+    for athletes in sizes:
+        demo = scratch / f"demo-{athletes}"
         subprocess.run([boutwise, "--quiet", "demo", demo, "--athletes", str(athletes), "--seed", "9"], check=True)
-        recordings = [path for path in (demo / "recordings").rglob("*") if path.is_file()]
-        before = resource.getrusage(resource.RUSAGE_CHILDREN)
-        audit = [boutwise, "--quiet", "audit", demo / "recordings", "--squad", demo / "squad.csv", "--out", scratch / "command"]
-        subprocess.run([*audit, "--no-report", "--format", "parquet", "--threads", "1", "--fail-on", "never"], check=True)
-        after = resource.getrusage(resource.RUSAGE_CHILDREN)
-        command_s = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
-        job = [python, JOB, demo / "recordings", out, "--squad", demo / "squad.csv", "--as-of", "2030-01-01", "--master", "local-cluster[2,1,1024]", "--partitions", "16"]
-        used, largest = watched(job, scratch / "log")
-        megabytes = sum(path.stat().st_size for path in recordings) / 1e6
-        result = sum(path.stat().st_size for path in out.rglob("*.parquet")) / 1e6
-        rows.append((len(recordings), megabytes, command_s, used["workers"], used["java"], used["driver"], result))
-        print(f"{len(recordings)} | {megabytes:.0f} | {command_s:.1f} | {used['workers']:.1f} | {used['java']:.1f} | {used['driver']:.1f} | "
-              f"{largest['workers'] / 1e6:.0f} | {largest['java'] / 1e6:.0f} | {result:.1f}", flush=True)
-    for at, name in enumerate(("command", "workers", "java", "driver"), 2):
-        fixed, slope = line([(row[0], row[at]) for row in rows])
-        print(f"{name}: {fixed:.1f} s fixed, {1000 * slope:.2f} ms a recording")
+    for with_squad in (False, True):
+        print("with the squad file" if with_squad else "recordings alone", flush=True)
+        print(" | ".join(["recordings", *COLUMNS]))
+        rows = []
+        for athletes in sizes:
+            demo = scratch / f"demo-{athletes}"
+            season = ["--squad", demo / "squad.csv"] if with_squad else []
+            rows.append(measured(python, boutwise, demo, scratch / f"out-{athletes}-{with_squad}", scratch, season))
+            print(" | ".join([str(rows[-1][0]), *(f"{value:.1f}" for value in rows[-1][1:])]), flush=True)
+        for at, name in enumerate(COLUMNS, 1):
+            fixed, slope = line([(row[0], row[at]) for row in rows])
+            unit, small = ("s", "ms") if name.endswith(" s") else ("MB", "kB")
+            print(f"{name.removesuffix(f' {unit}')}: {fixed:.1f} {unit} fixed, {1000 * slope:.3f} {small} a recording")
 
 
 main()

@@ -5,8 +5,8 @@ use std::collections::BTreeMap;
 use std::ops::ControlFlow;
 
 use boutwise_report::{
-    AthletePart, AthleteRow, BoutRow, CarriedColumns, EventRow, FileRow, Formats, IntervalRow, NewFolder,
-    NoteRow, PlannedRow, ResultWriter, Row, SessionRow, Tables, WeekRow,
+    AthleteRow, BoutRow, CarriedColumns, EventRow, FileRow, Formats, IntervalRow, NewFolder, NoteRow,
+    PlannedRow, Row, SessionRow, Tables, TablesWriter, WeekRow,
 };
 use serde::Serialize;
 use serde::de::DeserializeOwned;
@@ -86,7 +86,7 @@ impl StoredAudit {
         configuration: &Configuration,
         formats: Formats,
     ) -> Result<(), Error> {
-        let mut result = ResultWriter::new(folder, formats, &self.carried, None)?;
+        let mut result = TablesWriter::new(folder, formats, &self.carried)?;
         for athlete in 0..self.overview.athletes.len() {
             let tables = Tables {
                 sessions: self.rows.piece(athlete)?,
@@ -98,8 +98,8 @@ impl StoredAudit {
                 planned: self.rows.piece(athlete)?,
                 ..Tables::default()
             };
-            let made = result.make(AthletePart { tables, ..AthletePart::default() })?;
-            result.add(made)?;
+            let made = result.make(&tables)?;
+            result.add(&made)?;
         }
         for (some_files, notes) in self.rows::<FileRow>().zip(self.rows::<NoteRow>()) {
             let mut notes = notes?.into_iter().peekable();
@@ -109,7 +109,7 @@ impl StoredAudit {
             }
         }
         let made_from = made_from(&self.overview, files, configuration);
-        result.finish(&self.overview.notes, &made_from)?;
+        result.finish(&made_from)?;
         Ok(write_codebook_and_manifest(folder, &self.overview, files, configuration, made_from)?)
     }
 }

@@ -1,6 +1,7 @@
 //! The functions of the package.
 
 use std::num::NonZeroUsize;
+use std::sync::LazyLock;
 
 use boutwise_audit::{
     Configuration, Inputs, Pseudonyms, SeasonFiles, SeasonPaths, audit_stored, read_settings,
@@ -21,6 +22,14 @@ use crate::watched::watched;
 
 /// As many threads as the command takes at most.
 const MOST_THREADS: usize = 1024;
+
+/// One recording without settings of its own. Made once a process: with it every word for a warning sign is copied.
+static ONE_RECORDING: LazyLock<Configuration> = LazyLock::new(|| one_recording(Settings::default()));
+
+fn one_recording(settings: Settings) -> Configuration {
+    // Of one recording there is nothing to share out among threads.
+    Configuration { settings, with_pages: false, threads: NonZeroUsize::new(1), ..Configuration::default() }
+}
 
 /// Reads a recording: a list of its sessions, one for each in the file, or in all files of an archive.
 ///
@@ -46,8 +55,9 @@ pub(crate) fn read(
 ) -> PyResult<Vec<Recording>> {
     let source = Source::of(source, name)?;
     let path = source.path();
-    let settings = settings_of(py, settings)?;
-    let read = watched(py, None, move |watch| source.recordings(&reading(&settings), watch))?;
+    let archive = settings_of(py, settings)?.as_ref().unwrap_or(&ONE_RECORDING.settings).reading;
+    let reading = ReadSettings { archive, ..ReadSettings::default() };
+    let read = watched(py, None, move |watch| source.recordings(&reading, watch))?;
     read.map_err(|error| errors::of_recording(py, &error, path.as_deref()))
 }
 
@@ -71,13 +81,11 @@ pub(crate) fn bouts(
 ) -> PyResult<Table> {
     let source = Source::of(source, name)?;
     let path = source.path();
-    // Of one recording there is nothing to share out among threads.
-    let threads = NonZeroUsize::new(1);
-    let configuration =
-        Configuration { settings: settings_of(py, settings)?, threads, ..Configuration::default() };
-    let found =
-        watched(py, None, move |watch| recording_bouts(&source.into_inputs()?, &configuration, watch))?
-            .map_err(|error| errors::of_audit(py, &error))?;
+    let own = settings_of(py, settings)?.map(one_recording);
+    let found = watched(py, None, move |watch| {
+        recording_bouts(&source.into_inputs()?, own.as_ref().unwrap_or(&ONE_RECORDING), watch)
+    })?
+    .map_err(|error| errors::of_audit(py, &error))?;
     if found.iter().all(|file| file.sessions.is_empty())
         && let Some(error) = found.iter().find_map(|file| file.error.as_ref())
     {
@@ -109,12 +117,7 @@ pub(crate) fn audit_recording(
 ) -> PyResult<AuditResult> {
     let source = Source::of(source, name)?;
     let path = source.path();
-    let configuration = Configuration {
-        settings: settings_of(py, settings)?,
-        with_pages: false,
-        threads: NonZeroUsize::new(1),
-        ..Configuration::default()
-    };
+    let configuration = settings_of(py, settings)?.map_or_else(|| ONE_RECORDING.clone(), one_recording);
     let paths = SeasonPaths { plan: plan.map(any_path).transpose()?, ..SeasonPaths::default() };
     let (found, refused) = watched(py, None, move |watch| {
         let files = SeasonFiles::read(&paths, &configuration.settings)?;
@@ -193,7 +196,7 @@ pub(crate) fn audit_folder(
     let configuration = Configuration {
         pseudonyms: if shift_dates { key.map(Pseudonyms::shifting_dates) } else { key },
         coarse_times,
-        settings: settings_of(py, settings)?,
+        settings: settings_of(py, settings)?.unwrap_or_default(),
         time_zone: time_zone.map(Zone::parse).transpose().map_err(value_error)?,
         as_of: as_of.map(|day| parse_day(&day.str()?.to_cow()?).map_err(value_error)).transpose()?,
         threads: threads.map(threads_of).transpose()?,
@@ -212,14 +215,10 @@ pub(crate) fn audit_folder(
     })
 }
 
-fn settings_of(py: Python<'_>, path: Option<&Bound<'_, PyAny>>) -> PyResult<Settings> {
-    let Some(path) = path.map(any_path).transpose()? else { return Ok(Settings::default()) };
-    read_settings(&path).map_err(|error| errors::of_audit(py, &error))
-}
-
-/// How a single recording is read, as an audit with these settings would.
-fn reading(settings: &Settings) -> ReadSettings {
-    ReadSettings { archive: settings.reading, ..ReadSettings::default() }
+/// What a settings file says, where there is one.
+fn settings_of(py: Python<'_>, path: Option<&Bound<'_, PyAny>>) -> PyResult<Option<Settings>> {
+    let settings = path.map(any_path).transpose()?.map(|path| read_settings(&path)).transpose();
+    settings.map_err(|error| errors::of_audit(py, &error))
 }
 
 /// Names of columns: text with commas between, or any number of texts.

@@ -1,4 +1,5 @@
-//! A result written as it comes: the rows of an athlete and their page, then the next athlete.
+//! A result written as it comes: the rows of an athlete and their page, then the next athlete. Tables alone have a writer of
+//! their own, so that a program without pages carries nothing of them.
 
 use std::collections::HashMap;
 
@@ -29,26 +30,14 @@ use crate::tables::Tables;
 /// # Ok::<(), boutwise_report::Error>(())
 /// ```
 pub struct ResultWriter<'a> {
-    folder: &'a NewFolder,
-    /// The tables with rows of athletes, in the order of [`AthleteBytes::tables`].
-    of_athletes: [TableFiles; OF_ATHLETES],
-    files: TableFiles,
-    notes: TableFiles,
-    /// Rows of files and notes that are not written yet.
-    waiting: (Vec<FileRow>, Vec<NoteRow>),
+    tables: TablesWriter<'a>,
     report: Option<ReportWriter>,
 }
-
-/// How many tables have rows of athletes.
-const OF_ATHLETES: usize = 7;
-
-/// So many rows of files are written at once (own choice: few are held, and a batch of columns is worth its making).
-const FILES_AT_ONCE: usize = 1000;
 
 /// What [`ResultWriter::make`] made of an athlete.
 #[derive(Clone, Debug)]
 pub struct AthleteBytes {
-    tables: [TableBytes; OF_ATHLETES],
+    tables: RowBytes,
     text: Option<AthleteText>,
 }
 
@@ -63,6 +52,100 @@ impl<'a> ResultWriter<'a> {
         carried: &CarriedColumns,
         report: Option<ReportWriter>,
     ) -> Result<Self> {
+        Ok(Self { tables: TablesWriter::new(folder, formats, carried)?, report })
+    }
+
+    /// Makes what is to be written of one athlete; many threads may do so at a time, in any order.
+    ///
+    /// # Errors
+    /// Where a row or the page cannot be put into words.
+    pub fn make(&self, part: AthletePart) -> Result<AthleteBytes> {
+        let tables = self.tables.make(&part.tables)?;
+        let text = self.report.as_ref().map(|report| report.make(part)).transpose()?;
+        Ok(AthleteBytes { tables, text })
+    }
+
+    /// Writes what was made of the next athlete, in the order of their names.
+    ///
+    /// # Errors
+    /// [`ErrorKind::Io`](crate::ErrorKind) where it cannot be written.
+    pub fn add(&mut self, made: AthleteBytes) -> Result<()> {
+        self.tables.add(&made.tables)?;
+        match (&mut self.report, made.text) {
+            (Some(report), Some(text)) => {
+                let folder = self.tables.folder;
+                report.add(text, &mut |name, page| folder.write(name, page.as_bytes()))
+            }
+            _ => Ok(()),
+        }
+    }
+
+    /// Writes the row of the next file, in the order of their names, and of what was said of it.
+    ///
+    /// # Errors
+    /// [`ErrorKind::Io`](crate::ErrorKind) where it cannot be written.
+    pub fn file(&mut self, row: FileRow, notes: Vec<NoteRow>) -> Result<()> {
+        if let Some(report) = &mut self.report {
+            report.file(&row);
+        }
+        self.tables.file(row, notes)
+    }
+
+    /// Ends every table, and the report with its index. `notes` are what a reader should know about the whole,
+    /// `made_from` tells in a word how the result was made.
+    ///
+    /// # Errors
+    /// [`ErrorKind::Io`](crate::ErrorKind) where something cannot be written.
+    pub fn finish(self, notes: &[String], made_from: &str) -> Result<()> {
+        let folder = self.tables.folder;
+        self.tables.finish(made_from)?;
+        match self.report {
+            Some(report) => report.finish(notes, |name, page| folder.write(name, page.as_bytes())),
+            None => Ok(()),
+        }
+    }
+}
+
+/// Writes tables alone, by the same bytes as [`ResultWriter`].
+///
+/// ```
+/// use boutwise_report::{CarriedColumns, Formats, NewFolder, Tables, TablesWriter};
+///
+/// # let place = tempfile::tempdir().unwrap();
+/// let folder = NewFolder::begin(&place.path().join("squad-audit"))?;
+/// let mut tables = TablesWriter::new(&folder, Formats::default(), &CarriedColumns::default())?;
+/// let made = tables.make(&Tables::default())?;
+/// tables.add(&made)?;
+/// tables.finish("")?;
+/// assert!(folder.digests().contains_key("sessions.csv"));
+/// # Ok::<(), boutwise_report::Error>(())
+/// ```
+pub struct TablesWriter<'a> {
+    folder: &'a NewFolder,
+    /// The tables with rows of athletes, in the order of [`RowBytes`].
+    of_athletes: [TableFiles; OF_ATHLETES],
+    files: TableFiles,
+    notes: TableFiles,
+    /// Rows of files and notes that are not written yet.
+    waiting: (Vec<FileRow>, Vec<NoteRow>),
+}
+
+/// How many tables have rows of athletes.
+const OF_ATHLETES: usize = 7;
+
+/// So many rows of files are written at once (own choice: few are held, and a batch of columns is worth its making).
+const FILES_AT_ONCE: usize = 1000;
+
+/// What [`TablesWriter::make`] made of an athlete's rows.
+#[derive(Clone, Debug)]
+pub struct RowBytes([TableBytes; OF_ATHLETES]);
+
+impl<'a> TablesWriter<'a> {
+    /// Begins every table in `folder`, in these formats, with the columns that its rows carry.
+    ///
+    /// # Errors
+    /// [`ErrorKind::Io`](crate::ErrorKind) where a file cannot be written.
+    pub fn new(folder: &'a NewFolder, formats: Formats, carried: &CarriedColumns) -> Result<Self> {
         Ok(Self {
             of_athletes: [
                 TableFiles::begin::<SessionRow>(folder, formats, carried)?,
@@ -77,19 +160,19 @@ impl<'a> ResultWriter<'a> {
             notes: TableFiles::begin::<NoteRow>(folder, formats, carried)?,
             waiting: (Vec::new(), Vec::new()),
             folder,
-            report,
         })
     }
 
-    /// Makes what is to be written of one athlete; many threads may do so at a time, in any order.
+    /// Makes what is to be written of one athlete's rows, but for those of files and notes; many threads may do so at a time,
+    /// in any order.
     ///
     /// # Errors
-    /// Where a row or the page cannot be put into words.
-    pub fn make(&self, part: AthletePart) -> Result<AthleteBytes> {
-        let Tables { sessions, bouts, intervals, events, athletes, weeks, planned, .. } = &part.tables;
+    /// Where a row cannot be put into words.
+    pub fn make(&self, tables: &Tables) -> Result<RowBytes> {
+        let Tables { sessions, bouts, intervals, events, athletes, weeks, planned, .. } = tables;
         let [of_sessions, of_bouts, of_intervals, of_events, of_athletes, of_weeks, of_planned] =
             &self.of_athletes;
-        let tables = [
+        Ok(RowBytes([
             of_sessions.make(sessions)?,
             of_bouts.make(bouts)?,
             of_intervals.make(intervals)?,
@@ -97,25 +180,16 @@ impl<'a> ResultWriter<'a> {
             of_athletes.make(athletes)?,
             of_weeks.make(weeks)?,
             of_planned.make(planned)?,
-        ];
-        let text = self.report.as_ref().map(|report| report.make(part)).transpose()?;
-        Ok(AthleteBytes { tables, text })
+        ]))
     }
 
     /// Writes what was made of the next athlete, in the order of their names.
     ///
     /// # Errors
     /// [`ErrorKind::Io`](crate::ErrorKind) where it cannot be written.
-    pub fn add(&mut self, made: AthleteBytes) -> Result<()> {
-        for (files, rows) in self.of_athletes.iter_mut().zip(&made.tables) {
-            files.add(self.folder, rows)?;
-        }
-        match (&mut self.report, made.text) {
-            (Some(report), Some(text)) => {
-                report.add(text, &mut |name, page| self.folder.write(name, page.as_bytes()))
-            }
-            _ => Ok(()),
-        }
+    pub fn add(&mut self, made: &RowBytes) -> Result<()> {
+        let mut tables = self.of_athletes.iter_mut().zip(&made.0);
+        tables.try_for_each(|(files, rows)| files.add(self.folder, rows))
     }
 
     /// Writes the row of the next file, in the order of their names, and of what was said of it.
@@ -123,9 +197,6 @@ impl<'a> ResultWriter<'a> {
     /// # Errors
     /// [`ErrorKind::Io`](crate::ErrorKind) where it cannot be written.
     pub fn file(&mut self, row: FileRow, notes: Vec<NoteRow>) -> Result<()> {
-        if let Some(report) = &mut self.report {
-            report.file(&row);
-        }
         self.waiting.0.push(row);
         self.waiting.1.extend(notes);
         if self.waiting.0.len() < FILES_AT_ONCE { Ok(()) } else { self.write_waiting() }
@@ -137,20 +208,14 @@ impl<'a> ResultWriter<'a> {
         self.notes.add(self.folder, &self.notes.make(&notes)?)
     }
 
-    /// Ends every table, and the report with its index. `notes` are what a reader should know about the whole,
-    /// `made_from` tells in a word how the result was made.
+    /// Ends every table. `made_from` tells in a word how the result was made.
     ///
     /// # Errors
     /// [`ErrorKind::Io`](crate::ErrorKind) where something cannot be written.
-    pub fn finish(mut self, notes: &[String], made_from: &str) -> Result<()> {
+    pub fn finish(mut self, made_from: &str) -> Result<()> {
         self.write_waiting()?;
-        for file in self.of_athletes.into_iter().chain([self.files, self.notes]) {
-            file.close(self.folder, made_from)?;
-        }
-        match self.report {
-            Some(report) => report.finish(notes, |name, page| self.folder.write(name, page.as_bytes())),
-            None => Ok(()),
-        }
+        let mut files = self.of_athletes.into_iter().chain([self.files, self.notes]);
+        files.try_for_each(|file| file.close(self.folder, made_from))
     }
 }
 
