@@ -437,6 +437,8 @@ fn a_doubtful_outer_walk_that_is_too_long_may_hide_a_rep_that_the_edge_cuts() {
     let late = "1:50 walk, 3 x (1:10 run, 1:20 walk), 5:20 walk";
     assert_eq!(told_in_doubt(late, 0.6, (0, 0.95)), ["cannot_say"]);
     assert_eq!(told_in_doubt(late, 0.6, (0, 0.8)), ["recording_late rep 4"]);
+    let shorter = "1:34 walk, 3 x (1:10 run, 1:20 walk), 5:20 walk";
+    assert_eq!(told_in_doubt(shorter, 0.6, (0, 0.8)), ["cannot_say"]);
     let cut = "6:00 walk, 3 x (1:10 run, 1:20 walk), 0:17 walk";
     assert_eq!(told_in_doubt(cut, 0.6, (6, 0.95)), ["cannot_say"]);
     assert_eq!(told_in_doubt(cut, 0.6, (6, 0.8)), ["recording_cut rep 4"]);
@@ -447,4 +449,47 @@ fn a_recording_that_ends_where_the_first_rep_may_hide_is_not_walked_through() {
     assert_eq!(told_in_doubt("8:00 walk", 0.6, (0, 0.9)), ["cannot_say"]);
     assert_eq!(told_in_doubt("8:00 walk", 0.97, (0, 0.9)), ["walked_through"]);
     assert_eq!(told_in_doubt("20:00 walk", 0.6, (0, 0.9)), ["walked_through"]);
+}
+
+#[test]
+fn no_more_of_a_rep_hides_than_it_has() {
+    for (walk, told) in [("1:56 walk", "recording_late rep 6"), ("2:03 walk", "cannot_say")] {
+        let mut made = Made::new(&format!("{walk}, 3 x (0:40 run, 1:20 walk), 4:00 walk"));
+        made.bouts[0].confidence = 0.8;
+        let observed =
+            Observed { bouts: &made.bouts, vehicles: &[], doubt: None, confidence: 0.6, breaks_off: false };
+        let reading = read_events(&plan(SWEPT[0]), &observed, &AdherenceSettings::default());
+        assert_eq!(shorts(&reading), [told], "{walk}");
+    }
+}
+
+#[test]
+fn nobody_stopped_where_most_that_was_found_is_doubtful() {
+    let stopped = "6:00 walk, 3 x (1:10 run, 1:20 walk), 6:00 walk";
+    assert_eq!(told_in_doubt(stopped, 0.6, (1, 0.85)), ["stopped_after rep 3"]);
+    assert_eq!(told_in_doubt(stopped, 0.6, (1, 0.75)), ["cannot_say"]);
+}
+
+#[test]
+fn a_fast_walk_without_any_run_is_walked_through_in_doubt_too() {
+    let mut made = Made::new("20:00 walk");
+    made.bouts.iter_mut().for_each(|bout| bout.distance_m = Some(1.6 * bout.duration_s()));
+    let observed =
+        Observed { bouts: &made.bouts, vehicles: &[], doubt: None, confidence: 0.6, breaks_off: false };
+    let reading = read_events(&plan(SWEPT[1]), &observed, &AdherenceSettings::default());
+    assert_eq!(shorts(&reading), ["walked_through"]);
+}
+
+#[test]
+fn the_doubt_of_a_short_rep_itself_does_not_count() {
+    let fourth =
+        "6:00 walk, 3 x (1:10 run, 1:20 walk), 0:55 run, 1:20 walk, 3 x (1:10 run, 1:20 walk), 4:00 walk";
+    assert_eq!(told_in_doubt(fourth, 0.7, (7, 0.6)), ["rep_short rep 4"]);
+}
+
+#[test]
+fn a_short_rep_is_not_explained_by_a_short_walk_beside_it() {
+    let both =
+        "6:00 walk, 3 x (1:10 run, 1:20 walk), 0:45 run, 0:45 walk, 3 x (1:10 run, 1:20 walk), 4:00 walk";
+    assert_eq!(told_in_doubt(both, 0.7, (1, 1.0)), ["rep_short rep 4", "walk_short walk 4"]);
 }
