@@ -182,6 +182,31 @@ mod tests {
         assert_eq!(seconds(Stage::Make), [0, 0]);
     }
 
+    /// Two recordings of one athlete go through every stage.
+    #[test]
+    fn an_audit_tells_every_stage_and_all_points() {
+        use crate::{Configuration, Inputs, SeasonFiles, audit, unwatched};
+        let file = |hour: u32| {
+            let point = |second: u32| {
+                let place = 1e-5 * f64::from(second);
+                format!(
+                    "<trkpt lat='{place}' lon='0'><time>2026-03-02T{hour:02}:00:{second:02}Z</time></trkpt>"
+                )
+            };
+            let points: String = (0..60).map(point).collect();
+            let text = format!("<gpx><trk><trkseg>{points}</trkseg></trk></gpx>");
+            (format!("mira/{hour}.gpx"), text.into_bytes())
+        };
+        let timings = Timings::new(second_by_second);
+        let configuration = Configuration { timings: Some(timings.clone()), ..Configuration::default() };
+        let inputs = Inputs::of_bytes("harbour", [file(7), file(8)]);
+        let found = audit(&inputs, &SeasonFiles::default(), &configuration, &unwatched).unwrap();
+        assert_eq!((found.overview.sessions, timings.points()), (2, 120));
+        for stage in Stage::ALL {
+            assert!(timings.of(stage).processor > Duration::ZERO, "{stage:?}");
+        }
+    }
+
     #[test]
     fn the_stages_are_all_listed_in_their_order() {
         assert!(Stage::ALL.iter().enumerate().all(|(place, stage)| *stage as usize == place));

@@ -53,10 +53,10 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     let digests = sink.finish(&found, &files, &configuration)?;
     // Told before it stands in its place: where nothing can be told, the earlier result stays.
     terminal::print(&summary::text(&found, &out, &digests, options, &configuration, common)?)?;
-    let size_bytes = new_folder.size_bytes();
+    let cost = stopwatch.map(|stopwatch| stopwatch.text(&inputs, new_folder.size_bytes()));
     new_folder.put_in_place()?;
-    if let Some(stopwatch) = stopwatch {
-        terminal::note(&stopwatch.text(&inputs, size_bytes));
+    if let Some(cost) = cost {
+        terminal::note(&cost);
     }
     Ok(Outcome::of(options.fail_on.is_content(&found)))
 }

@@ -4,7 +4,7 @@
 //! those planned, relative dose, dose modified, ended early, missed (up to two in a row) and interrupted (three or
 //! more). The capped sum of the dose is the project's own definition.
 
-use boutwise_bouts::{EventKind, Reading, SessionMatch};
+use boutwise_bouts::{Event, EventKind, Reading, SessionMatch};
 use chrono::NaiveDate;
 
 use crate::{Rules, SessionId};
@@ -85,10 +85,17 @@ impl Outcome {
             Self::CutShort
         } else if happened(&OTHERWISE_THAN_PLANNED) {
             Self::Modified
+        } else if reading.events.iter().any(is_question_of_a_part) {
+            Self::Unresolvable
         } else {
             Self::Completed
         }
     }
+}
+
+/// Whether it cannot be said what became of a rep or walk: the session may be as planned, or not.
+fn is_question_of_a_part(event: &Event) -> bool {
+    event.kind == EventKind::CannotSay && event.part.is_some()
 }
 
 /// A planned session with what became of it.
@@ -317,7 +324,22 @@ mod tests {
         assert_eq!(outcome(None), Outcome::Unresolvable, "nobody can tell how much");
     }
 
+    #[test]
+    fn a_session_with_a_question_about_a_walk_is_not_as_planned_and_what_is_certain_in_it_counts() {
+        assert_eq!(outcome_in_doubt(&[(340.0, 80.0), (130.0, 80.0), (130.0, 300.0)]), Outcome::Unresolvable);
+        assert_eq!(outcome_in_doubt(&[(340.0, 80.0), (60.0, 80.0), (130.0, 300.0)]), Outcome::Modified);
+    }
+
     fn outcome(done: &[(f64, f64)]) -> Outcome {
+        outcome_of(done, 1.0, 1.0)
+    }
+
+    /// The same where the first run is doubtful.
+    fn outcome_in_doubt(done: &[(f64, f64)]) -> Outcome {
+        outcome_of(done, 0.8, 0.85)
+    }
+
+    fn outcome_of(done: &[(f64, f64)], confidence: f64, of_first_run: f64) -> Outcome {
         use boutwise_bouts::{
             AdherenceSettings, Amount, Bout, Gait, Interval, Kind, Observed, match_recorded, read_events,
         };
@@ -333,8 +355,8 @@ mod tests {
                 }
             }
         }
-        let observed =
-            Observed { bouts: &bouts, vehicles: &[], doubt: None, confidence: 1.0, breaks_off: false };
+        bouts[1].confidence = of_first_run;
+        let observed = Observed { bouts: &bouts, vehicles: &[], doubt: None, confidence, breaks_off: false };
         let settings = AdherenceSettings::default();
         let reading = read_events(&intervals, &observed, &settings);
         let matched = match_recorded(&intervals, &bouts, reading.inside.as_ref(), &settings);

@@ -350,15 +350,16 @@ impl Telling<'_> {
         for (walk, planned_s) in walks.zip(walks_s) {
             let at_s = span.start + scale * asked_s(walk + 1);
             let to_s = at_s + scale * self.demand.walks[walk].whole.planned_s;
-            let part = (Some(Gait::Walk), Some(walk + 1));
-            events.push(if confidence < SURE_OF_JOINED {
-                let text = wording::may_be_joined(walk + 1);
-                let event = self.event(EventKind::CannotSay, at_s..to_s, confidence, text);
-                Event { part: part.0, number: part.1, planned_s, ..event }
-            } else {
-                let text = wording::reps_joined(walk + 1);
-                let event = self.event(EventKind::RepsJoined, at_s..to_s, confidence, text);
-                Event { part: part.0, number: part.1, planned_s, done_s: Some(0.0), ..event }
+            let (kind, text, done_s) = match confidence < SURE_OF_JOINED {
+                true => (EventKind::CannotSay, wording::may_be_joined(walk + 1), None),
+                false => (EventKind::RepsJoined, wording::reps_joined(walk + 1), Some(0.0)),
+            };
+            events.push(Event {
+                part: Some(Gait::Walk),
+                number: Some(walk + 1),
+                planned_s,
+                done_s,
+                ..self.event(kind, at_s..to_s, confidence, text)
             });
         }
     }
@@ -481,6 +482,7 @@ impl Telling<'_> {
                 wording::recording_edge(kind, part, (!shifted).then_some(number), seen_s),
             )
         };
+        let hidden = |text, edge| Event { confidence: AS_LIKELY_AS_NOT, text, ..edge };
         let first_walk_s = self.course.rest_before_s(0);
         if first.begins_inside {
             let (number, seen_s) = (first.reps.start + 1, self.course.run(first.runs.clone()).by_time_s);
@@ -490,9 +492,8 @@ impl Telling<'_> {
         } else if let Some(hidden_s) = self.hidden_end_s(inside.reps.start).filter(|_| alignment.open_start) {
             let number = inside.reps.start;
             let text = wording::late_in_hidden(number, hidden_s);
-            let event = self.event(EventKind::RecordingLate, span.start..span.start, AS_LIKELY_AS_NOT, text);
-            let number = (!shifted).then_some(number);
-            events.push(Event { part: Some(Gait::Run), number, done_s: Some(hidden_s), ..event });
+            events
+                .push(hidden(text, edge(EventKind::RecordingLate, Gait::Run, number, span.start, hidden_s)));
         } else if inside.reps.start > 0 && alignment.open_start {
             let text = wording::late_or_not_run(seen, planned, first_walk_s);
             events.push(self.event(EventKind::CannotSay, span.start..span.start, AS_LIKELY_AS_NOT, text));
@@ -511,9 +512,7 @@ impl Telling<'_> {
         {
             let number = inside.reps.end + 1;
             let text = wording::cut_in_hidden(number, hidden_s);
-            let event = self.event(EventKind::RecordingCut, span.end..span.end, AS_LIKELY_AS_NOT, text);
-            let number = (!shifted).then_some(number);
-            events.push(Event { part: Some(Gait::Run), number, done_s: Some(hidden_s), ..event });
+            events.push(hidden(text, edge(EventKind::RecordingCut, Gait::Run, number, span.end, hidden_s)));
         } else if inside.reps.end < planned && seen_after_s >= SEEN_AFTER_S && !self.observed.breaks_off {
             let text = wording::cut_or_stopped(seen, planned, seen_after_s);
             events.push(self.event(EventKind::CannotSay, span.end..span.end, AS_LIKELY_AS_NOT, text));

@@ -127,6 +127,13 @@ impl Made {
         made
     }
 
+    /// What is told of it beside a plan where it is this likely that every run is right.
+    fn told_in_doubt(&self, planned: &str, confidence: f64) -> Vec<String> {
+        let observed =
+            Observed { bouts: &self.bouts, vehicles: &[], doubt: None, confidence, breaks_off: false };
+        shorts(&read_events(&plan(planned), &observed, &AdherenceSettings::default()))
+    }
+
     fn read(&self, plan: &[Interval]) -> Reading {
         let observed = Observed {
             bouts: &self.bouts,
@@ -340,9 +347,7 @@ fn many_runs_on_a_long_plan_are_read_in_time() {
 fn told_in_doubt(done: &str, session: f64, doubted: (usize, f64)) -> Vec<String> {
     let mut made = Made::new(done);
     made.bouts[doubted.0].confidence = doubted.1;
-    let observed =
-        Observed { bouts: &made.bouts, vehicles: &[], doubt: None, confidence: session, breaks_off: false };
-    shorts(&read_events(&plan(SWEPT[1]), &observed, &AdherenceSettings::default()))
+    made.told_in_doubt(SWEPT[1], session)
 }
 
 #[test]
@@ -456,10 +461,7 @@ fn no_more_of_a_rep_hides_than_it_has() {
     for (walk, told) in [("1:56 walk", "recording_late rep 6"), ("2:03 walk", "cannot_say")] {
         let mut made = Made::new(&format!("{walk}, 3 x (0:40 run, 1:20 walk), 4:00 walk"));
         made.bouts[0].confidence = 0.8;
-        let observed =
-            Observed { bouts: &made.bouts, vehicles: &[], doubt: None, confidence: 0.6, breaks_off: false };
-        let reading = read_events(&plan(SWEPT[0]), &observed, &AdherenceSettings::default());
-        assert_eq!(shorts(&reading), [told], "{walk}");
+        assert_eq!(made.told_in_doubt(SWEPT[0], 0.6), [told], "{walk}");
     }
 }
 
@@ -474,10 +476,7 @@ fn nobody_stopped_where_most_that_was_found_is_doubtful() {
 fn a_fast_walk_without_any_run_is_walked_through_in_doubt_too() {
     let mut made = Made::new("20:00 walk");
     made.bouts.iter_mut().for_each(|bout| bout.distance_m = Some(1.6 * bout.duration_s()));
-    let observed =
-        Observed { bouts: &made.bouts, vehicles: &[], doubt: None, confidence: 0.6, breaks_off: false };
-    let reading = read_events(&plan(SWEPT[1]), &observed, &AdherenceSettings::default());
-    assert_eq!(shorts(&reading), ["walked_through"]);
+    assert_eq!(made.told_in_doubt(SWEPT[1], 0.6), ["walked_through"]);
 }
 
 #[test]

@@ -113,9 +113,9 @@ pub(super) fn lay_plan<'a>(
         let missed = |laying: &Laying| missed(plan, &words, laying, &days, &done, until);
         if laying.attended() < days.len() || missed(&laying) > 0 {
             let as_there = laid(plan, &Words { absences: Vec::new(), ..words.clone() });
-            let loses = |laying: &Laying| {
-                laying.attended() < as_there.attended() || missed(laying) > missed(&as_there)
-            };
+            let missed_there = missed(&as_there);
+            let loses =
+                |laying: &Laying| laying.attended() < as_there.attended() || missed(laying) > missed_there;
             if loses(&laying) {
                 // What was done early does not wait with the plan.
                 let plan_waits_not = laid(plan, &words);
