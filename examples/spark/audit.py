@@ -1,7 +1,7 @@
 """Audits a folder of recordings on Spark, an athlete a task; the rows are those of `boutwise audit` under the same day.
 What is about several athletes at once is an argument. Workers must see the files about the season. See docs/cluster.md."""
 
-import argparse, datetime, os, pathlib, re, sys, tempfile
+import argparse, datetime, os, pathlib, re, sys
 import boutwise
 import pyarrow as pa
 from pyspark.sql import SparkSession
@@ -13,18 +13,6 @@ CONFIG = {  # Times as they are; a task an athlete, however small; a file that w
     "spark.sql.session.timeZone": "UTC", "spark.sql.timestampType": "TIMESTAMP_NTZ", "spark.sql.parquet.outputTimestampType": "TIMESTAMP_MICROS",
     "spark.sql.adaptive.coalescePartitions.enabled": "false", "spark.sql.files.ignoreMissingFiles": "true",
 }
-
-def audited(root, files, options):
-    """Audits these files alone, each given as its name and its bytes, or as its name and None where it lies below root."""
-    with tempfile.TemporaryDirectory() as scratch:
-        os.mkdir(folder := f"{scratch}/{root.name}")
-        for name, content in files:
-            os.makedirs(os.path.dirname(place := f"{folder}/{name}"), exist_ok=True)
-            if content is not None:
-                pathlib.Path(place).write_bytes(content)
-            elif os.path.exists(of_root := f"{root}/{name}"):
-                os.symlink(of_root, place)
-        return boutwise.audit_folder(folder, threads=1, **options)
 
 def plain(table):
     """Words of fixed lists as text, which is all that Spark knows."""
@@ -57,7 +45,8 @@ def main():
     spark = SparkSession.builder.master(given.master).config(map={**CONFIG, "spark.sql.shuffle.partitions": given.partitions}).getOrCreate()
     names = sorted(path.relative_to(root).as_posix() for path in root.rglob("*") if path.is_file())
     # Whose each file is: by an audit of files of these names, each with one point in a minute of its own.
-    owned = audited(root, ((name, POINT.format(START + n * MINUTE).encode()) for n, name in enumerate(names)), {"squad": given.squad})
+    points = [(name, POINT.format(START + n * MINUTE).encode()) for n, name in enumerate(names)]
+    owned = boutwise.audit_folder(root, files=points, squad=given.squad)
     rows = owned.sessions.to_dict()  # Which write some letters of a name another way: the minute tells the file.
     rows = {"athlete": rows["athlete"], "file": [names[(at - START) // MINUTE] for at in rows["start_utc"]]}
     files = spark.createDataFrame(pa.table(rows, pa.schema({name: pa.string() for name in rows}))).withColumn("content", lit(None).cast("binary"))
@@ -67,7 +56,12 @@ def main():
         read = spark.read.format("binaryFile").option("recursiveFileLookup", "true").load(root.as_uri())
         files = files.drop("content").join(read.select("path", "content"), concat(lit(f"file:{root}/"), col("file")) == col("path"))
     def audit(files):  # Both tables of one athlete, packed: an audit is made once for all.
-        found = audited(root, zip(files["file"].to_pylist(), files["content"].to_pylist()), options)
+        of_one = [
+            name if content is None else (name, content)
+            for name, content in zip(files["file"].to_pylist(), files["content"].to_pylist())
+            if content is not None or os.path.exists(root / name)
+        ]
+        found = boutwise.audit_folder(root, files=of_one, threads=1, **options)
         return pa.table({"name": TABLES, "rows": [packed(plain(getattr(found, name))) for name in TABLES]})
     done = files.groupBy("athlete").applyInArrow(audit, "name string, rows binary").cache()
     for name in TABLES:

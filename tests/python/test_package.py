@@ -132,6 +132,19 @@ class Package(Case):
             with self.assertRaises(ValueError, msg=wrong):
                 boutwise.audit_folder(self.place, **wrong)
 
+    def test_some_files_of_a_folder(self):
+        self.write("squad/kim/run.gpx", GPX)
+        found = boutwise.audit_folder(self.place / "squad", files=["kim/gone.gpx", pathlib.Path("kim", "run.gpx")])
+        self.assertEqual(found.files.to_dict()["status"], ["failed", "read"])
+        for wrong in (["../run.gpx"], ["/run.gpx"], [""], ["kim/run.gpx", "kim//run.gpx"], [("kim/run.gpx", GPX)] * 2):
+            with self.assertRaises(boutwise.BoutwiseError, msg=wrong):
+                boutwise.audit_folder(self.place / "squad", files=wrong)
+        for wrong in ("kim/run.gpx", b"kim/run.gpx", 7, [7], [("kim/run.gpx",)], [("kim/run.gpx", "text")], [("kim/run.gpx", None)]):
+            with self.assertRaises((TypeError, ValueError), msg=wrong):
+                boutwise.audit_folder(self.place / "squad", files=wrong)
+        with self.assertRaises(FileNotFoundError):
+            boutwise.audit_folder(self.place / "none", files=["kim/run.gpx"])
+
     @unittest.skipUnless(sys.platform == "linux", "elsewhere names are text")
     def test_a_name_that_is_no_text(self):
         path = os.path.join(os.fsencode(self.place), b"Z\xe9.gpx")

@@ -66,6 +66,33 @@ class Same(Case):
         self.assertEqual(len(found.athletes), 60)
         print(f"a season of 60 over {WEEKS} weeks: {len(found.sessions)} sessions, {len(found.bouts)} bouts")
 
+    def test_audits_of_each_athlete_are_the_audit_of_all(self):
+        demo = self.place / "demo"
+        run("demo", demo, "--athletes", 12, "--weeks", 3, "--seed", 3)
+        folder = demo / "recordings"
+        options = {"squad": demo / "squad.csv", "journal": demo / "journal.csv", "as_of": "2026-12-31"}
+        whole = boutwise.audit_folder(folder, **options)
+        sessions, athletes = whole.sessions.to_dict(), whole.athletes.to_dict()["athlete"]
+        of_each = {athlete: [] for athlete in athletes}
+        for athlete, file in zip(sessions["athlete"], sessions["file"]):
+            of_each[athlete].append(file)
+        self.assertTrue(all(of_each.values()))
+        for gone, take in (
+            (folder, lambda file: file),
+            (folder, lambda file: os.fsencode(file)),
+            # The folder is somewhere else; its last name is that of whoever has no folder.
+            (self.place / "elsewhere" / "recordings", lambda file: (file, (folder / file).read_bytes())),
+        ):
+            parts = [boutwise.audit_folder(gone, files=[take(file) for file in of_each[name]], **options) for name in athletes]
+            self.assertEqual([part.athletes.to_dict()["athlete"] for part in parts], [[name] for name in athletes])
+            for name in TABLES:
+                expected = lines(getattr(whole, name), name)
+                found = [line for part in parts for line in lines(getattr(part, name), name)]
+                if name in ("files", "notes"):
+                    expected, found = sorted(expected), sorted(found)
+                self.assertEqual(found, expected, name)
+        self.assertEqual(len(boutwise.audit_folder(folder, files=[], **options).athletes), 0)
+
     def test_a_week_without_recordings(self):
         for day in (b"2025-03-01", b"2025-03-22"):
             self.write(f"squad/Kim/{day.decode()}.gpx", gpx().replace(b"2025-03-01", day))

@@ -427,6 +427,11 @@ struct Compared {
 }
 
 impl Batch<'_> {
+    /// Whether others may belong to the same squad.
+    pub(crate) fn is_part(&self) -> bool {
+        self.inputs.is_part()
+    }
+
     /// The name of a file.
     pub(crate) fn file_name(&self, file: usize) -> &str {
         let file = &self.files[file];

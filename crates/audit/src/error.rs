@@ -37,6 +37,7 @@ pub struct Error(Box<Repr>);
 #[derive(Debug)]
 enum Repr {
     NoInput(boutwise_track::Error),
+    NamedTwice(String),
     SeasonFile { error: boutwise_season::Error, path: PathBuf },
     Unopenable { what: &'static str, path: PathBuf, error: io::Error },
     NamedBySquad { plan: String, error: Error },
@@ -52,7 +53,7 @@ impl Error {
     /// What stood in the way.
     pub fn kind(&self) -> ErrorKind {
         match &*self.0 {
-            Repr::NoInput(_) => ErrorKind::NoInput,
+            Repr::NoInput(_) | Repr::NamedTwice(_) => ErrorKind::NoInput,
             Repr::SeasonFile { .. } => ErrorKind::SeasonFile,
             Repr::Unopenable { .. } => ErrorKind::Unopenable,
             Repr::NamedBySquad { error, .. } => error.kind(),
@@ -74,7 +75,11 @@ impl Error {
             | Repr::Key { path, .. } => Some(path),
             Repr::NamedBySquad { error, .. } => error.path(),
             Repr::Output(error) => error.path(),
-            Repr::NoInput(_) | Repr::Threads(_) | Repr::Spill(_) | Repr::Stopped => None,
+            Repr::NoInput(_)
+            | Repr::NamedTwice(_)
+            | Repr::Threads(_)
+            | Repr::Spill(_)
+            | Repr::Stopped => None,
         }
     }
 
@@ -93,6 +98,7 @@ impl Error {
             Repr::SeasonFile { error, .. } => Some(error),
             Repr::NamedBySquad { error, .. } => error.place(),
             Repr::NoInput(_)
+            | Repr::NamedTwice(_)
             | Repr::Unopenable { .. }
             | Repr::NoManifest(_)
             | Repr::Key { .. }
@@ -105,6 +111,10 @@ impl Error {
 
     pub(crate) fn no_input(error: boutwise_track::Error) -> Self {
         Self(Box::new(Repr::NoInput(error)))
+    }
+
+    pub(crate) fn named_twice(name: &str) -> Self {
+        Self(Box::new(Repr::NamedTwice(name.to_owned())))
     }
 
     pub(crate) fn season_file(path: &Path, error: boutwise_season::Error) -> Self {
@@ -165,6 +175,9 @@ impl fmt::Display for Error {
     fn fmt(&self, formatter: &mut fmt::Formatter<'_>) -> fmt::Result {
         match &*self.0 {
             Repr::NoInput(error) => error.fmt(formatter),
+            Repr::NamedTwice(name) => {
+                write!(formatter, "the recording {name} is named twice; expected each file once")
+            }
             Repr::SeasonFile { error, .. } => error.fmt(formatter),
             Repr::Unopenable { what, path, .. } if path.as_os_str().is_empty() => {
                 write!(formatter, "the {what} cannot be read")
@@ -230,7 +243,7 @@ impl std::error::Error for Error {
             Repr::NoInput(error) => std::error::Error::source(error),
             Repr::SeasonFile { error, .. } => std::error::Error::source(error),
             Repr::Output(error) => std::error::Error::source(error),
-            Repr::NoManifest(_) | Repr::Key { .. } | Repr::Stopped => None,
+            Repr::NamedTwice(_) | Repr::NoManifest(_) | Repr::Key { .. } | Repr::Stopped => None,
         }
     }
 }

@@ -2,7 +2,7 @@
 
 use std::fs;
 use std::panic::{AssertUnwindSafe, catch_unwind};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use boutwise_track::{
     Answer, FileReading, InputPath, ReadSettings, find_inputs, plain_name, read_bytes, read_input,
@@ -20,7 +20,11 @@ use crate::Error;
 pub struct Inputs {
     name: String,
     list: Vec<Input>,
+    is_part: bool,
 }
+
+/// What a folder is called that has no name.
+const NAMELESS: &str = "athlete";
 
 /// One file, packed or not.
 #[derive(Clone, Debug)]
@@ -40,14 +44,42 @@ impl Inputs {
     /// [`ErrorKind::NoInput`](crate::ErrorKind) where there is nothing at `folder`, or it cannot be looked at.
     pub fn below(folder: &Path) -> Result<Self, Error> {
         let found = find_inputs(folder).map_err(Error::no_input)?;
-        Ok(Self { name: folder_name(folder), list: found.into_iter().map(Input::Path).collect() })
+        Ok(Self { name: folder_name(folder), list: found.into_iter().map(Input::Path).collect(), is_part: false })
+    }
+
+    /// Some files of a folder, each known by its path below it, and its bytes where they are at hand: the folder need not be
+    /// there then. An audit of a part judges those to whom these files belong, and says nothing of others: neither rows nor
+    /// notes of who or what is not among them.
+    ///
+    /// # Errors
+    /// [`ErrorKind::NoInput`](crate::ErrorKind) for a path that does not lie below the folder, and for one that is named
+    /// twice.
+    pub fn part_of(
+        folder: &Path,
+        files: impl IntoIterator<Item = (PathBuf, Option<Vec<u8>>)>,
+    ) -> Result<Self, Error> {
+        let input = |(path, bytes): (PathBuf, Option<Vec<u8>>)| {
+            let found = InputPath::below(folder, &path)?;
+            Ok(match bytes {
+                Some(bytes) => Input::Bytes(found.name, bytes),
+                None => Input::Path(found),
+            })
+        };
+        let list = files.into_iter().map(input).collect::<Result<Vec<Input>, boutwise_track::Error>>();
+        let mut list = list.map_err(Error::no_input)?;
+        list.sort_by(|a, b| a.name().cmp(b.name()));
+        if let Some(twice) = list.windows(2).find(|pair| pair[0].name() == pair[1].name()) {
+            return Err(Error::named_twice(twice[0].name()));
+        }
+        let folder = std::path::absolute(folder).unwrap_or_else(|_| folder.to_owned());
+        Ok(Self { name: last_name(&folder), list, is_part: true })
     }
 
     /// Files whose bytes are at hand, each with its path below a folder that is called `name`.
     pub fn of_bytes(name: &str, files: impl IntoIterator<Item = (String, Vec<u8>)>) -> Self {
         let mut list: Vec<Input> = files.into_iter().map(|(name, bytes)| Input::Bytes(name, bytes)).collect();
         list.sort_by(|a, b| a.name().cmp(b.name()));
-        Self { name: name.to_owned(), list }
+        Self { name: name.to_owned(), list, is_part: false }
     }
 
     /// The name of the folder, which is also the athlete's where nothing else names one.
@@ -68,6 +100,11 @@ impl Inputs {
     /// Whether there is no file.
     pub fn is_empty(&self) -> bool {
         self.list.is_empty()
+    }
+
+    /// Whether there may be others that belong to the same squad.
+    pub(crate) fn is_part(&self) -> bool {
+        self.is_part
     }
 
     pub(crate) fn list(&self) -> &[Input] {
@@ -120,9 +157,13 @@ impl Input {
 fn folder_name(path: &Path) -> String {
     let absolute = std::path::absolute(path).unwrap_or_else(|_| path.to_owned());
     let folder = if path.is_dir() { Some(absolute.as_path()) } else { absolute.parent() };
-    folder
-        .and_then(Path::file_name)
-        .map_or_else(|| "athlete".to_owned(), |name| plain_name(name.as_encoded_bytes()).into_owned())
+    folder.map_or_else(|| NAMELESS.to_owned(), last_name)
+}
+
+/// The last part of the path of a folder.
+fn last_name(folder: &Path) -> String {
+    let name = folder.file_name().map(|name| plain_name(name.as_encoded_bytes()).into_owned());
+    name.unwrap_or_else(|| NAMELESS.to_owned())
 }
 
 #[cfg(test)]
@@ -147,6 +188,51 @@ mod tests {
         assert_eq!(status, [Status::Read, Status::Failed, Status::Read]);
         assert!(found.tables.files[1].notes[0].contains("a fault of this program"));
         assert_eq!((found.tables.sessions.len(), found.overview.is_clean()), (2, false));
+    }
+
+    #[test]
+    fn of_a_part_those_are_judged_to_whom_it_belongs_and_nothing_is_said_of_others() {
+        let squad = "athlete,folder\nAda,a*\nTom,t*\nUma,u*\n";
+        let owners = "athlete,file\nUma,z/other.gpx\n";
+        let files = SeasonFiles {
+            squad: Some(boutwise_season::Squad::read(squad.as_bytes(), "squad.csv").unwrap()),
+            owners: Some(boutwise_season::Owners::read(owners.as_bytes(), "owners.csv").unwrap()),
+            corrections: boutwise_season::Corrections::read(b"file,use\ngone.gpx,no\n", "corrections.csv").unwrap(),
+            ..SeasonFiles::default()
+        };
+        let named = [("ada/notes.txt", None), ("tom/a.gpx", Some(b"bananas".to_vec()))];
+        let named = named.map(|(name, bytes)| (PathBuf::from(name), bytes));
+        let whole = Inputs::of_bytes("squad", [("tom/a.gpx".to_owned(), b"bananas".to_vec())]);
+        let part = Inputs::part_of(Path::new("/nowhere/squad"), named).unwrap();
+        assert_eq!((part.name(), part.len()), ("squad", 2));
+        let audit = |inputs: &Inputs| audit(inputs, &files, &Configuration::default(), &unwatched).unwrap();
+        let (whole, part) = (audit(&whole), audit(&part));
+        let judged = |found: &crate::Audit| {
+            found.athletes.iter().map(|athlete| athlete.athlete.clone()).collect::<Vec<_>>()
+        };
+        assert_eq!(judged(&whole), ["Ada", "Tom", "Uma"]);
+        // A file that is not there is somebody's all the same.
+        assert_eq!(judged(&part), ["Ada"]);
+        assert_eq!(part.tables.files[0].status, Status::Failed);
+        let of_others = |note: &&String| ["Uma", "gone.gpx", "z/other.gpx"].iter().any(|name| note.contains(name));
+        assert_eq!(whole.overview.notes.iter().filter(of_others).count(), 3);
+        assert_eq!(part.overview.notes.iter().filter(of_others).count(), 0);
+    }
+
+    #[test]
+    fn a_part_has_each_file_once_and_nothing_beyond_its_folder() {
+        let part = |names: &[&str]| {
+            let names = names.iter().map(|name| (PathBuf::from(name), None));
+            Inputs::part_of(Path::new("squad"), names).map(|part| part.len()).map_err(|error| error.to_string())
+        };
+        assert_eq!(part(&["a/x.gpx", "a/y.gpx"]), Ok(2));
+        for refused in ["", "..", "../x.gpx", "a/../../x.gpx", "/etc/passwd", "./."] {
+            assert!(part(&[refused]).unwrap_err().contains("no path of a file below the folder"), "{refused}");
+        }
+        assert_eq!(
+            part(&["a/x.gpx", "b.gpx", "a//x.gpx"]).unwrap_err(),
+            "the recording a/x.gpx is named twice; expected each file once"
+        );
     }
 
     #[test]

@@ -93,8 +93,10 @@ impl Squad {
     ) -> Result<Self, boutwise_season::Error> {
         share_usual_zone(batch, files, configuration);
         let batch = &*batch;
+        // Of a part nobody knows who else is there.
+        let whole_squad = files.squad.as_ref().filter(|_| !batch.is_part());
         let mut by_athlete: BTreeMap<&str, Vec<usize>> = BTreeMap::new();
-        for athlete in files.squad.iter().flat_map(|squad| &squad.athletes) {
+        for athlete in whole_squad.iter().flat_map(|squad| &squad.athletes) {
             by_athlete.entry(&athlete.name).or_default();
         }
         for file in batch.files.iter().filter(|file| file.status != Status::Ignored) {
@@ -113,14 +115,16 @@ impl Squad {
         day.check(&files.journal, rules)?;
         let doubts = day.clocks_in_doubt.iter().map(|doubt| (dated[doubt.recording], *doubt)).collect();
         let mut notes = files.squad.as_ref().map_or_else(Vec::new, |squad| squad.notes.clone());
-        if let Some(squad) = &files.squad {
+        if let Some(squad) = whole_squad {
             let recorded = by_athlete.iter().filter(|(_, sessions)| !sessions.is_empty());
             notes.extend(squad.compare(recorded.map(|(name, _)| *name)));
         }
         notes.extend(files.journal.notes.iter().cloned());
         notes.extend(files.corrections.notes.iter().cloned());
-        notes.extend(by_hand::of_all(batch, by_athlete.keys().copied(), files));
-        notes.extend(owner_notes(batch, files));
+        if !batch.is_part() {
+            notes.extend(by_hand::of_all(batch, by_athlete.keys().copied(), files));
+            notes.extend(owner_notes(batch, files));
+        }
         let day_of = |(_, recorded): (usize, &Recorded)| recorded.start.map(|(_, local)| local.day());
         let newest_day = batch.counting().filter_map(day_of).max();
         let athletes = by_athlete.into_iter().map(|(name, sessions)| Member {

@@ -1,6 +1,7 @@
 //! The functions of the package.
 
 use std::num::NonZeroUsize;
+use std::path::PathBuf;
 use std::sync::LazyLock;
 
 use boutwise_audit::{
@@ -10,13 +11,14 @@ use boutwise_audit::{
 use boutwise_report::{BoutRow, CarriedColumns};
 use boutwise_season::{Settings, Zone, parse_day};
 use boutwise_track::ReadSettings;
-use pyo3::exceptions::PyValueError;
+use pyo3::exceptions::{PyTypeError, PyValueError};
 use pyo3::prelude::*;
+use pyo3::types::{PyBytes, PyString, PyTuple};
 
 use crate::errors;
 use crate::recording::Recording;
 use crate::result::AuditResult;
-use crate::source::{Source, any_path, folder_at};
+use crate::source::{Source, any_path, bytes_of, folder_at};
 use crate::table::Table;
 use crate::watched::watched;
 
@@ -136,13 +138,18 @@ pub(crate) fn audit_recording(
 
 /// Audits a folder of recordings: what ``boutwise audit FOLDER`` finds, as a :class:`Result`.
 ///
+/// ``files`` names some files of the folder, each by its path below it, or as a pair of that path and its bytes: then these alone are
+/// read, and those alone are judged to whom they belong, as where a cluster takes an athlete at a time. The folder need not be
+/// there where every file comes with its bytes.
+///
 /// The options mean what they mean there: ``plan``, ``squad``, ``journal``, ``owners``, ``corrections``, ``settings`` and
 /// ``pseudonyms`` are paths of files, ``shift_dates`` (with ``pseudonyms``) and ``coarse_times`` are flags, ``carry`` names
 /// columns of the squad file (a list, or text with commas), ``as_of`` is a day (date or ``"YYYY-MM-DD"``), ``time_zone`` the
 /// name of a zone, ``threads`` how many work at a time. ``progress`` is called every so often with how many files are done, of how many. The
 /// lock of the interpreter is free meanwhile. A file that cannot be read is a row of ``files`` and raises nothing.
 ///
-/// Raises FileNotFoundError or NotADirectoryError for ``folder``, SeasonFileError for a fault in a file about the season,
+/// Raises FileNotFoundError or NotADirectoryError for ``folder``, BoutwiseError for a path in ``files`` that leads out of it or is
+/// named twice, SeasonFileError for a fault in a file about the season,
 /// ValueError for a day, a zone or a number of threads that is none, and for columns that cannot be carried. What ``progress`` raises, and KeyboardInterrupt, end
 /// the call.
 ///
@@ -153,13 +160,14 @@ pub(crate) fn audit_recording(
 /// (0, '2025-03-01')
 #[pyfunction]
 #[pyo3(signature = (
-    folder, *, plan=None, squad=None, journal=None, owners=None, corrections=None, settings=None, pseudonyms=None,
+    folder, *, files=None, plan=None, squad=None, journal=None, owners=None, corrections=None, settings=None, pseudonyms=None,
     shift_dates=false, coarse_times=false, carry=None, as_of=None, time_zone=None, threads=None, progress=None
 ))]
 #[expect(clippy::too_many_arguments, reason = "they are the options of the command, each by its name")]
 pub(crate) fn audit_folder(
     py: Python<'_>,
     folder: &Bound<'_, PyAny>,
+    files: Option<&Bound<'_, PyAny>>,
     plan: Option<&Bound<'_, PyAny>>,
     squad: Option<&Bound<'_, PyAny>>,
     journal: Option<&Bound<'_, PyAny>>,
@@ -175,7 +183,9 @@ pub(crate) fn audit_folder(
     threads: Option<usize>,
     progress: Option<&Bound<'_, PyAny>>,
 ) -> PyResult<AuditResult> {
-    let folder = folder_at(any_path(folder)?)?;
+    let (folder, part) = (any_path(folder)?, files.map(some_files).transpose()?);
+    let is_at_hand = |files: &Vec<SomeFile>| files.iter().all(|(_, bytes)| bytes.is_some());
+    let folder = if part.as_ref().is_some_and(is_at_hand) { folder } else { folder_at(folder)? };
     let path = |path: Option<&Bound<'_, PyAny>>| path.map(any_path).transpose();
     let paths = SeasonPaths {
         plan: path(plan)?,
@@ -206,13 +216,35 @@ pub(crate) fn audit_folder(
     let hides_names = configuration.pseudonyms.is_some();
     let found = watched(py, progress, move |watch| {
         let files = SeasonFiles::read(&paths, &configuration.settings)?;
-        let audit = audit_stored(&Inputs::below(&folder)?, &files, &configuration, watch)?;
+        let inputs = match part {
+            Some(part) => Inputs::part_of(&folder, part)?,
+            None => Inputs::below(&folder)?,
+        };
+        let audit = audit_stored(&inputs, &files, &configuration, watch)?;
         Ok(AuditResult::new(audit, files, configuration, Some(folder)))
     })?;
     found.map_err(|error: boutwise_audit::Error| match hides_names {
         true => errors::of_text(py, &without_names(&error)),
         false => errors::of_audit(py, &error),
     })
+}
+
+/// A path below a folder, and the bytes of the file where they are at hand.
+type SomeFile = (PathBuf, Option<Vec<u8>>);
+
+/// Files that are paths, or pairs of a path and bytes.
+fn some_files(files: &Bound<'_, PyAny>) -> PyResult<Vec<SomeFile>> {
+    if files.is_instance_of::<PyString>() || files.is_instance_of::<PyBytes>() {
+        return Err(PyTypeError::new_err("files is one text; expected a list of paths, or of pairs of a path and bytes"));
+    }
+    let some_file = |file: Bound<'_, PyAny>| match file.cast::<PyTuple>() {
+        Ok(pair) => {
+            let (path, content): (Bound<'_, PyAny>, Bound<'_, PyAny>) = pair.extract()?;
+            Ok((any_path(&path)?, Some(bytes_of(&content)?)))
+        }
+        Err(_) => Ok((any_path(&file)?, None)),
+    };
+    files.try_iter()?.map(|file| some_file(file?)).collect()
 }
 
 /// What a settings file says, where there is one.

@@ -129,7 +129,7 @@ pub(crate) fn folder_at(path: PathBuf) -> PyResult<PathBuf> {
 }
 
 /// The bytes of anything that has some; a copy, so that no other thread changes them while they are read.
-fn bytes_of(content: &Bound<'_, PyAny>) -> PyResult<Vec<u8>> {
+pub(crate) fn bytes_of(content: &Bound<'_, PyAny>) -> PyResult<Vec<u8>> {
     if let Ok(bytes) = content.cast::<PyBytes>() {
         return Ok(bytes.as_bytes().to_vec());
     }

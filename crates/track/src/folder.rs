@@ -3,7 +3,7 @@
 use std::collections::{BTreeSet, HashMap};
 use std::fs::{self, DirEntry, FileType};
 use std::io;
-use std::path::{Path, PathBuf};
+use std::path::{Component, Path, PathBuf};
 
 use crate::{Error, ErrorKind, plain_name};
 
@@ -16,6 +16,46 @@ pub struct InputPath {
     pub name: String,
     /// Why it is not opened: a pipe, a link that leads nowhere, a folder without permission.
     pub obstacle: Option<Error>,
+}
+
+impl InputPath {
+    /// A file that is known by its path below `root`; a link is followed. Nothing is opened.
+    ///
+    /// # Errors
+    /// Where `path` leads to no place below `root`, by its own words.
+    ///
+    /// ```
+    /// use boutwise_track::InputPath;
+    ///
+    /// assert_eq!(InputPath::below("squad".as_ref(), "anna/run.gpx".as_ref())?.name, "anna/run.gpx");
+    /// assert!(InputPath::below("squad".as_ref(), "../run.gpx".as_ref()).is_err());
+    /// # Ok::<(), boutwise_track::Error>(())
+    /// ```
+    pub fn below(root: &Path, path: &Path) -> Result<Self, Error> {
+        let mut name = String::new();
+        for part in path.components() {
+            let Component::Normal(part) = part else { return Err(not_below(path)) };
+            if !name.is_empty() {
+                name.push('/');
+            }
+            name.push_str(&plain_name(part.as_encoded_bytes()));
+        }
+        if name.is_empty() {
+            return Err(not_below(path));
+        }
+        let path = root.join(path);
+        // What is not there is said where it is read.
+        let obstacle = fs::metadata(&path).ok().and_then(|found| obstacle_of(found.file_type()));
+        Ok(Self { path, name, obstacle })
+    }
+}
+
+fn not_below(path: &Path) -> Error {
+    let sentence = format!(
+        "`{}` is no path of a file below the folder; expected one such as `anna/run.gpx`",
+        plain_name(path.as_os_str().as_encoded_bytes())
+    );
+    Error::new(ErrorKind::NoInput, None, sentence)
 }
 
 /// Lists every file at or below `root`, sorted by the bytes of [`InputPath::name`].

@@ -280,6 +280,7 @@ def audit_recording(
 def audit_folder(
     folder: _Path,
     *,
+    files: Iterable[_Path | tuple[_Path, bytes | bytearray | memoryview]] | None = None,
     plan: _Path | None = None,
     squad: _Path | None = None,
     journal: _Path | None = None,
