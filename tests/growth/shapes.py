@@ -129,6 +129,20 @@ def day(number):
     return (DAY + datetime.timedelta(days=number % 60)).isoformat()
 
 
+TINY = gpx([[point(at, 1.4 * at) for at in range(3)]])
+
+
+def on_day(content, number):
+    return content.replace(b"2024-03-04", (DAY + datetime.timedelta(days=number)).isoformat().encode())
+
+
+def with_long_names(letters, bouts):
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
+        archive.writestr("n" * letters + ".gpx", in_bouts(20 * bouts, 20))
+    return packed.getvalue()
+
+
 RECORDING = {"recordings/Ada/a.gpx": every(1, 900)}
 
 # Shape: size n, and what makes the files of it. A file that is no recording is given by its option.
@@ -169,16 +183,39 @@ SHAPES = {
     "plan letters": (500_000, lambda n: RECORDING | {"--plan": f'title = "{"a" * n}"\n[[block]]\nsession = "5:00 walk, 1:00 run"\n'.encode()}),
     "plan depth": (5_000, lambda n: RECORDING | {"--plan": f'[[block]]\nsession = "{"(" * n}1:00 run{")" * n}"\n'.encode()}),
     "toml depth": (2_000, lambda n: RECORDING | {"--plan": f"x = {'[' * n}{']' * n}\n".encode()}),
+    # What stands in every row, and what each of many has to do with each of many others.
+    "athlete letters and bouts": (500, lambda n: {"recordings/a/a.gpx": in_bouts(20 * n, 20), "--squad": f"athlete,folder\n{'n' * 200 * n},a\n".encode()}),
+    "label letters and sessions": (25, lambda n: RECORDING | {"--plan": f'[[block]]\nlabel = "{"a" * 2000 * n}"\nsessions = {n}\nsession = "5:00 walk, 1:00 run"\n'.encode()}),
+    "title letters and athletes": (200, lambda n: RECORDING | {"--plan": f'title = "{"a" * 200 * n}"\n[[block]]\nsession = "5:00 walk, 1:00 run"\n'.encode(), "--squad": b"athlete\n" + b"".join(f"N{at}\n".encode() for at in range(n))}),
+    "session letters": (200_000, lambda n: RECORDING | {"--plan": f'[[block]]\nsessions = 50\nsession = "1:00 run,{" " * n}1:00 walk"\n'.encode()}),
+    "time zone letters": (200_000, lambda n: RECORDING | {"--squad": f"athlete,time_zone\nAda,{'z' * n}\n".encode()}),
+    "journal name letters": (200_000, lambda n: RECORDING | {"--squad": b"athlete\n" + b"".join(f"N{at}\n".encode() for at in range(500)), "--journal": f"athlete,date\n{'x' * n},{day(0)}\n".encode()}),
+    "correction letters": (200_000, lambda n: {f"recordings/F/{at}.gpx": TINY for at in range(300)} | {"--corrections": f"file,use\n{'x' * n},no\n".encode()}),
+    "member name letters": (15_000, lambda n: {"recordings/a/a.zip": with_long_names(n, 500)}),
+    "rows of a group": (300, lambda n: RECORDING | {"--squad": b"athlete,group\n" + b"".join(f"N{at},G\n".encode() for at in range(n)), "--journal": b"group,date,note\n" + b"".join(f"G,{day(at)},said {at}\n".encode() for at in range(n))}),
+    "rows of each": (2_000, lambda n: RECORDING | {"--squad": b"athlete\n" + b"".join(f"N{at}\n".encode() for at in range(n)), "--journal": b"athlete,date,note\n" + b"".join(f"N{at},{day(at)},said {at}\n".encode() for at in range(n))}),
+    "folders and patterns": (500, lambda n: {f"recordings/F{at}/a.gpx": TINY for at in range(n)} | {"--squad": b"athlete,folder\n" + b"".join(f"N{at},F{at}*\n".encode() for at in range(n))}),
+    "folders and other names": (500, lambda n: {f"recordings/Anna {at}/a.gpx": TINY for at in range(n)} | {"--squad": b"athlete\n" + b"".join(f"Annb {at}\n".encode() for at in range(n))}),
+    "corrections and files": (500, lambda n: {f"recordings/F/{at}.gpx": on_day(TINY, at) for at in range(n)} | {"--corrections": b"file,use\n" + b"".join(f"F/{at}.gpx,no\n".encode() for at in range(n))}),
+    "sign words and signs": (500, lambda n: RECORDING | {"--settings": ("[signs]\ndizzy = [" + ", ".join(f'"word {at}"' for at in range(n)) + "]\n").encode(), "--journal": b"athlete,date,warning_sign\n" + b"".join(f"Ada,{day(at)},word {at} and more\n".encode() for at in range(n))}),
+    "pauses and athletes": (300, lambda n: RECORDING | {"--plan": ('[[block]]\nsessions = 5\nevery_days = 2\nsession = "5:00 walk, 1:00 run"\n' + "".join(f"[[pause]]\nfrom = {day(at)}\nto = {day(at)}\n" for at in range(n))).encode(), "--squad": b"athlete,start\n" + b"".join(f"N{at},2024-03-04\n".encode() for at in range(n))}),
+    "sessions and a plan": (300, lambda n: {f"recordings/a/{at}.gpx": on_day(every(1, 900), at) for at in range(n)} | {"--plan": b'[[block]]\nsessions = 60\nevery_days = 2\nsession = "6:00 walk, 5 x (0:40 run, 1:20 walk)"\n'}),
     "settings words": (20_000, lambda n: RECORDING | {"--settings": ("[signs]\ndizzy = [" + ", ".join(f'"word {at}"' for at in range(n)) + "]\n").encode()}),
 }
 
 # Shapes that end in a message and status 2: what they nest or name is beyond a limit that the message states.
-REFUSED = {"plan blocks", "plan sessions", "plan repeats", "plan depth", "toml depth"}
+REFUSED = {
+    "plan blocks", "plan sessions", "plan repeats", "plan depth", "toml depth", "plan letters", "athlete letters and bouts",
+    "label letters and sessions", "title letters and athletes", "session letters", "time zone letters", "journal name letters",
+}
 # Tables of up to 10^6 rows, which have limits of their own.
 TABLES = {"journal rows", "journal rows of one day", "corrections", "owners"}
 TABLE_MOST_BYTES, TABLE_MOST_S = 500 * MB, 10.0
 # Shapes with n athletes: beyond one page for all each has a page of their own, with its style and script.
-SQUADS = {"squad rows", "squad folders"}
+SQUADS = {
+    "squad rows", "squad folders", "rows of a group", "rows of each", "folders and patterns", "folders and other names",
+    "pauses and athletes",
+}
 PAGE_BYTES = 30_000
 
 

@@ -11,8 +11,9 @@ use chrono::NaiveTime;
 
 use crate::judge::{Judged, Placed};
 
-/// Entries of a journal that a page shows, the newest (own choice: several a day for months).
-const JOURNAL_MOST: usize = 1000;
+/// Entries of a journal that a page shows, the newest (own choice: one a day for a season, and what a group's row says stands
+/// on the page of each of its athletes).
+const JOURNAL_MOST: usize = 100;
 
 /// Everything that the page of one athlete, who has `row` in the squad file, shows beyond the tables.
 pub(crate) fn extras(judged: &Judged<'_>, row: Option<&Athlete>, rules: &Rules) -> AthleteExtras {

@@ -227,6 +227,7 @@ pub(crate) fn suggestion<'a>(word: &str, candidates: impl IntoIterator<Item = &'
     let word = word.to_lowercase();
     candidates
         .into_iter()
+        .filter(|candidate| may_be_like(&word, candidate))
         .map(|candidate| (strsim::normalized_damerau_levenshtein(&word, candidate), candidate))
         .filter(|(likeness, _)| *likeness >= LIKENESS)
         .max_by(|a, b| a.0.total_cmp(&b.0))
@@ -242,6 +243,7 @@ pub(crate) fn nearest<'a>(
     let name = folded_name(name);
     let mut near: Vec<(f64, &str)> = candidates
         .into_iter()
+        .filter(|candidate| may_be_like(&name, candidate))
         .map(|candidate| (strsim::normalized_damerau_levenshtein(&name, &folded_name(candidate)), candidate))
         .filter(|(likeness, _)| *likeness >= LIKENESS)
         .collect();
@@ -249,6 +251,15 @@ pub(crate) fn nearest<'a>(
     near.dedup_by_key(|(_, candidate)| *candidate);
     near.truncate(most);
     near.into_iter().map(|(_, candidate)| candidate).collect()
+}
+
+/// Bytes of words that are held against each other: that takes the product of their lengths (own choice: longer ones are no
+/// slips of a pen).
+const COMPARED_BYTES: usize = 1000;
+
+/// Whether two words can be like each other by their lengths.
+fn may_be_like(one: &str, other: &str) -> bool {
+    one.len().max(other.len()) <= COMPARED_BYTES
 }
 
 /// Normalised Damerau–Levenshtein likeness from which a word is suggested (own choice).
@@ -276,6 +287,14 @@ mod tests {
         let caret = lines[3].find('^').unwrap();
         assert_eq!(&lines[2][caret..=caret], "?");
         assert_eq!(error.column(), 401);
+    }
+
+    #[test]
+    fn words_of_any_length_have_their_nearest_in_little_time() {
+        let long = "n".repeat(5_000_000);
+        assert_eq!(suggestion(&long, [long.as_str(), "n"]), None);
+        assert!(nearest(&long, [long.as_str(), "n"], 3).is_empty());
+        assert_eq!(nearest("Anna", [long.as_str(), "Ana", "Tom"], 3), ["Ana"]);
     }
 
     proptest! {

@@ -32,6 +32,7 @@ const COLUMNS: Columns = Columns {
         "note",
     ],
     required: &[&["athlete", "group"], &["date"]],
+    names: &["athlete", "group"],
 };
 /// Columns that a row of a group may fill.
 const GROUP_COLUMNS: [&str; 5] = ["group", "date", "excused", "coach_decision", "note"];

@@ -7,6 +7,7 @@ use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 use crate::error::{Flaw, suggestion};
+use crate::sheet::check_name;
 
 /// A value with its place in the text.
 pub(crate) type Value<'a> = Spanned<DeValue<'a>>;
@@ -76,6 +77,12 @@ fn wrong_kind(value: &Value<'_>, key: &str, expected: &str, example: &str) -> Fl
 /// The value as a text.
 pub(crate) fn text<'v>(value: &'v Value<'_>, key: &str, example: &str) -> Result<&'v str, Flaw> {
     value.get_ref().as_str().ok_or_else(|| wrong_kind(value, key, "a text between \" and \"", example))
+}
+
+/// The value as a name.
+pub(crate) fn name<'v>(value: &'v Value<'_>, key: &str, example: &str) -> Result<&'v str, Flaw> {
+    let name = text(value, key, example)?.trim();
+    check_name(name, &value.span()).map(|()| name)
 }
 
 /// The value as a number within limits; whole numbers count too.

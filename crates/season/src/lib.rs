@@ -90,8 +90,8 @@ pub use likeness::{Asked, Likeness};
 pub use load::{RunDistance, SPIKE_SLACK_PCT, SpikeClass, largest_before, rise_14_days_pct, spike_pct};
 pub use name::folded_name;
 pub use notation::{
-    MAX_INTERVALS, MAX_REPEATS, MAX_RUN_S, MAX_SESSION_S, MIN_CUT_INTERVAL_S, MIN_INTERVAL_M, MIN_INTERVAL_S,
-    NominalSpeeds, parse_intervals,
+    MAX_INTERVALS, MAX_REPEATS, MAX_RUN_S, MAX_SESSION_LETTERS, MAX_SESSION_S, MIN_CUT_INTERVAL_S,
+    MIN_INTERVAL_M, MIN_INTERVAL_S, NominalSpeeds, parse_intervals,
 };
 pub use outing::Outing;
 pub use owners::{Owner, Owners};
@@ -105,7 +105,7 @@ pub use proposal::{NextStep, Proposal, SessionEvidence, Situation};
 pub use readiness::{ExpectedTime, Nearness, READINESS_NOTE, Readiness, Shown, endurance_time_s};
 pub use remark::Remark;
 pub use settings::{CalendarScore, Rules, Settings};
-pub use sheet::{MAX_TABLE_BYTES, decode, too_large};
+pub use sheet::{MAX_NAME_LETTERS, MAX_TABLE_BYTES, decode, too_large};
 pub use squad::{AfterAway, Assignment, Athlete, Away, Squad};
 pub use standing::NextSession;
 pub use verdict::Verdict;

@@ -21,6 +21,8 @@ use crate::error::{ErrorKind, Flaw, suggestion};
 pub const MAX_REPEATS: u32 = 200;
 /// Most intervals in one session (own choice).
 pub const MAX_INTERVALS: usize = 1000;
+/// Most letters in which a session is written (own choice: room for as many intervals).
+pub const MAX_SESSION_LETTERS: usize = 20_000;
 /// Longest session in seconds (own choice: a day).
 pub const MAX_SESSION_S: f64 = 86_400.0;
 /// Longest run of a session in seconds (own choice: 500:00 is 5:00 or 50:00 with a slip of the finger).
@@ -99,6 +101,14 @@ pub fn parse_intervals(text: &str) -> Result<Vec<Interval>, Error> {
 
 /// Reads intervals; a flaw's span counts bytes of `text`.
 pub(crate) fn read_intervals(text: &str, speeds: NominalSpeeds) -> Result<Vec<Interval>, Flaw> {
+    if text.chars().count() > MAX_SESSION_LETTERS {
+        return Err(Flaw::new(
+            0..text.len(),
+            format!("a session of {} letters", text.chars().count()),
+            format!("at most {MAX_SESSION_LETTERS}: it stands beside each recording of it"),
+            "take out what is no interval, and write what repeats as 9 x (…)",
+        ));
+    }
     let mut reader = Reader { text, at: 0, depth: 0, speeds };
     let intervals = reader.list(None)?;
     let total_s: f64 = intervals.iter().map(|interval| speeds.duration_s(interval)).sum();
@@ -581,6 +591,14 @@ mod tests {
     }
 
     #[test]
+    fn a_session_that_is_too_long_to_stand_beside_each_recording_is_an_error() {
+        let of_letters = |letters: usize| format!("1:00 run{}, 1:00 walk", " ".repeat(letters - 19));
+        assert_eq!(parse_intervals(&of_letters(MAX_SESSION_LETTERS)).map(|all| all.len()).unwrap(), 2);
+        let error = parse_intervals(&of_letters(MAX_SESSION_LETTERS + 1)).unwrap_err();
+        assert_eq!(error.problem(), "a session of 20001 letters");
+    }
+
+    #[test]
     fn every_way_to_write_a_duration_means_the_same() {
         for text in ["1:30 run", "90 s run", "90s run", "1.5 min run", "0:01:30 RUN", "90 seconds  Run "] {
             assert_eq!(parse_intervals(text).unwrap(), [run(90.0)], "{text}");
@@ -674,7 +692,7 @@ mod tests {
         ] {
             assert!(parse_intervals(text).is_err(), "{text}");
         }
-        let deep = format!("{}1:00 run{}", "2 x (".repeat(5000), ")".repeat(5000));
+        let deep = format!("{}1:00 run{}", "2 x (".repeat(2000), ")".repeat(2000));
         assert!(parse_intervals(&deep).unwrap_err().problem().contains("too deep"));
     }
 

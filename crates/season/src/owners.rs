@@ -9,8 +9,11 @@ use crate::name::composed;
 use crate::sheet::{Columns, Sheet};
 use crate::wording::withheld;
 
-const COLUMNS: Columns =
-    Columns { known: &["athlete", "file", "sure", "why"], required: &[&["athlete"], &["file"]] };
+const COLUMNS: Columns = Columns {
+    known: &["athlete", "file", "sure", "why"],
+    required: &[&["athlete"], &["file"]],
+    names: &["athlete"],
+};
 
 /// Whose one recording is.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]

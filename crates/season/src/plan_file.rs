@@ -30,7 +30,7 @@ pub(crate) fn read_plan(text: &str, name: &str) -> Result<Plan, Flaw> {
     let table = document.get_ref();
     keys::refuse_unknown(table, "in a plan", &PLAN_KEYS)?;
     let title = match table.get("title") {
-        Some(value) => keys::text(value, "title", "\"Spring beginners\"")?.trim().to_owned(),
+        Some(value) => keys::name(value, "title", "\"Spring beginners\"")?.to_owned(),
         None => {
             Path::new(name).file_stem().map(|stem| stem.to_string_lossy().into_owned()).unwrap_or_default()
         }
@@ -184,7 +184,7 @@ fn read_block(
     keys::refuse_unknown(table, "in a block", &BLOCK_KEYS)?;
     let label = match table.get("label") {
         None => default_label(index),
-        Some(value) => match keys::text(value, "label", "\"A\"")?.trim() {
+        Some(value) => match keys::name(value, "label", "\"A\"")? {
             "" => {
                 return Err(Flaw::new(value.span(), "an empty label", "a short name", "write label = \"A\""));
             }
@@ -335,6 +335,18 @@ session = "21:00 run"
              expected: run or walk\n\
              to mend: write walk"
         );
+    }
+
+    #[test]
+    fn titles_and_labels_that_are_too_long_for_every_row_are_errors() {
+        let plan = |title: usize, label: usize| {
+            let (title, label) = ("t".repeat(title), "l".repeat(label));
+            let text = format!("title = '{title}'\n[[block]]\nlabel = '{label}'\nsession = '5:00 run'");
+            Plan::parse(&text, "p.toml").map_err(|error| (error.line(), error.problem().to_owned()))
+        };
+        assert!(plan(200, 200).is_ok());
+        assert_eq!(plan(201, 1).unwrap_err(), (1, "a name of 201 letters".to_owned()));
+        assert_eq!(plan(1, 300).unwrap_err(), (3, "a name of 300 letters".to_owned()));
     }
 
     #[test]

@@ -26,8 +26,11 @@ pub fn decode(bytes: &[u8]) -> Cow<'_, str> {
 
 /// Largest table in bytes; a larger file is refused unread (own choice: a million rows fit).
 pub const MAX_TABLE_BYTES: u64 = 128 << 20;
+/// Most letters of what stands in every row of a table or on every page: names of athletes and groups, titles and labels of a
+/// plan, cells that are carried (own choice: full names fit, and a result grows with its rows alone).
+pub const MAX_NAME_LETTERS: usize = 200;
 /// Oddities that are told one by one; of further ones only the number is (own choice: a screenful).
-const NOTES_MOST: usize = 20;
+pub(crate) const NOTES_MOST: usize = 20;
 
 /// One cell, without quotes and the spaces around it, and where it stands in the text.
 #[derive(Debug)]
@@ -135,6 +138,8 @@ pub(crate) struct Columns {
     pub(crate) known: &'static [&'static str],
     /// Of each of these groups at least one must be there.
     pub(crate) required: &'static [&'static [&'static str]],
+    /// Those that hold one name, of at most [`MAX_NAME_LETTERS`].
+    pub(crate) names: &'static [&'static str],
 }
 
 /// A sheet with known columns, read row by row.
@@ -147,6 +152,8 @@ pub(crate) struct Sheet<'a> {
     columns: HashMap<&'static str, usize>,
     /// Places of the columns that were asked for beyond the known ones, in the order in which they were.
     carried: Vec<usize>,
+    /// Places of the columns whose cells are names, and of those that are carried.
+    names: Vec<usize>,
     body: Cursor,
     order: Option<Order>,
     /// What was odd and left out, in sentences.
@@ -215,6 +222,7 @@ impl<'a> Sheet<'a> {
             separator,
             columns: HashMap::new(),
             carried: Vec::new(),
+            names: Vec::new(),
             body,
             order: None,
             notes: Oddities::default(),
@@ -224,7 +232,7 @@ impl<'a> Sheet<'a> {
     }
 
     fn read_header(&mut self, columns: Columns, further: &[String]) -> Result<(), Error> {
-        let Columns { known, required } = columns;
+        let Columns { known, required, names } = columns;
         let expected = format!("a first row with the columns' names: {}", known.join(", "));
         let mut body = self.body.clone();
         let (line, header) = match body.next_row(&self.text, self.separator) {
@@ -319,6 +327,8 @@ impl<'a> Sheet<'a> {
                 format!("{name}, line {line}: the column \"{stranger}\" is not known and was left out{near}")
             });
         }
+        let of_names = names.iter().filter_map(|column| columns.get(column)).copied();
+        self.names = of_names.chain(self.carried.iter().copied()).collect();
         self.columns = columns;
         self.body = body;
         self.order = order;
@@ -330,6 +340,9 @@ impl<'a> Sheet<'a> {
         let mut body = self.body.clone();
         while let Some(row) = body.next_row(&self.text, self.separator) {
             let (line, cells) = row.map_err(|flaw| self.error(flaw))?;
+            for name in self.names.iter().filter_map(|&index| cells.get(index)) {
+                check_name(&name.text, &name.span).map_err(|flaw| self.error(flaw))?;
+            }
             each(&Row { sheet: self, line, cells })?;
         }
         Ok(())
@@ -373,6 +386,20 @@ impl<'a> Sheet<'a> {
     pub(crate) fn into_text(self) -> String {
         self.text.into_owned()
     }
+}
+
+/// Refuses a name that is too long to stand in every row.
+pub(crate) fn check_name(name: &str, span: &Range<usize>) -> Result<(), Flaw> {
+    // No letter has less than a byte.
+    if name.len() <= MAX_NAME_LETTERS || name.chars().count() <= MAX_NAME_LETTERS {
+        return Ok(());
+    }
+    Err(Flaw::new(
+        span.clone(),
+        format!("a name of {} letters", name.chars().count()),
+        format!("at most {MAX_NAME_LETTERS}: it stands in every row"),
+        "write a shorter one",
+    ))
 }
 
 /// What is said of a squad, journal or other table of so many bytes, which is beyond [`MAX_TABLE_BYTES`].
@@ -514,7 +541,7 @@ fn meant_heading(heading: &str, known: impl Iterator<Item = &'static str> + Clon
         words.collect::<Vec<_>>().join("_")
     };
     let said = letters(heading);
-    if said.is_empty() {
+    if said.is_empty() || said.chars().count() > MAX_NAME_LETTERS {
         return None;
     }
     let same = known.clone().find(|column| letters(column) == said || is_other_name(column, &said));
@@ -560,8 +587,11 @@ mod tests {
     use super::*;
     use proptest::prelude::*;
 
-    const COLUMNS: Columns =
-        Columns { known: &["athlete", "date", "note", "pain_0_10"], required: &[&["athlete"], &["date"]] };
+    const COLUMNS: Columns = Columns {
+        known: &["athlete", "date", "note", "pain_0_10"],
+        required: &[&["athlete"], &["date"]],
+        names: &["athlete"],
+    };
 
     fn read(bytes: &[u8]) -> Result<Sheet<'_>, Error> {
         Sheet::read(ErrorKind::Journal, "j.csv", bytes, COLUMNS)
@@ -652,6 +682,22 @@ mod tests {
         for text in ["athlete,date,pain_0_10,pain where\n", "athlete,date,weather\n", "athlete,date,2026\n"] {
             assert!(read(text.as_bytes()).is_ok(), "{text}");
         }
+    }
+
+    #[test]
+    fn a_name_that_is_too_long_for_every_row_is_an_error_at_its_place() {
+        let row = |name: &str, note: &str| format!("note,date,athlete\n{note},2026-03-02,{name}\n");
+        let longest = "ö".repeat(MAX_NAME_LETTERS);
+        assert!(dates(row(&longest, &"n".repeat(9000)).as_bytes()).is_ok());
+        let error = dates(row(&(longest + "n"), "x").as_bytes()).unwrap_err();
+        assert_eq!((error.line(), error.column(), error.problem()), (2, 14, "a name of 201 letters"));
+        let carried = ["arm".to_owned()];
+        let text = format!("athlete,date,arm\na,2026-03-02,{}\n", "n".repeat(300));
+        let sheet =
+            Sheet::read_carrying(ErrorKind::Squad, "s.csv", text.as_bytes(), COLUMNS, &carried).unwrap();
+        assert_eq!(sheet.for_each(|_| Ok(())).unwrap_err().problem(), "a name of 300 letters");
+        // Of a heading that nobody slipped into, no more than that it is not known.
+        assert!(read(format!("athlete,date,{}\n", "pain".repeat(99_999)).as_bytes()).is_ok());
     }
 
     #[test]

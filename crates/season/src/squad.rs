@@ -8,7 +8,7 @@ use crate::Error;
 use crate::error::{ErrorKind, nearest};
 use crate::folder_pattern::{FolderPattern, folded_path};
 use crate::name::{composed, folded_name};
-use crate::sheet::{Columns, Row, Sheet};
+use crate::sheet::{Columns, NOTES_MOST, Row, Sheet};
 use crate::wording::{list, withheld};
 use crate::zone::Zone;
 
@@ -32,6 +32,7 @@ const COLUMNS: Columns = Columns {
         "pulse_medicine",
     ],
     required: &[&["athlete", "group"]],
+    names: &["athlete", "group"],
 };
 /// Columns that a row of a group may fill.
 const GROUP_COLUMNS: [&str; 7] = ["group", "plan", "start", "joined", "left", "away", "goal_m"];
@@ -368,8 +369,11 @@ impl Squad {
                     )
                 },
             );
-        let strangers = recorded.iter().filter(|name| self.athlete(name).is_none()).map(|name| {
-            let known = self.athletes.iter().filter(|_| !self.is_coded).flat_map(Athlete::names);
+        let strangers = recorded.iter().filter(|name| self.athlete(name).is_none());
+        let strangers = strangers.enumerate().map(|(at, name)| {
+            // Whoever named so many folders otherwise means something else by their names.
+            let is_asked = at < NOTES_MOST && !self.is_coded;
+            let known = self.athletes.iter().filter(|_| is_asked).flat_map(Athlete::names);
             let meant = nearest(name, known, 1)
                 .first()
                 .map_or(String::new(), |meant| format!("; did you mean {meant}?"));

@@ -7,6 +7,7 @@ use chrono_tz::{TZ_VARIANTS, Tz};
 
 use crate::Error;
 use crate::error::{ErrorKind, Flaw};
+use crate::sheet::MAX_NAME_LETTERS;
 
 /// Likeness (Jaro–Winkler) from which a zone's name is suggested (own choice).
 const LIKENESS: f64 = 0.8;
@@ -48,7 +49,9 @@ impl Zone {
         if let Some(offset) = fixed_offset(name) {
             return Ok(Self::Fixed(offset));
         }
-        let wanted = name.to_lowercase().replace(' ', "_");
+        // No zone has a longer name; to hold one against each takes their product.
+        let wanted: String = name.chars().take(MAX_NAME_LETTERS).collect();
+        let wanted = wanted.to_lowercase().replace(' ', "_");
         let likeness = |zone: &Tz| {
             let full = zone.name().to_lowercase();
             let place = full.rsplit('/').next().unwrap_or(&full);

@@ -313,6 +313,10 @@ impl LocalHeader {
     }
 }
 
+/// Bytes of a member's name that its label keeps, half from either end (own choice: paths are shorter, and a label stands in
+/// every row about its member, while an archive may hold names of 65,535 bytes).
+const KEPT_NAME_BYTES: usize = 1000;
+
 /// Gives each member the label `archive/path/in/it`, unlike any other in the archive.
 struct MemberNames<'a> {
     archive_name: &'a str,
@@ -328,6 +332,8 @@ impl<'a> MemberNames<'a> {
     fn label(&mut self, raw_name: &[u8]) -> String {
         let is_plain =
             |part: &&[u8]| !part.is_empty() && *part != b"." && *part != b".." && !part.ends_with(b":");
+        let shortened = shortened(raw_name);
+        let raw_name = shortened.as_deref().unwrap_or(raw_name);
         let mut label = self.archive_name.to_owned();
         for part in raw_name.split(|byte| matches!(byte, b'/' | b'\\')).filter(is_plain) {
             label.push('/');
@@ -342,9 +348,27 @@ impl<'a> MemberNames<'a> {
     }
 }
 
+/// The two ends of a name that is too long, with a mark between.
+fn shortened(raw_name: &[u8]) -> Option<Vec<u8>> {
+    const END_BYTES: usize = KEPT_NAME_BYTES / 2;
+    let ends = raw_name.first_chunk::<END_BYTES>().zip(raw_name.last_chunk::<END_BYTES>());
+    let (begin, end) = ends.filter(|_| raw_name.len() > KEPT_NAME_BYTES)?;
+    Some([begin, "…".as_bytes(), end].concat())
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_label_keeps_the_two_ends_of_a_very_long_name_and_stays_one_of_its_own() {
+        let mut names = MemberNames::new("out.zip");
+        let name = |length: usize| [b"a/".repeat(length / 2), b"/run.gpx".to_vec()].concat();
+        let label = names.label(&name(60_000));
+        assert!(label.len() < 1020 && label.starts_with("out.zip/a/a/") && label.ends_with("/a/a/run.gpx"));
+        assert!(label.contains('…') && names.label(&name(60_002)) == format!("{label}#2"));
+        assert!(!names.label(&name(992)).contains('…'));
+    }
 
     #[test]
     fn labels_never_climb_out_of_the_archive() {
