@@ -75,11 +75,9 @@ impl Error {
             | Repr::Key { path, .. } => Some(path),
             Repr::NamedBySquad { error, .. } => error.path(),
             Repr::Output(error) => error.path(),
-            Repr::NoInput(_)
-            | Repr::NamedTwice(_)
-            | Repr::Threads(_)
-            | Repr::Spill(_)
-            | Repr::Stopped => None,
+            Repr::NoInput(_) | Repr::NamedTwice(_) | Repr::Threads(_) | Repr::Spill(_) | Repr::Stopped => {
+                None
+            }
         }
     }
 

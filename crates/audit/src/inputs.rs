@@ -44,7 +44,11 @@ impl Inputs {
     /// [`ErrorKind::NoInput`](crate::ErrorKind) where there is nothing at `folder`, or it cannot be looked at.
     pub fn below(folder: &Path) -> Result<Self, Error> {
         let found = find_inputs(folder).map_err(Error::no_input)?;
-        Ok(Self { name: folder_name(folder), list: found.into_iter().map(Input::Path).collect(), is_part: false })
+        Ok(Self {
+            name: folder_name(folder),
+            list: found.into_iter().map(Input::Path).collect(),
+            is_part: false,
+        })
     }
 
     /// Some files of a folder, each known by its path below it, and its bytes where they are at hand: the folder need not be
@@ -197,7 +201,8 @@ mod tests {
         let files = SeasonFiles {
             squad: Some(boutwise_season::Squad::read(squad.as_bytes(), "squad.csv").unwrap()),
             owners: Some(boutwise_season::Owners::read(owners.as_bytes(), "owners.csv").unwrap()),
-            corrections: boutwise_season::Corrections::read(b"file,use\ngone.gpx,no\n", "corrections.csv").unwrap(),
+            corrections: boutwise_season::Corrections::read(b"file,use\ngone.gpx,no\n", "corrections.csv")
+                .unwrap(),
             ..SeasonFiles::default()
         };
         let named = [("ada/notes.txt", None), ("tom/a.gpx", Some(b"bananas".to_vec()))];
@@ -214,7 +219,8 @@ mod tests {
         // A file that is not there is somebody's all the same.
         assert_eq!(judged(&part), ["Ada"]);
         assert_eq!(part.tables.files[0].status, Status::Failed);
-        let of_others = |note: &&String| ["Uma", "gone.gpx", "z/other.gpx"].iter().any(|name| note.contains(name));
+        let of_others =
+            |note: &&String| ["Uma", "gone.gpx", "z/other.gpx"].iter().any(|name| note.contains(name));
         assert_eq!(whole.overview.notes.iter().filter(of_others).count(), 3);
         assert_eq!(part.overview.notes.iter().filter(of_others).count(), 0);
     }
@@ -223,11 +229,16 @@ mod tests {
     fn a_part_has_each_file_once_and_nothing_beyond_its_folder() {
         let part = |names: &[&str]| {
             let names = names.iter().map(|name| (PathBuf::from(name), None));
-            Inputs::part_of(Path::new("squad"), names).map(|part| part.len()).map_err(|error| error.to_string())
+            Inputs::part_of(Path::new("squad"), names)
+                .map(|part| part.len())
+                .map_err(|error| error.to_string())
         };
         assert_eq!(part(&["a/x.gpx", "a/y.gpx"]), Ok(2));
         for refused in ["", "..", "../x.gpx", "a/../../x.gpx", "/etc/passwd", "./."] {
-            assert!(part(&[refused]).unwrap_err().contains("no path of a file below the folder"), "{refused}");
+            assert!(
+                part(&[refused]).unwrap_err().contains("no path of a file below the folder"),
+                "{refused}"
+            );
         }
         assert_eq!(
             part(&["a/x.gpx", "b.gpx", "a//x.gpx"]).unwrap_err(),

@@ -235,7 +235,9 @@ type SomeFile = (PathBuf, Option<Vec<u8>>);
 /// Files that are paths, or pairs of a path and bytes.
 fn some_files(files: &Bound<'_, PyAny>) -> PyResult<Vec<SomeFile>> {
     if files.is_instance_of::<PyString>() || files.is_instance_of::<PyBytes>() {
-        return Err(PyTypeError::new_err("files is one text; expected a list of paths, or of pairs of a path and bytes"));
+        return Err(PyTypeError::new_err(
+            "files is one text; expected a list of paths, or of pairs of a path and bytes",
+        ));
     }
     let some_file = |file: Bound<'_, PyAny>| match file.cast::<PyTuple>() {
         Ok(pair) => {
