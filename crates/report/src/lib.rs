@@ -42,6 +42,7 @@ mod plot;
 mod attention;
 mod calendar;
 mod group_view;
+mod look;
 mod progress;
 mod remark_text;
 mod strip;

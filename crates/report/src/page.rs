@@ -1,7 +1,6 @@
 //! The report as pages: `group.html` for print, and `report.html` alone or an index and a page an athlete.
 
 use std::fmt;
-use std::sync::LazyLock;
 
 use askama::Template;
 use chrono::NaiveDate;
@@ -14,8 +13,8 @@ use crate::figures::{counted, full_day};
 use crate::folder::{ATHLETE_FOLDER, GROUP_FILE, REPORT_FILE};
 use crate::group_view::{GroupShare, GroupView};
 use crate::input::{AthletePart, Pages, Report, ReportSettings};
+use crate::look::Look;
 use crate::markup::{Text, isolated, replace_forbidden};
-use crate::policy::policy;
 use crate::rows::{ColumnRow, FileRow};
 use crate::slip_view::SlipView;
 use crate::squad_view::{
@@ -27,19 +26,10 @@ use crate::tables::columns;
 use crate::word::PROPOSAL_MEANINGS;
 use boutwise_season::{Caution, Verdict};
 
-const STYLE: &str = include_str!("../templates/style.css");
-const SCRIPT: &str = include_str!("../templates/script.js");
-
-/// The policies of pages, made once: every page holds the same style and script.
-static POLICY: LazyLock<String> = LazyLock::new(|| policy(STYLE, SCRIPT));
-static POLICY_WITHOUT_SCRIPT: LazyLock<String> = LazyLock::new(|| policy(STYLE, ""));
-
 #[derive(Template)]
 #[template(path = "index.html")]
 struct IndexPage<'a> {
-    policy: &'static str,
-    style: &'a str,
-    script: &'a str,
+    look: &'a Look,
     title: Text,
     title_plain: String,
     as_of: Option<(String, String)>,
@@ -67,9 +57,7 @@ struct IndexPage<'a> {
 #[derive(Template)]
 #[template(path = "group.html")]
 struct GroupPage<'a> {
-    policy: &'static str,
-    style: &'a str,
-    script: &'a str,
+    look: &'a Look,
     title: Text,
     title_plain: String,
     as_of: Option<(String, String)>,
@@ -83,12 +71,10 @@ struct GroupPage<'a> {
 #[derive(Template)]
 #[template(path = "athlete_page.html")]
 struct AthletePage<'a> {
-    policy: &'static str,
-    style: &'a str,
-    script: &'a str,
+    look: &'a Look,
     title: Text,
     name_plain: String,
-    slip: SlipView,
+    slip: &'a SlipView,
     article: &'a str,
     always: &'a str,
 }
@@ -297,16 +283,19 @@ impl ReportWriter {
     }
 
     fn own_page(&self, pages: &AthletePages<'_>) -> Result<String> {
-        render(&AthletePage {
-            policy: &POLICY,
-            style: STYLE,
-            script: SCRIPT,
-            title: self.title.as_str().into(),
-            name_plain: isolated(pages.name()),
-            slip: SlipView::new(pages),
-            article: &self.article(pages, Place::OwnPage)?,
-            always: Caution::NoAdvice.text(),
-        })
+        let (slip, article) = (SlipView::new(pages), self.article(pages, Place::OwnPage)?);
+        let page = |look: &Look| {
+            render(&AthletePage {
+                look,
+                title: self.title.as_str().into(),
+                name_plain: isolated(pages.name()),
+                slip: &slip,
+                article: &article,
+                always: Caution::NoAdvice.text(),
+            })
+        };
+        // Of an athlete without a recording there is little to show, and a squad may have thousands of them.
+        if pages.sessions.is_empty() { page(&Look::of(&page(Look::none())?)) } else { page(Look::whole()) }
     }
 
     fn article(&self, athlete: &AthletePages<'_>, place: Place) -> Result<String> {
@@ -333,9 +322,7 @@ impl ReportWriter {
     /// The group sheet and the slips, which need no other page.
     fn group(&self, entries: &[Entry]) -> Result<String> {
         render(&GroupPage {
-            policy: &POLICY_WITHOUT_SCRIPT,
-            style: STYLE,
-            script: "",
+            look: Look::without_script(),
             title: self.title.as_str().into(),
             title_plain: isolated(&self.title),
             as_of: self.as_of.map(|day| (day.to_string(), full_day(day))),
@@ -359,9 +346,7 @@ impl ReportWriter {
         let sessions = entries.iter().map(|entry| entry.share.sessions).sum();
         let rows = squad_lines(entries);
         let page = IndexPage {
-            policy: &POLICY,
-            style: STYLE,
-            script: SCRIPT,
+            look: Look::whole(),
             title: self.title.as_str().into(),
             title_plain: isolated(&self.title),
             as_of: self.as_of.map(|day| (day.to_string(), full_day(day))),

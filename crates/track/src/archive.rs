@@ -2,6 +2,7 @@
 //!
 //! Everything happens in memory; a name inside an archive is a label and never a path.
 
+use std::borrow::Cow;
 use std::ops::ControlFlow;
 
 use crate::at_once::Claim;
@@ -14,10 +15,11 @@ use crate::{
     zip_archive, zstd,
 };
 
-/// One thing found: a file to be read, or something that was not opened.
+/// One thing found: a file to be read, or something that was not opened. What was unpacked is given away, so that who reads
+/// it can let go of it.
 #[derive(Debug)]
 pub(crate) enum Found<'a> {
-    File { name: String, bytes: &'a [u8], packing: Packing },
+    File { name: String, bytes: Cow<'a, [u8]>, packing: Packing },
     Refused { name: String, error: Error },
 }
 
@@ -63,7 +65,7 @@ pub(crate) fn open(
     hand_over: &mut dyn FnMut(Found<'_>) -> ControlFlow<()>,
 ) -> ControlFlow<()> {
     let mut allowance = Allowance::new(settings, claim, bytes.len());
-    open_layer(name, bytes, &Packing::default(), &mut allowance, hand_over)
+    open_layer(name, bytes.into(), &Packing::default(), &mut allowance, hand_over)
 }
 
 /// Hands over the file itself; what is packed is refused by its name.
@@ -80,6 +82,7 @@ pub(crate) fn open(
         Some(Content::Zip) => "a zip archive",
         Some(Content::Zstd) => "a Zstandard stream",
         _ => {
+            let bytes = bytes.into();
             return hand_over(Found::File { name: name.to_owned(), bytes, packing: Packing::default() });
         }
     };
@@ -94,7 +97,7 @@ pub(crate) fn open(
 #[cfg(feature = "archives")]
 pub(crate) fn open_layer(
     name: &str,
-    bytes: &[u8],
+    bytes: Cow<'_, [u8]>,
     packing: &Packing,
     allowance: &mut Allowance<'_>,
     hand_over: &mut dyn FnMut(Found<'_>) -> ControlFlow<()>,
@@ -108,16 +111,16 @@ pub(crate) fn open_layer(
         let reason = format!("{what} at depth {}; only {max_depth} are opened (max_depth)", max_depth + 1);
         refuse(ErrorKind::TooDeep, reason)
     };
-    let unpacked = match sniff_signature(bytes) {
+    let unpacked = match sniff_signature(&bytes) {
         Some(Content::Gzip | Content::Zstd) if packing.streams == max_depth => {
             return hand_over(too_deep("a packed stream"));
         }
         Some(Content::Zip) if packing.archives == max_depth => return hand_over(too_deep("an archive")),
-        Some(Content::Gzip) => gzip::unpack(bytes, allowance),
-        Some(Content::Zstd) => zstd::unpack(bytes, allowance),
+        Some(Content::Gzip) => gzip::unpack(&bytes, allowance),
+        Some(Content::Zstd) => zstd::unpack(&bytes, allowance),
         Some(Content::Zip) => {
             let inner = Packing { archives: packing.archives + 1, ..packing.clone() };
-            return zip_archive::open(name, bytes, &inner, allowance, hand_over);
+            return zip_archive::open(name, &bytes, &inner, allowance, hand_over);
         }
         _ => return hand_over(Found::File { name: name.to_owned(), bytes, packing: packing.clone() }),
     };
@@ -130,7 +133,7 @@ pub(crate) fn open_layer(
                     "a packed stream that is cut or damaged; nothing unpacks: copy or download it again";
                 return hand_over(refuse(ErrorKind::DamagedContainer, reason.to_owned()));
             }
-            open_layer(name, &bytes, &inner, allowance, hand_over)
+            open_layer(name, bytes.into(), &inner, allowance, hand_over)
         }
     }
 }

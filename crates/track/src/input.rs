@@ -1,5 +1,6 @@
 //! From a file, however packed, to readings: one for each file handed in and each member of an archive.
 
+use std::borrow::Cow;
 use std::cell::Cell;
 use std::fs::File;
 use std::io::{self, Read};
@@ -373,8 +374,14 @@ fn fill(mut file: &File, bytes: &mut [u8]) -> io::Result<usize> {
     Ok(filled)
 }
 
-fn reading_of_file(name: String, bytes: &[u8], packing: Packing, settings: &ReadSettings) -> FileReading {
-    let mut reading = match read_content(&name, bytes, settings) {
+/// Reads a file and lets go of its bytes, where they were unpacked for it alone: what is made of the recordings needs the room.
+fn reading_of_file(
+    name: String,
+    bytes: Cow<'_, [u8]>,
+    packing: Packing,
+    settings: &ReadSettings,
+) -> FileReading {
+    let mut reading = match read_content(&name, &bytes, settings) {
         Ok(reading) => FileReading {
             status: if reading.partial || packing.is_damaged() { Status::Partial } else { Status::Read },
             file: name,
@@ -390,9 +397,9 @@ fn reading_of_file(name: String, bytes: &[u8], packing: Packing, settings: &Read
         Err(error) => FileReading::without_recording(name, error),
     };
     if settings.with_origin && !reading.recordings.is_empty() {
-        reading.origin = encoding::decode(bytes).ok().map(|decoded| Origin::of(&decoded.text));
+        reading.origin = encoding::decode(&bytes).ok().map(|decoded| Origin::of(&decoded.text));
     }
-    reading.content_hash = Some(xxh3_128(bytes));
+    reading.content_hash = Some(xxh3_128(&bytes));
     reading.notes.splice(0..0, packing.notes);
     reading
 }

@@ -205,7 +205,7 @@ fn finish(
             unpacked.note(NoteKind::Checksum, "of this member of the archive");
         }
     }
-    archive::open_layer(name, &unpacked.bytes, &packing.with(unpacked.notes), allowance, hand_over)
+    archive::open_layer(name, unpacked.bytes.into(), &packing.with(unpacked.notes), allowance, hand_over)
 }
 
 /// Parts by which packages that only use the container show themselves: Office Open XML (ECMA-376 part 2),
