@@ -113,7 +113,7 @@ impl FileReading {
 /// Above this length only the head of a file is read at first, in bytes, to pass over films and the like (own choice).
 const WHOLE_AT_ONCE_BYTES: u64 = 256 * 1024;
 /// Length of that head in bytes.
-const HEAD_BYTES: u64 = 64 * 1024;
+const HEAD_BYTES: usize = 64 * 1024;
 
 /// Reads one input and hands over a reading for it; of an archive one for each member, in archive order, and at last
 /// one for the archive itself.
@@ -315,11 +315,13 @@ fn load(file: &File, length: u64, most: u64) -> io::Result<Loaded> {
         file.take(most.saturating_add(1)).read_to_end(&mut bytes)?;
         return Ok(if bytes.len() as u64 > most { Loaded::TooLong } else { Loaded::Whole(bytes) });
     }
-    let mut bytes = room_for(length.min(most) as usize)?;
+    let mut bytes = ROOM.take();
     let mut read = 0;
     if length > WHOLE_AT_ONCE_BYTES {
-        let head = bytes.len().min(HEAD_BYTES as usize);
-        read = fill(file, &mut bytes[..head])?;
+        if bytes.len() < HEAD_BYTES {
+            make_room(&mut bytes, HEAD_BYTES as u64)?;
+        }
+        read = fill(file, &mut bytes[..HEAD_BYTES])?;
         if let Content::Other(kind) = sniff(&bytes[..read])
             && bytes[..read].iter().any(|&byte| byte != 0)
         {
@@ -329,6 +331,7 @@ fn load(file: &File, length: u64, most: u64) -> io::Result<Loaded> {
             return Ok(Loaded::TooLong);
         }
     }
+    make_room(&mut bytes, length)?;
     // A known length needs no growing buffer and no call that finds the end of the file.
     read += fill(file, &mut bytes[read..])?;
     bytes.truncate(read);
@@ -343,14 +346,13 @@ thread_local! {
     static ROOM: Cell<Vec<u8>> = const { Cell::new(Vec::new()) };
 }
 
-/// Room for so many bytes. It is asked for first, since the program would end where growing is refused.
-fn room_for(length: usize) -> io::Result<Vec<u8>> {
-    let mut bytes = ROOM.take();
-    let more = length.saturating_sub(bytes.len());
-    let asked = bytes.try_reserve_exact(more);
+/// Gives a buffer so many bytes. Room is asked for first, since the program would end where growing is refused.
+fn make_room(bytes: &mut Vec<u8>, length: u64) -> io::Result<()> {
+    let length = usize::try_from(length).unwrap_or(usize::MAX);
+    let asked = bytes.try_reserve_exact(length.saturating_sub(bytes.len()));
     asked.map_err(|_| io::Error::new(io::ErrorKind::OutOfMemory, "the system gives no memory for it"))?;
     bytes.resize(length, 0);
-    Ok(bytes)
+    Ok(())
 }
 
 /// Gives room back.

@@ -3,7 +3,7 @@
 use std::fs;
 use std::path::Path;
 
-use boutwise_track::{ArchiveSettings, ReadSettings, read_bytes, read_text};
+use boutwise_track::{ArchiveSettings, ReadSettings, Status, read_bytes, read_path, read_text};
 use peak_alloc::PeakAlloc;
 
 #[global_allocator]
@@ -68,7 +68,19 @@ fn memory_is_bounded_by_a_small_multiple_of_the_text() {
             assert!(from_bytes <= peak + text.len() + ALLOWANCE_BYTES, "{name}");
         }
     }
+    a_file_beyond_the_cap_is_refused_by_its_length();
     damaged_archives_take_what_their_caps_allow_and_keep_nothing();
+}
+
+/// As long as it may be and a byte more, all of it holes.
+fn a_file_beyond_the_cap_is_refused_by_its_length() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("holes.gpx");
+    let settings = ReadSettings::default();
+    fs::File::create(&path).unwrap().set_len(settings.archive.max_file_bytes + 1).unwrap();
+    let mut statuses = Vec::new();
+    let peak = peak_bytes(|| read_path(&path, &settings, &mut |reading| statuses.push(reading.status)));
+    assert!(peak <= 2 * ALLOWANCE_BYTES && statuses == [Status::Failed], "{peak} bytes, {statuses:?}");
 }
 
 fn damaged_archives_take_what_their_caps_allow_and_keep_nothing() {
