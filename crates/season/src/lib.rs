@@ -97,8 +97,8 @@ pub use outing::Outing;
 pub use owners::{Owner, Owners};
 pub use ownership::{Clue, Ownership, SharedTime, TrackClues, assign};
 pub use plan::{
-    Block, DayKind, MAX_BLOCK_SESSIONS, MAX_BLOCKS, MAX_EVERY_DAYS, Pause, Plan, PlanDay, Prescription,
-    Rhythm, SessionId,
+    Block, DayKind, MAX_BLOCK_SESSIONS, MAX_BLOCKS, MAX_EVERY_DAYS, MAX_PLAN_SESSIONS, Pause, Plan, PlanDay,
+    Prescription, Rhythm, SessionId,
 };
 pub use progress::{LongestRun, Progress};
 pub use proposal::{NextStep, Proposal, SessionEvidence, Situation};

@@ -12,6 +12,8 @@ use crate::{Error, Rules};
 pub const MAX_BLOCK_SESSIONS: u32 = 200;
 /// Most blocks of a plan (own choice).
 pub const MAX_BLOCKS: usize = 200;
+/// Most sessions of a plan (own choice: more than one a day for a year; each has a row for everybody who follows the plan).
+pub const MAX_PLAN_SESSIONS: u32 = 400;
 /// Longest step between two sessions in days (own choice).
 pub const MAX_EVERY_DAYS: u32 = 28;
 /// What one day asks for: the text as the coach wrote it, and its intervals.

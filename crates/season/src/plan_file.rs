@@ -11,7 +11,8 @@ use crate::error::{Flaw, suggestion};
 use crate::keys::{self, Value};
 use crate::notation::read_distance_m;
 use crate::{
-    Block, MAX_BLOCK_SESSIONS, MAX_BLOCKS, MAX_EVERY_DAYS, NominalSpeeds, Pause, Plan, Prescription, Rhythm,
+    Block, MAX_BLOCK_SESSIONS, MAX_BLOCKS, MAX_EVERY_DAYS, MAX_PLAN_SESSIONS, NominalSpeeds, Pause, Plan,
+    Prescription, Rhythm,
 };
 
 /// Running speeds that a plan may fix, in metres per second (own choice).
@@ -170,6 +171,15 @@ fn read_blocks(file: &str, value: &Value<'_>, speeds: NominalSpeeds) -> Result<V
         }
         label_spans.push(label_span);
         blocks.push(block);
+        let sessions: u32 = blocks.iter().map(|block| block.sessions).sum();
+        if sessions > MAX_PLAN_SESSIONS {
+            return Err(Flaw::new(
+                table.get("sessions").map_or(value.span(), Spanned::span),
+                format!("{sessions} sessions up to this block"),
+                format!("at most {MAX_PLAN_SESSIONS} in a plan"),
+                "part the plan in two files, and give the second its start in the squad file",
+            ));
+        }
     }
     Ok(blocks)
 }
@@ -370,6 +380,13 @@ session = "21:00 run"
             ("[block]\nsession = '5:00 run'", 1, "single brackets", "two brackets"),
             ("[[block]]\nsessions = 2", 1, "a block without its session", "add session ="),
             ("[[block]]\nsession = '5:00 run'\nsessions = 0", 3, "sessions = 0", "sessions = 6"),
+            (
+                "[[block]]\nsession = '5:00 run'\nsessions = 200\n[[block]]\nsession = '5:00 run'\nsessions = 200\n\
+                 [[block]]\nsession = '5:00 run'",
+                7,
+                "401 sessions up to this block",
+                "part the plan",
+            ),
             ("[[block]]\nsession = '5:00 run'\nsessions = '6'", 3, "sessions is a text", "sessions = 6"),
             ("[[block]]\nsession = '5:00 run'\nsessions = -1", 3, "sessions = -1", "sessions = 6"),
             ("[[block]]\nsession = '5:00 run'\nevery_days = 2\ndays = ['Mon']", 4, "both", "take one"),
