@@ -198,6 +198,7 @@ SHAPES = {
     "folders and other names": (500, lambda n: {f"recordings/Anna {at}/a.gpx": TINY for at in range(n)} | {"--squad": b"athlete\n" + b"".join(f"Annb {at}\n".encode() for at in range(n))}),
     "corrections and files": (500, lambda n: {f"recordings/F/{at}.gpx": on_day(TINY, at) for at in range(n)} | {"--corrections": b"file,use\n" + b"".join(f"F/{at}.gpx,no\n".encode() for at in range(n))}),
     "sign words and signs": (500, lambda n: RECORDING | {"--settings": ("[signs]\ndizzy = [" + ", ".join(f'"word {at}"' for at in range(n)) + "]\n").encode(), "--journal": b"athlete,date,warning_sign\n" + b"".join(f"Ada,{day(at)},word {at} and more\n".encode() for at in range(n))}),
+    "absences of a group": (500, lambda n: RECORDING | {"--squad": ("athlete,group,away\n,G," + "|".join(f"{day(at)}..{day(at)} ill" for at in range(50)) + "\n" + "".join(f"N{at},G,\n" for at in range(n))).encode()}),
     "pauses and athletes": (300, lambda n: RECORDING | {"--plan": ('[[block]]\nsessions = 5\nevery_days = 2\nsession = "5:00 walk, 1:00 run"\n' + "".join(f"[[pause]]\nfrom = {day(at)}\nto = {day(at)}\n" for at in range(n))).encode(), "--squad": b"athlete,start\n" + b"".join(f"N{at},2024-03-04\n".encode() for at in range(n))}),
     "sessions and a plan": (300, lambda n: {f"recordings/a/{at}.gpx": on_day(every(1, 900), at) for at in range(n)} | {"--plan": b'[[block]]\nsessions = 60\nevery_days = 2\nsession = "6:00 walk, 5 x (0:40 run, 1:20 walk)"\n'}),
     "settings words": (20_000, lambda n: RECORDING | {"--settings": ("[signs]\ndizzy = [" + ", ".join(f'"word {at}"' for at in range(n)) + "]\n").encode()}),
@@ -206,14 +207,14 @@ SHAPES = {
 # Shapes that end in a message and status 2: what they nest or name is beyond a limit that the message states.
 REFUSED = {
     "plan blocks", "plan sessions", "plan repeats", "plan depth", "toml depth", "plan letters", "athlete letters and bouts",
-    "label letters and sessions", "title letters and athletes", "session letters", "time zone letters", "journal name letters",
+    "squad absences", "label letters and sessions", "title letters and athletes", "session letters", "time zone letters", "journal name letters",
 }
 # Tables of up to 10^6 rows, which have limits of their own.
 TABLES = {"journal rows", "journal rows of one day", "corrections", "owners"}
 TABLE_MOST_BYTES, TABLE_MOST_S = 500 * MB, 10.0
 # Shapes with n athletes: beyond one page for all each has a page of their own, with its style and script.
 SQUADS = {
-    "squad rows", "squad folders", "rows of a group", "rows of each", "folders and patterns", "folders and other names",
+    "squad rows", "squad folders", "rows of a group", "rows of each", "folders and patterns", "folders and other names", "absences of a group",
     "pauses and athletes",
 }
 PAGE_BYTES = 30_000

@@ -441,6 +441,11 @@ impl Row<'_> {
         self.sheet.error(Flaw::new(self.span(column), problem, expected, mend))
     }
 
+    /// Refuses a text of a cell that is longer than a name.
+    pub(crate) fn check_name(&self, column: &str, text: &str) -> Result<(), Error> {
+        check_name(text, &self.span(column)).map_err(|flaw| self.sheet.error(flaw))
+    }
+
     /// A yes or no.
     pub(crate) fn flag(&self, column: &str) -> Result<Option<bool>, Error> {
         let Some(cell) = self.cell(column) else { return Ok(None) };

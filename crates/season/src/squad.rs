@@ -42,6 +42,10 @@ const BIRTH_YEARS: (f64, f64) = (1900.0, 2100.0);
 const RESTING_HR_BPM: (f64, f64) = (25.0, 120.0);
 /// Largest heart rates that are believed, in beats per minute (own choice).
 const MAX_HR_BPM: (f64, f64) = (100.0, 240.0);
+/// Most plans that somebody follows one after the other (own choice: one a month for a year and more).
+const MAX_PLANS: usize = 20;
+/// Most absences of an athlete or a group, whose athletes have each of them (own choice: one a week for a year).
+const MAX_ABSENCES: usize = 50;
 /// Goals that are believed, in metres (own choice: below, kilometres were meant).
 const GOAL_M: (f64, f64) = (100.0, 100_000.0);
 /// Parts several names, folders or absences in one cell.
@@ -231,7 +235,7 @@ impl Squad {
             if join(known, &written) {
                 notes.push(|| format!("{name}, line {}: the same as line {first}, read once", row.line));
             } else if is_switch(known, &written) && complete(known, &written) {
-                known.assignments.extend(written.assignments);
+                switch(row, known, written)?;
             } else {
                 return Err(row.error(
                     "athlete",
@@ -525,6 +529,12 @@ fn read_away(row: &Row<'_>) -> Result<Vec<Away>, Error> {
             return Err(row.error("away", problem, FORM, "write the first day first"));
         }
         let (reason, then) = read_reason(row, rest)?;
+        row.check_name("away", reason.unwrap_or_default())?;
+        if absences.len() == MAX_ABSENCES {
+            let problem = format!("more than {MAX_ABSENCES} absences");
+            let mend = "join those that follow each other, and leave out those of other seasons";
+            return Err(row.error("away", problem, &format!("at most {MAX_ABSENCES}"), mend));
+        }
         absences.push(Away { from, to, reason: reason.map(Into::into), then });
     }
     absences.sort_by_key(|away| (away.from, away.to));
@@ -573,7 +583,7 @@ fn join_group(row: &Row<'_>, known: &mut Option<Written>, written: Athlete) -> R
         None => *known = Some(Written { athlete: written, line: row.line }),
         Some(known) if join(&known.athlete, &written) => {}
         Some(known) if is_switch(&known.athlete, &written) => {
-            known.athlete.assignments.extend(written.assignments);
+            switch(row, &mut known.athlete, written)?;
         }
         Some(known) => {
             let group = written.group.unwrap_or_default();
@@ -652,6 +662,17 @@ fn is_switch(known: &Athlete, row: &Athlete) -> bool {
     next.plan.is_some() && next.plan != last.plan && next.start.is_some() && next.start > last.start
 }
 
+/// Adds the plan of a later row.
+fn switch(row: &Row<'_>, known: &mut Athlete, later: Athlete) -> Result<(), Error> {
+    if known.assignments.len() == MAX_PLANS {
+        let problem = format!("a plan number {} for the same", MAX_PLANS + 1);
+        let mend = "keep the plans of this season only";
+        return Err(row.error("plan", problem, &format!("at most {MAX_PLANS}, one after the other"), mend));
+    }
+    known.assignments.extend(later.assignments);
+    Ok(())
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -715,6 +736,13 @@ mod tests {
     fn a_second_row_is_a_switched_plan_a_repeat_or_an_error() {
         let switched = squad("athlete,plan,start\nMira,a.toml,2026-03-02\nmira,b.toml,2026-04-13\n").unwrap();
         assert_eq!(switched.athletes[0].assignments.len(), 2);
+        for (of, who) in [("athlete", "Mira"), ("group", "Tuesday")] {
+            let row = |at: usize| format!("{who},{}.toml,20{:02}-03-02\n", ["a", "b"][at % 2], 10 + at);
+            let rows = |count: usize| format!("{of},plan,start\n{}", (0..count).map(row).collect::<String>());
+            assert!(squad(&rows(MAX_PLANS)).is_ok());
+            let error = squad(&rows(MAX_PLANS + 1)).unwrap_err();
+            assert_eq!((error.line(), error.problem()), (22, "a plan number 21 for the same"));
+        }
         let repeated = squad("athlete,plan\nMira,a.toml\nMira,a.toml\n").unwrap();
         assert_eq!(repeated.athletes.len(), 1);
         assert!(repeated.notes[0].contains("line 3: the same as line 2"));
@@ -747,6 +775,17 @@ mod tests {
                 && ida.is_there(day("2026-04-06"))
         );
         assert_eq!(squad.groups, ["thu", "tue"]);
+    }
+
+    #[test]
+    fn absences_have_a_limit_and_so_have_their_reasons() {
+        let away = |count: usize, letters: usize| {
+            let absence = format!("2026-04-01..2026-04-03 {}", "ö".repeat(letters));
+            squad(&format!("athlete,away\nMira,{}\n", vec![absence; count].join("|")))
+        };
+        assert_eq!(away(MAX_ABSENCES, 200).unwrap().athletes[0].away.len(), MAX_ABSENCES);
+        assert_eq!(away(MAX_ABSENCES + 1, 1).unwrap_err().problem(), "more than 50 absences");
+        assert_eq!(away(1, 201).unwrap_err().problem(), "a name of 201 letters");
     }
 
     #[test]
