@@ -83,8 +83,10 @@ impl<'a> AthletePages<'a> {
         &self.row.athlete
     }
 
+    /// The newest session that counts; where none does, the newest.
     pub(crate) fn last_session(&self) -> Option<&SessionPages<'a>> {
-        self.sessions.last()
+        let counting = self.sessions.iter().rfind(|pages| pages.row.counted == Some(true));
+        counting.or(self.sessions.last())
     }
 
     /// The number of a recorded session among the athlete's, from 1.

@@ -51,7 +51,7 @@ impl Mark {
     /// The marks and what they mean, for the legend.
     const MEANINGS: [(Self, &str); 6] = [
         (Self::Done, "as asked, all reps in full"),
-        (Self::Came, "a recording, done otherwise than asked"),
+        (Self::Came, "a recording, where it was done otherwise than asked or nothing was asked"),
         (Self::Cut, "the last reps are missing"),
         (Self::Absent, "due, and no recording lies on it"),
         (Self::Excused, "away, paused or excused"),

@@ -7,7 +7,7 @@ use crate::attention::{
     ASKED, Answers, GROWN_MOST, GROWN_TITLE, Mention, REASONS_SHOWN, RECENT_DAYS, answers, is_stopped,
 };
 use crate::book::{AthletePages, SessionPages};
-use crate::figures::{Figure, counted, distance};
+use crate::figures::{Figure, counted, distance, full_day};
 use crate::group_view::GroupShare;
 use crate::markup::Text;
 use crate::progress::{Chart, trend_line};
@@ -224,8 +224,14 @@ fn squad_line(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>, place: Place
         trend: Figure::trend(row.longest_run_trend_s_per_week),
         trend_line: trend_line(athlete),
         last: athlete.last_session().map(|pages| LastView {
-            href: place.session_href(&athlete.slug, athlete.sessions.len()),
-            when: when(pages),
+            href: place.session_href(
+                &athlete.slug,
+                athlete.session_number(&pages.row.file, pages.row.session).unwrap_or(athlete.sessions.len()),
+            ),
+            when: match pages.day().filter(|day| as_of.is_some_and(|as_of| as_of.year() != day.year())) {
+                Some(day) => full_day(day),
+                None => when(pages),
+            },
             sort: sort_key(pages),
             reps: reps(pages.row),
         }),

@@ -214,6 +214,41 @@ fn the_page_says_first_who_needs_a_word_and_why() {
 }
 
 #[test]
+fn the_last_session_is_the_newest_that_counts_and_shows_the_year_of_another_year() {
+    let mut squad = Squad::new(&[sample::NAMES[0].to_string()], 3);
+    let last = |squad: &Squad| {
+        let page = one_page(squad);
+        let cell = &page[page.find("<td data-label=\"Last session\"").expect("the cell")..];
+        let cell = &cell[..cell.find("</td>").expect("its end")];
+        let between = |begin: &str, end: &str| {
+            let rest = cell.split_once(begin).expect("its begin").1;
+            rest.split_once(end).expect("its end").0.to_owned()
+        };
+        (
+            between("\">", "</data>").rsplit('>').next().unwrap_or_default().to_owned(),
+            between("href=\"", "\""),
+        )
+    };
+    let days: Vec<String> = (squad.tables.sessions.iter())
+        .map(|row| row.start_local.expect("a start").format("%a %-d %b").to_string())
+        .collect();
+    let [.., before, newest] = days.as_slice() else { panic!("{days:?}") };
+    let (text, link) = last(&squad);
+    assert!(text.starts_with(newest), "{text}");
+    for (row, day) in squad.tables.sessions.iter_mut().zip(&days) {
+        row.counted = Some(day != newest);
+    }
+    let (text, other_link) = last(&squad);
+    assert!(text.starts_with(before) && other_link != link, "{text}");
+    squad.as_of = squad.as_of.map(|day| day + chrono::Days::new(366));
+    let (text, _) = last(&squad);
+    assert_eq!(
+        text.rsplit(' ').next().and_then(|year| year.parse::<i32>().ok()).map(|year| year > 2000),
+        Some(true)
+    );
+}
+
+#[test]
 fn nothing_about_progress_is_shown_beside_a_warning_sign() {
     let squad = Squad::new(&[sample::NAMES[8].to_string()], 6);
     let story_of_first = one_page(&squad);
