@@ -2,7 +2,7 @@
 
 Held against the limits that docs/trust.md states: 64 MB and 24 times the bytes of the input; twice the input at most 2.6 times
 the time; a second for each MB of text, for archives for each 10 MB that they unpack to; a result of at most 10 MB and 12 times
-the input, and 30 kB for each athlete where a squad is too large for one page; a table of up to 10^6 rows within 10 s and 500 MB. Only the shapes that are named below may be refused.
+the input, and 8 kB for each athlete without recordings where a squad is too large for one page; a table of up to 10^6 rows within 10 s and 500 MB. Only the shapes that are named below may be refused.
 """
 
 import datetime
@@ -177,9 +177,9 @@ REFUSED = {"plan blocks", "plan sessions", "plan repeats", "plan depth", "toml d
 # Tables of up to 10^6 rows, which have limits of their own.
 TABLES = {"journal rows", "journal rows of one day", "corrections", "owners"}
 TABLE_MOST_BYTES, TABLE_MOST_S = 500 * MB, 10.0
-# Shapes with n athletes: beyond one page for all each has a page of their own, with its style and script.
+# Shapes with n athletes without recordings: beyond one page for all each has a page of their own, with the style that it needs.
 SQUADS = {"squad rows", "squad folders"}
-PAGE_BYTES = 30_000
+PAGE_BYTES = 8_000
 
 
 def unpacked(name, content):
