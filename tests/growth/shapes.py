@@ -2,7 +2,8 @@
 
 Held against the limits that docs/trust.md states: 64 MB and 24 times the bytes of the input; twice the input at most 2.6 times
 the time; a second for each MB of text, for archives for each 10 MB that they unpack to; a result of at most 10 MB and 12 times
-the input, and 8 kB for each athlete without recordings where a squad is too large for one page; a table of up to 10^6 rows within 10 s and 500 MB. Only the shapes that are named below may be refused.
+the input, and 8 kB for each athlete without recordings where a squad is too large for one page; a table of up to 10^6 rows within
+10 s and 500 MB. Only the shapes that are named below may be refused.
 """
 
 import datetime
