@@ -2,7 +2,8 @@
 
 Held against the limits that docs/trust.md states: 64 MB and 24 times the bytes of the input; twice the input at most 2.6 times
 the time; a second for each MB of text, for archives for each 10 MB that they unpack to; a result of at most 10 MB and 12 times
-the input, and 30 kB for each athlete where a squad is too large for one page; a table of up to 10^6 rows within 10 s and 500 MB. Only the shapes that are named below may be refused.
+the input, and 8 kB for each athlete without recordings where a squad is too large for one page; a table of up to 10^6 rows within
+10 s and 500 MB. Only the shapes that are named below may be refused.
 """
 
 import datetime
@@ -212,12 +213,13 @@ REFUSED = {
 # Tables of up to 10^6 rows, which have limits of their own.
 TABLES = {"journal rows", "journal rows of one day", "corrections", "owners"}
 TABLE_MOST_BYTES, TABLE_MOST_S = 500 * MB, 10.0
-# Shapes with n athletes: beyond one page for all each has a page of their own, with its style and script.
-SQUADS = {
-    "squad rows", "squad folders", "rows of a group", "rows of each", "folders and patterns", "folders and other names", "absences of a group",
-    "pauses and athletes",
+# Shapes with n athletes: beyond one page for all each has a page of their own, with the style that it needs; with a recording it
+# has drawings and a script too, and the newest entries of a journal stand on it.
+ALONE, WITH_RECORDING, WITH_JOURNAL = 8_000, 40_000, 40_000
+PAGE_BYTES = {
+    "squad rows": ALONE, "squad folders": ALONE, "rows of each": ALONE, "absences of a group": ALONE, "pauses and athletes": ALONE,
+    "folders and other names": ALONE + WITH_RECORDING, "folders and patterns": WITH_RECORDING, "rows of a group": WITH_JOURNAL,
 }
-PAGE_BYTES = 30_000
 
 
 def unpacked(name, content):
@@ -289,7 +291,7 @@ for shape, (n, make) in SHAPES.items():
             said.append("time")
         if status == 2 and shape not in REFUSED:
             said.append(f"refused: {message[:200]!r}")
-        if result > 10 * MB + 12 * given + (PAGE_BYTES * n * times if shape in SQUADS else 0):
+        if result > 10 * MB + 12 * given + PAGE_BYTES.get(shape, 0) * n * times:
             said.append("result")
         if status == 2 and not message.startswith(b"error: "):
             said.append("no message")

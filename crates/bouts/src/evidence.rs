@@ -117,12 +117,29 @@ pub(crate) struct Scorer {
 impl Scorer {
     /// Sums up a recording. `cadence_nats` is the evidence of cadence for each cell, 0 where there is none.
     pub(crate) fn new(grid: &Grid, cadence_nats: &[f64], levels: Levels, noise_m2_per_s: f64) -> Self {
+        Self::in_room(Vec::new(), grid, cadence_nats, levels, noise_m2_per_s)
+    }
+
+    /// The same anew with other levels and noise, in the room of the old one: of a long recording two would be large.
+    pub(crate) fn renew(&mut self, grid: &Grid, cadence_nats: &[f64], levels: Levels, noise_m2_per_s: f64) {
+        let room = std::mem::take(&mut self.sums);
+        *self = Self::in_room(room, grid, cadence_nats, levels, noise_m2_per_s);
+    }
+
+    fn in_room(
+        mut sums: Vec<Sums>,
+        grid: &Grid,
+        cadence_nats: &[f64],
+        levels: Levels,
+        noise_m2_per_s: f64,
+    ) -> Self {
         let gap = levels.gap();
         let worth = (WORTH_BESIDE_CADENCE * noise_m2_per_s / (gap * gap)).min(1.0);
         let (middle, lean_per_m) = (levels.middle(), gap / noise_m2_per_s);
         let free_m = CLAMP_SDS * noise_m2_per_s.sqrt();
         let mut total = Sums::default();
-        let mut sums = Vec::with_capacity(grid.len() + 1);
+        sums.clear();
+        sums.reserve_exact(grid.len() + 1);
         sums.push(total);
         let cells = grid.along_m.iter().zip(&grid.weight).zip(&grid.step_s);
         for (((&along_m, &weight), &step_s), &nats) in cells.zip(cadence_nats) {

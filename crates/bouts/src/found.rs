@@ -255,7 +255,7 @@ pub(crate) fn find_parts(
             found.noise = found.noise.refined(grid, found.parts.iter().map(|part| part.cells.clone()));
             let prior = if round == ROUNDS - 1 { last } else { early };
             found.durations = prior.clone().with_seen([&found.whole_s(WALK), &found.whole_s(RUN)]);
-            found.scorer = Scorer::new(grid, cadence_nats, found.levels, found.noise.m2_per_s);
+            found.scorer.renew(grid, cadence_nats, found.levels, found.noise.m2_per_s);
         }
         std::mem::swap(&mut found.parts, &mut parts_before);
         found.parts.clear();

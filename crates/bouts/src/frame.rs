@@ -58,20 +58,22 @@ impl Frame {
 
     /// Puts fragments to the stands beside them.
     fn settle(&mut self, fragments: Vec<Range<usize>>) {
-        for fragment in fragments {
-            let after = self.settled.partition_point(|piece| piece.cells.start < fragment.start);
-            let mut stands =
-                self.settled[after.saturating_sub(1)..(after + 1).min(self.settled.len())].iter();
-            let stand = stands.find(|piece| {
-                let touches = piece.cells.end == fragment.start || piece.cells.start == fragment.end;
+        let settled = |cells: Range<usize>| {
+            let after = self.settled.partition_point(|piece| piece.cells.start < cells.start);
+            let mut beside = self.settled[..after].last().into_iter().chain(self.settled.get(after));
+            let stand = beside.find(|piece| {
+                let touches = piece.cells.end == cells.start || piece.cells.start == cells.end;
                 piece.kind == Kind::Stand && touches
             });
             let (kind, confidence) = match stand {
                 Some(stand) => (Kind::Stand, stand.confidence),
                 None => (Kind::Walk, FRAGMENT_CONFIDENCE),
             };
-            self.settled.insert(after, Settled { kind, cells: fragment, confidence });
-        }
+            Settled { kind, cells, confidence }
+        };
+        let fragments: Vec<Settled> = fragments.into_iter().map(settled).collect();
+        self.settled.extend(fragments);
+        self.settled.sort_by_key(|piece| piece.cells.start);
         self.settled.dedup_by(|piece, before| {
             let one_stand = piece.kind == Kind::Stand && before.kind == Kind::Stand;
             if one_stand && before.cells.end == piece.cells.start {

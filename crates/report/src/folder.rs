@@ -3,10 +3,8 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs::{self, File};
 use std::io::{self, BufRead, BufReader, BufWriter, Write};
-use std::panic::resume_unwind;
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
-use std::thread;
 
 use boutwise_track::shown;
 use xxhash_rust::xxh3::Xxh3;
@@ -477,50 +475,18 @@ fn exchange_in_steps(new: &Path, place: &Path, aside: &Path) -> io::Result<()> {
     Ok(())
 }
 
-/// Files for each thread that helps to bring them to the disk (own choice: without help, the few files of most results).
-const FILES_PER_HELPER: usize = 64;
-/// Most threads that help (own choice: they only wait; 4,000 files of 6 kB took 1.7 s to 12 s one by one, 0.2 s to 0.3 s by 16).
-const MOST_HELPERS: usize = 16;
-
-/// Brings a folder with all its files to the disk: at the end, which is far quicker than while they are written, and many at a
-/// time, since the disk takes together what several ask for.
+/// Brings a folder with all its files to the disk: together at the end, which is far quicker than one by one.
 fn sync_tree(folder: &Path) -> io::Result<()> {
-    let (mut files, mut folders) = (Vec::new(), vec![folder.to_owned()]);
-    let mut at = 0;
-    while let Some(folder) = folders.get(at) {
-        let mut inner = Vec::new();
-        for entry in fs::read_dir(folder)? {
-            let entry = entry?;
-            let to = if entry.file_type()?.is_dir() { &mut inner } else { &mut files };
-            to.push(entry.path());
+    for entry in fs::read_dir(folder)? {
+        let entry = entry?;
+        if entry.file_type()?.is_dir() {
+            sync_tree(&entry.path())?;
+        } else {
+            File::options().write(true).open(entry.path())?.sync_all()?;
         }
-        folders.append(&mut inner);
-        at += 1;
     }
-    sync_files(files)?;
-    folders.iter().rev().for_each(|folder| sync_folder(folder));
+    sync_folder(folder);
     Ok(())
-}
-
-fn sync_files(files: Vec<PathBuf>) -> io::Result<()> {
-    let helpers = (files.len() / FILES_PER_HELPER).min(MOST_HELPERS);
-    let files = Mutex::new(files.into_iter());
-    let next = || files.lock().unwrap_or_else(PoisonError::into_inner).next();
-    let sync = || {
-        while let Some(file) = next() {
-            File::options().write(true).open(file)?.sync_all()?;
-        }
-        Ok(())
-    };
-    thread::scope(|scope| {
-        // Where the system gives no thread, the others do its share.
-        let help = || thread::Builder::new().spawn_scoped(scope, sync).ok();
-        let helpers: Vec<_> = (0..helpers).map_while(|_| help()).collect();
-        let own = sync();
-        let joined =
-            helpers.into_iter().map(|helper| helper.join().unwrap_or_else(|fault| resume_unwind(fault)));
-        joined.fold(own, io::Result::and)
-    })
 }
 
 /// Brings a folder's list of names to the disk, where the system can; names are safe without it, only later.

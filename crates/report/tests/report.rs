@@ -118,6 +118,29 @@ fn paces_are_shown_for_the_distance_that_was_asked_for() {
     assert!(!one_page(&squad).contains("/mi<"));
 }
 
+#[test]
+fn a_page_without_recordings_has_the_style_that_it_needs_and_little_else() {
+    let mut squad = two_athletes();
+    squad.tables.sessions.retain(|row| row.athlete != "Elka");
+    let pages = pages(&squad, &ReportSettings { pages: Pages::PerAthlete, ..ReportSettings::default() });
+    let (page, other) = (&pages["athletes/elka.html"], &pages["athletes/bram.html"]);
+    let (style, whole) = (texts_of(page, "style")[0], texts_of(other, "style")[0]);
+    assert!(
+        style.contains("@media print") && !style.contains(".strips {") && !style.contains(".questions dt {")
+    );
+    assert!(whole.contains(".strips {") && whole.contains(".questions dt {"));
+    let tags = tags(page);
+    let classes = tags.iter().filter_map(|tag| tag.split_once("class=\"")?.1.split('"').next());
+    let mut rules = 0;
+    for class in classes.flat_map(str::split_whitespace) {
+        for rule in whole.lines().filter(|line| line.trim_start().starts_with(&format!(".{class} {{"))) {
+            assert!(style.contains(rule.trim_start()), "{rule}");
+            rules += 1;
+        }
+    }
+    assert!(rules > 5, "{rules}");
+}
+
 /// The tags of a page, each without its brackets; what stands inside style and script is none.
 fn tags(page: &str) -> Vec<String> {
     let mut tags = Vec::new();

@@ -204,8 +204,9 @@ impl Corrections {
         let mut contrary: Option<(usize, usize)> = None;
         let at = |at: &u32| &rows[*at as usize];
         for of_place in by_file.chunk_by(|a, b| place(at(a)) == place(at(b))) {
-            let first = at(&of_place[0]);
-            for later in &of_place[1..] {
+            let [first, later @ ..] = of_place else { continue };
+            let first = at(first);
+            for later in later {
                 let Correction { line, .. } = *at(later);
                 if (Correction { line, ..first.clone() }) == *at(later) {
                     repeated.push((*later, first.line));
@@ -277,18 +278,19 @@ impl Corrections {
     /// What is said of a session of a file: each cell of that session's row, where it is empty that of the whole file's.
     pub fn of_file(&self, file: &str, session: usize) -> Option<Correction> {
         let rows = self.about(file);
-        let of = |at: &u32| &self.rows[*at as usize];
+        let of = |at: &u32| self.rows.get(*at as usize);
         let row = |session| {
-            rows.binary_search_by_key(&session, |at| of(at).session).ok().map(|found| of(&rows[found]))
+            let found = rows.binary_search_by_key(&session, |at| of(at).and_then(|row| row.session));
+            found.ok().and_then(|found| rows.get(found)).and_then(of)
         };
         merged(row(Some(session)), row(None))
     }
 
     /// Indices of the rows about a file, by session.
     fn about(&self, file: &str) -> &[u32] {
-        let of = |at: &u32| self.rows[*at as usize].file.as_deref();
-        let rest = &self.by_file[self.by_file.partition_point(|at| of(at) < Some(file))..];
-        &rest[..rest.partition_point(|at| of(at) == Some(file))]
+        let of = |at: &u32| self.rows.get(*at as usize)?.file.as_deref();
+        let (_, rest) = self.by_file.split_at(self.by_file.partition_point(|at| of(at) < Some(file)));
+        rest.split_at(rest.partition_point(|at| of(at) == Some(file))).0
     }
 
     /// What concerns an athlete: rows about their recordings, and what was done without one, in the order of the file.
@@ -302,7 +304,7 @@ impl Corrections {
         let names: BTreeSet<String> = names.iter().map(|name| folded_name(name)).collect();
         let done = names.iter().filter_map(|name| self.by_athlete.get(name)).flatten();
         let rows: BTreeSet<usize> = of_files.chain(done.copied()).collect();
-        rows.into_iter().map(|at| &self.rows[at]).collect()
+        rows.into_iter().filter_map(|at| self.rows.get(at)).collect()
     }
 
     /// A sentence for each row about a recording that is not there, the first of them in full.

@@ -102,17 +102,17 @@ impl Unreadable {
 /// Reads one cell. A time of day after the date is left out.
 pub(crate) fn read_date(cell: &str) -> Result<Written, Unreadable> {
     let cell = cell.trim();
-    let day_part = match cell.find(['T', ' ']).filter(|at| cell[..*at].contains(['-', '/', '.'])) {
-        Some(at) if cell[at + 1..].starts_with(|c: char| c.is_ascii_digit()) && cell.contains(':') => {
-            &cell[..at]
-        }
+    let has_separator = |day: &str| day.contains(['-', '/', '.']);
+    let is_time = |time: &str| time.starts_with(|c: char| c.is_ascii_digit()) && cell.contains(':');
+    let day_part = match cell.split_once(['T', ' ']) {
+        Some((day, time)) if has_separator(day) && is_time(time) => day,
         _ => cell,
     };
     let fields: Vec<&str> =
         day_part.split(|c: char| !c.is_alphanumeric()).filter(|f| !f.is_empty()).collect();
     let [a, b, c] = fields[..] else {
         let serial =
-            fields.len() == 1 && fields[0].len() == 5 && fields[0].bytes().all(|b| b.is_ascii_digit());
+            matches!(fields[..], [only] if only.len() == 5 && only.bytes().all(|b| b.is_ascii_digit()));
         return Err(if serial { Unreadable::Serial } else { Unreadable::NoDate });
     };
     let exists = |year: i32, month: u32, day: u32| {

@@ -117,6 +117,7 @@ struct Place {
 impl Error {
     /// Places a flaw in its text. `name` is the file's name, empty for a text that is no file.
     pub(crate) fn new(kind: ErrorKind, name: &str, text: &str, flaw: Flaw) -> Self {
+        // Here as at a line end and behind it the text can be cut.
         let start = floor_char(text, flaw.span.start);
         let end = floor_char(text, flaw.span.end).max(start);
         let line_start = text[..start].rfind('\n').map_or(0, |newline| newline + 1);

@@ -189,14 +189,13 @@ impl Journal {
             }
             let at = u32::try_from(entries.len()).unwrap_or(u32::MAX);
             match seen.entry(entry.digest()) {
-                std::collections::hash_map::Entry::Occupied(twin)
-                    if entries[*twin.get() as usize].0 == entry =>
-                {
-                    let first = entries[*twin.get() as usize].1;
-                    notes.push(|| format!("{name}, line {}: the same as line {first}, read once", row.line));
-                    return Ok(());
+                std::collections::hash_map::Entry::Occupied(twin) => {
+                    let twin = entries.get(*twin.get() as usize);
+                    if let Some((_, first)) = twin.filter(|(earlier, _)| *earlier == entry) {
+                        notes.push(|| format!("{name}, line {}: the same as line {first}, read once", row.line));
+                        return Ok(());
+                    }
                 }
-                std::collections::hash_map::Entry::Occupied(_) => {}
                 std::collections::hash_map::Entry::Vacant(place) => {
                     place.insert(at);
                 }
@@ -251,8 +250,9 @@ impl Journal {
         }
         let next_of_name = chained(&entries, &mut names);
         for (other, told) in others {
-            let of_told = names[&told].clone();
-            names.insert(other, of_told);
+            if let Some(of_told) = names.get(&told).cloned() {
+                names.insert(other, of_told);
+            }
         }
         let name = ErrorKind::Journal.word();
         // Places in it stay what they are.
@@ -309,7 +309,7 @@ impl Journal {
             .flat_map(|named| self.from(named.head))
             .collect();
         found.sort_unstable();
-        found.into_iter().map(|at| &self.entries[at as usize]).collect()
+        found.into_iter().filter_map(|at| self.entries.get(at as usize)).collect()
     }
 
     /// The indices of the entries of one name, from its first on.
@@ -395,9 +395,9 @@ impl Journal {
 /// back.
 fn chained(entries: &[Entry], names: &mut HashMap<NameKey, Named>) -> Vec<u32> {
     let mut next_of_name = vec![LAST; entries.len()];
-    for (at, entry) in entries.iter().enumerate().rev() {
+    for ((at, entry), next) in entries.iter().enumerate().zip(&mut next_of_name).rev() {
         if let Some(named) = names.get_mut(&(entry.of_group, folded_name(&entry.athlete).into())) {
-            next_of_name[at] = std::mem::replace(&mut named.head, u32::try_from(at).unwrap_or(LAST));
+            *next = std::mem::replace(&mut named.head, u32::try_from(at).unwrap_or(LAST));
         }
     }
     next_of_name

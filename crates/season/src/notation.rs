@@ -146,6 +146,7 @@ const ITEM: &str = "an interval such as 0:40 run, or a group such as 9 x (0:40 r
 
 struct Reader<'a> {
     text: &'a str,
+    /// Byte of the text, moved on by whole characters, so that the text can be cut there and at every place where it was.
     at: usize,
     depth: usize,
     speeds: NominalSpeeds,

@@ -101,8 +101,8 @@ impl Owners {
     /// The owner of a session of a file, counted from 1; `None` where the file is not in the table. One row holds for all
     /// sessions, of several the last for those beyond.
     pub fn of(&self, file: &str, session: usize) -> Option<&Owner> {
-        let rows = &self.files[*self.by_file.get(file)?].1;
-        rows.get(session.saturating_sub(1).min(rows.len() - 1))
+        let (_, rows) = self.files.get(*self.by_file.get(file)?)?;
+        rows.get(session.saturating_sub(1)).or(rows.last())
     }
 
     /// Whether a file is in the table.

@@ -269,6 +269,7 @@ fn read_weekdays(value: &Value<'_>) -> Result<Vec<Weekday>, Flaw> {
     for named in keys::list(value, "days", EXAMPLE)? {
         let name = keys::text(named, "days", EXAMPLE)?.trim();
         let Ok(day) = name.parse::<Weekday>() else {
+            // The names have more than three letters, each of one byte.
             let short = NAMES.map(|name| &name[..3]);
             let mend = match suggestion(name, NAMES).or_else(|| suggestion(name, short)) {
                 Some(meant) => format!("write \"{}{}\"", meant[..1].to_uppercase(), &meant[1..3]),

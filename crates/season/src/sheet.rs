@@ -16,7 +16,9 @@ use crate::name::folded_name;
 /// save it.
 pub fn decode(bytes: &[u8]) -> Cow<'_, str> {
     match encoding_rs::Encoding::for_bom(bytes) {
-        Some((encoding, length)) => encoding.decode_without_bom_handling(&bytes[length..]).0,
+        Some((encoding, length)) => {
+            encoding.decode_without_bom_handling(bytes.get(length..).unwrap_or_default()).0
+        }
         None => match std::str::from_utf8(bytes) {
             Ok(text) => Cow::Borrowed(text),
             Err(_) => encoding_rs::WINDOWS_1252.decode(bytes).0,
@@ -50,6 +52,7 @@ pub(crate) struct Row<'s> {
 /// Where the reading of a text has come to.
 #[derive(Clone, Debug)]
 struct Cursor {
+    /// Byte of the text: its first, its end, or one that a search for a character led to, so that the text can be cut there.
     at: usize,
     line: usize,
 }
@@ -206,12 +209,12 @@ impl<'a> Sheet<'a> {
         let mut start = 0;
         let mut separator = None;
         // A first line such as "sep=;" is how some spreadsheets name the separator.
-        if let Some(first) = text[start..].lines().next()
+        if let Some(first) = text.lines().next()
             && let Some(sign) =
                 first.trim().to_lowercase().strip_prefix("sep=").and_then(|rest| rest.chars().next())
         {
             separator = Some(sign);
-            start = text[start..].find('\n').map_or(text.len(), |at| start + at + 1);
+            start = text.find('\n').map_or(text.len(), |at| at + 1);
         }
         let separator = separator.unwrap_or_else(|| guess_separator(&text[start..]));
         let body = Cursor { at: start, line: text[..start].matches('\n').count() + 1 };
@@ -258,10 +261,11 @@ impl<'a> Sheet<'a> {
             return Err(self.error(Flaw::new(row_span, problem, expected, mend)));
         }
         for (index, cell) in header.iter().enumerate() {
-            let asked = further.iter().position(|name| heading(name) == heading(&cell.text));
-            if let Some(asked) = asked.filter(|_| !cell.text.is_empty()) {
-                if carried[asked].replace(index).is_some() {
-                    let problem = format!("the column {} for a second time", further[asked]);
+            let mut places = carried.iter_mut().zip(further);
+            let asked = places.find(|(_, name)| heading(name) == heading(&cell.text));
+            if let Some((place, name)) = asked.filter(|_| !cell.text.is_empty()) {
+                if place.replace(index).is_some() {
+                    let problem = format!("the column {name} for a second time");
                     let mend = "take one of the two out";
                     return Err(self.error(Flaw::new(cell.span.clone(), problem, "each column once", mend)));
                 }
@@ -285,15 +289,15 @@ impl<'a> Sheet<'a> {
                 None => strangers.push((cell.text.clone().into_owned(), cell.span.clone())),
             }
         }
-        if let Some(absent) = carried.iter().position(Option::is_none) {
-            let problem = format!("no column \"{}\", which is to be carried", further[absent]);
+        if let Some((absent, _)) = further.iter().zip(&carried).find(|(_, place)| place.is_none()) {
+            let problem = format!("no column \"{absent}\", which is to be carried");
             let there: Vec<&str> = strangers.iter().map(|(stranger, _)| stranger.as_str()).collect();
             let (expected, mend): (String, String) = match there.as_slice() {
                 [] => {
                     ("a column of this name".to_owned(), "add it, or leave it out of what is carried".into())
                 }
                 there => {
-                    let near = suggestion(&heading(&further[absent]), there.iter().copied());
+                    let near = suggestion(&heading(absent), there.iter().copied());
                     let mend =
                         near.map_or("leave it out of what is carried".into(), |near| format!("carry {near}"));
                     (format!("one of {}", there.join(", ")), mend)
@@ -315,9 +319,9 @@ impl<'a> Sheet<'a> {
             }
         }
         let missing = required.iter().find(|group| !group.iter().any(|column| columns.contains_key(column)));
-        if let Some(group) = missing {
-            let mend = format!("add a column named {}", group[0]);
-            return Err(self.error(Flaw::new(row_span, format!("no column {}", group[0]), expected, mend)));
+        if let Some([column, ..]) = missing {
+            let mend = format!("add a column named {column}");
+            return Err(self.error(Flaw::new(row_span, format!("no column {column}"), expected, mend)));
         }
         for (stranger, _) in strangers {
             let near = suggestion(&heading(&stranger), known.iter().copied())

@@ -222,6 +222,7 @@ impl Squad {
             let Some(&at) = squad.by_name.get(&folded) else {
                 return squad.add(row, written, &mut lines);
             };
+            // Names lead to athletes that were added, each with its line.
             let known = &mut squad.athletes[at as usize];
             let first = lines[at as usize];
             if folded_name(&known.name) != *folded {
@@ -265,6 +266,7 @@ impl Squad {
             athlete.names().zip(0..).map(|(name, at)| (["athlete", "also"][at.min(1)], name))
         {
             match self.by_name.insert(folded_name(name).into(), index) {
+                // Whoever else has it was added before, with a line.
                 Some(other) if other != index => {
                     let problem =
                         format!("\"{name}\" is a name of the athlete in line {}", lines[other as usize]);
@@ -328,12 +330,11 @@ impl Squad {
         let path = folded_path(path);
         let mut claims: Vec<(crate::folder_pattern::Exactness, u32)> = Vec::new();
         let ends = path.match_indices('/').map(|(at, _)| at).chain([path.len()]);
-        for (parts, end) in ends.enumerate() {
-            let folder = &path[..end];
+        for (parts, folder) in ends.filter_map(|end| path.get(..end)).enumerate() {
             let claim = FolderPattern::new(folder).map(|folder| folder.exactness());
             let named = self.by_folder.get(folder).copied().or_else(|| {
                 let athlete = self.by_name.get(folder).copied().filter(|_| parts == 0)?;
-                self.athletes[athlete as usize].folders.is_empty().then_some(athlete)
+                self.athletes.get(athlete as usize)?.folders.is_empty().then_some(athlete)
             });
             claims.extend(claim.zip(named));
         }
@@ -344,12 +345,12 @@ impl Squad {
         let mut athletes: Vec<u32> = claims.into_iter().map(|(_, athlete)| athlete).collect();
         athletes.sort_unstable();
         athletes.dedup();
-        athletes.into_iter().map(|athlete| &self.athletes[athlete as usize]).collect()
+        athletes.into_iter().filter_map(|athlete| self.athletes.get(athlete as usize)).collect()
     }
 
     /// The athlete of a name or other name, whatever its case and composition.
     pub fn athlete(&self, name: &str) -> Option<&Athlete> {
-        self.by_name.get(folded_name(name).as_str()).map(|index| &self.athletes[*index as usize])
+        self.by_name.get(folded_name(name).as_str()).and_then(|index| self.athletes.get(*index as usize))
     }
 
     /// A sentence for each athlete of the squad file of whom there is no recording, and for each folder that the
@@ -397,10 +398,10 @@ fn leading_date(text: &str) -> (&str, &str) {
     let text = text.trim();
     let ends = text.match_indices([' ', ',']).map(|(at, _)| at).chain([text.len()]);
     // A date may hold spaces and commas (2 Mar 2026); four fields are more than any has.
-    let candidates: Vec<usize> = ends.filter(|end| !text[..*end].is_empty()).take(4).collect();
-    let date = candidates.iter().copied().find(|end| crate::date::read_date(&text[..*end]).is_ok());
-    let end = date.or(candidates.first().copied()).unwrap_or(0);
-    (&text[..end], &text[end..])
+    let parts = ends.filter_map(|end| text.split_at_checked(end));
+    let candidates: Vec<(&str, &str)> = parts.filter(|(date, _)| !date.is_empty()).take(4).collect();
+    let dated = candidates.iter().find(|(date, _)| crate::date::read_date(date).is_ok());
+    dated.or(candidates.first()).copied().unwrap_or(("", text))
 }
 
 fn read_row(row: &Row<'_>, zones: &mut HashMap<String, Zone>) -> Result<Athlete, Error> {

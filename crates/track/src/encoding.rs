@@ -55,9 +55,9 @@ const DECLARATION_BYTES: usize = 1024;
 pub(crate) fn decode(bytes: &[u8]) -> Result<Decoded<'_>, Refused> {
     match wide_form(bytes)? {
         #[cfg(feature = "encodings")]
-        Some((ByteOrder::Little, start)) => Ok(convert(UTF_16LE, &bytes[start..])),
+        Some((ByteOrder::Little, text)) => Ok(convert(UTF_16LE, text)),
         #[cfg(feature = "encodings")]
-        Some((ByteOrder::Big, start)) => Ok(convert(UTF_16BE, &bytes[start..])),
+        Some((ByteOrder::Big, text)) => Ok(convert(UTF_16BE, text)),
         #[cfg(not(feature = "encodings"))]
         Some(_) => Err(Refused::Utf16),
         None => Ok(decode_narrow(bytes)),
@@ -71,34 +71,34 @@ enum ByteOrder {
     Big,
 }
 
-/// The order of bytes in text of two-byte units, and where it begins; `None` for units of one byte.
-fn wide_form(bytes: &[u8]) -> Result<Option<(ByteOrder, usize)>, Refused> {
+/// The order of bytes in text of two-byte units, and the text; `None` for units of one byte.
+fn wide_form(bytes: &[u8]) -> Result<Option<(ByteOrder, &[u8])>, Refused> {
     match bytes {
         [0xff, 0xfe, 0, 0, ..] | [0, 0, 0xfe, 0xff, ..] | [b'<', 0, 0, 0, ..] | [0, 0, 0, b'<', ..] => {
             return Err(Refused::Utf32);
         }
         // A mark of UTF-16 before text of single bytes: written by a program that changed only the mark.
         [0xff, 0xfe, b'<', next, ..] | [0xfe, 0xff, b'<', next, ..] if *next != 0 => return Ok(None),
-        [0xff, 0xfe, ..] => return Ok(Some((ByteOrder::Little, 2))),
-        [0xfe, 0xff, ..] => return Ok(Some((ByteOrder::Big, 2))),
+        [0xff, 0xfe, text @ ..] => return Ok(Some((ByteOrder::Little, text))),
+        [0xfe, 0xff, text @ ..] => return Ok(Some((ByteOrder::Big, text))),
         // "<?xm" in EBCDIC.
         [0x4c, 0x6f, 0xa7, 0x94, ..] => return Err(Refused::Ebcdic),
         _ => {}
     }
-    let first_visible = |zero_at: usize| {
-        bytes.chunks_exact(2).find(|unit| !(unit[zero_at] == 0 && unit[1 - zero_at].is_ascii_whitespace()))
-    };
-    match (first_visible(1), first_visible(0)) {
-        (Some([b'<', 0]), _) => return Ok(Some((ByteOrder::Little, 0))),
-        (_, Some([0, b'<'])) => return Ok(Some((ByteOrder::Big, 0))),
-        _ => {}
+    let (units, _) = bytes.as_chunks();
+    let is_blank = |letter: &u8, zero: &u8| *zero == 0 && letter.is_ascii_whitespace();
+    if let Some([b'<', 0]) = units.iter().find(|[letter, zero]| !is_blank(letter, zero)) {
+        return Ok(Some((ByteOrder::Little, bytes)));
+    }
+    if let Some([0, b'<']) = units.iter().find(|[zero, letter]| !is_blank(letter, zero)) {
+        return Ok(Some((ByteOrder::Big, bytes)));
     }
     // ASCII in UTF-16 is every second byte zero; eight such units in a row are no chance.
     const TELLING_UNITS: usize = 8;
-    let opening = &bytes[..bytes.len().min(2 * TELLING_UNITS)];
-    let alternates =
-        |zero_at: usize| opening.chunks_exact(2).all(|unit| unit[zero_at] == 0 && unit[1 - zero_at] != 0);
-    if opening.len() == 2 * TELLING_UNITS && (alternates(0) || alternates(1)) {
+    if let Some(opening) = units.get(..TELLING_UNITS)
+        && (opening.iter().all(|[a, b]| *a == 0 && *b != 0)
+            || opening.iter().all(|[a, b]| *a != 0 && *b == 0))
+    {
         return Err(Refused::Utf16WithoutMarkup);
     }
     Ok(None)
@@ -143,7 +143,7 @@ fn pass_as_utf_8(bytes: &[u8]) -> Decoded<'_> {
     let mut notes = Vec::new();
     if let Err(error) = std::str::from_utf8(bytes) {
         let first = error.valid_up_to();
-        let count = bytes[first..].utf8_chunks().filter(|chunk| !chunk.invalid().is_empty()).count() as u64;
+        let count = bytes.utf8_chunks().filter(|chunk| !chunk.invalid().is_empty()).count() as u64;
         let detail = format!("not UTF-8: at byte {first}");
         notes.push(Note {
             place: Some(Place::of(bytes, first)),
@@ -172,17 +172,17 @@ fn convert(encoding: &'static Encoding, bytes: &[u8]) -> Decoded<'static> {
 
 /// The value of `encoding` in the XML declaration, as it stands there.
 fn declared_label(bytes: &[u8]) -> Option<&[u8]> {
-    let head = &bytes[..bytes.len().min(DECLARATION_BYTES)];
+    let head = bytes.get(..DECLARATION_BYTES).unwrap_or(bytes);
     // Nearly always at the very start; a search costs more there than all that follows.
     let begin = if head.starts_with(b"<?xml") { 0 } else { memmem::find(head, b"<?xml")? };
-    let declaration = &head[begin..];
-    let end = memchr_iter(b'>', declaration).find(|&at| declaration[..at].ends_with(b"?"))?;
-    let mut words = declaration[..end].windows(b"encoding".len());
-    let value = &declaration[words.position(|word| word == b"encoding")? + b"encoding".len()..end];
-    let value = value.trim_ascii_start();
+    let rest = head.get(begin..)?;
+    let mut ends = memchr_iter(b'>', rest).filter_map(|at| rest.get(..at));
+    let declaration = ends.find(|declaration| declaration.ends_with(b"?"))?;
+    let at = declaration.windows(b"encoding".len()).position(|word| word == b"encoding")?;
+    let value = declaration.get(at + b"encoding".len()..)?.trim_ascii_start();
     let value = value.strip_prefix(b"=")?.trim_ascii_start();
     let (&quote, value) = value.split_first().filter(|(quote, _)| matches!(quote, b'"' | b'\''))?;
-    Some(&value[..memchr::memchr(quote, value)?])
+    value.get(..memchr::memchr(quote, value)?)
 }
 
 #[cfg(test)]

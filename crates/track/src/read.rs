@@ -204,8 +204,8 @@ fn no_time(notes: &Notes, lines: &mut Lines<'_>) -> Error {
 
 /// A block that was never written is a tail of zero bytes: one fault, the end of the file.
 fn without_zero_tail(text: &[u8]) -> &[u8] {
-    let end = text.iter().rposition(|&byte| byte != 0).map_or(0, |last| last + 1);
-    &text[..end]
+    let last = text.iter().rposition(|&byte| byte != 0);
+    last.and_then(|last| text.get(..=last)).unwrap_or_default()
 }
 
 /// Where a document begins and what it is.
@@ -222,7 +222,7 @@ const DECLARATION_WITHIN_BYTES: usize = 64 * 1024;
 /// A document begins with the text, or at its declaration where a program wrote messages with markup before that.
 fn recognise(text: &[u8]) -> Result<Beginning, Error> {
     recognise_at(text, 0).or_else(|error| {
-        let head = &text[..text.len().min(DECLARATION_WITHIN_BYTES)];
+        let head = text.get(..DECLARATION_WITHIN_BYTES).unwrap_or(text);
         let declared = memchr::memmem::rfind(head, b"<?xml ").filter(|&at| at > 0);
         let behind = declared.and_then(|at| recognise_at(text, at).ok());
         behind.filter(|beginning| !beginning.head_missing).ok_or(error)
@@ -289,7 +289,7 @@ fn no_element(text: &[u8]) -> Error {
 }
 
 fn note_what_follows(text: &[u8], end: usize, format: Format, notes: &mut Notes) {
-    let rest = &text[end..];
+    let rest = text.get(end..).unwrap_or_default();
     let root: &[u8] = match format {
         Format::Gpx => b"<gpx",
         Format::Tcx => b"<TrainingCenterDatabase",

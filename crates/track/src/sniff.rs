@@ -141,23 +141,21 @@ pub(crate) fn sniff_signature(bytes: &[u8]) -> Option<Content> {
 /// Content of a text whose markup is ASCII, as [`encoding::decode`] gives it.
 pub(crate) fn sniff_text(text: &[u8]) -> Content {
     let text = text.strip_prefix(b"\xef\xbb\xbf").unwrap_or(text).trim_ascii_start();
-    if text.is_empty() {
-        return Content::Empty;
-    }
-    let root = if text[0] == b'<' { find_root(text) } else { Root::None };
+    let Some(first) = text.first() else { return Content::Empty };
+    let root = if *first == b'<' { find_root(text) } else { Root::None };
     if let Root::Name(name) = root
         && !name.eq_ignore_ascii_case(b"html")
     {
         return Content::Xml { root: String::from_utf8_lossy(name).into_owned() };
     }
-    let head = &text[..text.len().min(HEAD_BYTES)];
+    let head = text.get(..HEAD_BYTES).unwrap_or(text);
     if looks_like_html(head) {
         return Content::Other(WEB_PAGE);
     }
     if matches!(root, Root::Cut) {
         return known_root_within(head).unwrap_or(Content::CutXml);
     }
-    if matches!(head[0], b'{' | b'[') && looks_like_json(head) {
+    if matches!(first, b'{' | b'[') && looks_like_json(head) {
         return Content::Other(kind("JSON"));
     }
     if let Some(xml) = known_root_within(head) {
@@ -176,22 +174,22 @@ enum Root<'a> {
 /// The local name of the first start tag, past declarations, comments, instructions and stray text.
 fn find_root(text: &[u8]) -> Root<'_> {
     let mut rest = text;
-    while let Some(at) = memchr(b'<', rest) {
-        rest = &rest[at..];
+    while let Some(opened) = memchr(b'<', rest).and_then(|at| rest.get(at..)) {
+        rest = opened;
         let after = if rest.starts_with(b"<?") {
             end_of(rest, b"?>")
         } else if rest.starts_with(b"<!--") {
-            end_of(&rest[2..], b"-->").map(|end| end + 2)
+            end_of_comment(rest)
         } else if rest.starts_with(b"<!") {
             end_of_doctype(rest)
         } else {
             // A name ends at the next tag at the latest, so that a run of `<` is passed over in one sweep.
-            let name = &rest[1..];
+            let name = rest.get(1..).unwrap_or_default();
             let ends_name = |byte: &u8| byte.is_ascii_whitespace() || b"/><".contains(byte);
-            let Some(length) = name.iter().position(ends_name) else {
+            let Some(name) = name.iter().position(ends_name).and_then(|length| name.get(..length)) else {
                 return Root::Cut;
             };
-            let local = name[..length].rsplit(|&byte| byte == b':').next().unwrap_or_default();
+            let local = name.rsplit(|&byte| byte == b':').next().unwrap_or_default();
             let starts_a_name = local
                 .first()
                 .is_some_and(|&first| first.is_ascii_alphabetic() || first == b'_' || first >= 0x80);
@@ -200,8 +198,8 @@ fn find_root(text: &[u8]) -> Root<'_> {
             }
             Some(1)
         };
-        match after {
-            Some(end) => rest = &rest[end..],
+        match after.and_then(|end| rest.get(end..)) {
+            Some(behind) => rest = behind,
             None => return Root::Cut,
         }
     }
@@ -210,6 +208,11 @@ fn find_root(text: &[u8]) -> Root<'_> {
 
 fn end_of(text: &[u8], mark: &[u8]) -> Option<usize> {
     memmem::find(text, mark).map(|at| at + mark.len())
+}
+
+/// Length of a comment; its end may share the hyphens of its beginning.
+fn end_of_comment(text: &[u8]) -> Option<usize> {
+    end_of(text.get(2..)?, b"-->").map(|end| end + 2)
 }
 
 /// Length of a document type declaration with its internal subset, quoted text and comments.
@@ -228,8 +231,8 @@ fn end_of_doctype(text: &[u8]) -> Option<usize> {
                 1
             }
             b'>' if !in_subset => return Some(at + 1),
-            &quote @ (b'"' | b'\'') => memchr(quote, &rest[1..])? + 2,
-            b'<' if rest.starts_with(b"<!--") => end_of(&rest[2..], b"-->")? + 2,
+            &quote @ (b'"' | b'\'') => memchr(quote, rest.get(1..)?)? + 2,
+            b'<' if rest.starts_with(b"<!--") => end_of_comment(rest)?,
             b'<' if rest.starts_with(b"<?") => end_of(rest, b"?>")?,
             _ => 1,
         };
@@ -240,7 +243,7 @@ fn end_of_doctype(text: &[u8]) -> Option<usize> {
 fn known_root_within(head: &[u8]) -> Option<Content> {
     ["gpx", "TrainingCenterDatabase"].into_iter().find_map(|root| {
         let at = memmem::find_iter(head, root).find(|&at| {
-            let opens = at > 0 && matches!(head[at - 1], b'<' | b':');
+            let opens = matches!(head.get(..at).and_then(<[u8]>::last), Some(b'<' | b':'));
             let ends =
                 head.get(at + root.len()).is_some_and(|byte| byte.is_ascii_whitespace() || *byte == b'>');
             opens && ends
@@ -250,15 +253,16 @@ fn known_root_within(head: &[u8]) -> Option<Content> {
 }
 
 fn looks_like_html(head: &[u8]) -> bool {
-    let opening = head[..head.len().min(1024)].to_ascii_lowercase();
+    let opening = head.get(..1024).unwrap_or(head).to_ascii_lowercase();
     let has = |mark: &str| memmem::find(&opening, mark.as_bytes()).is_some();
     let is_response = opening.starts_with(b"http/1") || opening.starts_with(b"http/2");
-    (opening[0] == b'<' || is_response) && (has("<!doctype html") || has("<html"))
+    (opening.starts_with(b"<") || is_response) && (has("<!doctype html") || has("<html"))
 }
 
 /// A brace or bracket, and next what JSON allows there (RFC 8259).
 fn looks_like_json(head: &[u8]) -> bool {
-    head[1..].trim_ascii_start().first().is_some_and(|next| b"\"{[]}-0123456789tfn".contains(next))
+    let next = head.get(1..).and_then(|rest| rest.trim_ascii_start().first());
+    next.is_some_and(|next| b"\"{[]}-0123456789tfn".contains(next))
 }
 
 /// The likeliest kind of a text that is no XML.

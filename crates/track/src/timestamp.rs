@@ -28,24 +28,20 @@ pub(crate) struct Timestamp {
 #[inline]
 pub(crate) fn parse(text: &[u8]) -> Option<Timestamp> {
     let text = crate::number::trim(text);
-    let (head, tail) = text.split_at_checked(19)?;
-    let two = |index: usize| -> Option<i64> {
-        let (tens, ones) = (head[index].wrapping_sub(b'0'), head[index + 1].wrapping_sub(b'0'));
+    let (head, tail) = text.split_first_chunk()?;
+    let [y1, y2, y3, y4, b'-', m1, m2, b'-', d1, d2, b'T' | b't' | b' ', h1, h2, b':', n1, n2, b':', s1, s2] =
+        *head
+    else {
+        return None;
+    };
+    let two = |tens: u8, ones: u8| -> Option<i64> {
+        let (tens, ones) = (tens.wrapping_sub(b'0'), ones.wrapping_sub(b'0'));
         (tens < 10 && ones < 10).then(|| i64::from(tens) * 10 + i64::from(ones))
     };
-    let year = two(0)? * 100 + two(2)?;
-    let (month, day, hour, minute, second) = (two(5)?, two(8)?, two(11)?, two(14)?, two(17)?);
-    let separated = head[4] == b'-'
-        && head[7] == b'-'
-        && matches!(head[10], b'T' | b't' | b' ')
-        && head[13] == b':'
-        && head[16] == b':';
-    if !separated
-        || !YEARS.contains(&year)
-        || !(1..=12).contains(&month)
-        || day < 1
-        || day > days_in_month(year, month)
-    {
+    let year = two(y1, y2)? * 100 + two(y3, y4)?;
+    let (month, day) = (two(m1, m2)?, two(d1, d2)?);
+    let (hour, minute, second) = (two(h1, h2)?, two(n1, n2)?, two(s1, s2)?);
+    if !YEARS.contains(&year) || !(1..=12).contains(&month) || day < 1 || day > days_in_month(year, month) {
         return None;
     }
     let (fraction_ns, zone) = fraction(tail)?;
@@ -145,17 +141,15 @@ pub(crate) fn parse_unusual(text: &[u8]) -> Option<Timestamp> {
 /// The nanoseconds of a leading fraction, and what follows it. Digits beyond the ninth are cut off.
 #[inline]
 fn fraction(tail: &[u8]) -> Option<(i64, &[u8])> {
-    let Some(b'.' | b',') = tail.first() else { return Some((0, tail)) };
-    let digits = tail[1..].iter().take_while(|byte| byte.is_ascii_digit()).count();
-    if digits == 0 {
-        return None;
-    }
+    let Some((b'.' | b',', rest)) = tail.split_first() else { return Some((0, tail)) };
+    let length = rest.iter().take_while(|byte| byte.is_ascii_digit()).count();
+    let (digits, zone) = rest.split_at_checked(length).filter(|(digits, _)| !digits.is_empty())?;
     let mut nanoseconds = 0;
     for index in 0..9 {
-        let digit = if index < digits { i64::from(tail[1 + index] - b'0') } else { 0 };
+        let digit = digits.get(index).map_or(0, |digit| i64::from(digit - b'0'));
         nanoseconds = nanoseconds * 10 + digit;
     }
-    Some((nanoseconds, &tail[1 + digits..]))
+    Some((nanoseconds, zone))
 }
 
 /// The zone: `Z`, `±hh:mm`, `±hhmm`, `±hh`, or none.

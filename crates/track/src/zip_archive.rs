@@ -225,7 +225,7 @@ fn salvage(
     let mut members = 0;
     let mut rest = bytes;
     while let Some(at) = memmem::find(rest, LocalHeader::MAGIC) {
-        let Some((header, raw_name, body)) = LocalHeader::parse(&rest[at..]) else { break };
+        let Some((header, raw_name, body)) = rest.get(at..).and_then(LocalHeader::parse) else { break };
         rest = body;
         if raw_name.ends_with(b"/") {
             continue;
@@ -237,20 +237,21 @@ fn salvage(
         members += 1;
         let name = names.label(raw_name);
         let raw_name = String::from_utf8_lossy(raw_name);
-        let packed_bytes = usize::try_from(header.packed_bytes).unwrap_or(usize::MAX).min(body.len());
+        let packed_bytes = usize::try_from(header.packed_bytes).unwrap_or(usize::MAX);
+        let (packed, behind) = body.split_at_checked(packed_bytes).unwrap_or((body, &[]));
         // Deflate ends by itself; of stored bytes only the header tells the end.
         let is_stored = header.method == LocalHeader::STORED && !header.has_descriptor();
         let is_read = is_stored || header.method == LocalHeader::DEFLATED;
         let unread_method = (!is_read).then(|| format!("number {}", header.method));
         if let Some(error) = obstacle(&raw_name, header.is_encrypted(), unread_method) {
-            rest = &body[packed_bytes..];
+            rest = behind;
             hand_over(refused(&name, error))?;
             continue;
         }
         let mut unpacked = Unpacked::default();
         let stop = if is_stored {
-            rest = &body[packed_bytes..];
-            allowance.read(&body[..packed_bytes], packed_bytes as u64, &mut unpacked.bytes)
+            rest = behind;
+            allowance.read(packed, packed.len() as u64, &mut unpacked.bytes)
         } else {
             let mut decoder = DeflateDecoder::new(body);
             let stop = allowance.read(&mut decoder, body.len() as u64, &mut unpacked.bytes);
@@ -289,16 +290,16 @@ impl LocalHeader {
     /// The header, the member's name, and all that follows.
     fn parse(bytes: &[u8]) -> Option<(Self, &[u8], &[u8])> {
         let (fixed, rest) = bytes.split_first_chunk::<{ Self::LENGTH }>()?;
-        let two = |at: usize| u16::from_le_bytes([fixed[at], fixed[at + 1]]);
-        let four = |at: usize| u32::from_le_bytes([fixed[at], fixed[at + 1], fixed[at + 2], fixed[at + 3]]);
-        let (name, rest) = rest.split_at_checked(usize::from(two(26)))?;
-        let (_extra, body) = rest.split_at_checked(usize::from(two(28)))?;
+        let two = |at: usize| fixed.get(at..)?.first_chunk().map(|bytes| u16::from_le_bytes(*bytes));
+        let four = |at: usize| fixed.get(at..)?.first_chunk().map(|bytes| u32::from_le_bytes(*bytes));
+        let (name, rest) = rest.split_at_checked(usize::from(two(26)?))?;
+        let (_extra, body) = rest.split_at_checked(usize::from(two(28)?))?;
         let header = Self {
-            flags: two(6),
-            method: two(8),
-            crc_32: four(14),
-            packed_bytes: u64::from(four(18)),
-            bytes: u64::from(four(22)),
+            flags: two(6)?,
+            method: two(8)?,
+            crc_32: four(14)?,
+            packed_bytes: u64::from(four(18)?),
+            bytes: u64::from(four(22)?),
         };
         Some((header, name, body))
     }
