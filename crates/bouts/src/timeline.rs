@@ -29,12 +29,14 @@ impl Leap {
 }
 
 impl Timeline {
-    /// Leaves out what lies deep inside `gaps`, which are in order.
+    /// Leaves out what lies deep inside `gaps`, which are in order. Points with a gap on either side tell nothing of any second
+    /// and have no cells: gaps that only such a point parts are one.
     pub(crate) fn new(gaps: &[Range<f64>]) -> Self {
         let mut leaps: Vec<Leap> = Vec::new();
-        for gap in gaps {
-            let from = gap.start as usize + 1 + KEPT_S;
-            let to = (gap.end as usize).saturating_sub(KEPT_S);
+        for gaps in gaps.chunk_by(|gap, next| gap.end == next.start) {
+            let (Some(first), Some(last)) = (gaps.first(), gaps.last()) else { continue };
+            let from = first.start as usize + 1 + KEPT_S;
+            let to = (last.end as usize).saturating_sub(KEPT_S);
             if from < to {
                 let before_s = leaps.last().map_or(0, |leap| leap.left_out_s);
                 leaps.push(Leap { cell: from - before_s, left_out_s: before_s + to - from });
@@ -119,6 +121,13 @@ mod tests {
         let cells: Vec<usize> =
             [10, 30, 31, 79, 80, 200, 220, 221, 300, 380].map(|s| timeline.cell(s)).to_vec();
         assert_eq!(cells, [10, 30, 31, 31, 31, 151, 171, 172, 172, 172]);
+    }
+
+    #[test]
+    fn points_with_a_gap_on_either_side_have_no_cells() {
+        let apart = Timeline::new(&[10.0..100.0, 100.0..200.0, 200.0..400.0]);
+        assert_eq!(apart, Timeline::new(std::slice::from_ref(&(10.0..400.0))));
+        assert_ne!(apart, Timeline::new(&[10.0..100.0, 101.0..400.0]));
     }
 
     #[test]

@@ -237,17 +237,17 @@ impl<'a> Search<'a> {
             + full * self.settings.full_credit(done_s, planned_s)
     }
 
-    /// Keeps an entry unless an earlier one that ends there is at least as good in all respects, rounding aside; drops
-    /// those that it beats.
+    /// Keeps an entry unless an earlier one that ends there is at least as good in all respects; drops those that it beats.
+    /// Rounding decides neither.
     fn keep(&mut self, entry: Entry, group: Group) {
         let kept = &mut self.endings[group.reps.end - 1][group.runs.end - 1];
-        let beats = |a: &Entry, b: &Entry, slack: f64| {
-            a.points >= b.points - slack && a.credit >= b.credit - slack && a.lost_s <= b.lost_s + slack
+        let beats = |a: &Entry, b: &Entry| {
+            a.points >= b.points - EQUAL && a.credit >= b.credit - EQUAL && a.lost_s <= b.lost_s + EQUAL
         };
-        if kept.iter().any(|earlier| beats(earlier, &entry, EQUAL)) {
+        if kept.iter().any(|earlier| beats(earlier, &entry)) {
             return;
         }
-        kept.retain(|earlier| !beats(&entry, earlier, 0.0));
+        kept.retain(|earlier| !beats(&entry, earlier));
         kept.push(Entry { link: Some(self.links.len()), ..entry });
         self.links.push(Link { group, before: entry.link });
     }

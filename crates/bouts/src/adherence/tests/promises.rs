@@ -272,3 +272,20 @@ fn the_points_of_the_search_are_those_of_the_score() {
     let score = Score::new(&demand, &course, &groups, &settings);
     assert_abs_diff_eq!(score.adherence_pct, best_by_listing(&planned, &bouts), epsilon = 1e-9);
 }
+
+/// Two alignments with the same points, one with a short run of its own and one that loses it.
+#[test]
+fn rounding_breaks_no_tie() {
+    let planned = plan(&[30.0, 90.0], &[30.0]);
+    let rows = |shift_s: f64| {
+        let mut bouts = done(&[5.0, 31.0], &[15.0, 5.0]);
+        for bout in &mut bouts {
+            (bout.start_s, bout.end_s) = (bout.start_s + shift_s, bout.end_s + shift_s);
+        }
+        let matched = match_session(&planned, &bouts, &settings()).unwrap();
+        matched.intervals.iter().map(|row| (row.gait, row.status)).collect::<Vec<_>>()
+    };
+    for shift_s in [109.507_458_299_568_85, 0.1, 0.3, 77.7, 4_321.123_4] {
+        assert_eq!(rows(shift_s), rows(0.0), "{shift_s}");
+    }
+}
