@@ -17,7 +17,7 @@ sys.path.insert(0, str(pathlib.Path(__file__).resolve().parents[1]))
 from stands import Checks, digest, left_in  # noqa: E402
 
 # Calls that change what a folder holds, or bring it to the disk. Files are made by openat, which reads too.
-CHANGING = "mkdir,mkdirat,rename,renameat,renameat2,unlink,unlinkat,rmdir,fsync,fdatasync,flock,openat"
+CHANGING = "mkdir,mkdirat,rename,renameat,renameat2,unlink,unlinkat,rmdir,fsync,fdatasync,syncfs,flock,openat"
 # Ends at so many moments of one call at most, drawn by chance where there are more.
 MOST_CALLS = 40
 RECORDINGS = ["A1-one-track.gpx", "A2-two-segments.gpx", "D1-laps.tcx"]

@@ -88,18 +88,26 @@ pub struct ReportSettings {
     pub has_group: bool,
     /// The size in bytes from which [`Pages::BySize`] divides the report (own choice).
     pub page_limit_bytes: usize,
+    /// The number of athletes above which it does so (own choice: nobody finds anybody on a page of more).
+    pub page_limit_athletes: usize,
 }
 
 impl Default for ReportSettings {
     fn default() -> Self {
-        Self { pace: PaceUnit::Kilometre, pages: Pages::BySize, has_group: true, page_limit_bytes: 5_000_000 }
+        Self {
+            pace: PaceUnit::Kilometre,
+            pages: Pages::BySize,
+            has_group: true,
+            page_limit_bytes: 5_000_000,
+            page_limit_athletes: 500,
+        }
     }
 }
 
 /// How a report is divided.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum Pages {
-    /// One page while it stays below the limit, else an index and a page an athlete.
+    /// One page while it stays below the limits, else an index and a page an athlete.
     #[default]
     BySize,
     /// One page, whatever its size.

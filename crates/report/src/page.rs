@@ -222,7 +222,7 @@ impl ReportWriter {
             Made::Open(article, part) => {
                 self.articles.push(article);
                 self.kept.push(*part);
-                if !self.is_small(self.articles.iter().map(String::len).sum()) {
+                if !self.is_small() {
                     return self.divide(page);
                 }
             }
@@ -267,8 +267,10 @@ impl ReportWriter {
         page(REPORT_FILE, &index.unwrap_or_default())
     }
 
-    fn is_small(&self, size_bytes: usize) -> bool {
-        size_bytes < self.settings.page_limit_bytes
+    /// Whether those so far may stand on one page.
+    fn is_small(&self) -> bool {
+        let size_bytes: usize = self.articles.iter().map(String::len).sum();
+        size_bytes < self.settings.page_limit_bytes && self.kept.len() <= self.settings.page_limit_athletes
     }
 
     /// Gives a page to each of those that were to stand on one.

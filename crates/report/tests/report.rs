@@ -106,6 +106,8 @@ fn the_user_chooses_how_a_report_is_divided() {
     );
     let small_limit = ReportSettings { page_limit_bytes: 1000, ..ReportSettings::default() };
     assert_eq!(pages(&squad, &small_limit).len(), 4);
+    let of_athletes = |most| ReportSettings { page_limit_athletes: most, ..ReportSettings::default() };
+    assert_eq!([1, 2].map(|most| pages(&squad, &of_athletes(most)).len()), [4, 2]);
     let forced = ReportSettings { pages: Pages::One, ..small_limit };
     assert_eq!(pages(&squad, &forced).len(), 2);
 }

@@ -37,6 +37,11 @@ impl FolderPattern {
         !self.folded.contains(['*', '?'])
     }
 
+    /// What stands before its first `*` or `?`: with that every path begins that it holds.
+    pub(crate) fn head(&self) -> &str {
+        self.folded.split(['*', '?']).next().unwrap_or_default()
+    }
+
     pub(crate) fn exactness(&self) -> Exactness {
         Exactness {
             parts: self.folded.split('/').count(),

@@ -164,8 +164,10 @@ pub struct Squad {
     by_name: HashMap<Box<str>, u32>,
     /// Athletes by each folded folder without `*` and `?`.
     by_folder: HashMap<Box<str>, u32>,
-    /// The other folders.
-    patterns: Vec<(FolderPattern, u32)>,
+    /// The other folders, by what stands before their first `*` or `?`.
+    patterns: HashMap<Box<str>, Vec<(FolderPattern, u32)>>,
+    /// Bytes of the longest of these.
+    longest_head: usize,
     /// Whether the names are codes, of which none is a slip of the pen for another.
     is_coded: bool,
 }
@@ -278,7 +280,9 @@ impl Squad {
         }
         for pattern in &athlete.folders {
             if !pattern.is_literal() {
-                self.patterns.push((pattern.clone(), index));
+                let head = pattern.head();
+                self.longest_head = self.longest_head.max(head.len());
+                self.patterns.entry(head.into()).or_default().push((pattern.clone(), index));
             } else if let Some(twin) = self.by_folder.insert(pattern.text().into(), index)
                 && twin != index
             {
@@ -311,7 +315,8 @@ impl Squad {
             groups: self.groups.iter().map(|written| group(written)).collect(),
             notes: withheld(&self.notes, ErrorKind::Squad.word()),
             by_folder: HashMap::new(),
-            patterns: Vec::new(),
+            patterns: HashMap::new(),
+            longest_head: 0,
             is_coded: true,
             athletes,
         }
@@ -338,7 +343,10 @@ impl Squad {
             });
             claims.extend(claim.zip(named));
         }
-        let matching = self.patterns.iter().filter(|(pattern, _)| pattern.holds(&path));
+        let ends = path.char_indices().map(|(at, _)| at).chain([path.len()]);
+        let heads = ends.take_while(|end| *end <= self.longest_head);
+        let may_hold = heads.filter_map(|end| self.patterns.get(&path[..end])).flatten();
+        let matching = may_hold.filter(|(pattern, _)| pattern.holds(&path));
         claims.extend(matching.map(|(pattern, athlete)| (pattern.exactness(), *athlete)));
         let Some(best) = claims.iter().map(|(exactness, _)| *exactness).max() else { return Vec::new() };
         claims.retain(|(exactness, _)| *exactness == best);
