@@ -188,8 +188,14 @@ fn an_error_quotes_the_cell_and_forty_characters_of_it() {
         (
             "--journal",
             "journal.csv",
-            format!("athlete,date,note\n{long},2024-03-04,{TEXT}\n"),
+            format!("athlete,date,note\n{},2024-03-04,{TEXT}\n", &long[..200]),
             "nobody is called",
+        ),
+        (
+            "--journal",
+            "journal.csv",
+            format!("athlete,date,note\n{long},2024-03-04,{TEXT}\n"),
+            "a name of 300 letters",
         ),
         ("--squad", "squad.csv", format!("athlete,time_zone,also\nAda,{long},{TEXT}\n"), "line 2"),
         ("--squad", "squad.csv", format!("athlete,away,also\nAda,{long},{TEXT}\n"), "between two days"),

@@ -2,8 +2,7 @@
 
 Held against the limits that docs/trust.md states: 64 MB and 24 times the bytes of the input; twice the input at most 2.6 times
 the time; a second for each MB of text, for archives for each 10 MB that they unpack to; a result of at most 10 MB and 12 times
-the input, and 8 kB for each athlete without recordings where a squad is too large for one page; a table of up to 10^6 rows within
-10 s and 500 MB. Only the shapes that are named below may be refused.
+the input, and what a page each takes where a squad is too large for one; a table of up to 10^6 rows within 10 s and 500 MB. Only the shapes that are named below may be refused.
 """
 
 import datetime
@@ -213,12 +212,12 @@ REFUSED = {
 # Tables of up to 10^6 rows, which have limits of their own.
 TABLES = {"journal rows", "journal rows of one day", "corrections", "owners"}
 TABLE_MOST_BYTES, TABLE_MOST_S = 500 * MB, 10.0
-# Shapes with n athletes: beyond one page for all each has a page of their own, with the style that it needs; with a recording it
-# has drawings and a script too, and the newest entries of a journal stand on it.
-ALONE, WITH_RECORDING, WITH_JOURNAL = 8_000, 40_000, 40_000
+# Shapes with n athletes: beyond one page for all each has a page of their own, with the style that it needs; with a
+# plan or a note it has tables, with a recording drawings and a script too, and the newest entries of a journal stand on it.
+ALONE, WITH_SOMETHING, FULL = 8_000, 32_000, 40_000
 PAGE_BYTES = {
-    "squad rows": ALONE, "squad folders": ALONE, "rows of each": ALONE, "absences of a group": ALONE, "pauses and athletes": ALONE,
-    "folders and other names": ALONE + WITH_RECORDING, "folders and patterns": WITH_RECORDING, "rows of a group": WITH_JOURNAL,
+    "squad rows": ALONE, "squad folders": ALONE, "absences of a group": ALONE, "rows of each": WITH_SOMETHING,
+    "pauses and athletes": WITH_SOMETHING, "folders and other names": ALONE + FULL, "folders and patterns": FULL, "rows of a group": FULL,
 }
 
 
