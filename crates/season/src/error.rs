@@ -209,18 +209,37 @@ impl fmt::Display for Error {
 
 impl std::error::Error for Error {}
 
-/// A sentence in which what stands between quotes, and every word, is cut to as many characters as an excerpt has.
+/// Most characters of a sentence about a flaw (own choice: twice the longest of those that are written here).
+const SENTENCE_CHARS: usize = 240;
+
+/// A sentence in which what stands between quotes, and every word, is cut to as many characters as an excerpt has. Where quotes
+/// can be told to stand in what is quoted, that is all from the first to the last.
 fn quoting_little(sentence: &str) -> String {
-    let cut = |part: &str| match part.char_indices().nth(EXCERPT_CHARS) {
-        Some((end, _)) => format!("{}…", &part[..end]),
-        None => part.to_owned(),
+    let of_words =
+        |part: &str| part.split(' ').map(|word| brief(word, EXCERPT_CHARS)).collect::<Vec<_>>().join(" ");
+    let quotes = sentence.matches('"').count();
+    let little = match (sentence.find('"'), sentence.rfind('"')) {
+        (Some(first), Some(last)) if quotes % 2 == 1 || quotes > 4 => {
+            let quoted = brief(&sentence[first..last], EXCERPT_CHARS);
+            format!("{}{quoted}{}", of_words(&sentence[..first]), of_words(&sentence[last..]))
+        }
+        _ => {
+            let part = |(at, part): (usize, &str)| match at % 2 {
+                1 => brief(part, EXCERPT_CHARS),
+                _ => of_words(part),
+            };
+            sentence.split('"').enumerate().map(part).collect::<Vec<_>>().join("\"")
+        }
     };
-    let of_words = |part: &str| part.split(' ').map(cut).collect::<Vec<_>>().join(" ");
-    let parts = sentence.split('"').enumerate();
-    parts
-        .map(|(at, part)| if at % 2 == 1 { cut(part) } else { of_words(part) })
-        .collect::<Vec<_>>()
-        .join("\"")
+    brief(&little, SENTENCE_CHARS)
+}
+
+/// A text cut to so many characters.
+pub(crate) fn brief(text: &str, characters: usize) -> String {
+    match text.char_indices().nth(characters) {
+        Some((end, _)) => format!("{}…", &text[..end]),
+        None => text.to_owned(),
+    }
 }
 
 /// The candidate most like a word, if any is alike enough to be what was meant.
@@ -288,6 +307,23 @@ mod tests {
         let caret = lines[3].find('^').unwrap();
         assert_eq!(&lines[2][caret..=caret], "?");
         assert_eq!(error.column(), 401);
+    }
+
+    #[test]
+    fn a_sentence_quotes_little_whatever_is_quoted() {
+        let said = |cell: &str| quoting_little(&format!("\"{cell}\" has no .. between two days"));
+        assert_eq!(said("2 May"), "\"2 May\" has no .. between two days");
+        let words = "my knee hurts since the second run of Tuesday, and the coach said ".repeat(9);
+        for cell in
+            [words.clone(), words.replace("knee", "\"knee"), words.replace("knee hurts", "\"knee\" hurts")]
+        {
+            let said = said(&cell);
+            assert!(said.contains("my") && said.chars().count() < 90, "{said}");
+            assert!(said.ends_with("has no .. between two days"), "{said}");
+        }
+        // Where the quotes could be those of two words, the sentence ends.
+        let two = said(&format!("a\" {words} \"b"));
+        assert!(two.chars().count() <= SENTENCE_CHARS + 1, "{two}");
     }
 
     #[test]

@@ -527,8 +527,8 @@ fn read_away(row: &Row<'_>) -> Result<Vec<Away>, Error> {
             continue;
         }
         let Some((first, rest)) = written.split_once("..") else {
-            let (day, rest) = leading_date(written);
-            let mend = format!("write {day}..{day}{rest} for one day");
+            let day = leading_date(written).0;
+            let mend = format!("write {day}..{day} for one day");
             return Err(row.error("away", format!("\"{written}\" has no .. between two days"), FORM, &mend));
         };
         let (last, rest) = leading_date(rest.trim_start_matches('.'));
