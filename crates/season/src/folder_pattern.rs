@@ -68,13 +68,13 @@ fn part_matches(pattern: &str, part: &str) -> bool {
     let part: Vec<char> = part.chars().collect();
     let (mut at, mut seen) = (0, 0);
     let mut star: Option<(usize, usize)> = None;
-    while seen < part.len() {
+    while let Some(letter) = part.get(seen) {
         match pattern.get(at) {
             Some('*') => {
                 star = Some((at, seen));
                 at += 1;
             }
-            Some(c) if *c == '?' || *c == part[seen] => {
+            Some(c) if *c == '?' || c == letter => {
                 at += 1;
                 seen += 1;
             }
@@ -86,7 +86,7 @@ fn part_matches(pattern: &str, part: &str) -> bool {
             }
         }
     }
-    pattern[at..].iter().all(|c| *c == '*')
+    pattern.iter().skip(at).all(|c| *c == '*')
 }
 
 #[cfg(test)]

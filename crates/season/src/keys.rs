@@ -30,9 +30,9 @@ pub(crate) fn read_toml(text: &str) -> Result<Spanned<DeTable<'_>>, Flaw> {
 
 /// A quote that a word processor has curled, in the line of a flaw.
 fn curly_quote(text: &str, at: usize) -> Option<Flaw> {
-    let at = (0..=at.min(text.len())).rev().find(|at| text.is_char_boundary(*at))?;
-    let start = text[..at].rfind('\n').map_or(0, |end| end + 1);
-    let line = text[start..].lines().next()?;
+    let before = (0..=at.min(text.len())).rev().find_map(|at| text.get(..at))?;
+    let start = before.rfind('\n').map_or(0, |end| end + 1);
+    let line = text.get(start..)?.lines().next()?;
     let (offset, curly) = line
         .char_indices()
         .find(|(_, c)| "\u{201c}\u{201d}\u{201e}\u{2018}\u{2019}\u{201a}\u{ab}\u{bb}".contains(*c))?;

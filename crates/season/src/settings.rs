@@ -352,11 +352,11 @@ fn refuse_contradictions(table: &DeTable<'_>, section: &str, group: &dyn Setting
         }
     }
     for (_, names) in RISING.iter().filter(|(of, _)| *of == section) {
-        for pair in names.windows(2) {
-            if let (true, Some(span)) = (value(pair[0]) > value(pair[1]), written(pair)) {
-                let found =
-                    format!("{} = {} is above {} = {}", pair[0], value(pair[0]), pair[1], value(pair[1]));
-                let expected = format!("{} no larger than {}", pair[0], pair[1]);
+        for [low, high] in names.array_windows() {
+            let (low_value, high_value) = (value(low), value(high));
+            if let (true, Some(span)) = (low_value > high_value, written(&[*low, *high])) {
+                let found = format!("{low} = {low_value} is above {high} = {high_value}");
+                let expected = format!("{low} no larger than {high}");
                 return Err(Flaw::new(span, found, expected, "write both"));
             }
         }

@@ -92,11 +92,9 @@ impl fmt::Display for Zone {
 /// `+02:00`, `+0200`, `+2`, with `UTC` or `GMT` before it or not.
 fn fixed_offset(name: &str) -> Option<FixedOffset> {
     let rest = name.strip_prefix("UTC").or_else(|| name.strip_prefix("GMT")).unwrap_or(name);
-    let (sign, digits) = match rest.chars().next()? {
-        '+' => (1, &rest[1..]),
-        '-' => (-1, &rest[1..]),
-        '−' => (-1, &rest['−'.len_utf8()..]),
-        _ => return None,
+    let (sign, digits) = match rest.strip_prefix('+') {
+        Some(digits) => (1, digits),
+        None => (-1, rest.strip_prefix(['-', '−'])?),
     };
     if !digits.bytes().all(|b| b.is_ascii_digit() || b == b':') {
         return None;
