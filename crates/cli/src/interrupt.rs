@@ -1,6 +1,7 @@
 //! What happens when somebody ends the program: what was begun is cleared, and that is said.
 
 use std::path::Path;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Mutex, PoisonError};
 
 use boutwise_report::Begun;
@@ -8,6 +9,17 @@ use boutwise_report::Begun;
 /// The result that is being written, for the signals that may end the program. The one thing that the whole process
 /// shares, as signals reach all of it.
 static BEGUN: Mutex<Option<(Begun, String)>> = Mutex::new(None);
+
+/// Whether a signal is ending the program.
+static IS_ENDING: AtomicBool = AtomicBool::new(false);
+
+/// Waits for the end where a signal is ending the program: what fails then fails since the result was given up, and says nothing
+/// of its own.
+pub fn wait_for_the_end() {
+    while IS_ENDING.load(Ordering::SeqCst) {
+        std::thread::park();
+    }
+}
 
 /// From now on a signal that ends the program gives this result up first; `place` is what its place is called.
 pub(crate) fn guard(begun: Begun, place: &Path) {
@@ -27,6 +39,7 @@ pub fn end_in_order() -> std::io::Result<()> {
     let mut signals = signal_hook::iterator::Signals::new([SIGINT, SIGTERM])?;
     std::thread::Builder::new().name("signals".to_owned()).spawn(move || {
         for signal in signals.forever() {
+            IS_ENDING.store(true, Ordering::SeqCst);
             let name = if signal == SIGINT { "SIGINT" } else { "SIGTERM" };
             let begun = BEGUN.lock().unwrap_or_else(PoisonError::into_inner).take();
             let text = match begun.filter(|(begun, _)| begun.give_up()) {

@@ -21,7 +21,7 @@ mod verify;
 use boutwise_audit::without_names;
 
 pub use args::{Arguments, Command};
-pub use interrupt::end_in_order;
+pub use interrupt::{end_in_order, wait_for_the_end};
 pub use terminal::error;
 
 /// How a command ended that could run.

@@ -4,7 +4,7 @@ use std::hint::black_box;
 use std::io::ErrorKind;
 use std::process::ExitCode;
 
-use boutwise::{Arguments, Outcome, end_in_order, error, run};
+use boutwise::{Arguments, Outcome, end_in_order, error, run, wait_for_the_end};
 use clap::Parser;
 
 /// Exit status where at least one input failed or is partial, or no recording was found.
@@ -27,6 +27,7 @@ fn main() -> ExitCode {
         Ok(Outcome::Clean) => ExitCode::SUCCESS,
         Ok(Outcome::Faults) => ExitCode::from(FINISHED_WITH_FAULTS),
         Err(reason) => {
+            wait_for_the_end();
             error(&format!("{reason:#}"));
             ExitCode::from(COULD_NOT_RUN)
         }
