@@ -28,8 +28,8 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     };
     let files = SeasonFiles::read(&paths, &configuration.settings)?;
     // Begun before the work, so that an output that can't be written is known at once.
-    let new_folder = NewFolder::begin(&out)?;
-    interrupt::guard(new_folder.begun(), configuration.told(&out, "the output folder"));
+    let told = configuration.told(&out, "the output folder");
+    let new_folder = interrupt::guarded(told, || NewFolder::begin(&out))?;
     let inputs = Inputs::below(folder)?;
     configuration.with_pages = !options.no_report;
     configuration.csv = options.csv_for.unwrap_or_default();

@@ -44,8 +44,7 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     let folder = &options.folder;
     let name = folder.display();
     let trial = options.trial()?;
-    let new_folder = NewFolder::begin_new(folder)?;
-    interrupt::guard(new_folder.begun(), folder);
+    let new_folder = interrupt::guarded(folder, || NewFolder::begin_new(folder))?;
     match &trial {
         Some(trial) => write_trial(trial, &new_folder)?,
         None => {

@@ -4,7 +4,7 @@ use std::path::Path;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Mutex, PoisonError};
 
-use boutwise_report::Begun;
+use boutwise_report::{Begun, NewFolder};
 
 /// The result that is being written, for the signals that may end the program. The one thing that the whole process
 /// shares, as signals reach all of it.
@@ -21,9 +21,16 @@ pub fn wait_for_the_end() {
     }
 }
 
-/// From now on a signal that ends the program gives this result up first; `place` is what its place is called.
-pub(crate) fn guard(begun: Begun, place: &Path) {
-    *BEGUN.lock().unwrap_or_else(PoisonError::into_inner) = Some((begun, place.display().to_string()));
+/// Begins a result that a signal gives up first, from then on; one that comes while it is begun waits that long. `place` is what
+/// its place is called.
+///
+/// # Errors
+/// Those of `begin`.
+pub(crate) fn guarded<E>(place: &Path, begin: impl FnOnce() -> Result<NewFolder, E>) -> Result<NewFolder, E> {
+    let mut guarded = BEGUN.lock().unwrap_or_else(PoisonError::into_inner);
+    let folder = begin()?;
+    *guarded = Some((folder.begun(), place.display().to_string()));
+    Ok(folder)
 }
 
 /// Ends the program in order on SIGINT and SIGTERM: with what was begun removed, one line that says so, and the usual
@@ -41,8 +48,9 @@ pub fn end_in_order() -> std::io::Result<()> {
         for signal in signals.forever() {
             IS_ENDING.store(true, Ordering::SeqCst);
             let name = if signal == SIGINT { "SIGINT" } else { "SIGTERM" };
-            let begun = BEGUN.lock().unwrap_or_else(PoisonError::into_inner).take();
-            let text = match begun.filter(|(begun, _)| begun.give_up()) {
+            // Held to the end: nothing is begun any more.
+            let mut guarded = BEGUN.lock().unwrap_or_else(PoisonError::into_inner);
+            let text = match guarded.take().filter(|(begun, _)| begun.give_up()) {
                 Some((begun, place)) if begun.place().exists() => {
                     format!("the earlier result in {place} stands as it was")
                 }
