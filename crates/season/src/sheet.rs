@@ -401,7 +401,7 @@ pub(crate) fn check_name(name: &str, span: &Range<usize>) -> Result<(), Flaw> {
     Err(Flaw::new(
         span.clone(),
         format!("a name of {} letters", name.chars().count()),
-        format!("at most {MAX_NAME_LETTERS}: it stands in every row"),
+        format!("at most {MAX_NAME_LETTERS}"),
         "write a shorter one",
     ))
 }
