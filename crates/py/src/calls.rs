@@ -58,7 +58,7 @@ pub(crate) fn read(
     let source = Source::of(source, name)?;
     let path = source.path();
     let archive = settings_of(py, settings)?.as_ref().unwrap_or(&ONE_RECORDING.settings).reading;
-    let reading = ReadSettings { archive, ..ReadSettings::default() };
+    let reading = ReadSettings { archive, without_content_hash: true, ..ReadSettings::default() };
     let read = watched(py, None, move |watch| source.recordings(&reading, watch))?;
     read.map_err(|error| errors::of_recording(py, &error, path.as_deref()))
 }

@@ -5,9 +5,9 @@ use memchr::memchr;
 use crate::lex::{Attribute, StartTag, resolve};
 use crate::note::NoteKind;
 use crate::note::Quantity;
-use crate::raw::Collector;
+use crate::raw::{Collector, MAX_PLAIN_BYTES};
 use crate::walk::{Role, Schema};
-use crate::{MarkKind, Sport};
+use crate::{MarkKind, Sport, number, words};
 
 /// Attributes of one tag that are looked at (own choice; points have two).
 const MAX_ATTRIBUTES: usize = 64;
@@ -85,6 +85,11 @@ impl Gpx<'_> {
     }
 }
 
+/// Segments, and what may be around them where a segment's tag is missing.
+fn may_hold_points(node: Node) -> bool {
+    matches!(node, Node::Segment | Node::Track | Node::Root | Node::Document)
+}
+
 /// Values in the extensions of a point, directly or inside one container such as TrackPointExtension v1 or v2.
 fn extension_value(local: &[u8]) -> Option<Node> {
     match local {
@@ -108,6 +113,7 @@ impl Schema for Gpx<'_> {
     const DOCUMENT: Node = Node::Document;
 
     const POINT: Node = Node::Point;
+    const POINT_NAME: &'static [u8] = b"trkpt";
 
     #[inline]
     fn role(node: Node) -> Role {
@@ -123,6 +129,11 @@ impl Schema for Gpx<'_> {
         }
     }
 
+    #[inline]
+    fn quantity(node: Node) -> Option<Quantity> {
+        if let Node::Value(quantity) = node { Some(quantity) } else { None }
+    }
+
     fn rank(local: &[u8]) -> Option<u8> {
         match local {
             b"trk" => Some(1),
@@ -130,6 +141,40 @@ impl Schema for Gpx<'_> {
             b"trkpt" => Some(3),
             _ => None,
         }
+    }
+
+    /// With just latitude and longitude, in either order.
+    #[inline]
+    fn plain_point(&mut self, parent: Node, text: &[u8], at: usize) -> Option<usize> {
+        if !may_hold_points(parent) || !text.get(at..)?.starts_with(b"<trkpt") {
+            return None;
+        }
+        let mut end = at + b"<trkpt".len();
+        let attributes: [_; 2] = std::array::from_fn(|_| {
+            let name_at = words::behind_blanks(text, end);
+            let (name, rest) = text.get(name_at..)?.split_first_chunk()?;
+            let quantity = match name {
+                b"lat=" => Quantity::Latitude,
+                b"lon=" => Quantity::Longitude,
+                _ => return None,
+            };
+            let (quote, rest) = rest.split_first()?;
+            let value_at = name_at + 5;
+            let length = words::find(rest, *quote, MAX_PLAIN_BYTES)?;
+            let (value, digits) = number::leading(rest)?;
+            let is_whole = name_at > end && matches!(quote, b'"' | b'\'') && digits == length;
+            end = value_at + length + 1;
+            is_whole.then_some((quantity, value, value_at, length))
+        });
+        let [Some(first), Some(second)] = attributes else { return None };
+        if first.0 == second.0 || text.get(end) != Some(&b'>') {
+            return None;
+        }
+        self.collector.begin_point(at);
+        for (quantity, value, value_at, length) in [first, second] {
+            self.collector.take_plain(quantity, value, value_at, length);
+        }
+        Some(end + 1)
     }
 
     #[inline]
@@ -145,7 +190,7 @@ impl Schema for Gpx<'_> {
                 None => Node::Container,
             },
             (Node::Container, local) => extension_value(local).unwrap_or(Node::Unneeded),
-            (Node::Segment | Node::Track | Node::Root | Node::Document, b"trkpt") => self.point(tag),
+            (parent, b"trkpt") if may_hold_points(parent) => self.point(tag),
             (Node::Track | Node::Root | Node::Document, b"trkseg") => {
                 self.collector.mark(MarkKind::Segment);
                 Node::Segment

@@ -76,7 +76,8 @@ pub struct FileReading {
     pub notes: Vec<Note>,
     /// Who and what wrote it, where the settings ask for it.
     pub origin: Option<Origin>,
-    /// Hash of its unpacked bytes (XXH3, 128 bits), equal for equal bytes; `None` where they were not read.
+    /// Hash of its unpacked bytes (XXH3, 128 bits), equal for equal bytes; `None` where they were not read or the settings
+    /// leave it out.
     pub content_hash: Option<u128>,
 }
 
@@ -331,10 +332,18 @@ fn load(file: &File, length: u64, most: u64) -> io::Result<Loaded> {
             return Ok(Loaded::TooLong);
         }
     }
-    make_room(&mut bytes, length)?;
-    // A known length needs no growing buffer and no call that finds the end of the file.
-    read += fill(file, &mut bytes[read..])?;
-    bytes.truncate(read);
+    let whole = usize::try_from(length).unwrap_or(usize::MAX);
+    if whole <= bytes.len() || length <= WHOLE_AT_ONCE_BYTES {
+        make_room(&mut bytes, length)?;
+        // A known length needs no growing buffer and no call that finds the end of the file.
+        read += fill(file, &mut bytes[read..])?;
+        bytes.truncate(read);
+    } else {
+        // Long files take a few calls more and spare the zeros that a buffer is made of.
+        bytes.truncate(read);
+        reserve(&mut bytes, whole - read)?;
+        file.take((whole - read) as u64).read_to_end(&mut bytes)?;
+    }
     Ok(if length > most { Loaded::TooLong } else { Loaded::Whole(bytes) })
 }
 
@@ -346,11 +355,16 @@ thread_local! {
     static ROOM: Cell<Vec<u8>> = const { Cell::new(Vec::new()) };
 }
 
-/// Gives a buffer so many bytes. Room is asked for first, since the program would end where growing is refused.
+/// Asks for room for so many more bytes, since the program would end where growing is refused.
+fn reserve(bytes: &mut Vec<u8>, more: usize) -> io::Result<()> {
+    let asked = bytes.try_reserve_exact(more);
+    asked.map_err(|_| io::Error::new(io::ErrorKind::OutOfMemory, "the system gives no memory for it"))
+}
+
+/// Gives a buffer so many bytes.
 fn make_room(bytes: &mut Vec<u8>, length: u64) -> io::Result<()> {
     let length = usize::try_from(length).unwrap_or(usize::MAX);
-    let asked = bytes.try_reserve_exact(length.saturating_sub(bytes.len()));
-    asked.map_err(|_| io::Error::new(io::ErrorKind::OutOfMemory, "the system gives no memory for it"))?;
+    reserve(bytes, length.saturating_sub(bytes.len()))?;
     bytes.resize(length, 0);
     Ok(())
 }
@@ -401,7 +415,7 @@ fn reading_of_file(
     if settings.with_origin && !reading.recordings.is_empty() {
         reading.origin = encoding::decode(&bytes).ok().map(|decoded| Origin::of(&decoded.text));
     }
-    reading.content_hash = Some(xxh3_128(&bytes));
+    reading.content_hash = (!settings.without_content_hash).then(|| xxh3_128(&bytes));
     reading.notes.splice(0..0, packing.notes);
     reading
 }

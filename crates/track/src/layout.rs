@@ -7,14 +7,11 @@
 
 use std::ops::Range;
 
-use memchr::memchr;
-
 use crate::lex::{Lexer, Token, is_blank};
 use crate::note::Notes;
 use crate::note::Quantity;
 use crate::number;
 use crate::raw::{Collector, Seen};
-use crate::timestamp;
 use crate::walk::is_control;
 
 /// Layouts that are kept, for points that lack one sensor or another (own choice).
@@ -134,19 +131,7 @@ impl Slot {
                 collector.take_number(quantity, value).then_some(length)
             }
             Self::Time => {
-                if let Some([text @ .., b'<']) = rest.first_chunk::<21>()
-                    && let Some(time) = collector.plain_times.read(text)
-                    && time.zulu
-                    && !time.leap_second
-                {
-                    collector.take_time(time);
-                    return Some(text.len());
-                }
-                let length = memchr(b'<', rest)?;
-                let time = timestamp::parse(&rest[..length])?;
-                if time.leap_second || time.offset_s.is_none() {
-                    return None;
-                }
+                let (time, length) = collector.plain_times.read(rest)?;
                 collector.take_time(time);
                 Some(length)
             }

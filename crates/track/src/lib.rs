@@ -61,9 +61,11 @@ mod zstd;
 mod encoding;
 mod sniff;
 
+mod known;
 mod layout;
 mod lex;
 mod walk;
+mod words;
 
 mod gpx;
 mod tcx;

@@ -232,6 +232,9 @@ pub enum Quantity {
 }
 
 impl Quantity {
+    /// How many there are; each is a number below this.
+    pub(crate) const COUNT: usize = 10;
+
     /// The stable word for tables, such as `heart rate`.
     pub fn word(self) -> &'static str {
         match self {

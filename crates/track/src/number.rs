@@ -1,5 +1,7 @@
 //! Decimal numbers as recordings write them, read exactly.
 
+use crate::words::EACH;
+
 /// Why a text is no number.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum NumberFault {
@@ -59,21 +61,22 @@ fn leading_short(text: &[u8]) -> Option<(f64, usize)> {
     let negative = text[0] == b'-';
     let begin = usize::from(negative || text[0] == b'+');
     let (whole, count) = leading_of_eight(eight_at(begin)?);
-    let end = begin + count;
+    let point_at = begin + count;
     if count == 8 {
         return None;
     }
-    if text[end] != b'.' {
-        let value = whole as f64;
-        return (count > 0).then_some((if negative && whole != 0 { -value } else { value }, end));
-    }
-    let (fraction, decimals) = leading_of_eight(eight_at(end + 1)?);
+    // Where no point stands, no byte is taken for a decimal; all numbers go one way, so that nothing is to be guessed.
+    let has_point = text[point_at] == b'.';
+    let (fraction, decimals) = leading_of_eight(if has_point { eight_at(point_at + 1)? } else { 0 });
     if decimals == 8 || count + decimals == 0 {
         return None;
     }
-    let mantissa = whole * WHOLE_POWERS_OF_TEN[decimals] + fraction;
+    // Below 10¹⁴; from a number with a sign a double is made in one step.
+    let mantissa = whole.wrapping_mul(WHOLE_POWERS_OF_TEN[decimals]).wrapping_add(fraction).cast_signed();
     let value = mantissa as f64 / EXACT_POWERS_OF_TEN[decimals];
-    Some((if negative && mantissa != 0 { -value } else { value }, end + 1 + decimals))
+    let signed = if negative { -value } else { value };
+    // Of zero, the sign goes.
+    Some((signed + 0.0, point_at + usize::from(has_point) + decimals))
 }
 
 fn leading_any(text: &[u8]) -> Option<(f64, usize)> {
@@ -136,17 +139,13 @@ fn digits(text: &[u8], mut at: usize, mantissa: &mut u64) -> usize {
 /// The value and count of the digits that eight bytes begin with, the first byte lowest: all eight are tested at
 /// once, then neighbours joined to pairs, pairs to fours, fours to eight.
 #[inline]
-fn leading_of_eight(bytes: u64) -> (u64, usize) {
-    const EACH: u64 = 0x0101_0101_0101_0101;
+pub(crate) fn leading_of_eight(bytes: u64) -> (u64, usize) {
     let digits = bytes ^ (EACH * 0x30);
     // A byte above 9 reaches its highest bit; what it carries on into later bytes does not matter.
     let others = (digits.wrapping_add(EACH * 0x76) | digits) & (EACH * 0x80);
     let count = others.trailing_zeros() as usize / 8;
-    if count == 0 {
-        return (0, 0);
-    }
     // The digits move to the last places; zeros stand before them.
-    let digits = digits << (64 - 8 * count);
+    let digits = digits.checked_shl(64 - 8 * count as u32).unwrap_or(0);
     let pairs = (digits.wrapping_mul(10) + (digits >> 8)) & 0x00FF_00FF_00FF_00FF;
     let fours = (pairs.wrapping_mul(100) + (pairs >> 16)) & 0x0000_FFFF_0000_FFFF;
     let eight = (fours.wrapping_mul(10_000) + (fours >> 32)) & 0xFFFF_FFFF;

@@ -2,6 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::Quantity;
+
 /// The value of the time column where a point has no valid time.
 pub const NO_TIME: i64 = i64::MIN;
 
@@ -68,14 +70,35 @@ impl Points {
     /// Appends one point.
     #[inline]
     pub fn push(&mut self, point: Point) {
-        self.time_ns.push(point.time_ns.unwrap_or(NO_TIME));
-        self.latitude_deg.push(point.position.map_or(f64::NAN, |p| p.latitude_deg));
-        self.longitude_deg.push(point.position.map_or(f64::NAN, |p| p.longitude_deg));
-        self.elevation_m.push(point.elevation_m.unwrap_or(f64::NAN));
-        self.heart_rate_bpm.push(point.heart_rate_bpm.unwrap_or(f64::NAN));
-        self.cadence_spm.push(point.cadence_spm.unwrap_or(f64::NAN));
-        self.distance_m.push(point.distance_m.unwrap_or(f64::NAN));
-        self.speed_m_per_s.push(point.speed_m_per_s.unwrap_or(f64::NAN));
+        let mut values = [f64::NAN; Quantity::COUNT];
+        if let Some(Position { latitude_deg, longitude_deg }) = point.position {
+            values[Quantity::Latitude as usize] = latitude_deg;
+            values[Quantity::Longitude as usize] = longitude_deg;
+        }
+        for (quantity, value) in [
+            (Quantity::Elevation, point.elevation_m),
+            (Quantity::HeartRate, point.heart_rate_bpm),
+            (Quantity::Cadence, point.cadence_spm),
+            (Quantity::Distance, point.distance_m),
+            (Quantity::Speed, point.speed_m_per_s),
+        ] {
+            values[quantity as usize] = value.unwrap_or(f64::NAN);
+        }
+        self.push_values(point.time_ns, &values);
+    }
+
+    /// Appends a point with values by quantity, NaN where missing.
+    #[inline]
+    pub(crate) fn push_values(&mut self, time_ns: Option<i64>, values: &[f64; Quantity::COUNT]) {
+        let value = |quantity: Quantity| values[quantity as usize];
+        self.time_ns.push(time_ns.unwrap_or(NO_TIME));
+        self.latitude_deg.push(value(Quantity::Latitude));
+        self.longitude_deg.push(value(Quantity::Longitude));
+        self.elevation_m.push(value(Quantity::Elevation));
+        self.heart_rate_bpm.push(value(Quantity::HeartRate));
+        self.cadence_spm.push(value(Quantity::Cadence));
+        self.distance_m.push(value(Quantity::Distance));
+        self.speed_m_per_s.push(value(Quantity::Speed));
     }
 
     /// The point at `index`.

@@ -3,7 +3,7 @@
 use crate::note::{NoteKind, Notes, Quantity};
 use crate::number::{self, NumberFault};
 use crate::timestamp::{self, NS_PER_S, PlainTimes, Timestamp};
-use crate::{Format, Mark, MarkKind, Point, Points, Position, ReadSettings, Sport};
+use crate::{Format, Mark, MarkKind, Points, ReadSettings, Sport, words};
 
 /// One track or activity as written: order of the file, fill values and all.
 #[derive(Clone, Debug, Default)]
@@ -77,6 +77,20 @@ impl RawSession {
 /// Largest heart rate or cadence that a byte holds; 255 itself is a fill value, which cleaning decides.
 const LARGEST_BYTE: f64 = 255.0;
 
+/// Least and largest value of each quantity that is taken.
+const RANGES: [[f64; 2]; Quantity::COUNT] = {
+    let mut ranges = [[f64::NEG_INFINITY, f64::INFINITY]; Quantity::COUNT];
+    ranges[Quantity::HeartRate as usize] = [0.0, LARGEST_BYTE];
+    ranges[Quantity::Cadence as usize] = [0.0, LARGEST_BYTE];
+    ranges[Quantity::BicycleCadence as usize] = [0.0, LARGEST_BYTE];
+    ranges[Quantity::Distance as usize][0] = 0.0;
+    ranges[Quantity::Speed as usize][0] = 0.0;
+    ranges
+};
+
+/// Longest number that is taken in place, in bytes (own choice; a double's exact decimal near 100 has about 50 digits).
+pub(crate) const MAX_PLAIN_BYTES: usize = 64;
+
 /// A key of the texts that name a device, in their order.
 #[derive(Clone, Copy, Debug, Default)]
 struct Device(Option<u64>);
@@ -112,10 +126,9 @@ pub(crate) struct Collector {
     pub(crate) notes: Notes,
     pub(crate) sessions: Vec<RawSession>,
     pub(crate) points_broken: usize,
-    point: Point,
-    latitude_deg: Option<f64>,
-    longitude_deg: Option<f64>,
-    bicycle_cadence_rpm: Option<f64>,
+    /// The values of the open point by quantity, NaN where missing.
+    values: [f64; Quantity::COUNT],
+    time_ns: Option<i64>,
     utc_offset_s: Option<i32>,
     point_at: usize,
     seen: Vec<Seen>,
@@ -191,10 +204,8 @@ impl Collector {
 
     #[inline]
     pub(crate) fn begin_point(&mut self, at: usize) {
-        self.point = Point::default();
-        self.latitude_deg = None;
-        self.longitude_deg = None;
-        self.bicycle_cadence_rpm = None;
+        self.values = [f64::NAN; Quantity::COUNT];
+        self.time_ns = None;
         self.utc_offset_s = None;
         self.point_at = at;
         self.seen.clear();
@@ -229,10 +240,13 @@ impl Collector {
         if !complete {
             return;
         }
-        self.point.position = self.position();
-        if self.point.position.is_none() && self.position_is_written() {
-            self.positions_lost += 1;
-            self.first_lost_at.get_or_insert(self.point_at);
+        if !self.has_position() {
+            if self.position_is_written() {
+                self.positions_lost += 1;
+                self.first_lost_at.get_or_insert(self.point_at);
+            }
+            self.values[Quantity::Latitude as usize] = f64::NAN;
+            self.values[Quantity::Longitude as usize] = f64::NAN;
         }
         if self.sessions.is_empty() {
             self.begin_session(Sport::Unknown);
@@ -244,19 +258,19 @@ impl Collector {
         {
             session.marks.push(Mark { index, kind });
         }
-        session.points.push(self.point);
+        session.points.push_values(self.time_ns, &self.values);
         session.point_bytes.push(self.point_at);
         session.utc_offset_s = session.utc_offset_s.or(self.utc_offset_s);
-        if self.bicycle_cadence_rpm.is_some() || !session.bicycle_cadence_rpm.is_empty() {
+        let bicycle_cadence_rpm = self.values[Quantity::BicycleCadence as usize];
+        if !bicycle_cadence_rpm.is_nan() || !session.bicycle_cadence_rpm.is_empty() {
             session.bicycle_cadence_rpm.resize(index, f64::NAN);
-            session.bicycle_cadence_rpm.push(self.bicycle_cadence_rpm.unwrap_or(f64::NAN));
+            session.bicycle_cadence_rpm.push(bicycle_cadence_rpm);
         }
     }
 
     #[cold]
     fn position_is_written(&self) -> bool {
-        self.latitude_deg.or(self.longitude_deg).is_some()
-            || self.seen.iter().any(|seen| matches!(seen.quantity, Quantity::Latitude | Quantity::Longitude))
+        self.seen.iter().any(|seen| matches!(seen.quantity, Quantity::Latitude | Quantity::Longitude))
     }
 
     /// Notes where points have positions and not one of them can be read, or none where the format demands them.
@@ -275,13 +289,18 @@ impl Collector {
         }
     }
 
+    /// Whether the open point has a position; what is wrong with it is noted.
     #[inline]
-    fn position(&mut self) -> Option<Position> {
-        match (self.latitude_deg, self.longitude_deg) {
-            (Some(latitude_deg), Some(longitude_deg)) => {
-                if latitude_deg.abs() <= 90.0 && longitude_deg.abs() <= 180.0 {
-                    return Some(Position { latitude_deg, longitude_deg });
-                }
+    fn has_position(&mut self) -> bool {
+        let degrees =
+            [Quantity::Latitude, Quantity::Longitude].map(|quantity| self.values[quantity as usize]);
+        let [latitude_deg, longitude_deg] = degrees;
+        if latitude_deg.abs() <= 90.0 && longitude_deg.abs() <= 180.0 {
+            return true;
+        }
+        match degrees.map(f64::is_nan) {
+            [true, true] => {}
+            [false, false] => {
                 // One note each, so that both show where both are wrong.
                 for (quantity, degrees, most) in
                     [(Quantity::Latitude, latitude_deg, 90.0), (Quantity::Longitude, longitude_deg, 180.0)]
@@ -290,14 +309,10 @@ impl Collector {
                         self.notes.add_value(NoteKind::OutOfRange, quantity, self.point_at);
                     }
                 }
-                None
             }
-            (None, None) => None,
-            _ => {
-                self.notes.add(NoteKind::HalfPosition, self.point_at);
-                None
-            }
+            _ => self.notes.add(NoteKind::HalfPosition, self.point_at),
         }
+        false
     }
 
     /// Takes the text of a value, which stands at byte `at`. The first valid value of a quantity counts.
@@ -313,35 +328,49 @@ impl Collector {
         }
     }
 
+    /// Takes the value at `at`, if it is plain and valid and an end tag follows it; gives where that one ends.
+    #[inline]
+    pub(crate) fn plain_value(
+        &mut self,
+        quantity: Quantity,
+        text: &[u8],
+        at: usize,
+        closing: impl FnOnce(usize) -> Option<usize>,
+    ) -> Option<usize> {
+        let rest = text.get(at..)?;
+        if quantity == Quantity::Time {
+            let (time, length) = self.plain_times.read(rest)?;
+            let end = closing(at + length)?;
+            self.take_time(time);
+            self.seen.push(Seen { quantity, at, length });
+            return Some(end);
+        }
+        // Where the value ends is sought first: the processor goes on behind it while it still makes out the number.
+        let length = words::find(rest, b'<', MAX_PLAIN_BYTES)?;
+        let end = closing(at + length)?;
+        let (value, digits) = number::leading(rest)?;
+        (digits == length && self.take_plain(quantity, value, at, length)).then_some(end)
+    }
+
+    /// Takes a number whose text stands at `at`; false where it is out of range.
+    #[inline]
+    pub(crate) fn take_plain(&mut self, quantity: Quantity, value: f64, at: usize, length: usize) -> bool {
+        let is_taken = self.take_number(quantity, value);
+        if is_taken {
+            self.seen.push(Seen { quantity, at, length });
+        }
+        is_taken
+    }
+
     /// Takes a number; false where it is out of range.
     #[inline]
     pub(crate) fn take_number(&mut self, quantity: Quantity, value: f64) -> bool {
-        let valid = match quantity {
-            Quantity::HeartRate | Quantity::Cadence | Quantity::BicycleCadence => {
-                (0.0..=LARGEST_BYTE).contains(&value)
-            }
-            Quantity::Distance | Quantity::Speed => value >= 0.0,
-            _ => true,
-        };
-        if !valid {
+        let [least, most] = RANGES[quantity as usize];
+        if !(least..=most).contains(&value) {
             return false;
         }
-        let point = &mut self.point;
-        let slot = match quantity {
-            Quantity::Latitude => &mut self.latitude_deg,
-            Quantity::Longitude => &mut self.longitude_deg,
-            Quantity::Elevation => &mut point.elevation_m,
-            Quantity::HeartRate => &mut point.heart_rate_bpm,
-            Quantity::Cadence => &mut point.cadence_spm,
-            Quantity::Distance => &mut point.distance_m,
-            Quantity::Speed => &mut point.speed_m_per_s,
-            Quantity::BicycleCadence => {
-                self.bicycle_cadence_rpm = Some(value);
-                return true;
-            }
-            Quantity::Time | Quantity::Position => return true,
-        };
-        slot.get_or_insert(value);
+        let slot = &mut self.values[quantity as usize];
+        *slot = if slot.is_nan() { value } else { *slot };
         true
     }
 
@@ -385,8 +414,8 @@ impl Collector {
     #[inline]
     pub(crate) fn take_time(&mut self, time: Timestamp) {
         let offset_s = time.offset_s.or(self.assumed_utc_offset_s).unwrap_or(0);
-        if self.point.time_ns.is_none() {
-            self.point.time_ns = Some(time.clock_ns - i64::from(offset_s) * NS_PER_S);
+        if self.time_ns.is_none() {
+            self.time_ns = Some(time.clock_ns - i64::from(offset_s) * NS_PER_S);
             let is_written = time.offset_s.is_some() && !time.zulu;
             let is_assumed = time.offset_s.is_none() && self.assumed_utc_offset_s.is_some();
             self.utc_offset_s = (is_written || is_assumed).then_some(offset_s);

@@ -22,6 +22,8 @@ pub struct ReadSettings {
     pub without_layouts: bool,
     /// Whether readings say who and what wrote the file.
     pub with_origin: bool,
+    /// Whether readers leave the hash out by which equal files are known, for those who want the points alone.
+    pub without_content_hash: bool,
     /// How deep archives are opened and how much they may unpack to.
     pub archive: ArchiveSettings,
     /// How many bytes all readings at one time may have in work.

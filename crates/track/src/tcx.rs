@@ -83,6 +83,11 @@ impl<'c> Tcx<'c> {
     }
 }
 
+/// Tracks, and what may be around them where a track's tag is missing.
+fn may_hold_points(node: Node) -> bool {
+    matches!(node, Node::Track | Node::Lap | Node::Document)
+}
+
 /// Values in the extensions of a trackpoint, directly or inside one container such as TPX.
 fn extension_value(local: &[u8]) -> Option<Node> {
     match local {
@@ -97,6 +102,7 @@ impl Schema for Tcx<'_> {
     const DOCUMENT: Node = Node::Document;
 
     const POINT: Node = Node::Point;
+    const POINT_NAME: &'static [u8] = b"Trackpoint";
 
     #[inline]
     fn role(node: Node) -> Role {
@@ -117,6 +123,11 @@ impl Schema for Tcx<'_> {
         }
     }
 
+    #[inline]
+    fn quantity(node: Node) -> Option<Quantity> {
+        if let Node::Value(quantity) = node { Some(quantity) } else { None }
+    }
+
     fn rank(local: &[u8]) -> Option<u8> {
         match local {
             b"Activities" => Some(1),
@@ -128,6 +139,16 @@ impl Schema for Tcx<'_> {
             b"Trackpoint" => Some(7),
             _ => None,
         }
+    }
+
+    #[inline]
+    fn plain_point(&mut self, parent: Node, text: &[u8], at: usize) -> Option<usize> {
+        const TAG: &[u8] = b"<Trackpoint>";
+        if !may_hold_points(parent) || !text.get(at..)?.starts_with(TAG) {
+            return None;
+        }
+        self.collector.begin_point(at);
+        Some(at + TAG.len())
     }
 
     #[inline]
@@ -152,7 +173,7 @@ impl Schema for Tcx<'_> {
                 None => Node::Container,
             },
             (Node::Container, local) => extension_value(local).unwrap_or(Node::Unneeded),
-            (Node::Track | Node::Lap | Node::Document, b"Trackpoint") => {
+            (parent, b"Trackpoint") if may_hold_points(parent) => {
                 self.collector.begin_point(tag.at);
                 Node::Point
             }

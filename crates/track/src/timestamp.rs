@@ -1,5 +1,11 @@
 //! Instants as recordings write them: RFC 3339, XSD dateTime and their usual deviations.
 
+use memchr::memchr;
+
+use crate::lex::MAX_VALUE_BYTES;
+use crate::number;
+use crate::words::{self, EACH};
+
 /// Nanoseconds in a second.
 pub(crate) const NS_PER_S: i64 = 1_000_000_000;
 
@@ -67,39 +73,70 @@ pub(crate) struct PlainTimes {
 }
 
 impl PlainTimes {
-    /// What [`parse`] reads of this text.
+    /// What [`parse`] reads of the time that `text` begins with and that ends before a `<`, and its length; `None` where
+    /// it is none, has no zone or falls on a leap second.
     #[inline]
-    pub(crate) fn read(&mut self, text: &[u8; 20]) -> Option<Timestamp> {
-        let date = text.first_chunk()?;
-        let since_midnight_ns = time_of_day_ns(text.last_chunk()?);
-        if let Some(since_ns) = since_midnight_ns
+    pub(crate) fn read(&mut self, text: &[u8]) -> Option<(Timestamp, usize)> {
+        if let Some((date, rest)) = text.split_first_chunk()
             && self.date == *date
+            && let Some((since_midnight_ns, length)) = plain_time_of_day(rest)
         {
-            let clock_ns = self.midnight_ns + since_ns;
-            return Some(Timestamp { clock_ns, offset_s: Some(0), zulu: true, leap_second: false });
+            let clock_ns = self.midnight_ns + since_midnight_ns;
+            let time = Timestamp { clock_ns, offset_s: Some(0), zulu: true, leap_second: false };
+            return Some((time, date.len() + length));
         }
-        let time = parse(text)?;
-        if let Some(since_ns) = since_midnight_ns {
-            (self.date, self.midnight_ns) = (*date, time.clock_ns - since_ns);
+        self.read_with_date(text)
+    }
+
+    #[inline(never)]
+    fn read_with_date(&mut self, text: &[u8]) -> Option<(Timestamp, usize)> {
+        let length = memchr(b'<', &text[..text.len().min(MAX_VALUE_BYTES)])?;
+        let time = parse(&text[..length])?;
+        if time.leap_second || time.offset_s.is_none() {
+            return None;
         }
-        Some(time)
+        if let Some((date, rest)) = text.split_first_chunk()
+            && let Some((since_midnight_ns, _)) = plain_time_of_day(rest)
+        {
+            (self.date, self.midnight_ns) = (*date, time.clock_ns - since_midnight_ns);
+        }
+        Some((time, length))
     }
 }
 
-/// Nanoseconds of a time such as `10:00:00Z`; `None` for anything else, midnight as 24 and leap seconds too.
+/// Nanoseconds of a time such as `10:00:00Z<` or `10:00:00.250Z<` and its length without the `<`; `None` for anything
+/// else, midnight as 24 and leap seconds too.
 #[inline]
-fn time_of_day_ns(text: &[u8; 9]) -> Option<i64> {
-    let [h1, h2, b':', m1, m2, b':', s1, s2, b'Z'] = *text else { return None };
-    let [h1, h2, m1, m2, s1, s2] = [h1, h2, m1, m2, s1, s2].map(|byte| byte.wrapping_sub(b'0'));
-    let (hours, minutes, seconds) = (
-        u32::from(h1) * 10 + u32::from(h2),
-        u32::from(m1) * 10 + u32::from(m2),
-        u32::from(s1) * 10 + u32::from(s2),
-    );
-    let digits = h1.max(h2).max(m1).max(m2).max(s1).max(s2);
-    let valid = digits < 10 && hours < 24 && minutes < 60 && seconds < 60;
-    valid.then(|| i64::from(hours * 3600 + minutes * 60 + seconds) * NS_PER_S)
+fn plain_time_of_day(text: &[u8]) -> Option<(i64, usize)> {
+    const CLOCK: u64 = u64::from_le_bytes(*b"00:00:00");
+    const COLONS: u64 = 0xFF_00_00_FF_00_00;
+    let digits = words::eight(text, 0)? ^ CLOCK;
+    // A byte above 9 reaches its highest bit.
+    if (digits.wrapping_add(EACH * 0x76) | digits) & (EACH * 0x80) | digits & COLONS != 0 {
+        return None;
+    }
+    let pairs = digits.wrapping_mul(10).wrapping_add(digits >> 8);
+    let pair = |at: u32| i64::from((pairs >> (8 * at)) as u8);
+    let (hours, minutes, seconds) = (pair(0), pair(3), pair(6));
+    if hours > 23 || minutes > 59 || seconds > 59 {
+        return None;
+    }
+    let whole_ns = (hours * 3600 + minutes * 60 + seconds) * NS_PER_S;
+    match text.get(8..10)? {
+        b"Z<" => Some((whole_ns, 9)),
+        [b'.', _] => {
+            let (fraction, count) = number::leading_of_eight(words::eight(text, 9)?);
+            let fraction_ns = fraction as i64 * NS_OF_DECIMALS.get(count)?;
+            let ends = count > 0 && text.get(9 + count..11 + count)? == b"Z<";
+            ends.then_some((whole_ns + fraction_ns, 10 + count))
+        }
+        _ => None,
+    }
 }
+
+/// Nanoseconds of a unit in the last of so many decimals of a second.
+const NS_OF_DECIMALS: [i64; 8] =
+    [1_000_000_000, 100_000_000, 10_000_000, 1_000_000, 100_000, 10_000, 1000, 100];
 
 /// Reads a time that neither GPX nor TCX allows but that can mean one moment only; `None` for any other.
 ///
@@ -232,11 +269,13 @@ mod tests {
     proptest! {
         #[test]
         fn plain_times_are_read_as_any_other(texts in prop::collection::vec(
-            "202[56]-[01][0-9]-[0-3][0-9][T ][0-2][0-9]:[0-6][0-9]:[0-6][0-9][Zz]", 1..20,
+            "202[56]-[01][0-9]-[0-3][0-9][T ][0-2][0-9][:;][0-6][0-9]:[0-6][0-9](\\.[0-9]{0,10})?([Zz]|\\+01:00)?", 1..20,
         )) {
             let mut plain = PlainTimes::default();
             for text in texts.iter().chain(&texts) {
-                prop_assert_eq!(plain.read(text.as_bytes().try_into().unwrap()), parse(text.as_bytes()));
+                let usual = |time: &Timestamp| !time.leap_second && time.offset_s.is_some();
+                let expected = parse(text.as_bytes()).filter(usual).map(|time| (time, text.len()));
+                prop_assert_eq!(plain.read(format!("{text}</time>").as_bytes()), expected);
             }
         }
     }

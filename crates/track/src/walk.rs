@@ -4,10 +4,12 @@
 //! text of values and mends the nesting: an end tag that fits an outer element closes all inside it, one that fits
 //! none is stepped over, a point that begins inside another point closes that one.
 
+use crate::known::{self, Known, Meaning};
 use crate::layout::Layouts;
 use crate::lex::{self, Lexer, MAX_VALUE_BYTES, StartTag, Token};
-use crate::note::{NoteKind, Notes};
+use crate::note::{NoteKind, Notes, Quantity};
 use crate::raw::Collector;
+use crate::words::{self, Bytes};
 
 /// Deepest nesting that is followed (own choice; GPX and TCX need a dozen).
 pub(crate) const MAX_DEPTH: usize = 256;
@@ -41,11 +43,17 @@ pub(crate) trait Schema {
     const DOCUMENT: Self::Node;
     /// A point.
     const POINT: Self::Node;
+    /// The name of a point.
+    const POINT_NAME: &'static [u8];
 
     /// The role of a node.
     fn role(node: Self::Node) -> Role;
     /// The rank of an element of the skeleton by its name, whatever its path.
     fn rank(local: &[u8]) -> Option<u8>;
+    /// The quantity of a point that a node is the value of.
+    fn quantity(node: Self::Node) -> Option<Quantity>;
+    /// Begins a point, if its tag stands plainly at `at` and `parent` can hold it; gives where the tag ends.
+    fn plain_point(&mut self, parent: Self::Node, text: &[u8], at: usize) -> Option<usize>;
     /// An element begins.
     fn enter(&mut self, parent: Self::Node, tag: &StartTag<'_>) -> Self::Node;
     /// A value was read.
@@ -68,6 +76,7 @@ pub(crate) fn walk<'a, S: Schema>(
     let mut path = Path {
         text,
         lexer: Lexer::new(text),
+        known: layouts.is_some().then(|| Known::new(S::DOCUMENT)),
         layouts,
         point_may_follow: true,
         frames: Vec::new(),
@@ -81,6 +90,13 @@ pub(crate) fn walk<'a, S: Schema>(
     loop {
         if std::mem::take(&mut path.point_may_follow) {
             path.predict(schema);
+        }
+        path.take_known(schema);
+        if path.root_closed {
+            return Some(path.lexer.position());
+        }
+        if path.point_may_follow {
+            continue;
         }
         match path.lexer.next(&mut schema.collector().notes) {
             Token::Start(tag) => path.start(&tag, schema),
@@ -100,9 +116,10 @@ pub(crate) fn walk<'a, S: Schema>(
 
 /// An open element.
 #[derive(Debug)]
-struct Frame<'a, N> {
-    name: &'a [u8],
+struct Frame<N> {
+    name: Bytes,
     node: N,
+    role: Role,
     /// Whether a namespace was declared on it or between it and the skeleton.
     foreign: bool,
 }
@@ -126,10 +143,11 @@ struct Hidden {
 struct Path<'a, N> {
     text: &'a [u8],
     lexer: Lexer<'a>,
+    known: Option<Known<N>>,
     layouts: Option<Layouts<'a, N>>,
     /// Whether an element of the skeleton has just begun or ended.
     point_may_follow: bool,
-    frames: Vec<Frame<'a, N>>,
+    frames: Vec<Frame<N>>,
     /// Open elements below [`MAX_DEPTH`].
     deeper: usize,
     value: Value,
@@ -165,6 +183,81 @@ impl<'a, N: Copy + PartialEq> Path<'a, N> {
         }
     }
 
+    /// Steps over tags that are known and the plain values between them, up to the end of a point.
+    #[inline]
+    fn take_known<S: Schema<Node = N>>(&mut self, schema: &mut S) {
+        if self.known.is_none() || self.deeper > 0 || self.lexer.keep_blanks {
+            return;
+        }
+        while self.take_known_tag(schema).is_some() && !self.point_may_follow {}
+    }
+
+    /// Steps over the next tag, if it is known, and over its plain value; `None` where the lexer must go on.
+    #[inline]
+    fn take_known_tag<S: Schema<Node = N>>(&mut self, schema: &mut S) -> Option<()> {
+        let text = self.text;
+        let at = words::behind_blanks(text, self.lexer.position());
+        let Some([b'<', next, ..]) = text.get(at..) else { return None };
+        if *next == b'/' {
+            let end = known::behind_end_tag(text, at, &self.frames.last()?.name)?;
+            self.lexer.move_to(end);
+            self.close(true, schema);
+            return Some(());
+        }
+        let parent = self.parent::<S>();
+        let Some(tag) = self.known.as_ref()?.find(text, at + 1, parent) else {
+            let inside = schema.plain_point(parent, text, at)?;
+            let name = Bytes::of(text, at + 1, S::POINT_NAME.len());
+            self.frames.push(Frame { name, node: S::POINT, role: S::role(S::POINT), foreign: false });
+            self.lexer.move_to(inside);
+            return Some(());
+        };
+        let inside = at + 1 + tag.len();
+        let closing = |end| known::behind_end_tag(text, end, &tag.name());
+        match tag.meaning {
+            Meaning::Value(quantity) => {
+                let end = schema.collector().plain_value(quantity, text, inside, closing)?;
+                self.lexer.move_to(end);
+            }
+            Meaning::Other { node, role, declares } => {
+                let is_text = !matches!(text.get(inside)?, b'<' | b' ' | b'\t' | b'\n' | b'\r');
+                if is_text
+                    && role != Role::Part
+                    && let Some(end) = known::plain_end(text, inside).and_then(closing)
+                {
+                    self.lexer.move_to(end);
+                    return Some(());
+                }
+                if self.frames.len() >= MAX_DEPTH {
+                    return None;
+                }
+                let above = self.frames.last().is_some_and(|top| top.foreign);
+                let foreign = role != Role::Part && (declares || above);
+                self.frames.push(Frame { name: tag.name(), node, role, foreign });
+                self.lexer.move_to(inside);
+            }
+        }
+        Some(())
+    }
+
+    /// Learns what a tag means.
+    #[inline]
+    fn learn_tag<S: Schema<Node = N>>(&mut self, tag: &StartTag<'a>, node: N, role: Role) {
+        let parent = self.parent::<S>();
+        let Some(known) = &mut self.known else { return };
+        if tag.self_closing || tag.broken || S::rank(tag.local).is_some() {
+            return;
+        }
+        let meaning = match (role, S::quantity(node)) {
+            (Role::Value, Some(quantity)) => Meaning::Value(quantity),
+            (Role::Part | Role::Extension | Role::Unneeded, _) => {
+                Meaning::Other { node, role, declares: declares_namespace(tag) }
+            }
+            _ => return,
+        };
+        known.learn(self.text, tag.at + 1, tag.name.len(), self.lexer.position(), parent, meaning);
+    }
+
     #[inline]
     fn start<S: Schema<Node = N>>(&mut self, tag: &StartTag<'a>, schema: &mut S) {
         if self.frames.len() >= MAX_DEPTH {
@@ -185,6 +278,9 @@ impl<'a, N: Copy + PartialEq> Path<'a, N> {
             }
             schema.collector().fault();
         }
+        if self.frames.last().is_none_or(|top| top.role != Role::Value) {
+            self.learn_tag::<S>(tag, node, role);
+        }
         match role {
             Role::Value => {
                 if tag.self_closing {
@@ -201,7 +297,7 @@ impl<'a, N: Copy + PartialEq> Path<'a, N> {
                 self.value.invalid = false;
                 self.lexer.keep_blanks = true;
             }
-            Role::Unneeded if matches!(self.frames.last(), Some(top) if S::role(top.node) == Role::Value) => {
+            Role::Unneeded if matches!(self.frames.last(), Some(top) if top.role == Role::Value) => {
                 self.value.invalid = true;
             }
             _ => {}
@@ -214,7 +310,8 @@ impl<'a, N: Copy + PartialEq> Path<'a, N> {
         }
         let foreign = matches!(role, Role::Extension | Role::Unneeded)
             && (self.frames.last().is_some_and(|top| top.foreign) || declares_namespace(tag));
-        self.frames.push(Frame { name: tag.name, node, foreign });
+        let name = Bytes::of(self.text, tag.at + 1, tag.name.len());
+        self.frames.push(Frame { name, node, role, foreign });
         self.point_may_follow = matches!(role, Role::Structure(_));
     }
 
@@ -227,11 +324,11 @@ impl<'a, N: Copy + PartialEq> Path<'a, N> {
     /// closes what cannot hold it and gives true; inside other elements it may be their own, so this remembers it.
     fn make_way<S: Schema<Node = N>>(&mut self, tag: &StartTag<'a>, schema: &mut S) -> bool {
         let Some(rank) = S::rank(tag.local) else { return false };
-        if self.frames.first().is_some_and(|root| prefix(root.name) != prefix(tag.name)) {
+        if self.frames.first().is_some_and(|root| prefix(root.name.text(self.text)) != prefix(tag.name)) {
             return false;
         }
-        let is_loose = |frame: &Frame<'a, N>| matches!(S::role(frame.node), Role::Extension | Role::Unneeded);
-        if self.frames.iter().any(|frame| S::role(frame.node) == Role::Sealed || frame.foreign) {
+        let is_loose = |frame: &Frame<N>| matches!(frame.role, Role::Extension | Role::Unneeded);
+        if self.frames.iter().any(|frame| frame.role == Role::Sealed || frame.foreign) {
             return false;
         }
         if let Some(below) = self.frames.iter().position(is_loose) {
@@ -240,8 +337,7 @@ impl<'a, N: Copy + PartialEq> Path<'a, N> {
             }
             return false;
         }
-        let holds =
-            |frame: &Frame<'a, N>| matches!(S::role(frame.node), Role::Structure(outer) if outer < rank);
+        let holds = |frame: &Frame<N>| matches!(frame.role, Role::Structure(outer) if outer < rank);
         let keep = self.frames.iter().rposition(holds).map_or(0, |index| index + 1);
         if keep == self.frames.len() {
             return false;
@@ -255,8 +351,8 @@ impl<'a, N: Copy + PartialEq> Path<'a, N> {
     #[inline]
     fn end<S: Schema<Node = N>>(&mut self, name: &'a [u8], schema: &mut S) {
         if self.deeper > 0 {
-            let is_structure = |frame: &Frame<'a, N>| {
-                frame.name == name && matches!(S::role(frame.node), Role::Structure(_))
+            let is_structure = |frame: &Frame<N>| {
+                frame.name.text(self.text) == name && matches!(frame.role, Role::Structure(_))
             };
             if !self.frames.iter().any(is_structure) {
                 self.deeper -= 1;
@@ -264,7 +360,7 @@ impl<'a, N: Copy + PartialEq> Path<'a, N> {
             }
             self.deeper = 0;
         }
-        if self.frames.last().is_some_and(|top| top.name == name) {
+        if self.frames.last().is_some_and(|top| top.name.text(self.text) == name) {
             self.close(true, schema);
         } else {
             self.wrong_end(name, schema);
@@ -273,7 +369,7 @@ impl<'a, N: Copy + PartialEq> Path<'a, N> {
 
     fn wrong_end<S: Schema<Node = N>>(&mut self, name: &'a [u8], schema: &mut S) {
         let at = self.lexer.token_start();
-        let matching = self.frames.iter().rposition(|frame| frame.name == name);
+        let matching = self.frames.iter().rposition(|frame| frame.name.text(self.text) == name);
         if let (Some(index), Some(hidden)) = (matching, self.hidden)
             && index < hidden.below
             && self.returns < MAX_RETURNS
@@ -287,7 +383,7 @@ impl<'a, N: Copy + PartialEq> Path<'a, N> {
             return;
         }
         let first_concerned = matching.unwrap_or(self.frames.len().saturating_sub(1));
-        let is_unneeded = |frame: &Frame<'a, N>| matches!(S::role(frame.node), Role::Unneeded | Role::Sealed);
+        let is_unneeded = |frame: &Frame<N>| matches!(frame.role, Role::Unneeded | Role::Sealed);
         let concerned = &self.frames[first_concerned..];
         if !concerned.is_empty() && concerned.iter().all(is_unneeded) {
             schema.collector().notes.add(NoteKind::BareMarkup, at);
@@ -311,7 +407,7 @@ impl<'a, N: Copy + PartialEq> Path<'a, N> {
     #[inline]
     fn close<S: Schema<Node = N>>(&mut self, complete: bool, schema: &mut S) {
         let Some(frame) = self.frames.pop() else { return };
-        match S::role(frame.node) {
+        match frame.role {
             Role::Value => {
                 self.lexer.keep_blanks = false;
                 if complete && !self.value.invalid {
@@ -345,7 +441,7 @@ impl<'a, N: Copy + PartialEq> Path<'a, N> {
 
     fn text<S: Schema<Node = N>>(&mut self, text: &'a [u8], literal: bool, schema: &mut S) {
         let at = self.lexer.token_start();
-        match self.frames.last().map_or(Role::Structure(0), |top| S::role(top.node)) {
+        match self.frames.last().map_or(Role::Structure(0), |top| top.role) {
             Role::Value => self.value.append(text, literal, at, &mut schema.collector().notes),
             Role::Extension | Role::Unneeded | Role::Sealed => {
                 if !literal {
