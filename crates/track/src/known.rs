@@ -139,3 +139,84 @@ pub(crate) fn plain_end(text: &[u8], at: usize) -> Option<usize> {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// What is known of `second` below parent 1, after `first` was learnt there: the length of its tag.
+    fn known(first: &str, second: &str) -> Option<usize> {
+        let text = format!("{first} {second} and sixteen bytes more");
+        let mut tags = Known::new(0);
+        let name_length = first.find([' ', '>']).unwrap();
+        tags.learn(text.as_bytes(), 0, name_length, first.len(), 1, Meaning::Value(Quantity::Speed));
+        let name_at = first.len() + 1;
+        assert!(tags.find(text.as_bytes(), name_at, 2).is_none(), "{second} below another parent");
+        let tag = tags.find(text.as_bytes(), name_at, 1)?;
+        assert_eq!(tag.name().text(text.as_bytes()), &first.as_bytes()[..name_length]);
+        Some(tag.len())
+    }
+
+    #[test]
+    fn the_same_tag_is_known_again_and_no_other() {
+        for tag in
+            ["a>", "hr>", "x:speed>", "x:cadence>", "LongitudeDegrees>", "x:Extension xmlns:x=\"urn:x\">"]
+        {
+            assert_eq!(known(tag, tag), Some(tag.len()), "{tag}");
+            assert_eq!(known(tag, &format!("{tag}5")), Some(tag.len()), "{tag}");
+            for at in 0..tag.len() {
+                let mut other = tag.as_bytes().to_vec();
+                other[at] ^= 1;
+                assert_eq!(known(tag, std::str::from_utf8(&other).unwrap()), None, "{tag} at {at}");
+                assert_eq!(known(tag, &tag[..at]), None, "{tag} up to {at}");
+                assert_eq!(known(tag, &tag[at + 1..]), None, "{tag} from {at}");
+            }
+        }
+        let long = format!("name {}>", "x".repeat(MAX_TAG_BYTES));
+        assert_eq!(known(&long, &long), None);
+    }
+
+    #[test]
+    fn tags_of_one_place_stand_beside_each_other_and_more_push_each_other_out() {
+        let names: Vec<String> = (0..1000).map(|number| format!("n{number}>")).collect();
+        let same = |name: &&String| {
+            let key = |name: &str| Known::<u8>::key(format!("{name}        ").as_bytes(), 0).unwrap();
+            Known::<u8>::place(key(name)) == Known::<u8>::place(key("n0>"))
+        };
+        let [first, second, third] = *names.iter().filter(same).take(3).collect::<Vec<_>>() else { panic!() };
+        let text = format!("{first}{second}{third} and sixteen bytes more");
+        let at = [0, first.len(), first.len() + second.len()];
+        let mut tags = Known::new(0);
+        let mut found = |learn: usize| {
+            let length = [first, second, third][learn].len();
+            let meaning = Meaning::Value(Quantity::Speed);
+            tags.learn(text.as_bytes(), at[learn], length - 1, at[learn] + length, 1, meaning);
+            at.map(|name_at| tags.find(text.as_bytes(), name_at, 1).is_some())
+        };
+        assert_eq!(found(0), [true, false, false]);
+        assert_eq!(found(1), [true, true, false]);
+        assert_eq!(found(1), [true, true, false]);
+        assert_eq!(found(2), [true, false, true]);
+    }
+
+    #[test]
+    fn plain_text_ends_at_the_next_tag_and_an_end_tag_bears_the_name() {
+        for (text, end) in [
+            ("12.5</ele> and more", Some(4)),
+            ("</ele> and more", Some(0)),
+            ("twelve and \u{bd}</ele> and more", Some(13)),
+            ("1&amp;2</ele> and more", None),
+            ("1\n2</ele> and more", None),
+            ("1\0</ele> and more", None),
+            ("12.5 and no end", None),
+        ] {
+            assert_eq!(plain_end(text.as_bytes(), 0), end, "{text}");
+        }
+        let text = b"<ele></ele></elf></ele ></ele";
+        let name = Bytes::of(text, 1, 3);
+        assert_eq!(behind_end_tag(text, 5, &name), Some(11));
+        for at in [0, 4, 6, 11, 17, 24, 29, 40] {
+            assert_eq!(behind_end_tag(text, at, &name), None, "{at}");
+        }
+    }
+}

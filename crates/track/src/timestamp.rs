@@ -269,7 +269,7 @@ mod tests {
     proptest! {
         #[test]
         fn plain_times_are_read_as_any_other(texts in prop::collection::vec(
-            "202[56]-[01][0-9]-[0-3][0-9][T ][0-2][0-9][:;][0-6][0-9]:[0-6][0-9](\\.[0-9]{0,10})?([Zz]|\\+01:00)?", 1..20,
+            "2025-0[0-3]-0[12][T ][0-2][0-9][:;][0-6][0-9]:[0-6][0-9](\\.[0-9]{0,10})?([Zz]|\\+01:00)?", 1..20,
         )) {
             let mut plain = PlainTimes::default();
             for text in texts.iter().chain(&texts) {

@@ -120,7 +120,7 @@ struct Frame<N> {
     name: Bytes,
     node: N,
     role: Role,
-    /// Whether a namespace was declared on it or between it and the skeleton.
+    /// Whether it declares a namespace outside the skeleton.
     foreign: bool,
 }
 
@@ -231,8 +231,7 @@ impl<'a, N: Copy + PartialEq> Path<'a, N> {
                 if self.frames.len() >= MAX_DEPTH {
                     return None;
                 }
-                let above = self.frames.last().is_some_and(|top| top.foreign);
-                let foreign = role != Role::Part && (declares || above);
+                let foreign = role != Role::Part && declares;
                 self.frames.push(Frame { name: tag.name(), node, role, foreign });
                 self.lexer.move_to(inside);
             }
@@ -278,9 +277,7 @@ impl<'a, N: Copy + PartialEq> Path<'a, N> {
             }
             schema.collector().fault();
         }
-        if self.frames.last().is_none_or(|top| top.role != Role::Value) {
-            self.learn_tag::<S>(tag, node, role);
-        }
+        self.learn_tag::<S>(tag, node, role);
         match role {
             Role::Value => {
                 if tag.self_closing {
@@ -308,8 +305,7 @@ impl<'a, N: Copy + PartialEq> Path<'a, N> {
             self.root_closed = role == Role::Structure(0);
             return;
         }
-        let foreign = matches!(role, Role::Extension | Role::Unneeded)
-            && (self.frames.last().is_some_and(|top| top.foreign) || declares_namespace(tag));
+        let foreign = matches!(role, Role::Extension | Role::Unneeded) && declares_namespace(tag);
         let name = Bytes::of(self.text, tag.at + 1, tag.name.len());
         self.frames.push(Frame { name, node, role, foreign });
         self.point_may_follow = matches!(role, Role::Structure(_));

@@ -26,7 +26,15 @@ fn assert_same(text: &[u8], what: &str) {
 fn written() -> Vec<String> {
     let text = |bytes: Vec<u8>| String::from_utf8(bytes).expect("UTF-8");
     let (gpx, tcx) = (text(gpx(40)), text(tcx(40)));
+    let (mixed_gpx, mixed_tcx) = (text(irregular_gpx(40)), text(irregular_tcx(40)));
     vec![
+        // Without a layout, tags are known again.
+        mixed_gpx.replace("<x:atemp>21.5", "<x:atemp>a &lt; b"),
+        mixed_gpx.replace("<x:atemp>", "<x:atemp unit='C'>").replace("x:hr>", "hr>"),
+        mixed_gpx.replace("<x:cad>", "<x:power>200</x:power><x:cad>").replace("lat=", "lat ="),
+        mixed_tcx.replace("<AltitudeMeters>", "<AltitudeMeters> ").replace("x:Watts", "Value"),
+        mixed_gpx,
+        mixed_tcx,
         gpx.replace("\n", ""),
         gpx.replace("\n", "\r\n"),
         gpx.replace(".000Z<", "+02:00<"),
@@ -83,6 +91,54 @@ fn whole_files_are_told_the_same() {
     for name in RECORDINGS {
         if let Some(text) = open_data(name) {
             assert_same(&text, name);
+        }
+    }
+}
+
+/// Tags that are known stand where they mean something else, or nearly as they are known.
+#[test]
+fn known_tags_in_odd_places_are_told_the_same() {
+    let gpx = "<trkpt lat=\"1\" lon=\"2\"><ele>5</ele><time>2025-03-01T10:00:00Z</time>\
+        <extensions xmlns:x=\"u\"><x:a><x:hr>99</x:hr></x:a></extensions></trkpt>";
+    let tcx = "<Trackpoint><Time>2025-03-01T10:00:00Z</Time>\
+        <Position><LatitudeDegrees>1</LatitudeDegrees><LongitudeDegrees>2</LongitudeDegrees></Position>\
+        <HeartRateBpm><Value>99</Value></HeartRateBpm></Trackpoint>";
+    let inner = "<trkpt lat=\"3\" lon=\"4\"><time>2025-03-01T10:00:09Z</time></trkpt>";
+    let nested = format!("<x:hr>99</x:hr>{}{}", "<x:a>".repeat(300), "</x:a>".repeat(300)) + "<x:b>5</x:b >";
+    for (from, to) in [
+        ("lon=", "lat="),
+        ("<trkpt lat", "<trkptlat"),
+        ("\"1\"", "x1x"),
+        ("\"1\" lon", "\"1\"lon"),
+        ("lat=\"1\"", "lat=\"1\" lat=\"1\""),
+        ("lat=\"1\"", "lat=\"1\" n=\"5\""),
+        ("<ele>5</ele>", "<ele>5<ele>6</ele></ele>"),
+        ("<ele>5</ele>", "<ele> 5<!-- c --> </ele>"),
+        ("<ele>5</ele>", "<x:a><ele>5</ele></x:a>"),
+        ("<ele>5</ele>", "5<ele>5</ele>"),
+        ("<ele>5</ele>", "<ele>5</x:a>"),
+        ("<x:hr>99</x:hr></x:a></extensions>", inner),
+        ("<x:hr>99</x:hr>", "<x:a>5</x:a><x:hr>99</x:hr>"),
+        ("<x:hr>99</x:hr>", &nested),
+        ("<x:hr>99</x:hr></x:a>", "<x:hr>299</x:hr></x:a>"),
+        (":00Z", ":60Z"),
+        (":00Z", ":00.Z"),
+        ("<Position>", "<Position>x</Position><Position>"),
+        ("<Position>", "<Position> <x:a>5</x:a>"),
+        ("<HeartRateBpm><Value>99</Value>", "<Value>99</Value><HeartRateBpm>"),
+    ] {
+        for (head, point, tail) in [
+            ("<gpx><trk><trkseg>", gpx, "</trkseg></trk></gpx>"),
+            ("<TrainingCenterDatabase><Activities><Activity><Lap><Track>", tcx, "</Track></Lap>"),
+        ] {
+            // Elements stand in another order at first, so that no layout fits.
+            let other =
+                point.replacen("<ele>5</ele>", "", 1).replacen("<HeartRateBpm>", "<HeartRateBpm >", 1);
+            let odd = point.replacen(from, to, 1);
+            assert_same(
+                [head, &other, &other, point, &odd, &other, &odd, point, tail].concat().as_bytes(),
+                &format!("{from} as {to}"),
+            );
         }
     }
 }
