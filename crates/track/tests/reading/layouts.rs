@@ -113,6 +113,7 @@ fn known_tags_in_odd_places_are_told_the_same() {
         ("lat=\"1\"", "lat=\"1\" lat=\"1\""),
         ("lat=\"1\"", "lat=\"1\" n=\"5\""),
         ("<ele>5</ele>", "<ele>5<ele>6</ele></ele>"),
+        ("<ele>5</ele>", "<ele>5<x:c>6</x:c></ele>"),
         ("<ele>5</ele>", "<ele> 5<!-- c --> </ele>"),
         ("<ele>5</ele>", "<x:a><ele>5</ele></x:a>"),
         ("<ele>5</ele>", "5<ele>5</ele>"),
