@@ -136,8 +136,9 @@ fn known_tags_in_odd_places_are_told_the_same() {
             let other =
                 point.replacen("<ele>5</ele>", "", 1).replacen("<HeartRateBpm>", "<HeartRateBpm >", 1);
             let odd = point.replacen(from, to, 1);
+            let odd_again = odd.replacen("<time>", " <time>", 1).replacen("<Time>", " <Time>", 1);
             assert_same(
-                [head, &other, &other, point, &odd, &other, &odd, point, tail].concat().as_bytes(),
+                [head, &other, &other, point, &odd, &other, &odd_again, point, tail].concat().as_bytes(),
                 &format!("{from} as {to}"),
             );
         }
