@@ -17,8 +17,8 @@ use crate::{ArchiveSettings, AtOnce, Note, Place, Recording, clean, number};
 pub struct ReadSettings {
     /// Seconds that local time is ahead of UTC where a time is written without a zone; `None` reads such times as UTC.
     pub assumed_utc_offset_s: Option<i32>,
-    /// Whether every point goes the long way through the lexer, also where it is laid out as points before it. The
-    /// result is the same, only slower; for comparison.
+    /// Whether every point goes the long way through the lexer, also where it or its tags are written as others
+    /// before them. The result is the same, only slower; for comparison.
     pub without_layouts: bool,
     /// Whether readings say who and what wrote the file.
     pub with_origin: bool,
