@@ -204,6 +204,9 @@ impl<'a, N: Copy + PartialEq> Path<'a, N> {
             self.close(true, schema);
             return Some(());
         }
+        if self.frames.len() >= MAX_DEPTH {
+            return None;
+        }
         let parent = self.parent::<S>();
         let Some(tag) = self.known.as_ref()?.find(text, at + 1, parent) else {
             let inside = schema.plain_point(parent, text, at)?;
@@ -227,9 +230,6 @@ impl<'a, N: Copy + PartialEq> Path<'a, N> {
                 {
                     self.lexer.move_to(end);
                     return Some(());
-                }
-                if self.frames.len() >= MAX_DEPTH {
-                    return None;
                 }
                 let foreign = role != Role::Part && declares;
                 self.frames.push(Frame { name: tag.name(), node, role, foreign });

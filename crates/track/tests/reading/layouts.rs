@@ -105,6 +105,8 @@ fn known_tags_in_odd_places_are_told_the_same() {
         <HeartRateBpm><Value>99</Value></HeartRateBpm></Trackpoint>";
     let inner = "<trkpt lat=\"3\" lon=\"4\"><time>2025-03-01T10:00:09Z</time></trkpt>";
     let nested = format!("<x:hr>99</x:hr>{}{}", "<x:a>".repeat(300), "</x:a>".repeat(300)) + "<x:b>5</x:b >";
+    // As deep as elements are followed, and one deeper.
+    let deepest = ["<x:a>", &"<x:a><x:hr>99</x:hr>".repeat(249), &"</x:a>".repeat(250)].concat();
     for (from, to) in [
         ("lon=", "lat="),
         ("<trkpt lat", "<trkptlat"),
@@ -121,6 +123,7 @@ fn known_tags_in_odd_places_are_told_the_same() {
         ("<x:hr>99</x:hr></x:a></extensions>", inner),
         ("<x:hr>99</x:hr>", "<x:a>5</x:a><x:hr>99</x:hr>"),
         ("<x:hr>99</x:hr>", &nested),
+        ("<x:hr>99</x:hr>", &deepest),
         ("<x:hr>99</x:hr></x:a>", "<x:hr>299</x:hr></x:a>"),
         (":00Z", ":60Z"),
         (":00Z", ":00.Z"),
