@@ -10,7 +10,7 @@ use std::ops::Range;
 use crate::lex::{Lexer, Token, is_blank};
 use crate::note::Notes;
 use crate::note::Quantity;
-use crate::number;
+use crate::number::{self, Shape};
 use crate::raw::{Collector, Seen};
 use crate::walk::is_control;
 
@@ -33,11 +33,13 @@ enum Slot {
 }
 
 /// How a point is written: the bytes up to its first value, then each value with the bytes after it.
-#[derive(Debug, PartialEq)]
+#[derive(Debug)]
 struct Layout<'a> {
     blanks: usize,
     opening: &'a [u8],
     values: Vec<(Slot, &'a [u8])>,
+    /// How the last number of each slot was written.
+    shapes: Vec<Shape>,
 }
 
 impl<'a> Layout<'a> {
@@ -93,6 +95,7 @@ impl<'a> Layout<'a> {
         }
         let ends = slots.iter().skip(1).map(|(next, _)| next.start).chain([range.end]);
         Some(Self {
+            shapes: vec![Shape::default(); slots.len()],
             blanks: point_at? - range.start,
             opening: &text[range.start..slots.first()?.0.start],
             values: slots
@@ -103,13 +106,17 @@ impl<'a> Layout<'a> {
         })
     }
 
+    fn is_like(&self, other: &Self) -> bool {
+        (self.blanks, self.opening, &self.values) == (other.blanks, other.opening, &other.values)
+    }
+
     /// Takes the point at `at`, if it is laid out like this; gives its end.
     #[inline]
-    fn take(&self, text: &[u8], at: usize, collector: &mut Collector) -> Option<usize> {
+    fn take(&mut self, text: &[u8], at: usize, collector: &mut Collector) -> Option<usize> {
         let mut rest = text[at..].strip_prefix(self.opening)?;
         collector.begin_point(at + self.blanks);
-        for (slot, after) in &self.values {
-            let length = slot.take(rest, collector)?;
+        for ((slot, after), shape) in self.values.iter().zip(&mut self.shapes) {
+            let length = slot.take(rest, shape, collector)?;
             rest = rest[length..].strip_prefix(*after)?;
         }
         collector.end_point(true);
@@ -124,10 +131,10 @@ impl Slot {
 
     /// Takes the value that `rest` begins with and gives its length; `None` where it is not plain.
     #[inline]
-    fn take(self, rest: &[u8], collector: &mut Collector) -> Option<usize> {
+    fn take(self, rest: &[u8], shape: &mut Shape, collector: &mut Collector) -> Option<usize> {
         match self {
             Self::Number(quantity) => {
-                let (value, length) = number::leading(rest)?;
+                let (value, length) = number::leading_like(rest, shape)?;
                 collector.take_number(quantity, value).then_some(length)
             }
             Self::Time => {
@@ -174,7 +181,7 @@ impl<'a, N: Copy + PartialEq> Layouts<'a, N> {
         }
         loop {
             let mut end = None;
-            let fitting = self.known.iter().position(|layout| {
+            let fitting = self.known.iter_mut().position(|layout| {
                 end = layout.take(text, at, collector);
                 end.is_some()
             });
@@ -215,7 +222,7 @@ impl<'a, N: Copy + PartialEq> Layouts<'a, N> {
             self.parent = Some((parent, depth));
             self.known.clear();
         }
-        if !self.known.contains(&layout) {
+        if !self.known.iter().any(|known| known.is_like(&layout)) {
             self.known.truncate(MAX_LAYOUTS - 1);
             self.known.insert(0, layout);
         }

@@ -1,6 +1,6 @@
 //! Decimal numbers as recordings write them, read exactly.
 
-use crate::words::EACH;
+use crate::words::{self, EACH};
 
 /// Why a text is no number.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -46,16 +46,86 @@ pub(crate) fn parse(text: &[u8]) -> Result<f64, NumberFault> {
 /// more digits than anyone writes.
 #[inline]
 pub(crate) fn leading(text: &[u8]) -> Option<(f64, usize)> {
-    leading_short(text).or_else(|| leading_any(text))
+    leading_short(text).map(|(value, shape)| (value, shape.len())).or_else(|| leading_any(text))
 }
 
-/// Most bytes that [`leading_short`] looks at: a sign, seven digits, a point, and eight bytes to find the end in.
-const SHORT_BYTES: usize = 17;
+/// How a decimal of up to fifteen digits is written: how many stand before and behind the point, and whether there are a sign
+/// and a point. Most numbers of a column are written as the one before them.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub(crate) struct Shape {
+    /// Bytes of the sign, 0 or 1.
+    sign: u8,
+    whole: u8,
+    /// Bytes of the point, 0 or 1.
+    point: u8,
+    decimals: u8,
+}
 
-/// The same for up to seven digits before the point and up to seven behind it, as nearly all numbers have; `None` for
-/// others, and near the end of the text.
+impl Shape {
+    /// How many bytes a number of this shape has; 0 for no shape.
+    #[inline]
+    fn len(self) -> usize {
+        usize::from(self.sign + self.whole + self.point + self.decimals)
+    }
+
+    /// What [`leading`] reads of a text that begins with a number of this shape; `None` where it does not, or where the
+    /// number may go on.
+    ///
+    /// Nothing is counted, so that what follows is looked at while the number is still being made out.
+    #[inline]
+    fn read(self, text: &[u8]) -> Option<(f64, usize)> {
+        let text: &[u8; SHORT_BYTES] = text.first_chunk()?;
+        let eight_at = |at: usize| Some(u64::from_le_bytes(*text.get(at..)?.first_chunk()?));
+        let [sign, whole, point, decimals] =
+            [self.sign, self.whole, self.point, self.decimals].map(usize::from);
+        let point_at = sign + whole;
+        let end = point_at + point + decimals;
+        let is_signed = sign == 0 || text[0] == b'-';
+        let is_pointed = point == 0 || text[point_at] == b'.';
+        let goes_on = text[end].is_ascii_digit() || (point == 0 && text[end] == b'.');
+        if whole + decimals == 0 || !is_signed || !is_pointed || goes_on {
+            return None;
+        }
+        let mut mantissa = digits_of_eight(eight_at(sign)?, whole)?;
+        let mut append = |at: usize, count: usize| {
+            let digits = digits_of_eight(eight_at(at)?, count)?;
+            mantissa = mantissa.wrapping_mul(WHOLE_POWERS_OF_TEN[count]).wrapping_add(digits);
+            Some(())
+        };
+        if decimals > 0 {
+            append(point_at + 1, decimals.min(8))?;
+        }
+        if decimals > 8 {
+            append(point_at + 9, decimals - 8)?;
+        }
+        let value = mantissa.cast_signed() as f64 / EXACT_POWERS_OF_TEN[decimals];
+        Some((if sign == 1 { -value } else { value } + 0.0, end))
+    }
+}
+
+/// What [`leading`] reads, and faster where the number is written as the last one of `shape` was, which it learns.
 #[inline]
-fn leading_short(text: &[u8]) -> Option<(f64, usize)> {
+pub(crate) fn leading_like(text: &[u8], shape: &mut Shape) -> Option<(f64, usize)> {
+    shape.read(text).or_else(|| leading_and_learn(text, shape))
+}
+
+#[inline(never)]
+fn leading_and_learn(text: &[u8], shape: &mut Shape) -> Option<(f64, usize)> {
+    let short = leading_short(text);
+    *shape = short.map_or_else(Shape::default, |(_, shape)| shape);
+    short.map(|(value, shape)| (value, shape.len())).or_else(|| leading_any(text))
+}
+
+/// Most bytes that [`leading_short`] looks at: a sign, seven digits, a point, and sixteen bytes to find the end in.
+const SHORT_BYTES: usize = 25;
+
+/// Digits that always make a whole number below 2⁵³.
+const EXACT_DIGITS: usize = 15;
+
+/// The number and its shape, for up to seven digits before the point and up to fifteen in all, as nearly all numbers have;
+/// `None` for others, and near the end of the text.
+#[inline]
+fn leading_short(text: &[u8]) -> Option<(f64, Shape)> {
     let text: &[u8; SHORT_BYTES] = text.first_chunk()?;
     let eight_at = |at: usize| Some(u64::from_le_bytes(*text.get(at..)?.first_chunk()?));
     let negative = text[0] == b'-';
@@ -67,16 +137,23 @@ fn leading_short(text: &[u8]) -> Option<(f64, usize)> {
     }
     // Where no point stands, no byte is taken for a decimal; all numbers go one way, so that nothing is to be guessed.
     let has_point = text[point_at] == b'.';
-    let (fraction, decimals) = leading_of_eight(if has_point { eight_at(point_at + 1)? } else { 0 });
-    if decimals == 8 || count + decimals == 0 {
+    let (fraction, mut decimals) = leading_of_eight(if has_point { eight_at(point_at + 1)? } else { 0 });
+    let mut mantissa = whole.wrapping_mul(WHOLE_POWERS_OF_TEN[decimals]).wrapping_add(fraction);
+    if decimals == 8 {
+        let (fraction, more) = leading_of_eight(eight_at(point_at + 9)?);
+        mantissa = mantissa.wrapping_mul(WHOLE_POWERS_OF_TEN[more]).wrapping_add(fraction);
+        decimals += more;
+    }
+    if count + decimals == 0 || count + decimals > EXACT_DIGITS {
         return None;
     }
-    // Below 10¹⁴; from a number with a sign a double is made in one step.
-    let mantissa = whole.wrapping_mul(WHOLE_POWERS_OF_TEN[decimals]).wrapping_add(fraction).cast_signed();
+    // From a number with a sign a double is made in one step.
+    let mantissa = mantissa.cast_signed();
     let value = mantissa as f64 / EXACT_POWERS_OF_TEN[decimals];
     let signed = if negative { -value } else { value };
+    let [sign, whole, decimals] = [begin, count, decimals].map(|count| count as u8);
     // Of zero, the sign goes.
-    Some((signed + 0.0, point_at + usize::from(has_point) + decimals))
+    Some((signed + 0.0, Shape { sign, whole, point: u8::from(has_point), decimals }))
 }
 
 fn leading_any(text: &[u8]) -> Option<(f64, usize)> {
@@ -136,20 +213,36 @@ fn digits(text: &[u8], mut at: usize, mantissa: &mut u64) -> usize {
     digits_one_by_one(text, at, mantissa)
 }
 
-/// The value and count of the digits that eight bytes begin with, the first byte lowest: all eight are tested at
-/// once, then neighbours joined to pairs, pairs to fours, fours to eight.
+/// The value and count of the digits that eight bytes begin with, the first byte lowest.
 #[inline]
 pub(crate) fn leading_of_eight(bytes: u64) -> (u64, usize) {
     let digits = bytes ^ (EACH * 0x30);
-    // A byte above 9 reaches its highest bit; what it carries on into later bytes does not matter.
-    let others = (digits.wrapping_add(EACH * 0x76) | digits) & (EACH * 0x80);
-    let count = others.trailing_zeros() as usize / 8;
+    let count = words::before(no_digits(digits));
+    (joined(digits, count), count)
+}
+
+/// The value of the first `count` of eight bytes, the first byte lowest, where they are digits.
+#[inline]
+fn digits_of_eight(bytes: u64, count: usize) -> Option<u64> {
+    let digits = bytes ^ (EACH * 0x30);
+    let first = u64::MAX.checked_shr(64 - 8 * count as u32).unwrap_or(0);
+    (no_digits(digits) & first == 0).then(|| joined(digits, count))
+}
+
+/// Marks what is above 9: it reaches the highest bit of its byte. What it carries on into later bytes does not matter.
+#[inline]
+fn no_digits(digits: u64) -> u64 {
+    (digits.wrapping_add(EACH * 0x76) | digits) & (EACH * 0x80)
+}
+
+/// The number that the first `count` of eight digits make: neighbours are joined to pairs, pairs to fours, fours to eight.
+#[inline]
+fn joined(digits: u64, count: usize) -> u64 {
     // The digits move to the last places; zeros stand before them.
     let digits = digits.checked_shl(64 - 8 * count as u32).unwrap_or(0);
-    let pairs = (digits.wrapping_mul(10) + (digits >> 8)) & 0x00FF_00FF_00FF_00FF;
-    let fours = (pairs.wrapping_mul(100) + (pairs >> 16)) & 0x0000_FFFF_0000_FFFF;
-    let eight = (fours.wrapping_mul(10_000) + (fours >> 32)) & 0xFFFF_FFFF;
-    (eight, count)
+    let pairs = digits.wrapping_mul(10).wrapping_add(digits >> 8) & 0x00FF_00FF_00FF_00FF;
+    let fours = pairs.wrapping_mul(100).wrapping_add(pairs >> 16) & 0x0000_FFFF_0000_FFFF;
+    fours.wrapping_mul(10_000).wrapping_add(fours >> 32) & 0xFFFF_FFFF
 }
 
 /// Reads a number whose single comma stands for the decimal point.
@@ -192,6 +285,43 @@ pub(crate) fn trim(mut text: &[u8]) -> &[u8] {
 mod tests {
     use super::*;
     use proptest::prelude::*;
+
+    proptest! {
+        #[test]
+        fn numbers_like_those_before_them_are_read_as_any_other(
+            texts in prop::collection::vec("[-+]?[0-9]{0,8}[.]?[0-9]{0,17}[\"<e. ]", 1..9),
+        ) {
+            let mut shape = Shape::default();
+            for text in texts.iter().flat_map(|text| [text, text]) {
+                let text = format!("{text} and a number of bytes more");
+                let expected = leading(text.as_bytes());
+                prop_assert_eq!(leading_like(text.as_bytes(), &mut shape), expected, "{} as {:?}", text, shape);
+            }
+        }
+    }
+
+    #[test]
+    fn a_shape_serves_numbers_of_its_own_kind_only() {
+        let of = |text: &str| leading_short(format!("{text}\" and a number of bytes").as_bytes()).unwrap().1;
+        let shape = of("-12.5");
+        for (text, read) in [
+            ("-07.9\"", Some((-7.9, 5))),
+            ("-00.0\"", Some((0.0, 5))),
+            ("-7.95\"", None),
+            ("-123.5\"", None),
+            ("-12.55\"", None),
+            ("+12.5\"", None),
+            ("112.5\"", None),
+            ("-12,5\"", None),
+            ("-1x.5\"", None),
+            ("-12.x\"", None),
+        ] {
+            assert_eq!(shape.read(format!("{text} and a number of bytes").as_bytes()), read, "{text}");
+        }
+        assert_eq!(of("145").read(b"145.5 and a number of bytes"), None);
+        assert_eq!(of("+5").read(b"+5 and a number of bytes"), None);
+        assert_eq!(Shape::default().read(b" and a number of bytes"), None);
+    }
 
     #[test]
     fn forms_inside_and_beside_the_xsd_decimal_are_read() {
@@ -242,8 +372,8 @@ mod tests {
         }
 
         #[test]
-        fn the_short_way_gives_what_the_long_one_does(text in "[+-]?[0-9]{0,9}\\.?[0-9]{0,9}[<\" .+a0-9-]{0,3}<.{20}") {
-            let short = leading_short(text.as_bytes());
+        fn the_short_way_gives_what_the_long_one_does(text in "[+-]?[0-9]{0,9}\\.?[0-9]{0,17}[<\" .+a0-9-]{0,3}<.{20}") {
+            let short = leading_short(text.as_bytes()).map(|(value, shape)| (value, shape.len()));
             prop_assert!(short.is_none() || short == leading_any(text.as_bytes()));
         }
 

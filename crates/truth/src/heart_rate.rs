@@ -15,7 +15,7 @@ pub struct HeartRateSettings {
     pub fall_s: (f64, f64),
     /// Standard deviation of the wandering around it, in beats per minute.
     pub spread_bpm: f64,
-    /// Climb over an hour of running in beats per minute.
+    /// Climb over an hour of running in beats per minute, for at most two hours.
     pub climb_per_h_bpm: f64,
 }
 
@@ -31,6 +31,9 @@ impl HeartRateSettings {
         Self { rise_s: 35.0, fall_s: (60.0, 400.0), spread_bpm: 2.5, climb_per_h_bpm: 15.0 }
     }
 }
+
+/// How long a heart climbs in running, in seconds (own choice: two hours, so that no day of running ends beyond what hearts do).
+const CLIMBS_S: f64 = 7200.0;
 
 /// Beats per minute on the grid.
 pub(crate) fn heart_rate_bpm(
@@ -53,7 +56,7 @@ pub(crate) fn heart_rate_bpm(
         .zip(noise)
         .map(|(&target, noise)| {
             if target >= person.run_heart_rate_bpm {
-                run_s += STEP_S;
+                run_s = (run_s + STEP_S).min(CLIMBS_S);
             }
             let aim = target + settings.climb_per_h_bpm * run_s / 3600.0;
             let time_s = if aim > shown { settings.rise_s } else { fall_s };
