@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 use std::ops::Range;
 
-use memchr::memchr2_iter;
+use memchr::memchr_iter;
 use serde::{Deserialize, Serialize};
 
 /// Where in the file something was found.
@@ -22,12 +22,13 @@ impl Place {
     }
 }
 
-/// Line breaks that begin in a range of a text.
+/// Line breaks that begin in a range of a text: line feeds, and carriage returns without one.
 fn line_breaks(text: &[u8], range: Range<usize>) -> u64 {
     let begin = range.start.min(text.len());
-    memchr2_iter(b'\n', b'\r', &text[begin..range.end.min(text.len())])
-        .filter(|&at| text[begin + at] == b'\n' || text.get(begin + at + 1) != Some(&b'\n'))
-        .count() as u64
+    let counted = &text[begin..range.end.min(text.len())];
+    let feeds = memchr_iter(b'\n', counted).count();
+    let returns = memchr_iter(b'\r', counted).filter(|at| text.get(begin + at + 1) != Some(&b'\n')).count();
+    (feeds + returns) as u64
 }
 
 /// Bytes after which the lines so far are written down (own choice).

@@ -172,7 +172,7 @@ fn leading_any(text: &[u8]) -> Option<(f64, usize)> {
     }
     let count = whole_end - whole_begin + decimals;
     if count > MAX_MANTISSA_DIGITS || mantissa > LARGEST_EXACT_MANTISSA {
-        return leading_long(text, whole_begin..whole_end, decimals);
+        return leading_long(text, whole_begin..whole_end, decimals, mantissa);
     }
     if count == 0 {
         return None;
@@ -181,76 +181,77 @@ fn leading_any(text: &[u8]) -> Option<(f64, usize)> {
     Some((if negative && mantissa != 0 { -value } else { value }, end))
 }
 
-/// The same for a decimal whose digits before the point stand at `whole` and that takes more than an exact division.
+/// The same for a decimal whose digits before the point stand at `whole` and that takes more than an exact division;
+/// `mantissa` is made of all its digits, if they are not too many.
 #[inline(never)]
-fn leading_long(text: &[u8], whole: Range<usize>, decimals: usize) -> Option<(f64, usize)> {
+fn leading_long(text: &[u8], whole: Range<usize>, decimals: usize, mantissa: u64) -> Option<(f64, usize)> {
     /// Most digits of a double's exact decimal near 100 are about 50 (own choice; longer ones go the long way).
     const MAX_DIGITS: usize = 64;
-    let end =
-        whole.end + if decimals > 0 { 1 + decimals } else { usize::from(text.get(whole.end) == Some(&b'.')) };
+    let point_at = whole.end;
+    let end = point_at + usize::from(text.get(point_at) == Some(&b'.')) + decimals;
+    let value = match MAX_MANTISSA_DIGITS.checked_sub(whole.len()) {
+        Some(most) if decimals <= most => nearest(mantissa, decimals, 0),
+        Some(most) => {
+            let mut first = 0;
+            digits_one_by_one(&text[..point_at], whole.start, &mut first);
+            digits(&text[..point_at + 1 + most], point_at + 1, &mut first);
+            nearest(first, most, 1)
+        }
+        None => None,
+    };
     if whole.len() + decimals > MAX_DIGITS {
         return None;
     }
-    if let Some(value) = of_nineteen_digits(text, whole, decimals) {
-        let negative = text[0] == b'-';
-        return Some((if negative { -value } else { value }, end));
+    if let Some(value) = value {
+        return Some((if text[0] == b'-' { -value } else { value }, end));
     }
     let value: f64 = std::str::from_utf8(&text[..end]).ok()?.parse().ok()?;
     Some((value + 0.0, end))
 }
 
-/// Powers of two above 10¹⁶, 10¹⁷ and 10¹⁸, times 2⁶³.
-const POWERS_OF_TWO: [u32; 3] = [117, 120, 123];
+/// Powers of ten whose reciprocals are known.
+const RECIPROCAL_POWERS: usize = MAX_MANTISSA_DIGITS;
 
-/// These powers of two divided by those of ten, cut off: 64 bits each.
-const RECIPROCALS: [u64; 3] = {
-    let mut reciprocals = [0; 3];
+/// The reciprocal of each power of ten as 64 bits, cut off, and the power of two that it is multiplied by.
+const RECIPROCALS: [(u64, u32); RECIPROCAL_POWERS] = {
+    let mut reciprocals = [(0, 0); RECIPROCAL_POWERS];
     let mut index = 0;
-    while index < 3 {
-        reciprocals[index] = ((1_u128 << POWERS_OF_TWO[index]) / 10_u128.pow(16 + index as u32)) as u64;
+    while index < RECIPROCAL_POWERS {
+        let ten = 10_u128.pow(index as u32);
+        // Of one it is 2⁶³ itself, of all others more.
+        let power = if index == 0 { 63 } else { 63 + ten.ilog2() + 1 };
+        reciprocals[index] = (((1_u128 << power) / ten) as u64, power);
         index += 1;
     }
     reciprocals
 };
 
-/// The double nearest to a decimal of one to three digits before the point, of which the first nineteen digits are looked
-/// at; `None` where there are fewer, or where the others decide.
+/// The double nearest to `mantissa` by so many decimals, to which a part of `cut` units of its last digit may be missing;
+/// `None` where that decides, or where the mantissa is too small.
 ///
-/// Positions are often written with all the digits of their double. The nineteen digits are multiplied by the reciprocal of the
-/// power of ten to 64 bits, as Lemire (2021, *Number parsing at a gigabyte per second*) does. The true value lies above
-/// the product by less than what was cut off the decimal and the reciprocal; where no half between two doubles
-/// lies in that stretch, both ends are rounded to the same double.
-fn of_nineteen_digits(text: &[u8], whole: Range<usize>, decimals: usize) -> Option<f64> {
+/// The mantissa is multiplied by the reciprocal of the power of ten to 64 bits, as Lemire (2021, *Number parsing at a
+/// gigabyte per second*) does. The true value lies above the product by less than what was cut off both; where no half
+/// between two doubles lies in that stretch, its ends are rounded to the same double.
+fn nearest(mantissa: u64, decimals: usize, cut: u64) -> Option<f64> {
     /// Bits of the product behind the 53 of a double.
     const REST: u64 = (1 << 11) - 1;
     const HALF: u64 = 1 << 10;
-    let more = 3_usize.checked_sub(whole.len())?;
-    if whole.is_empty() || decimals < 16 + more {
-        return None;
-    }
-    let mut mantissa = 0;
-    digits_one_by_one(&text[..whole.end], whole.start, &mut mantissa);
-    let point_at = whole.end;
-    for at in [point_at + 1, point_at + 9] {
-        let (eight, _) = leading_of_eight(words::eight(text, at)?);
-        mantissa = mantissa.wrapping_mul(WHOLE_POWERS_OF_TEN[8]).wrapping_add(eight);
-    }
-    digits_one_by_one(&text[..point_at + 17 + more], point_at + 17, &mut mantissa);
+    let (reciprocal, two) = *RECIPROCALS.get(decimals)?;
     // The mantissa moves up to the highest bit, and so does the product.
     let zeros = mantissa.leading_zeros();
     if zeros > 8 {
         return None;
     }
-    let product = u128::from(mantissa << zeros) * u128::from(RECIPROCALS[more]);
+    let product = u128::from(mantissa << zeros) * u128::from(reciprocal);
     let moved = product.leading_zeros();
     let highest = (product << moved >> 64) as u64;
-    let cut_off = (((1_u64 << zeros) + 1) << moved) + 2;
+    let cut_off = (((cut << zeros) + 1) << moved) + 2;
     let rest = highest & REST;
     if rest <= HALF && rest + cut_off >= HALF {
         return None;
     }
     let rounded = (highest >> 11) + u64::from(rest > HALF);
-    let power = 75 - i64::from(POWERS_OF_TWO[more]) - i64::from(zeros) - i64::from(moved);
+    let power = 75 - i64::from(two) - i64::from(zeros) - i64::from(moved);
     Some(rounded as f64 * f64::from_bits(((1023 + power) as u64) << 52))
 }
 
@@ -283,15 +284,14 @@ fn digits(text: &[u8], mut at: usize, mantissa: &mut u64) -> usize {
 pub(crate) fn leading_of_eight(bytes: u64) -> (u64, usize) {
     let digits = bytes ^ (EACH * 0x30);
     let count = words::before(no_digits(digits));
-    (joined(digits, count), count)
+    (joined(last_places(digits, count)), count)
 }
 
 /// The value of the first `count` of eight bytes, the first byte lowest, where they are digits.
 #[inline]
 fn digits_of_eight(bytes: u64, count: usize) -> Option<u64> {
-    let digits = bytes ^ (EACH * 0x30);
-    let first = u64::MAX.checked_shr(64 - 8 * count as u32).unwrap_or(0);
-    (no_digits(digits) & first == 0).then(|| joined(digits, count))
+    let digits = last_places(bytes ^ (EACH * 0x30), count);
+    (no_digits(digits) == 0).then(|| joined(digits))
 }
 
 /// Marks what is above 9: it reaches the highest bit of its byte. What it carries on into later bytes does not matter.
@@ -300,11 +300,15 @@ fn no_digits(digits: u64) -> u64 {
     (digits.wrapping_add(EACH * 0x76) | digits) & (EACH * 0x80)
 }
 
-/// The number that the first `count` of eight digits make: neighbours are joined to pairs, pairs to fours, fours to eight.
+/// The first `count` of eight digits moved to the last places; zeros stand before them.
 #[inline]
-fn joined(digits: u64, count: usize) -> u64 {
-    // The digits move to the last places; zeros stand before them.
-    let digits = digits.checked_shl(64 - 8 * count as u32).unwrap_or(0);
+fn last_places(digits: u64, count: usize) -> u64 {
+    digits.checked_shl(64 - 8 * count as u32).unwrap_or(0)
+}
+
+/// The number that eight digits make: neighbours are joined to pairs, pairs to fours, fours to eight.
+#[inline]
+fn joined(digits: u64) -> u64 {
     let pairs = digits.wrapping_mul(10).wrapping_add(digits >> 8) & 0x00FF_00FF_00FF_00FF;
     let fours = pairs.wrapping_mul(100).wrapping_add(pairs >> 16) & 0x0000_FFFF_0000_FFFF;
     fours.wrapping_mul(10_000).wrapping_add(fours >> 32) & 0xFFFF_FFFF
@@ -367,20 +371,22 @@ mod tests {
 
     #[test]
     fn nineteen_digits_tell_a_position_and_not_a_half_between_doubles() {
-        for (text, value) in [
-            ("34.390376421789483174507040530", Some(34.390_376_421_789_483)),
-            ("154.91667320342591551707300823182", Some(154.916_673_203_425_92)),
-            ("9.000000000000000001", Some(9.0)),
+        for (mantissa, decimals, value) in [
+            (3_439_037_642_178_948_317, 17, Some(34.390_376_421_789_483)),
+            (1_549_166_732_034_259_155, 16, Some(154.916_673_203_425_92)),
+            (9_000_000_000_000_000_001, 18, Some(9.0)),
+            (9_007_199_254_740_993, 0, None),
+            (9_007_199_254_740_995_000, 3, None),
+            (123_456_994_628_906_251, 14, Some(1_234.569_946_289_062_5)),
             // Half way from 256 to the next double, 256 + 2⁻⁴⁴.
-            ("256.00000000000002842170943040400743484497", None),
-            ("34.390376421789483", None),
-            ("0.390376421789483174507040530", Some(0.390_376_421_789_483_2)),
-            ("0.000390376421789483174507040530", None),
-            ("1234.390376421789483174507040530", None),
+            (2_560_000_000_000_000_284, 16, None),
+            // The product ends at such a half itself, the true value behind it.
+            (4_713_307_188_656_515_834, 17, None),
+            (376_421_789_483_174, 18, None),
+            (0, 18, None),
+            (9_000_000_000_000_000_001, 19, None),
         ] {
-            let (whole, decimals) = text.split_once('.').unwrap();
-            let found = of_nineteen_digits(text.as_bytes(), 0..whole.len(), decimals.len());
-            assert_eq!(found, value, "{text}");
+            assert_eq!(nearest(mantissa, decimals, 1), value, "{mantissa} by {decimals}");
         }
     }
 
@@ -462,8 +468,8 @@ mod tests {
         }
 
         #[test]
-        fn positions_with_all_their_digits_are_the_doubles_of_the_standard_library(
-            text in "-?(0|[1-9][0-9]{0,2})\\.[0-9]{12,40}",
+        fn long_decimals_are_the_doubles_of_the_standard_library(
+            text in "-?(0|[1-9][0-9]{0,7})\\.[0-9]{8,40}",
         ) {
             let rest = format!("{text}\" and more");
             prop_assert_eq!(leading(rest.as_bytes()), Some((text.parse::<f64>().unwrap(), text.len())));
