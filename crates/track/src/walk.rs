@@ -66,7 +66,8 @@ pub(crate) trait Schema {
 
 /// Walks through the text from `begin` on; gives the offset behind the end of the root element, `None` where it has no end.
 ///
-/// Points laid out as points before them are read by `layouts`, if there are any; that changes nothing but the time.
+/// With `layouts`, points laid out as points before them are read by these, and tags written as tags before them are known
+/// again; that changes nothing but the time.
 pub(crate) fn walk<'a, S: Schema>(
     text: &'a [u8],
     begin: usize,
