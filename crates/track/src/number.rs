@@ -372,7 +372,7 @@ mod tests {
     #[test]
     fn nineteen_digits_tell_a_position_and_not_a_half_between_doubles() {
         for (mantissa, decimals, value) in [
-            (3_439_037_642_178_948_317, 17, Some(34.390_376_421_789_483)),
+            (3_439_037_642_178_948_317, 17, Some(34.390_376_421_789_48)),
             (1_549_166_732_034_259_155, 16, Some(154.916_673_203_425_92)),
             (9_000_000_000_000_000_001, 18, Some(9.0)),
             (9_007_199_254_740_993, 0, None),
@@ -485,8 +485,8 @@ mod tests {
             let mut rest = u128::from(odd) & ((1 << shift) - 1);
             let mut text = format!("{}.", odd >> shift);
             while rest > 0 {
-                text += &(rest * 10 >> shift).to_string();
-                rest = rest * 10 & ((1 << shift) - 1);
+                text += &((rest * 10) >> shift).to_string();
+                rest = (rest * 10) & ((1 << shift) - 1);
             }
             text.push(char::from(last));
             let below = format!("{}{}", &text[..text.len() - 2], "49");
