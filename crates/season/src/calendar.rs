@@ -37,6 +37,8 @@ mod grid;
 mod search;
 mod step;
 
+use std::iter::successors;
+
 use chrono::NaiveDate;
 
 use crate::likeness::may_be_session;
@@ -166,6 +168,7 @@ pub fn lay(
         known.words.iter().map(|(day, word)| (day_number(*day), *word)).collect();
     words.sort_by_key(|(day, _)| *day);
     let free = in_order_and_apart(&known.free);
+    let chances = Chances::new(score);
     let mut lanes: Vec<Lane<'_>> = starts
         .iter()
         .map(|first| {
@@ -178,11 +181,15 @@ pub fn lay(
                 days: days.iter().copied().map(day_number).collect(),
                 grid,
                 likenesses,
-                chances: Chances::new(score),
+                chances,
                 known_start: start.is_some(),
                 words: words.clone(),
                 free: free.clone(),
                 done: (0..sessions.len()).map(|session| known.done.contains(&session)).collect(),
+                any_done: !known.done.is_empty(),
+                missed: successors(Some(0.0), |points| Some(points + chances.missed))
+                    .take(sessions.len() + 1)
+                    .collect(),
                 ease_called: (0..days.len()).map(|at| known.ease_called.get(at) == Some(&true)).collect(),
                 by_hand: (0..days.len()).map(|at| matches!(known.by_hand.get(at), Some(Some(_)))).collect(),
                 blocks: &blocks,

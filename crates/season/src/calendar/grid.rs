@@ -8,6 +8,9 @@ pub(super) struct Grid {
     days: Vec<i32>,
     /// Sessions that have a day; order alone counts for those after them.
     dated: usize,
+    /// Days from the first planned day to the second, and between the last two.
+    first_step: i32,
+    last_step: i32,
 }
 
 impl Grid {
@@ -15,7 +18,14 @@ impl Grid {
     pub(super) fn new(planned: &[Option<NaiveDate>], sessions: usize) -> Self {
         let days: Vec<i32> = planned.iter().map_while(|planned| planned.map(day_number)).collect();
         let dated = days.len().min(sessions);
-        Self { days, dated }
+        let step = |pair: Option<&[i32]>| pair.map_or(1, |pair| (pair[1] - pair[0]).max(1));
+        let (first_step, last_step) = (step(days.windows(2).next()), step(days.windows(2).next_back()));
+        Self { days, dated, first_step, last_step }
+    }
+
+    /// How many sessions have a day.
+    pub(super) fn dated(&self) -> usize {
+        self.dated
     }
 
     pub(super) fn is_dated(&self, session: usize) -> bool {
@@ -24,12 +34,15 @@ impl Grid {
 
     /// The planned day at a place in the order; beyond either end the step there goes on.
     pub(super) fn at(&self, place: i32) -> i32 {
+        if let Some(day) = usize::try_from(place).ok().and_then(|place| self.days.get(place)) {
+            return *day;
+        }
         let last = self.days.len() as i32 - 1;
-        let inside = place.clamp(0, last);
-        let day = self.days[inside as usize];
-        let (a, b) = if place < 0 { (0, 1.min(last)) } else { ((last - 1).max(0), last) };
-        let step = (self.days[b as usize] - self.days[a as usize]).max(1);
-        day + step * (place - inside)
+        if place < 0 {
+            self.days[0] + self.first_step * place
+        } else {
+            self.days[last as usize] + self.last_step * (place - last)
+        }
     }
 
     /// Place of the last planned day up to a day; before the first one it is negative.

@@ -1,6 +1,7 @@
 //! The search for the likeliest laying, recording by recording.
 
 use std::cmp::Ordering;
+use std::ops::Range;
 
 use chrono::NaiveDate;
 
@@ -122,6 +123,10 @@ pub(super) struct Ground<'a> {
     pub(super) free: Vec<(i32, i32)>,
     /// For each session whether it was done without a recording, as the coach says.
     pub(super) done: Vec<bool>,
+    /// Whether any was.
+    pub(super) any_done: bool,
+    /// Points of so many sessions that were missed.
+    pub(super) missed: Vec<f64>,
     /// For each recording whether the sessions before it call for going back a block.
     pub(super) ease_called: Vec<bool>,
     /// For each recording whether its place was told by hand.
@@ -185,14 +190,38 @@ impl Ground<'_> {
         self.done[session] || before.checked_sub(1).is_some_and(|at| day <= self.free[at].1)
     }
 
-    /// Points of the sessions that were left out, in a calendar.
-    fn left_out(&self, sessions: std::ops::Range<usize>, calendar: Calendar) -> f64 {
-        let of = |session: usize| match calendar {
-            _ if !self.grid.is_dated(session) => self.chances.skipped,
-            Calendar::Plan { late, waited } if self.is_free(session, self.due(session, late, waited)) => 0.0,
-            _ => self.chances.missed,
+    /// How many sessions of a range fall on days that `early` holds for, in a calendar; it holds up to some day.
+    fn how_many(&self, sessions: Range<usize>, late: i32, waited: i32, early: impl Fn(i32) -> bool) -> usize {
+        let (mut begin, mut end) = (sessions.start, sessions.end.max(sessions.start));
+        while begin < end {
+            let middle = begin.midpoint(end);
+            if early(self.due(middle, late, waited)) { begin = middle + 1 } else { end = middle }
+        }
+        begin - sessions.start
+    }
+
+    /// How many sessions of a range nobody wonders about, in a calendar.
+    fn free_among(&self, sessions: Range<usize>, late: i32, waited: i32) -> usize {
+        if self.any_done {
+            let is_free = |session: &usize| self.is_free(*session, self.due(*session, late, waited));
+            return sessions.filter(is_free).count();
+        }
+        let within = |(from, to): &(i32, i32)| {
+            let up_to = self.how_many(sessions.clone(), late, waited, |day| day <= *to);
+            up_to - self.how_many(sessions.clone(), late, waited, |day| day < *from)
         };
-        sessions.map(of).sum()
+        self.free.iter().map(within).sum()
+    }
+
+    /// Points of the sessions that were left out, in a calendar.
+    fn left_out(&self, sessions: Range<usize>, calendar: Calendar) -> f64 {
+        let dated = sessions.start..sessions.end.min(self.grid.dated()).max(sessions.start);
+        let undated = sessions.end.saturating_sub(dated.end);
+        let free = match calendar {
+            Calendar::Plan { late, waited } => self.free_among(dated.clone(), late, waited),
+            Calendar::Own => 0,
+        };
+        (0..undated).fold(self.missed[dated.len() - free], |points, _| points + self.chances.skipped)
     }
 
     /// The newest word of the days before a recording's day, from the day of the recording before it on.
@@ -298,23 +327,35 @@ impl Search {
                 moves.by_hand(session, &mut offer);
             }
         }
-        next.retain(|story| story.value >= best - BEHIND);
-        // Of the stories that are the same from here on the likeliest goes on; of equals the one that was there first.
-        next.sort_by(|a, b| a.place.cmp(&b.place).then(descending(a.points, b.points)));
-        next.dedup_by(|later, earlier| later.place == earlier.place);
-        if next.len() > STORIES {
-            next.sort_by(|a, b| descending(a.value, b.value).then(a.place.cmp(&b.place)));
-            next.truncate(STORIES);
+        // Of the stories that are the same from here on the likeliest goes on; of equals the one that was there first. Their
+        // numbers are sorted, which are shorter than they.
+        let mut followed: Vec<usize> =
+            (0..next.len()).filter(|at| next[*at].value >= best - BEHIND).collect();
+        followed.sort_unstable_by(|a, b| {
+            let (story, other) = (&next[*a], &next[*b]);
+            story.place.cmp(&other.place).then(descending(story.points, other.points)).then(a.cmp(b))
+        });
+        followed.dedup_by(|later, earlier| next[*later].place == next[*earlier].place);
+        if followed.len() > STORIES {
+            let likelier = |a: &usize, b: &usize| {
+                let (story, other) = (&next[*a], &next[*b]);
+                descending(story.value, other.value).then(story.place.cmp(&other.place))
+            };
+            followed.select_nth_unstable_by(STORIES, likelier);
+            followed.truncate(STORIES);
+            followed.sort_unstable_by(likelier);
         }
-        for story in &mut next {
+        self.stories.clear();
+        self.stories.extend(followed.into_iter().map(|at| next[at]));
+        for story in &mut self.stories {
             if let Some(spot) = story.spot.take() {
                 self.told.push(Told { before: story.step, recording, spot });
                 // As many steps as stories and recordings, far below the limit.
                 story.step = u32::try_from(self.told.len() - 1).unwrap_or(NONE);
             }
         }
-        self.next = std::mem::replace(&mut self.stories, next);
-        self.next.clear();
+        next.clear();
+        self.next = next;
     }
 
     fn best(&self) -> Option<&Story> {
@@ -364,13 +405,10 @@ fn end(ground: &Ground<'_>, place: &Place, day: i32) -> f64 {
     if matches!(place.pending, Some(Word::Hold | Word::Ease | Word::Stop)) {
         return 0.0;
     }
-    let mut due = 0;
-    let mut session = place.passed;
-    while ground.grid.is_dated(session) && ground.due(session, late, waited) <= day {
-        due += i32::from(!ground.is_free(session, ground.due(session, late, waited)));
-        session += 1;
-    }
-    ground.chances.missed * f64::from(due)
+    let dated = place.passed..ground.grid.dated();
+    let due = ground.how_many(dated, late, waited, |due| due <= day);
+    let free = ground.free_among(place.passed..place.passed + due, late, waited);
+    ground.chances.missed * (due - free) as f64
 }
 
 /// The places of one recording in one story.

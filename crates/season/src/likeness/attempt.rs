@@ -3,7 +3,7 @@
 use boutwise_bouts::{Bout, Kind};
 
 use super::Asked;
-use super::lengths::{ANYTHING, OFF_S, REST_OFF_SHARE, near, off_s, within};
+use super::lengths::{ANYTHING, OFF_S, RANGE_LN, REST_OFF_SHARE, near, off_s, within};
 use crate::Outing;
 
 /// Share of the reps that are found in two pieces (own choice).
@@ -59,20 +59,57 @@ pub(super) enum Manner {
     LongRests,
 }
 
+/// A value and what it was reckoned of last: most reps of a block are as long as the one before, and so are the rests.
+#[derive(Clone, Copy)]
+struct Reckoned {
+    of: [f64; 2],
+    value: f64,
+}
+
+impl Default for Reckoned {
+    /// Of nothing yet.
+    fn default() -> Self {
+        Self { of: [f64::NAN; 2], value: f64::NAN }
+    }
+}
+
+impl Reckoned {
+    fn of(&mut self, lengths_s: [f64; 2], value: impl FnOnce() -> f64) -> f64 {
+        if self.of != lengths_s {
+            *self = Self { of: lengths_s, value: value() };
+        }
+        self.value
+    }
+}
+
 /// An attempt of a block's reps.
 pub(super) struct Attempt<'a> {
     pub(super) asked: &'a Asked,
     pub(super) runs: &'a Runs,
     pub(super) manner: Manner,
-    /// Share of each way to depart from a session.
+    /// Natural logarithms: of the share of each way to depart from a session, of that in which one certain rep is where the way
+    /// begins, of that in which two certain reps are merged, and of that in which it is stopped within a certain rep.
     way: f64,
-    /// Natural logarithm of the share in which one certain rep is where that way begins.
     way_at_rep: f64,
+    merged: f64,
+    stopped: f64,
+    /// And of the share of reps that are found in two pieces.
+    in_two: f64,
 }
 
 impl<'a> Attempt<'a> {
     pub(super) fn new(asked: &'a Asked, runs: &'a Runs, manner: Manner, way: f64) -> Self {
-        Self { asked, runs, manner, way, way_at_rep: (way / asked.reps as f64).ln() }
+        let reps = asked.reps as f64;
+        Self {
+            asked,
+            runs,
+            manner,
+            way: way.ln(),
+            way_at_rep: (way / reps).ln(),
+            merged: (way / (reps - 1.0)).ln(),
+            stopped: (way / 2.0 / reps).ln(),
+            in_two: IN_TWO.ln(),
+        }
     }
 
     /// The best way to lay all runs in order on the reps: reps may be skipped, stand in one run with the next, be found
@@ -82,9 +119,12 @@ impl<'a> Attempt<'a> {
         // For each rep and run the best that ends with them.
         let mut best = vec![f64::NEG_INFINITY; reps * runs];
         let mut end = f64::NEG_INFINITY;
+        let mut rests = vec![Reckoned::default(); reps];
         for first_run in 0..runs {
+            rests.fill(Reckoned::default());
+            let mut as_run = [Reckoned::default(); 3];
             for first in 0..reps {
-                let before = self.arrive(&best, first, first_run);
+                let before = self.arrive(&best, first, first_run, &mut rests);
                 if before == f64::NEG_INFINITY {
                     continue;
                 }
@@ -93,7 +133,9 @@ impl<'a> Attempt<'a> {
                         if last > first && (last >= self.asked.reps || last_run > first_run) {
                             continue;
                         }
-                        let so_far = before + self.run((first, last), (first_run, last_run));
+                        let way = 2 * (last_run - first_run) + (last - first);
+                        let of_run = self.run((first, last), (first_run, last_run), &mut as_run[way]);
+                        let so_far = before + of_run;
                         let here = &mut best[last * runs + last_run];
                         *here = here.max(so_far);
                         if last_run + 1 == runs {
@@ -107,8 +149,8 @@ impl<'a> Attempt<'a> {
         end
     }
 
-    /// The best way to begin a rep with a run.
-    fn arrive(&self, best: &[f64], rep: usize, run: usize) -> f64 {
+    /// The best way to begin a rep with a run; `rests` is what was reckoned of the rest before that run, by how many reps on.
+    fn arrive(&self, best: &[f64], rep: usize, run: usize, rests: &mut [Reckoned]) -> f64 {
         let (asked, runs) = (self.asked, self.runs.len());
         let skipped = self.way_at_rep;
         if run == 0 {
@@ -116,6 +158,7 @@ impl<'a> Attempt<'a> {
         }
         let mut arrived = f64::NEG_INFINITY;
         let mut rest_s = 0.0;
+        let most = self.most_of_a_rest(run - 1);
         for before in (0..rep).rev() {
             rest_s += asked.rests_s[before];
             let mut points = best[before * runs + run - 1] + skipped * (rep - before - 1) as f64;
@@ -123,30 +166,42 @@ impl<'a> Attempt<'a> {
                 break;
             }
             if rep == asked.reps {
-                points += self.way.ln();
+                points += self.way;
             }
-            if points > f64::NEG_INFINITY {
-                arrived = arrived.max(points + self.rest(before, run - 1, rest_s));
+            // Where even the likeliest rest would not make it the best, none is looked at.
+            if points + most > arrived {
+                let rest = || self.rest(before, run - 1, rest_s);
+                arrived = arrived.max(points + rests[rep - before].of([rest_s, asked.reps_s[before]], rest));
             }
             rest_s += asked.reps_s[before];
         }
         arrived
     }
 
-    fn run(&self, (first, last): (usize, usize), (first_run, last_run): (usize, usize)) -> f64 {
-        let reps = self.asked.reps as f64;
-        let span_s = self.runs.span_s(first_run, last_run);
-        let done_s = self.runs.run_s(first_run, last_run);
+    /// Reps done as these runs, of which as many were reckoned before.
+    fn run(
+        &self,
+        (first, last): (usize, usize),
+        (first_run, last_run): (usize, usize),
+        before: &mut Reckoned,
+    ) -> f64 {
         let asked_s = self.asked.reps_s[first..=last].iter().sum::<f64>()
             + self.asked.rests_s[first..last].iter().sum::<f64>();
-        let merged = if last > first { (self.way / (reps - 1.0)).ln() } else { 0.0 };
-        let pieces = if last_run > first_run { IN_TWO.ln() } else { 0.0 };
+        let merged = if last > first { self.merged } else { 0.0 };
+        let pieces = if last_run > first_run { self.in_two } else { 0.0 };
         let odds = |length_s: f64| match self.manner {
             Manner::Short => within(length_s, asked_s, SHORT),
             _ => near(length_s, asked_s, off_s(asked_s)),
         };
-        let odds = if last_run > first_run { odds(span_s).max(odds(done_s)) } else { odds(done_s) };
-        (odds * (1.0 - ANYTHING) + ANYTHING).ln() + merged + pieces
+        before.of([asked_s, 0.0], || {
+            let done = odds(self.runs.run_s(first_run, last_run));
+            let odds = if last_run > first_run {
+                odds(self.runs.span_s(first_run, last_run)).max(done)
+            } else {
+                done
+            };
+            (odds * (1.0 - ANYTHING) + ANYTHING).ln() + merged + pieces
+        })
     }
 
     /// The rep with which it ended, not run in full.
@@ -155,13 +210,20 @@ impl<'a> Attempt<'a> {
             return f64::NEG_INFINITY;
         }
         let done_s = self.runs.run_s(first_run, last_run);
-        let pieces = if last_run > first_run { IN_TWO.ln() } else { 0.0 };
-        let stopped = self.way / 2.0 / self.asked.reps as f64;
-        (within(done_s, self.asked.reps_s[rep], CUT) + ANYTHING).ln() + stopped.ln() + pieces
+        let pieces = if last_run > first_run { self.in_two } else { 0.0 };
+        (within(done_s, self.asked.reps_s[rep], CUT) + ANYTHING).ln() + self.stopped + pieces
     }
 
     fn stopped_after(&self, rep: usize) -> f64 {
         if rep + 1 >= self.asked.reps { 0.0 } else { self.way_at_rep }
+    }
+
+    /// More than [`Self::rest`] ever gives after a run: a rest as meant, with the smallest deviation, or one within a range whose
+    /// width grows with what was asked.
+    fn most_of_a_rest(&self, run: usize) -> f64 {
+        let as_meant = near(self.runs.rests_s[run], self.runs.rests_s[run], OFF_S);
+        let in_range = LONG.1 / (LONG.1 - LONG.0) * RANGE_LN;
+        as_meant.max(in_range).max(1.0).ln() + 1e-6
     }
 
     fn rest(&self, rep: usize, run: usize, asked_s: f64) -> f64 {
