@@ -93,7 +93,9 @@ impl<N: Copy + PartialEq> Known<N> {
         // Where another has its place, it may stand beside it: told without a branch, as it is for some and not for others.
         let place = place ^ usize::from(self.keys[place] != key);
         let tag = &self.tags[place];
-        let is_it = self.keys[place] == key && tag.parent == parent && tag.bytes.stand_at(text, name_at);
+        // No name begins with a zero, so that what is in no place is no tag.
+        let is_it =
+            key != 0 && self.keys[place] == key && tag.parent == parent && tag.bytes.stand_at(text, name_at);
         is_it.then_some(tag)
     }
 
@@ -171,6 +173,10 @@ mod tests {
                 assert_eq!(known(tag, &tag[..at]), None, "{tag} up to {at}");
                 assert_eq!(known(tag, &tag[at + 1..]), None, "{tag} from {at}");
             }
+        }
+        let nothing = Known::new(0);
+        for text in [[0; 40], [b'a'; 40]] {
+            assert!(nothing.find(&text, 0, 0).is_none(), "{text:?}");
         }
         let long = format!("name {}>", "x".repeat(MAX_TAG_BYTES));
         assert_eq!(known(&long, &long), None);
