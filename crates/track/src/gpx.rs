@@ -5,7 +5,7 @@ use memchr::memchr;
 use crate::lex::{Attribute, StartTag, resolve};
 use crate::note::NoteKind;
 use crate::note::Quantity;
-use crate::raw::{Collector, MAX_PLAIN_BYTES};
+use crate::raw::Collector;
 use crate::walk::{Role, Schema};
 use crate::{MarkKind, Sport, number, words};
 
@@ -160,7 +160,7 @@ impl Schema for Gpx<'_> {
             };
             let (quote, rest) = rest.split_first()?;
             let value_at = name_at + 5;
-            let length = words::find(rest, *quote, MAX_PLAIN_BYTES)?;
+            let length = words::find(rest, *quote, number::MAX_DIGITS)?;
             let (value, digits) = number::leading(rest)?;
             let is_whole = name_at > end && matches!(quote, b'"' | b'\'') && digits == length;
             end = value_at + length + 1;

@@ -6,9 +6,10 @@
 //! but they have the same few tags. As with layouts, whatever is not plain is left to the lexer: `docs/reading.md` has
 //! the reasoning.
 
+use crate::bytes::Bytes;
 use crate::note::Quantity;
 use crate::walk::Role;
-use crate::words::{self, Bytes};
+use crate::words;
 
 /// How many tags are known at one time; one that falls on the place of another takes it (own choice).
 const PLACES: usize = 64;

@@ -61,6 +61,7 @@ mod zstd;
 mod encoding;
 mod sniff;
 
+mod bytes;
 mod known;
 mod layout;
 mod lex;

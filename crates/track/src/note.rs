@@ -234,7 +234,7 @@ pub enum Quantity {
 
 impl Quantity {
     /// How many there are; each is a number below this.
-    pub(crate) const COUNT: usize = 10;
+    pub(crate) const COUNT: usize = Self::Speed as usize + 1;
 
     /// The stable word for tables, such as `heart rate`.
     pub fn word(self) -> &'static str {

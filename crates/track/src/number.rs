@@ -24,6 +24,10 @@ const EXACT_POWERS_OF_TEN: [f64; 23] = [
 /// Largest whole number up to which a double holds every whole number: 2⁵³.
 const LARGEST_EXACT_MANTISSA: u64 = 1 << 53;
 
+/// Longest decimal that is looked at where it stands, in digits or bytes (own choice; a double's exact decimal near 100 has
+/// about 50); longer ones go the long way.
+pub(crate) const MAX_DIGITS: usize = 64;
+
 /// Digits that surely fit a `u64`.
 const MAX_MANTISSA_DIGITS: usize = 19;
 
@@ -185,8 +189,6 @@ fn leading_any(text: &[u8]) -> Option<(f64, usize)> {
 /// `mantissa` is made of all its digits, if they are not too many.
 #[inline(never)]
 fn leading_long(text: &[u8], whole: Range<usize>, decimals: usize, mantissa: u64) -> Option<(f64, usize)> {
-    /// Most digits of a double's exact decimal near 100 are about 50 (own choice; longer ones go the long way).
-    const MAX_DIGITS: usize = 64;
     let point_at = whole.end;
     let end = point_at + usize::from(text.get(point_at) == Some(&b'.')) + decimals;
     let value = match MAX_MANTISSA_DIGITS.checked_sub(whole.len()) {

@@ -88,9 +88,6 @@ const RANGES: [[f64; 2]; Quantity::COUNT] = {
     ranges
 };
 
-/// Longest number that is taken in place, in bytes (own choice; a double's exact decimal near 100 has about 50 digits).
-pub(crate) const MAX_PLAIN_BYTES: usize = 64;
-
 /// A key of the texts that name a device, in their order.
 #[derive(Clone, Copy, Debug, Default)]
 struct Device(Option<u64>);
@@ -346,7 +343,7 @@ impl Collector {
             return Some(end);
         }
         // Where the value ends is sought first: the processor goes on behind it while it still makes out the number.
-        let length = words::find(rest, b'<', MAX_PLAIN_BYTES)?;
+        let length = words::find(rest, b'<', number::MAX_DIGITS)?;
         let end = closing(at + length)?;
         let (value, digits) = number::leading(rest)?;
         (digits == length && self.take_plain(quantity, value, at, length)).then_some(end)

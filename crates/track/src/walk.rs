@@ -4,12 +4,13 @@
 //! text of values and mends the nesting: an end tag that fits an outer element closes all inside it, one that fits
 //! none is stepped over, a point that begins inside another point closes that one.
 
+use crate::bytes::Bytes;
 use crate::known::{self, Known, Meaning};
 use crate::layout::Layouts;
 use crate::lex::{self, Lexer, MAX_VALUE_BYTES, StartTag, Token};
 use crate::note::{NoteKind, Notes, Quantity};
 use crate::raw::Collector;
-use crate::words::{self, Bytes};
+use crate::words;
 
 /// Deepest nesting that is followed (own choice; GPX and TCX need a dozen).
 pub(crate) const MAX_DEPTH: usize = 256;

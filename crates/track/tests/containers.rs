@@ -804,3 +804,26 @@ fn a_file_that_is_changed_while_it_is_read_fails_and_says_so() {
     });
     assert!(before && meanwhile && found(None));
 }
+
+/// A file that is longer than what is read by one call, whole and without the hash of its bytes.
+#[test]
+fn a_long_file_is_read_to_its_last_byte_and_hashed_only_where_asked() {
+    let point = "<trkpt lat='1' lon='2'><time>2025-03-01T10:00:00Z</time></trkpt>";
+    let text = format!("<gpx><trk><trkseg>{}</trkseg></trk></gpx>", point.repeat(8_000));
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("long.gpx");
+    fs::write(&path, &text).unwrap();
+    let hash_of = |without_content_hash| {
+        let mut hashes = Vec::new();
+        let settings = ReadSettings { without_content_hash, ..ReadSettings::default() };
+        read_path(&path, &settings, &mut |reading| {
+            assert_eq!(reading.status, Status::Read, "{:?}", reading.notes);
+            hashes.push(reading.content_hash);
+        });
+        hashes
+    };
+    assert_eq!(hash_of(true), [None]);
+    let of_bytes = all_readings_of("long.gpx", text.as_bytes(), &ReadSettings::default());
+    assert_eq!(hash_of(false), [of_bytes[0].content_hash]);
+    assert!(of_bytes[0].content_hash.is_some());
+}

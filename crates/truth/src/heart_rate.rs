@@ -65,3 +65,19 @@ pub(crate) fn heart_rate_bpm(
         })
         .collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::PersonSettings;
+
+    #[test]
+    fn a_heart_climbs_for_two_hours_and_then_no_more() {
+        let person = Person::draw(&PersonSettings::default(), &mut Random::new(1));
+        let settings = HeartRateSettings { spread_bpm: 0.0, ..HeartRateSettings::default() };
+        let day = [Stretch { kind: Kind::Run, duration_s: 86_400.0 }];
+        let shown = heart_rate_bpm(&day, &person, &settings, &mut Random::new(2));
+        let most = shown.iter().copied().fold(0.0, f64::max);
+        assert!((most - person.run_heart_rate_bpm - 2.0 * settings.climb_per_h_bpm).abs() < 0.1, "{most}");
+    }
+}
