@@ -3,22 +3,22 @@
 //! What was measured is put by at once ([`Spill`]). What stays in memory of a recording is what the others need to know:
 //! whose it is, when and on which device it was made, and whether it counts.
 
+use std::cell::RefCell;
 use std::cmp::Reverse;
 use std::collections::{BTreeMap, HashMap};
 use std::ops::ControlFlow;
 
-use boutwise_bouts::{Session, measure, segment};
-use boutwise_report::Trace;
-use boutwise_season::{Correction, HeartRate, LocalTime, SensorFault, ZoneHints, keep_part, local_time};
+use boutwise_season::{Correction, LocalTime, ZoneHints, local_time};
 use boutwise_track::{
-    Candidate, Clock, ErrorKind, FileReading, Fingerprint, Format, OwnedFile, Position, ReadSettings,
-    Recording, Sport, Status, find_duplicates, note_same_bytes,
+    Candidate, Clock, Fingerprint, Format, OwnedFile, Status, find_duplicates, note_same_bytes,
 };
 use chrono::{DateTime, Utc};
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
+use crate::cache::Round;
 use crate::inputs::Input;
+use crate::measuring::{Measured, MeasuredFile, MeasuredSession, Measuring};
 use crate::overlap::of_several;
 use crate::rows::moment;
 use crate::said::{Said, SaidOfSessions};
@@ -108,16 +108,6 @@ pub(crate) struct Recorded {
     measured: Kept,
 }
 
-/// What was measured of one session, without its points.
-#[derive(Serialize, Deserialize)]
-pub(crate) struct Measured {
-    pub(crate) session: Session,
-    /// Heart rate while running.
-    pub(crate) heart_rate: Option<HeartRate>,
-    /// Its file is named when it is taken up; empty where no page is asked for.
-    pub(crate) trace: Trace,
-}
-
 /// What one input gave: its files and their sessions, each with the name of its athlete.
 type FromInput = Vec<(Named<FileRead>, Vec<Named<Recorded>>)>;
 
@@ -131,14 +121,34 @@ pub(crate) fn read<'a>(
     configuration: &Configuration,
     counter: &Counter<'_>,
 ) -> Result<Batch<'a>, Error> {
+    let measuring = Measuring::new(configuration);
     let reader = Reader {
         all: inputs.name(),
         files,
         configuration,
-        settings: configuration.read_settings(),
+        round: Round::begin(configuration.cache.as_ref(), &measuring, inputs),
+        measuring,
         spill: Spill::new(configuration.scratch.as_deref()),
         counter,
     };
+    let read = read_all(inputs, &reader);
+    // What was read of a run that was stopped need not be read again either.
+    reader.round.end(read.is_ok());
+    let (names, files, sessions) = read?;
+    let spill = reader.spill;
+    let mut batch =
+        Batch { inputs, spill, names, files, sessions, said: BTreeMap::new(), of_several: BTreeMap::new() };
+    batch.compare(configuration, counter)?;
+    batch.note_bytes_of_two_athletes();
+    batch.set_ranks();
+    Ok(batch)
+}
+
+/// Reads every recording: names, and files and sessions in their order.
+fn read_all(
+    inputs: &Inputs,
+    reader: &Reader<'_>,
+) -> Result<(Vec<String>, Vec<FileRead>, Vec<Recorded>), Error> {
     // Most files hold one session.
     let (mut all_files, mut sessions) = (Vec::with_capacity(inputs.len()), Vec::with_capacity(inputs.len()));
     let mut names = Names::default();
@@ -149,7 +159,7 @@ pub(crate) fn read<'a>(
         let mut read: Vec<(usize, FromInput)> = (places.into_iter().par_bridge())
             .map(|place| {
                 let found = reader.read(&list[place], (chunk * FILES_AT_A_TIME + place) as u32)?;
-                counter.one_more()?;
+                reader.counter.one_more()?;
                 Ok((place, found))
             })
             .collect::<Result<_, Error>>()?;
@@ -162,19 +172,7 @@ pub(crate) fn read<'a>(
             }));
         }
     }
-    let mut batch = Batch {
-        inputs,
-        spill: reader.spill,
-        names: names.list,
-        files: all_files,
-        sessions,
-        said: BTreeMap::new(),
-        of_several: BTreeMap::new(),
-    };
-    batch.compare(configuration, counter)?;
-    batch.note_bytes_of_two_athletes();
-    batch.set_ranks();
-    Ok(batch)
+    Ok((names.list, all_files, sessions))
 }
 
 /// The digest of every file, as an audit would find it.
@@ -218,7 +216,8 @@ struct Reader<'a> {
     all: &'a str,
     files: &'a SeasonFiles,
     configuration: &'a Configuration,
-    settings: ReadSettings,
+    round: Round<'a>,
+    measuring: Measuring,
     spill: Spill,
     counter: &'a Counter<'a>,
 }
@@ -247,12 +246,33 @@ impl Reader<'_> {
         })
     }
 
+    /// What an input gives: as it is known, where it is, else as it is read.
     fn read(&self, input: &Input, place: u32) -> Result<FromInput, Error> {
         let (mut found, mut failed, mut laps) = (Vec::new(), None, self.configuration.laps());
-        input.read(&self.settings, &mut |reading| {
+        let mut take = |file: MeasuredFile, laps: &mut Laps<'_>| {
+            let taken = self.take(file, input, place).map(|taken| found.push(taken));
+            laps.end(Stage::PutBy);
+            taken.and_then(|()| self.counter.go_on())
+        };
+        let mut entry = self.round.entry(input, &self.files.corrections);
+        if let Some(known) = entry.unchanged() {
             laps.end(Stage::Read);
-            let taken = self.take(reading, input, place, &mut laps).map(|taken| found.push(taken));
-            match taken.and_then(|()| self.counter.go_on()) {
+            known.into_iter().try_for_each(|file| take(file, &mut laps))?;
+            return Ok(found);
+        }
+        let (entry, mut known) = (RefCell::new(entry), None);
+        let mut is_known = |bytes: &[u8]| {
+            known = entry.borrow_mut().with_content(bytes);
+            known.is_some()
+        };
+        input.read_unless_known(&self.measuring.reading, &mut is_known, &mut |reading| {
+            laps.end(Stage::Read);
+            let file = self.measuring.file(reading, &self.files.corrections, &mut laps);
+            let taken = file.and_then(|file| {
+                entry.borrow_mut().give(&file);
+                take(file, &mut laps)
+            });
+            match taken {
                 Ok(()) => ControlFlow::Continue(()),
                 Err(error) => {
                     failed = Some(error);
@@ -261,36 +281,56 @@ impl Reader<'_> {
             }
         });
         laps.end(Stage::Read);
-        failed.map_or(Ok(found), Err)
+        if let Some(error) = failed {
+            return Err(error);
+        }
+        match known {
+            Some(known) => known.into_iter().try_for_each(|file| take(file, &mut laps))?,
+            None => entry.into_inner().keep(),
+        }
+        laps.end(Stage::PutBy);
+        Ok(found)
     }
 
+    /// Says whose the sessions of a file are, and puts by what they gave.
     fn take(
         &self,
-        mut reading: FileReading,
+        file: MeasuredFile,
         input: &Input,
         place: u32,
-        laps: &mut Laps<'_>,
     ) -> Result<(Named<FileRead>, Vec<Named<Recorded>>), Error> {
-        let recordings = std::mem::take(&mut reading.recordings);
-        let found = recordings.len();
-        let foot = |recording: &&Recording| recording.sport != Sport::Cycling;
-        let on_foot = recordings.iter().filter(foot).count();
         let (mut sessions, mut said_of_sessions) = (Vec::new(), Vec::new());
-        for recording in recordings.iter().filter(foot) {
-            let Some(athlete) = self.athlete(input.name(), &reading.file, recording.session) else {
-                continue;
+        let pieces = self.spill.put_bytes(&file.pieces)?;
+        let on_foot = file.sessions.len();
+        for session in file.sessions {
+            let Some(athlete) = self.athlete(input.name(), &file.name, session.number) else { continue };
+            let by_hand = self.files.corrections.of_file(&file.name, session.number);
+            let recorded = Recorded {
+                file: 0,
+                athlete: 0,
+                session: session.number as u32,
+                rank: 0,
+                start: session.start_ns.map(|start_ns| self.local(start_ns, &session, &athlete)),
+                clock: session.clock,
+                breaks_off: false,
+                device_key: session.device_key,
+                duration_s: session.duration_s,
+                points: session.points,
+                is_duplicate: false,
+                is_overlapped: false,
+                is_unused: by_hand.as_ref().is_some_and(Correction::is_unused),
+                is_on_plan: by_hand.as_ref().and_then(Correction::is_on_plan),
+                overlaps: Box::default(),
+                fingerprint: pieces.part(&session.fingerprint),
+                measured: pieces.part(&session.measured),
             };
-            let (recorded, said) = self.record(recording, &athlete, &reading.file, laps)?;
             sessions.push(Named(Some(athlete), recorded));
-            said_of_sessions.push(said);
+            said_of_sessions.push(session.said);
         }
-        if let (Status::Partial, Some(Named(_, last))) = (reading.status, sessions.last_mut()) {
+        if let (Status::Partial, Some(Named(_, last))) = (file.status, sessions.last_mut()) {
             last.breaks_off = true;
         }
-        // A file of nothing but rides is no recording of running or walking; what was found in it is told by its notes.
-        let status = if found > 0 && on_foot == 0 { Status::Ignored } else { reading.status };
-        let mut said: Vec<Said> = reading.error.iter().map(|error| self.said_of(error)).collect();
-        said.extend(reading.notes.into_iter().map(Said::from));
+        let mut said = file.said;
         if sessions.len() < on_foot {
             let count = on_foot - sessions.len();
             let text =
@@ -298,119 +338,34 @@ impl Reader<'_> {
             said.push(Said::of_file("nobody's", count as u64, text));
         }
         let detail = FileDetail {
-            format: reading.format,
-            sessions: found,
-            has_recordings: found > 0,
-            points_kept: reading.points_kept,
-            points_dropped: reading.points_dropped,
+            format: file.format,
+            sessions: file.sessions_found,
+            has_recordings: file.sessions_found > 0,
+            points_kept: file.points_kept,
+            points_dropped: file.points_dropped,
             said,
             said_of_sessions,
         };
-        let athlete = self.athlete(input.name(), &reading.file, 1);
-        let file = FileRead {
+        let athlete = self.athlete(input.name(), &file.name, 1);
+        let read = FileRead {
             input: place,
             athlete: None,
-            status,
-            has_sessions: found > 0,
-            content_hash: reading.content_hash,
+            status: file.status,
+            has_sessions: file.sessions_found > 0,
+            content_hash: file.content_hash,
             kept: self.spill.put(&detail)?,
-            member: (reading.file != input.name()).then(|| reading.file.into_boxed_str()),
+            member: (file.name != input.name()).then(|| file.name.into_boxed_str()),
         };
-        laps.end(Stage::PutBy);
-        Ok((Named(athlete, file), sessions))
+        Ok((Named(athlete, read), sessions))
     }
 
-    /// What kept a file from being read; which other folder it leads to is not told where names are not.
-    fn said_of(&self, error: &boutwise_track::Error) -> Said {
-        if error.kind() == ErrorKind::SecondWay && self.configuration.pseudonyms.is_some() {
-            let text = "a second way to a folder whose files are listed already";
-            return Said::of_file(error.kind().word(), 1, text.to_owned());
-        }
-        Said::from(error)
-    }
-
-    /// Measures a session; hands over what stays of it and what was said of it alone.
-    fn record(
-        &self,
-        recording: &Recording,
-        athlete: &str,
-        file: &str,
-        laps: &mut Laps<'_>,
-    ) -> Result<(Recorded, Vec<Said>), Error> {
-        let settings = &self.configuration.settings;
-        let by_hand = self.files.corrections.of_file(file, recording.session);
-        let mut segmentation = segment(recording, &settings.segmentation);
-        laps.end(Stage::TellApart);
-        if let Some((from_s, to_s)) = by_hand.as_ref().and_then(Correction::part_s) {
-            keep_part(&mut segmentation.bouts, from_s, to_s);
-            segmentation.vehicles.retain(|ridden| ridden.end > from_s && ridden.start < to_s);
-            // What was certain of the whole is not of a part.
-            segmentation.bounds = None;
-        }
-        let number = recording.session as u64;
-        let mut trace = Trace::new(String::new(), number, recording.duration_s());
-        if self.configuration.with_pages {
-            let series = &segmentation.series;
-            let times_s: Vec<f64> = (0..series.len()).map(|index| series.start_s(index)).collect();
-            let thin = |values: &[f32]| trace.thin(&times_s, values);
-            let (speed, heart_rate, cadence) =
-                (thin(&series.speed_m_per_s), thin(&series.heart_rate_bpm), thin(&series.cadence_spm));
-            trace.speed_m_per_s = speed;
-            trace.heart_rate_bpm = heart_rate;
-            trace.cadence_spm = cadence;
-        }
-        let points = &recording.points;
-        let start_ns = points.time_ns().first().copied().unwrap_or(0);
-        let times_s: Vec<f64> =
-            points.time_ns().iter().map(|time_ns| (time_ns - start_ns) as f64 * 1e-9).collect();
-        let heart_rate =
-            HeartRate::measure(&times_s, points.heart_rate_bpm(), points.cadence_spm(), &segmentation.bouts);
-        let told = |text: &String| Said::of_session(number, "segmentation", text.clone());
-        let mut said: Vec<Said> = segmentation.notes.iter().map(told).collect();
-        let fault = heart_rate.as_ref().and_then(|heart_rate| heart_rate.fault);
-        let faulty = |fault: SensorFault| Said::of_session(number, "sensor", fault.text().to_owned());
-        said.extend(fault.map(faulty));
-        let session = measure(recording, &segmentation, &settings.measures);
-        let position = points.iter().find_map(|point| point.position);
-        let start = session.start_ns.map(|start_ns| self.local(start_ns, recording, athlete, position));
-        let fingerprint = Fingerprint::of(recording);
-        laps.end(Stage::Measure);
-        let recorded = Recorded {
-            file: 0,
-            athlete: 0,
-            session: recording.session as u32,
-            rank: 0,
-            start,
-            clock: recording.clock,
-            breaks_off: false,
-            device_key: recording.device_key,
-            duration_s: session.duration_s,
-            points: u32::try_from(recording.points.len()).unwrap_or(u32::MAX),
-            is_duplicate: false,
-            is_overlapped: false,
-            is_unused: by_hand.as_ref().is_some_and(Correction::is_unused),
-            is_on_plan: by_hand.as_ref().and_then(Correction::is_on_plan),
-            overlaps: Box::default(),
-            fingerprint: self.spill.put(&fingerprint)?,
-            measured: self.spill.put(&Measured { session, heart_rate, trace })?,
-        };
-        laps.end(Stage::PutBy);
-        Ok((recorded, said))
-    }
-
-    fn local(
-        &self,
-        start_ns: i64,
-        recording: &Recording,
-        athlete: &str,
-        position: Option<Position>,
-    ) -> (DateTime<Utc>, LocalTime) {
+    fn local(&self, start_ns: i64, session: &MeasuredSession, athlete: &str) -> (DateTime<Utc>, LocalTime) {
         let instant = moment(start_ns);
         let hints = ZoneHints {
             squad: self.files.athlete(athlete).and_then(|athlete| athlete.time_zone.as_ref()),
             setting: self.configuration.zone(),
-            file_offset_s: recording.utc_offset_s,
-            position_deg: position.map(|place| (place.latitude_deg, place.longitude_deg)),
+            file_offset_s: session.utc_offset_s,
+            position_deg: session.position_deg,
             others: None,
         };
         (instant, local_time(instant, &hints))

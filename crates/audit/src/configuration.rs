@@ -9,7 +9,7 @@ use boutwise_track::{AtOnce, ReadSettings};
 use chrono::NaiveDate;
 
 use crate::timings::Laps;
-use crate::{Pseudonyms, Timings};
+use crate::{Cache, Pseudonyms, Timings};
 
 /// Everything that the caller decides beside the recordings and the season files. `Default` is the documented method.
 #[derive(Clone, Debug, PartialEq)]
@@ -29,6 +29,8 @@ pub struct Configuration {
     /// The folder of the file without a name in which much that was read is put by; else where the system keeps such
     /// files.
     pub scratch: Option<PathBuf>,
+    /// Where is kept what files gave, for audits that come later; without, nothing is. Never changes a result.
+    pub cache: Option<Cache>,
     /// Codes in place of the names of athletes and files; without, names stand as they are.
     pub pseudonyms: Option<Pseudonyms>,
     /// Whether times of day are cut to the hour in tables and pages.
@@ -49,6 +51,7 @@ impl Default for Configuration {
             with_pages: true,
             csv: CsvForm::default(),
             scratch: None,
+            cache: None,
             pseudonyms: None,
             coarse_times: false,
             threads: None,

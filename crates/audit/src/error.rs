@@ -26,6 +26,8 @@ pub enum ErrorKind {
     Spill,
     /// A result cannot be written.
     Output,
+    /// The folder in which is kept what files gave cannot be used.
+    Cache,
     /// The caller asked to stop.
     Stopped,
 }
@@ -46,6 +48,7 @@ enum Repr {
     Threads(ThreadPoolBuildError),
     Spill(io::Error),
     Output(boutwise_report::Error),
+    Cache { folder: PathBuf, why: String },
     Stopped,
 }
 
@@ -62,6 +65,7 @@ impl Error {
             Repr::Threads(_) => ErrorKind::Threads,
             Repr::Spill(_) => ErrorKind::Spill,
             Repr::Output(_) => ErrorKind::Output,
+            Repr::Cache { .. } => ErrorKind::Cache,
             Repr::Stopped => ErrorKind::Stopped,
         }
     }
@@ -72,7 +76,8 @@ impl Error {
             Repr::SeasonFile { path, .. }
             | Repr::Unopenable { path, .. }
             | Repr::NoManifest(path)
-            | Repr::Key { path, .. } => Some(path),
+            | Repr::Key { path, .. }
+            | Repr::Cache { folder: path, .. } => Some(path),
             Repr::NamedBySquad { error, .. } => error.path(),
             Repr::Output(error) => error.path(),
             Repr::NoInput(_) | Repr::NamedTwice(_) | Repr::Threads(_) | Repr::Spill(_) | Repr::Stopped => {
@@ -103,6 +108,7 @@ impl Error {
             | Repr::Threads(_)
             | Repr::Spill(_)
             | Repr::Output(_)
+            | Repr::Cache { .. }
             | Repr::Stopped => None,
         }
     }
@@ -158,6 +164,10 @@ impl Error {
         Self(Box::new(Repr::Spill(error)))
     }
 
+    pub(crate) fn cache(folder: &Path, why: String) -> Self {
+        Self(Box::new(Repr::Cache { folder: folder.to_owned(), why }))
+    }
+
     pub(crate) fn stopped() -> Self {
         Self(Box::new(Repr::Stopped))
     }
@@ -195,6 +205,7 @@ impl fmt::Display for Error {
                  bytes of /dev/urandom, outside the folder of recordings",
                 path.display()
             ),
+            Repr::Cache { folder, why } => write!(formatter, "the cache {}: {why}", folder.display()),
             Repr::Threads(_) => formatter.write_str("the threads cannot be begun; ask for fewer"),
             Repr::Spill(_) => formatter.write_str(
                 "what was read cannot be put by on the disk until its turn comes; make room there, or name another place for the result",
@@ -241,7 +252,11 @@ impl std::error::Error for Error {
             Repr::NoInput(error) => std::error::Error::source(error),
             Repr::SeasonFile { error, .. } => std::error::Error::source(error),
             Repr::Output(error) => std::error::Error::source(error),
-            Repr::NamedTwice(_) | Repr::NoManifest(_) | Repr::Key { .. } | Repr::Stopped => None,
+            Repr::NamedTwice(_)
+            | Repr::NoManifest(_)
+            | Repr::Key { .. }
+            | Repr::Cache { .. }
+            | Repr::Stopped => None,
         }
     }
 }

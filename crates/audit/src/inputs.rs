@@ -5,7 +5,7 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::{Path, PathBuf};
 
 use boutwise_track::{
-    Answer, FileReading, InputPath, ReadSettings, find_inputs, plain_name, read_bytes, read_input,
+    Answer, FileReading, InputPath, ReadSettings, find_inputs, plain_name, read_bytes, read_unless_known,
 };
 
 use crate::Error;
@@ -19,6 +19,8 @@ use crate::Error;
 #[derive(Clone, Debug, Default)]
 pub struct Inputs {
     name: String,
+    /// Where they lie, as it was named; empty for files whose bytes are at hand.
+    root: PathBuf,
     list: Vec<Input>,
     is_part: bool,
 }
@@ -46,6 +48,7 @@ impl Inputs {
         let found = find_inputs(folder).map_err(Error::no_input)?;
         Ok(Self {
             name: folder_name(folder),
+            root: folder.to_owned(),
             list: found.into_iter().map(Input::Path).collect(),
             is_part: false,
         })
@@ -75,15 +78,15 @@ impl Inputs {
         if let Some(twice) = list.windows(2).find(|pair| pair[0].name() == pair[1].name()) {
             return Err(Error::named_twice(twice[0].name()));
         }
-        let folder = std::path::absolute(folder).unwrap_or_else(|_| folder.to_owned());
-        Ok(Self { name: last_name(&folder), list, is_part: true })
+        let root = std::path::absolute(folder).unwrap_or_else(|_| folder.to_owned());
+        Ok(Self { name: last_name(&root), root, list, is_part: true })
     }
 
     /// Files whose bytes are at hand, each with its path below a folder that is called `name`.
     pub fn of_bytes(name: &str, files: impl IntoIterator<Item = (String, Vec<u8>)>) -> Self {
         let mut list: Vec<Input> = files.into_iter().map(|(name, bytes)| Input::Bytes(name, bytes)).collect();
         list.sort_by(|a, b| a.name().cmp(b.name()));
-        Self { name: name.to_owned(), list, is_part: false }
+        Self { name: name.to_owned(), root: PathBuf::new(), list, is_part: false }
     }
 
     /// The name of the folder, which is also the athlete's where nothing else names one.
@@ -104,6 +107,11 @@ impl Inputs {
     /// Whether there is no file.
     pub fn is_empty(&self) -> bool {
         self.list.is_empty()
+    }
+
+    /// Where they lie.
+    pub(crate) fn root(&self) -> &Path {
+        &self.root
     }
 
     /// Whether there may be others that belong to the same squad.
@@ -127,14 +135,19 @@ impl Input {
         }
     }
 
+    /// Where it lies, if it is a file that is opened.
+    pub(crate) fn path(&self) -> Option<&Path> {
+        match self {
+            Self::Path(path) if path.obstacle.is_none() => Some(&path.path),
+            _ => None,
+        }
+    }
+
     /// How large it is; 0 where that cannot be told, or it is not opened.
     pub(crate) fn size_bytes(&self) -> u64 {
         match self {
-            Self::Path(path) if path.obstacle.is_none() => {
-                fs::metadata(&path.path).map_or(0, |metadata| metadata.len())
-            }
             Self::Bytes(_, bytes) => bytes.len() as u64,
-            _ => 0,
+            _ => self.path().and_then(|path| fs::metadata(path).ok()).map_or(0, |metadata| metadata.len()),
         }
     }
 
@@ -144,9 +157,19 @@ impl Input {
         settings: &ReadSettings,
         hand_over: &mut dyn FnMut(FileReading) -> A,
     ) {
+        self.read_unless_known(settings, &mut |_| false, hand_over);
+    }
+
+    /// The same, and nothing where the bytes of the file are known.
+    pub(crate) fn read_unless_known<A: Answer>(
+        &self,
+        settings: &ReadSettings,
+        is_known: &mut dyn FnMut(&[u8]) -> bool,
+        hand_over: &mut dyn FnMut(FileReading) -> A,
+    ) {
         // A fault of this program in one file ends neither the others nor the batch.
         let read = catch_unwind(AssertUnwindSafe(|| match self {
-            Self::Path(path) => read_input(path, settings, hand_over),
+            Self::Path(path) => read_unless_known(path, settings, is_known, hand_over),
             Self::Bytes(name, bytes) => read_bytes(name, bytes, settings, hand_over),
             #[cfg(test)]
             Self::Fault(_) => panic!("a fault that a test put here"),

@@ -13,8 +13,9 @@ use boutwise_season::{
 use boutwise_track::{Clock, Status};
 use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
 
-use crate::batch::{Batch, Measured, Recorded};
+use crate::batch::{Batch, Recorded};
 use crate::by_hand;
+use crate::measuring::Measured;
 use crate::rows::SessionName;
 use crate::said::Said;
 use crate::{Configuration, Error, Pseudonyms, SeasonFiles};

@@ -13,6 +13,7 @@
 //!
 //! - what goes in: [`Inputs`], [`SeasonFiles`], [`Configuration`]; [`Watch`] follows and stops, [`Timings`] tell what it
 //!   costs;
+//! - `measuring`: what a file gives, whoever's it is; [`Cache`] keeps it for audits that come later;
 //! - `batch`: every file read and every session measured, many at a time, always in the same order; whose it is and
 //!   which of two copies counts; what was measured is put by (`spill`);
 //! - [`Pseudonyms`]: codes in place of names, where they are asked for, before anything is said; `shift`: days moved, likewise;
@@ -26,9 +27,11 @@
 #![warn(missing_docs)]
 
 mod assign;
+mod cache;
 mod configuration;
 mod error;
 mod inputs;
+mod measuring;
 mod overlap;
 mod plan_odds;
 mod pseudonyms;
@@ -59,6 +62,7 @@ pub use assign::{Proposed, propose_owners};
 pub use audit::{
     AthleteFindings, AthleteJudgement, AthleteOverview, Audit, Beginning, Overview, Sink, audit, audit_into,
 };
+pub use cache::{Cache, CacheUse};
 pub use configuration::Configuration;
 pub use error::{Error, ErrorKind};
 pub use inputs::Inputs;

@@ -1,6 +1,7 @@
 //! What was measured, put by until its athlete's turn comes: in memory as long as it is little, then on disk.
 
 use std::io::{self, Read, Seek, SeekFrom, Write};
+use std::ops::Range;
 use std::path::Path;
 use std::sync::{Mutex, PoisonError};
 
@@ -30,6 +31,14 @@ pub(crate) struct Kept {
     length: u32,
 }
 
+impl Kept {
+    /// A part of what was put by at once.
+    pub(crate) fn part(self, part: &Range<usize>) -> Self {
+        let length = part.len().min(self.length as usize) as u32;
+        Self { start: self.start + part.start as u64, length }
+    }
+}
+
 impl Spill {
     /// Nothing yet; in `folder`, or where the system keeps such files.
     pub(crate) fn new(folder: Option<&Path>) -> Self {
@@ -43,12 +52,17 @@ impl Spill {
     /// Puts a value by.
     pub(crate) fn put(&self, value: &impl Serialize) -> Result<Kept, Error> {
         let bytes = postcard::to_stdvec(value).map_err(|error| Error::spill(io::Error::other(error)))?;
+        self.put_bytes(&bytes)
+    }
+
+    /// Puts by what is written as bytes already.
+    pub(crate) fn put_bytes(&self, bytes: &[u8]) -> Result<Kept, Error> {
         let length = u32::try_from(bytes.len()).map_err(|error| Error::spill(io::Error::other(error)))?;
         // A thread that panicked left nothing half done that a later one reads: the end moves last.
         let mut store = self.store.lock().unwrap_or_else(PoisonError::into_inner);
         let start = store.end;
         store.file.seek(SeekFrom::Start(start)).map_err(Error::spill)?;
-        store.file.write_all(&bytes).map_err(Error::spill)?;
+        store.file.write_all(bytes).map_err(Error::spill)?;
         store.end = start + u64::from(length);
         Ok(Kept { start, length })
     }

@@ -221,6 +221,10 @@ pub struct Audit {
     /// What makes the exit status 1.
     #[arg(long, value_name = "WHAT", default_value = "partial")]
     pub fail_on: FailOn,
+    /// Keep in DIR what was measured of each file, and take it up again the next time where file, settings and program are the
+    /// same. Never changes a result. It tells of people what their recordings tell, with --pseudonyms too.
+    #[arg(long, value_name = "DIR")]
+    pub cache: Option<PathBuf>,
     /// Say on standard error what each stage took, how fast it was and how much memory it had. Never changes a result.
     #[arg(long)]
     pub timings: bool,

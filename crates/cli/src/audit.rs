@@ -1,10 +1,11 @@
 //! `boutwise audit`: a folder of recordings in, a folder of results out, and a summary.
 
 use std::ops::ControlFlow;
+use std::path::Path;
 
-use anyhow::Result;
-use boutwise_audit::{Inputs, Overview, Pseudonyms, ResultSink, SeasonFiles, SeasonPaths, audit_into};
-use boutwise_report::{NewFolder, ReportSettings, recover_result, refuse_inside, result_beside};
+use anyhow::{Context, Result, bail};
+use boutwise_audit::{Cache, Inputs, Overview, Pseudonyms, ResultSink, SeasonFiles, SeasonPaths, audit_into};
+use boutwise_report::{NewFolder, ReportSettings, lies_inside, recover_result, refuse_inside, result_beside};
 
 use crate::args::{Audit as Options, Common, FailOn, TableFormat};
 use crate::timings::Stopwatch;
@@ -27,6 +28,8 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
         ..options.season.paths(options.recordings.squad.as_ref())
     };
     let files = SeasonFiles::read(&paths, &configuration.settings)?;
+    configuration.cache =
+        options.cache.as_deref().map(|cache| open_cache(cache, folder, &out)).transpose()?;
     // Begun before the work, so that an output that can't be written is known at once.
     let told = configuration.told(&out, "the output folder");
     let new_folder = interrupt::guarded(told, || NewFolder::begin(&out))?;
@@ -53,12 +56,29 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     let digests = sink.finish(&found, &files, &configuration)?;
     // Told before it stands in its place: where nothing can be told, the earlier result stays.
     terminal::print(&summary::text(&found, &out, &digests, options, &configuration, common)?)?;
-    let cost = stopwatch.map(|stopwatch| stopwatch.text(&inputs, new_folder.size_bytes()));
+    let cache = configuration.cache.as_ref().map(Cache::told);
+    let cost = stopwatch.map(|stopwatch| stopwatch.text(&inputs, new_folder.size_bytes(), cache.as_ref()));
     new_folder.put_in_place()?;
+    if let Some(fault) = cache.and_then(|cache| cache.fault) {
+        let text = format!(
+            "The cache was of no use: {fault}. The result is whole; files are read again the next time."
+        );
+        terminal::message(common, &text);
+    }
     if let Some(cost) = cost {
         terminal::note(&cost);
     }
     Ok(Outcome::of(options.fail_on.is_content(&found)))
+}
+
+/// The cache that this program keeps at a place, beside recordings and results.
+fn open_cache(cache: &Path, folder: &Path, out: &Path) -> Result<Cache> {
+    for (other, what) in [(folder, "the folder of recordings"), (out, "the output folder")] {
+        if other.exists() && lies_inside(other, cache)? {
+            bail!("the cache {} lies inside {what}: name a place beside it with --cache", cache.display());
+        }
+    }
+    Ok(Cache::open(cache, &std::env::current_exe().context("the program does not find its own file")?)?)
 }
 
 impl FailOn {

@@ -4,7 +4,7 @@ use std::fmt::Write;
 use std::sync::LazyLock;
 use std::time::{Duration, Instant};
 
-use boutwise_audit::{Inputs, Stage, Taken, Timings};
+use boutwise_audit::{CacheUse, Inputs, Stage, Taken, Timings};
 use comfy_table::CellAlignment;
 
 use crate::terminal;
@@ -28,8 +28,9 @@ impl Stopwatch {
         self.stages.clone()
     }
 
-    /// What was taken so far, a line a stage, and what that comes to a second; `size_bytes` is how much was written.
-    pub(crate) fn text(&self, inputs: &Inputs, size_bytes: u64) -> String {
+    /// What was taken so far, a line a stage, and what that comes to a second; `size_bytes` is how much was written, and
+    /// `cache` how far one helped.
+    pub(crate) fn text(&self, inputs: &Inputs, size_bytes: u64, cache: Option<&CacheUse>) -> String {
         let all = of_process() - self.begun;
         let stages = Stage::ALL.map(|stage| (stage.text(), self.stages.of(stage)));
         let known = stages.iter().fold(Taken::default(), |sum, (_, taken)| sum + *taken);
@@ -69,6 +70,9 @@ impl Stopwatch {
             mb / wall_s,
             points / wall_s,
         );
+        if let Some(CacheUse { known, read, .. }) = cache {
+            let _ = writeln!(text, "{known} known from the cache, {read} read.");
+        }
         let _ = write!(text, "{:.1} MB written", size_bytes as f64 / MB);
         if let Some(peak) = peak_mb() {
             let _ = write!(text, "; {peak:.0} MB of memory at most");

@@ -25,18 +25,26 @@ pub fn result_beside(folder: &Path) -> PathBuf {
 /// [`ErrorKind::NotAnEarlierResult`](crate::ErrorKind) where `out` lies inside `folder`;
 /// [`ErrorKind::Io`](crate::ErrorKind) where one of them cannot be looked at.
 pub fn refuse_inside(folder: &Path, out: &Path) -> Result<()> {
-    let folder = folder
-        .canonicalize()
-        .map_err(|error| Error::io(folder, "read the folder of recordings; is its name right?", error))?;
-    let unfindable = |error| Error::io(out, "find the output folder", error);
-    let mut existing = std::path::absolute(out).map_err(unfindable)?;
-    while !existing.exists() && existing.pop() {}
-    if folder.is_dir() && existing.canonicalize().map_err(unfindable)?.starts_with(&folder) {
+    if lies_inside(folder, out)? {
         let text = "it lies inside the folder of recordings, where results are never written; name a place beside it \
                     with --out";
         return Err(Error::refused(out, text.to_owned()));
     }
     Ok(())
+}
+
+/// Whether a place, which need not be there, is or lies inside a folder.
+///
+/// # Errors
+/// [`ErrorKind::Io`](crate::ErrorKind) where one of them cannot be looked at.
+pub fn lies_inside(folder: &Path, place: &Path) -> Result<bool> {
+    let folder = folder
+        .canonicalize()
+        .map_err(|error| Error::io(folder, "read the folder of recordings; is its name right?", error))?;
+    let unfindable = |error| Error::io(place, "find the output folder", error);
+    let mut existing = std::path::absolute(place).map_err(unfindable)?;
+    while !existing.exists() && existing.pop() {}
+    Ok(folder.is_dir() && existing.canonicalize().map_err(unfindable)?.starts_with(&folder))
 }
 
 #[cfg(test)]

@@ -286,6 +286,14 @@ impl Corrections {
         merged(row(Some(session)), row(None))
     }
 
+    /// Whether a part of a recording counts alone, of a file or of one in the archive with this name.
+    pub fn has_part_of(&self, file: &str) -> bool {
+        self.rows.iter().filter(|row| row.part_s().is_some()).any(|row| {
+            let below = row.file.as_deref().and_then(|name| name.strip_prefix(file));
+            below.is_some_and(|rest| rest.is_empty() || rest.starts_with('/'))
+        })
+    }
+
     /// Indices of the rows about a file, by session.
     fn about(&self, file: &str) -> &[u32] {
         let of = |at: &u32| self.rows.get(*at as usize)?.file.as_deref();

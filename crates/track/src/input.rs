@@ -139,8 +139,36 @@ pub fn read_input<A: Answer>(
     settings: &ReadSettings,
     hand_over: &mut dyn FnMut(FileReading) -> A,
 ) {
+    read_unless_known(input, settings, &mut |_| false, hand_over);
+}
+
+/// Reads one input as [`read_input`] does, unless its bytes are known: before anything is made of them `is_known` is asked,
+/// with the bytes as they lie on the disk, and where it says so nothing is handed over.
+///
+/// It is not asked where there are no bytes of the whole file: of what cannot be opened, changes meanwhile, is too long or
+/// plainly no recording. `boutwise audit --cache` knows files again by it.
+///
+/// ```
+/// # fn main() -> Result<(), Box<dyn std::error::Error>> {
+/// use boutwise_track::{ReadSettings, find_inputs, read_unless_known};
+///
+/// let folder = tempfile::tempdir()?;
+/// std::fs::write(folder.path().join("run.gpx"), "<gpx/>")?;
+/// for input in find_inputs(folder.path())? {
+///     let is_known = &mut |bytes: &[u8]| bytes == b"<gpx/>";
+///     read_unless_known(&input, &ReadSettings::default(), is_known, &mut |_| unreachable!("it is known"));
+/// }
+/// # Ok(())
+/// # }
+/// ```
+pub fn read_unless_known<A: Answer>(
+    input: &InputPath,
+    settings: &ReadSettings,
+    is_known: &mut dyn FnMut(&[u8]) -> bool,
+    hand_over: &mut dyn FnMut(FileReading) -> A,
+) {
     // Whoever wants no more knows that.
-    let _ = of_input(input, settings, &mut |reading| hand_over(reading).flow());
+    let _ = of_input(input, settings, is_known, &mut |reading| hand_over(reading).flow());
 }
 
 /// What the receiver of readings answers to each: nothing, or whether it wants more.
@@ -164,7 +192,12 @@ impl Answer for ControlFlow<()> {
 /// Takes readings, and says whether it wants more.
 type Receiver<'a> = &'a mut dyn FnMut(FileReading) -> ControlFlow<()>;
 
-fn of_input(input: &InputPath, settings: &ReadSettings, hand_over: Receiver<'_>) -> ControlFlow<()> {
+fn of_input(
+    input: &InputPath,
+    settings: &ReadSettings,
+    is_known: &mut dyn FnMut(&[u8]) -> bool,
+    hand_over: Receiver<'_>,
+) -> ControlFlow<()> {
     let without_recording = |error| FileReading::without_recording(input.name.clone(), error);
     if let Some(obstacle) = &input.obstacle {
         return hand_over(without_recording(obstacle.clone()));
@@ -183,7 +216,10 @@ fn of_input(input: &InputPath, settings: &ReadSettings, hand_over: Receiver<'_>)
     });
     match loaded {
         Ok((Loaded::Whole(bytes), claim)) => {
-            let flow = of_bytes(&input.name, &bytes, settings, claim, hand_over);
+            let flow = match is_known(&bytes) {
+                true => ControlFlow::Continue(()),
+                false => of_bytes(&input.name, &bytes, settings, claim, hand_over),
+            };
             keep_room(bytes);
             flow
         }

@@ -96,7 +96,9 @@ pub use duplicate::{Candidate, DuplicateSettings, OwnedFile, Standing, find_dupl
 pub use error::{Error, ErrorKind};
 pub use fingerprint::Fingerprint;
 pub use folder::{InputPath, find_inputs};
-pub use input::{Answer, FileReading, Status, read_bytes, read_from, read_input, read_path};
+pub use input::{
+    Answer, FileReading, Status, read_bytes, read_from, read_input, read_path, read_unless_known,
+};
 pub use note::{Note, NoteKind, Place, Quantity};
 pub use origin::Origin;
 pub use plain_name::{plain_name, shown};

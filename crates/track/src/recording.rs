@@ -1,5 +1,7 @@
 //! One recorded session: its points, its marks and what was noted on the way.
 
+use serde::{Deserialize, Serialize};
+
 use crate::distance::{over_positions_m, over_totals_m};
 use crate::timestamp::NS_PER_S;
 use crate::{Note, Points};
@@ -32,7 +34,7 @@ impl Sport {
 }
 
 /// Whether the dates of a recording can be believed. Durations hold in every case.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub enum Clock {
     /// Nothing speaks against the date.
     #[default]
