@@ -25,7 +25,7 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use boutwise_season::Corrections;
 use serde::{Deserialize, Serialize};
-use xxhash_rust::xxh3::xxh3_128;
+use xxhash_rust::xxh3::{Xxh3, xxh3_128};
 
 use crate::inputs::Input;
 use crate::measuring::{MeasuredFile, Measuring};
@@ -222,9 +222,7 @@ impl Cache {
             index.as_ref().filter(|index| program_told.is_some() && index.program_told == program_told);
         let program = match same {
             Some(index) => index.program,
-            None => fs::read(program)
-                .map(|bytes| program_digest(&bytes))
-                .map_err(|error| failed("the program cannot be read", error))?,
+            None => program_digest(program).map_err(|error| failed("the program cannot be read", error))?,
         };
         if let Some(index) = index.filter(|index| index.program == program) {
             store.is_program_told = index.program_told == program_told;
@@ -405,9 +403,12 @@ impl Store {
     /// The bytes of an entry, if they are what was kept.
     fn get(&mut self, line: &Line) -> Option<Vec<u8>> {
         let file = self.packs.get_mut(&line.pack)?;
-        let mut bytes = Vec::new();
+        if line.length as usize > ENTRY_MOST_BYTES {
+            return None;
+        }
+        let mut bytes = vec![0; line.length as usize];
         file.seek(SeekFrom::Start(line.start)).ok()?;
-        file.take(line.length.into()).read_to_end(&mut bytes).ok()?;
+        file.read_exact(&mut bytes).ok()?;
         (xxh3_128(&bytes) == line.digest).then_some(bytes)
     }
 
@@ -534,10 +535,12 @@ fn write_index(folder: &Path, index: &Index) -> io::Result<()> {
 
 /// A digest of all that works out results: the program's bytes, and what the system's mathematical functions give, which
 /// may differ in the last digit from one machine or release to the next.
-fn program_digest(program: &[u8]) -> Digest {
+fn program_digest(program: &Path) -> io::Result<Digest> {
+    let mut bytes = Xxh3::new();
+    io::copy(&mut File::open(program)?, &mut bytes)?;
     let functions: [fn(f64) -> f64; 8] =
         [f64::sin, f64::cos, f64::tan, f64::atan, f64::exp, f64::ln, f64::tanh, f64::cbrt];
-    let given = (1..=64)
-        .flat_map(|step| functions.map(|function| function(f64::from(step) / 17.0).to_bits().to_le_bytes()));
-    digest(&[&xxh3_128(program).to_le_bytes(), &given.flatten().collect::<Vec<u8>>()])
+    let given = (1..=64).flat_map(|step| functions.map(|function| function(f64::from(step) / 17.0)));
+    let given: Vec<u8> = given.flat_map(f64::to_le_bytes).collect();
+    Ok(digest(&[&bytes.digest128().to_le_bytes(), &given]))
 }

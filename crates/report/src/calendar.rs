@@ -4,7 +4,7 @@ use boutwise_season::Remark;
 use chrono::{Datelike, Days, NaiveDate};
 
 use crate::book::{AthletePages, SessionPages};
-use crate::figures::{full_day, place_in_plan, short_day};
+use crate::figures::{day_and_month, full_day, place_in_plan, short_day};
 use crate::input::PlannedSession;
 use crate::markup::Text;
 
@@ -163,7 +163,7 @@ fn weeks(mut dated: Vec<(NaiveDate, Entry)>, as_of: Option<NaiveDate>) -> Vec<We
         .take_while(|monday| *monday <= last)
         .take(WEEKS_MAX)
         .map(|monday| Week {
-            label: format!("{} {}", monday.day(), monday.format("%b")),
+            label: day_and_month(monday),
             days: (0..7)
                 .filter_map(|offset| monday.checked_add_days(Days::new(offset)))
                 .map(|date| Day {

@@ -3,9 +3,9 @@
 use std::borrow::Cow;
 use std::fmt::Write;
 
-use chrono::{DateTime, IsoWeek, NaiveDate, NaiveDateTime, SecondsFormat, SubsecRound, Utc};
+use chrono::{DateTime, Datelike, IsoWeek, NaiveDate, NaiveDateTime, SubsecRound, Timelike, Utc};
 
-use crate::digits::push_fixed;
+use crate::digits::{push_count, push_fixed, push_two, push_whole};
 
 /// The unit of a column; it fixes the decimals.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -169,22 +169,23 @@ impl Cell<'_> {
             Self::Text(text) => out.push_str(text),
             Self::Flag(flag) => out.push_str(if *flag { "true" } else { "false" }),
             Self::Moment(time) => {
-                out.push_str(&in_milliseconds(*time).to_rfc3339_opts(SecondsFormat::AutoSi, true));
+                push_time(in_milliseconds(*time).naive_utc(), out);
+                out.push('Z');
             }
-            // Writing into a String cannot fail, so the results below are not looked at.
-            Self::Count(count) => _ = write!(out, "{count}"),
-            Self::Whole(number) => _ = write!(out, "{number}"),
+            Self::Count(count) => push_count(*count, out),
+            Self::Whole(number) => push_whole(*number, out),
             Self::Decimal(value) => push_fixed(*value, decimals, out),
-            Self::Day(day) => _ = write!(out, "{day}"),
-            Self::LocalTime(time) => {
-                _ = write!(out, "{}", in_milliseconds(*time).format("%Y-%m-%dT%H:%M:%S%.f"))
-            }
+            Self::Day(day) => push_day(*day, out),
+            Self::LocalTime(time) => push_time(in_milliseconds(*time), out),
         }
     }
 
     /// The cell as it stands in a table; see [`Cell::write`].
     pub fn to_text(&self, decimals: usize) -> String {
-        let mut text = String::new();
+        let mut text = match self {
+            Self::Missing => String::new(),
+            _ => String::with_capacity(16),
+        };
         self.write(decimals, &mut text);
         text
     }
@@ -193,6 +194,40 @@ impl Cell<'_> {
 /// A time as every format writes it.
 pub(crate) fn in_milliseconds<T: SubsecRound>(time: T) -> T {
     time.round_subsecs(3)
+}
+
+/// Appends a day as ISO 8601 has it.
+fn push_day(day: NaiveDate, out: &mut String) {
+    match u32::try_from(day.year()) {
+        Ok(year) if year < 10_000 => {
+            push_two(year / 100, out);
+            for part in [year, day.month(), day.day()] {
+                push_two(part, out);
+                out.push('-');
+            }
+            out.pop();
+        }
+        // Writing into a String cannot fail.
+        _ => _ = write!(out, "{day}"),
+    }
+}
+
+/// Appends a day and a time as ISO 8601 has them, with milliseconds where they are not 0.
+fn push_time(time: NaiveDateTime, out: &mut String) {
+    push_day(time.date(), out);
+    // In a leap second the nanoseconds go beyond a second (chrono).
+    let (more_s, ns) = (time.nanosecond() / 1_000_000_000, time.nanosecond() % 1_000_000_000);
+    let mut before = 'T';
+    for part in [time.hour(), time.minute(), time.second() + more_s] {
+        out.push(before);
+        push_two(part, out);
+        before = ':';
+    }
+    if ns > 0 {
+        out.push('.');
+        out.push(char::from(b'0' + (ns / 100_000_000) as u8));
+        push_two(ns / 1_000_000, out);
+    }
 }
 
 /// A type that can stand in a column.

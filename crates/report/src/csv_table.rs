@@ -63,24 +63,30 @@ pub(crate) fn append_csv<'a, R: Row + 'a>(
 ) -> Result<()> {
     let failed = |error| Error::format(R::TABLE, error);
     let mut writer = writer(form, out);
-    let (mut record, mut text) = (csv::StringRecord::new(), String::new());
+    let mut text = String::new();
     for row in rows {
-        record.clear();
+        let mut written = Ok(());
         row.each_cell(|column, cell| {
-            if let Cell::Text(words) = &cell {
-                return record.push_field(&safe(words));
-            }
             text.clear();
-            cell.write(column.unit.decimals(), &mut text);
-            if column.holds == Holds::Decimal && form.decimal_sign != '.' {
-                text = text.replace('.', form.decimal_sign.encode_utf8(&mut [0; 4]));
+            let field = match &cell {
+                Cell::Text(words) => &safe(words),
+                cell => {
+                    cell.write(column.unit.decimals(), &mut text);
+                    if column.holds == Holds::Decimal && form.decimal_sign != '.' {
+                        text = text.replace('.', form.decimal_sign.encode_utf8(&mut [0; 4]));
+                    }
+                    text.as_str()
+                }
+            };
+            if written.is_ok() {
+                written = writer.write_field(field);
             }
-            record.push_field(&text);
         });
+        written.map_err(failed)?;
         for cell in row.carried().iter().filter(|_| with_carried) {
-            record.push_field(&cell.as_deref().map_or(Cow::default(), safe));
+            writer.write_field(&*cell.as_deref().map_or(Cow::default(), safe)).map_err(failed)?;
         }
-        writer.write_record(&record).map_err(failed)?;
+        writer.write_record(None::<&[u8]>).map_err(failed)?;
     }
     writer.flush().map_err(|error| Error::format(R::TABLE, error))
 }

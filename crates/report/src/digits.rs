@@ -57,27 +57,69 @@ pub(crate) fn push_whole(value: i64, out: &mut String) {
     push_digits(value < 0, value.unsigned_abs(), 0, out);
 }
 
-/// Appends digits of which the last so many are decimals.
-fn push_digits(negative: bool, mut digits: u64, decimals: usize, out: &mut String) {
-    // A sign, twenty digits and a point.
-    let mut text = [b'0'; 22];
-    let mut begin = text.len();
-    let least = begin - decimals - usize::from(decimals > 0) - 1;
-    while digits > 0 || begin > least {
-        if decimals > 0 && begin == text.len() - decimals {
-            begin -= 1;
-            text[begin] = b'.';
-            continue;
+/// The same as bytes, for drawings, which hold thousands of small ones.
+pub(crate) fn push_whole_bytes(value: i64, out: &mut Vec<u8>) {
+    let digits = value.unsigned_abs();
+    if value < 0 {
+        out.push(b'-');
+    }
+    match digits {
+        0..10 => out.push(b'0' + digits as u8),
+        10..100 => out.extend([b'0' + (digits / 10) as u8, b'0' + (digits % 10) as u8]),
+        _ => {
+            let (text, begin) = digits_of(false, digits, 0);
+            out.extend_from_slice(&text[begin..]);
         }
+    }
+}
+
+/// Appends a whole number that is not below nothing.
+pub(crate) fn push_count(value: u64, out: &mut String) {
+    push_digits(false, value, 0, out);
+}
+
+/// Appends digits of which the last so many are decimals.
+fn push_digits(negative: bool, digits: u64, decimals: usize, out: &mut String) {
+    let (text, begin) = digits_of(negative, digits, decimals);
+    out.push_str(std::str::from_utf8(&text[begin..]).unwrap_or_default());
+}
+
+/// A sign, twenty digits and a point.
+const MOST_BYTES: usize = 22;
+
+/// Digits of which the last so many are decimals, at the end of some bytes, and where they begin.
+fn digits_of(negative: bool, mut digits: u64, decimals: usize) -> ([u8; MOST_BYTES], usize) {
+    let mut text = [b'0'; MOST_BYTES];
+    let mut begin = text.len();
+    let mut push = |byte: u8| {
         begin -= 1;
-        text[begin] = b'0' + (digits % 10) as u8;
+        text[begin] = byte;
+    };
+    if decimals > 0 {
+        for _ in 0..decimals {
+            push(b'0' + (digits % 10) as u8);
+            digits /= 10;
+        }
+        push(b'.');
+    }
+    loop {
+        push(b'0' + (digits % 10) as u8);
         digits /= 10;
+        if digits == 0 {
+            break;
+        }
     }
     if negative {
-        begin -= 1;
-        text[begin] = b'-';
+        push(b'-');
     }
-    out.push_str(std::str::from_utf8(&text[begin..]).unwrap_or_default());
+    (text, begin)
+}
+
+/// Appends a whole number in two digits, as clocks and days have them; of a larger one the last two.
+pub(crate) fn push_two(value: u32, out: &mut String) {
+    for digit in [value / 10 % 10, value % 10] {
+        out.push(char::from(b'0' + digit as u8));
+    }
 }
 
 #[cfg(test)]
@@ -129,9 +171,18 @@ mod tests {
 
         #[test]
         fn whole_numbers_are_written_the_same(value in any::<i64>()) {
-            let mut text = String::new();
+            let (mut text, mut bytes) = (String::new(), Vec::new());
             push_whole(value, &mut text);
+            push_whole_bytes(value, &mut bytes);
+            prop_assert_eq!(&bytes, text.as_bytes());
             prop_assert_eq!(text, value.to_string());
+        }
+
+        #[test]
+        fn small_whole_numbers_are_written_the_same(value in -1100..1100_i64) {
+            let mut bytes = Vec::new();
+            push_whole_bytes(value, &mut bytes);
+            prop_assert_eq!(bytes, value.to_string().into_bytes());
         }
     }
 }

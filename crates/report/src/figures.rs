@@ -1,14 +1,18 @@
 //! Figures as people read them: 8:00, 6:40 /km, 87 %, Tue 5 Mar.
 
-use chrono::{Datelike, NaiveDate, NaiveDateTime};
+use chrono::{Datelike, NaiveDate, NaiveDateTime, Timelike};
 
 use crate::column::{Field, Unit};
+use crate::digits::{fixed, push_count, push_fixed, push_two};
 
 /// Metres in an international mile (international yard and pound agreement, 1959).
 const MILE_M: f64 = 1609.344;
 
 /// Space that does not break and has no digit's width (U+202F), between a number and its unit.
 const THIN: char = '\u{202f}';
+
+/// Room for most figures as people read them.
+const TEXT_BYTES: usize = 16;
 
 /// The distance that a pace is given for.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -55,8 +59,9 @@ pub(crate) struct Figure {
 impl Figure {
     /// Rounds as the table does before `read` puts it into words, so that page and table never disagree.
     fn new(number: Option<f64>, unit: Unit, read: impl FnOnce(f64) -> String) -> Self {
+        let number = number.filter(|number| number.is_finite());
         let value = number.cell().to_text(unit.decimals());
-        let text = value.parse().map_or_else(|_| "–".into(), read);
+        let text = number.map_or_else(|| "–".into(), |number| read(fixed(number, unit.decimals())));
         Self { value, text }
     }
 
@@ -81,7 +86,7 @@ impl Figure {
     }
 
     pub(crate) fn rate(per_minute: Option<f64>) -> Self {
-        Self::new(per_minute, Unit::BeatsPerMinute, |value| format!("{value:.0}"))
+        Self::new(per_minute, Unit::BeatsPerMinute, |value| with_unit(value, 0, ""))
     }
 
     pub(crate) fn trend(seconds_per_week: Option<f64>) -> Self {
@@ -104,12 +109,30 @@ impl Figure {
 pub fn duration(seconds: f64) -> String {
     let total = seconds.abs().round() as u64;
     let sign = if seconds < 0.0 && total > 0 { "−" } else { "" };
-    let (hours, minutes, seconds) = (total / 3600, total / 60 % 60, total % 60);
+    let (hours, minutes, seconds) = (total / 3600, (total / 60 % 60) as u32, (total % 60) as u32);
+    let mut text = String::with_capacity(TEXT_BYTES);
+    text.push_str(sign);
     if hours > 0 {
-        format!("{sign}{hours}:{minutes:02}:{seconds:02}")
+        push_count(hours, &mut text);
+        text.push(':');
+        push_two(minutes, &mut text);
     } else {
-        format!("{sign}{minutes}:{seconds:02}")
+        push_count(minutes.into(), &mut text);
     }
+    text.push(':');
+    push_two(seconds, &mut text);
+    text
+}
+
+/// A number, and its unit behind a thin space.
+fn with_unit(value: f64, decimals: usize, unit: &str) -> String {
+    let mut text = String::with_capacity(TEXT_BYTES);
+    push_fixed(value, decimals, &mut text);
+    if !unit.is_empty() {
+        text.push(THIN);
+        text.push_str(unit);
+    }
+    text
 }
 
 /// As [`duration`], with a plus where it is more than nothing.
@@ -128,16 +151,12 @@ fn signed(value: f64, decimals: usize) -> String {
 }
 
 pub(crate) fn percent_text(percent: f64) -> String {
-    format!("{percent:.0}{THIN}%")
+    with_unit(percent, 0, "%")
 }
 
 /// Metres below a kilometre, then kilometres with two digits.
 pub fn distance(metres: f64) -> String {
-    if metres.abs() < 999.5 {
-        format!("{metres:.0}{THIN}m")
-    } else {
-        format!("{:.2}{THIN}km", metres / 1000.0)
-    }
+    if metres.abs() < 999.5 { with_unit(metres, 0, "m") } else { with_unit(metres / 1000.0, 2, "km") }
 }
 
 /// `6:40 /km`.
@@ -147,7 +166,27 @@ pub fn pace(s_per_km: f64, unit: PaceUnit) -> String {
 
 /// `Tue 5 Mar`.
 pub(crate) fn short_day(day: NaiveDate) -> String {
-    format!("{} {} {}", day.weekday(), day.day(), day.format("%b"))
+    const WEEKDAYS: [&str; 7] = ["Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"];
+    let mut text = String::with_capacity(TEXT_BYTES);
+    text.push_str(WEEKDAYS[day.weekday().num_days_from_monday() as usize]);
+    text.push(' ');
+    push_day_and_month(day, &mut text);
+    text
+}
+
+/// `5 Mar`.
+pub(crate) fn day_and_month(day: NaiveDate) -> String {
+    let mut text = String::with_capacity(TEXT_BYTES);
+    push_day_and_month(day, &mut text);
+    text
+}
+
+fn push_day_and_month(day: NaiveDate, out: &mut String) {
+    const MONTHS: [&str; 12] =
+        ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"];
+    push_count(day.day().into(), out);
+    out.push(' ');
+    out.push_str(MONTHS[day.month0() as usize]);
 }
 
 /// `Tue 5 Mar 2024`.
@@ -157,7 +196,12 @@ pub(crate) fn full_day(day: NaiveDate) -> String {
 
 /// `Tue 5 Mar, 18:30`.
 pub(crate) fn day_and_time(time: NaiveDateTime) -> String {
-    format!("{}, {}", short_day(time.date()), time.format("%H:%M"))
+    let mut text = short_day(time.date());
+    text.push_str(", ");
+    push_two(time.hour(), &mut text);
+    text.push(':');
+    push_two(time.minute(), &mut text);
+    text
 }
 
 /// One of them, or so many of the others: `1 session`, `2 sessions`.

@@ -6,7 +6,7 @@
 
 use std::fmt::Write;
 
-use crate::digits::push_whole;
+use crate::digits::push_whole_bytes;
 
 /// Width of every drawing in units: a hundredth of a per cent each, finer than a pixel of any screen.
 pub(crate) const WIDTH: f64 = 10_000.0;
@@ -46,35 +46,46 @@ impl Scale {
 /// Path data of a line through the points; a missing point breaks it. Every stretch begins with a line of no
 /// length, which round caps make a dot, so that a value between two missing ones shows.
 pub(crate) fn line(points: impl IntoIterator<Item = Option<(f64, f64)>>) -> String {
-    let mut path = String::new();
+    let points = points.into_iter();
+    // Most steps are up to three digits to the right and as many up or down.
+    let mut path = Vec::with_capacity(8 * points.size_hint().0);
     let mut last: Option<(i64, i64)> = None;
     for point in points {
         let Some((x, y)) = point else {
             last = None;
             continue;
         };
-        let (x, y) = (x.round() as i64, y.round() as i64);
+        let (x, y) = (nearest(x), nearest(y));
         match last {
             None => {
-                path.push('M');
-                push_whole(x, &mut path);
-                path.push(' ');
-                push_whole(y, &mut path);
-                path.push_str("l0 0");
+                path.push(b'M');
+                push_whole_bytes(x, &mut path);
+                path.push(b' ');
+                push_whole_bytes(y, &mut path);
+                path.extend(b"l0 0");
             }
             Some((x_before, y_before)) => {
                 let (right, down) = (x - x_before, y - y_before);
-                path.push(' ');
-                push_whole(right, &mut path);
+                path.push(b' ');
+                push_whole_bytes(right, &mut path);
                 if down >= 0 {
-                    path.push(' ');
+                    path.push(b' ');
                 }
-                push_whole(down, &mut path);
+                push_whole_bytes(down, &mut path);
             }
         }
         last = Some((x, y));
     }
-    path
+    // Nothing but letters, digits, blanks and signs.
+    String::from_utf8(path).unwrap_or_default()
+}
+
+/// The nearest whole number, halves away from nothing, as `round` has it; places in a drawing are far from what a whole number
+/// cannot hold.
+pub(crate) fn nearest(place: f64) -> i64 {
+    let whole = place as i64;
+    let rest = place - whole as f64;
+    whole + i64::from(rest >= 0.5) - i64::from(rest <= -0.5)
 }
 
 /// Path data of one dot a point, drawn by a stroke with round caps.
@@ -140,6 +151,14 @@ mod tests {
         assert_eq!(line([Some((0.0, 5.0)), Some((10.0, 3.0)), Some((20.0, 9.0))]), "M0 5l0 0 10-2 10 6");
         assert_eq!(line([None, Some((3.0, 4.0)), None, Some((9.0, 4.0))]), "M3 4l0 0M9 4l0 0");
         assert_eq!(line([]), "");
+    }
+
+    #[test]
+    fn the_nearest_whole_number_is_that_of_the_standard_library() {
+        for value in [0.0, 0.3, 0.5, 0.499_999_999_999_999_94, 1.5, 2.5, 9_999.5, 10_000.0, 1234.56] {
+            assert_eq!(nearest(value), value.round() as i64, "{value}");
+            assert_eq!(nearest(-value), (-value).round() as i64, "-{value}");
+        }
     }
 
     #[test]

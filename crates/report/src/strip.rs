@@ -3,7 +3,7 @@
 use boutwise_bouts::{Gait, Kind};
 
 use crate::figures::{PaceUnit, duration};
-use crate::plot::{Scale, Tick, line, multiples, step};
+use crate::plot::{Scale, Tick, line, multiples, nearest, step};
 use crate::rows::{BoutRow, IntervalRow};
 use crate::trace::Trace;
 use boutwise_bouts::IntervalStatus;
@@ -119,7 +119,7 @@ fn stretch(kind: Kind, start_s: f64, end_s: f64, time: Scale) -> Stretch {
         Kind::Stand => (23, 5),
         Kind::Gap => (13, 2),
     };
-    let (x, end) = (time.place(start_s).round() as i64, time.place(end_s).round() as i64);
+    let (x, end) = (nearest(time.place(start_s)), nearest(time.place(end_s)));
     Stretch { kind: kind.word(), x, width: end - x, y, height }
 }
 

@@ -19,7 +19,9 @@ fn acts(letter: char) -> bool {
 /// ```
 pub fn shown<'t>(text: &'t str, kept: &[char]) -> Cow<'t, str> {
     let is_hidden = |letter: char| acts(letter) && !kept.contains(&letter);
-    if !text.contains(is_hidden) {
+    // Most texts are letters, digits and blanks of ASCII, which many at a time tell.
+    let is_plain = text.bytes().fold(true, |plain, byte| plain & (b' '..0x7f).contains(&byte));
+    if is_plain || !text.contains(is_hidden) {
         return Cow::Borrowed(text);
     }
     let mut plain = String::with_capacity(text.len() + 16);
