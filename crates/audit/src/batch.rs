@@ -126,7 +126,7 @@ pub(crate) fn read<'a>(
         all: inputs.name(),
         files,
         configuration,
-        round: Round::begin(configuration.cache.as_ref(), &measuring, inputs),
+        round: Round::of_files(configuration.cache.as_ref(), &measuring, inputs),
         measuring,
         spill: Spill::new(configuration.scratch.as_deref()),
         counter,

@@ -23,6 +23,7 @@ use std::io::{self, BufWriter, Read, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
+use boutwise_report::{AthleteBytes, AthletePart, AthleteTexts, Error as ReportError, ResultWriter};
 use boutwise_season::Corrections;
 use serde::{Deserialize, Serialize};
 use xxhash_rust::xxh3::{Xxh3, xxh3_128};
@@ -262,9 +263,27 @@ impl Inner {
     fn is_in_use(&self) -> bool {
         self.lock.is_some()
     }
+
+    /// Keeps bytes as what was made of some content.
+    fn keep(&self, place: Digest, scope: Digest, told: Option<Told>, content: (Digest, u64), bytes: &[u8]) {
+        let Ok(length) = u32::try_from(bytes.len()) else { return };
+        if bytes.len() > ENTRY_MOST_BYTES {
+            return;
+        }
+        let digest = xxh3_128(bytes);
+        let mut store = self.store();
+        match store.put(bytes, self) {
+            Ok((pack, start)) => {
+                store.met.insert(place, Line { scope, told, content, pack, start, length, digest });
+            }
+            Err(error) => {
+                store.told.fault.get_or_insert(format!("it cannot be written ({error})"));
+            }
+        }
+    }
 }
 
-/// One audit that uses a cache, or none.
+/// What one audit uses a cache for, or none.
 pub(crate) struct Round<'a> {
     inner: Option<&'a Inner>,
     scope: Digest,
@@ -273,25 +292,60 @@ pub(crate) struct Round<'a> {
 }
 
 impl<'a> Round<'a> {
-    pub(crate) fn begin(cache: Option<&'a Cache>, measuring: &Measuring, inputs: &Inputs) -> Self {
+    /// With what files give, as `measuring` has it.
+    pub(crate) fn of_files(cache: Option<&'a Cache>, measuring: &Measuring, inputs: &Inputs) -> Self {
+        Self::new(cache, &measuring.words(), inputs)
+    }
+
+    /// With what is written of athletes.
+    pub(crate) fn of_texts(cache: Option<&'a Cache>, inputs: &Inputs) -> Self {
+        Self::new(cache, "texts", inputs)
+    }
+
+    fn new(cache: Option<&'a Cache>, what: &str, inputs: &Inputs) -> Self {
         let inner = cache.map(|cache| &*cache.0).filter(|inner| inner.is_in_use());
         let scope = inner.map_or(0, |inner| {
             let root = std::path::absolute(inputs.root()).unwrap_or_else(|_| inputs.root().to_owned());
-            digest(&[
-                &inner.program.to_le_bytes(),
-                measuring.words().as_bytes(),
-                root.as_os_str().as_encoded_bytes(),
-            ])
+            digest(&[&inner.program.to_le_bytes(), what.as_bytes(), root.as_os_str().as_encoded_bytes()])
         });
         Self { inner, scope, is_whole: !inputs.is_part() }
+    }
+
+    fn place(&self, name: &str) -> Digest {
+        digest(&[&self.scope.to_le_bytes(), name.as_bytes()])
+    }
+
+    /// What `result` writes of an athlete: as it was written the last time, where everything that is known of them is the same.
+    pub(crate) fn texts(
+        &self,
+        result: &ResultWriter<'_>,
+        part: AthletePart,
+    ) -> Result<AthleteBytes, ReportError> {
+        let whole = self.inner.and_then(|_| postcard::to_stdvec(&part.whole()).ok());
+        let Some((inner, whole)) = self.inner.zip(whole) else { return result.make(part) };
+        let place = self.place(&part.extras.athlete);
+        let content = (digest(&[result.words().as_bytes(), &whole]), whole.len() as u64);
+        let known = {
+            let mut store = inner.store();
+            let line = store.lines.get(&place).filter(|line| line.content == content).cloned();
+            line.and_then(|line| Some((store.get(&line)?, line)))
+        };
+        if let Some((bytes, line)) = known
+            && let Some(texts) = AthleteTexts::read(&bytes)
+        {
+            inner.store().met.insert(place, line);
+            return result.make_of_texts(part, texts);
+        }
+        let made = result.make(part)?;
+        inner.keep(place, self.scope, None, content, &made.texts());
+        Ok(made)
     }
 
     /// What is kept of an input. A part of which the coach alone says how far it counts is read each time.
     pub(crate) fn entry(&self, input: &Input, corrections: &Corrections) -> Entry<'a> {
         let path = input.path().filter(|_| !corrections.has_part_of(input.name()));
         let Some((inner, path)) = self.inner.zip(path) else { return Entry(None) };
-        let place = digest(&[&self.scope.to_le_bytes(), input.name().as_bytes()]);
-        let told = Told::of(path);
+        let (place, told) = (self.place(input.name()), Told::of(path));
         Entry(Some(Kept {
             inner,
             path: path.to_owned(),
@@ -372,17 +426,7 @@ impl Entry<'_> {
         kept.inner.store().told.read += 1;
         let Some(content) = kept.content.filter(|_| Told::of(&kept.path) == kept.told) else { return };
         let told = kept.told.and_then(|told| told.settled(kept.inner.begun_ns));
-        let mut store = kept.inner.store();
-        match store.put(&kept.given, kept.inner) {
-            Ok((pack, start)) => {
-                let (length, digest) = (kept.given.len() as u32, xxh3_128(&kept.given));
-                let line = Line { scope: kept.scope, told, content, pack, start, length, digest };
-                store.met.insert(kept.place, line);
-            }
-            Err(error) => {
-                store.told.fault.get_or_insert(format!("it cannot be written ({error})"));
-            }
-        }
+        kept.inner.keep(kept.place, kept.scope, told, content, &kept.given);
     }
 }
 

@@ -8,8 +8,11 @@ use boutwise_report::{
     ReportWriter, ResultWriter, codebook_json,
 };
 
+use crate::cache::{Cache, Round};
 use crate::manifest::{digest_text, made_from, write_made_from};
-use crate::{AthleteFindings, Beginning, Configuration, ManifestDigests, Overview, SeasonFiles, Sink};
+use crate::{
+    AthleteFindings, Beginning, Configuration, Inputs, ManifestDigests, Overview, SeasonFiles, Sink,
+};
 
 /// Writes tables, and a report where one is asked for, as they come.
 pub struct ResultSink<'a> {
@@ -18,12 +21,18 @@ pub struct ResultSink<'a> {
     report: Option<ReportSettings>,
     /// `None` before the audit begins.
     result: Option<ResultWriter<'a>>,
+    round: Option<Round<'a>>,
 }
 
 impl<'a> ResultSink<'a> {
     /// A sink into `folder`, with tables in these formats ([`Configuration::formats`]); without `report` it takes tables alone.
     pub fn new(folder: &'a NewFolder, formats: Formats, report: Option<ReportSettings>) -> Self {
-        Self { folder, formats, report, result: None }
+        Self { folder, formats, report, result: None, round: None }
+    }
+
+    /// The same, with texts taken up from a cache and kept there.
+    pub fn with_cache(self, cache: &'a Cache, inputs: &Inputs) -> Self {
+        Self { round: Some(Round::of_texts(Some(cache), inputs)), ..self }
     }
 
     /// Ends tables and report, and adds the codebook, and the manifest as the last; hands back what it is known by.
@@ -37,6 +46,9 @@ impl<'a> ResultSink<'a> {
         configuration: &Configuration,
     ) -> Result<ManifestDigests, Error> {
         let made_from = made_from(found, files, configuration);
+        if let Some(round) = &self.round {
+            round.end(true);
+        }
         self.result.map_or(Ok(()), |result| result.finish(&found.notes, &made_from))?;
         write_codebook_and_manifest(self.folder, found, files, configuration, made_from.clone())?;
         let manifest = self.folder.digests().get(MANIFEST_FILE).copied().unwrap_or_default();
@@ -76,7 +88,10 @@ impl Sink for ResultSink<'_> {
     }
 
     fn make(&self, findings: AthleteFindings) -> Self::Made {
-        self.result.as_ref().map(|result| result.make(findings.part))
+        self.result.as_ref().map(|result| match &self.round {
+            Some(round) => round.texts(result, findings.part),
+            None => result.make(findings.part),
+        })
     }
 
     fn athlete(&mut self, made: Self::Made) -> ControlFlow<Error> {

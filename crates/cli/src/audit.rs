@@ -47,6 +47,9 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     let formats =
         configuration.formats(options.writes(TableFormat::Csv), options.writes(TableFormat::Parquet));
     let mut sink = ResultSink::new(&new_folder, formats, (!options.no_report).then_some(settings));
+    if let Some(cache) = &configuration.cache {
+        sink = sink.with_cache(cache, &inputs);
+    }
     let found =
         terminal::watched(common, |watch| audit_into(&inputs, &files, &configuration, &mut sink, watch))?;
     let found = match found {

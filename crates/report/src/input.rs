@@ -3,6 +3,7 @@
 use std::collections::{BTreeMap, HashMap};
 
 use chrono::{NaiveDate, NaiveTime};
+use serde::Serialize;
 
 use crate::figures::PaceUnit;
 use crate::rows::SessionRow;
@@ -37,6 +38,16 @@ pub struct AthletePart {
     pub extras: AthleteExtras,
     /// What was measured along each session, in any order.
     pub traces: Vec<Trace>,
+}
+
+impl AthletePart {
+    /// All of it as it is, numbers unrounded, for a digest of it; the JSON of [`Tables`] is rounded.
+    pub fn whole(&self) -> impl Serialize {
+        let Tables { files, sessions, bouts, intervals, events, athletes, weeks, planned, notes } =
+            &self.tables;
+        let tables = (files, sessions, bouts, intervals, events, athletes, weeks, planned, notes);
+        (tables, &self.extras, &self.traces)
+    }
 }
 
 impl Report<'_> {
@@ -117,7 +128,7 @@ pub enum Pages {
 }
 
 /// What a page shows of an athlete beyond the tables. Every part may be left empty.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
 pub struct AthleteExtras {
     /// The athlete, as in the tables.
     pub athlete: String,
@@ -161,7 +172,7 @@ pub struct AthleteExtras {
 }
 
 /// What there is to remark on one session.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
 pub struct SessionRemarks {
     /// Path of the file, as in the tables.
     pub file: String,
@@ -174,7 +185,7 @@ pub struct SessionRemarks {
 }
 
 /// One session of the plan and what became of it.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
 pub struct PlannedSession {
     /// Label of the block.
     pub block: String,
@@ -197,7 +208,7 @@ pub struct PlannedSession {
 }
 
 /// One line of an athlete's journal. Missing is `None`, never 0.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
 pub struct JournalDay {
     /// The day.
     pub date: NaiveDate,
@@ -224,7 +235,7 @@ pub struct JournalDay {
 }
 
 /// When an athlete usually starts, by the athlete's clock (circular statistics).
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Habit {
     /// The mean time of day; `None` where the starts are spread all round the clock.
     pub usual_time: Option<NaiveTime>,
@@ -233,7 +244,7 @@ pub struct Habit {
 }
 
 /// The distance that the plan leads to, and how near the athlete is.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Target {
     /// The distance in metres.
     pub distance_m: f64,
@@ -244,7 +255,7 @@ pub struct Target {
 }
 
 /// What comes next by the proposal.
-#[derive(Clone, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
 pub struct NextSession {
     /// Label of the block.
     pub block: String,

@@ -80,7 +80,7 @@ pub use json_table::{json_text, json_value, write_json};
 pub use page::{AthleteText, ReportWriter, write_report};
 pub use parquet_table::MANIFEST_KEY;
 pub use place::{lies_inside, refuse_inside, result_beside};
-pub use result::{AthleteBytes, ResultWriter, RowBytes, TablesWriter, write_result};
+pub use result::{AthleteBytes, AthleteTexts, ResultWriter, RowBytes, TablesWriter, write_result};
 pub use rows::{
     AthleteRow, BoutRow, ColumnRow, EventRow, FileRow, IntervalRow, NoteRow, PlannedRow, SessionRow, WeekRow,
 };

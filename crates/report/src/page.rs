@@ -168,6 +168,14 @@ enum Made {
     Page(String, String, Box<Entry>),
 }
 
+impl AthleteText {
+    pub(crate) fn text(&self) -> &str {
+        match &self.0 {
+            Made::Open(text, _) | Made::Article(text, _) | Made::Page(_, text, _) => text,
+        }
+    }
+}
+
 impl ReportWriter {
     /// Begins a report. `as_of` is the day that it speaks for.
     pub fn new(title: &str, as_of: Option<NaiveDate>, settings: ReportSettings) -> Self {
@@ -193,19 +201,28 @@ impl ReportWriter {
     /// # Errors
     /// Where the page cannot be put into words.
     pub fn make(&self, part: AthletePart) -> Result<AthleteText> {
+        self.with_text(part, None)
+    }
+
+    /// The same, where it is known already what its text is.
+    pub(crate) fn with_text(&self, part: AthletePart, text: Option<String>) -> Result<AthleteText> {
         let pages = AthletePages::new(&part);
         let entry = |place| Box::new(Entry::new(&pages, self.as_of, place));
+        let text = match (text, self.layout) {
+            (Some(text), _) => text,
+            (None, Layout::Open | Layout::OnePage) => self.article(&pages, Place::SamePage)?,
+            (None, Layout::Divided) => self.own_page(&pages)?,
+        };
         Ok(AthleteText(match self.layout {
-            Layout::Open => {
-                let article = self.article(&pages, Place::SamePage)?;
-                Made::Open(article, Box::new(part))
-            }
-            Layout::OnePage => Made::Article(self.article(&pages, Place::SamePage)?, entry(Place::SamePage)),
-            Layout::Divided => {
-                let page = self.own_page(&pages)?;
-                Made::Page(pages.slug.clone(), page, entry(Place::OwnPage))
-            }
+            Layout::Open => Made::Open(text, Box::new(part)),
+            Layout::OnePage => Made::Article(text, entry(Place::SamePage)),
+            Layout::Divided => Made::Page(pages.slug.clone(), text, entry(Place::OwnPage)),
         }))
+    }
+
+    /// All that decides the text of an athlete beside what is known of them, in words.
+    pub(crate) fn words(&self) -> String {
+        format!("{:?}", (&self.title, self.as_of, self.settings, self.layout))
     }
 
     /// Takes what was made of the next athlete, in order. A page of its own goes to `page` by name

@@ -41,6 +41,48 @@ pub struct AthleteBytes {
     text: Option<AthleteText>,
 }
 
+impl AthleteBytes {
+    /// The texts that were made, to be read by [`AthleteTexts::read`].
+    pub fn texts(&self) -> Vec<u8> {
+        let csv = self.tables.0.iter().map(TableBytes::csv);
+        let texts: Vec<Option<&[u8]>> =
+            csv.chain([self.text.as_ref().map(|text| text.text().as_bytes())]).collect();
+        let mut bytes = Vec::with_capacity(texts.iter().flatten().map(|text| 9 + text.len()).sum());
+        for text in texts {
+            bytes.push(u8::from(text.is_some()));
+            bytes.extend((text.map_or(0, <[u8]>::len) as u64).to_le_bytes());
+            bytes.extend_from_slice(text.unwrap_or_default());
+        }
+        bytes
+    }
+}
+
+/// The texts of an athlete: the CSV of every table with rows of athletes, and that of a page. What is not written is missing.
+#[derive(Clone, Debug)]
+pub struct AthleteTexts {
+    csv: [Option<Vec<u8>>; OF_ATHLETES],
+    text: Option<String>,
+}
+
+impl AthleteTexts {
+    /// What [`AthleteBytes::texts`] put together, each text behind its length; `None` for other bytes.
+    pub fn read(mut bytes: &[u8]) -> Option<Self> {
+        let mut next = || {
+            let (is_there, rest) = bytes.split_first()?;
+            let (length, rest) = rest.split_first_chunk()?;
+            let (text, rest) = rest.split_at_checked(usize::try_from(u64::from_le_bytes(*length)).ok()?)?;
+            bytes = rest;
+            Some((*is_there == 1).then_some(text))
+        };
+        let mut csv: [Option<Vec<u8>>; OF_ATHLETES] = Default::default();
+        for csv in &mut csv {
+            *csv = next()?.map(<[u8]>::to_vec);
+        }
+        let text = next()?.map(|text| String::from_utf8(text.to_vec())).transpose().ok()?;
+        bytes.is_empty().then_some(Self { csv, text })
+    }
+}
+
 impl<'a> ResultWriter<'a> {
     /// Begins every table in `folder`, in these formats, with the columns that its rows carry; `report` takes the pages.
     ///
@@ -63,6 +105,23 @@ impl<'a> ResultWriter<'a> {
         let tables = self.tables.make(&part.tables)?;
         let text = self.report.as_ref().map(|report| report.make(part)).transpose()?;
         Ok(AthleteBytes { tables, text })
+    }
+
+    /// What [`make`](Self::make) would make, of the texts that it made of an equal part while [`words`](Self::words) were the
+    /// same.
+    ///
+    /// # Errors
+    /// Those of [`make`](Self::make).
+    pub fn make_of_texts(&self, part: AthletePart, texts: AthleteTexts) -> Result<AthleteBytes> {
+        let tables = self.tables.with_csv(&part.tables, texts.csv)?;
+        let text = self.report.as_ref().map(|report| report.with_text(part, texts.text)).transpose()?;
+        Ok(AthleteBytes { tables, text })
+    }
+
+    /// All that decides the texts of an athlete beside what is known of them, in words.
+    pub fn words(&self) -> String {
+        let forms = self.tables.of_athletes.each_ref().map(TableFiles::csv_form);
+        format!("{:?}{}", forms, self.report.as_ref().map_or(String::new(), ReportWriter::words))
     }
 
     /// Writes what was made of the next athlete, in the order of their names.
@@ -180,6 +239,23 @@ impl<'a> TablesWriter<'a> {
             of_athletes.make(athletes)?,
             of_weeks.make(weeks)?,
             of_planned.make(planned)?,
+        ]))
+    }
+
+    /// The same, where it is known already what the rows are as CSV.
+    fn with_csv(&self, tables: &Tables, csv: [Option<Vec<u8>>; OF_ATHLETES]) -> Result<RowBytes> {
+        let Tables { sessions, bouts, intervals, events, athletes, weeks, planned, .. } = tables;
+        let [of_sessions, of_bouts, of_intervals, of_events, of_athletes, of_weeks, of_planned] =
+            &self.of_athletes;
+        let [csv_sessions, csv_bouts, csv_intervals, csv_events, csv_athletes, csv_weeks, csv_planned] = csv;
+        Ok(RowBytes([
+            of_sessions.with_csv(sessions, csv_sessions)?,
+            of_bouts.with_csv(bouts, csv_bouts)?,
+            of_intervals.with_csv(intervals, csv_intervals)?,
+            of_events.with_csv(events, csv_events)?,
+            of_athletes.with_csv(athletes, csv_athletes)?,
+            of_weeks.with_csv(weeks, csv_weeks)?,
+            of_planned.with_csv(planned, csv_planned)?,
         ]))
     }
 

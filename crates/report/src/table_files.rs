@@ -40,6 +40,12 @@ pub(crate) struct TableBytes {
     parquet: Option<RecordBatch>,
 }
 
+impl TableBytes {
+    pub(crate) fn csv(&self) -> Option<&[u8]> {
+        self.csv.as_deref()
+    }
+}
+
 impl TableFiles {
     pub(crate) fn begin<R: Row>(
         folder: &NewFolder,
@@ -69,8 +75,18 @@ impl TableFiles {
             let mut bytes = Vec::new();
             append_csv(rows, *form, true, &mut bytes).map(|()| bytes)
         });
+        self.with_csv(rows, csv.transpose()?)
+    }
+
+    /// The same, where it is known already what the rows are as CSV.
+    pub(crate) fn with_csv<R: Row>(&self, rows: &[R], csv: Option<Vec<u8>>) -> Result<TableBytes> {
         let parquet = self.parquet.as_ref().map(|(_, schema)| record_batch(schema, rows));
-        Ok(TableBytes { csv: csv.transpose()?, parquet: parquet.transpose()? })
+        Ok(TableBytes { csv, parquet: parquet.transpose()? })
+    }
+
+    /// How CSV is written, if it is.
+    pub(crate) fn csv_form(&self) -> Option<CsvForm> {
+        self.csv.as_ref().map(|(_, form)| *form)
     }
 
     pub(crate) fn add(&mut self, folder: &NewFolder, rows: &TableBytes) -> Result<()> {

@@ -3,8 +3,10 @@
 //! Hard rules for every sentence, kept by tests: no diagnosis, no "normal" and "abnormal", no injury probability for a
 //! person, no praise for running through pain, no threat for a missed session.
 
+use serde::Serialize;
+
 /// A caution.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize)]
 pub enum Caution {
     /// Always shown.
     NoAdvice,

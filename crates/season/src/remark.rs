@@ -1,6 +1,7 @@
 //! What there is to remark on one session: what happened in it, and how its running went. Decided here, shown elsewhere.
 
 use boutwise_bouts::{Event, EventKind, PaceDrift, SessionMatch, told};
+use serde::Serialize;
 
 use crate::Rules;
 
@@ -28,7 +29,7 @@ const JOINED: [EventKind; 2] = [EventKind::RepsJoined, EventKind::RanThrough];
 const UNTOLD: [EventKind; 3] = [EventKind::CannotSay, EventKind::RecordingLate, EventKind::RecordingCut];
 
 /// One thing to remark on a session.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
 pub enum Remark {
     /// It happened, told in a sentence.
     Happened {
