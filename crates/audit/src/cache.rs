@@ -1,4 +1,4 @@
-//! What files gave, kept on disk from one audit to the next.
+//! What files gave, and what was written of athletes, kept on disk from one audit to the next.
 //!
 //! # What an entry depends on
 //!
@@ -13,8 +13,9 @@
 //! # What lies in the folder
 //!
 //! `index` names each entry and its place in a `pack-…`, and ends with its own digest; it is replaced whole. A run that has
-//! something new writes it into one new pack and takes over what still counts of packs that are mostly out of date or
-//! smaller than what is written anyway: so there are few packs, and each entry is copied a few times in its life. `lock` is
+//! something new writes it into one new pack, and takes over what still counts of packs that are mostly out of date or at
+//! most twice as large as what is written anyway: so each pack is more than twice as large as the next one, there are few,
+//! and each entry is copied a few times in its life. `lock` is
 //! held while the folder is in use. Packs that the index does not name were left by a run that was ended, and go.
 
 use std::collections::{BTreeMap, HashMap, HashSet};
@@ -478,15 +479,17 @@ impl Store {
 
     /// Writes the index of these lines, and takes over what counts of packs that are to go.
     fn write(&mut self, mut lines: HashMap<Digest, Line>, inner: &Inner) -> io::Result<()> {
-        let new_bytes = self.new.as_ref().map_or(0, |new| new.length);
+        // Of what is written, with what was taken over so far.
+        let mut written = self.new.as_ref().map_or(0, |new| new.length);
         let mut counting: BTreeMap<u32, u64> = BTreeMap::new();
         for line in lines.values() {
             *counting.entry(line.pack).or_default() += u64::from(line.length);
         }
         let mut going = Vec::new();
-        for (number, file) in &self.packs {
+        for (number, file) in self.packs.iter().rev() {
             let (counts, length) = (counting.get(number).copied().unwrap_or(0), file.metadata()?.len());
-            if counts < new_bytes || 2 * counts < length || counts == 0 {
+            if counts == 0 || 2 * counts < length || (written > 0 && counts <= 2 * written) {
+                written += counts;
                 going.push(*number);
             }
         }
@@ -587,4 +590,97 @@ fn program_digest(program: &Path) -> io::Result<Digest> {
     let given = (1..=64).flat_map(|step| functions.map(|function| function(f64::from(step) / 17.0)));
     let given: Vec<u8> = given.flat_map(f64::to_le_bytes).collect();
     Ok(digest(&[&bytes.digest128().to_le_bytes(), &given]))
+}
+
+#[cfg(test)]
+#[cfg(unix)]
+mod tests {
+    use std::time::Duration;
+
+    use super::*;
+    use crate::{Configuration, SeasonFiles, audit, unwatched};
+
+    const RECORDING: &[u8] =
+        b"<gpx><trk><trkseg><trkpt lat='48' lon='15.5'><time>2026-03-02T06:00:00Z</time></trkpt>\
+        <trkpt lat='48.001' lon='15.5'><time>2026-03-02T06:00:40Z</time></trkpt></trkseg></trk></gpx>";
+
+    /// A cache that was opened so long after a time.
+    fn opened(folder: &Path, after_ns: i128) -> Cache {
+        let mut cache = Cache::open(folder, &std::env::current_exe().unwrap()).unwrap();
+        Arc::get_mut(&mut cache.0).unwrap().begun_ns = after_ns;
+        cache
+    }
+
+    fn ran(squad: &Path, cache: &Cache) -> CacheUse {
+        let configuration = Configuration { cache: Some(cache.clone()), ..Configuration::default() };
+        let inputs = Inputs::below(squad).unwrap();
+        audit(&inputs, &SeasonFiles::default(), &configuration, &unwatched).unwrap();
+        cache.told()
+    }
+
+    /// Whether the first file would be taken up without being opened.
+    fn is_unopened(squad: &Path, cache: &Cache) -> bool {
+        let configuration = Configuration::default();
+        let inputs = Inputs::below(squad).unwrap();
+        let round = Round::of_files(Some(cache), &Measuring::new(&configuration), &inputs);
+        round.entry(&inputs.list()[0], &Corrections::default()).unchanged().is_some()
+    }
+
+    #[test]
+    fn a_file_is_not_opened_again_unless_something_of_it_was_changed() {
+        let scratch = tempfile::tempdir().unwrap();
+        let (squad, folder) = (scratch.path().join("squad"), scratch.path().join("cache"));
+        fs::create_dir(&squad).unwrap();
+        let file = squad.join("a.gpx");
+        fs::write(&file, RECORDING).unwrap();
+        let changed_ns = Told::of(&file).unwrap().changed_ns;
+        // Read within a tick of its change, it may be changed again unseen.
+        let cache = opened(&folder, changed_ns + TICK_NS);
+        assert_eq!((ran(&squad, &cache).read, is_unopened(&squad, &cache)), (1, false));
+        drop(cache);
+        let cache = opened(&folder, changed_ns + TICK_NS + 1);
+        assert_eq!((ran(&squad, &cache).known, is_unopened(&squad, &cache)), (1, true));
+        drop(cache);
+        // Nothing is new, and nothing is written.
+        let index = fs::metadata(folder.join("index")).unwrap().modified().unwrap();
+        let cache = opened(&folder, changed_ns + TICK_NS + 1);
+        assert_eq!(ran(&squad, &cache), CacheUse { known: 1, read: 0, fault: None });
+        assert_eq!(fs::metadata(folder.join("index")).unwrap().modified().unwrap(), index);
+        assert!(is_unopened(&squad, &cache));
+        // As many other bytes, with the same time of writing.
+        let written = fs::metadata(&file).unwrap().modified().unwrap();
+        std::thread::sleep(Duration::from_millis(20));
+        fs::write(&file, RECORDING.to_ascii_uppercase()).unwrap();
+        File::options().write(true).open(&file).unwrap().set_modified(written).unwrap();
+        assert!(!is_unopened(&squad, &cache));
+        assert_eq!(ran(&squad, &cache).read, 1);
+    }
+
+    #[test]
+    fn what_is_gone_is_forgotten_and_packs_stay_few() {
+        let scratch = tempfile::tempdir().unwrap();
+        let (squad, folder) = (scratch.path().join("squad"), scratch.path().join("cache"));
+        fs::create_dir(&squad).unwrap();
+        for week in 0..40 {
+            let recording =
+                String::from_utf8_lossy(RECORDING).replace("lat='48'", &format!("lat='48.0{week:04}'"));
+            fs::write(squad.join(format!("{week}.gpx")), recording).unwrap();
+            let cache = opened(&folder, i128::MAX);
+            assert_eq!(ran(&squad, &cache).known, week);
+            let packs = cache.0.store().packs.len();
+            assert!(packs <= 8, "{packs} packs after {week} weeks");
+        }
+        let size = |folder: &Path| -> u64 {
+            fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().metadata().unwrap().len()).sum()
+        };
+        let full = size(&folder);
+        for week in 1..40 {
+            fs::remove_file(squad.join(format!("{week}.gpx"))).unwrap();
+        }
+        let cache = opened(&folder, i128::MAX);
+        assert_eq!(ran(&squad, &cache).known, 1);
+        let store = cache.0.store();
+        assert_eq!((store.lines.len(), store.packs.len()), (1, 1));
+        assert!(size(&folder) < full / 10, "{} of {full}", size(&folder));
+    }
 }

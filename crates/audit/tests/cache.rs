@@ -1,0 +1,281 @@
+//! An audit with a cache gives what one without gives, whatever happened to files, settings and the cache in between.
+
+use std::fs::{self, File};
+use std::path::{Path, PathBuf};
+use std::time::{Duration, SystemTime};
+
+use boutwise_audit::{
+    Audit, Cache, Configuration, ErrorKind, Inputs, ResultSink, SeasonFiles, audit, audit_into, unwatched,
+};
+use boutwise_report::{Formats, NewFolder, ReportSettings};
+use boutwise_season::{Corrections, Settings};
+use boutwise_truth::Random;
+
+/// A recording of so many points, a second apart: walking, then so fast.
+fn recording(points: usize, hour: u32, speed_m_per_s: f64) -> Vec<u8> {
+    let mut north_m = 0.0;
+    let point = |second: usize| {
+        north_m += if second < points / 2 { 1.3 } else { speed_m_per_s };
+        let latitude = 48.0 + north_m / 111_200.0;
+        let (minute, second) = (second / 60, second % 60);
+        format!(
+            "<trkpt lat='{latitude:.7}' lon='15.5'><time>2026-03-02T{hour:02}:{minute:02}:{second:02}Z</time></trkpt>"
+        )
+    };
+    let points: String = (0..points).map(point).collect();
+    format!("<gpx version='1.1'><trk><trkseg>{points}</trkseg></trk></gpx>").into_bytes()
+}
+
+struct Place {
+    scratch: tempfile::TempDir,
+    configuration: Configuration,
+    files: SeasonFiles,
+}
+
+impl Place {
+    fn new() -> Self {
+        let scratch = tempfile::tempdir().unwrap();
+        for athlete in ["mira", "tom"] {
+            fs::create_dir_all(scratch.path().join("squad").join(athlete)).unwrap();
+        }
+        Self { scratch, configuration: Configuration::default(), files: SeasonFiles::default() }
+    }
+
+    fn path(&self, name: &str) -> PathBuf {
+        self.scratch.path().join("squad").join(name)
+    }
+
+    fn cache_folder(&self) -> PathBuf {
+        self.scratch.path().join("cache")
+    }
+
+    fn cache(&self) -> Cache {
+        Cache::open(&self.cache_folder(), &std::env::current_exe().unwrap()).unwrap()
+    }
+
+    fn inputs(&self) -> Inputs {
+        Inputs::below(&self.scratch.path().join("squad")).unwrap()
+    }
+
+    fn plain(&self) -> Audit {
+        audit(&self.inputs(), &self.files, &self.configuration, &unwatched).unwrap()
+    }
+
+    /// The bytes of the result with a cache, and how many files were known.
+    fn written(&self, cache: Option<Cache>) -> (Vec<(PathBuf, Vec<u8>)>, usize) {
+        let out = self.scratch.path().join("out");
+        let folder = NewFolder::begin(&out).unwrap();
+        let (inputs, cache_of) = (self.inputs(), cache.clone());
+        let configuration = Configuration { cache, ..self.configuration.clone() };
+        let report = configuration.with_pages.then(ReportSettings::default);
+        let mut sink = ResultSink::new(&folder, Formats::default(), report);
+        if let Some(cache) = &cache_of {
+            sink = sink.with_cache(cache, &inputs);
+        }
+        let found = audit_into(&inputs, &self.files, &configuration, &mut sink, &unwatched).unwrap();
+        let found = found.continue_value().unwrap();
+        sink.finish(&found, &self.files, &configuration).unwrap();
+        folder.put_in_place().unwrap();
+        let mut bytes = Vec::new();
+        below(&out, &mut bytes);
+        (bytes, cache_of.map_or(0, |cache| cache.told().known))
+    }
+
+    /// Holds an audit with the cache against one without; hands over how many files were known.
+    fn check(&self, what: &str) -> usize {
+        let (with, known) = self.written(Some(self.cache()));
+        assert!(with == self.written(None).0, "{what}");
+        known
+    }
+}
+
+fn below(folder: &Path, found: &mut Vec<(PathBuf, Vec<u8>)>) {
+    let mut paths: Vec<PathBuf> = fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path()).collect();
+    paths.sort();
+    for path in paths {
+        match path.is_dir() {
+            true => below(&path, found),
+            false => found.push((path.clone(), fs::read(path).unwrap())),
+        }
+    }
+}
+
+#[test]
+fn after_any_edits_the_result_is_that_of_an_audit_without_it() {
+    let mut random = Random::new(20_261_129);
+    let mut place = Place::new();
+    for file in 0..6 {
+        let name = format!("{}/{file}.gpx", ["mira", "tom"][file % 2]);
+        fs::write(place.path(&name), recording(240, file as u32, 2.6)).unwrap();
+    }
+    let (mut known, mut files) = (0, 0);
+    for edit in 0..60 {
+        let name = format!("{}/{}.gpx", ["mira", "tom"][random.whole(0, 1)], random.whole(0, 7));
+        let (path, hour) = (place.path(&name), random.whole(0, 23) as u32);
+        let what = match random.whole(0, 11) {
+            0..=2 => {
+                fs::write(&path, recording(random.whole(100, 400), hour, 2.6)).unwrap();
+                "written"
+            }
+            3 => {
+                // The same number of bytes, and the time of writing of the file before.
+                let before = fs::metadata(&path).and_then(|metadata| metadata.modified());
+                fs::write(&path, recording(240, hour, 2.2)).unwrap();
+                if let Ok(before) = before {
+                    File::options().write(true).open(&path).unwrap().set_modified(before).unwrap();
+                }
+                "written, with its old time"
+            }
+            4 => {
+                if let Ok(file) = File::options().write(true).open(&path) {
+                    file.set_modified(SystemTime::UNIX_EPOCH + Duration::from_secs(hour.into())).unwrap();
+                }
+                "touched"
+            }
+            5 => {
+                fs::remove_file(&path).ok();
+                "removed"
+            }
+            6 => {
+                fs::rename(&path, place.path(&format!("tom/{}.gpx", random.whole(0, 7)))).ok();
+                "renamed"
+            }
+            7 => {
+                let text = format!("[rules]\nwindow_sessions = {}\n", random.whole(3, 5));
+                place.configuration.settings = Settings::parse(&text, "settings.toml").unwrap();
+                "a rule changed"
+            }
+            8 => {
+                let text = format!("[segmentation]\nrun_min_s = {}\n", random.whole(10, 14));
+                place.configuration.settings = Settings::parse(&text, "settings.toml").unwrap();
+                "the way of telling apart changed"
+            }
+            9 => {
+                let text = format!("file,from_s,to_s\n{name},{},120\n", random.whole(10, 50));
+                place.files.corrections = Corrections::read(text.as_bytes(), "corrections.csv").unwrap();
+                "a part counts"
+            }
+            10 => {
+                place.files.corrections = Corrections::default();
+                "all counts"
+            }
+            _ => {
+                place.configuration.with_pages = !place.configuration.with_pages;
+                "with pages or without"
+            }
+        };
+        known += place.check(&format!("edit {edit}: {name} {what}"));
+        files += place.inputs().len();
+    }
+    assert!(2 * known > files, "{known} of {files} known");
+    let packs = fs::read_dir(place.cache_folder()).unwrap().count();
+    assert!(packs < 12, "{packs} files in the cache");
+}
+
+/// Bytes of the cache turned, cut off, taken away or put there by others: the result is the same, and the next run is well.
+#[test]
+fn a_damaged_cache_is_no_cache() {
+    let mut random = Random::new(20_261_130);
+    let place = Place::new();
+    for (file, name) in ["mira/1.gpx", "mira/2.gpx", "tom/3.gpx"].into_iter().enumerate() {
+        fs::write(place.path(name), recording(240, file as u32, 2.6)).unwrap();
+    }
+    place.check("at first");
+    assert_eq!(place.check("unchanged"), 3);
+    for damage in 0..60 {
+        let mut kept = Vec::new();
+        below(&place.cache_folder(), &mut kept);
+        kept.retain(|(path, _)| !["lock", "CACHEDIR.TAG"].iter().any(|name| path.ends_with(name)));
+        let (path, mut bytes) = kept.swap_remove(random.whole(0, kept.len() - 1));
+        let at = random.whole(0, bytes.len() - 1);
+        match random.whole(0, 5) {
+            0..=2 => bytes[at] ^= 1 << random.whole(0, 7),
+            3 => bytes.truncate(at),
+            4 => bytes.extend([0; 40]),
+            _ => bytes[at..].fill(0),
+        }
+        match random.whole(0, 9) {
+            0 => fs::remove_file(&path).unwrap(),
+            1 => fs::write(place.cache_folder().join("pack-7"), &bytes).unwrap(),
+            _ => fs::write(&path, &bytes).unwrap(),
+        }
+        place.check(&format!("damage {damage} of {}", path.display()));
+        assert_eq!(place.check(&format!("after damage {damage}")), 3, "{damage}: {}", path.display());
+    }
+}
+
+#[test]
+fn another_program_takes_nothing_up() {
+    let place = Place::new();
+    fs::write(place.path("mira/1.gpx"), recording(240, 1, 2.6)).unwrap();
+    let program = place.scratch.path().join("program");
+    let known = |text: &str| {
+        fs::write(&program, text).unwrap();
+        place.written(Some(Cache::open(&place.cache_folder(), &program).unwrap())).1
+    };
+    assert_eq!([known("one"), known("one"), known("two"), known("two"), known("one")], [0, 1, 0, 1, 0]);
+}
+
+#[test]
+fn of_two_runs_at_a_time_the_second_goes_without() {
+    let place = Place::new();
+    fs::write(place.path("mira/1.gpx"), recording(240, 1, 2.6)).unwrap();
+    let first = place.cache();
+    let second = place.cache();
+    assert_eq!(second.told().fault.unwrap(), "another run has it in use");
+    assert!(place.written(Some(second)).0 == place.written(None).0);
+    assert_eq!(place.written(Some(first)).1, 0);
+    // Both are gone.
+    assert_eq!(place.check("alone again"), 1);
+}
+
+#[test]
+fn a_folder_of_something_else_is_left_alone() {
+    let place = Place::new();
+    fs::create_dir(place.cache_folder()).unwrap();
+    fs::write(place.cache_folder().join("pack-1"), "a tent").unwrap();
+    let refused = Cache::open(&place.cache_folder(), &std::env::current_exe().unwrap()).unwrap_err();
+    assert_eq!(refused.kind(), ErrorKind::Cache);
+    assert!(refused.to_string().contains("it holds something else"), "{refused}");
+    assert_eq!(fs::read(place.cache_folder().join("pack-1")).unwrap(), b"a tent");
+    let below_nothing = place.scratch.path().join("no/where");
+    assert!(Cache::open(&below_nothing, &std::env::current_exe().unwrap()).is_err());
+}
+
+#[test]
+fn where_nothing_can_be_written_the_result_is_whole_and_the_fault_is_told() {
+    let place = Place::new();
+    fs::write(place.path("mira/1.gpx"), recording(240, 1, 2.6)).unwrap();
+    let cache = place.cache();
+    // The first pack finds its place taken.
+    fs::create_dir(place.cache_folder().join("pack-0")).unwrap();
+    assert!(place.written(Some(cache.clone())).0 == place.written(None).0);
+    let fault = cache.told().fault.unwrap();
+    assert!(fault.starts_with("it cannot be written ("), "{fault}");
+}
+
+#[cfg(unix)]
+#[test]
+fn others_cannot_look_into_it() {
+    use std::os::unix::fs::PermissionsExt;
+    let place = Place::new();
+    drop(place.cache());
+    assert_eq!(fs::metadata(place.cache_folder()).unwrap().permissions().mode() & 0o777, 0o700);
+}
+
+/// What the whole of an audit is in memory is the same too.
+#[test]
+fn tables_pages_and_traces_come_back_as_they_were() {
+    let place = Place::new();
+    fs::write(place.path("mira/1.gpx"), recording(400, 1, 2.6)).unwrap();
+    fs::write(place.path("mira/notes.txt"), "bananas").unwrap();
+    let plain = place.plain();
+    for known in [0, 2] {
+        let cache = place.cache();
+        let configuration = Configuration { cache: Some(cache.clone()), ..place.configuration.clone() };
+        let found = audit(&place.inputs(), &place.files, &configuration, &unwatched).unwrap();
+        assert_eq!(cache.told().known, known);
+        assert!(found.tables == plain.tables && found.pages == plain.pages);
+        assert_eq!(format!("{:?}", found.traces), format!("{:?}", plain.traces));
+    }
+}
