@@ -2,7 +2,7 @@
 //! does not change its result: another time, another format, a segment boundary.
 
 use std::fs;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use boutwise_truth::files::{FileFormat, FileSettings, file_bytes};
 use boutwise_truth::{Random, Sensors, SessionSettings, SyntheticSession, Tier};
@@ -267,4 +267,39 @@ fn a_session_is_the_same_as_gpx_and_as_tcx() {
         let tcx = bouts(&written(scratch.path(), "a.tcx", &session, &tcx));
         assert_eq!(gpx, tcx);
     }
+}
+
+/// With a cache the first result and those after it are those without one; what is told on standard error says how far it helped.
+#[test]
+fn a_cache_changes_no_byte_and_lies_beside_recordings_and_result() {
+    let scratch = tempfile::tempdir().unwrap();
+    let demo = scratch.path().join("demo");
+    assert_eq!(boutwise(["demo".as_ref(), demo.as_os_str()]).status, 0);
+    let (recordings, squad) = (demo.join("recordings"), demo.join("squad.csv"));
+    let run = |out: &str, more: &[&str]| {
+        let out = scratch.path().join(out);
+        let ran = audit(&recordings, &out, &[&["--squad", squad.to_str().unwrap()], more].concat());
+        (ran.status, ran.stderr, out)
+    };
+    let cache = scratch.path().join("cache");
+    let with = ["--cache", cache.to_str().unwrap(), "--timings"];
+    let plain = run("plain", &[]);
+    let files = table(&plain.2, "files").len();
+    let known = |ran: &(i32, String, PathBuf)| {
+        assert_eq!((ran.0, bytes_of(&ran.2)), (plain.0, bytes_of(&plain.2)));
+        let line = ran.1.lines().find(|line| line.contains(" known from the cache, "));
+        let line = line.unwrap_or_else(|| panic!("{}", ran.1));
+        line.split_whitespace().next().unwrap().parse::<usize>().unwrap()
+    };
+    assert_eq!(known(&run("first", &with)), 0);
+    let second = known(&run("second", &with));
+    assert!(second > 0 && second <= files, "{second} of {files}");
+    // Among the recordings or in a result it would be read, or go with it.
+    for inside in [recordings.join("cache"), scratch.path().join("plain/cache")] {
+        let (status, stderr, _) = run("plain", &["--cache", inside.to_str().unwrap()]);
+        assert_eq!(status, 2);
+        assert!(stderr.contains("name a place beside it with --cache"), "{stderr}");
+        assert!(!inside.exists());
+    }
+    assert_eq!(bytes_of(&scratch.path().join("plain")), bytes_of(&scratch.path().join("second")));
 }
