@@ -1,7 +1,7 @@
 //! The folders that are audited: invented sessions of a point a second, the same at every run.
 
-use std::fs;
-use std::io;
+use std::fs::{self, File};
+use std::io::{self, Write};
 use std::path::Path;
 
 use boutwise_bouts::Interval;
@@ -13,8 +13,10 @@ use boutwise_truth::{
 };
 use chrono::{DateTime, SecondsFormat};
 
-/// 2026-03-02T06:00:00Z in seconds since 1970: the first session; each next one of a person is two days later.
+/// 2026-03-02T06:00:00Z in seconds since 1970: the first session.
 const FIRST_START_S: i64 = 1_772_431_200;
+/// Days from one session to the next.
+pub(crate) const DAYS_APART: i64 = 2;
 const S_PER_DAY: i64 = 86_400;
 
 /// One sort of recordings.
@@ -29,7 +31,7 @@ pub(crate) struct Sort {
     pub(crate) gzip: bool,
 }
 
-const CLEAR: Sort =
+pub(crate) const CLEAR: Sort =
     Sort { name: "", format: FileFormat::Gpx, minutes: 60, cadence: true, tier: Tier::Easy, gzip: false };
 
 /// Everything that is measured.
@@ -62,8 +64,28 @@ impl Sort {
         plan
     }
 
+    /// The same as a plan of so many sessions, one every so many days.
+    pub(crate) fn plan_text(&self, sessions: usize, every_days: usize) -> String {
+        let runs = (60 * self.minutes).saturating_sub(300) / 150;
+        format!(
+            "[[block]]\nsessions = {sessions}\nevery_days = {every_days}\nsession = \"5:00 walk, {runs} x (1:10 run, 1:20 walk)\"\n"
+        )
+    }
+
+    /// The session with this number.
+    pub(crate) fn invent(&self, number: u64) -> SyntheticSession {
+        self.drawn(number).0
+    }
+
     /// The bytes of the session with this number.
     pub(crate) fn session(&self, number: u64) -> io::Result<Vec<u8>> {
+        let (session, mut random) = self.drawn(number);
+        let file = FileSettings { format: self.format, gzip: self.gzip, ..FileSettings::default() };
+        file_bytes(&session, &file, &mut random)
+    }
+
+    /// The session with this number, and what its file is drawn from.
+    fn drawn(&self, number: u64) -> (SyntheticSession, Random) {
         let sensors = Sensors { position: true, cadence: self.cadence, heart_rate: true };
         let tier = SessionSettings::of(self.tier).with_sensors(sensors);
         let sampling =
@@ -71,7 +93,7 @@ impl Sort {
         let settings = SessionSettings { sampling, ..tier };
         let mut random = Random::new(1_000 + number);
         let person = Person::draw(&settings.person, &mut random);
-        let start_s = FIRST_START_S + number as i64 * 2 * S_PER_DAY;
+        let start_s = FIRST_START_S + number as i64 * DAYS_APART * S_PER_DAY;
         // An invented place in the open country of central Europe.
         let place = Position { latitude_deg: 48.9, longitude_deg: 15.6 };
         let session = SyntheticSession::of(
@@ -83,8 +105,7 @@ impl Sort {
             &settings,
             &mut random,
         );
-        let file = FileSettings { format: self.format, gzip: self.gzip, ..FileSettings::default() };
-        file_bytes(&session, &file, &mut random)
+        (session, random)
     }
 
     fn ending(&self) -> &'static str {
@@ -117,17 +138,39 @@ pub(crate) fn write_minutes(folder: &Path, count: usize, athletes: usize, apart_
         let (athlete, number) = (index % athletes, (index / athletes) as i64);
         let own = if athletes > 1 { folder.join(format!("athlete-{athlete:03}")) } else { folder.to_owned() };
         fs::create_dir_all(&own)?;
-        let mut text = String::from(
-            "<?xml version=\"1.0\"?>\n<gpx version=\"1.1\" creator=\"invented\"><trk><trkseg>\n",
-        );
-        for second in 0..60 {
-            let time =
-                DateTime::from_timestamp(FIRST_START_S + number * apart_s + second, 0).unwrap_or_default();
-            let latitude_deg = 48.9 + 0.001 * index as f64 + 2.4e-5 * second as f64;
-            let time = time.to_rfc3339_opts(SecondsFormat::Secs, true);
-            text += &format!("<trkpt lat=\"{latitude_deg:.6}\" lon=\"15.6\"><time>{time}</time></trkpt>\n");
-        }
-        fs::write(own.join(format!("minute-{number:06}.gpx")), text + "</trkseg></trk></gpx>\n")?;
+        let mut file = File::create(own.join(format!("minute-{number:06}.gpx")))?;
+        write_points(&mut file, [number * apart_s, 60, 1], 48.9 + 0.001 * index as f64, "")?;
     }
     Ok(())
+}
+
+/// Writes one recording of so many points, so many seconds apart, that have what follows in them.
+pub(crate) fn write_one(folder: &Path, points: i64, apart_s: i64, more: &str) -> io::Result<()> {
+    fs::create_dir_all(folder)?;
+    write_points(&mut File::create(folder.join("one.gpx"))?, [0, points, apart_s], 48.9, more)
+}
+
+/// Writes a GPX that begins so many seconds late and has so many points, so many seconds apart: they go 2.7 m to the north each,
+/// and turn back every thousand.
+fn write_points(
+    out: &mut impl Write,
+    [late_s, points, apart_s]: [i64; 3],
+    latitude_deg: f64,
+    more: &str,
+) -> io::Result<()> {
+    let mut text =
+        String::from("<?xml version=\"1.0\"?>\n<gpx version=\"1.1\" creator=\"invented\"><trk><trkseg>\n");
+    for point in 0..points {
+        let time = DateTime::from_timestamp(FIRST_START_S + late_s + point * apart_s, 0).unwrap_or_default();
+        let time = time.to_rfc3339_opts(SecondsFormat::Secs, true);
+        let (turn, step) = (point / 1000 % 2, point % 1000);
+        let latitude_deg = latitude_deg + 2.4e-5 * if turn == 0 { step } else { 1000 - step } as f64;
+        text += &format!("<trkpt lat=\"{latitude_deg:.6}\" lon=\"15.6\"><time>{time}</time>{more}</trkpt>\n");
+        if text.len() > 1 << 16 {
+            out.write_all(text.as_bytes())?;
+            text.clear();
+        }
+    }
+    text += "</trkseg></trk></gpx>\n";
+    out.write_all(text.as_bytes())
 }

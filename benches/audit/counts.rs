@@ -108,6 +108,12 @@ pub(crate) fn check(program: &Path, folder: &Path) -> bool {
     holds
 }
 
+/// What is pinned for all of a sort.
+pub(crate) fn pinned(sort: &str) -> Option<f64> {
+    let pinned = fs::read_to_string(PINNED).ok()?;
+    pinned.lines().find_map(|line| line.strip_prefix(&format!("{sort},{ALL},"))?.parse().ok())
+}
+
 /// Points of a sort, and instructions a point of each stage and of all.
 fn count(program: &Path, folder: &Path, sort: &Sort) -> (usize, BTreeMap<&'static str, f64>) {
     let place = folder.join(sort.name);

@@ -5,7 +5,8 @@
 //! probability says. The draws are always the same.
 
 use std::ops::Range;
-use std::sync::LazyLock;
+use std::slice;
+use std::sync::OnceLock;
 
 use serde::{Deserialize, Serialize};
 
@@ -244,26 +245,40 @@ fn paint(laid: &mut Vec<Part>, kind: usize, cells: Range<usize>) {
     laid.splice(first..last, painted);
 }
 
-/// Draws that are the same each time (xorshift64*, Vigna 2016). The first ones, which serve nearly every session, are made once.
+/// Draws that are the same each time (xorshift64*, Vigna 2016). The first blocks of them, which serve nearly every session, are
+/// made once, when they are first asked for.
 struct Draws {
-    taken: usize,
+    /// What is left of the block at hand.
+    rest: slice::Iter<'static, (f64, f64)>,
+    /// Blocks asked for.
+    blocks: usize,
+    /// The state after the block at hand, or after the last draw beyond all blocks.
     state: u64,
 }
 
-/// Draws that are made once: as many as a session of 40 runs takes whose runs are as they are stated.
-const MADE: usize = 16_384;
+/// Blocks that are made once: together as many draws as a session of 40 runs takes whose runs are as they are stated.
+const BLOCKS: usize = 16;
+/// Draws in a block.
+const BLOCK: usize = 1024;
 /// Where the draws begin.
 const SEED: u64 = 0x9e37_79b9_7f4a_7c15;
 
-/// The first draws, each with the Laplace variate of scale 1 that it gives, and the state after the last.
-static FIRST: LazyLock<(Vec<(f64, f64)>, u64)> = LazyLock::new(|| {
-    let mut state = SEED;
-    let draws = (0..MADE).map(|_| {
-        let unit = next_unit(&mut state);
-        (unit, standard_laplace(unit))
-    });
-    (draws.collect(), state)
-});
+/// Draws, each with the Laplace variate of scale 1 that it gives, and the state after the last.
+struct Block(Vec<(f64, f64)>, u64);
+
+/// The block with this number, of those that are made once.
+fn block(number: usize) -> Option<&'static Block> {
+    static MADE: [OnceLock<Block>; BLOCKS] = [const { OnceLock::new() }; BLOCKS];
+    let made = MADE.get(number)?;
+    Some(made.get_or_init(|| {
+        let mut state = number.checked_sub(1).and_then(block).map_or(SEED, |before| before.1);
+        let draws = (0..BLOCK).map(|_| {
+            let unit = next_unit(&mut state);
+            (unit, standard_laplace(unit))
+        });
+        Block(draws.collect(), state)
+    }))
+}
 
 fn next_unit(state: &mut u64) -> f64 {
     *state ^= *state >> 12;
@@ -279,14 +294,20 @@ fn standard_laplace(unit: f64) -> f64 {
 
 impl Draws {
     fn new() -> Self {
-        Self { taken: 0, state: FIRST.1 }
+        Self { rest: [].iter(), blocks: 0, state: SEED }
     }
 
     /// The next draw, and its Laplace variate where it is known already.
     fn next(&mut self) -> (f64, Option<f64>) {
-        self.taken += 1;
-        match FIRST.0.get(self.taken - 1) {
-            Some(&(unit, laplace)) => (unit, Some(laplace)),
+        if let Some(&(unit, laplace)) = self.rest.next() {
+            return (unit, Some(laplace));
+        }
+        match block(self.blocks) {
+            Some(Block(draws, after)) => {
+                (self.rest, self.state) = (draws.iter(), *after);
+                self.blocks += 1;
+                self.next()
+            }
             None => (next_unit(&mut self.state), None),
         }
     }
@@ -321,6 +342,16 @@ impl Draws {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn draws_are_the_same_in_blocks_and_behind_them() {
+        let (mut draws, mut state) = (Draws::new(), SEED);
+        for number in 0..BLOCKS * BLOCK + 100 {
+            let unit = next_unit(&mut state);
+            let known = (number < BLOCKS * BLOCK).then(|| standard_laplace(unit));
+            assert_eq!(draws.next(), (unit, known));
+        }
+    }
 
     /// Walks and runs of a minute in turn, each with this confidence.
     fn played(confidence: f64, joined: &[Part]) -> Bounds {

@@ -1,5 +1,6 @@
 //! The columns for machines: a list of all of them, and a package of the open standard for tables.
 
+use serde::Serialize;
 use serde_json::{Map, Value, json};
 
 use crate::carried::CarriedColumns;
@@ -22,6 +23,25 @@ fn type_word(holds: Holds) -> &'static str {
     }
 }
 
+/// A column in the codebook. Its fields stand in the order of the alphabet.
+#[derive(Serialize)]
+struct Entry<'a> {
+    allowed: Option<&'a [&'a str]>,
+    column: &'a str,
+    decimal_sign: Option<char>,
+    decimals: Option<usize>,
+    key: bool,
+    meaning: &'a str,
+    nullable: bool,
+    refers_to: Option<&'a str>,
+    source: &'a str,
+    table: &'a str,
+    #[serde(rename = "type")]
+    type_word: &'static str,
+    unit: Option<&'static str>,
+    when_empty: Option<&'static str>,
+}
+
 /// Every column of every table as JSON: `table`, `column`, `type`, `nullable`, `unit`, `decimals`, `decimal_sign` (of the
 /// form `csv`), `allowed`, `key`, `refers_to`, `when_empty`, `meaning`, `source`.
 ///
@@ -32,28 +52,29 @@ fn type_word(holds: Holds) -> &'static str {
 /// assert!(text.contains("\"column\": \"run_pace_s_per_km\""));
 /// ```
 pub fn codebook_json(csv: CsvForm, carried: &CarriedColumns) -> String {
-    let columns =
-        (DECLARED.iter()).flat_map(|table| table.with(carried).map(move |column| entry(table, &column, csv)));
-    pretty(&Value::Array(columns.collect()))
+    let columns: Vec<(&Declared, Column<'_>)> =
+        DECLARED.iter().flat_map(|table| table.with(carried).map(move |column| (table, column))).collect();
+    let entries: Vec<Entry<'_>> = columns.iter().map(|(table, column)| entry(table, column, csv)).collect();
+    pretty(&entries)
 }
 
-fn entry(table: &Declared, column: &Column<'_>, csv: CsvForm) -> Value {
+fn entry<'a>(table: &'a Declared, column: &'a Column<'_>, csv: CsvForm) -> Entry<'a> {
     let refers_to = table.refers.iter().find(|(columns, _)| columns.contains(&column.name));
-    json!({
-        "table": table.name,
-        "column": column.name,
-        "type": type_word(column.holds),
-        "nullable": column.optional,
-        "unit": Some(column.unit.symbol()).filter(|symbol| !symbol.is_empty()),
-        "decimals": column.decimals(),
-        "decimal_sign": column.decimals().map(|_| csv.decimal_sign),
-        "allowed": (!column.words.is_empty()).then_some(column.words),
-        "key": table.key.contains(&column.name),
-        "refers_to": refers_to.map(|(_, other)| other),
-        "when_empty": column.when_empty(),
-        "meaning": column.meaning,
-        "source": column.source,
-    })
+    Entry {
+        allowed: (!column.words.is_empty()).then_some(column.words),
+        column: column.name,
+        decimal_sign: column.decimals().map(|_| csv.decimal_sign),
+        decimals: column.decimals(),
+        key: table.key.contains(&column.name),
+        meaning: column.meaning,
+        nullable: column.optional,
+        refers_to: refers_to.map(|(_, other)| *other),
+        source: column.source,
+        table: table.name,
+        type_word: type_word(column.holds),
+        unit: Some(column.unit.symbol()).filter(|symbol| !symbol.is_empty()),
+        when_empty: column.when_empty(),
+    }
 }
 
 /// The tables, written in the form `csv`, as a Tabular Data Package (Frictionless Standards), whose schemas a validator can
@@ -115,8 +136,9 @@ fn field(column: &Column<'_>, csv: CsvForm) -> Value {
     Value::Object(field)
 }
 
-fn pretty(value: &Value) -> String {
-    format!("{value:#}\n")
+/// JSON of something that holds texts, numbers and lists of them alone, which has one.
+fn pretty(value: &impl Serialize) -> String {
+    serde_json::to_string_pretty(value).map(|text| text + "\n").unwrap_or_default()
 }
 
 #[cfg(test)]

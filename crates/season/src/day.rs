@@ -124,13 +124,11 @@ pub fn local_time(instant: DateTime<Utc>, hints: &ZoneHints<'_>) -> LocalTime {
     }
 }
 
-/// The zone of a place, by the map that the library `tzf-rs` carries. The map is read where it lies in the program: a
-/// run asks it once a recording, and unpacking it costs more than thousands of answers.
+/// The zone of a place. The map is read where it lies in the program: a run asks it once a recording.
 #[cfg(feature = "zone-from-position")]
 fn zone_at(latitude_deg: f64, longitude_deg: f64) -> Option<Zone> {
-    use std::sync::LazyLock;
-    static MAP: LazyLock<tzf_rs::EmbeddedFinder> = LazyLock::new(tzf_rs::EmbeddedFinder::new);
-    Zone::parse(MAP.get_tz_name(longitude_deg, latitude_deg)).ok()
+    let name = crate::map::Map::of(tzf_dist::load_lite_tzb())?.name_at(latitude_deg, longitude_deg)?;
+    name.parse().ok().map(Zone::Named)
 }
 
 /// Without the map no place tells its zone.

@@ -46,6 +46,8 @@ mod journal;
 mod keys;
 mod likeness;
 mod load;
+#[cfg(feature = "zone-from-position")]
+mod map;
 mod name;
 mod name_tokens;
 mod notation;

@@ -11,7 +11,7 @@ use std::ops::Range;
 use super::Observed;
 use crate::AdherenceSettings;
 use crate::adherence::course::Course;
-use crate::adherence::demand::Demand;
+use crate::adherence::demand::{Demand, Unit};
 
 /// A run that begins this close to the recording's first point, or ends this close to its last, in seconds, is cut by
 /// the recording's edge.
@@ -170,21 +170,41 @@ pub(super) fn align(
     Alignment { steps, open_start }
 }
 
-/// A way up to some rep and run: its cost, and the place in `links` of its last steps.
+/// The best way up to a rep and a run that are about to be laid: its cost, and the place in `links` of its last step.
 #[derive(Clone, Copy)]
-struct Best {
+struct Arrived {
     cost: f64,
     link: usize,
 }
 
-const NOWHERE: Best = Best { cost: f64::INFINITY, link: usize::MAX };
+/// The best way that ends with a rep and a run: its cost, and how the last group was laid.
+#[derive(Clone, Copy)]
+struct Ended {
+    cost: f64,
+    /// The place in `links` of the step before the group.
+    before: usize,
+    /// Where the group begins.
+    rep: usize,
+    run: usize,
+    begins_inside: bool,
+    ends_inside: bool,
+}
 
-impl Best {
-    fn offer(&mut self, cost: f64, link: impl FnOnce() -> usize) {
-        if cost < self.cost {
-            *self = Self { cost, link: link() };
-        }
-    }
+const NOWHERE: Ended = Ended {
+    cost: f64::INFINITY,
+    before: usize::MAX,
+    rep: 0,
+    run: 0,
+    begins_inside: false,
+    ends_inside: false,
+};
+
+/// What a group follows: the start, or the group that ends with a rep and a run; and why reps are missing between.
+#[derive(Clone, Copy)]
+enum Origin {
+    Nowhere,
+    Start(Missing),
+    Group(usize, usize, Missing),
 }
 
 struct Link {
@@ -198,6 +218,11 @@ struct Search<'a> {
     edges: &'a Edges,
     settings: &'a AdherenceSettings,
     begins: BeginsInWalk,
+    /// Seconds of each rep with the walk after it.
+    asked_s: Vec<f64>,
+    /// Cost of each run where no rep asked for it.
+    extra: Vec<f64>,
+    run_unit: Unit,
     links: Vec<Link>,
 }
 
@@ -209,7 +234,28 @@ impl<'a> Search<'a> {
         settings: &'a AdherenceSettings,
         begins: BeginsInWalk,
     ) -> Self {
-        Self { demand, course, edges, settings, begins, links: Vec::new() }
+        let walk_s = |rep: usize| demand.walks.get(rep).map_or(0.0, |walk| walk.whole.planned_s);
+        let asked_s = demand.reps.iter().enumerate().map(|(at, rep)| rep.planned_s + walk_s(at)).collect();
+        let usual_s = demand.run_s() / demand.reps.len() as f64;
+        let extra = |run| {
+            let run_s = course.run_span(run).len_s();
+            match run_s < SHORTEST_RUN_S {
+                true => FRAGMENT,
+                false => EXTRA + (run_s / usual_s).min(EXTRA_LENGTH_MOST),
+            }
+        };
+        let extra = (0..course.len()).map(extra).collect();
+        Self {
+            demand,
+            course,
+            edges,
+            settings,
+            begins,
+            asked_s,
+            extra,
+            run_unit: demand.run_unit(),
+            links: Vec::new(),
+        }
     }
 
     fn run(mut self) -> (f64, Vec<Step>) {
@@ -217,32 +263,28 @@ impl<'a> Search<'a> {
         let mut ended = vec![vec![NOWHERE; runs + 1]; reps + 1];
         for rep in 0..reps {
             for run in 0..runs {
-                let arrived = self.arrive(rep, run, &ended);
-                if arrived.cost.is_finite() {
+                if let Some(arrived) = self.arrive(rep, run, &ended) {
                     self.lay(rep, run, arrived, &mut ended);
                 }
             }
         }
-        let mut best = NOWHERE;
+        let (mut best, mut origin) = (f64::INFINITY, Origin::Nowhere);
         if self.begins == BeginsInWalk::No && !(0..runs).any(|run| self.is_as_long_as_a_rep(run)) {
-            let steps =
-                self.with_extras(0..runs, vec![Step::Missing { reps: 0..reps, why: Missing::Stopped }]);
-            let cost = self.extras(0..runs) + STOPPED + STOPPED_REP * reps as f64;
-            best.offer(cost, || self.link(usize::MAX, steps));
+            best = self.extras(0..runs) + STOPPED + STOPPED_REP * reps as f64;
+            origin = Origin::Start(Missing::Stopped);
         }
         for (rep, ended) in ended.iter().enumerate().skip(1) {
             for (run, &here) in ended.iter().enumerate().skip(1) {
-                if here.cost < best.cost {
+                if here.cost < best {
                     let (cost, why) = self.end(rep, run);
-                    let mut steps: Vec<Step> = (run..runs).map(Step::Extra).collect();
-                    if rep < reps {
-                        steps.push(Step::Missing { reps: rep..reps, why });
+                    if here.cost + cost < best {
+                        (best, origin) = (here.cost + cost, Origin::Group(rep, run, why));
                     }
-                    best.offer(here.cost + cost, || self.link(here.link, steps));
                 }
             }
         }
-        (best.cost, self.trace(best.link))
+        let link = self.link(origin, reps, runs, &ended);
+        (best, self.trace(link))
     }
 
     /// Whether a run is long enough to be the shortest rep.
@@ -254,8 +296,21 @@ impl<'a> Search<'a> {
             .any(|rep| run.by(rep.unit) >= rep.planned_s - self.settings.rep_tolerance_s(rep.planned_s))
     }
 
-    fn link(&mut self, before: usize, steps: Vec<Step>) -> usize {
-        self.links.push(Link { before, steps });
+    /// Adds the steps from an origin up to a rep and a run, and tells their place.
+    fn link(&mut self, origin: Origin, rep: usize, run: usize, ended: &[Vec<Ended>]) -> usize {
+        let (before, laid, from, why) = match origin {
+            Origin::Nowhere => return usize::MAX,
+            Origin::Start(why) => (usize::MAX, None, (0, 0), why),
+            Origin::Group(last_rep, last, why) => {
+                let Ended { before, rep, run, begins_inside, ends_inside, .. } = ended[last_rep][last];
+                let (reps, runs) = (rep..last_rep, run..last);
+                let laid = Step::Laid { reps, runs, begins_inside, ends_inside };
+                (before, Some(laid), (last_rep, last), why)
+            }
+        };
+        let missing = (from.0 < rep).then_some(Step::Missing { reps: from.0..rep, why });
+        let extras = (from.1..run).map(Step::Extra);
+        self.links.push(Link { before, steps: laid.into_iter().chain(extras).chain(missing).collect() });
         self.links.len() - 1
     }
 
@@ -269,31 +324,32 @@ impl<'a> Search<'a> {
         pieces.into_iter().rev().flatten().collect()
     }
 
-    fn with_extras(&self, extras: Range<usize>, steps: Vec<Step>) -> Vec<Step> {
-        extras.map(Step::Extra).chain(steps).collect()
-    }
-
-    /// The best way to be about to lay `run` on `rep`.
-    fn arrive(&mut self, rep: usize, run: usize, ended: &[Vec<Best>]) -> Best {
-        let mut best = NOWHERE;
-        if let Some((cost, why)) = self.start(rep, run) {
-            let missing = (rep > 0).then_some(Step::Missing { reps: 0..rep, why });
-            let steps = self.with_extras(0..run, missing.into_iter().collect());
-            best.offer(cost, || self.link(usize::MAX, steps));
-        }
+    /// The best way to be about to lay `run` on `rep`; `None` where there is none.
+    fn arrive(&mut self, rep: usize, run: usize, ended: &[Vec<Ended>]) -> Option<Arrived> {
+        let (mut best, mut origin) = match self.start(rep, run) {
+            Some((cost, why)) => (cost, Origin::Start(why)),
+            None => (f64::INFINITY, Origin::Nowhere),
+        };
+        // The best is most often to come from the rep and the run just before: what costs more than that is passed over.
+        let next_to = ended[rep][run].cost;
+        let bound = match next_to.is_finite() && rep > 0 && run > 0 {
+            true => next_to + self.between(rep..rep, run..run).0,
+            false => f64::INFINITY,
+        };
         let earliest = run.saturating_sub(EXTRAS_BETWEEN).max(1);
         for (before, ended) in ended.iter().enumerate().take(rep + 1).skip(1) {
-            for (last, &here) in ended.iter().enumerate().take(run + 1).skip(earliest) {
-                if here.cost >= best.cost {
+            let least = least_missing(rep - before);
+            for (last, here) in ended.iter().enumerate().take(run + 1).skip(earliest) {
+                if here.cost >= best || here.cost + least > bound {
                     continue;
                 }
                 let (cost, why) = self.between(before..rep, last..run);
-                let missing = (before < rep).then_some(Step::Missing { reps: before..rep, why });
-                let steps = self.with_extras(last..run, missing.into_iter().collect());
-                best.offer(here.cost + cost, || self.link(here.link, steps));
+                if here.cost + cost < best {
+                    (best, origin) = (here.cost + cost, Origin::Group(before, last, why));
+                }
             }
         }
-        best
+        best.is_finite().then(|| Arrived { cost: best, link: self.link(origin, rep, run, ended) })
     }
 
     /// Cost of beginning with `run` on `rep`, and why the reps before it are missing.
@@ -328,8 +384,7 @@ impl<'a> Search<'a> {
 
     /// Seconds of reps, each with the walk after it.
     fn asked_s(&self, reps: Range<usize>) -> f64 {
-        let walk_s = |rep: usize| self.demand.walks.get(rep).map_or(0.0, |walk| walk.whole.planned_s);
-        reps.map(|rep| self.demand.reps[rep].planned_s + walk_s(rep)).sum()
+        self.asked_s[reps].iter().sum()
     }
 
     /// Whether the first walk may be what the recording holds of the walk before `rep`: it is no longer than that, and no
@@ -415,19 +470,11 @@ impl<'a> Search<'a> {
     }
 
     fn extras(&self, runs: Range<usize>) -> f64 {
-        let usual_s = self.demand.run_s() / self.demand.reps.len() as f64;
-        runs.map(|run| {
-            let run_s = self.course.run_span(run).len_s();
-            match run_s < SHORTEST_RUN_S {
-                true => FRAGMENT,
-                false => EXTRA + (run_s / usual_s).min(EXTRA_LENGTH_MOST),
-            }
-        })
-        .sum()
+        self.extra[runs].iter().sum()
     }
 
     /// Lays runs from `run` on reps from `rep` on.
-    fn lay(&mut self, rep: usize, run: usize, arrived: Best, ended: &mut [Vec<Best>]) {
+    fn lay(&self, rep: usize, run: usize, arrived: Arrived, ended: &mut [Vec<Ended>]) {
         let mut rests = 0.0;
         for last in run..self.course.len() {
             if last > run {
@@ -437,23 +484,32 @@ impl<'a> Search<'a> {
                 break;
             }
             let runs = run..last + 1;
+            let is_cut = self.is_cut(&(rep..rep + 1), &runs);
+            let done_s = self.course.run(runs.clone()).by(self.run_unit);
+            let (mut run_s, mut walk_s) = (0.0, 0.0);
             for last_rep in rep..self.demand.reps.len() {
                 let reps = rep..last_rep + 1;
-                let begins_inside = self.begins_in_run(run) && self.is_cut(&reps, &runs);
-                let ends_inside = self.ends_in_run(last) && self.is_cut(&reps, &runs);
-                let cost = match (begins_inside || ends_inside, reps.len()) {
-                    (true, 1) => EDGE_IN_REP.min(self.rep(rep, runs.clone())),
-                    (_, 1) => self.rep(rep, runs.clone()),
-                    _ => self.joined(reps.clone(), runs.clone()),
+                run_s += self.demand.reps[last_rep].planned_s;
+                let place = &mut ended[last_rep + 1][last + 1];
+                let is_one = reps.len() == 1;
+                let begins_inside = is_one && is_cut && self.begins_in_run(run);
+                let ends_inside = is_one && is_cut && self.ends_in_run(last);
+                let cost = if is_one {
+                    let cost = self.rep(rep, runs.clone());
+                    if begins_inside || ends_inside { EDGE_IN_REP.min(cost) } else { cost }
+                } else {
+                    walk_s += self.demand.walks[last_rep - 1].whole.planned_s;
+                    // Nothing that follows can make it cheaper than that.
+                    if arrived.cost + joining(reps.len()) + rests >= place.cost {
+                        continue;
+                    }
+                    self.joined(reps.len(), done_s, run_s, walk_s)
                 };
                 let cost = arrived.cost + cost + rests;
-                let step = Step::Laid {
-                    reps: reps.clone(),
-                    runs: runs.clone(),
-                    begins_inside: begins_inside && reps.len() == 1,
-                    ends_inside: ends_inside && reps.len() == 1 && !begins_inside,
-                };
-                ended[last_rep + 1][last + 1].offer(cost, || self.link(arrived.link, vec![step]));
+                if cost < place.cost {
+                    let ends_inside = ends_inside && !begins_inside;
+                    *place = Ended { cost, before: arrived.link, rep, run, begins_inside, ends_inside };
+                }
             }
         }
     }
@@ -475,18 +531,14 @@ impl<'a> Search<'a> {
     }
 
     /// Reps run as one: as long as they are together, or with the walks between them, or anything in between.
-    fn joined(&self, reps: Range<usize>, runs: Range<usize>) -> f64 {
-        let done_s = self.course.run(runs).by(self.demand.run_unit());
-        let run_s: f64 = self.demand.reps[reps.clone()].iter().map(|rep| rep.planned_s).sum();
-        let walk_s: f64 =
-            self.demand.walks[reps.start..reps.end - 1].iter().map(|walk| walk.whole.planned_s).sum();
+    fn joined(&self, reps: usize, done_s: f64, run_s: f64, walk_s: f64) -> f64 {
         let left_out = ((run_s + walk_s - done_s) / walk_s).clamp(0.0, 1.0);
         let off = if done_s < run_s {
             beyond(done_s, run_s, self.settings.edges_s)
         } else {
             beyond(done_s.max(run_s + walk_s), run_s + walk_s, self.settings.edges_s)
         };
-        JOINED + JOINED_MORE * (reps.len() - 2) as f64 + JOINED_WITHOUT_WALKS * left_out + REP_OFF * off
+        joining(reps) + JOINED_WITHOUT_WALKS * left_out + REP_OFF * off
     }
 
     /// Cost of the rest before run `last` being part of a rep.
@@ -505,6 +557,19 @@ impl Edges {
     /// Seconds recorded after a run: on foot, and driven. What a pause hides is not.
     pub(super) fn seen_after_s(&self, course: &Course, run: usize) -> f64 {
         course.seen_rest_after_s(run) + self.driven_after_s
+    }
+}
+
+/// Cost of running so many reps as one, whatever their length.
+fn joining(reps: usize) -> f64 {
+    JOINED + JOINED_MORE * (reps - 2) as f64
+}
+
+/// The least that so many missing reps cost between two groups.
+fn least_missing(reps: usize) -> f64 {
+    match reps {
+        0 => 0.0,
+        _ => (WALKED + WALKED_MORE * (reps as f64 - 1.0)).min(LEFT_OUT * reps as f64),
     }
 }
 

@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, HashSet};
 
-use boutwise_bouts::{AdherenceSettings, Kind, match_recorded, match_session};
+use boutwise_bouts::{AdherenceSettings, Kind, SessionMatch, match_recorded, match_session};
 use chrono::{Datelike, IsoWeek, NaiveDate};
 
 use super::words::by_hand;
@@ -70,7 +70,8 @@ pub(super) fn lay_plan<'a>(
     let off_plan: Vec<Option<ByHand>> =
         one_each.iter().zip(&by_hand).map(|(one, said)| one.filter(|_| said.is_none())).collect();
     let done = input.done_by_hand(plan);
-    let ease_called = ease_called(input, &recordings, &likenesses, &kinds, &adherence);
+    let mut likeliest = likeliest(&recordings, &likenesses, &kinds, &adherence);
+    let ease_called = ease_called(input, &likeliest);
     // A word by hand for what is laid so anyway changes nothing: only the others are followed, then what they unsettle.
     let laid = |plan: &Plan, words: &Words| {
         let mut known = Known {
@@ -132,8 +133,14 @@ pub(super) fn lay_plan<'a>(
         let intervals = &kinds[kind].1.intervals;
         let reading = outing.read(intervals, &adherence);
         let inside = reading.inside.as_ref();
-        let matched =
-            outing.resolvable.then(|| match_recorded(intervals, &outing.bouts, inside, &adherence)).flatten();
+        let matched = match likeliest[recording].take_if(|likely| likely.0 == kind && inside.is_none()) {
+            // All of it was recorded, so that it is laid already.
+            Some((_, matched)) => Some(matched),
+            None => outing
+                .resolvable
+                .then(|| match_recorded(intervals, &outing.bouts, inside, &adherence))
+                .flatten(),
+        };
         let audit = &mut outings[*at];
         audit.role = role;
         if let Role::Session(_) = role {
@@ -220,27 +227,33 @@ fn one_at_a_time(
     by_hand
 }
 
-/// For each recording whether what came before calls for going back a block: under the dose of easing twice running.
-fn ease_called(
-    input: &AthleteInput<'_>,
+/// For each recording the likeliest kind of session, with the recording laid on it; `None` where it is like none.
+fn likeliest(
     recordings: &[&Outing],
     likenesses: &[Vec<Likeness>],
     kinds: &[(SessionId, &Prescription)],
     adherence: &AdherenceSettings,
-) -> Vec<bool> {
-    let is_poor = |at: usize| {
-        let likely = (0..kinds.len())
-            .max_by(|a, b| likenesses[at][*a].log_odds.total_cmp(&likenesses[at][*b].log_odds))?;
-        let outing = recordings[at];
-        if !outing.resolvable || likenesses[at][likely].log_odds <= 0.0 {
+) -> Vec<Option<(usize, SessionMatch)>> {
+    let of = |(outing, likenesses): (&&Outing, &Vec<Likeness>)| {
+        let log_odds = |kind: usize| likenesses[kind].log_odds;
+        let likely = (0..kinds.len()).max_by(|a, b| log_odds(*a).total_cmp(&log_odds(*b)))?;
+        if !outing.resolvable || log_odds(likely) <= 0.0 {
             return None;
         }
-        let matched = match_session(&kinds[likely].1.intervals, &outing.bouts, adherence)?;
-        Some(matched.running?.dose_pct < input.settings.rules.complete_ease_pct)
+        Some((likely, match_session(&kinds[likely].1.intervals, &outing.bouts, adherence)?))
     };
-    let mut called = Vec::with_capacity(recordings.len());
+    recordings.iter().zip(likenesses).map(of).collect()
+}
+
+/// For each recording whether what came before calls for going back a block: under the dose of easing twice running.
+fn ease_called(input: &AthleteInput<'_>, likeliest: &[Option<(usize, SessionMatch)>]) -> Vec<bool> {
+    let is_poor = |at: usize| {
+        let running = likeliest[at].as_ref()?.1.running.as_ref()?;
+        Some(running.dose_pct < input.settings.rules.complete_ease_pct)
+    };
+    let mut called = Vec::with_capacity(likeliest.len());
     let mut last_two = [false; 2];
-    for at in 0..recordings.len() {
+    for at in 0..likeliest.len() {
         called.push(last_two == [true; 2]);
         if let Some(poor) = is_poor(at) {
             last_two = [last_two[1], poor];
