@@ -16,8 +16,11 @@ mod segmentation;
 mod usage;
 
 use std::ffi::OsStr;
-use std::fs;
+use std::fs::{self, File};
+use std::io::Write;
 use std::path::{Path, PathBuf};
+use std::thread::sleep;
+use std::time::Duration;
 
 use boutwise_track::Points;
 use boutwise_truth::Tier;
@@ -107,6 +110,10 @@ enum Contender {
     Audit(PathBuf, usize),
     /// An audit of a folder against a plan.
     Planned(PathBuf, PathBuf),
+    /// An audit of a folder with a cache.
+    Cached(PathBuf, PathBuf),
+    /// The same, after one file of one athlete was changed.
+    Changed(PathBuf, PathBuf),
     /// A peer over a folder.
     Peer(&'static str, PathBuf),
     /// `gzip -dc` over the files of a folder.
@@ -185,6 +192,7 @@ impl Bars {
         self.memory("100 points 20 h apart", &self.one("one-sparse", 100, 72_000, ""), None);
         self.threads();
         self.packed();
+        self.again();
     }
 
     fn run(&self, contender: &Contender) -> Usage {
@@ -199,6 +207,12 @@ impl Bars {
         match contender {
             Contender::Audit(folder, threads) => audit(folder, *threads, &[]),
             Contender::Planned(folder, plan) => audit(folder, 1, &[OsStr::new("--plan"), plan.as_os_str()]),
+            Contender::Cached(folder, cache) => audit(folder, 1, &[OsStr::new("--cache"), cache.as_os_str()]),
+            Contender::Changed(folder, cache) => {
+                let mut file = File::options().append(true).open(&files(folder)[0]).expect("a file");
+                file.write_all(b"\n").expect("the file takes a byte");
+                self.run(&Contender::Cached(folder.clone(), cache.clone()))
+            }
             Contender::Peer(name, folder) => {
                 usage_of(&[self.own.as_os_str(), PEER.as_ref(), OsStr::new(name), folder.as_os_str()])
             }
@@ -351,6 +365,31 @@ impl Bars {
         let measured = format!("{peak_mb:.0} MB of {allowed_mb:.0} MB; {:.2} s", usage.processor_s);
         let bar = format!("10. most memory / (100 MB + 4 × largest file × threads): {what}");
         row(&bar, &measured, peak_mb / allowed_mb, AtMost(1.0));
+    }
+
+    /// What it costs to do it again with a cache, of a hundred athletes.
+    fn again(&self) {
+        let sort = Sort::named("gpx-60min").expect("one of the sorts");
+        let bytes = sort.session(0).expect("a session can be written").len();
+        let sessions = (self.large_mb * 1e6 / bytes as f64).ceil() as usize;
+        let folder = self.sessions(sort, sessions.max(100), 100);
+        let [cache, other] = ["cache", "other-cache"].map(|name| self.folder.join(name));
+        let same = Contender::Cached(folder.clone(), cache);
+        let changed = Contender::Changed(folder.clone(), other.clone());
+        for contender in [&same, &Contender::Cached(folder.clone(), other)] {
+            self.run(contender);
+            // What was changed less than two seconds before it was read is read again the next time.
+            sleep(Duration::from_secs(3));
+            self.run(contender);
+        }
+        let plain = Contender::Audit(folder, 1);
+        let usages = [&same, &changed].map(|contender| self.in_turns(&[plain.clone(), contender.clone()]));
+        let bars = [("nothing changed", 0.1), ("a file of one of 100 athletes changed", 0.12)];
+        for ((what, most), usages) in bars.into_iter().zip(usages) {
+            let [first, again] = [usages[0], usages[1]].map(|usage| usage.processor_s);
+            let measured = format!("{again:.3} and {first:.3} s");
+            row(&format!("13. {what} / without a cache"), &measured, again / first, AtMost(most));
+        }
     }
 
     fn threads(&self) {
