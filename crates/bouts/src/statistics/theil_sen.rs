@@ -28,8 +28,8 @@ impl TheilSen {
 /// Pairs with equal `x` have no slope and are left out. `None` where no pair is left. The interval takes the k-th
 /// smallest and largest slope, k = ⌊(N − C)/2⌋ with N slopes and C = 1.96·√(n(n−1)(2n+5)/18). Values must be finite.
 ///
-/// The slopes of few points are all taken; of many only those near the wanted ones, in O(n log n) steps each and what
-/// lies near, with the same result to the last bit.
+/// The slopes of few points are all taken; of many only those near the wanted ones, in O(n log n) steps each and some for each
+/// point, with the same result to the last bit.
 ///
 /// ```
 /// use boutwise_bouts::statistics::theil_sen;
@@ -64,6 +64,8 @@ fn sen_rank(slopes: usize, points: usize) -> Option<usize> {
 const FEW_POINTS: usize = 64;
 /// Slopes drawn to learn where a wanted one lies, for each point (own choice: more cost more, fewer leave more to look at).
 const DRAWN_PER_POINT: usize = 4;
+/// Slopes near a wanted one that are looked at one by one, for each point (own choice): of more some are drawn again.
+const NEAR_PER_POINT: usize = 32;
 /// What is looked at reaches so many standard deviations of the draw to either side of the wanted slope; where that was
 /// not enough, twice as many, and so on.
 const REACH_SDS: f64 = 2.5;
@@ -127,25 +129,12 @@ impl Slopes {
         }
         let mut sds = REACH_SDS;
         loop {
-            let (low, high) = self.around(place, sds);
-            if let Some(found) = self.nth_within(place, low, high) {
+            let (low, high) = around(&self.drawn, place, self.count, sds);
+            if let Some(found) = self.nth_within(place, low, high, Again::May) {
                 return found;
             }
             sds *= 2.0;
         }
-    }
-
-    /// Drawn slopes that the wanted one likely lies between; infinite where it may lie beyond all drawn.
-    fn around(&self, place: usize, sds: f64) -> (f64, f64) {
-        let drawn = self.drawn.len() as f64;
-        let share = place as f64 / self.count as f64;
-        let reach = sds * (share * (1.0 - share) * drawn).sqrt() + 1.0;
-        let low = (share * drawn - reach).floor();
-        let high = (share * drawn + reach).ceil();
-        (
-            if low < 0.0 { f64::NEG_INFINITY } else { self.drawn[low as usize] },
-            if high >= drawn { f64::INFINITY } else { self.drawn[high as usize] },
-        )
     }
 
     /// The slope at a place of all in order, if it lies between two slopes.
@@ -153,9 +142,32 @@ impl Slopes {
     /// A pair's slope is below s where y − s·x falls from the one to the other, so that slopes are counted and found by
     /// sorting. That rounds; so the limits are moved apart by more than rounding does, and what is counted below them
     /// surely lies below.
-    fn nth_within(&self, place: usize, low: f64, high: f64) -> Option<f64> {
+    fn nth_within(&self, place: usize, low: f64, high: f64, again: Again) -> Option<f64> {
         let (below_low, mut between) = if low.is_finite() && high.is_finite() {
-            self.split(low - self.rounding(low), high + self.rounding(high))
+            let split = self.split(low - self.rounding(low), high + self.rounding(high));
+            let rank = place.checked_sub(split.below_low).filter(|&rank| rank < split.count)?;
+            let near = NEAR_PER_POINT * self.points.len();
+            if split.count > near && again == Again::May {
+                let mut drawn = self.between(&split, split.count / (DRAWN_PER_POINT * self.points.len()));
+                drawn.sort_unstable_by(f64::total_cmp);
+                let (low, high) = around(&drawn, rank, split.count, REACH_SDS);
+                if low.is_finite() && high.is_finite() {
+                    drop(drawn);
+                    if let Some(found) = self.nth_within(place, low, high, Again::No) {
+                        return Some(found);
+                    }
+                }
+            }
+            if split.count > near && low == high {
+                // Many slopes are the same one: they are counted, and not listed.
+                let (mut below, mut alike) = (0, 0);
+                self.visit(&split, 1, |slope| {
+                    below += usize::from(slope < low);
+                    alike += usize::from(slope == low);
+                });
+                return (below..below + alike).contains(&rank).then_some(low);
+            }
+            (split.below_low, self.between(&split, 1))
         } else {
             let all = self.points.iter().enumerate().flat_map(|(index, &from)| {
                 let later = self.points[index + 1..].iter().filter(move |to| to.0 != from.0);
@@ -176,8 +188,8 @@ impl Slopes {
         ROUNDING_UNITS * f64::EPSILON * (largest / steps.fold(f64::INFINITY, f64::min) + slope.abs())
     }
 
-    /// Number of slopes below `low`, and the slopes from there to `high`.
-    fn split(&self, low: f64, high: f64) -> (usize, Vec<f64>) {
+    /// Counts the slopes below `low`, and from there to `high`.
+    fn split(&self, low: f64, high: f64) -> Split {
         let order = |limit: f64| {
             let rests: Vec<f64> = self.points.iter().map(|&(x, y)| y - limit * x).collect();
             let mut order: Vec<u32> = (0..rests.len() as u32).collect();
@@ -190,17 +202,66 @@ impl Slopes {
         for (place, &index) in (0..).zip(&by_low) {
             place_by_low[index as usize] = place;
         }
-        let point = |place: u32| self.points[by_low[place as usize] as usize];
         // Pairs that change places on the way from the lower limit to the upper one.
-        let by_high = order(high).iter().map(|&index| place_by_low[index as usize]).collect();
-        let mut between = Vec::new();
-        inversions(by_high, |later, earlier| {
-            between.extend(later.iter().map(|&later| slope(point(earlier), point(later))));
-        });
-        let mut below_low = 0;
+        let turned: Vec<u32> = order(high).iter().map(|&index| place_by_low[index as usize]).collect();
+        let (mut count, mut below_low) = (0, 0);
+        inversions(turned.clone(), |later, _| count += later.len());
         inversions(by_low.clone(), |later, _| below_low += later.len());
-        (below_low, between)
+        Split { below_low, count, by_low, turned }
     }
+
+    /// One of so many slopes between the limits of a split.
+    fn between(&self, split: &Split, one_of: usize) -> Vec<f64> {
+        let mut between = Vec::with_capacity(split.count / one_of + 1);
+        self.visit(split, one_of, |slope| between.push(slope));
+        between
+    }
+
+    fn visit(&self, split: &Split, one_of: usize, mut take: impl FnMut(f64)) {
+        let point = |place: u32| self.points[split.by_low[place as usize] as usize];
+        let mut skipped = 0;
+        inversions(split.turned.clone(), |later, earlier| {
+            for &later in later.iter().skip(skipped).step_by(one_of) {
+                take(slope(point(earlier), point(later)));
+            }
+            // As many as are left to skip once those of this element are through.
+            skipped = match later.len().checked_sub(skipped) {
+                Some(rest) => rest.next_multiple_of(one_of) - rest,
+                None => skipped - later.len(),
+            };
+        });
+    }
+}
+
+/// Whether slopes near a wanted one may be drawn from once more.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Again {
+    May,
+    No,
+}
+
+/// Slopes between two limits, told by the order that the points have at each.
+struct Split {
+    /// Number of slopes below the lower limit.
+    below_low: usize,
+    /// Number of slopes between.
+    count: usize,
+    /// Points in their order at the lower limit.
+    by_low: Vec<u32>,
+    /// The places in that order, in the order at the upper limit.
+    turned: Vec<u32>,
+}
+
+/// Drawn slopes that the one at a place of so many likely lies between; infinite where it may lie beyond all drawn.
+fn around(drawn: &[f64], place: usize, count: usize, sds: f64) -> (f64, f64) {
+    let all = drawn.len() as f64;
+    let share = place as f64 / count as f64;
+    let reach = sds * (share * (1.0 - share) * all).sqrt() + 1.0;
+    let (low, high) = ((share * all - reach).floor(), (share * all + reach).ceil());
+    (
+        if low < 0.0 { f64::NEG_INFINITY } else { drawn[low as usize] },
+        if high >= all { f64::INFINITY } else { drawn[high as usize] },
+    )
 }
 
 /// Sorts by merging, and tells of each element those greater ones that stood before it.
@@ -285,6 +346,27 @@ mod tests {
         }
         slopes.sort_unstable_by(f64::total_cmp);
         slopes
+    }
+
+    #[test]
+    fn more_slopes_near_the_wanted_one_than_are_looked_at_change_nothing() {
+        // Two days of points whose slopes crowd: 5000 points have 12 million slopes.
+        let x: Vec<f64> = (0..5000).map(f64::from).collect();
+        let y: Vec<f64> = x.iter().map(|x| (x * 0.7).sin() + (x * 0.013).cos()).collect();
+        let slopes = Slopes::of(&x, &y);
+        let (low, high) = around(&slopes.drawn, slopes.count / 2, slopes.count, REACH_SDS);
+        let split = slopes.split(low, high);
+        assert!(split.count > NEAR_PER_POINT * x.len(), "{} slopes", split.count);
+        let drawn = slopes.between(&split, 7);
+        assert_eq!(drawn.len(), split.count.div_ceil(7));
+        // Whole values make many equal slopes.
+        for y in [y.clone(), y.iter().map(|y| y.round()).collect()] {
+            let mut slopes = Slopes::of(&x, &y);
+            let expected = all_slopes(&x, &y);
+            for place in [slopes.count / 2, slopes.count / 2 - 4000, slopes.count / 3] {
+                assert_eq!(slopes.nth(place), expected[place]);
+            }
+        }
     }
 
     #[test]
