@@ -144,11 +144,11 @@ pub(crate) fn read<'a>(
     Ok(batch)
 }
 
-/// Reads every recording: names, and files and sessions in their order.
-fn read_all(
-    inputs: &Inputs,
-    reader: &Reader<'_>,
-) -> Result<(Vec<String>, Vec<FileRead>, Vec<Recorded>), Error> {
+/// Everybody's names, and files and sessions in their order.
+type AllRead = (Vec<String>, Vec<FileRead>, Vec<Recorded>);
+
+/// Reads every recording.
+fn read_all(inputs: &Inputs, reader: &Reader<'_>) -> Result<AllRead, Error> {
     // Most files hold one session.
     let (mut all_files, mut sessions) = (Vec::with_capacity(inputs.len()), Vec::with_capacity(inputs.len()));
     let mut names = Names::default();

@@ -84,8 +84,8 @@ impl Measuring {
     pub(crate) fn new(configuration: &Configuration) -> Self {
         Self {
             reading: configuration.read_settings(),
-            segmentation: configuration.settings.segmentation.clone(),
-            measures: configuration.settings.measures.clone(),
+            segmentation: configuration.settings.segmentation,
+            measures: configuration.settings.measures,
             with_pages: configuration.with_pages,
             hides_names: configuration.pseudonyms.is_some(),
         }
