@@ -56,6 +56,12 @@ impl Frame {
         frame
     }
 
+    /// Log probability that each stand is one.
+    pub(crate) fn log_stands(&self) -> f64 {
+        let stands = self.settled.iter().filter(|piece| piece.kind == Kind::Stand);
+        stands.map(|stand| stand.confidence.ln()).sum()
+    }
+
     /// Puts fragments to the stands beside them.
     fn settle(&mut self, fragments: Vec<Range<usize>>) {
         let settled = |cells: Range<usize>| {

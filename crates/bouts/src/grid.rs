@@ -47,6 +47,8 @@ pub(crate) struct Grid {
     pub(crate) heart_rate_bpm: Vec<f32>,
     /// Stretches without points, in exact seconds.
     pub(crate) gaps: Vec<Range<f64>>,
+    /// Mean length of a step in seconds; 0 without steps.
+    pub(crate) mean_step_s: f64,
     /// Number of cells left out since nobody moves so fast.
     pub(crate) jumps: usize,
     /// Trusted metres and trusted seconds before each cell and before the end, summed up when first asked for.
@@ -72,7 +74,12 @@ impl Grid {
             heart_rate_bpm: sample(times_s, points.heart_rate_bpm(), &timeline, cells, gap_s),
             ..Self::default()
         };
-        grid.spread(&steps(points, times_s, gap_s), &timeline, cells);
+        let steps = steps(points, times_s, gap_s);
+        grid.spread(&steps, &timeline, cells);
+        if !steps.is_empty() {
+            let without_s: f64 = gaps.iter().map(|gap| gap.end - gap.start).sum();
+            grid.mean_step_s = (duration_s - without_s) / steps.len() as f64;
+        }
         (grid.gaps, grid.timeline) = (gaps, timeline);
         grid.project(settings.heading_half_width_s);
         grid

@@ -9,6 +9,7 @@ use crate::confidence::{Coefficients, SessionEvidence, logistic};
 use crate::decode::Part;
 use crate::doubt::Settled;
 use crate::drives::segment_around_drives;
+use crate::evenness::Evenness;
 use crate::found::{Found, Start, date_edges, find_by_speed, find_parts, usual_durations};
 use crate::frame::Frame;
 use crate::grid::Grid;
@@ -88,7 +89,11 @@ pub(crate) fn segment_on_foot(recording: &Recording, settings: &SegmentSettings)
     };
     let bounds = informed.then(|| decoded.bounds(&joined, confidence, settings)).flatten();
     let Decoded { frame, found, by_cadence, .. } = decoded;
-    let resolvable = confidence >= settings.resolvable_confidence && recording.sport != Sport::Cycling;
+    let limit = match by_cadence {
+        true => settings.resolvable_confidence,
+        false => settings.resolvable_by_speed_confidence,
+    };
+    let resolvable = confidence >= limit && recording.sport != Sport::Cycling;
     let pieces = found.pieces(&frame);
     Segmentation {
         bouts: bouts(&recording.points, &times_s, &grid, &pieces, found.noise.m2_per_s),
@@ -116,7 +121,7 @@ fn is_even_pace(found: &Found, grid: &Grid) -> bool {
         let (more_m, more_s) = grid.trusted(part.cells.clone());
         (length_m + more_m, known_s + more_s)
     });
-    found.rarer_s().is_none() && known_s > 0.0 && WALK_OR_JOG_M_PER_S.contains(&(length_m / known_s))
+    found.seconds().contains(&0) && known_s > 0.0 && WALK_OR_JOG_M_PER_S.contains(&(length_m / known_s))
 }
 
 /// What was decoded before anything was judged.
@@ -167,8 +172,8 @@ fn decode_grid(grid: &Grid, settings: &SegmentSettings) -> Decoded {
 }
 
 impl Decoded {
-    /// Log odds that every run is right; without cadence each bout gets its confidence, and what is doubtful becomes one with
-    /// what is around it.
+    /// Log odds that every run is right, without cadence that their number is; there each bout gets its confidence, and what is
+    /// doubtful becomes one with what is around it.
     /// Those come along, each with the confidence that it was there.
     fn judge(
         &mut self,
@@ -193,12 +198,17 @@ impl Decoded {
             true => (CADENCE_EDGE_S, CADENCE_COMMON_S),
             false => (SPEED_EDGE_S + EDGE_SHARE * resolution_s, SPEED_COMMON_S),
         };
+        // Where speed decides, confidence is that of the number alone; the model's own doubt of the edges comes on top.
+        let as_stated = match self.by_cadence {
+            true => confidence,
+            false => confidence * found.log_structure.exp(),
+        };
         bounds(&Doubts {
             parts: &found.parts,
             stretches: found.stretches(),
             joined,
             log_structure: found.log_structure,
-            confidence,
+            confidence: as_stated,
             edge_s: edge_s.min(MOST_EDGE_S),
             common_s,
             least_s: [settings.walk_min_s, settings.run_min_s],
@@ -217,14 +227,18 @@ impl Decoded {
         let settled = found.settle_doubts(grid, slow_m2_per_s, |bout| bout.confidence(coefficients));
         let evidence = SessionEvidence {
             log_structure: found.log_structure,
-            log_stated: settled.log_stated,
-            log_joined: settled.log_joined,
+            wrong: found.parts.iter().filter(|part| !part.stop).map(|part| 1.0 - part.probability).sum(),
+            joined: settled.joined.len(),
+            missed: settled.joined.iter().map(|part| part.probability).sum(),
             least_confidence: settled.least_confidence,
+            log_stands: self.frame.log_stands(),
+            stretches: self.frame.stretches.len(),
+            evenness: Evenness::of(&found.parts, grid, found.levels.middle()),
+            mean_step_s: grid.mean_step_s,
             levels: found.levels,
             slow_noise_m2_per_s: self.slow_m2_per_s,
-            rarer_s: found.rarer_s(),
+            seconds: found.seconds(),
             shortest_s: found.shortest_s(),
-            bouts: found.bouts(),
             plausible: plausibility_log_odds(grid, &found.parts, settings).unwrap_or(f64::NEG_INFINITY),
         };
         (evidence, settled)
