@@ -16,7 +16,7 @@ use crate::levels::Levels;
 /// Number of terms of a bout.
 pub(crate) const BOUT_TERMS: usize = 21;
 /// Number of terms of a session.
-pub(crate) const SESSION_TERMS: usize = 20;
+pub(crate) const SESSION_TERMS: usize = 21;
 
 /// Which logistic function weighs something.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -101,16 +101,16 @@ const FITTED: [&[f64]; 9] = [
         -0.003, 1.802, 0.367, 0.183, -0.185, -0.258, 0.256, -0.856,
     ],
     &[
-        4.444, 0.126, -0.828, -0.524, -1.191, 0.549, 0.008, 0.822, -0.225, -1.042, 0.414, -0.942, -4.104,
-        1.810, 0.178, -0.536, -0.927, 0.288, 0.215, 0.262,
+        4.441, 0.109, -0.846, -0.562, -1.141, 0.537, 0.072, 0.911, -0.197, -0.856, 0.371, -0.939, -4.167,
+        1.764, 0.117, -0.526, -0.903, 0.312, 0.219, 0.276, 1.064,
     ],
     &[
-        3.545, -0.097, 0.000, -0.068, -1.456, 0.264, -0.205, 0.272, 0.000, 0.000, 2.749, -0.339, -2.274,
-        0.082, -0.149, 0.000, 0.040, 0.000, 1.053, -0.181,
+        3.545, -0.097, 0.000, -0.067, -1.456, 0.264, -0.205, 0.272, 0.000, 0.000, 2.749, -0.336, -2.273,
+        0.080, -0.149, 0.000, 0.040, 0.000, 1.053, -0.181, 0.000,
     ],
     &[
-        -3.831, 0.574, 0.000, 0.174, -1.305, 0.419, -2.666, 1.822, 0.000, 0.294, -0.000, -0.068, 0.000,
-        0.000, 0.000, 0.000, 0.000, 0.000, -0.257, 0.035,
+        -3.722, 0.580, 0.000, 0.217, -1.289, 0.413, -2.586, 1.817, 0.000, 0.336, 0.000, -0.076, 0.000, 0.000,
+        0.000, 0.000, 0.000, 0.000, -0.260, 0.034, 0.334,
     ],
 ];
 
@@ -129,11 +129,11 @@ const ONE_LEVEL_GAP_M_PER_S: f64 = 0.5;
 const ONE_LEVEL_NATS_PER_M_PER_S: f64 = 10.0;
 /// So many bouts in doubt are as bad as more.
 const MOST_DOUBTED: f64 = 6.0;
-/// Where the running level lies above the middle of the levels, in gaps.
+/// Where the running level lies above the middle of the levels, and the walking level below it, in gaps.
 const AT_THE_LEVEL: f64 = 0.5;
-/// Bounds of how far the slowest block in a run lies above the middle of the levels, in gaps.
-const LEAST_ABOVE: f64 = -1.0;
-const MOST_ABOVE: f64 = 1.5;
+/// Bounds of how far the slowest block in a run lies above the middle of the levels, or the fastest in a walk below it, in gaps.
+const LEAST_OFF: f64 = -1.0;
+const MOST_OFF: f64 = 1.5;
 /// Seconds run from which less, and to which more, says nothing more; then seconds walked.
 const LEAST_RUN_S: f64 = 60.0;
 const MOST_RUN_S: f64 = 5400.0;
@@ -235,7 +235,7 @@ impl SessionEvidence {
     /// how far the slowest block in a run lies above the middle of the levels, in gaps; log of the mean step; spread of the
     /// runs, and that times the log of the mean step; log seconds run, log seconds walked; spread of the durations of runs;
     /// log of the number of fast blocks times log seconds run; log probability of the stands; log of the number of
-    /// stretches.
+    /// stretches; how far the fastest block in a walk lies below the middle of the levels, in gaps.
     ///
     /// Expected numbers stand beside the log probability of a whole: the doubts of a session are of a kind, and ten of them
     /// say less than ten times what one says.
@@ -260,6 +260,10 @@ impl SessionEvidence {
             Some(slowest) => (slowest - self.levels.middle()) / self.levels.gap(),
             None => AT_THE_LEVEL,
         };
+        let below = match self.evenness.fastest_walk_m_per_s {
+            Some(fastest) => (self.levels.middle() - fastest) / self.levels.gap(),
+            None => AT_THE_LEVEL,
+        };
         let fast = log(1 + self.evenness.fast_walk_blocks);
         let step = self.mean_step_s.max(1.0).ln();
         let spread = self.evenness.run_spread_m_per_s.min(WIDEST_SPREAD_M_PER_S);
@@ -275,7 +279,7 @@ impl SessionEvidence {
             share,
             shortest,
             fast,
-            above.clamp(LEAST_ABOVE, MOST_ABOVE),
+            above.clamp(LEAST_OFF, MOST_OFF),
             step,
             spread,
             spread * step,
@@ -285,6 +289,7 @@ impl SessionEvidence {
             fast * ran,
             self.log_stands.max(LEAST_LOG_STANDS),
             log(self.stretches),
+            below.clamp(LEAST_OFF, MOST_OFF),
         ]
     }
 }
@@ -428,6 +433,7 @@ mod tests {
             evenness: Evenness {
                 fast_walk_blocks: 0,
                 slowest_run_m_per_s: Some(2.2),
+                fastest_walk_m_per_s: Some(1.6),
                 run_spread_m_per_s: 0.15,
                 run_log_spread: 0.05,
             },
@@ -461,10 +467,12 @@ mod tests {
         let wide = Evenness { run_spread_m_per_s: 0.5, ..even.evenness };
         let odd = Evenness { run_log_spread: 1.2, ..even.evenness };
         let fast = Evenness { fast_walk_blocks: 6, ..even.evenness };
+        let swallowed = Evenness { fast_walk_blocks: 2, fastest_walk_m_per_s: Some(2.4), ..even.evenness };
         for uneven in [
             SessionEvidence { evenness: wide, ..even },
             SessionEvidence { evenness: odd, ..even },
             SessionEvidence { evenness: fast, ..even },
+            SessionEvidence { evenness: swallowed, ..even },
             SessionEvidence { mean_step_s: 5.0, ..even },
         ] {
             assert!(odds(uneven) < odds(even) - 0.5, "{uneven:?}");

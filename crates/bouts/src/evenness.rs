@@ -17,7 +17,7 @@ const PACE_BLOCK_S: usize = 20;
 const PACE_STRIDE_S: usize = 10;
 /// Share of a block that must be known.
 const KNOWN_SHARE: f64 = 0.5;
-/// Seconds at each end of a run that are left out for its slowest block: speed changes there.
+/// Seconds at each end of a part that are left out for its slowest or fastest block: speed changes there.
 const RAMP_S: usize = 10;
 
 /// What does not fit.
@@ -25,6 +25,8 @@ const RAMP_S: usize = 10;
 pub(crate) struct Evenness {
     /// Number of blocks of walks that are faster than the middle of the levels.
     pub(crate) fast_walk_blocks: usize,
+    /// The fastest block inside a walk.
+    pub(crate) fastest_walk_m_per_s: Option<f64>,
     /// The slowest block inside a run.
     pub(crate) slowest_run_m_per_s: Option<f64>,
     /// Standard deviation of the speeds of longer blocks of runs, noise included; 0 without runs.
@@ -48,6 +50,10 @@ impl Evenness {
                 let Some(block_m_per_s) = speed(start, BLOCK_S) else { continue };
                 if part.kind == WALK {
                     even.fast_walk_blocks += usize::from(block_m_per_s > middle_m_per_s);
+                    if start >= part.cells.start + RAMP_S && start + BLOCK_S + RAMP_S <= end {
+                        let fastest = even.fastest_walk_m_per_s.unwrap_or(0.0);
+                        even.fastest_walk_m_per_s = Some(fastest.max(block_m_per_s));
+                    }
                 } else if start >= part.cells.start + RAMP_S && start + BLOCK_S + RAMP_S <= end {
                     let slowest = even.slowest_run_m_per_s.unwrap_or(f64::INFINITY);
                     even.slowest_run_m_per_s = Some(slowest.min(block_m_per_s));
@@ -143,6 +149,15 @@ mod tests {
     fn a_climb_that_was_taken_for_a_walk_shows_as_fast_blocks_of_it() {
         let climb = evenness(made(&[(RUN, &[(100, 2.6)]), (WALK, &[(60, 1.95)]), (RUN, &[(100, 2.6)])]));
         assert_eq!(climb.fast_walk_blocks, 11);
+        assert!((climb.fastest_walk_m_per_s.unwrap() - 1.95).abs() < 1e-9, "{climb:?}");
+    }
+
+    #[test]
+    fn a_run_that_was_missed_in_a_walk_shows_as_its_fastest_block_and_one_at_its_edge_does_not() {
+        let run = evenness(made(&[(WALK, &[(100, 1.4), (15, 2.5), (100, 1.4)])]));
+        assert!((run.fastest_walk_m_per_s.unwrap() - 2.5).abs() < 1e-9, "{run:?}");
+        let ramp = evenness(made(&[(WALK, &[(10, 2.5), (100, 1.4)])]));
+        assert!((ramp.fastest_walk_m_per_s.unwrap() - 1.4).abs() < 1e-9, "{ramp:?}");
     }
 
     #[test]

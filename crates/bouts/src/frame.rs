@@ -138,6 +138,18 @@ mod tests {
     }
 
     #[test]
+    fn a_stand_that_may_be_none_leaves_its_doubt_and_a_gap_leaves_none() {
+        let grid = Grid { along_m: vec![0.0; 120], gaps: vec![80.0..110.0], ..Grid::default() };
+        assert_eq!(Frame::new(&grid, &[]).log_stands(), 0.0);
+        let stands =
+            [(10..18, 1.0), (30..60, 20.0)].map(|(cells, evidence_nats)| Stand { cells, evidence_nats });
+        let [short, long] =
+            [(1.0, 8), (20.0, 30)].map(|(nats, seconds)| stand_confidence(nats, seconds).ln());
+        assert!((Frame::new(&grid, &stands).log_stands() - short - long).abs() < 1e-9);
+        assert!(short < -1.0 && long > -0.1, "{short} {long}");
+    }
+
+    #[test]
     fn a_few_seconds_beside_a_stand_belong_to_it_and_others_are_not_decoded() {
         let grid = Grid { along_m: vec![0.0; 103], gaps: vec![60.0..95.0], ..Grid::default() };
         let stand = |cells| Stand { cells, evidence_nats: 20.0 };

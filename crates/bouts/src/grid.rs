@@ -74,12 +74,7 @@ impl Grid {
             heart_rate_bpm: sample(times_s, points.heart_rate_bpm(), &timeline, cells, gap_s),
             ..Self::default()
         };
-        let steps = steps(points, times_s, gap_s);
-        grid.spread(&steps, &timeline, cells);
-        if !steps.is_empty() {
-            let without_s: f64 = gaps.iter().map(|gap| gap.end - gap.start).sum();
-            grid.mean_step_s = (duration_s - without_s) / steps.len() as f64;
-        }
+        grid.spread(&steps(points, times_s, gap_s), &timeline, cells);
         (grid.gaps, grid.timeline) = (gaps, timeline);
         grid.project(settings.heading_half_width_s);
         grid
@@ -152,8 +147,10 @@ impl Grid {
         self.north_m = vec![0.0; cells];
         self.weight = vec![0.0; cells];
         self.step_s = vec![0.0; cells];
+        let mut stepped_s = 0.0;
         for step in steps {
             let span_s = step.end_s - step.start_s;
+            stepped_s += span_s;
             let trust = if span_s > COARSE_STEP_S { COARSE_STEP_WEIGHT } else { 1.0 };
             let first = step.start_s as usize;
             let first_cell = timeline.cell(first);
@@ -174,6 +171,7 @@ impl Grid {
                 self.step_s[cell] = span_s as f32;
             }
         }
+        self.mean_step_s = stepped_s / steps.len().max(1) as f64;
     }
 
     fn speed(&self, cell: usize) -> f64 {
@@ -318,6 +316,17 @@ mod tests {
         let grid = Grid::new(&recording, &times_s, &SegmentSettings::default());
         assert_eq!(grid.len(), 99);
         assert!(grid.along_m.iter().all(|along_m| (along_m - 2.0).abs() < 1e-3));
+    }
+
+    #[test]
+    fn the_mean_step_leaves_gaps_out() {
+        let (recording, _) = along_a_meridian((0..100).map(|i| 2.0 * f64::from(i)));
+        let times_s: Vec<f64> = (0..100).map(|i| f64::from(4 * i + if i < 50 { 0 } else { 600 })).collect();
+        let mean_step_s = |recording: &Recording, times_s: &[f64]| {
+            Grid::new(recording, times_s, &SegmentSettings::default()).mean_step_s
+        };
+        assert_eq!(mean_step_s(&recording, &times_s), 4.0);
+        assert_eq!(mean_step_s(&Recording::default(), &[]), 0.0);
     }
 
     #[test]

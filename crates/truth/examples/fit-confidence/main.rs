@@ -95,7 +95,8 @@ fn main() -> Result<(), Box<dyn Error>> {
     }
     println!("Weights, as they stand in the code:\n");
     for model in Model::ALL {
-        let weights: Vec<String> = new.of(model).iter().map(|weight| format!("{weight:.3}")).collect();
+        let weights: Vec<String> =
+            new.of(model).iter().map(|weight| format!("{weight:.3}").replace("-0.000", "0.000")).collect();
         println!("    // {model:?}\n    &[{}],", weights.join(", "));
     }
     println!("\nHow far they lie from those in the code, and how they do on what they were fitted on:\n");
