@@ -466,7 +466,7 @@ mod tests {
         let even = session();
         let wide = Evenness { run_spread_m_per_s: 0.5, ..even.evenness };
         let odd = Evenness { run_log_spread: 1.2, ..even.evenness };
-        let fast = Evenness { fast_walk_blocks: 6, ..even.evenness };
+        let fast = Evenness { fast_walk_blocks: 6, fastest_walk_m_per_s: Some(2.05), ..even.evenness };
         let swallowed = Evenness { fast_walk_blocks: 2, fastest_walk_m_per_s: Some(2.4), ..even.evenness };
         for uneven in [
             SessionEvidence { evenness: wide, ..even },

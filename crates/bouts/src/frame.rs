@@ -146,7 +146,7 @@ mod tests {
         let [short, long] =
             [(1.0, 8), (20.0, 30)].map(|(nats, seconds)| stand_confidence(nats, seconds).ln());
         assert!((Frame::new(&grid, &stands).log_stands() - short - long).abs() < 1e-9);
-        assert!(short < -1.0 && long > -0.1, "{short} {long}");
+        assert!(short < -0.5 && long > -0.1, "{short} {long}");
     }
 
     #[test]
