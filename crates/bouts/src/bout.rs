@@ -82,8 +82,7 @@ pub struct Segmentation {
     pub bouts: Vec<Bout>,
     /// Whether running and walking can be told apart in this recording at all.
     pub resolvable: bool,
-    /// Probability that the runs are right: where cadence decides their number and each edge within 10 s, else their number.
-    /// Calibrated against known truth.
+    /// Probability that every run is right: their number, and each edge within 10 s. Calibrated against known truth.
     pub confidence: f64,
     /// What is known of the runs however doubtful the bouts are; `None` where nothing tells anything.
     pub bounds: Option<Bounds>,

@@ -116,6 +116,8 @@ const FITTED: [&[f64]; 9] = [
 
 /// Level gap from which a wider one adds no trust, in m/s: position errors make wide ones.
 const WIDE_GAP_M_PER_S: f64 = 1.0;
+/// Least level gap by which anything is divided, in m/s.
+const LEAST_GAP_M_PER_S: f64 = 0.05;
 /// Seconds of the rarer kind from which more of it adds no trust: what is rare in a session may be noise.
 const RARER_S: f64 = 300.0;
 /// Duration of the shortest bout that adds no trust and takes none, in seconds.
@@ -256,12 +258,13 @@ impl SessionEvidence {
         } else {
             (0.0, noise.ln(), self.plausible.clamp(-SPEED_BOUND, SPEED_BOUND), 0.0, 0.0)
         };
+        let levels_gap = self.levels.gap().max(LEAST_GAP_M_PER_S);
         let above = match self.evenness.slowest_run_m_per_s {
-            Some(slowest) => (slowest - self.levels.middle()) / self.levels.gap(),
+            Some(slowest) => (slowest - self.levels.middle()) / levels_gap,
             None => AT_THE_LEVEL,
         };
         let below = match self.evenness.fastest_walk_m_per_s {
-            Some(fastest) => (self.levels.middle() - fastest) / self.levels.gap(),
+            Some(fastest) => (self.levels.middle() - fastest) / levels_gap,
             None => AT_THE_LEVEL,
         };
         let fast = log(1 + self.evenness.fast_walk_blocks);

@@ -153,7 +153,7 @@ pub struct Observed<'a> {
     pub vehicles: &'a [Range<f64>],
     /// Why running and walking cannot be told apart here; `None` where they can.
     pub doubt: Option<&'a str>,
-    /// Probability that the runs are right, 0 to 1.
+    /// Probability that every run is right, 0 to 1.
     pub confidence: f64,
     /// Whether the file breaks off: its end says nothing about the session's.
     pub breaks_off: bool,

@@ -82,18 +82,19 @@ pub(crate) fn segment_on_foot(recording: &Recording, settings: &SegmentSettings)
     let (log_odds, joined) = decoded.judge(&grid, settings, &Coefficients::default());
     let informed = decoded.cadence.share > 0.0 || grid.weight.iter().any(|&weight| weight > 0.0);
     let even_pace = !decoded.by_cadence && is_even_pace(&decoded.found, &grid);
-    let confidence = match (informed, even_pace) {
+    let likely = match (informed, even_pace) {
         (false, _) => 0.0,
         (true, true) => logistic(log_odds).min(EITHER),
         (true, false) => logistic(log_odds),
     };
+    // Where speed decides, that is the confidence in the number of runs; the model's own doubt of their edges comes on top.
+    let (confidence, limit) = match decoded.by_cadence {
+        true => (likely, settings.resolvable_confidence),
+        false => (likely * decoded.found.log_structure.exp(), settings.resolvable_by_speed_confidence),
+    };
+    let resolvable = likely >= limit && recording.sport != Sport::Cycling;
     let bounds = informed.then(|| decoded.bounds(&joined, confidence, settings)).flatten();
     let Decoded { frame, found, by_cadence, .. } = decoded;
-    let limit = match by_cadence {
-        true => settings.resolvable_confidence,
-        false => settings.resolvable_by_speed_confidence,
-    };
-    let resolvable = confidence >= limit && recording.sport != Sport::Cycling;
     let pieces = found.pieces(&frame);
     Segmentation {
         bouts: bouts(&recording.points, &times_s, &grid, &pieces, found.noise.m2_per_s),
@@ -172,9 +173,8 @@ fn decode_grid(grid: &Grid, settings: &SegmentSettings) -> Decoded {
 }
 
 impl Decoded {
-    /// Log odds that every run is right, without cadence that their number is; there each bout gets its confidence, and what is
-    /// doubtful becomes one with what is around it.
-    /// Those come along, each with the confidence that it was there.
+    /// Log odds that every run is right, or without cadence that their number is; there each bout gets its confidence, and what
+    /// is doubtful becomes one with what is around it: those come along, each with the confidence that it was there.
     fn judge(
         &mut self,
         grid: &Grid,
@@ -198,17 +198,12 @@ impl Decoded {
             true => (CADENCE_EDGE_S, CADENCE_COMMON_S),
             false => (SPEED_EDGE_S + EDGE_SHARE * resolution_s, SPEED_COMMON_S),
         };
-        // Where speed decides, confidence is that of the number alone; the model's own doubt of the edges comes on top.
-        let as_stated = match self.by_cadence {
-            true => confidence,
-            false => confidence * found.log_structure.exp(),
-        };
         bounds(&Doubts {
             parts: &found.parts,
             stretches: found.stretches(),
             joined,
             log_structure: found.log_structure,
-            confidence: as_stated,
+            confidence,
             edge_s: edge_s.min(MOST_EDGE_S),
             common_s,
             least_s: [settings.walk_min_s, settings.run_min_s],

@@ -83,8 +83,7 @@ pub struct Session {
     pub run_cadence_spm: Option<f64>,
     /// Whether running and walking can be told apart.
     pub resolvable: bool,
-    /// Probability that the runs are right, 0 to 1: where cadence decides their number and each edge within 10 s, else their
-    /// number.
+    /// Probability that every run is right, 0 to 1: their number, and each edge within 10 s.
     pub confidence: f64,
     /// Why running and walking can't be told apart, in words; `None` where they can.
     pub doubt: Option<String>,

@@ -65,7 +65,7 @@ row! {
     hr_fall_60s_bpm: Option<f64>, BeatsPerMinute, "Fall of the heart rate in the first 60 s of a walk break, median; compare within one person and one break length only", "last 5 s of the run against 5 s around the 60th second of the walk (own choice)", empty "too few valid heart rates, or too little running or walking that can be told";
     run_cadence_spm: Option<f64>, StepsPerMinute, "Mean cadence while running", "run bouts", empty "no valid cadence while running";
     resolvable: Option<bool>, None, "Whether running and walking can be told apart in this recording", "segmentation";
-    confidence: Option<f64>, Probability, "Probability that the runs are right: where cadence decides their number and each edge within 10 s, else their number", "segmentation, calibrated on invented sessions with known truth";
+    confidence: Option<f64>, Probability, "Probability that every run is right: their number, and each edge within 10 s", "segmentation, calibrated on invented sessions with known truth";
     notes: Vec<String>, None, "What was odd and what could not be told, with the reason", "all steps", empty "nothing was odd";
     outcome: Option<String>, None, "What became of the planned session here: `completed`, `modified`, `cut short`, `walked` or `unresolvable`", "terms of exercise trials (Nilsen and others 2018)", empty "laid on no planned session";
     too_short_to_judge: Option<bool>, None, "Whether reps under 45 s or walks under 18 s were asked for, which a single session cannot show to be cut", "accuracy of edges", empty "laid on no planned session, or running and walking cannot be told apart";

@@ -27,7 +27,7 @@ pub struct Outing {
     pub resolvable: bool,
     /// Why not, in words.
     pub doubt: Option<String>,
-    /// Probability that the runs are right, 0 to 1.
+    /// Probability that every run is right, 0 to 1.
     pub confidence: f64,
     /// What is certain of its runs, and between what the rest lies.
     pub bounds: Option<Bounds>,
