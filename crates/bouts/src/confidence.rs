@@ -3,17 +3,20 @@
 //! The model knows two kinds and its own kinds of error. Real ways are steep, turn and cross roads, receivers filter, and
 //! a runner who slows down for that walks no more than before. What speaks for a bout beside the model: how fast it was,
 //! how it stands out from what is beside it and how sharply, for how long, whether there were others like it, and what the
-//! heart did. For a session: that all its bouts are right and none is missing. Logistic functions weigh that in; their
-//! weights are made by `cargo run --release -p boutwise-truth --example fit-confidence`, which prints how far
-//! they lie from those here.
+//! heart did. For a session: that there were as many runs. What makes that wrong are walks of a few seconds that look like a
+//! dip at a crossing, and steep ways that look like a walk; so beside the doubts of its bouts there speak for it how even its
+//! paces are, how often there is a point, and how much there was to be missed. Logistic functions weigh that in; their
+//! weights are made by `cargo run --release -p boutwise-truth --example fit-confidence`, which prints how far they lie from
+//! those here.
 
+use crate::evenness::Evenness;
 use crate::evidence::{RUN, WALK};
 use crate::levels::Levels;
 
 /// Number of terms of a bout.
 pub(crate) const BOUT_TERMS: usize = 21;
-/// Number of terms of a session with two kinds.
-pub(crate) const SESSION_TERMS: usize = 10;
+/// Number of terms of a session.
+pub(crate) const SESSION_TERMS: usize = 21;
 
 /// Which logistic function weighs something.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -32,13 +35,15 @@ pub enum Model {
     RunAtAnEnd,
     /// A session in which walks and runs were found.
     TwoKinds,
-    /// A session in which only one of them was.
-    OneKind,
+    /// A session in which only runs were.
+    RunAlone,
+    /// A session in which only walks were.
+    WalkAlone,
 }
 
 impl Model {
     /// All of them.
-    pub const ALL: [Self; 8] = [
+    pub const ALL: [Self; 9] = [
         Self::WalkBetween,
         Self::RunBetween,
         Self::WalkAtAStop,
@@ -46,13 +51,14 @@ impl Model {
         Self::WalkAtAnEnd,
         Self::RunAtAnEnd,
         Self::TwoKinds,
-        Self::OneKind,
+        Self::RunAlone,
+        Self::WalkAlone,
     ];
 }
 
 /// Weights of the logistic functions, term by term; `Default` is what was fitted.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Coefficients(pub [Vec<f64>; 8]);
+pub struct Coefficients(pub [Vec<f64>; 9]);
 
 impl Coefficients {
     /// The weights of one of them.
@@ -67,9 +73,9 @@ impl Default for Coefficients {
     }
 }
 
-/// The fitted weights, in the order of [`Model::ALL`]. Those of sessions with one kind come from a fit in which open recordings
-/// weigh more and sessions of the tiers with one kind less: whoever runs hardly ever walks, and a short walk is easily missed.
-const FITTED: [&[f64]; 8] = [
+/// The fitted weights, in the order of [`Model::ALL`]: those of bouts by `fit-confidence`, those of sessions with these by
+/// `fit-confidence 2500 sessions`. No unit; they are log odds for each unit of a term.
+const FITTED: [&[f64]; 9] = [
     &[
         4.995, 0.263, -0.192, 3.709, -1.351, 2.050, 0.756, -1.241, -1.756, -3.927, 0.997, 0.277, 1.151,
         0.083, -2.485, 0.000, 0.805, 0.019, 0.337, -0.253, 2.611,
@@ -94,12 +100,24 @@ const FITTED: [&[f64]; 8] = [
         0.280, 0.072, -0.046, 0.607, 0.246, 1.309, 1.311, 0.539, -1.288, -2.250, 1.361, -0.476, 0.006,
         -0.003, 1.802, 0.367, 0.183, -0.185, -0.258, 0.256, -0.856,
     ],
-    &[-1.102, 0.913, -0.353, 2.027, 0.499, -0.998, -0.358, 0.105, 0.146, 0.401],
-    &[-0.428, 0.014, -0.381, 2.207, 0.277, -1.760, 0.056, 0.000, 0.000, -0.216],
+    &[
+        4.441, 0.109, -0.846, -0.562, -1.141, 0.537, 0.072, 0.911, -0.197, -0.856, 0.371, -0.939, -4.167,
+        1.764, 0.117, -0.526, -0.903, 0.312, 0.219, 0.276, 1.064,
+    ],
+    &[
+        3.545, -0.097, 0.000, -0.067, -1.456, 0.264, -0.205, 0.272, 0.000, 0.000, 2.749, -0.336, -2.273,
+        0.080, -0.149, 0.000, 0.040, 0.000, 1.053, -0.181, 0.000,
+    ],
+    &[
+        -3.722, 0.580, 0.000, 0.217, -1.289, 0.413, -2.586, 1.817, 0.000, 0.336, 0.000, -0.076, 0.000, 0.000,
+        0.000, 0.000, 0.000, 0.000, -0.260, 0.034, 0.334,
+    ],
 ];
 
 /// Level gap from which a wider one adds no trust, in m/s: position errors make wide ones.
 const WIDE_GAP_M_PER_S: f64 = 1.0;
+/// Least level gap by which anything is divided, in m/s.
+const LEAST_GAP_M_PER_S: f64 = 0.05;
 /// Seconds of the rarer kind from which more of it adds no trust: what is rare in a session may be noise.
 const RARER_S: f64 = 300.0;
 /// Duration of the shortest bout that adds no trust and takes none, in seconds.
@@ -111,6 +129,22 @@ const BEYOND_EVEN_NATS: f64 = 1.0;
 /// second it is clearer to either side (own choice: noise alone always offers two levels that lie close).
 const ONE_LEVEL_GAP_M_PER_S: f64 = 0.5;
 const ONE_LEVEL_NATS_PER_M_PER_S: f64 = 10.0;
+/// So many bouts in doubt are as bad as more.
+const MOST_DOUBTED: f64 = 6.0;
+/// Where the running level lies above the middle of the levels, and the walking level below it, in gaps.
+const AT_THE_LEVEL: f64 = 0.5;
+/// Bounds of how far the slowest block in a run lies above the middle of the levels, or the fastest in a walk below it, in gaps.
+const LEAST_OFF: f64 = -1.0;
+const MOST_OFF: f64 = 1.5;
+/// Seconds run from which less, and to which more, says nothing more; then seconds walked.
+const LEAST_RUN_S: f64 = 60.0;
+const MOST_RUN_S: f64 = 5400.0;
+const LEAST_WALKED_S: f64 = 12.0;
+const MOST_WALKED_S: f64 = 1800.0;
+/// Spread of the speed of runs from which a wider one says no more, in m/s.
+const WIDEST_SPREAD_M_PER_S: f64 = 0.8;
+/// Least log probability of stands that is told apart from none.
+const LEAST_LOG_STANDS: f64 = -4.0;
 /// Bounds of the log odds by speed.
 const SPEED_BOUND: f64 = 6.0;
 /// Duration in seconds from which a longer bout is neither more nor less likely …
@@ -149,31 +183,39 @@ const LEAST_LOG: f64 = -8.0;
 pub(crate) struct SessionEvidence {
     /// The model's log probability that all parts are there with each edge near its place.
     pub(crate) log_structure: f64,
-    /// Log probability that each bout that is stated is right …
-    pub(crate) log_stated: f64,
-    /// … and that none of those was there that became one with what was around them.
-    pub(crate) log_joined: f64,
-    /// The least confidence that went into either.
+    /// Expected number of the stated bouts that are wrong.
+    pub(crate) wrong: f64,
+    /// Number of bouts that became one with what was around them …
+    pub(crate) joined: usize,
+    /// … and how many of them are expected to have been there.
+    pub(crate) missed: f64,
+    /// The least probability that a stated bout is right, or that one was not there that became one with others.
     pub(crate) least_confidence: f64,
+    /// Log probability that each stand is one.
+    pub(crate) log_stands: f64,
+    /// Number of stretches between stands and gaps.
+    pub(crate) stretches: usize,
     pub(crate) levels: Levels,
     /// Slow errors of position; over the squared level gap they are the resolution time in seconds.
     pub(crate) slow_noise_m2_per_s: f64,
-    /// Seconds of the rarer kind, `None` where only one kind was found.
-    pub(crate) rarer_s: Option<usize>,
+    /// Seconds walked and seconds run.
+    pub(crate) seconds: [usize; 2],
     /// Duration of the shortest bout.
     pub(crate) shortest_s: usize,
-    /// Number of walks and runs.
-    pub(crate) bouts: usize,
+    /// What in the walks and runs does not fit their kind.
+    pub(crate) evenness: Evenness,
+    /// Mean length of a step in seconds.
+    pub(crate) mean_step_s: f64,
     /// Log odds that what was called walking and running are that, by their speeds alone.
     pub(crate) plausible: f64,
 }
 
 impl SessionEvidence {
-    /// Log odds that every run is right: their number, and each edge within 10 s.
+    /// Log odds that the number of runs is right.
     pub(crate) fn log_odds(&self, coefficients: &Coefficients) -> f64 {
-        let apart = match self.rarer_s {
-            Some(_) => ONE_LEVEL_NATS_PER_M_PER_S * (self.levels.gap() - ONE_LEVEL_GAP_M_PER_S),
-            None => f64::INFINITY,
+        let apart = match self.model() {
+            Model::TwoKinds => ONE_LEVEL_NATS_PER_M_PER_S * (self.levels.gap() - ONE_LEVEL_GAP_M_PER_S),
+            _ => f64::INFINITY,
         };
         let odds = weighed(&self.terms(), coefficients.of(self.model()));
         odds.min(apart).min(self.plausible - BEYOND_EVEN_NATS)
@@ -181,37 +223,77 @@ impl SessionEvidence {
 
     /// Which function weighs it.
     pub(crate) fn model(&self) -> Model {
-        if self.rarer_s.is_some() { Model::TwoKinds } else { Model::OneKind }
+        match self.seconds {
+            [_, 0] => Model::WalkAlone,
+            [0, _] => Model::RunAlone,
+            _ => Model::TwoKinds,
+        }
     }
 
-    /// One for the constant; log probability of the structure, of all that is stated, and of all that was joined; log odds of
-    /// the least sure of them; log resolution time (of one kind log noise); log share of the rarer kind (of one kind the log
-    /// odds by speed); log level gap; log of the shortest bout; log of the number of bouts.
+    /// One for the constant; log probability of the structure; root of the expected number of bouts that are stated and
+    /// wrong (of two kinds); log of the number joined, and root of the expected number of those that were there; log odds
+    /// of the least sure, where it is more likely right; log resolution time (of one kind log noise); log share of the
+    /// rarer kind (of one kind the log odds by speed); log of the shortest bout; log of the number of fast blocks in walks;
+    /// how far the slowest block in a run lies above the middle of the levels, in gaps; log of the mean step; spread of the
+    /// runs, and that times the log of the mean step; log seconds run, log seconds walked; spread of the durations of runs;
+    /// log of the number of fast blocks times log seconds run; log probability of the stands; log of the number of
+    /// stretches; how far the fastest block in a walk lies below the middle of the levels, in gaps.
+    ///
+    /// Expected numbers stand beside the log probability of a whole: the doubts of a session are of a kind, and ten of them
+    /// say less than ten times what one says.
     pub(crate) fn terms(&self) -> [f64; SESSION_TERMS] {
-        let log_structure = self.log_structure.max(LEAST_LOG);
-        let (stated, joined) = (self.log_stated.max(LEAST_LOG), self.log_joined.max(LEAST_LOG));
-        let least = log_odds(self.least_confidence).clamp(-BOUT_BOUND, BOUT_BOUND);
         let noise = self.slow_noise_m2_per_s.max(LEAST_NOISE_M2_PER_S);
         let gap = self.levels.gap().min(WIDE_GAP_M_PER_S);
-        let bouts = (self.bouts.max(1) as f64).ln();
-        match self.rarer_s {
-            None => {
-                let by_speed = self.plausible.clamp(-SPEED_BOUND, SPEED_BOUND);
-                [1.0, log_structure, stated, joined, least, noise.ln(), by_speed, 0.0, 0.0, bouts]
-            }
-            Some(rarer_s) => [
-                1.0,
-                log_structure,
-                stated,
-                joined,
-                least,
-                (noise / gap.powi(2)).ln(),
-                ((rarer_s as f64).clamp(1.0, RARER_S) / RARER_S).ln(),
-                gap.ln(),
-                (self.shortest_s.max(1) as f64 / SHORTEST_S).ln(),
-                bouts,
-            ],
-        }
+        let log = |count: usize| (count.max(1) as f64).ln();
+        let long = |seconds: usize, least_s: f64, most_s: f64| {
+            ((seconds as f64).clamp(least_s, most_s) / MINUTE_S).ln()
+        };
+        let [walk_s, run_s] = self.seconds;
+        let root = |expected: f64| expected.min(MOST_DOUBTED).sqrt();
+        let (wrong, resolution, share, shortest, walked) = if self.model() == Model::TwoKinds {
+            let rarer_s = (walk_s.min(run_s) as f64).min(RARER_S);
+            let shortest = (self.shortest_s.max(1) as f64 / SHORTEST_S).ln();
+            let walked = long(walk_s, LEAST_WALKED_S, MOST_WALKED_S);
+            (root(self.wrong), (noise / gap.powi(2)).ln(), (rarer_s / RARER_S).ln(), shortest, walked)
+        } else {
+            (0.0, noise.ln(), self.plausible.clamp(-SPEED_BOUND, SPEED_BOUND), 0.0, 0.0)
+        };
+        let levels_gap = self.levels.gap().max(LEAST_GAP_M_PER_S);
+        let above = match self.evenness.slowest_run_m_per_s {
+            Some(slowest) => (slowest - self.levels.middle()) / levels_gap,
+            None => AT_THE_LEVEL,
+        };
+        let below = match self.evenness.fastest_walk_m_per_s {
+            Some(fastest) => (self.levels.middle() - fastest) / levels_gap,
+            None => AT_THE_LEVEL,
+        };
+        let fast = log(1 + self.evenness.fast_walk_blocks);
+        let step = self.mean_step_s.max(1.0).ln();
+        let spread = self.evenness.run_spread_m_per_s.min(WIDEST_SPREAD_M_PER_S);
+        let ran = if run_s > 0 { long(run_s, LEAST_RUN_S, MOST_RUN_S) } else { 0.0 };
+        [
+            1.0,
+            self.log_structure.max(LEAST_LOG),
+            wrong,
+            log(1 + self.joined),
+            root(self.missed),
+            log_odds(self.least_confidence).clamp(0.0, BOUT_BOUND),
+            resolution,
+            share,
+            shortest,
+            fast,
+            above.clamp(LEAST_OFF, MOST_OFF),
+            step,
+            spread,
+            spread * step,
+            ran,
+            walked,
+            self.evenness.run_log_spread,
+            fast * ran,
+            self.log_stands.max(LEAST_LOG_STANDS),
+            log(self.stretches),
+            below.clamp(LEAST_OFF, MOST_OFF),
+        ]
     }
 }
 
@@ -341,43 +423,110 @@ mod tests {
     fn session() -> SessionEvidence {
         SessionEvidence {
             log_structure: -0.05,
-            log_stated: -0.05,
-            log_joined: 0.0,
+            wrong: 0.05,
+            joined: 0,
+            missed: 0.0,
             least_confidence: 0.98,
+            log_stands: 0.0,
+            stretches: 1,
             levels: Levels { walk_m_per_s: 1.4, run_m_per_s: 2.4 },
             slow_noise_m2_per_s: 0.3,
-            rarer_s: Some(600),
+            seconds: [900, 600],
             shortest_s: 60,
-            bouts: 15,
+            evenness: Evenness {
+                fast_walk_blocks: 0,
+                slowest_run_m_per_s: Some(2.2),
+                fastest_walk_m_per_s: Some(1.6),
+                run_spread_m_per_s: 0.15,
+                run_log_spread: 0.05,
+            },
+            mean_step_s: 1.0,
             plausible: 9.0,
         }
+    }
+
+    fn odds(session: SessionEvidence) -> f64 {
+        session.log_odds(&Coefficients::default())
     }
 
     #[test]
     fn a_clear_session_is_sure_and_doubt_of_any_kind_takes_from_it() {
         let clear = session();
-        let odds = |session: SessionEvidence| session.log_odds(&Coefficients::default());
         assert!(logistic(odds(clear)) > 0.9, "{}", logistic(odds(clear)));
         for doubtful in [
-            SessionEvidence { slow_noise_m2_per_s: 1.2, ..clear },
             SessionEvidence { log_structure: -2.0, ..clear },
-            SessionEvidence { log_stated: -2.0, least_confidence: 0.55, ..clear },
-            SessionEvidence { log_joined: -2.0, least_confidence: 0.55, ..clear },
+            SessionEvidence { wrong: 1.5, least_confidence: 0.55, ..clear },
+            SessionEvidence { joined: 3, missed: 0.8, least_confidence: 0.65, ..clear },
             SessionEvidence { plausible: 0.0, ..clear },
             SessionEvidence { levels: Levels { walk_m_per_s: 1.5, run_m_per_s: 1.95 }, ..clear },
         ] {
-            assert!(odds(doubtful) < odds(clear), "{doubtful:?}");
+            assert!(odds(doubtful) < odds(clear) - 0.1, "{doubtful:?}");
         }
     }
 
     #[test]
+    fn a_session_of_many_paces_seen_at_few_points_leaves_more_to_be_missed() {
+        let even = session();
+        let wide = Evenness { run_spread_m_per_s: 0.5, ..even.evenness };
+        let odd = Evenness { run_log_spread: 1.2, ..even.evenness };
+        let fast = Evenness { fast_walk_blocks: 6, fastest_walk_m_per_s: Some(2.05), ..even.evenness };
+        let swallowed = Evenness { fast_walk_blocks: 2, fastest_walk_m_per_s: Some(2.4), ..even.evenness };
+        for uneven in [
+            SessionEvidence { evenness: wide, ..even },
+            SessionEvidence { evenness: odd, ..even },
+            SessionEvidence { evenness: fast, ..even },
+            SessionEvidence { evenness: swallowed, ..even },
+            SessionEvidence { mean_step_s: 5.0, ..even },
+        ] {
+            assert!(odds(uneven) < odds(even) - 0.5, "{uneven:?}");
+        }
+        let run = SessionEvidence { seconds: [0, 3600], ..even };
+        let dip = Evenness { slowest_run_m_per_s: Some(1.5), ..even.evenness };
+        let slowed = SessionEvidence { evenness: dip, ..run };
+        assert!(odds(slowed) < odds(run) - 1.0, "{} {}", odds(slowed), odds(run));
+        let settled = SessionEvidence { joined: 2, missed: 0.5, least_confidence: 0.7, ..run };
+        assert!(odds(settled) < odds(run) - 1.0, "{} {}", odds(settled), odds(run));
+    }
+
+    #[test]
     fn one_kind_alone_is_judged_by_its_speed_and_not_by_a_gap_that_nobody_saw() {
-        let walked =
-            SessionEvidence { rarer_s: None, shortest_s: 1800, bouts: 1, plausible: 3.0, ..session() };
-        let odds = |session: SessionEvidence| session.log_odds(&Coefficients::default());
+        let nothing_ran = Evenness { slowest_run_m_per_s: None, ..Evenness::default() };
+        let walked = SessionEvidence {
+            seconds: [1800, 0],
+            shortest_s: 1800,
+            evenness: nothing_ran,
+            plausible: 3.0,
+            ..session()
+        };
         let elsewhere = Levels { walk_m_per_s: 1.42, run_m_per_s: 2.6 };
         assert_eq!(odds(SessionEvidence { levels: elsewhere, ..walked }), odds(walked));
         assert!(odds(SessionEvidence { plausible: -1.0, ..walked }) <= -1.0);
+        assert!(odds(SessionEvidence { plausible: 1.0, ..walked }) < odds(walked));
+    }
+
+    #[test]
+    fn nothing_known_of_a_session_is_a_probability_all_the_same() {
+        let nothing = SessionEvidence {
+            log_structure: f64::NEG_INFINITY,
+            wrong: 900.0,
+            joined: 900,
+            missed: 900.0,
+            least_confidence: 0.0,
+            log_stands: f64::NEG_INFINITY,
+            stretches: 0,
+            seconds: [0, 0],
+            shortest_s: 0,
+            evenness: Evenness::default(),
+            mean_step_s: 0.0,
+            plausible: f64::NEG_INFINITY,
+            ..session()
+        };
+        for seconds in [[0, 0], [0, 1], [1, 0], [1, 1], [1_000_000, 1_000_000]] {
+            for plausible in [f64::NEG_INFINITY, 9.0] {
+                let confidence = logistic(odds(SessionEvidence { seconds, plausible, ..nothing }));
+                assert!((0.0..=1.0).contains(&confidence), "{seconds:?} {confidence}");
+            }
+        }
     }
 
     fn bout(kind: usize, speed_m_per_s: f64, seconds: usize) -> BoutEvidence {

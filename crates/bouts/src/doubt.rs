@@ -13,8 +13,6 @@ const LEAST_CONFIDENCE: f64 = 0.4;
 const TURNED_CONFIDENCE: f64 = 0.5;
 /// A part that lies alone between stops may turn out to be the other kind if it lasts this long, in seconds.
 const TURNED_S: usize = 20;
-/// Least probability that is told apart from none.
-const LEAST_PROBABILITY: f64 = 1e-4;
 /// Seconds on either side of a part that show how sharp its edges are, and how many of them must be known.
 const NEAR_S: usize = 12;
 const NEAR_KNOWN_S: f64 = 4.0;
@@ -76,13 +74,9 @@ impl Judged {
 /// What settling came to.
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) struct Settled {
-    /// Log probability that each part that is left is right …
-    pub(crate) log_stated: f64,
-    /// … and that none of those was there that became one with what was around them.
-    pub(crate) log_joined: f64,
-    /// Those, with the confidence that they were there.
+    /// Parts that became one with what was around them, with the confidence that they were there.
     pub(crate) joined: Vec<Part>,
-    /// The least probability that went into either.
+    /// The least probability that a part is right that is left, or that none was there that became one with others.
     pub(crate) least_confidence: f64,
     /// What the model said of each part that is left.
     pub(crate) model_probability: Vec<f64>,
@@ -137,11 +131,9 @@ pub(crate) fn settle_doubts(
             }
         }
     }
-    let stated: Vec<f64> = judged.iter().map(|judged| judged.confidence).collect();
-    let log =
-        |probabilities: &[f64]| probabilities.iter().map(|p| p.max(LEAST_PROBABILITY).ln()).sum::<f64>();
-    let not_there: Vec<f64> = joined.iter().map(|part| 1.0 - part.probability).collect();
-    let least_confidence = stated.iter().chain(&not_there).copied().fold(1.0, f64::min);
+    let stated = judged.iter().map(|judged| judged.confidence);
+    let not_there = joined.iter().map(|part| 1.0 - part.probability);
+    let least_confidence = stated.chain(not_there).fold(1.0, f64::min);
     for (stretch, indices) in stretches.iter_mut().enumerate() {
         let first = judged.partition_point(|judged| judged.stretch < stretch);
         *indices = first..judged.partition_point(|judged| judged.stretch <= stretch);
@@ -149,13 +141,7 @@ pub(crate) fn settle_doubts(
     let model_probability = judged.iter().map(|judged| judged.part.probability).collect();
     parts.clear();
     parts.extend(judged.into_iter().map(|judged| Part { probability: judged.confidence, ..judged.part }));
-    Settled {
-        log_stated: log(&stated),
-        log_joined: log(&not_there),
-        joined,
-        least_confidence,
-        model_probability,
-    }
+    Settled { joined, least_confidence, model_probability }
 }
 
 /// What speaks for each part as it is.

@@ -93,14 +93,12 @@ impl Found {
         }
     }
 
-    /// Seconds of the rarer kind; `None` where only one kind was found.
-    pub(crate) fn rarer_s(&self) -> Option<usize> {
-        let seconds = [WALK, RUN].map(|kind| {
+    /// Seconds walked and seconds run.
+    pub(crate) fn seconds(&self) -> [usize; 2] {
+        [WALK, RUN].map(|kind| {
             let parts = self.parts.iter().filter(|part| part.kind == kind && !part.stop);
             parts.map(|part| part.cells.len()).sum::<usize>()
-        });
-        let rarer_s = seconds[WALK].min(seconds[RUN]);
-        (rarer_s > 0).then_some(rarer_s)
+        })
     }
 
     /// Seconds of the shortest walk or run.
@@ -134,11 +132,6 @@ impl Found {
     /// Indices of the parts of each stretch.
     pub(crate) fn stretches(&self) -> &[Range<usize>] {
         &self.stretches
-    }
-
-    /// Number of walks and runs.
-    pub(crate) fn bouts(&self) -> usize {
-        self.parts.iter().filter(|part| !part.stop).count()
     }
 
     /// Parts and settled pieces in order.

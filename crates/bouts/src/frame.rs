@@ -56,6 +56,12 @@ impl Frame {
         frame
     }
 
+    /// Log probability that each stand is one.
+    pub(crate) fn log_stands(&self) -> f64 {
+        let stands = self.settled.iter().filter(|piece| piece.kind == Kind::Stand);
+        stands.map(|stand| stand.confidence.ln()).sum()
+    }
+
     /// Puts fragments to the stands beside them.
     fn settle(&mut self, fragments: Vec<Range<usize>>) {
         let settled = |cells: Range<usize>| {
@@ -129,6 +135,18 @@ mod tests {
             frame.settled.iter().map(|piece| (piece.kind, piece.cells.clone())).collect();
         assert_eq!(kinds, [(Kind::Stand, 30..40), (Kind::Gap, 40..90), (Kind::Stand, 90..95)]);
         assert_eq!(frame.stretches, [0..30, 95..120]);
+    }
+
+    #[test]
+    fn a_stand_that_may_be_none_leaves_its_doubt_and_a_gap_leaves_none() {
+        let grid = Grid { along_m: vec![0.0; 120], gaps: vec![80.0..110.0], ..Grid::default() };
+        assert_eq!(Frame::new(&grid, &[]).log_stands(), 0.0);
+        let stands =
+            [(10..18, 1.0), (30..60, 20.0)].map(|(cells, evidence_nats)| Stand { cells, evidence_nats });
+        let [short, long] =
+            [(1.0, 8), (20.0, 30)].map(|(nats, seconds)| stand_confidence(nats, seconds).ln());
+        assert!((Frame::new(&grid, &stands).log_stands() - short - long).abs() < 1e-9);
+        assert!(short < -0.5 && long > -0.1, "{short} {long}");
     }
 
     #[test]

@@ -47,6 +47,8 @@ pub(crate) struct Grid {
     pub(crate) heart_rate_bpm: Vec<f32>,
     /// Stretches without points, in exact seconds.
     pub(crate) gaps: Vec<Range<f64>>,
+    /// Mean length of a step in seconds; 0 without steps.
+    pub(crate) mean_step_s: f64,
     /// Number of cells left out since nobody moves so fast.
     pub(crate) jumps: usize,
     /// Trusted metres and trusted seconds before each cell and before the end, summed up when first asked for.
@@ -145,8 +147,10 @@ impl Grid {
         self.north_m = vec![0.0; cells];
         self.weight = vec![0.0; cells];
         self.step_s = vec![0.0; cells];
+        let mut stepped_s = 0.0;
         for step in steps {
             let span_s = step.end_s - step.start_s;
+            stepped_s += span_s;
             let trust = if span_s > COARSE_STEP_S { COARSE_STEP_WEIGHT } else { 1.0 };
             let first = step.start_s as usize;
             let first_cell = timeline.cell(first);
@@ -167,6 +171,7 @@ impl Grid {
                 self.step_s[cell] = span_s as f32;
             }
         }
+        self.mean_step_s = stepped_s / steps.len().max(1) as f64;
     }
 
     fn speed(&self, cell: usize) -> f64 {
@@ -311,6 +316,17 @@ mod tests {
         let grid = Grid::new(&recording, &times_s, &SegmentSettings::default());
         assert_eq!(grid.len(), 99);
         assert!(grid.along_m.iter().all(|along_m| (along_m - 2.0).abs() < 1e-3));
+    }
+
+    #[test]
+    fn the_mean_step_leaves_gaps_out() {
+        let (recording, _) = along_a_meridian((0..100).map(|i| 2.0 * f64::from(i)));
+        let times_s: Vec<f64> = (0..100).map(|i| f64::from(4 * i + if i < 50 { 0 } else { 600 })).collect();
+        let mean_step_s = |recording: &Recording, times_s: &[f64]| {
+            Grid::new(recording, times_s, &SegmentSettings::default()).mean_step_s
+        };
+        assert_eq!(mean_step_s(&recording, &times_s), 4.0);
+        assert_eq!(mean_step_s(&Recording::default(), &[]), 0.0);
     }
 
     #[test]

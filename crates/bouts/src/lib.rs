@@ -30,6 +30,7 @@ mod drift;
 mod drives;
 mod durations;
 mod edges;
+mod evenness;
 mod events;
 mod evidence;
 mod exponential;

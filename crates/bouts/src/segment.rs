@@ -9,6 +9,7 @@ use crate::confidence::{Coefficients, SessionEvidence, logistic};
 use crate::decode::Part;
 use crate::doubt::Settled;
 use crate::drives::segment_around_drives;
+use crate::evenness::Evenness;
 use crate::found::{Found, Start, date_edges, find_by_speed, find_parts, usual_durations};
 use crate::frame::Frame;
 use crate::grid::Grid;
@@ -81,14 +82,19 @@ pub(crate) fn segment_on_foot(recording: &Recording, settings: &SegmentSettings)
     let (log_odds, joined) = decoded.judge(&grid, settings, &Coefficients::default());
     let informed = decoded.cadence.share > 0.0 || grid.weight.iter().any(|&weight| weight > 0.0);
     let even_pace = !decoded.by_cadence && is_even_pace(&decoded.found, &grid);
-    let confidence = match (informed, even_pace) {
+    let likely = match (informed, even_pace) {
         (false, _) => 0.0,
         (true, true) => logistic(log_odds).min(EITHER),
         (true, false) => logistic(log_odds),
     };
+    // Where speed decides, that is the confidence in the number of runs; the model's own doubt of their edges comes on top.
+    let (confidence, limit) = match decoded.by_cadence {
+        true => (likely, settings.resolvable_confidence),
+        false => (likely * decoded.found.log_structure.exp(), settings.resolvable_by_speed_confidence),
+    };
+    let resolvable = likely >= limit && recording.sport != Sport::Cycling;
     let bounds = informed.then(|| decoded.bounds(&joined, confidence, settings)).flatten();
     let Decoded { frame, found, by_cadence, .. } = decoded;
-    let resolvable = confidence >= settings.resolvable_confidence && recording.sport != Sport::Cycling;
     let pieces = found.pieces(&frame);
     Segmentation {
         bouts: bouts(&recording.points, &times_s, &grid, &pieces, found.noise.m2_per_s),
@@ -116,7 +122,7 @@ fn is_even_pace(found: &Found, grid: &Grid) -> bool {
         let (more_m, more_s) = grid.trusted(part.cells.clone());
         (length_m + more_m, known_s + more_s)
     });
-    found.rarer_s().is_none() && known_s > 0.0 && WALK_OR_JOG_M_PER_S.contains(&(length_m / known_s))
+    found.seconds().contains(&0) && known_s > 0.0 && WALK_OR_JOG_M_PER_S.contains(&(length_m / known_s))
 }
 
 /// What was decoded before anything was judged.
@@ -167,9 +173,8 @@ fn decode_grid(grid: &Grid, settings: &SegmentSettings) -> Decoded {
 }
 
 impl Decoded {
-    /// Log odds that every run is right; without cadence each bout gets its confidence, and what is doubtful becomes one with
-    /// what is around it.
-    /// Those come along, each with the confidence that it was there.
+    /// Log odds that every run is right, or without cadence that their number is; there each bout gets its confidence, and what
+    /// is doubtful becomes one with what is around it: those come along, each with the confidence that it was there.
     fn judge(
         &mut self,
         grid: &Grid,
@@ -217,14 +222,18 @@ impl Decoded {
         let settled = found.settle_doubts(grid, slow_m2_per_s, |bout| bout.confidence(coefficients));
         let evidence = SessionEvidence {
             log_structure: found.log_structure,
-            log_stated: settled.log_stated,
-            log_joined: settled.log_joined,
+            wrong: found.parts.iter().filter(|part| !part.stop).map(|part| 1.0 - part.probability).sum(),
+            joined: settled.joined.len(),
+            missed: settled.joined.iter().map(|part| part.probability).sum(),
             least_confidence: settled.least_confidence,
+            log_stands: self.frame.log_stands(),
+            stretches: self.frame.stretches.len(),
+            evenness: Evenness::of(&found.parts, grid, found.levels.middle()),
+            mean_step_s: grid.mean_step_s,
             levels: found.levels,
             slow_noise_m2_per_s: self.slow_m2_per_s,
-            rarer_s: found.rarer_s(),
+            seconds: found.seconds(),
             shortest_s: found.shortest_s(),
-            bouts: found.bouts(),
             plausible: plausibility_log_odds(grid, &found.parts, settings).unwrap_or(f64::NEG_INFINITY),
         };
         (evidence, settled)

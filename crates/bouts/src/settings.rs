@@ -25,7 +25,9 @@ boutwise_track::settings! {
         run_level_sd_m_per_s: f64 = 0.32, "m/s", 0.05..1.2, "own choice";
         /// Cadence that parts walking from running where only one of them is seen.
         cadence_cut_spm: f64 = 140.0, "steps/min", 100..190, "Ducharme and others 2021, PMC8629136";
-        /// A recording is resolvable where the probability that every run is right reaches this.
+        /// Where cadence decides, a recording is resolvable if the probability that every run is right reaches this.
         resolvable_confidence: f64 = 0.55, "0 to 1", 0..1, "own choice";
+        /// Where speed decides, a recording is resolvable if the probability that the number of runs is right reaches this.
+        resolvable_by_speed_confidence: f64 = 0.78, "0 to 1", 0..1, "own choice";
     }
 }

@@ -103,6 +103,20 @@ fn six_reps_without_noise_have_every_edge_within_two_seconds_and_the_right_dista
 }
 
 #[test]
+fn what_cadence_decides_and_what_speed_decides_have_limits_of_their_own() {
+    let speed = Made { noisy: true, ..Made::six_reps(1) };
+    let cadence = Made { with_cadence: true, ..Made::six_reps(1) };
+    let is_resolvable =
+        |made: &Made, settings: &SegmentSettings| segment(&made.recording(), settings).resolvable;
+    let usual = SegmentSettings::default();
+    assert!(is_resolvable(&speed, &usual) && is_resolvable(&cadence, &usual));
+    let by_cadence = SegmentSettings { resolvable_confidence: 1.0, ..usual };
+    assert!(is_resolvable(&speed, &by_cadence) && !is_resolvable(&cadence, &by_cadence));
+    let by_speed = SegmentSettings { resolvable_by_speed_confidence: 1.0, ..usual };
+    assert!(!is_resolvable(&speed, &by_speed) && is_resolvable(&cadence, &by_speed));
+}
+
+#[test]
 fn six_reps_with_noise_are_six_reps_in_nearly_all_sessions() {
     // The line to pass: 190 of 200 sessions with exactly six runs, 99 % of the edges within 5 s, 99 % of the
     // intersections over union from 0.85 up (own calculation: a plain two-state speed decoder reaches 196, 4 s, 0.906).

@@ -1,12 +1,14 @@
 //! Fits the weights of confidence on recordings with known truth, and prints how far they lie from those in the code.
 //!
-//! `cargo run --release -p boutwise-truth --example fit-confidence [SESSIONS]` with SESSIONS of each set of invented
-//! recordings, 300 unless given (seeds below 50 000, never those that are reported on), and the open recordings that are
-//! at hand, positions alone. Each open recording is then judged by weights that were fitted without it.
+//! `cargo run --release -p boutwise-truth --example fit-confidence [SESSIONS [sessions]]` with SESSIONS of each set of invented
+//! recordings, 300 unless given (tuning seeds, never those that are reported on), and the open recordings that are at hand,
+//! positions alone; with `sessions` it leaves the functions that weigh bouts as they stand in the code and fits those that weigh
+//! a session. Each open recording is then judged by weights that were fitted without it.
 
 mod logistic;
 
 use std::error::Error;
+use std::sync::Arc;
 
 use boutwise_bouts::{BoutGrounds, Coefficients, Kind, Model, SegmentSettings, grounds};
 use boutwise_track::Recording;
@@ -24,12 +26,23 @@ const ROUNDS: usize = 3;
 const OPEN_WEIGHT: f64 = 12.0;
 /// Recordings as real ones are weigh so much more than those of the tiers. Own choice.
 const AS_RECORDED_WEIGHT: f64 = 1.5;
+/// … and as sessions so much more: they are of one set against three. Own choice.
+const AS_RECORDED_SESSION_WEIGHT: f64 = 3.0;
+
+/// First seed of the sessions that are not fitted on; those that are begin at 0.
+const FIRST_FRESH_SEED: u64 = 50_000;
+/// Sets of invented recordings.
+const SETS: u64 = 16;
+/// Limits of confidence for an answer that the last table shows.
+const LIMITS: [f64; 4] = [0.7, 0.75, 0.8, 0.85];
 
 /// A recording with known truth.
 struct Known {
     recording: Recording,
     truth: Vec<TrueBout>,
+    /// What each of its bouts weighs, and what it weighs as a session.
     weight: f64,
+    session_weight: f64,
     /// What it is like.
     set: &'static str,
     /// Fewest and most runs there are, where that is arguable.
@@ -43,13 +56,23 @@ fn main() -> Result<(), Box<dyn Error>> {
         Some(text) => text.parse().map_err(|_| format!("expected a number of sessions, found {text:?}"))?,
         None => 300,
     };
-    let mut known = invented(0, sessions);
+    if sessions * SETS > FIRST_FRESH_SEED {
+        return Err(format!("at most {} sessions a set have seeds", FIRST_FRESH_SEED / SETS).into());
+    }
+    let which: &[Model] = match std::env::args().nth(2).as_deref() {
+        Some("sessions") => &[Model::TwoKinds, Model::RunAlone, Model::WalkAlone],
+        Some(word) => return Err(format!("expected sessions or nothing, found {word:?}").into()),
+        None => &Model::ALL,
+    };
+    let drawn = invented(0, sessions);
+    let mut open = Vec::new();
     match open::folder() {
         Some(folder) => {
-            known.extend(open::read(&folder)?.into_iter().enumerate().map(|(index, open)| Known {
+            open.extend(open::read(&folder)?.into_iter().enumerate().map(|(index, open)| Known {
                 recording: open.positions_alone(),
                 truth: open.truth,
                 weight: OPEN_WEIGHT,
+                session_weight: OPEN_WEIGHT,
                 set: open.name,
                 runs: Some(open.runs),
                 open: Some(index),
@@ -57,20 +80,23 @@ fn main() -> Result<(), Box<dyn Error>> {
         }
         None => eprintln!("OPEN RECORDINGS NOT FOUND: set BOUTWISE_OPEN_DATA to their folder"),
     }
-    let fresh = invented(50_000, sessions / 3);
+    let fresh = invented(FIRST_FRESH_SEED, sessions / 3);
     let old = Coefficients::default();
     let mut new = old.clone();
     let mut examples = Vec::new();
-    for round in 0..ROUNDS {
-        examples = examples_of(&known, &new);
-        for model in Model::ALL {
+    // What is joined hangs on the weights of bouts alone.
+    let rounds = if which.len() < Model::ALL.len() { 1 } else { ROUNDS };
+    for round in 0..rounds {
+        examples = examples_of(&drawn, &open, &new);
+        for &model in which {
             new.0[model as usize] = fit(&chosen(&examples, model, |_| true));
         }
-        eprintln!("round {} of {ROUNDS}: {} examples", round + 1, examples.len());
+        eprintln!("round {} of {rounds}: {} examples", round + 1, examples.len());
     }
     println!("Weights, as they stand in the code:\n");
     for model in Model::ALL {
-        let weights: Vec<String> = new.of(model).iter().map(|weight| format!("{weight:.3}")).collect();
+        let weights: Vec<String> =
+            new.of(model).iter().map(|weight| format!("{weight:.3}").replace("-0.000", "0.000")).collect();
         println!("    // {model:?}\n    &[{}],", weights.join(", "));
     }
     println!("\nHow far they lie from those in the code, and how they do on what they were fitted on:\n");
@@ -87,7 +113,7 @@ fn main() -> Result<(), Box<dyn Error>> {
         "| model | examples | right | largest change of a weight | mean change of confidence | Brier, code | Brier, left out |"
     );
     println!("|---|---:|---:|---:|---:|---:|---:|");
-    let recordings = known.iter().filter_map(|known| known.open).max().map_or(0, |last| last + 1);
+    let recordings = open.len();
     for model in Model::ALL {
         let mut judged = Vec::new();
         let mut by_code = Vec::new();
@@ -108,40 +134,23 @@ fn main() -> Result<(), Box<dyn Error>> {
     println!(
         "\nSessions that were not fitted on (open recordings by weights fitted without them), answered from a confidence of:\n"
     );
-    println!(
-        "| set | sessions | right in number | … 0.5: answered | wrong number | right refused | … 0.7 | | | … 0.8 | | |"
-    );
-    println!("|---|---:|---:|---:|---:|---:|---:|---:|---:|---:|---:|---:|");
-    let sets: Vec<&str> = ["easy", "medium", "hard", "as recorded"].to_vec();
-    for set in sets {
-        let of_set: Vec<&Known> = fresh.iter().filter(|known| known.set == set).collect();
-        for known in &of_set {
-            let answer = answer(known, &new);
-            if ["easy", "medium"].contains(&set) && !answer.count_right {
-                eprintln!("{set}: runs {}, confidence {:.3}", answer.runs, answer.confidence);
-                for bout in &known.truth {
-                    eprintln!("      true {:?} {:.0}-{:.0}", bout.kind, bout.start_s, bout.end_s);
-                }
-                for (bout, confidence) in &answer.bouts {
-                    eprintln!(
-                        "      found {:?} {:.0}-{:.0} {confidence:.3}",
-                        bout.kind, bout.start_s, bout.end_s
-                    );
-                }
-            }
-        }
-        println!(
-            "| {set} {}",
-            trade(&of_set.par_iter().map(|known| answer(known, &new)).collect::<Vec<_>>())
-        );
+    let limits: Vec<String> =
+        LIMITS.iter().map(|limit| format!("… {limit}: answered | wrong number | right refused |")).collect();
+    println!("| set | sessions | right in number | {}", limits.join(" "));
+    println!("|---|{}", "---:|".repeat(2 + 3 * LIMITS.len()));
+    for set in ["easy", "medium", "hard", "as recorded"] {
+        let of_set: Vec<&Invented> = fresh.iter().filter(|invented| invented.set == set).collect();
+        let answers: Vec<Answer> =
+            of_set.par_iter().map(|invented| answer(&invented.known(), &new)).collect();
+        println!("| {set} {}", trade(&answers));
     }
     let mut open_answers = Vec::new();
     for left_out in 0..recordings {
         let mut without = new.clone();
-        for model in Model::ALL {
+        for &model in which {
             without.0[model as usize] = fit(&chosen(&examples, model, |open| open != Some(left_out)));
         }
-        for known in known.iter().filter(|known| known.open == Some(left_out)) {
+        for known in open.iter().filter(|known| known.open == Some(left_out)) {
             let answer = answer(known, &without);
             eprintln!(
                 "{}: runs {} of {:?}, confidence {:.3}",
@@ -204,7 +213,7 @@ fn trade(answers: &[Answer]) -> String {
         answers.len().to_string(),
         answers.iter().filter(|answer| answer.count_right).count().to_string(),
     ];
-    for least in [0.5, 0.7, 0.8] {
+    for least in LIMITS {
         let answered = || answers.iter().filter(move |answer| answer.confidence >= least);
         let refused = answers.iter().filter(|answer| answer.right && answer.confidence < least).count();
         cells.extend([
@@ -242,28 +251,51 @@ fn compare(name: &str, examples: &[Example], old: &[f64], new: &[f64]) {
     );
 }
 
-/// Invented recordings: the tiers, and what real ones show.
-fn invented(first_seed: u64, sessions: u64) -> Vec<Known> {
+/// An invented recording that is made when it is looked at: many do not fit into memory.
+struct Invented {
+    seed: u64,
+    settings: Arc<SessionSettings>,
+    set: &'static str,
+    weight: f64,
+    session_weight: f64,
+}
+
+impl Invented {
+    fn known(&self) -> Known {
+        let Self { seed, ref settings, set, weight, session_weight } = *self;
+        // One in ten each of walks alone and of runs alone.
+        let SyntheticSession { recording, truth, .. } = match seed % 10 {
+            3 => SyntheticSession::draw_walk_only(seed, settings),
+            4 => SyntheticSession::draw_run_only(seed, settings),
+            _ => SyntheticSession::draw(seed, settings),
+        };
+        Known { recording, truth, weight, session_weight, set, runs: None, open: None }
+    }
+}
+
+/// Invented recordings: the tiers, and what real ones show. Each set has seeds of its own, since sessions of one seed are much
+/// the same session.
+fn invented(first_seed: u64, sessions: u64) -> Vec<Invented> {
     let mut drawn = Vec::new();
+    let mut seed = first_seed;
     for simulator in [Simulator::First, Simulator::Second] {
         for error in [PositionError::GaussMarkov, PositionError::Smooth] {
             let of_tier = |tier| SessionSettings::of(tier).with_sensors(Sensors::SPEED_ONLY);
-            let tiers = Tier::ALL.map(|tier| (tier.word(), of_tier(tier), 1.0));
+            let tiers = Tier::ALL.map(|tier| (tier.word(), of_tier(tier), [1.0, 1.0]));
             let real = SessionSettings::as_recorded();
             let sensors = Sensors { cadence: false, ..real.sensors };
-            let real = ("as recorded", real.with_sensors(sensors), AS_RECORDED_WEIGHT);
-            for (set, settings, weight) in tiers.into_iter().chain([real]) {
-                let settings = settings.with_error(error).with_simulator(simulator);
-                drawn.par_extend((first_seed..first_seed + sessions).into_par_iter().map(|seed| {
-                    // One in five each of walks alone and of runs alone.
-                    let session = match seed % 5 {
-                        3 => SyntheticSession::draw_walk_only(seed, &settings),
-                        4 => SyntheticSession::draw_run_only(seed, &settings),
-                        _ => SyntheticSession::draw(seed, &settings),
-                    };
-                    let SyntheticSession { recording, truth, .. } = session;
-                    Known { recording, truth, weight, set, runs: None, open: None }
+            let real =
+                ("as recorded", real.with_sensors(sensors), [AS_RECORDED_WEIGHT, AS_RECORDED_SESSION_WEIGHT]);
+            for (set, settings, [weight, session_weight]) in tiers.into_iter().chain([real]) {
+                let settings = Arc::new(settings.with_error(error).with_simulator(simulator));
+                drawn.extend((seed..seed + sessions).map(|seed| Invented {
+                    seed,
+                    settings: Arc::clone(&settings),
+                    set,
+                    weight,
+                    session_weight,
                 }));
+                seed += sessions;
             }
         }
     }
@@ -273,24 +305,28 @@ fn invented(first_seed: u64, sessions: u64) -> Vec<Known> {
 /// What is weighed, by which function, and of which open recording it is.
 type Labelled = (Model, Option<usize>, Example);
 
-fn examples_of(known: &[Known], coefficients: &Coefficients) -> Vec<Labelled> {
-    let settings = SegmentSettings::default();
-    known
+fn examples_of(invented: &[Invented], open: &[Known], coefficients: &Coefficients) -> Vec<Labelled> {
+    let mut examples: Vec<Labelled> = invented
         .par_iter()
-        .flat_map_iter(|known| {
-            let Some(grounds) = grounds(&known.recording, &settings, coefficients) else { return Vec::new() };
-            let bout = |bout: &BoutGrounds| {
-                let right = right(&known.truth, bout);
-                (bout.model, known.open, Example { terms: bout.terms.clone(), right, weight: known.weight })
-            };
-            let mut examples: Vec<Labelled> =
-                grounds.decoded.iter().chain(&grounds.stated).map(bout).collect();
-            let right = session_right(known, &grounds.stated);
-            let session = Example { terms: grounds.terms.clone(), right, weight: known.weight };
-            examples.push((grounds.model, known.open, session));
-            examples
-        })
-        .collect()
+        .flat_map_iter(|invented| examples_of_one(&invented.known(), coefficients))
+        .collect();
+    examples.extend(open.iter().flat_map(|known| examples_of_one(known, coefficients)));
+    examples
+}
+
+fn examples_of_one(known: &Known, coefficients: &Coefficients) -> Vec<Labelled> {
+    let Some(grounds) = grounds(&known.recording, &SegmentSettings::default(), coefficients) else {
+        return Vec::new();
+    };
+    let bout = |bout: &BoutGrounds| {
+        let right = right(&known.truth, bout);
+        (bout.model, known.open, Example { terms: bout.terms.clone(), right, weight: known.weight })
+    };
+    let mut examples: Vec<Labelled> = grounds.decoded.iter().chain(&grounds.stated).map(bout).collect();
+    let right = count_right(known, &grounds.stated);
+    let session = Example { terms: grounds.terms.clone(), right, weight: known.session_weight };
+    examples.push((grounds.model, known.open, session));
+    examples
 }
 
 fn chosen(examples: &[Labelled], model: Model, keep: impl Fn(Option<usize>) -> bool) -> Vec<Example> {
@@ -307,6 +343,13 @@ fn right(truth: &[TrueBout], bout: &BoutGrounds) -> bool {
         .iter()
         .filter(|other| other.kind == bout.kind)
         .any(|other| iou((other.start_s, other.end_s), (bout.start_s, bout.end_s)) >= IOU_LIMIT)
+}
+
+/// Whether there were as many runs; where their number is arguable, whether any says so.
+fn count_right(known: &Known, stated: &[BoutGrounds]) -> bool {
+    let true_runs = known.truth.iter().filter(|bout| bout.kind == Kind::Run).count();
+    let found_runs = stated.iter().filter(|bout| bout.kind == Kind::Run).count();
+    known.runs.clone().unwrap_or(true_runs..=true_runs).contains(&found_runs)
 }
 
 /// Whether all runs are there; where their number is arguable that alone counts, and edges do not.
