@@ -55,15 +55,20 @@ fn the_audit_finds_the_longest_runs_of_a_trial_and_who_gave_up() {
         truth(&trial, "sessions").into_iter().map(|row| (row["file"].clone(), row)).collect();
     let sessions = table(&out, "sessions");
     assert_eq!(sessions.len(), truth_by_file.len());
-    let (mut near, mut in_place) = (0, 0);
+    let (mut near, mut in_place, mut told) = (0, 0, 0);
     for row in &sessions {
         let truth = &truth_by_file[&row["file"]];
         let place = |row: &Row| (row["plan_block"].clone(), row["plan_session"].clone());
         in_place += usize::from(place(row) == place(truth));
-        let off_s = number(row, "longest_run_s") - number(truth, "longest_run_s");
-        near += usize::from(off_s.abs() <= 12.0);
+        if row["resolvable"] == "true" {
+            let off_s = number(row, "longest_run_s") - number(truth, "longest_run_s");
+            near += usize::from(off_s.abs() <= 12.0);
+            told += 1;
+        }
     }
-    assert!(near * 100 >= sessions.len() * 98, "{near} of {}", sessions.len());
+    assert!(near * 100 >= told * 98, "{near} of {told}");
+    // Half of the devices count no steps.
+    assert!(told * 100 >= sessions.len() * 98, "{told} of {} told apart", sessions.len());
     // After a session that was left out, a short run of the next week may as well be that one, done late.
     assert!(in_place * 100 >= sessions.len() * 95, "{in_place} of {}", sessions.len());
 
