@@ -2,21 +2,23 @@
 //!
 //! # What an entry depends on
 //!
-//! An entry is found by the program's own bytes, the settings that decide what a file gives ([`Measuring`]), the path of the
-//! file and its bytes. Whose a recording is, plans, journals and rules come after it, and are worked out anew each time. A
-//! file is taken for unchanged without being opened where all that the file system tells of it is as it was: which file it
+//! What a file gave is found by the program's own bytes, the settings that decide it ([`Measuring`]), the path of the file
+//! and its bytes. Whose a recording is, plans, journals and rules come after it, and are worked out anew each time. What was
+//! written of an athlete is found by all that is known of them then.
+//!
+//! A file is taken for unchanged without being opened where all that the file system tells of it is as it was: which file it
 //! is, its size, when it was written, and when anything about it was changed. That last time cannot be set by hand; but two
-//! changes within one tick of the file system's clock show as one, so that a file which was changed shortly before it was
-//! read is read again the next time. Whatever is in doubt counts as unknown: an index or an entry whose digest is wrong,
-//! another program, a system that tells less.
+//! changes within one tick of the file system's clock show as one. So a file that was changed shortly before it was read, or
+//! lies on another device than the cache, whose clock may be another, is read again the next time, and known by its bytes.
+//! Whatever is in doubt counts as unknown: an index or an entry whose digest is wrong, another program, a system that tells
+//! less.
 //!
 //! # What lies in the folder
 //!
 //! `index` names each entry and its place in a `pack-…`, and ends with its own digest; it is replaced whole. A run that has
 //! something new writes it into one new pack, and takes over what still counts of packs that are mostly out of date or at
 //! most twice as large as what is written anyway: so each pack is more than twice as large as the next one, there are few,
-//! and each entry is copied a few times in its life. `lock` is
-//! held while the folder is in use. Packs that the index does not name were left by a run that was ended, and go.
+//! and each entry is copied a few times in its life. `lock` is held while the folder is in use. Packs that the index does not name were left by a run that was ended, and go.
 
 use std::collections::{BTreeMap, HashMap, HashSet};
 use std::fs::{self, File, TryLockError};
@@ -64,14 +66,21 @@ struct Inner {
     folder: PathBuf,
     /// Held as long as this value lives; `None` where another run has it.
     lock: Option<File>,
-    /// The file system's time at the beginning, in nanoseconds since 1970.
-    begun_ns: i128,
+    /// When it was opened.
+    begun: Moment,
     program: Digest,
     program_told: Option<Told>,
     store: Mutex<Store>,
 }
 
 type Digest = u128;
+
+/// A time by the clock of a file system, in nanoseconds since 1970.
+#[derive(Clone, Copy, Debug, Default)]
+struct Moment {
+    device: u64,
+    ns: i128,
+}
 
 #[derive(Debug, Default)]
 struct Store {
@@ -148,10 +157,11 @@ impl Told {
         None
     }
 
-    /// The same, if nothing of it is newer than a tick before a time: later changes are sure to show then.
-    fn settled(self, before_ns: i128) -> Option<Self> {
+    /// The same, if nothing of it is newer than a tick before a time, by the clock of one device: later changes are sure to
+    /// show then.
+    fn settled(self, before: Moment) -> Option<Self> {
         let newest_ns = self.written_ns.max(self.changed_ns);
-        (newest_ns + TICK_NS < before_ns).then_some(self)
+        (self.device == before.device && newest_ns + TICK_NS < before.ns).then_some(self)
     }
 }
 
@@ -208,7 +218,7 @@ impl Cache {
             let inner = Inner {
                 folder,
                 lock: None,
-                begun_ns: 0,
+                begun: Moment::default(),
                 program: 0,
                 program_told: None,
                 store: Mutex::new(store),
@@ -217,9 +227,10 @@ impl Cache {
         }
         // What is written now has the time of the file system, which no other clock stands in for.
         lock.write_all(b"boutwise").map_err(unwritten)?;
-        let begun_ns = Told::of(&folder.join("lock")).map_or(0, |told| told.written_ns);
+        let begun = Told::of(&folder.join("lock"))
+            .map_or(Moment::default(), |told| Moment { device: told.device, ns: told.written_ns });
         let index = read_index(folder);
-        let program_told = Told::of(program).and_then(|told| told.settled(begun_ns));
+        let program_told = Told::of(program).and_then(|told| told.settled(begun));
         let same =
             index.as_ref().filter(|index| program_told.is_some() && index.program_told == program_told);
         let program = match same {
@@ -238,7 +249,7 @@ impl Cache {
             }
         }
         let (folder, store) = (folder.to_owned(), Mutex::new(store));
-        let inner = Inner { folder, lock: Some(lock), begun_ns, program, program_told, store };
+        let inner = Inner { folder, lock: Some(lock), begun, program, program_told, store };
         Ok(Self(Arc::new(inner)))
     }
 
@@ -407,7 +418,7 @@ impl Entry<'_> {
         let content = (xxh3_128(bytes), bytes.len() as u64);
         kept.content = Some(content);
         let line = kept.inner.store().lines.get(&kept.place)?.clone();
-        let told = kept.told.clone().and_then(|told| told.settled(kept.inner.begun_ns));
+        let told = kept.told.clone().and_then(|told| told.settled(kept.inner.begun));
         (line.content == content).then(|| kept.take_up(Line { told, ..line }))?
     }
 
@@ -426,7 +437,7 @@ impl Entry<'_> {
         let Some(kept) = self.0 else { return };
         kept.inner.store().told.read += 1;
         let Some(content) = kept.content.filter(|_| Told::of(&kept.path) == kept.told) else { return };
-        let told = kept.told.and_then(|told| told.settled(kept.inner.begun_ns));
+        let told = kept.told.and_then(|told| told.settled(kept.inner.begun));
         kept.inner.keep(kept.place, kept.scope, told, content, &kept.given);
     }
 }
@@ -607,7 +618,7 @@ mod tests {
     /// A cache that was opened so long after a time.
     fn opened(folder: &Path, after_ns: i128) -> Cache {
         let mut cache = Cache::open(folder, &std::env::current_exe().unwrap()).unwrap();
-        Arc::get_mut(&mut cache.0).unwrap().begun_ns = after_ns;
+        Arc::get_mut(&mut cache.0).unwrap().begun.ns = after_ns;
         cache
     }
 
