@@ -142,7 +142,7 @@ fn a_further_recording_takes_hardly_more_than_its_name() {
     // Tables that are made once, such as that of the time zones, are there before.
     peak_bytes(1);
     // Both are more than is put by in memory before a file is begun.
-    let (fewer, more) = (120, 200);
+    let (fewer, more) = (220, 300);
     let growth = peak_bytes(more) - peak_bytes(fewer);
     let a_recording = growth / ((more - fewer) * RECORDINGS_OF_AN_ATHLETE);
     assert!(a_recording <= MOST_BYTES_A_RECORDING, "{a_recording} bytes a recording");
