@@ -15,7 +15,7 @@ const STAGES: [(&str, &str); 5] = [
     ("cleaning", "boutwise_track::clean::clean"),
     ("segmentation", "boutwise_bouts::segment::segment"),
     ("measures", "boutwise_bouts::session::measure"),
-    ("pages", "boutwise_report::page::ReportWriter::make"),
+    ("pages", "boutwise_report::page::ReportWriter::with_text"),
 ];
 /// The whole process.
 const ALL: &str = "all";
