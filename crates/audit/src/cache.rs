@@ -55,7 +55,7 @@ pub struct Cache(Arc<Inner>);
 pub struct CacheUse {
     /// Files that were known.
     pub known: usize,
-    /// Files that had to be read.
+    /// Files that had to be read, of those that can be kept.
     pub read: usize,
     /// Why nothing more is kept for the next time, if so.
     pub fault: Option<String>,
@@ -203,7 +203,10 @@ impl Cache {
             ));
         }
         let unwritten = |error| failed("it cannot be written", error);
-        fs::write(folder.join(TAG), TAG_TEXT).map_err(unwritten)?;
+        if !folder.join(TAG).exists() {
+            for_its_owner_alone(folder).map_err(unwritten)?;
+            fs::write(folder.join(TAG), TAG_TEXT).map_err(unwritten)?;
+        }
         let lock = File::options().create(true).truncate(false).write(true).open(folder.join("lock"));
         let mut lock = lock.map_err(unwritten)?;
         let is_free = match lock.try_lock() {
@@ -473,7 +476,7 @@ impl Store {
         if self.told.fault.is_some() {
             return Err(io::Error::other("it is not written any more"));
         }
-        let number = self.packs.last_key_value().map_or(0, |(number, _)| number + 1);
+        let number = self.packs.last_key_value().map_or(0, |(number, _)| number.saturating_add(1));
         let new = match &mut self.new {
             Some(new) => new,
             none => {
@@ -527,7 +530,8 @@ impl Store {
         (self.lines, self.is_program_told) = (lines, true);
         for number in going {
             self.packs.remove(&number);
-            fs::remove_file(pack_path(&inner.folder, number))?;
+            // One that stays goes when the folder is opened the next time.
+            fs::remove_file(pack_path(&inner.folder, number)).ok();
         }
         Ok(())
     }
@@ -543,15 +547,24 @@ fn digest(parts: &[&[u8]]) -> Digest {
     xxh3_128(&bytes)
 }
 
-/// Makes the folder, for its owner alone, if it is not there.
+/// Makes the folder if it is not there.
 fn make(folder: &Path) -> io::Result<()> {
-    let mut builder = fs::DirBuilder::new();
-    #[cfg(unix)]
-    std::os::unix::fs::DirBuilderExt::mode(&mut builder, 0o700);
-    match builder.create(folder) {
+    match fs::create_dir(folder) {
         Err(error) if error.kind() == io::ErrorKind::AlreadyExists && folder.is_dir() => Ok(()),
         made => made,
     }
+}
+
+/// Lets nobody else look into a folder.
+#[cfg(unix)]
+fn for_its_owner_alone(folder: &Path) -> io::Result<()> {
+    fs::set_permissions(folder, std::os::unix::fs::PermissionsExt::from_mode(0o700))
+}
+
+/// Elsewhere who may look into it is as for the folder that it lies in.
+#[cfg(not(unix))]
+fn for_its_owner_alone(_: &Path) -> io::Result<()> {
+    Ok(())
 }
 
 /// Whether a folder is empty, or one that an earlier run kept.

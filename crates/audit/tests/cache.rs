@@ -259,8 +259,14 @@ fn where_nothing_can_be_written_the_result_is_whole_and_the_fault_is_told() {
 fn others_cannot_look_into_it() {
     use std::os::unix::fs::PermissionsExt;
     let place = Place::new();
-    drop(place.cache());
-    assert_eq!(fs::metadata(place.cache_folder()).unwrap().permissions().mode() & 0o777, 0o700);
+    for is_there in [false, true] {
+        if is_there {
+            fs::remove_dir_all(place.cache_folder()).unwrap();
+            fs::create_dir(place.cache_folder()).unwrap();
+        }
+        drop(place.cache());
+        assert_eq!(fs::metadata(place.cache_folder()).unwrap().permissions().mode() & 0o777, 0o700);
+    }
 }
 
 /// What the whole of an audit is in memory is the same too.
