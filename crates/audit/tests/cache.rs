@@ -7,7 +7,7 @@ use std::time::{Duration, SystemTime};
 use boutwise_audit::{
     Audit, Cache, Configuration, ErrorKind, Inputs, ResultSink, SeasonFiles, audit, audit_into, unwatched,
 };
-use boutwise_report::{Formats, NewFolder, ReportSettings};
+use boutwise_report::{Formats, NewFolder, PaceUnit, ReportSettings};
 use boutwise_season::{Corrections, Settings};
 use boutwise_truth::Random;
 
@@ -30,6 +30,7 @@ struct Place {
     scratch: tempfile::TempDir,
     configuration: Configuration,
     files: SeasonFiles,
+    pace: PaceUnit,
 }
 
 impl Place {
@@ -38,7 +39,8 @@ impl Place {
         for athlete in ["mira", "tom"] {
             fs::create_dir_all(scratch.path().join("squad").join(athlete)).unwrap();
         }
-        Self { scratch, configuration: Configuration::default(), files: SeasonFiles::default() }
+        let (configuration, files) = (Configuration::default(), SeasonFiles::default());
+        Self { scratch, configuration, files, pace: PaceUnit::Kilometre }
     }
 
     fn path(&self, name: &str) -> PathBuf {
@@ -67,7 +69,8 @@ impl Place {
         let folder = NewFolder::begin(&out).unwrap();
         let (inputs, cache_of) = (self.inputs(), cache.clone());
         let configuration = Configuration { cache, ..self.configuration.clone() };
-        let report = configuration.with_pages.then(ReportSettings::default);
+        let settings = ReportSettings { pace: self.pace, ..ReportSettings::default() };
+        let report = configuration.with_pages.then_some(settings);
         let mut sink = ResultSink::new(&folder, Formats::default(), report);
         if let Some(cache) = &cache_of {
             sink = sink.with_cache(cache, &inputs);
@@ -112,7 +115,7 @@ fn after_any_edits_the_result_is_that_of_an_audit_without_it() {
     for edit in 0..60 {
         let name = format!("{}/{}.gpx", ["mira", "tom"][random.whole(0, 1)], random.whole(0, 7));
         let (path, hour) = (place.path(&name), random.whole(0, 23) as u32);
-        let what = match random.whole(0, 11) {
+        let what = match random.whole(0, 12) {
             0..=2 => {
                 fs::write(&path, recording(random.whole(100, 400), hour, 2.6)).unwrap();
                 "written"
@@ -159,9 +162,14 @@ fn after_any_edits_the_result_is_that_of_an_audit_without_it() {
                 place.files.corrections = Corrections::default();
                 "all counts"
             }
-            _ => {
+            11 => {
                 place.configuration.with_pages = !place.configuration.with_pages;
                 "with pages or without"
+            }
+            _ => {
+                let is_by_mile = place.pace == PaceUnit::Mile;
+                place.pace = if is_by_mile { PaceUnit::Kilometre } else { PaceUnit::Mile };
+                "pace by another distance"
             }
         };
         known += place.check(&format!("edit {edit}: {name} {what}"));
