@@ -15,13 +15,20 @@ pub(crate) struct Findings<'a> {
     pub(crate) informed: bool,
     /// Whether all of it was one even pace at which some walk and others jog.
     pub(crate) even_pace: bool,
+    /// Slow noise of positions over the squared difference of the levels, in seconds.
+    pub(crate) resolution_s: f64,
     /// What is known all the same.
     pub(crate) bounds: Option<Bounds>,
 }
 
+/// Resolution time in seconds from which speeds lie close together for the noise (own choice, between the 0.1 s of easy
+/// sessions and the 0.7 s of medium ones in docs/accuracy.md); below it, something else made the session doubtful.
+const CLOSE_S: f64 = 0.5;
+
 /// The notes, most important first.
 pub(crate) fn notes(findings: &Findings) -> Vec<String> {
-    let Findings { grid, sport, resolvable, by_cadence, informed, even_pace, bounds } = findings;
+    let Findings { grid, sport, resolvable, by_cadence, informed, even_pace, resolution_s, bounds } =
+        findings;
     let mut notes = Vec::new();
     if *sport == Sport::Cycling {
         notes.push("The file says that this was cycling: nothing here is counted as running.".to_owned());
@@ -39,6 +46,12 @@ pub(crate) fn notes(findings: &Findings) -> Vec<String> {
     } else if !resolvable && *by_cadence {
         notes.push(
             "Running and walking cannot be told apart reliably here: cadence and movement are too uneven."
+                .to_owned(),
+        );
+    } else if !resolvable && *resolution_s < CLOSE_S {
+        notes.push(
+            "Running and walking cannot be told apart reliably here: by speed alone a short walk, a slow stretch at a crossing or \
+             on a hill, and a stop look alike in it. A cadence sensor would settle it."
                 .to_owned(),
         );
     } else if !resolvable {
@@ -72,6 +85,7 @@ mod tests {
             by_cadence: false,
             informed: true,
             even_pace: false,
+            resolution_s: 0.6,
             bounds: Some(Bounds {
                 runs_at_least: 6,
                 longest_at_least_s: 61.0,
@@ -92,5 +106,12 @@ mod tests {
              between 1:10 and 1:40."
         );
         assert_eq!(notes[2], "The position jumped: 1 second of movement left out.");
+        assert!(notes[0].contains("too close together"), "{notes:?}");
+        // Where speeds lie far apart, that is not said.
+        let apart = super::notes(&Findings { resolution_s: 0.4, ..findings });
+        assert!(
+            apart[0].contains("a short walk, a slow stretch") && apart[0].contains("cadence sensor"),
+            "{apart:?}"
+        );
     }
 }

@@ -94,6 +94,7 @@ pub(crate) fn segment_on_foot(recording: &Recording, settings: &SegmentSettings)
     };
     let resolvable = likely >= limit && recording.sport != Sport::Cycling;
     let bounds = informed.then(|| decoded.bounds(&joined, confidence, settings)).flatten();
+    let resolution_s = decoded.resolution_s();
     let Decoded { frame, found, by_cadence, .. } = decoded;
     let pieces = found.pieces(&frame);
     Segmentation {
@@ -108,6 +109,7 @@ pub(crate) fn segment_on_foot(recording: &Recording, settings: &SegmentSettings)
             by_cadence,
             informed,
             even_pace,
+            resolution_s,
             bounds,
         }),
         series: series(&grid),
@@ -190,10 +192,15 @@ impl Decoded {
         (session.log_odds(coefficients), settled.joined)
     }
 
+    /// Slow noise over the squared difference of the levels, in seconds: how long it takes to tell them apart.
+    fn resolution_s(&self) -> f64 {
+        self.slow_m2_per_s / self.found.levels.gap().powi(2)
+    }
+
     /// What is known of the session although its bouts are in doubt.
     fn bounds(&self, joined: &[Part], confidence: f64, settings: &SegmentSettings) -> Option<Bounds> {
         let found = &self.found;
-        let resolution_s = self.slow_m2_per_s / found.levels.gap().powi(2);
+        let resolution_s = self.resolution_s();
         let (edge_s, common_s) = match self.by_cadence {
             true => (CADENCE_EDGE_S, CADENCE_COMMON_S),
             false => (SPEED_EDGE_S + EDGE_SHARE * resolution_s, SPEED_COMMON_S),
