@@ -358,8 +358,10 @@ impl<'a> Round<'a> {
 
     /// What is kept of an input. A part of which the coach alone says how far it counts is read each time.
     pub(crate) fn entry(&self, input: &Input, corrections: &Corrections) -> Entry<'a> {
-        let path = input.path().filter(|_| !corrections.has_part_of(input.name()));
-        let Some((inner, path)) = self.inner.zip(path) else { return Entry(None) };
+        let Some((inner, path)) = self.inner.zip(input.path()) else { return Entry(None) };
+        if corrections.has_part_of(input.name()) {
+            return Entry(None);
+        }
         let (place, told) = (self.place(input.name()), Told::of(path));
         Entry(Some(Kept {
             inner,
@@ -430,7 +432,7 @@ impl Entry<'_> {
         let Some(kept) = &mut self.0 else { return };
         let written = file.append_to(&mut kept.given);
         // What cannot be told apart from chance, or is too much, is not kept.
-        if written.is_err() || file.is_own_fault() || kept.given.len() > ENTRY_MOST_BYTES {
+        if written.is_err() || file.is_own_fault || kept.given.len() > ENTRY_MOST_BYTES {
             self.0 = None;
         }
     }
@@ -510,11 +512,13 @@ impl Store {
         let moving = lines.values_mut().filter(|line| going.contains(&line.pack));
         let mut moving: Vec<&mut Line> = moving.collect();
         moving.sort_by_key(|line| (line.pack, line.start));
-        let mut lost = Vec::new();
+        let mut lost = HashSet::new();
         for line in moving {
             match self.get(line) {
                 Some(bytes) => (line.pack, line.start) = self.put(&bytes, inner)?,
-                None => lost.push(line.digest),
+                None => {
+                    lost.insert(line.digest);
+                }
             }
         }
         lines.retain(|_, line| !lost.contains(&line.digest));

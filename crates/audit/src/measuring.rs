@@ -41,7 +41,9 @@ pub(crate) struct MeasuredFile {
     pub(crate) said: Vec<Said>,
     /// Its sessions on foot.
     pub(crate) sessions: Vec<MeasuredSession>,
-    is_own_fault: bool,
+    /// Whether a fault of this program ended its reading.
+    pub(crate) is_own_fault: bool,
+    /// Bytes of the pieces.
     length: usize,
     /// The pieces of its sessions, behind each other.
     #[serde(skip)]
@@ -206,11 +208,6 @@ impl Measuring {
 }
 
 impl MeasuredFile {
-    /// Whether a fault of this program ended its reading.
-    pub(crate) fn is_own_fault(&self) -> bool {
-        self.is_own_fault
-    }
-
     /// Writes it behind others.
     pub(crate) fn append_to(&self, bytes: &mut Vec<u8>) -> Result<(), Error> {
         append(bytes, self)?;

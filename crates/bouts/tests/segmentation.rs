@@ -102,6 +102,16 @@ fn six_reps_without_noise_have_every_edge_within_two_seconds_and_the_right_dista
     assert!(found.resolvable && found.confidence > 0.9);
 }
 
+/// Where speed decides, the number of runs is likelier right than every edge as well.
+#[test]
+fn a_session_by_speed_is_answered_by_the_number_of_its_runs() {
+    let recording = Made { noisy: true, ..Made::six_reps(1) }.recording();
+    let confidence = segment(&recording, &SegmentSettings::default()).confidence;
+    let above =
+        SegmentSettings { resolvable_by_speed_confidence: confidence + 1e-9, ..SegmentSettings::default() };
+    assert!(segment(&recording, &above).resolvable, "{confidence}");
+}
+
 #[test]
 fn what_cadence_decides_and_what_speed_decides_have_limits_of_their_own() {
     let speed = Made { noisy: true, ..Made::six_reps(1) };

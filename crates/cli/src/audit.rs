@@ -64,7 +64,7 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     new_folder.put_in_place()?;
     if let Some(fault) = cache.and_then(|cache| cache.fault) {
         let text = format!(
-            "The cache was of no use: {fault}. The result is whole; files are read again the next time."
+            "Nothing is kept in the cache: {fault}. The result is whole; files are read again the next time."
         );
         terminal::message(common, &text);
     }

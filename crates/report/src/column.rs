@@ -409,6 +409,30 @@ pub(crate) use row;
 mod tests {
     use super::*;
 
+    /// What the library of times writes.
+    #[test]
+    fn days_and_times_are_written_as_ever() {
+        let text = |cell: Cell<'_>| cell.to_text(0);
+        for instant in [
+            "2024-02-29T00:00:00Z",
+            "0999-12-31T23:59:59.999Z",
+            "2026-03-02T06:07:08.090Z",
+            "2026-03-02T06:07:08.0004Z",
+            "2016-12-31T23:59:60Z",
+            "2016-12-31T23:59:60.250Z",
+            "-0044-03-15T12:00:00Z",
+            "+12345-01-02T03:04:05Z",
+        ] {
+            let time: DateTime<Utc> = instant.parse().unwrap();
+            let rounded = time.round_subsecs(3);
+            let local = rounded.naive_utc();
+            let written = rounded.to_rfc3339_opts(chrono::SecondsFormat::AutoSi, true);
+            assert_eq!(text(Cell::Moment(time)), written);
+            assert_eq!(text(Cell::Day(local.date())), local.date().to_string());
+            assert_eq!(text(Cell::LocalTime(time.naive_utc())), written.trim_end_matches('Z'));
+        }
+    }
+
     #[test]
     fn a_number_that_rounds_to_nothing_has_no_minus() {
         assert_eq!(Cell::Decimal(-0.04).to_text(1), "0.0");

@@ -213,6 +213,17 @@ pub(crate) fn counted(count: usize, one: &str, more: &str) -> String {
 mod tests {
     use super::*;
 
+    /// What the library of times writes.
+    #[test]
+    fn days_are_written_as_ever() {
+        let first = NaiveDate::from_ymd_opt(2024, 1, 1).unwrap();
+        for day in first.iter_days().take(400) {
+            assert_eq!(full_day(day), day.format("%a %-d %b %Y").to_string());
+            let time = day.and_hms_opt(day.day() % 24, day.month(), 0).unwrap();
+            assert_eq!(day_and_time(time), time.format("%a %-d %b, %H:%M").to_string());
+        }
+    }
+
     #[test]
     fn durations_carry_into_minutes_and_hours() {
         assert_eq!(duration(0.0), "0:00");

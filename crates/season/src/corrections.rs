@@ -288,10 +288,14 @@ impl Corrections {
 
     /// Whether a part of a recording counts alone, of a file or of one in the archive with this name.
     pub fn has_part_of(&self, file: &str) -> bool {
-        self.rows.iter().filter(|row| row.part_s().is_some()).any(|row| {
-            let below = row.file.as_deref().and_then(|name| name.strip_prefix(file));
-            below.is_some_and(|rest| rest.is_empty() || rest.starts_with('/'))
-        })
+        let row = |at: &u32| self.rows.get(*at as usize);
+        let name = |at: &u32| row(at)?.file.as_deref();
+        // They are in order of their names: those that begin with this one stand together.
+        let first = self.by_file.partition_point(|at| name(at) < Some(file));
+        let rest = self.by_file.iter().skip(first);
+        let beginning = rest.map_while(|at| Some((row(at)?, name(at)?.strip_prefix(file)?)));
+        let mut those = beginning.filter(|(_, rest)| rest.is_empty() || rest.starts_with('/'));
+        those.any(|(row, _)| row.part_s().is_some())
     }
 
     /// Indices of the rows about a file, by session.
@@ -462,6 +466,25 @@ mod tests {
 
     fn read(text: &str) -> Result<Corrections, Error> {
         Corrections::read(text.as_bytes(), "corrections.csv")
+    }
+
+    #[test]
+    fn a_part_of_a_file_or_of_one_in_an_archive_is_known_by_its_name() {
+        let rows = "a.zip-b,5,\na.zip/in.gpx,,90\nb.gpx,,60\nc.gpx.gz,5,\nd/e.gpx,5,\n";
+        let found = read(&format!("file,from_s,to_s\n{rows}")).unwrap();
+        for (file, has_part) in [
+            ("a.zip", true),
+            ("a.zip/in.gpx", true),
+            ("a", false),
+            ("b.gpx", true),
+            ("c.gpx", false),
+            ("d/e.gpx", true),
+            ("d/e", false),
+            ("e", false),
+        ] {
+            assert_eq!(found.has_part_of(file), has_part, "{file}");
+        }
+        assert!(!read("file,use\na.gpx,no\n").unwrap().has_part_of("a.gpx"));
     }
 
     #[test]
