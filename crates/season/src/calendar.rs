@@ -51,6 +51,9 @@ use step::Steps;
 
 /// Planned days past the end of a plan, for one that waits (own choice).
 const PLANNED_DAYS_MORE: usize = 6;
+/// A first day whose likeliest story is so much less likely than the best of all (as a natural logarithm) is given up: another
+/// one tells the same story with a delay, which costs less than half of that. Own choice.
+const LANE_BEHIND: f64 = 20.0;
 
 /// Where a recording was laid.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -195,7 +198,7 @@ pub fn lay(
                 blocks: &blocks,
                 candidates: &candidates,
             };
-            Lane { ground, search: Search::new() }
+            Lane { ground, search: Search::new(), first: *first, is_followed: true }
         })
         .collect();
     let mut rhythm = Steps::default();
@@ -217,12 +220,14 @@ pub fn lay(
             held.settle(first);
         }
         let mut best = (0, f64::NEG_INFINITY);
-        for (at, lane) in lanes.iter_mut().enumerate() {
+        for (at, lane) in lanes.iter_mut().enumerate().filter(|(_, lane)| lane.is_followed) {
             (first..until).for_each(|at| lane.search.take(&lane.ground, at, &steps[at], only(at)));
-            let has_started = start.is_some() || starts[at] <= day;
-            if has_started && lane.search.value() > best.1 {
+            if lane.has_started(day) && lane.search.value() > best.1 {
                 best = (at, lane.search.value());
             }
+        }
+        for lane in lanes.iter_mut().filter(|lane| lane.has_started(day)) {
+            lane.is_followed &= lane.search.value() >= best.1 - LANE_BEHIND;
         }
         let kept = held.as_ref().map_or(f64::NEG_INFINITY, |(_, held)| held.value());
         if best.1 > kept + score.rewrite_odds.ln() || held.is_none() {
@@ -265,6 +270,16 @@ fn in_order_and_apart(times: &[Pause]) -> Vec<(i32, i32)> {
 struct Lane<'a> {
     ground: Ground<'a>,
     search: Search,
+    first: NaiveDate,
+    /// Not any more once its likeliest story is far behind that of another lane.
+    is_followed: bool,
+}
+
+impl Lane<'_> {
+    /// Whether there are stories of it by a day.
+    fn has_started(&self, day: NaiveDate) -> bool {
+        self.ground.known_start || self.first <= day
+    }
 }
 
 #[cfg(test)]

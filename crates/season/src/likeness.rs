@@ -8,7 +8,7 @@ use std::f64::consts::LN_2;
 use boutwise_bouts::{Amount, Gait, Interval};
 
 use crate::{CalendarScore, Outing};
-use attempt::{Attempt, IN_TWO, Manner, Runs};
+use attempt::{Attempt, IN_TWO, Lengths, Manner, OfRuns, Runs};
 use lengths::{ANYTHING, OFF_S, REST_OFF_SHARE, near, near_whole, off_s};
 
 /// Most reps done beyond those asked for (own choice).
@@ -59,6 +59,11 @@ pub struct Asked {
     rests_s: Vec<f64>,
     /// Number of reps that are asked for.
     reps: usize,
+    /// The reps, and of those asked for each with the rest and the rep after it, by their different lengths.
+    one_s: Lengths,
+    merged_s: Lengths,
+    /// The shortest rest.
+    least_rest_s: f64,
     /// Walk before the first rep.
     before_s: f64,
     total_s: f64,
@@ -75,6 +80,9 @@ impl Asked {
             reps_s: Vec::new(),
             rests_s: Vec::new(),
             reps: 0,
+            one_s: Lengths::default(),
+            merged_s: Lengths::default(),
+            least_rest_s: 0.0,
             before_s: 0.0,
             total_s: 0.0,
             between_s: None,
@@ -106,6 +114,12 @@ impl Asked {
             asked.reps_s.resize(asked.reps + EXTRA_REPS, last_s);
             asked.rests_s.resize(asked.reps + EXTRA_REPS, between_s);
         }
+        asked.one_s = asked.reps_s.iter().copied().collect();
+        let reps_s = &asked.reps_s[..asked.reps];
+        let rests_s = asked.rests_s.iter();
+        asked.merged_s =
+            reps_s.windows(2).zip(rests_s).map(|(pair, rest_s)| pair[0] + pair[1] + rest_s).collect();
+        asked.least_rest_s = asked.rests_s.iter().copied().fold(f64::INFINITY, f64::min);
         asked
     }
 
@@ -168,11 +182,16 @@ impl Asked {
         let before = (share(WALKED_BEFORE) / share(WALKS_BEFORE_ANY)).ln();
         let departing = score.departing_pct / 100.0;
         let way = departing / WAYS;
-        let manners = [(Manner::Asked, 1.0 - departing), (Manner::Short, way), (Manner::LongRests, way)];
-        let best = manners
-            .into_iter()
-            .map(|(manner, share)| share.ln() + Attempt::new(self, runs, manner, way).best())
-            .fold(f64::NEG_INFINITY, f64::max);
+        let (as_asked, short) = (OfRuns::as_asked(self, runs, way), OfRuns::short(self, runs, way));
+        let manners = [
+            (Manner::Asked, 1.0 - departing, &as_asked),
+            (Manner::Short, way, &short),
+            (Manner::LongRests, way, &as_asked),
+        ];
+        let best = manners.into_iter().fold(f64::NEG_INFINITY, |best: f64, (manner, share, of_runs)| {
+            let share = share.ln();
+            best.max(share + Attempt::new(self, runs, manner, way, of_runs).best(best - share))
+        });
         // Each further run off the plan is as likely as not.
         (before + best).max(way.ln() + self.straight(runs) + if self.reps > 1 { before } else { 0.0 })
             + LN_2 * runs.len() as f64

@@ -12,6 +12,12 @@ use super::demand::{Demand, Length, Part};
 
 /// Points that differ by less are equal.
 const EQUAL: f64 = 1e-9;
+/// The best alignment is sought with at least such a share of the points that the runs could earn at most, one after the other,
+/// until it has them: what can no longer come to that is not followed. It changes no result: what was done as planned, all
+/// of it or a part, earns nearly all, and then few ways but the best one do. Own choice.
+const AT_LEAST: [f64; 4] = [0.98, 0.85, 0.6, 0.0];
+/// What rounding may make of the points of an alignment, and ties of those that are kept.
+const ROUNDING: f64 = 1e-6;
 /// Less than this, in seconds, is nothing.
 const NOTHING_S: f64 = 1e-9;
 
@@ -24,7 +30,8 @@ pub(super) struct Group {
 
 /// The groups of the alignment with the most points, in order.
 pub(super) fn align(demand: &Demand, course: &Course, settings: &AdherenceSettings) -> Vec<Group> {
-    Search::new(demand, course, settings).run()
+    let search = |share| Search::new(demand, course, settings, share).run();
+    AT_LEAST.into_iter().find_map(search).unwrap_or_default()
 }
 
 /// Lays a length on what was asked for in order, each up to its own length; the last takes all that is left. Ends
@@ -93,6 +100,60 @@ struct Arrival {
     rest_s: f64,
 }
 
+/// What reps and runs that are not laid yet can earn at most.
+struct ToCome {
+    /// Points of each rep and all after it; 0 after the last.
+    reps: Vec<f64>,
+    /// Most points a second that any of them earns.
+    a_second: Vec<f64>,
+    /// Seconds of each run and all after it, by whichever count is longer.
+    runs_s: Vec<f64>,
+    /// Points of the walks before each rep and all after it.
+    walks: Vec<f64>,
+    /// Most points of any of them.
+    a_walk: Vec<f64>,
+}
+
+impl ToCome {
+    fn new(
+        demand: &Demand,
+        course: &Course,
+        settings: &AdherenceSettings,
+        rep_points: &[(f64, f64)],
+        walk_points: &[f64],
+    ) -> Self {
+        let (reps, runs) = (demand.reps.len(), course.len());
+        let mut to_come = Self {
+            reps: vec![0.0; reps + 1],
+            a_second: vec![0.0; reps + 1],
+            runs_s: vec![0.0; runs + 1],
+            walks: vec![0.0; reps + 1],
+            a_walk: vec![0.0; reps + 1],
+        };
+        for rep in (0..reps).rev() {
+            let points = rep_points[rep].0 + rep_points[rep].1;
+            // Both credits lie below the line from nothing to enough.
+            let a_second = points / settings.rep_enough_s(demand.reps[rep].planned_s);
+            to_come.reps[rep] = to_come.reps[rep + 1] + points;
+            to_come.a_second[rep] = to_come.a_second[rep + 1].max(a_second);
+            to_come.walks[rep] = to_come.walks[rep + 1] + walk_points[rep];
+            to_come.a_walk[rep] = to_come.a_walk[rep + 1].max(walk_points[rep]);
+        }
+        for run in (0..runs).rev() {
+            let run_s = course.run(run..run + 1);
+            to_come.runs_s[run] = to_come.runs_s[run + 1] + run_s.by_time_s.max(run_s.by_distance_s);
+        }
+        to_come
+    }
+
+    /// Of the runs from `run` on, laid on the reps from `rep` on, with as many walks before reps from `walk` on.
+    fn most(&self, rep: usize, run: usize, walk: usize, walks: usize) -> f64 {
+        let reps = self.reps[rep].min(self.runs_s[run] * self.a_second[rep]);
+        let walks = self.walks.get(walk).map_or(0.0, |all| all.min(walks as f64 * self.a_walk[walk]));
+        reps + walks
+    }
+}
+
 struct Search<'a> {
     demand: &'a Demand,
     course: &'a Course<'a>,
@@ -101,39 +162,56 @@ struct Search<'a> {
     rep_points: Vec<(f64, f64)>,
     /// Most points that the walk before each rep can earn; 0 before the first.
     walk_points: Vec<f64>,
+    to_come: ToCome,
+    /// An alignment that cannot come to so many points is not followed.
+    least: f64,
     links: Vec<Link>,
     /// `endings[rep][run]`: entries whose last group ends there.
     endings: Vec<Vec<Vec<Entry>>>,
 }
 
 impl<'a> Search<'a> {
-    fn new(demand: &'a Demand, course: &'a Course<'a>, settings: &'a AdherenceSettings) -> Self {
+    fn new(demand: &'a Demand, course: &'a Course<'a>, settings: &'a AdherenceSettings, share: f64) -> Self {
         let weights = demand.break_weights().into_iter().map(|weight| settings.breaks_weight * weight);
         let (count, run_s) = (demand.reps.len(), demand.run_s());
         // A single rep earns what breaks would.
         let dose_weight = settings.dose_weight + if count == 1 { settings.breaks_weight } else { 0.0 };
-        let rep_points = demand
+        let rep_points: Vec<(f64, f64)> = demand
             .reps
             .iter()
-            .map(|rep| (dose_weight * rep.planned_s / run_s, settings.full_weight / count as f64));
+            .map(|rep| (dose_weight * rep.planned_s / run_s, settings.full_weight / count as f64))
+            .collect();
+        let walk_points: Vec<f64> = std::iter::once(0.0).chain(weights).collect();
+        let to_come = ToCome::new(demand, course, settings, &rep_points, &walk_points);
+        let runs = course.len();
         Self {
             demand,
             course,
             settings,
-            rep_points: rep_points.collect(),
-            walk_points: std::iter::once(0.0).chain(weights).collect(),
+            rep_points,
+            walk_points,
+            least: share * to_come.most(0, 0, 1, runs.saturating_sub(1)),
+            to_come,
             links: Vec::new(),
             endings: vec![vec![Vec::new(); course.len()]; demand.reps.len()],
         }
     }
 
-    fn run(mut self) -> Vec<Group> {
+    /// The groups with the most points, where they come to as many as they must.
+    fn run(mut self) -> Option<Vec<Group>> {
         let runs = self.course.len();
         let mut settled = vec![Best { points: 0.0, link: None }; runs + 1];
         for rep in 0..self.demand.reps.len() {
             for (first, &before) in settled[..runs].iter().enumerate() {
                 let arrivals = self.arrivals(rep, first);
+                let arrived =
+                    arrivals.first().map_or(0.0, |first| first.entry.points + self.walk_points[rep]);
                 for last in first..runs {
+                    // Walks lie after the group alone.
+                    let to_come = self.to_come.most(rep, first, rep + 1, runs - last - 1);
+                    if self.is_too_little(before.points.max(arrived) + to_come) {
+                        break;
+                    }
                     self.lay(rep, first..last + 1, before, &arrivals);
                 }
             }
@@ -151,7 +229,13 @@ impl<'a> Search<'a> {
                 settled[last + 1] = best;
             }
         }
-        self.trace(settled[runs].link)
+        let best = settled[runs];
+        (best.points >= self.least).then(|| self.trace(best.link))
+    }
+
+    /// Whether no alignment that can come to so many points is the best.
+    fn is_too_little(&self, points: f64) -> bool {
+        points < self.least - ROUNDING
     }
 
     /// Ways to arrive at a group that begins with `rep` and run `first` right after a group that ends at the rep
@@ -184,6 +268,7 @@ impl<'a> Search<'a> {
         let credit = self.settings.rep_credit(left.by(rep.unit), rep.planned_s);
         let before = self.best_before(first_rep, credit, lost_s, settled, arrivals);
         let mut points = before.points;
+        let runs_left = self.course.len() - runs.end;
         for last_rep in first_rep..self.demand.reps.len() {
             let rep = &self.demand.reps[last_rep];
             let left_s = left.by(rep.unit);
@@ -196,11 +281,19 @@ impl<'a> Search<'a> {
                 lost_s,
                 link: before.link,
             };
-            self.keep(ending, Group { reps: first_rep..last_rep + 1, runs: runs.clone() });
+            let after = self.to_come.most(last_rep + 1, runs.end, last_rep + 1, runs_left);
+            if !self.is_too_little(ending.points + after) {
+                self.keep(ending, Group { reps: first_rep..last_rep + 1, runs: runs.clone() });
+            }
             if left_s <= rep.planned_s {
                 break;
             }
             points += self.rep_points(last_rep, rep.planned_s);
+            if self
+                .is_too_little(points + self.to_come.most(last_rep + 1, runs.start, last_rep + 2, runs_left))
+            {
+                break;
+            }
             left = left.without(rep.planned_s, rep.unit);
         }
     }

@@ -35,7 +35,7 @@ impl AdherenceSettings {
     }
 
     /// Seconds from which a rep counts as run in full.
-    fn rep_enough_s(&self, planned_s: f64) -> f64 {
+    pub(super) fn rep_enough_s(&self, planned_s: f64) -> f64 {
         planned_s - self.rep_tolerance_s(planned_s)
     }
 

@@ -69,6 +69,9 @@ const EXTRA_LENGTH_MOST: f64 = 0.5;
 const LONG_WARM_UP: f64 = 0.2;
 /// Two readings that differ by less are equally likely.
 const ALIKE: f64 = 0.5;
+/// What the cheapest way is sought within, one after the other, until it lies there. It changes no result: most sessions are done
+/// as planned, or with one thing amiss, and then hardly a way but the cheapest costs less. Own choice.
+const WITHIN: [f64; 3] = [1.5, 5.0, f64::INFINITY];
 /// A group that costs more than this is none: it could not be part of the cheapest way.
 const HOPELESS: f64 = 12.0;
 /// Most runs between two groups that no rep asked for.
@@ -162,12 +165,17 @@ pub(super) fn align(
     edges: &Edges,
     settings: &AdherenceSettings,
 ) -> Alignment {
-    let search = |begins| Search::new(demand, course, edges, settings, begins).run();
-    let (cost, steps) = search(BeginsInWalk::No);
-    let (late_cost, late_steps) = search(BeginsInWalk::Yes);
-    let open_start = (cost - late_cost).abs() < ALIKE;
-    let steps = if open_start || late_cost < cost { late_steps } else { steps };
-    Alignment { steps, open_start }
+    let search = |begins, most| Search::new(demand, course, edges, settings, begins, most).run();
+    let found = WITHIN.into_iter().find_map(|most| search(BeginsInWalk::No, most));
+    let (cost, steps) = found.unwrap_or((f64::INFINITY, Vec::new()));
+    match search(BeginsInWalk::Yes, cost + ALIKE) {
+        Some((late_cost, late_steps)) => {
+            let open_start = (cost - late_cost).abs() < ALIKE;
+            let steps = if open_start || late_cost < cost { late_steps } else { steps };
+            Alignment { steps, open_start }
+        }
+        None => Alignment { steps, open_start: false },
+    }
 }
 
 /// The best way up to a rep and a run that are about to be laid: its cost, and the place in `links` of its last step.
@@ -218,12 +226,20 @@ struct Search<'a> {
     edges: &'a Edges,
     settings: &'a AdherenceSettings,
     begins: BeginsInWalk,
+    /// Ways that cost more are not followed.
+    most: f64,
+    /// Most reps that may be missing between two groups within that.
+    most_missing: usize,
     /// Seconds of each rep with the walk after it.
     asked_s: Vec<f64>,
     /// Cost of each run where no rep asked for it.
     extra: Vec<f64>,
     run_unit: Unit,
     links: Vec<Link>,
+    /// For each number of reps and of runs the best way that ends with them.
+    ended: Vec<Vec<Ended>>,
+    /// For each number of reps the numbers of runs between which there are ways.
+    reached: Vec<Range<usize>>,
 }
 
 impl<'a> Search<'a> {
@@ -233,6 +249,7 @@ impl<'a> Search<'a> {
         edges: &'a Edges,
         settings: &'a AdherenceSettings,
         begins: BeginsInWalk,
+        most: f64,
     ) -> Self {
         let walk_s = |rep: usize| demand.walks.get(rep).map_or(0.0, |walk| walk.whole.planned_s);
         let asked_s = demand.reps.iter().enumerate().map(|(at, rep)| rep.planned_s + walk_s(at)).collect();
@@ -245,26 +262,31 @@ impl<'a> Search<'a> {
             }
         };
         let extra = (0..course.len()).map(extra).collect();
+        let reps = demand.reps.len();
         Self {
             demand,
             course,
             edges,
             settings,
             begins,
+            most,
+            most_missing: (1..=reps).take_while(|missing| least_missing(*missing) <= most).count(),
             asked_s,
             extra,
             run_unit: demand.run_unit(),
             links: Vec::new(),
+            ended: vec![vec![NOWHERE; course.len() + 1]; reps + 1],
+            reached: vec![usize::MAX..0; reps + 1],
         }
     }
 
-    fn run(mut self) -> (f64, Vec<Step>) {
+    /// The cheapest way and its cost, where it costs no more than it may.
+    fn run(mut self) -> Option<(f64, Vec<Step>)> {
         let (reps, runs) = (self.demand.reps.len(), self.course.len());
-        let mut ended = vec![vec![NOWHERE; runs + 1]; reps + 1];
         for rep in 0..reps {
             for run in 0..runs {
-                if let Some(arrived) = self.arrive(rep, run, &ended) {
-                    self.lay(rep, run, arrived, &mut ended);
+                if let Some(arrived) = self.arrive(rep, run) {
+                    self.lay(rep, run, arrived);
                 }
             }
         }
@@ -273,18 +295,22 @@ impl<'a> Search<'a> {
             best = self.extras(0..runs) + STOPPED + STOPPED_REP * reps as f64;
             origin = Origin::Start(Missing::Stopped);
         }
-        for (rep, ended) in ended.iter().enumerate().skip(1) {
-            for (run, &here) in ended.iter().enumerate().skip(1) {
-                if here.cost < best {
+        for (rep, reached) in self.reached.iter().enumerate() {
+            for run in reached.clone() {
+                let here = self.ended[rep][run].cost;
+                if here < best {
                     let (cost, why) = self.end(rep, run);
-                    if here.cost + cost < best {
-                        (best, origin) = (here.cost + cost, Origin::Group(rep, run, why));
+                    if here + cost < best {
+                        (best, origin) = (here + cost, Origin::Group(rep, run, why));
                     }
                 }
             }
         }
-        let link = self.link(origin, reps, runs, &ended);
-        (best, self.trace(link))
+        if best > self.most {
+            return None;
+        }
+        let link = self.link(origin, reps, runs);
+        Some((best, self.trace(link)))
     }
 
     /// Whether a run is long enough to be the shortest rep.
@@ -297,12 +323,12 @@ impl<'a> Search<'a> {
     }
 
     /// Adds the steps from an origin up to a rep and a run, and tells their place.
-    fn link(&mut self, origin: Origin, rep: usize, run: usize, ended: &[Vec<Ended>]) -> usize {
+    fn link(&mut self, origin: Origin, rep: usize, run: usize) -> usize {
         let (before, laid, from, why) = match origin {
             Origin::Nowhere => return usize::MAX,
             Origin::Start(why) => (usize::MAX, None, (0, 0), why),
             Origin::Group(last_rep, last, why) => {
-                let Ended { before, rep, run, begins_inside, ends_inside, .. } = ended[last_rep][last];
+                let Ended { before, rep, run, begins_inside, ends_inside, .. } = self.ended[last_rep][last];
                 let (reps, runs) = (rep..last_rep, run..last);
                 let laid = Step::Laid { reps, runs, begins_inside, ends_inside };
                 (before, Some(laid), (last_rep, last), why)
@@ -324,37 +350,44 @@ impl<'a> Search<'a> {
         pieces.into_iter().rev().flatten().collect()
     }
 
-    /// The best way to be about to lay `run` on `rep`; `None` where there is none.
-    fn arrive(&mut self, rep: usize, run: usize, ended: &[Vec<Ended>]) -> Option<Arrived> {
+    /// The best way to be about to lay `run` on `rep`; `None` where there is none within the bound.
+    fn arrive(&mut self, rep: usize, run: usize) -> Option<Arrived> {
         let (mut best, mut origin) = match self.start(rep, run) {
             Some((cost, why)) => (cost, Origin::Start(why)),
             None => (f64::INFINITY, Origin::Nowhere),
         };
         // The best is most often to come from the rep and the run just before: what costs more than that is passed over.
-        let next_to = ended[rep][run].cost;
+        let next_to = self.ended[rep][run].cost;
         let bound = match next_to.is_finite() && rep > 0 && run > 0 {
             true => next_to + self.between(rep..rep, run..run).0,
             false => f64::INFINITY,
         };
-        let earliest = run.saturating_sub(EXTRAS_BETWEEN).max(1);
-        for (before, ended) in ended.iter().enumerate().take(rep + 1).skip(1) {
+        let bound = bound.min(self.most);
+        let earliest = run.saturating_sub(EXTRAS_BETWEEN);
+        for before in rep.saturating_sub(self.most_missing)..=rep {
             let least = least_missing(rep - before);
-            for (last, here) in ended.iter().enumerate().take(run + 1).skip(earliest) {
-                if here.cost >= best || here.cost + least > bound {
+            let reached = &self.reached[before];
+            for last in reached.start.max(earliest)..reached.end.min(run + 1) {
+                let here = self.ended[before][last].cost;
+                if here >= best || here + least > bound {
                     continue;
                 }
                 let (cost, why) = self.between(before..rep, last..run);
-                if here.cost + cost < best {
-                    (best, origin) = (here.cost + cost, Origin::Group(before, last, why));
+                if here + cost < best {
+                    (best, origin) = (here + cost, Origin::Group(before, last, why));
                 }
             }
         }
-        best.is_finite().then(|| Arrived { cost: best, link: self.link(origin, rep, run, ended) })
+        let is_within = best.is_finite() && best <= self.most;
+        is_within.then(|| Arrived { cost: best, link: self.link(origin, rep, run) })
     }
 
     /// Cost of beginning with `run` on `rep`, and why the reps before it are missing.
     fn start(&self, rep: usize, run: usize) -> Option<(f64, Missing)> {
         let extras = self.extras(0..run);
+        if extras > self.most {
+            return None;
+        }
         let first_walk_s = self.course.rest_before_s(run);
         if self.begins == BeginsInWalk::Yes {
             let may = run == 0 && rep > 0 && self.may_begin_in_walk(rep, first_walk_s);
@@ -474,13 +507,13 @@ impl<'a> Search<'a> {
     }
 
     /// Lays runs from `run` on reps from `rep` on.
-    fn lay(&self, rep: usize, run: usize, arrived: Arrived, ended: &mut [Vec<Ended>]) {
+    fn lay(&mut self, rep: usize, run: usize, arrived: Arrived) {
         let mut rests = 0.0;
         for last in run..self.course.len() {
             if last > run {
                 rests += self.rest_inside(rep, last);
             }
-            if rests > HOPELESS {
+            if rests > HOPELESS || arrived.cost + rests > self.most {
                 break;
             }
             let runs = run..last + 1;
@@ -490,7 +523,7 @@ impl<'a> Search<'a> {
             for last_rep in rep..self.demand.reps.len() {
                 let reps = rep..last_rep + 1;
                 run_s += self.demand.reps[last_rep].planned_s;
-                let place = &mut ended[last_rep + 1][last + 1];
+                let known = self.ended[last_rep + 1][last + 1].cost;
                 let is_one = reps.len() == 1;
                 let begins_inside = is_one && is_cut && self.begins_in_run(run);
                 let ends_inside = is_one && is_cut && self.ends_in_run(last);
@@ -499,16 +532,23 @@ impl<'a> Search<'a> {
                     if begins_inside || ends_inside { EDGE_IN_REP.min(cost) } else { cost }
                 } else {
                     walk_s += self.demand.walks[last_rep - 1].whole.planned_s;
-                    // Nothing that follows can make it cheaper than that.
-                    if arrived.cost + joining(reps.len()) + rests >= place.cost {
+                    // Nothing that follows can make it cheaper than that, and more reps cost more.
+                    let least = arrived.cost + joining(reps.len()) + rests;
+                    if least > self.most {
+                        break;
+                    }
+                    if least >= known {
                         continue;
                     }
                     self.joined(reps.len(), done_s, run_s, walk_s)
                 };
                 let cost = arrived.cost + cost + rests;
-                if cost < place.cost {
+                if cost < known && cost <= self.most {
                     let ends_inside = ends_inside && !begins_inside;
-                    *place = Ended { cost, before: arrived.link, rep, run, begins_inside, ends_inside };
+                    self.ended[last_rep + 1][last + 1] =
+                        Ended { cost, before: arrived.link, rep, run, begins_inside, ends_inside };
+                    let reached = &mut self.reached[last_rep + 1];
+                    *reached = reached.start.min(last + 1)..reached.end.max(last + 2);
                 }
             }
         }

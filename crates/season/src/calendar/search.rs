@@ -1,9 +1,11 @@
 //! The search for the likeliest laying, recording by recording.
 
 use std::cmp::Ordering;
+use std::collections::hash_map::Entry;
 use std::ops::Range;
 
 use chrono::NaiveDate;
+use rustc_hash::FxHashMap;
 
 use super::chances::Chances;
 use super::grid::Grid;
@@ -63,7 +65,7 @@ pub(super) enum Spot {
 }
 
 /// Which days are a plan's for an athlete.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 enum Calendar {
     /// The planned ones, so many days late, after the plan waited on so many planned days.
     Plan { late: i32, waited: i32 },
@@ -72,7 +74,7 @@ enum Calendar {
 }
 
 /// All that matters of a story for what comes next.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 struct Place {
     /// The session that comes next.
     passed: usize,
@@ -261,6 +263,8 @@ pub(super) struct Search {
     stories: Vec<Story>,
     told: Vec<Told>,
     next: Vec<Story>,
+    /// Where the story of a place stands in `next`.
+    next_at: FxHashMap<Place, usize>,
 }
 
 impl Search {
@@ -268,7 +272,7 @@ impl Search {
         let calendar = Calendar::Plan { late: 0, waited: 0 };
         let place = Place { passed: 0, calendar, newest: None, walked: false, resume: None, pending: None };
         let story = Story { place, points: 0.0, value: 0.0, step: NONE, spot: None };
-        Self { stories: vec![story], told: Vec::new(), next: Vec::new() }
+        Self { stories: vec![story], told: Vec::new(), next: Vec::new(), next_at: FxHashMap::default() }
     }
 
     /// Takes one more recording; with `only` it lies there and nowhere else.
@@ -281,6 +285,7 @@ impl Search {
     ) {
         let day = ground.days[recording];
         let mut next = std::mem::take(&mut self.next);
+        let mut next_at = std::mem::take(&mut self.next_at);
         let word = ground.word_before(recording);
         for story in &mut self.stories {
             story.place.pending = word.or(story.place.pending);
@@ -304,20 +309,41 @@ impl Search {
             bound(likeliest.place, 0.0, None);
             moves(likeliest, f64::NEG_INFINITY).all(&mut bound);
         }
+        // What the last of as many stories as are followed comes to, of those offered so far: less is not followed.
+        let mut last = f64::NEG_INFINITY;
+        let mut look_again = 2 * STORIES;
         for story in &self.stories {
-            let moves = moves(story, best - BEHIND - story.points);
+            if next.len() >= look_again {
+                let mut values: Vec<f64> = next.iter().map(|story: &Story| story.value).collect();
+                last = *values.select_nth_unstable_by(STORIES - 1, |a, b| descending(*a, *b)).1;
+                look_again *= 2;
+            }
+            let moves = moves(story, last.max(best - BEHIND) - story.points);
             let mut offer = |place: Place, points: f64, spot: Option<Spot>| {
                 let points = story.points + points;
                 // Sessions that nobody attended only cost: what is too far behind without them is so with them.
                 if only.is_some_and(|only| only != spot)
-                    || points < best - BEHIND
+                    || points < last.max(best - BEHIND)
                     || points == f64::NEG_INFINITY
                 {
                     return;
                 }
+                // Of the stories that are the same from here on the likeliest goes on; of equals the one that was there first.
+                let at = match next_at.entry(place) {
+                    Entry::Occupied(known) if points <= next[*known.get()].points => return,
+                    Entry::Occupied(known) => Some(*known.get()),
+                    Entry::Vacant(free) => {
+                        free.insert(next.len());
+                        None
+                    }
+                };
                 let value = points + end(ground, &place, day);
                 best = best.max(value);
-                next.push(Story { place, points, value, step: story.step, spot });
+                let story = Story { place, points, value, step: story.step, spot };
+                match at {
+                    Some(at) => next[at] = story,
+                    None => next.push(story),
+                }
             };
             offer(story.place, 0.0, None);
             if only != Some(None) {
@@ -327,23 +353,19 @@ impl Search {
                 moves.by_hand(session, &mut offer);
             }
         }
-        // Of the stories that are the same from here on the likeliest goes on; of equals the one that was there first. Their
-        // numbers are sorted, which are shorter than they.
+        // Numbers of stories are sorted, which are shorter than they.
         let mut followed: Vec<usize> =
             (0..next.len()).filter(|at| next[*at].value >= best - BEHIND).collect();
-        followed.sort_unstable_by(|a, b| {
-            let (story, other) = (&next[*a], &next[*b]);
-            story.place.cmp(&other.place).then(descending(story.points, other.points)).then(a.cmp(b))
-        });
-        followed.dedup_by(|later, earlier| next[*later].place == next[*earlier].place);
         if followed.len() > STORIES {
             let likelier = |a: &usize, b: &usize| {
                 let (story, other) = (&next[*a], &next[*b]);
-                descending(story.value, other.value).then(story.place.cmp(&other.place))
+                descending(story.value, other.value).then_with(|| story.place.cmp(&other.place))
             };
             followed.select_nth_unstable_by(STORIES, likelier);
             followed.truncate(STORIES);
             followed.sort_unstable_by(likelier);
+        } else {
+            followed.sort_unstable_by_key(|at| next[*at].place);
         }
         self.stories.clear();
         self.stories.extend(followed.into_iter().map(|at| next[at]));
@@ -355,7 +377,8 @@ impl Search {
             }
         }
         next.clear();
-        self.next = next;
+        next_at.clear();
+        (self.next, self.next_at) = (next, next_at);
     }
 
     fn best(&self) -> Option<&Story> {
@@ -521,6 +544,10 @@ impl Moves<'_> {
                 return;
             }
         };
+        // No date brings anything.
+        if base + left_out < self.least {
+            return;
+        }
         let off = day - ground.due(session, late, waited);
         // After a word the plan may go on with what is done next, on this day; an absence brings nothing forward.
         if place.pending.is_some_and(|word| word != Word::Back || off >= 0) {

@@ -14,6 +14,8 @@ const CUT: (f64, f64) = (0.25, 0.95);
 const SHORT: (f64, f64) = (0.45, 0.9);
 /// Walks that are all longer: shares of the walk (own choice).
 const LONG: (f64, f64) = (1.2, 2.2);
+/// What rounding may make of a bound.
+const ROUNDING: f64 = 1e-6;
 
 /// The runs of an outing and the rests between.
 pub(super) struct Runs {
@@ -59,7 +61,7 @@ pub(super) enum Manner {
     LongRests,
 }
 
-/// A value and what it was reckoned of last: most reps of a block are as long as the one before, and so are the rests.
+/// A value and what it was reckoned of last: most rests of a block are as long as the one before.
 #[derive(Clone, Copy)]
 struct Reckoned {
     of: [f64; 2],
@@ -82,23 +84,110 @@ impl Reckoned {
     }
 }
 
+/// Lengths by their place in a row, each different one once: most reps of a block are as long as the others.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Lengths {
+    different_s: Vec<f64>,
+    /// For each place which of them it is.
+    which: Vec<usize>,
+}
+
+impl FromIterator<f64> for Lengths {
+    fn from_iter<I: IntoIterator<Item = f64>>(lengths_s: I) -> Self {
+        let mut all = Self::default();
+        for length_s in lengths_s {
+            let known = all.different_s.iter().position(|known_s| *known_s == length_s);
+            all.which.push(known.unwrap_or(all.different_s.len()));
+            if known.is_none() {
+                all.different_s.push(length_s);
+            }
+        }
+        all
+    }
+}
+
+/// What each run brings, by each different length that was asked for.
+pub(super) struct OfRuns {
+    /// As one rep.
+    one: Vec<f64>,
+    /// As two reps and the rest between.
+    merged: Vec<f64>,
+    /// With the run after it as one rep; nothing for the last run.
+    in_two: Vec<f64>,
+}
+
+impl OfRuns {
+    /// Where `odds` says how much more likely a length is where another was asked for than where any is as likely.
+    fn new(asked: &Asked, runs: &Runs, way: f64, odds: impl Fn(f64, f64) -> f64) -> Self {
+        let points = |odds: f64| (odds * (1.0 - ANYTHING) + ANYTHING).ln();
+        let (one_s, merged_s) = (&asked.one_s.different_s, &asked.merged_s.different_s);
+        let (merged, in_two) = ((way / (asked.reps as f64 - 1.0)).ln(), IN_TWO.ln());
+        let mut of_runs = Self {
+            one: Vec::with_capacity(runs.len() * one_s.len()),
+            merged: Vec::with_capacity(runs.len() * merged_s.len()),
+            in_two: Vec::with_capacity(runs.len() * one_s.len()),
+        };
+        for (run, run_s) in runs.lengths_s.iter().enumerate() {
+            of_runs.one.extend(one_s.iter().map(|asked_s| points(odds(*run_s, *asked_s))));
+            of_runs.merged.extend(merged_s.iter().map(|asked_s| points(odds(*run_s, *asked_s)) + merged));
+            if run + 1 < runs.len() {
+                let (run_s, span_s) = (runs.run_s(run, run + 1), runs.span_s(run, run + 1));
+                let both = |asked_s: &f64| points(odds(span_s, *asked_s).max(odds(run_s, *asked_s))) + in_two;
+                of_runs.in_two.extend(one_s.iter().map(both));
+            }
+        }
+        of_runs
+    }
+
+    /// Where the reps are run as asked.
+    pub(super) fn as_asked(asked: &Asked, runs: &Runs, way: f64) -> Self {
+        Self::new(asked, runs, way, |run_s, asked_s| near(run_s, asked_s, off_s(asked_s)))
+    }
+
+    /// Where all are shortened.
+    pub(super) fn short(asked: &Asked, runs: &Runs, way: f64) -> Self {
+        Self::new(asked, runs, way, |run_s, asked_s| within(run_s, asked_s, SHORT))
+    }
+
+    /// Those of one run, in the order of the fields.
+    fn of(&self, run: usize, asked: &Asked) -> [&[f64]; 3] {
+        let (ones, merged) = (asked.one_s.different_s.len(), asked.merged_s.different_s.len());
+        let in_two = self.in_two.get(run * ones..(run + 1) * ones).unwrap_or_default();
+        [&self.one[run * ones..(run + 1) * ones], &self.merged[run * merged..(run + 1) * merged], in_two]
+    }
+}
+
+/// Where a run may be reached from.
+struct Arrivals<'a> {
+    /// The best that ends with each rep and the run before.
+    ended: &'a [f64],
+    /// The best of these.
+    likeliest: f64,
+    /// What the rest before the run brings at most.
+    most_of_a_rest: f64,
+}
+
 /// An attempt of a block's reps.
 pub(super) struct Attempt<'a> {
-    pub(super) asked: &'a Asked,
-    pub(super) runs: &'a Runs,
-    pub(super) manner: Manner,
+    asked: &'a Asked,
+    runs: &'a Runs,
+    manner: Manner,
     /// Natural logarithms: of the share of each way to depart from a session, of that in which one certain rep is where the way
-    /// begins, of that in which two certain reps are merged, and of that in which it is stopped within a certain rep.
+    /// begins, and of that in which it is stopped within a certain rep.
     way: f64,
     way_at_rep: f64,
-    merged: f64,
     stopped: f64,
-    /// And of the share of reps that are found in two pieces.
-    in_two: f64,
+    of_runs: &'a OfRuns,
 }
 
 impl<'a> Attempt<'a> {
-    pub(super) fn new(asked: &'a Asked, runs: &'a Runs, manner: Manner, way: f64) -> Self {
+    pub(super) fn new(
+        asked: &'a Asked,
+        runs: &'a Runs,
+        manner: Manner,
+        way: f64,
+        of_runs: &'a OfRuns,
+    ) -> Self {
         let reps = asked.reps as f64;
         Self {
             asked,
@@ -106,65 +195,111 @@ impl<'a> Attempt<'a> {
             manner,
             way: way.ln(),
             way_at_rep: (way / reps).ln(),
-            merged: (way / (reps - 1.0)).ln(),
             stopped: (way / 2.0 / reps).ln(),
-            in_two: IN_TWO.ln(),
+            of_runs,
         }
     }
 
     /// The best way to lay all runs in order on the reps: reps may be skipped, stand in one run with the next, be found
-    /// in two pieces, be missing at the end or come on top.
-    pub(super) fn best(&self) -> f64 {
+    /// in two pieces, be missing at the end or come on top. Not looked for where it could not bring more than `least`.
+    pub(super) fn best(&self, least: f64) -> f64 {
+        if self.most() <= least {
+            return f64::NEG_INFINITY;
+        }
         let (reps, runs) = (self.asked.reps_s.len(), self.runs.len());
-        // For each rep and run the best that ends with them.
-        let mut best = vec![f64::NEG_INFINITY; reps * runs];
+        let (one_s, merged_s) = (&self.asked.one_s.which, &self.asked.merged_s.which);
+        // For each run and rep the best that ends with them.
+        let mut best = vec![f64::NEG_INFINITY; (runs + 1) * reps];
         let mut end = f64::NEG_INFINITY;
         let mut rests = vec![Reckoned::default(); reps];
-        for first_run in 0..runs {
+        for run in 0..runs {
             rests.fill(Reckoned::default());
-            let mut as_run = [Reckoned::default(); 3];
-            for first in 0..reps {
-                let before = self.arrive(&best, first, first_run, &mut rests);
+            let (ended, begun) = best.split_at_mut(run * reps);
+            let (here, next) = begun.split_at_mut(reps);
+            let ended = &ended[ended.len().saturating_sub(reps)..];
+            let arrivals = Arrivals {
+                ended,
+                likeliest: ended.iter().copied().fold(f64::NEG_INFINITY, f64::max),
+                most_of_a_rest: run.checked_sub(1).map_or(0.0, |before| self.most_of_a_rest(before)),
+            };
+            let [one, merged, in_two] = self.of_runs.of(run, self.asked);
+            let (is_last, is_last_but_one) = (run + 1 == runs, run + 2 == runs);
+            for rep in 0..reps {
+                let before = self.arrive(&arrivals, rep, run, &mut rests);
                 if before == f64::NEG_INFINITY {
                     continue;
                 }
-                for last_run in first_run..(first_run + 2).min(runs) {
-                    for last in first..(first + 2).min(reps) {
-                        if last > first && (last >= self.asked.reps || last_run > first_run) {
-                            continue;
-                        }
-                        let way = 2 * (last_run - first_run) + (last - first);
-                        let of_run = self.run((first, last), (first_run, last_run), &mut as_run[way]);
-                        let so_far = before + of_run;
-                        let here = &mut best[last * runs + last_run];
-                        *here = here.max(so_far);
-                        if last_run + 1 == runs {
-                            let cut = before + self.cut(last, (first_run, last_run));
-                            end = end.max(so_far + self.stopped_after(last)).max(cut);
-                        }
+                let as_one = before + one[one_s[rep]];
+                here[rep] = here[rep].max(as_one);
+                let as_merged = merged_s.get(rep).map(|which| before + merged[*which]);
+                if let Some(as_merged) = as_merged {
+                    here[rep + 1] = here[rep + 1].max(as_merged);
+                }
+                let as_two = in_two.get(one_s[rep]).map(|points| before + points);
+                if let Some(as_two) = as_two {
+                    next[rep] = next[rep].max(as_two);
+                }
+                if is_last {
+                    end =
+                        end.max(as_one + self.stopped_after(rep)).max(self.cut(before, rep, (run, run), end));
+                    if let Some(as_merged) = as_merged {
+                        let cut = self.cut(before, rep + 1, (run, run), end);
+                        end = end.max(as_merged + self.stopped_after(rep + 1)).max(cut);
                     }
+                }
+                if let Some(as_two) = as_two.filter(|_| is_last_but_one) {
+                    let cut = self.cut(before, rep, (run, run + 1), end);
+                    end = end.max(as_two + self.stopped_after(rep)).max(cut);
                 }
             }
         }
         end
     }
 
+    /// More than [`Self::best`] ever gives: each run as what it is most like, and each rest.
+    fn most(&self) -> f64 {
+        let most = |of: &[f64]| of.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        // Of the runs from each one on, and of none.
+        let (mut from_next, mut from_here) = (f64::NEG_INFINITY, 0.0_f64);
+        for run in (0..self.runs.len()).rev() {
+            let [one, merged, in_two] = self.of_runs.of(run, self.asked);
+            let (mut alone, mut with_next) = (most(one).max(most(merged)), most(in_two));
+            if run + 1 == self.runs.len() {
+                alone = alone.max(self.most_of_a_cut());
+            }
+            if run + 2 == self.runs.len() {
+                with_next = with_next.max(self.most_of_a_cut());
+            }
+            let rest_after = |run: usize| match run + 1 < self.runs.len() {
+                true => self.most_of_a_rest(run),
+                false => 0.0,
+            };
+            let alone = alone + rest_after(run) + from_here;
+            let with_next =
+                if from_next.is_finite() { with_next + rest_after(run + 1) + from_next } else { from_next };
+            (from_next, from_here) = (from_here, alone.max(with_next));
+        }
+        from_here + ROUNDING
+    }
+
     /// The best way to begin a rep with a run; `rests` is what was reckoned of the rest before that run, by how many reps on.
-    fn arrive(&self, best: &[f64], rep: usize, run: usize, rests: &mut [Reckoned]) -> f64 {
-        let (asked, runs) = (self.asked, self.runs.len());
+    fn arrive(&self, arrivals: &Arrivals<'_>, rep: usize, run: usize, rests: &mut [Reckoned]) -> f64 {
+        let Arrivals { ended, likeliest, most_of_a_rest: most } = *arrivals;
+        let asked = self.asked;
         let skipped = self.way_at_rep;
         if run == 0 {
             return if rep < asked.reps { skipped * rep as f64 } else { f64::NEG_INFINITY };
         }
         let mut arrived = f64::NEG_INFINITY;
         let mut rest_s = 0.0;
-        let most = self.most_of_a_rest(run - 1);
         for before in (0..rep).rev() {
             rest_s += asked.rests_s[before];
-            let mut points = best[before * runs + run - 1] + skipped * (rep - before - 1) as f64;
-            if rep >= asked.reps && before + 1 < rep {
+            let skips = skipped * (rep - before - 1) as f64;
+            // With as many reps skipped, and with more, even the likeliest would not be the best.
+            if (rep >= asked.reps && before + 1 < rep) || likeliest + skips + most <= arrived {
                 break;
             }
+            let mut points = ended[before] + skips;
             if rep == asked.reps {
                 points += self.way;
             }
@@ -178,52 +313,38 @@ impl<'a> Attempt<'a> {
         arrived
     }
 
-    /// Reps done as these runs, of which as many were reckoned before.
-    fn run(
-        &self,
-        (first, last): (usize, usize),
-        (first_run, last_run): (usize, usize),
-        before: &mut Reckoned,
-    ) -> f64 {
-        let asked_s = self.asked.reps_s[first..=last].iter().sum::<f64>()
-            + self.asked.rests_s[first..last].iter().sum::<f64>();
-        let merged = if last > first { self.merged } else { 0.0 };
-        let pieces = if last_run > first_run { self.in_two } else { 0.0 };
-        let odds = |length_s: f64| match self.manner {
-            Manner::Short => within(length_s, asked_s, SHORT),
-            _ => near(length_s, asked_s, off_s(asked_s)),
-        };
-        before.of([asked_s, 0.0], || {
-            let done = odds(self.runs.run_s(first_run, last_run));
-            let odds = if last_run > first_run {
-                odds(self.runs.span_s(first_run, last_run)).max(done)
-            } else {
-                done
-            };
-            (odds * (1.0 - ANYTHING) + ANYTHING).ln() + merged + pieces
-        })
-    }
-
-    /// The rep with which it ended, not run in full.
-    fn cut(&self, rep: usize, (first_run, last_run): (usize, usize)) -> f64 {
-        if rep >= self.asked.reps {
+    /// The rep with which it ended, not run in full, after a beginning that brings so much; nothing where that could not be more
+    /// than `least`.
+    fn cut(&self, before: f64, rep: usize, (first_run, last_run): (usize, usize), least: f64) -> f64 {
+        if rep >= self.asked.reps || before + self.most_of_a_cut() <= least {
             return f64::NEG_INFINITY;
         }
         let done_s = self.runs.run_s(first_run, last_run);
-        let pieces = if last_run > first_run { self.in_two } else { 0.0 };
-        (within(done_s, self.asked.reps_s[rep], CUT) + ANYTHING).ln() + self.stopped + pieces
+        let pieces = if last_run > first_run { IN_TWO.ln() } else { 0.0 };
+        before + ((within(done_s, self.asked.reps_s[rep], CUT) + ANYTHING).ln() + self.stopped + pieces)
+    }
+
+    /// More than [`Self::cut`] ever gives: a length within a range whose width grows with what was asked.
+    fn most_of_a_cut(&self) -> f64 {
+        const MOST: f64 = CUT.1 / (CUT.1 - CUT.0) * RANGE_LN + 2.0 * ANYTHING;
+        MOST.ln() + self.stopped
     }
 
     fn stopped_after(&self, rep: usize) -> f64 {
         if rep + 1 >= self.asked.reps { 0.0 } else { self.way_at_rep }
     }
 
-    /// More than [`Self::rest`] ever gives after a run: a rest as meant, with the smallest deviation, or one within a range whose
-    /// width grows with what was asked.
+    /// More than [`Self::rest`] ever gives after a run: a rest as long as was meant, or one within a range whose width grows
+    /// with what was asked.
     fn most_of_a_rest(&self, run: usize) -> f64 {
-        let as_meant = near(self.runs.rests_s[run], self.runs.rests_s[run], OFF_S);
-        let in_range = LONG.1 / (LONG.1 - LONG.0) * RANGE_LN;
-        as_meant.max(in_range).max(1.0).ln() + 1e-6
+        const IN_RANGE: f64 = LONG.1 / (LONG.1 - LONG.0) * RANGE_LN;
+        let done_s = self.runs.rests_s[run];
+        let odds = match self.manner {
+            Manner::Asked => near(done_s, done_s, OFF_S + REST_OFF_SHARE * done_s),
+            Manner::LongRests => IN_RANGE,
+            Manner::Short => near(done_s, done_s, OFF_S + REST_OFF_SHARE * self.asked.least_rest_s),
+        };
+        odds.max(1.0).ln() + ROUNDING
     }
 
     fn rest(&self, rep: usize, run: usize, asked_s: f64) -> f64 {
