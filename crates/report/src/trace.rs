@@ -47,23 +47,32 @@ impl Trace {
         let slices = SLICES_MAX as usize;
         let (mut sums, mut counts) = (vec![0.0; slices], vec![0_u32; slices]);
         let mut used = 0;
-        // The last slice found, and times that surely lie in it: most do, and need no division.
-        let (mut slice, mut sure_s) = (0, 0.0..0.0);
-        for (&time_s, &value) in times_s.iter().zip(values) {
-            let value: f64 = value.into();
-            if !value.is_finite() || !time_s.is_finite() || time_s < 0.0 {
+        // Stretches of points in one slice: where a stretch begins the times are looked at, further on only whether they go on.
+        let points = times_s.len().min(values.len());
+        let (times_s, values) = (&times_s[..points], &values[..points]);
+        let mut first = 0;
+        while let Some(&time_s) = times_s.get(first) {
+            // Not a number is no time either.
+            if !(0.0..f64::INFINITY).contains(&time_s) {
+                first += 1;
                 continue;
             }
-            if !sure_s.contains(&time_s) {
-                // The last point stands on the end of the last slice and counts to it.
-                slice = ((time_s / self.slice_s) as usize).min(slices - 1);
-                let rounding_s = 1e-9 * (time_s + self.slice_s);
-                let start_s = slice as f64 * self.slice_s;
-                sure_s = start_s + rounding_s..start_s + self.slice_s - rounding_s;
+            // The last point stands on the end of the last slice and counts to it.
+            let slice = ((time_s / self.slice_s) as usize).min(slices - 1);
+            let rounding_s = 1e-9 * (time_s + self.slice_s);
+            let start_s = slice as f64 * self.slice_s;
+            let sure_s = start_s + rounding_s..start_s + self.slice_s - rounding_s;
+            let further = times_s[first + 1..].iter().take_while(|time_s| sure_s.contains(time_s)).count();
+            let stretch = first..first + 1 + further;
+            first = stretch.end;
+            for &value in &values[stretch] {
+                let value: f64 = value.into();
+                if value.is_finite() {
+                    sums[slice] += value;
+                    counts[slice] += 1;
+                    used = used.max(slice + 1);
+                }
             }
-            sums[slice] += value;
-            counts[slice] += 1;
-            used = used.max(slice + 1);
         }
         sums.iter().zip(&counts).take(used).map(|(sum, &count)| (sum / f64::from(count)) as f32).collect()
     }
@@ -80,6 +89,14 @@ mod tests {
         assert_eq!(thinned[0], 1.5);
         assert!(thinned[1].is_nan());
         assert_eq!(thinned[2..], [4.0, 8.0]);
+    }
+
+    #[test]
+    fn a_value_without_a_time_is_left_out_and_those_after_it_are_not() {
+        let trace = Trace { slice_s: 10.0, ..Trace::new("a", 1, 100.0) };
+        let times_s = [-1.0, 1.0, f64::NAN, 2.0, f64::INFINITY, 12.0, 3.0];
+        let thinned = trace.thin(&times_s, &[100.0, 1.0, 100.0, 2.0, 100.0, 7.0, 6.0]);
+        assert_eq!(thinned, [3.0, 7.0]);
     }
 
     #[test]

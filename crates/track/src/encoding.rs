@@ -141,7 +141,10 @@ fn decode_narrow(bytes: &[u8]) -> Decoded<'_> {
 /// Text that is UTF-8 or ought to be, untouched, with a note where it is not.
 fn pass_as_utf_8(bytes: &[u8]) -> Decoded<'_> {
     let mut notes = Vec::new();
-    if let Err(error) = std::str::from_utf8(bytes) {
+    // Where it is not all UTF-8, the standard library tells the place.
+    if simdutf8::basic::from_utf8(bytes).is_err()
+        && let Err(error) = std::str::from_utf8(bytes)
+    {
         let first = error.valid_up_to();
         let count = bytes.utf8_chunks().filter(|chunk| !chunk.invalid().is_empty()).count() as u64;
         let detail = format!("not UTF-8: at byte {first}");
