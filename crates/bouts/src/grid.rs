@@ -25,7 +25,7 @@ pub(crate) const SD_PER_MAD: f64 = 1.4826;
 
 /// One-second cells. Up to the first long gap cell `i` covers the seconds `i` to `i + 1` after the first point; what lies deep
 /// inside a gap has no cells.
-#[derive(Debug, Default)]
+#[derive(Clone, Debug, Default)]
 pub(crate) struct Grid {
     /// Seconds from the first to the last point.
     pub(crate) duration_s: f64,

@@ -5,6 +5,7 @@ use boutwise_track::{Recording, Sport};
 use crate::assemble::{bouts, series};
 use crate::bounds::{Bounds, Doubts, bounds};
 use crate::cadence::Cadence;
+use crate::climb::on_the_level;
 use crate::confidence::{Coefficients, SessionEvidence, logistic};
 use crate::decode::Part;
 use crate::doubt::Settled;
@@ -78,10 +79,11 @@ pub fn segment(recording: &Recording, settings: &SegmentSettings) -> Segmentatio
 /// The same for a recording without drives.
 pub(crate) fn segment_on_foot(recording: &Recording, settings: &SegmentSettings) -> Segmentation {
     let times_s = seconds_from_first(recording.points.time_ns());
-    let (grid, mut decoded) = decode(recording, settings);
-    let (log_odds, joined) = decoded.judge(&grid, settings, &Coefficients::default());
+    let (Laid { grid, level }, mut decoded) = decode(recording, settings);
+    let level = level.as_ref().unwrap_or(&grid);
+    let (log_odds, joined) = decoded.judge(level, settings, &Coefficients::default());
     let informed = decoded.cadence.share > 0.0 || grid.weight.iter().any(|&weight| weight > 0.0);
-    let even_pace = !decoded.by_cadence && is_even_pace(&decoded.found, &grid);
+    let even_pace = !decoded.by_cadence && is_even_pace(&decoded.found, level);
     let likely = match (informed, even_pace) {
         (false, _) => 0.0,
         (true, true) => logistic(log_odds).min(EITHER),
@@ -137,16 +139,36 @@ pub(crate) struct Decoded {
     pub(crate) slow_m2_per_s: f64,
 }
 
-/// Lays a recording on its grid and decodes it.
-pub(crate) fn decode(recording: &Recording, settings: &SegmentSettings) -> (Grid, Decoded) {
-    let grid = Grid::new(recording, &seconds_from_first(recording.points.time_ns()), settings);
-    let decoded = decode_grid(&grid, settings);
-    (grid, decoded)
+/// A recording on its grid.
+pub(crate) struct Laid {
+    /// As it was measured.
+    grid: Grid,
+    /// As it would have been on the level, where speed decides and that is not the same.
+    level: Option<Grid>,
 }
 
-fn decode_grid(grid: &Grid, settings: &SegmentSettings) -> Decoded {
-    let mut cadence = Cadence::new(grid, settings);
+impl Laid {
+    /// The grid on which walks and runs are told apart.
+    pub(crate) fn level(&self) -> &Grid {
+        self.level.as_ref().unwrap_or(&self.grid)
+    }
+}
+
+/// Lays a recording on its grid and decodes it.
+pub(crate) fn decode(recording: &Recording, settings: &SegmentSettings) -> (Laid, Decoded) {
+    let times_s = seconds_from_first(recording.points.time_ns());
+    let grid = Grid::new(recording, &times_s, settings);
+    let cadence = Cadence::new(&grid, settings);
     let by_cadence = cadence.share >= CADENCE_SHARE;
+    let level = match by_cadence {
+        true => None,
+        false => on_the_level(&grid, &recording.points, &times_s, settings.gap_s),
+    };
+    let decoded = decode_grid(level.as_ref().unwrap_or(&grid), cadence, by_cadence, settings);
+    (Laid { grid, level }, decoded)
+}
+
+fn decode_grid(grid: &Grid, mut cadence: Cadence, by_cadence: bool, settings: &SegmentSettings) -> Decoded {
     let noise = Noise::of_recording(grid);
     let quick = noise.quick(grid);
     // Without cadence nothing vouches for a stand but positions, and those of coarse recordings freeze at times.
