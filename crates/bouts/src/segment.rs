@@ -173,7 +173,10 @@ fn decode_grid(grid: &Grid, mut cadence: Cadence, by_cadence: bool, settings: &S
     let quick = noise.quick(grid);
     // Without cadence nothing vouches for a stand but positions, and those of coarse recordings freeze at times.
     let stand_m2_per_s = if by_cadence { quick.m2_per_s } else { noise.m2_per_s };
-    let stands = find_stands(grid, stand_m2_per_s, cadence.cut_spm, settings);
+    let mut stands = find_stands(grid, stand_m2_per_s, cadence.cut_spm, settings);
+    if !by_cadence {
+        stands.retain(|stand| stand.confidence(grid) >= EITHER);
+    }
     let frame = Frame::new(grid, &stands);
     let by_steps = |nats: &[f64]| levels_of_cadence(grid, &frame.stretches, nats, settings);
     let levels = match by_cadence {
@@ -250,19 +253,15 @@ impl Decoded {
         let found = &mut self.found;
         let settled = found.settle_doubts(grid, slow_m2_per_s, |bout| bout.confidence(coefficients));
         let evidence = SessionEvidence {
-            log_structure: found.log_structure,
             wrong: found.parts.iter().filter(|part| !part.stop).map(|part| 1.0 - part.probability).sum(),
             joined: settled.joined.len(),
             missed: settled.joined.iter().map(|part| part.probability).sum(),
             least_confidence: settled.least_confidence,
             log_stands: self.frame.log_stands(),
-            stretches: self.frame.stretches.len(),
-            evenness: Evenness::of(&found.parts, grid, found.levels.middle()),
+            evenness: Evenness::of(&found.pieces(&self.frame), grid, found.levels.middle()),
             mean_step_s: grid.mean_step_s,
             levels: found.levels,
-            slow_noise_m2_per_s: self.slow_m2_per_s,
             seconds: found.seconds(),
-            shortest_s: found.shortest_s(),
             plausible: plausibility_log_odds(grid, &found.parts, settings).unwrap_or(f64::NEG_INFINITY),
         };
         (evidence, settled)
