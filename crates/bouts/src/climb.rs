@@ -62,26 +62,22 @@ pub(crate) fn on_the_level(grid: &Grid, points: &Points, times_s: &[f64], gap_s:
     differs.then(|| Grid { along_m, sums: OnceCell::new(), ..grid.clone() })
 }
 
-/// Heights at the beginnings of blocks, NaN where nothing tells them: linear between readings up to `gap_s` apart.
+/// Heights at the beginnings of blocks, linear between points up to `gap_s` apart; NaN where they are not known.
 fn heights(grid: &Grid, elevation_m: &[f64], times_s: &[f64], gap_s: f64) -> Vec<f64> {
-    let mut readings = times_s.iter().zip(elevation_m).filter(|(_, height_m)| !height_m.is_nan());
-    let Some(mut from) = readings.next() else { return Vec::new() };
-    let mut next = readings.next();
-    let seconds = (0..=grid.len()).step_by(BLOCK_S).map(|cell| grid.timeline.second(cell) as f64);
-    seconds
-        .map(|second| {
-            while let Some(to) = next.filter(|to| *to.0 <= second) {
-                (from, next) = (to, readings.next());
+    let mut next = 0;
+    let mut height_m = |second: f64| {
+        next += times_s[next..].iter().take_while(|&&time_s| time_s <= second).count();
+        let Some(last) = next.checked_sub(1) else { return f64::NAN };
+        let (from_s, from_m) = (times_s[last], elevation_m[last]);
+        match times_s.get(next) {
+            _ if from_s == second => from_m,
+            Some(&to_s) if to_s - from_s <= gap_s => {
+                from_m + (elevation_m[next] - from_m) * (second - from_s) / (to_s - from_s)
             }
-            match next {
-                _ if *from.0 == second => *from.1,
-                Some(to) if *from.0 < second && to.0 - from.0 <= gap_s => {
-                    from.1 + (to.1 - from.1) * (second - from.0) / (to.0 - from.0)
-                }
-                _ => f64::NAN,
-            }
-        })
-        .collect()
+            _ => f64::NAN,
+        }
+    };
+    (0..=grid.len()).step_by(BLOCK_S).map(|cell| height_m(grid.timeline.second(cell) as f64)).collect()
 }
 
 #[cfg(test)]
