@@ -15,7 +15,7 @@ pub enum Kind {
     Walk,
     /// Standing still.
     Stand,
-    /// No points: the recording says nothing.
+    /// No points, or none that says where: the recording says nothing.
     Gap,
 }
 

@@ -71,6 +71,11 @@ struct Transition {
 impl Cadence {
     /// Reads the cadence of a grid as it lies in time; see [`Cadence::advance`] for its delay.
     pub(crate) fn new(grid: &Grid, settings: &SegmentSettings) -> Self {
+        if grid.cadence_spm.iter().all(|reading| reading.is_nan()) {
+            // Zeros that nobody writes take no room.
+            let evidence = vec![0.0; grid.len()];
+            return Self { evidence, share: 0.0, cut_spm: settings.cadence_cut_spm, transitions: Vec::new() };
+        }
         let mut readings: Vec<f64> = grid.cadence_spm.iter().map(|&reading| f64::from(reading)).collect();
         let cut_spm = cut_between_clusters(&readings).unwrap_or(settings.cadence_cut_spm);
         drop_zeros(&mut readings, grid, cut_spm);
@@ -81,11 +86,7 @@ impl Cadence {
         let gaps_s: f64 = grid.gaps.iter().map(|gap| gap.end - gap.start).sum();
         let known = readings.iter().filter(|reading| !reading.is_nan()).count();
         Self {
-            // Zeros that nobody writes take no room.
-            evidence: match known {
-                0 => vec![0.0; readings.len()],
-                _ => readings.iter().map(evidence).collect(),
-            },
+            evidence: readings.iter().map(evidence).collect(),
             share: known as f64 / (grid.seconds(&(0..grid.len())) as f64 - gaps_s).max(1.0),
             cut_spm,
             transitions: transitions(&readings, grid, cut_spm),

@@ -5,7 +5,7 @@
 //! how it stands out from what is beside it and how sharply, for how long, whether there were others like it, and what the
 //! heart did. For a session: that there were as many runs. What makes that wrong are walks of a few seconds that look like a
 //! dip at a crossing, and steep ways that look like a walk; so beside the doubts of its bouts there speak for it how even its
-//! paces are, how often there is a point, and how much there was to be missed. Logistic functions weigh that in; their
+//! paces are, how often there is a point, what the heart did meanwhile, and how much there was to be missed. Logistic functions weigh that in; their
 //! weights are made by `cargo run --release -p boutwise-truth --example fit-confidence`, which prints how far they lie from
 //! those here.
 
@@ -16,7 +16,7 @@ use crate::levels::Levels;
 /// Number of terms of a bout.
 pub(crate) const BOUT_TERMS: usize = 21;
 /// Number of terms of a session.
-pub(crate) const SESSION_TERMS: usize = 21;
+pub(crate) const SESSION_TERMS: usize = 25;
 
 /// Which logistic function weighs something.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -101,27 +101,23 @@ const FITTED: [&[f64]; 9] = [
         -0.003, 1.802, 0.367, 0.183, -0.185, -0.258, 0.256, -0.856,
     ],
     &[
-        4.441, 0.109, -0.846, -0.562, -1.141, 0.537, 0.072, 0.911, -0.197, -0.856, 0.371, -0.939, -4.167,
-        1.764, 0.117, -0.526, -0.903, 0.312, 0.219, 0.276, 1.064,
+        3.513, -0.875, -1.264, 0.551, -0.441, 0.951, -0.765, 0.273, 1.313, -1.351, -2.656, 1.677, 0.495,
+        -0.423, -0.971, -0.947, 0.676, 0.730, 2.728, 2.025, -2.372, 1.017, -0.936, -1.558, 1.970,
     ],
     &[
-        3.545, -0.097, 0.000, -0.067, -1.456, 0.264, -0.205, 0.272, 0.000, 0.000, 2.749, -0.336, -2.273,
-        0.080, -0.149, 0.000, 0.040, 0.000, 1.053, -0.181, 0.000,
+        2.650, 0.000, -1.246, 0.366, -0.066, 0.221, 0.000, 0.000, 0.563, -0.517, -2.720, -0.231, 0.414,
+        0.000, 0.055, 0.000, 1.969, -0.100, 0.000, 1.672, -3.085, 2.043, -1.975, 0.000, 0.000,
     ],
     &[
-        -3.722, 0.580, 0.000, 0.217, -1.289, 0.413, -2.586, 1.817, 0.000, 0.336, 0.000, -0.076, 0.000, 0.000,
-        0.000, 0.000, 0.000, 0.000, -0.260, 0.034, 0.334,
+        -1.008, 0.000, 0.632, 0.428, -0.189, 1.469, -0.215, 0.000, -1.850, 1.509, 0.000, 0.000, 0.000, 0.000,
+        0.000, 0.000, -0.154, 0.000, 1.778, 0.889, 0.000, 4.266, 0.000, -3.082, 0.000,
     ],
 ];
 
-/// Level gap from which a wider one adds no trust, in m/s: position errors make wide ones.
-const WIDE_GAP_M_PER_S: f64 = 1.0;
 /// Least level gap by which anything is divided, in m/s.
-const LEAST_GAP_M_PER_S: f64 = 0.05;
+const LEAST_GAP_M_PER_S: f64 = 0.2;
 /// Seconds of the rarer kind from which more of it adds no trust: what is rare in a session may be noise.
 const RARER_S: f64 = 300.0;
-/// Duration of the shortest bout that adds no trust and takes none, in seconds.
-const SHORTEST_S: f64 = 60.0;
 /// So much more than even odds must speak for what was called walking and running by their speeds (own choice: at
 /// 1.65 m/s some walk and some run).
 const BEYOND_EVEN_NATS: f64 = 1.0;
@@ -136,6 +132,11 @@ const AT_THE_LEVEL: f64 = 0.5;
 /// Bounds of how far the slowest block in a run lies above the middle of the levels, or the fastest in a walk below it, in gaps.
 const LEAST_OFF: f64 = -1.0;
 const MOST_OFF: f64 = 1.5;
+/// Gaps by which a run slows down from which more says no more.
+const MOST_SLOWING: f64 = 3.0;
+/// Change of the heart rate inside a bout from which more says no more, in bpm, and the unit in which it counts.
+const MOST_CHANGE_BPM: f64 = 30.0;
+const TEN_BPM: f64 = 10.0;
 /// Seconds run from which less, and to which more, says nothing more; then seconds walked.
 const LEAST_RUN_S: f64 = 60.0;
 const MOST_RUN_S: f64 = 5400.0;
@@ -175,14 +176,9 @@ const LEAST_NATS: f64 = 0.1;
 const LEAST_NOISE_M2_PER_S: f64 = 0.05;
 /// Bounds of log odds that go into a logistic function.
 const BOUT_BOUND: f64 = 6.907;
-/// Least log probability that is told apart from none.
-const LEAST_LOG: f64 = -8.0;
-
 /// What was found in a session without good cadence, and how.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct SessionEvidence {
-    /// The model's log probability that all parts are there with each edge near its place.
-    pub(crate) log_structure: f64,
     /// Expected number of the stated bouts that are wrong.
     pub(crate) wrong: f64,
     /// Number of bouts that became one with what was around them …
@@ -193,15 +189,9 @@ pub(crate) struct SessionEvidence {
     pub(crate) least_confidence: f64,
     /// Log probability that each stand is one.
     pub(crate) log_stands: f64,
-    /// Number of stretches between stands and gaps.
-    pub(crate) stretches: usize,
     pub(crate) levels: Levels,
-    /// Slow errors of position; over the squared level gap they are the resolution time in seconds.
-    pub(crate) slow_noise_m2_per_s: f64,
     /// Seconds walked and seconds run.
     pub(crate) seconds: [usize; 2],
-    /// Duration of the shortest bout.
-    pub(crate) shortest_s: usize,
     /// What in the walks and runs does not fit their kind.
     pub(crate) evenness: Evenness,
     /// Mean length of a step in seconds.
@@ -230,69 +220,73 @@ impl SessionEvidence {
         }
     }
 
-    /// One for the constant; log probability of the structure; root of the expected number of bouts that are stated and
-    /// wrong (of two kinds); log of the number joined, and root of the expected number of those that were there; log odds
-    /// of the least sure, where it is more likely right; log resolution time (of one kind log noise); log share of the
-    /// rarer kind (of one kind the log odds by speed); log of the shortest bout; log of the number of fast blocks in walks;
-    /// how far the slowest block in a run lies above the middle of the levels, in gaps; log of the mean step; spread of the
-    /// runs, and that times the log of the mean step; log seconds run, log seconds walked; spread of the durations of runs;
-    /// log of the number of fast blocks times log seconds run; log probability of the stands; log of the number of
-    /// stretches; how far the fastest block in a walk lies below the middle of the levels, in gaps.
+    /// One for the constant; root of the expected number of bouts that are stated and wrong (of two kinds), and of those that
+    /// became one with others and were there; log odds of the least sure, where it is more likely right, and that times the
+    /// log of the number joined; log share of the rarer kind (of one kind the log odds by speed); log of the number of fast
+    /// blocks in walks, and that times log seconds run; log of the mean step, and its square; spread of the runs, and that
+    /// times the log of the mean step; log seconds run, log seconds walked; spread of the durations of runs; how much longer
+    /// the longest walk between runs is than most; log probability of the stands; log of the number of stands between runs;
+    /// how far the fastest long block in a walk lies below the middle of the levels, in gaps, and that times how far the
+    /// slowest block in a run lies above it; how much slower than the whole of a run its slowest long block is, in gaps;
+    /// whether the heart rate is known, how far it falls in a run and rises in a walk, in tens of bpm; rise times slowing.
     ///
-    /// Expected numbers stand beside the log probability of a whole: the doubts of a session are of a kind, and ten of them
-    /// say less than ten times what one says.
+    /// Expected numbers stand in place of the log probability of a whole: the doubts of a session are of a kind, and ten of
+    /// them say less than ten times what one says. The products are there since what was doubted once is not doubted twice as
+    /// much where a second sign says the same.
     pub(crate) fn terms(&self) -> [f64; SESSION_TERMS] {
-        let noise = self.slow_noise_m2_per_s.max(LEAST_NOISE_M2_PER_S);
-        let gap = self.levels.gap().min(WIDE_GAP_M_PER_S);
         let log = |count: usize| (count.max(1) as f64).ln();
         let long = |seconds: usize, least_s: f64, most_s: f64| {
             ((seconds as f64).clamp(least_s, most_s) / MINUTE_S).ln()
         };
-        let [walk_s, run_s] = self.seconds;
         let root = |expected: f64| expected.min(MOST_DOUBTED).sqrt();
-        let (wrong, resolution, share, shortest, walked) = if self.model() == Model::TwoKinds {
+        let [walk_s, run_s] = self.seconds;
+        let (wrong, share, walked) = if self.model() == Model::TwoKinds {
             let rarer_s = (walk_s.min(run_s) as f64).min(RARER_S);
-            let shortest = (self.shortest_s.max(1) as f64 / SHORTEST_S).ln();
-            let walked = long(walk_s, LEAST_WALKED_S, MOST_WALKED_S);
-            (root(self.wrong), (noise / gap.powi(2)).ln(), (rarer_s / RARER_S).ln(), shortest, walked)
+            (root(self.wrong), (rarer_s / RARER_S).ln(), long(walk_s, LEAST_WALKED_S, MOST_WALKED_S))
         } else {
-            (0.0, noise.ln(), self.plausible.clamp(-SPEED_BOUND, SPEED_BOUND), 0.0, 0.0)
+            (0.0, self.plausible.clamp(-SPEED_BOUND, SPEED_BOUND), 0.0)
         };
-        let levels_gap = self.levels.gap().max(LEAST_GAP_M_PER_S);
-        let above = match self.evenness.slowest_run_m_per_s {
-            Some(slowest) => (slowest - self.levels.middle()) / levels_gap,
-            None => AT_THE_LEVEL,
+        let even = &self.evenness;
+        let gap_m_per_s = self.levels.gap().max(LEAST_GAP_M_PER_S);
+        let off = |by_m_per_s: Option<f64>| {
+            by_m_per_s.map_or(AT_THE_LEVEL, |by_m_per_s| by_m_per_s / gap_m_per_s).clamp(LEAST_OFF, MOST_OFF)
         };
-        let below = match self.evenness.fastest_walk_m_per_s {
-            Some(fastest) => (self.levels.middle() - fastest) / levels_gap,
-            None => AT_THE_LEVEL,
-        };
-        let fast = log(1 + self.evenness.fast_walk_blocks);
+        let above = off(even.slowest_run_m_per_s.map(|slowest| slowest - self.levels.middle()));
+        let below = off(even.fastest_walk_m_per_s.map(|fastest| self.levels.middle() - fastest));
+        let slowing = (even.slowing_m_per_s / gap_m_per_s).min(MOST_SLOWING);
+        let least = log_odds(self.least_confidence).clamp(0.0, BOUT_BOUND);
+        let fast = log(1 + even.fast_walk_blocks);
         let step = self.mean_step_s.max(1.0).ln();
-        let spread = self.evenness.run_spread_m_per_s.min(WIDEST_SPREAD_M_PER_S);
+        let spread = even.run_spread_m_per_s.min(WIDEST_SPREAD_M_PER_S);
         let ran = if run_s > 0 { long(run_s, LEAST_RUN_S, MOST_RUN_S) } else { 0.0 };
+        let beats = |bpm: f64| bpm.min(MOST_CHANGE_BPM) / TEN_BPM;
+        let [fall, rise] = even.heart_rate_bpm.unwrap_or_default().map(beats);
         [
             1.0,
-            self.log_structure.max(LEAST_LOG),
             wrong,
-            log(1 + self.joined),
             root(self.missed),
-            log_odds(self.least_confidence).clamp(0.0, BOUT_BOUND),
-            resolution,
+            least,
+            least * log(1 + self.joined),
             share,
-            shortest,
             fast,
-            above.clamp(LEAST_OFF, MOST_OFF),
+            fast * ran,
             step,
+            step * step,
             spread,
             spread * step,
             ran,
             walked,
-            self.evenness.run_log_spread,
-            fast * ran,
+            even.run_log_spread,
+            even.longest_walk_log,
             self.log_stands.max(LEAST_LOG_STANDS),
-            log(self.stretches),
-            below.clamp(LEAST_OFF, MOST_OFF),
+            log(1 + even.stands_between),
+            below,
+            below * above,
+            slowing,
+            f64::from(u8::from(even.heart_rate_bpm.is_some())),
+            fall,
+            rise,
+            rise * slowing,
         ]
     }
 }
@@ -422,23 +416,21 @@ mod tests {
 
     fn session() -> SessionEvidence {
         SessionEvidence {
-            log_structure: -0.05,
             wrong: 0.05,
             joined: 0,
             missed: 0.0,
             least_confidence: 0.98,
             log_stands: 0.0,
-            stretches: 1,
             levels: Levels { walk_m_per_s: 1.4, run_m_per_s: 2.4 },
-            slow_noise_m2_per_s: 0.3,
             seconds: [900, 600],
-            shortest_s: 60,
             evenness: Evenness {
                 fast_walk_blocks: 0,
                 slowest_run_m_per_s: Some(2.2),
                 fastest_walk_m_per_s: Some(1.6),
+                slowing_m_per_s: 0.15,
                 run_spread_m_per_s: 0.15,
                 run_log_spread: 0.05,
+                ..Evenness::default()
             },
             mean_step_s: 1.0,
             plausible: 9.0,
@@ -454,7 +446,6 @@ mod tests {
         let clear = session();
         assert!(logistic(odds(clear)) > 0.9, "{}", logistic(odds(clear)));
         for doubtful in [
-            SessionEvidence { log_structure: -2.0, ..clear },
             SessionEvidence { wrong: 1.5, least_confidence: 0.55, ..clear },
             SessionEvidence { joined: 3, missed: 0.8, least_confidence: 0.65, ..clear },
             SessionEvidence { plausible: 0.0, ..clear },
@@ -466,24 +457,32 @@ mod tests {
 
     #[test]
     fn a_session_of_many_paces_seen_at_few_points_leaves_more_to_be_missed() {
-        let even = session();
+        // In doubt enough that no bound hides the rest.
+        let even = SessionEvidence { wrong: 0.6, joined: 1, missed: 0.3, ..session() };
         let wide = Evenness { run_spread_m_per_s: 0.5, ..even.evenness };
         let odd = Evenness { run_log_spread: 1.2, ..even.evenness };
         let fast = Evenness { fast_walk_blocks: 6, fastest_walk_m_per_s: Some(2.05), ..even.evenness };
         let swallowed = Evenness { fast_walk_blocks: 2, fastest_walk_m_per_s: Some(2.4), ..even.evenness };
+        let slowed = Evenness { slowing_m_per_s: 0.9, ..even.evenness };
+        let longer = Evenness { longest_walk_log: 1.2, ..even.evenness };
         for uneven in [
             SessionEvidence { evenness: wide, ..even },
             SessionEvidence { evenness: odd, ..even },
             SessionEvidence { evenness: fast, ..even },
             SessionEvidence { evenness: swallowed, ..even },
+            SessionEvidence { evenness: slowed, ..even },
+            SessionEvidence { evenness: longer, ..even },
             SessionEvidence { mean_step_s: 5.0, ..even },
         ] {
             assert!(odds(uneven) < odds(even) - 0.5, "{uneven:?}");
         }
         let run = SessionEvidence { seconds: [0, 3600], ..even };
-        let dip = Evenness { slowest_run_m_per_s: Some(1.5), ..even.evenness };
+        let dip = Evenness { slowest_run_m_per_s: Some(1.5), slowing_m_per_s: 0.6, ..even.evenness };
         let slowed = SessionEvidence { evenness: dip, ..run };
         assert!(odds(slowed) < odds(run) - 1.0, "{} {}", odds(slowed), odds(run));
+        let heart_rate = |fall_bpm| Evenness { heart_rate_bpm: Some([fall_bpm, 0.0]), ..even.evenness };
+        let [steady, falling] = [2.0, 14.0].map(|fall| SessionEvidence { evenness: heart_rate(fall), ..run });
+        assert!(odds(falling) < odds(steady) - 1.0, "{} {}", odds(falling), odds(steady));
         let settled = SessionEvidence { joined: 2, missed: 0.5, least_confidence: 0.7, ..run };
         assert!(odds(settled) < odds(run) - 1.0, "{} {}", odds(settled), odds(run));
     }
@@ -491,13 +490,8 @@ mod tests {
     #[test]
     fn one_kind_alone_is_judged_by_its_speed_and_not_by_a_gap_that_nobody_saw() {
         let nothing_ran = Evenness { slowest_run_m_per_s: None, ..Evenness::default() };
-        let walked = SessionEvidence {
-            seconds: [1800, 0],
-            shortest_s: 1800,
-            evenness: nothing_ran,
-            plausible: 3.0,
-            ..session()
-        };
+        let walked =
+            SessionEvidence { seconds: [1800, 0], evenness: nothing_ran, plausible: 3.0, ..session() };
         let elsewhere = Levels { walk_m_per_s: 1.42, run_m_per_s: 2.6 };
         assert_eq!(odds(SessionEvidence { levels: elsewhere, ..walked }), odds(walked));
         assert!(odds(SessionEvidence { plausible: -1.0, ..walked }) <= -1.0);
@@ -507,15 +501,12 @@ mod tests {
     #[test]
     fn nothing_known_of_a_session_is_a_probability_all_the_same() {
         let nothing = SessionEvidence {
-            log_structure: f64::NEG_INFINITY,
             wrong: 900.0,
             joined: 900,
             missed: 900.0,
             least_confidence: 0.0,
             log_stands: f64::NEG_INFINITY,
-            stretches: 0,
             seconds: [0, 0],
-            shortest_s: 0,
             evenness: Evenness::default(),
             mean_step_s: 0.0,
             plausible: f64::NEG_INFINITY,

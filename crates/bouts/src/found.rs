@@ -101,12 +101,6 @@ impl Found {
         })
     }
 
-    /// Seconds of the shortest walk or run.
-    pub(crate) fn shortest_s(&self) -> usize {
-        let parts = self.parts.iter().filter(|part| !part.stop);
-        parts.map(|part| part.cells.len()).min().unwrap_or(0)
-    }
-
     /// Gives each part the confidence that it is right for its probability, and states none that more likely is not.
     pub(crate) fn settle_doubts(
         &mut self,

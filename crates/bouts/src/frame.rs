@@ -3,7 +3,6 @@
 use std::ops::Range;
 
 use crate::Kind;
-use crate::confidence::stand_confidence;
 use crate::grid::Grid;
 use crate::stand::Stand;
 
@@ -41,8 +40,8 @@ impl Frame {
             .map(|cells| Settled { kind: Kind::Gap, cells: cells.clone(), confidence: 1.0 })
             .collect();
         for stand in stands {
+            let confidence = stand.confidence(grid);
             for cells in left_over(&stand.cells, &blank) {
-                let confidence = stand_confidence(stand.evidence_nats, grid.seconds(&stand.cells));
                 settled.push(Settled { kind: Kind::Stand, cells, confidence });
             }
         }
@@ -126,6 +125,7 @@ fn left_over(range: &Range<usize>, taken: &[Range<usize>]) -> Vec<Range<usize>> 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::confidence::stand_confidence;
 
     #[test]
     fn a_stand_around_a_gap_is_two_stands_and_everything_is_covered() {

@@ -3,7 +3,7 @@
 use std::cell::OnceCell;
 use std::ops::Range;
 
-use boutwise_track::Recording;
+use boutwise_track::{Points, Recording};
 
 use crate::SegmentSettings;
 use crate::heading::Headings;
@@ -14,6 +14,12 @@ use crate::timeline::Timeline;
 const COARSE_STEP_S: f64 = 9.5;
 /// Weight of a cell within such a step.
 const COARSE_STEP_WEIGHT: f64 = 0.5;
+/// Who went on while positions were missing came further than at this speed, in metres per second (own choice: slower than
+/// walking, which may turn).
+const SLOWEST_M_PER_S: f64 = 1.1;
+/// A device that pauses goes on writing the last cadence for no longer than this, in seconds (own choice: 76 s are seen in an
+/// open recording); cadence that goes on for longer is believed.
+const STALE_CADENCE_S: f64 = 120.0;
 /// A faster single step is a jump of the position, in metres per second (own choice).
 const JUMP_M_PER_S: f64 = 8.0;
 /// Steps this many robust standard deviations off their surroundings are jumps.
@@ -25,7 +31,7 @@ pub(crate) const SD_PER_MAD: f64 = 1.4826;
 
 /// One-second cells. Up to the first long gap cell `i` covers the seconds `i` to `i + 1` after the first point; what lies deep
 /// inside a gap has no cells.
-#[derive(Debug, Default)]
+#[derive(Clone, Debug, Default)]
 pub(crate) struct Grid {
     /// Seconds from the first to the last point.
     pub(crate) duration_s: f64,
@@ -45,7 +51,7 @@ pub(crate) struct Grid {
     pub(crate) cadence_spm: Vec<f32>,
     /// Heart rate in beats per minute, NaN where missing.
     pub(crate) heart_rate_bpm: Vec<f32>,
-    /// Stretches without points, in exact seconds.
+    /// Stretches of which nothing is known, in exact seconds.
     pub(crate) gaps: Vec<Range<f64>>,
     /// Mean length of a step in seconds; 0 without steps.
     pub(crate) mean_step_s: f64,
@@ -61,11 +67,8 @@ impl Grid {
         let points = &recording.points;
         let duration_s = times_s.last().copied().unwrap_or(0.0);
         let gap_s = settings.gap_s;
-        let gaps: Vec<Range<f64>> = times_s
-            .windows(2)
-            .filter(|pair| pair[1] - pair[0] > gap_s)
-            .map(|pair| pair[0]..pair[1])
-            .collect();
+        let (steps, long_steps) = steps(points, times_s, gap_s);
+        let gaps = gaps(points, times_s, &long_steps, gap_s);
         let timeline = Timeline::new(&gaps);
         let cells = timeline.cell(duration_s.ceil() as usize);
         let mut grid = Self {
@@ -74,7 +77,7 @@ impl Grid {
             heart_rate_bpm: sample(times_s, points.heart_rate_bpm(), &timeline, cells, gap_s),
             ..Self::default()
         };
-        grid.spread(&steps(points, times_s, gap_s), &timeline, cells);
+        grid.spread(&steps, &timeline, cells);
         (grid.gaps, grid.timeline) = (gaps, timeline);
         grid.project(settings.heading_half_width_s);
         grid
@@ -149,7 +152,7 @@ impl Grid {
         self.step_s = vec![0.0; cells];
         let mut stepped_s = 0.0;
         for step in steps {
-            let span_s = step.end_s - step.start_s;
+            let span_s = step.span_s();
             stepped_s += span_s;
             let trust = if span_s > COARSE_STEP_S { COARSE_STEP_WEIGHT } else { 1.0 };
             let first = step.start_s as usize;
@@ -222,6 +225,22 @@ impl Grid {
         self.north_m[cell] = 0.0;
         self.weight[cell] = 0.0;
     }
+}
+
+/// The gaps of a recording: between points that lie further apart than `gap_s`, and where positions were missing for longer
+/// and whoever went on would have come further.
+fn gaps(points: &Points, times_s: &[f64], long_steps: &[Step], gap_s: f64) -> Vec<Range<f64>> {
+    let far_apart = times_s.windows(2).filter(|pair| pair[1] - pair[0] > gap_s).map(|pair| pair[0]..pair[1]);
+    let paused = long_steps.iter().filter(|step| step.length_m() < SLOWEST_M_PER_S * step.span_s());
+    let paused = paused.filter(|step| {
+        let first = times_s.partition_point(|&time_s| time_s <= step.start_s);
+        let last = times_s.partition_point(|&time_s| time_s < step.end_s);
+        step.span_s() <= STALE_CADENCE_S || !points.cadence_spm()[first..last].iter().any(|&spm| spm > 0.0)
+    });
+    let mut gaps: Vec<Range<f64>> = far_apart.chain(paused.map(|step| step.start_s..step.end_s)).collect();
+    gaps.sort_by(|a, b| a.start.total_cmp(&b.start).then(b.end.total_cmp(&a.end)));
+    gaps.dedup_by(|gap, before| gap.end <= before.end);
+    gaps
 }
 
 /// Limit beyond which a deviation of this size is a jump, from the median absolute deviation of the known cells; none where no
@@ -350,6 +369,28 @@ mod tests {
         let grid = Grid::new(&recording, &times_s, &SegmentSettings::default());
         let length_m = grid.length_m(0..199).unwrap_or(0.0);
         assert!((length_m - 398.0).abs() < 1.0, "{length_m}");
+    }
+
+    #[test]
+    fn without_positions_who_came_no_further_paused_unless_cadence_goes_on_for_long() {
+        let gaps = |end: i32, moved_m: f64, cadence_spm: Option<f64>| {
+            let (mut recording, times_s) = along_a_meridian(
+                (0..400).map(|i| 2.0 * f64::from(i.min(80)) + if i < end { 0.0 } else { moved_m }),
+            );
+            let lost = |(i, point): (usize, Point)| Point {
+                position: point.position.filter(|_| !(81..end as usize).contains(&i)),
+                cadence_spm,
+                ..point
+            };
+            recording.points = recording.points.iter().enumerate().map(lost).collect();
+            Grid::new(&recording, &times_s, &SegmentSettings::default()).gaps
+        };
+        assert_eq!(gaps(110, 10.0, None), [80.0..110.0]);
+        assert_eq!(gaps(110, 60.0, None), []);
+        assert_eq!(gaps(110, 10.0, Some(150.0)), [80.0..110.0]);
+        assert_eq!(gaps(300, 10.0, None), [80.0..300.0]);
+        assert_eq!(gaps(300, 10.0, Some(150.0)), []);
+        assert_eq!(gaps(95, 10.0, None), []);
     }
 
     #[test]

@@ -44,15 +44,16 @@ pub fn grounds(
     settings: &SegmentSettings,
     coefficients: &Coefficients,
 ) -> Option<Grounds> {
-    let (grid, mut decoded) = decode(recording, settings);
+    let (laid, mut decoded) = decode(recording, settings);
+    let grid = laid.level();
     if decoded.by_cadence {
         return None;
     }
     let slow_m2_per_s = decoded.slow_m2_per_s;
-    let as_decoded = bouts(&decoded.found.parts, &decoded.found.evidence_of_parts(&grid, slow_m2_per_s));
+    let as_decoded = bouts(&decoded.found.parts, &decoded.found.evidence_of_parts(grid, slow_m2_per_s));
     // Settled parts carry their confidence; what the model said of them is asked for once more.
-    let (session, settled_doubts) = decoded.judge_session(&grid, settings, coefficients);
-    let mut settled = decoded.found.evidence_of_parts(&grid, slow_m2_per_s);
+    let (session, settled_doubts) = decoded.judge_session(grid, settings, coefficients);
+    let mut settled = decoded.found.evidence_of_parts(grid, slow_m2_per_s);
     for (evidence, &probability) in settled.iter_mut().zip(&settled_doubts.model_probability) {
         evidence.probability = probability;
     }

@@ -4,6 +4,7 @@
 //!
 //! 0. `drives`: what only a vehicle explains is cut off first.
 //! 1. `steps`, `heading`, `timeline`, `grid`: displacement along the track, second by second, and how far each is to be trusted.
+//!    Where steps are not counted, `climb` makes of speed uphill what the same effort gives on the level.
 //! 2. `noise`, `stand`, `frame`: how rough the positions are, and the stretches of movement between stands and gaps.
 //! 3. `cadence`, `levels`: this person's walking and running, from steps where they were counted, else from speeds.
 //! 4. `evidence`, `durations`, `decode`: the likeliest walks and runs of a stretch, by an explicit-duration hidden Markov
@@ -23,6 +24,7 @@ mod assemble;
 mod bounds;
 mod bout;
 mod cadence;
+mod climb;
 mod confidence;
 mod decode;
 mod doubt;

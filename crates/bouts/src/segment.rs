@@ -5,6 +5,7 @@ use boutwise_track::{Recording, Sport};
 use crate::assemble::{bouts, series};
 use crate::bounds::{Bounds, Doubts, bounds};
 use crate::cadence::Cadence;
+use crate::climb::on_the_level;
 use crate::confidence::{Coefficients, SessionEvidence, logistic};
 use crate::decode::Part;
 use crate::doubt::Settled;
@@ -78,10 +79,11 @@ pub fn segment(recording: &Recording, settings: &SegmentSettings) -> Segmentatio
 /// The same for a recording without drives.
 pub(crate) fn segment_on_foot(recording: &Recording, settings: &SegmentSettings) -> Segmentation {
     let times_s = seconds_from_first(recording.points.time_ns());
-    let (grid, mut decoded) = decode(recording, settings);
-    let (log_odds, joined) = decoded.judge(&grid, settings, &Coefficients::default());
+    let (Laid { grid, level }, mut decoded) = decode(recording, settings);
+    let level = level.as_ref().unwrap_or(&grid);
+    let (log_odds, joined) = decoded.judge(level, settings, &Coefficients::default());
     let informed = decoded.cadence.share > 0.0 || grid.weight.iter().any(|&weight| weight > 0.0);
-    let even_pace = !decoded.by_cadence && is_even_pace(&decoded.found, &grid);
+    let even_pace = !decoded.by_cadence && is_even_pace(&decoded.found, level);
     let likely = match (informed, even_pace) {
         (false, _) => 0.0,
         (true, true) => logistic(log_odds).min(EITHER),
@@ -137,21 +139,44 @@ pub(crate) struct Decoded {
     pub(crate) slow_m2_per_s: f64,
 }
 
-/// Lays a recording on its grid and decodes it.
-pub(crate) fn decode(recording: &Recording, settings: &SegmentSettings) -> (Grid, Decoded) {
-    let grid = Grid::new(recording, &seconds_from_first(recording.points.time_ns()), settings);
-    let decoded = decode_grid(&grid, settings);
-    (grid, decoded)
+/// A recording on its grid.
+pub(crate) struct Laid {
+    /// As it was measured.
+    grid: Grid,
+    /// As it would have been on the level, where speed decides and that is not the same.
+    level: Option<Grid>,
 }
 
-fn decode_grid(grid: &Grid, settings: &SegmentSettings) -> Decoded {
-    let mut cadence = Cadence::new(grid, settings);
+impl Laid {
+    /// The grid on which walks and runs are told apart.
+    pub(crate) fn level(&self) -> &Grid {
+        self.level.as_ref().unwrap_or(&self.grid)
+    }
+}
+
+/// Lays a recording on its grid and decodes it.
+pub(crate) fn decode(recording: &Recording, settings: &SegmentSettings) -> (Laid, Decoded) {
+    let times_s = seconds_from_first(recording.points.time_ns());
+    let grid = Grid::new(recording, &times_s, settings);
+    let cadence = Cadence::new(&grid, settings);
     let by_cadence = cadence.share >= CADENCE_SHARE;
+    let level = match by_cadence {
+        true => None,
+        false => on_the_level(&grid, &recording.points, &times_s, settings.gap_s),
+    };
+    let decoded = decode_grid(level.as_ref().unwrap_or(&grid), cadence, by_cadence, settings);
+    (Laid { grid, level }, decoded)
+}
+
+fn decode_grid(grid: &Grid, mut cadence: Cadence, by_cadence: bool, settings: &SegmentSettings) -> Decoded {
     let noise = Noise::of_recording(grid);
     let quick = noise.quick(grid);
     // Without cadence nothing vouches for a stand but positions, and those of coarse recordings freeze at times.
     let stand_m2_per_s = if by_cadence { quick.m2_per_s } else { noise.m2_per_s };
-    let stands = find_stands(grid, stand_m2_per_s, cadence.cut_spm, settings);
+    let mut stands = find_stands(grid, stand_m2_per_s, cadence.cut_spm, settings);
+    if !by_cadence {
+        stands.retain(|stand| stand.confidence(grid) >= EITHER);
+    }
     let frame = Frame::new(grid, &stands);
     let by_steps = |nats: &[f64]| levels_of_cadence(grid, &frame.stretches, nats, settings);
     let levels = match by_cadence {
@@ -228,19 +253,15 @@ impl Decoded {
         let found = &mut self.found;
         let settled = found.settle_doubts(grid, slow_m2_per_s, |bout| bout.confidence(coefficients));
         let evidence = SessionEvidence {
-            log_structure: found.log_structure,
             wrong: found.parts.iter().filter(|part| !part.stop).map(|part| 1.0 - part.probability).sum(),
             joined: settled.joined.len(),
             missed: settled.joined.iter().map(|part| part.probability).sum(),
             least_confidence: settled.least_confidence,
             log_stands: self.frame.log_stands(),
-            stretches: self.frame.stretches.len(),
-            evenness: Evenness::of(&found.parts, grid, found.levels.middle()),
+            evenness: Evenness::of(&found.pieces(&self.frame), grid, found.levels.middle()),
             mean_step_s: grid.mean_step_s,
             levels: found.levels,
-            slow_noise_m2_per_s: self.slow_m2_per_s,
             seconds: found.seconds(),
-            shortest_s: found.shortest_s(),
             plausible: plausibility_log_odds(grid, &found.parts, settings).unwrap_or(f64::NEG_INFINITY),
         };
         (evidence, settled)

@@ -3,6 +3,7 @@
 use std::ops::Range;
 
 use crate::SegmentSettings;
+use crate::confidence::stand_confidence;
 use crate::grid::Grid;
 
 /// Log prior odds in nats against a stand beginning in a given second, and against it ending.
@@ -30,6 +31,13 @@ pub(crate) struct Stand {
     pub(crate) cells: Range<usize>,
     /// Evidence for standing against moving, less what a stand costs beforehand, in nats.
     pub(crate) evidence_nats: f64,
+}
+
+impl Stand {
+    /// Probability that it is one.
+    pub(crate) fn confidence(&self, grid: &Grid) -> f64 {
+        stand_confidence(self.evidence_nats, grid.seconds(&self.cells))
+    }
 }
 
 /// Stands, in order: a two-state Viterbi decoder of standing against walking; stands that are short, or too fast on

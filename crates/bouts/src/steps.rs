@@ -23,17 +23,28 @@ pub(crate) struct Step {
     pub(crate) north_m: f64,
 }
 
-/// The steps of a recording, none longer than `longest_s`: from positions, else from the device's running total
-/// of distance, else from its speed. Without direction all steps lead east.
-pub(crate) fn steps(points: &Points, times_s: &[f64], longest_s: f64) -> Vec<Step> {
+impl Step {
+    pub(crate) fn span_s(&self) -> f64 {
+        self.end_s - self.start_s
+    }
+
+    pub(crate) fn length_m(&self) -> f64 {
+        self.east_m.hypot(self.north_m)
+    }
+}
+
+/// The steps of a recording up to `longest_s`, and longer ones from position to position: from positions, else from the
+/// device's running total of distance, else from its speed. Without direction all steps lead east.
+pub(crate) fn steps(points: &Points, times_s: &[f64], longest_s: f64) -> (Vec<Step>, Vec<Step>) {
     if moves(points) {
         return position_steps(points, times_s, longest_s);
     }
     let distance_steps = scalar_steps(times_s, points.distance_m(), longest_s, |from, to, _| to - from);
     if distance_steps.iter().any(|step| step.east_m > 0.0) {
-        return distance_steps;
+        return (distance_steps, Vec::new());
     }
-    scalar_steps(times_s, points.speed_m_per_s(), longest_s, |from, to, span_s| 0.5 * (from + to) * span_s)
+    let by_speed = |from, to, span_s| 0.5 * (from + to) * span_s;
+    (scalar_steps(times_s, points.speed_m_per_s(), longest_s, by_speed), Vec::new())
 }
 
 /// Whether there are positions in more than one place.
@@ -46,8 +57,8 @@ fn moves(points: &Points) -> bool {
     spread(points.latitude_deg()) > ONE_PLACE_DEG || spread(points.longitude_deg()) > ONE_PLACE_DEG
 }
 
-fn position_steps(points: &Points, times_s: &[f64], longest_s: f64) -> Vec<Step> {
-    let mut steps = Vec::with_capacity(points.len());
+fn position_steps(points: &Points, times_s: &[f64], longest_s: f64) -> (Vec<Step>, Vec<Step>) {
+    let (mut steps, mut long) = (Vec::with_capacity(points.len()), Vec::new());
     let mut scale = DegreeLengths::at(f64::NAN);
     let mut last: Option<(f64, f64, f64)> = None;
     let positions = points.latitude_deg().iter().zip(points.longitude_deg());
@@ -61,23 +72,22 @@ fn position_steps(points: &Points, times_s: &[f64], longest_s: f64) -> Vec<Step>
             if repeats && span_s < REPEAT_S {
                 continue;
             }
-            if span_s <= longest_s {
-                scale = scale.near(latitude_deg);
-                let mut turn_deg = longitude_deg - last_longitude_deg;
-                if turn_deg.abs() > 180.0 {
-                    turn_deg -= 360.0_f64.copysign(turn_deg);
-                }
-                steps.push(Step {
-                    start_s: last_s,
-                    end_s: time_s,
-                    east_m: turn_deg * scale.east_m,
-                    north_m: (latitude_deg - last_latitude_deg) * scale.north_m,
-                });
+            scale = scale.near(latitude_deg);
+            let mut turn_deg = longitude_deg - last_longitude_deg;
+            if turn_deg.abs() > 180.0 {
+                turn_deg -= 360.0_f64.copysign(turn_deg);
             }
+            let step = Step {
+                start_s: last_s,
+                end_s: time_s,
+                east_m: turn_deg * scale.east_m,
+                north_m: (latitude_deg - last_latitude_deg) * scale.north_m,
+            };
+            if span_s <= longest_s { &mut steps } else { &mut long }.push(step);
         }
         last = Some((time_s, latitude_deg, longitude_deg));
     }
-    steps
+    (steps, long)
 }
 
 fn scalar_steps(
