@@ -30,8 +30,17 @@ pub(super) struct Group {
 
 /// The groups of the alignment with the most points, in order.
 pub(super) fn align(demand: &Demand, course: &Course, settings: &AdherenceSettings) -> Vec<Group> {
-    let search = |share| Search::new(demand, course, settings, share).run();
-    AT_LEAST.into_iter().find_map(search).unwrap_or_default()
+    AT_LEAST.into_iter().find_map(|share| align_with(demand, course, settings, share)).unwrap_or_default()
+}
+
+/// The same, where the best has at least such a share of the points that the runs could earn.
+pub(super) fn align_with(
+    demand: &Demand,
+    course: &Course,
+    settings: &AdherenceSettings,
+    share: f64,
+) -> Option<Vec<Group>> {
+    Search::new(demand, course, settings, share).run()
 }
 
 /// Lays a length on what was asked for in order, each up to its own length; the last takes all that is left. Ends

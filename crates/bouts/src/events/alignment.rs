@@ -145,7 +145,7 @@ pub(super) enum Step {
 }
 
 /// The likeliest way.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub(super) struct Alignment {
     pub(super) steps: Vec<Step>,
     /// Another way is as likely in which the reps said to lie before the recording were not run, or the other way round.
@@ -165,10 +165,22 @@ pub(super) fn align(
     edges: &Edges,
     settings: &AdherenceSettings,
 ) -> Alignment {
+    align_within(&WITHIN, ALIKE, demand, course, edges, settings)
+}
+
+/// The same, sought within these costs, and begun late within so much more than otherwise.
+fn align_within(
+    within: &[f64],
+    more: f64,
+    demand: &Demand,
+    course: &Course,
+    edges: &Edges,
+    settings: &AdherenceSettings,
+) -> Alignment {
     let search = |begins, most| Search::new(demand, course, edges, settings, begins, most).run();
-    let found = WITHIN.into_iter().find_map(|most| search(BeginsInWalk::No, most));
+    let found = within.iter().find_map(|most| search(BeginsInWalk::No, *most));
     let (cost, steps) = found.unwrap_or((f64::INFINITY, Vec::new()));
-    match search(BeginsInWalk::Yes, cost + ALIKE) {
+    match search(BeginsInWalk::Yes, cost + more) {
         Some((late_cost, late_steps)) => {
             let open_start = (cost - late_cost).abs() < ALIKE;
             let steps = if open_start || late_cost < cost { late_steps } else { steps };
@@ -631,5 +643,79 @@ pub(super) trait Seconds {
 impl Seconds for Range<f64> {
     fn len_s(&self) -> f64 {
         self.end - self.start
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+    use crate::{Amount, Bout, Gait, Interval, Kind};
+
+    /// Reps with the walks after them.
+    fn plan(before_s: f64, reps: &[(f64, f64)]) -> Vec<Interval> {
+        let ask = |gait, seconds| Interval { gait, amount: Amount::Seconds(seconds) };
+        let reps = reps.iter().flat_map(|(run_s, walk_s)| [ask(Gait::Run, *run_s), ask(Gait::Walk, *walk_s)]);
+        [ask(Gait::Walk, before_s)].into_iter().chain(reps).collect()
+    }
+
+    /// Runs with the rests after them.
+    fn done(before_s: f64, runs: &[(f64, f64, Kind)]) -> Vec<Bout> {
+        let mut bouts = vec![Bout::new(Kind::Walk, 0.0, before_s)];
+        let mut at_s = before_s;
+        for (run_s, rest_s, rest) in runs {
+            bouts.push(Bout::new(Kind::Run, at_s, at_s + run_s));
+            bouts.push(Bout::new(*rest, at_s + run_s, at_s + run_s + rest_s));
+            at_s += run_s + rest_s;
+        }
+        bouts
+    }
+
+    fn any_plan() -> impl Strategy<Value = (f64, Vec<(f64, f64)>)> {
+        let rep = || prop::sample::select(vec![30.0, 60.0, 90.0, 120.0, 300.0]);
+        let walk = || prop::sample::select(vec![30.0, 60.0, 90.0]);
+        let reps = prop_oneof![
+            ((rep(), walk()), 1_usize..9).prop_map(|(rep, count)| vec![rep; count]),
+            prop::collection::vec((rep(), walk()), 1..7),
+        ];
+        (prop::sample::select(vec![0.0, 300.0]), reps)
+    }
+
+    /// What was made of a plan: reps left out, walked, cut, run together; and anything.
+    fn any_session() -> impl Strategy<Value = (Vec<Interval>, Vec<Bout>)> {
+        let off_s = || prop_oneof![3 => Just(0.0), 1 => (-60_i32..60).prop_map(f64::from)];
+        let rest = || prop::sample::select(vec![Kind::Walk, Kind::Walk, Kind::Walk, Kind::Stand, Kind::Gap]);
+        let manner = (prop_oneof![6 => Just(true), 1 => Just(false)], off_s(), off_s(), rest());
+        let run = || prop_oneof![Just(8.0), (5_u32..200).prop_map(f64::from)];
+        let extra = prop::collection::vec((run(), run(), rest()), 0..4);
+        (any_plan(), prop::collection::vec(manner, 9), extra, off_s()).prop_map(
+            |((before_s, reps), manners, extra, off_s)| {
+                let followed = reps.iter().zip(manners).filter(|(_, (is_done, ..))| *is_done).map(
+                    |((run_s, walk_s), (_, run_off_s, walk_off_s, rest))| {
+                        ((run_s + run_off_s).max(3.0), (walk_s + walk_off_s).max(3.0), rest)
+                    },
+                );
+                let bouts = done((before_s + off_s).max(3.0), &followed.chain(extra).collect::<Vec<_>>());
+                (plan(before_s, &reps), bouts)
+            },
+        )
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(600))]
+
+        #[test]
+        fn what_is_not_followed_could_not_have_been_the_cheapest(
+            (planned, bouts) in any_session(), breaks_off in any::<bool>(), is_sure in any::<bool>(),
+        ) {
+            let settings = AdherenceSettings::default();
+            let (demand, course) = (Demand::new(&planned, &settings).unwrap(), Course::new(&bouts, &settings));
+            let confidence = if is_sure { 1.0 } else { 0.8 };
+            let observed = Observed { bouts: &bouts, vehicles: &[], doubt: None, confidence, breaks_off };
+            let edges = Edges::new(&observed, &course);
+            let all = align_within(&[f64::INFINITY], f64::INFINITY, &demand, &course, &edges, &settings);
+            prop_assert_eq!(align(&demand, &course, &edges, &settings), all);
+        }
     }
 }

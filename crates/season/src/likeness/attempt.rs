@@ -362,3 +362,128 @@ impl<'a> Attempt<'a> {
         (odds * (1.0 - ANYTHING) + ANYTHING).ln()
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use boutwise_bouts::{Amount, Gait, Interval};
+    use proptest::prelude::*;
+
+    use super::*;
+
+    /// Every way to lay the runs from one on, told in the words of [`Attempt::best`]: the best of them.
+    struct Slow<'a> {
+        asked: &'a Asked,
+        runs: &'a Runs,
+        manner: Manner,
+        way: f64,
+    }
+
+    impl Slow<'_> {
+        fn points(odds: f64) -> f64 {
+            (odds * (1.0 - ANYTHING) + ANYTHING).ln()
+        }
+
+        fn odds_of_run(&self, length_s: f64, asked_s: f64) -> f64 {
+            match self.manner {
+                Manner::Short => within(length_s, asked_s, SHORT),
+                _ => near(length_s, asked_s, off_s(asked_s)),
+            }
+        }
+
+        /// The rest after a run that ended with rep `before`, where rep `rep` comes next.
+        fn rest(&self, before: usize, run: usize, rep: usize) -> f64 {
+            let asked = self.asked;
+            let asked_s = asked.rests_s[before..rep].iter().sum::<f64>()
+                + asked.reps_s[before + 1..rep].iter().sum::<f64>();
+            let (done_s, off_s) = (self.runs.rests_s[run], OFF_S + REST_OFF_SHARE * asked_s);
+            Self::points(match self.manner {
+                Manner::Asked => near(done_s, asked_s, off_s),
+                Manner::LongRests => within(done_s, asked_s, LONG),
+                Manner::Short => {
+                    let missing_s = (asked.reps_s[before] - self.runs.lengths_s[run]).max(0.0);
+                    0.5 * near(done_s, asked_s, off_s) + 0.5 * near(done_s, asked_s + missing_s, off_s)
+                }
+            })
+        }
+
+        /// From `run` on, after the rep and the run before.
+        fn best(&self, run: usize, before: Option<usize>) -> f64 {
+            let asked = self.asked;
+            let of_rep = (self.way / asked.reps as f64).ln();
+            let mut best = f64::NEG_INFINITY;
+            for rep in before.map_or(0, |before| before + 1)..asked.reps_s.len() {
+                let skipped = rep - before.map_or(0, |before| before + 1);
+                let may_begin = match before {
+                    None => rep < asked.reps,
+                    Some(_) => rep < asked.reps || skipped == 0,
+                };
+                if !may_begin {
+                    continue;
+                }
+                let mut arrived = of_rep * skipped as f64;
+                if let Some(before) = before {
+                    arrived += self.rest(before, run - 1, rep);
+                    arrived += if rep == asked.reps { self.way.ln() } else { 0.0 };
+                }
+                for (last, last_run) in [(rep, run), (rep + 1, run), (rep, run + 1)] {
+                    if last_run >= self.runs.len() || (last > rep && last >= asked.reps) {
+                        continue;
+                    }
+                    let (done_s, span_s) = (self.runs.run_s(run, last_run), self.runs.span_s(run, last_run));
+                    let asked_s = asked.reps_s[rep..=last].iter().sum::<f64>()
+                        + asked.rests_s[rep..last].iter().sum::<f64>();
+                    let odds = self.odds_of_run(done_s, asked_s).max(self.odds_of_run(span_s, asked_s));
+                    let merged = if last > rep { (self.way / (asked.reps as f64 - 1.0)).ln() } else { 0.0 };
+                    let in_two = if last_run > run { IN_TWO.ln() } else { 0.0 };
+                    let done = arrived + Self::points(odds) + merged + in_two;
+                    if last_run + 1 < self.runs.len() {
+                        best = best.max(done + self.best(last_run + 1, Some(last)));
+                        continue;
+                    }
+                    best = best.max(done + if last + 1 < asked.reps { of_rep } else { 0.0 });
+                    if last < asked.reps {
+                        let cut = (within(done_s, asked.reps_s[last], CUT) + ANYTHING).ln();
+                        best = best.max(arrived + cut + (self.way / 2.0 / asked.reps as f64).ln() + in_two);
+                    }
+                }
+            }
+            best
+        }
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(300))]
+
+        #[test]
+        fn the_search_finds_the_best_of_all_ways_and_nothing_where_it_could_not_reach_more(
+            reps in prop_oneof![
+                (prop::sample::select(vec![(60.0, 90.0), (120.0, 60.0)]), 1_usize..5).prop_map(|(rep, count)| vec![rep; count]),
+                prop::collection::vec((prop::sample::select(vec![30.0, 60.0, 120.0]), prop::sample::select(vec![30.0, 60.0, 90.0])), 1..5),
+            ],
+            runs in prop::collection::vec(
+                (prop_oneof![Just(60.0), Just(121.0), (5_u32..300).prop_map(f64::from)], prop_oneof![Just(88.0), (5_u32..240).prop_map(f64::from)]),
+                1..6,
+            ),
+            before_s in prop::sample::select(vec![0.0, 290.0]),
+            way in prop::sample::select(vec![0.01, 0.03, 0.1]),
+        ) {
+            let ask = |gait, seconds| Interval { gait, amount: Amount::Seconds(seconds) };
+            let intervals: Vec<Interval> =
+                reps.iter().flat_map(|(run_s, walk_s)| [ask(Gait::Run, *run_s), ask(Gait::Walk, *walk_s)]).collect();
+            let asked = Asked::new(&intervals, 2.5, 1.4);
+            let (lengths_s, mut rests_s): (Vec<f64>, Vec<f64>) = runs.into_iter().unzip();
+            rests_s.pop();
+            let runs = Runs { before_s, lengths_s, rests_s };
+            let (as_asked, short) = (OfRuns::as_asked(&asked, &runs, way), OfRuns::short(&asked, &runs, way));
+            let manners = [(Manner::Asked, &as_asked), (Manner::Short, &short), (Manner::LongRests, &as_asked)];
+            for (manner, of_runs) in manners {
+                let slow = Slow { asked: &asked, runs: &runs, manner, way }.best(0, None);
+                let attempt = Attempt::new(&asked, &runs, manner, way, of_runs);
+                let best = attempt.best(f64::NEG_INFINITY);
+                prop_assert!((best - slow).abs() < 1e-9 || best == slow, "{best} {slow}");
+                prop_assert!(attempt.most() >= best);
+                prop_assert_eq!(attempt.best(best - 1e-3), best);
+            }
+        }
+    }
+}

@@ -3,7 +3,7 @@
 use proptest::prelude::*;
 
 use super::*;
-use crate::adherence::alignment::{Group, align, fill};
+use crate::adherence::alignment::{Group, align, align_with, fill};
 
 /// Adherence of the best of all alignments, each listed and scored.
 fn best_by_listing(planned: &[Interval], bouts: &[Bout]) -> f64 {
@@ -90,6 +90,21 @@ proptest! {
         let (planned, bouts) = (plan(&reps, &walks), done(&runs, &rests));
         let found = match_session(&planned, &bouts, &settings()).unwrap().adherence_pct;
         prop_assert!((found - best_by_listing(&planned, &bouts)).abs() < 1e-6);
+    }
+
+    #[test]
+    fn what_is_not_followed_could_not_have_been_the_best(
+        (reps, walks, runs, rests) in prop_oneof![any_session(), followed_session()],
+    ) {
+        let (planned, bouts) = (plan(&reps, &walks), done(&runs, &rests));
+        let settings = settings();
+        let (demand, course) = (Demand::new(&planned, &settings).unwrap(), Course::new(&bouts, &settings));
+        let all = align_with(&demand, &course, &settings, 0.0);
+        prop_assert_eq!(Some(align(&demand, &course, &settings)), all.clone());
+        for share in [0.3, 0.75, 0.95, 1.0] {
+            let found = align_with(&demand, &course, &settings, share);
+            prop_assert!(found.is_none() || found == all, "{share}");
+        }
     }
 
     #[test]
