@@ -682,24 +682,43 @@ mod tests {
         (prop::sample::select(vec![0.0, 300.0]), reps)
     }
 
-    /// What was made of a plan: reps left out, walked, cut, run together; and anything.
+    /// What was made of a plan: reps left out, walked, cut; recorded late; and anything.
     fn any_session() -> impl Strategy<Value = (Vec<Interval>, Vec<Bout>)> {
         let off_s = || prop_oneof![3 => Just(0.0), 1 => (-60_i32..60).prop_map(f64::from)];
         let rest = || prop::sample::select(vec![Kind::Walk, Kind::Walk, Kind::Walk, Kind::Stand, Kind::Gap]);
         let manner = (prop_oneof![6 => Just(true), 1 => Just(false)], off_s(), off_s(), rest());
         let run = || prop_oneof![Just(8.0), (5_u32..200).prop_map(f64::from)];
         let extra = prop::collection::vec((run(), run(), rest()), 0..4);
-        (any_plan(), prop::collection::vec(manner, 9), extra, off_s()).prop_map(
-            |((before_s, reps), manners, extra, off_s)| {
-                let followed = reps.iter().zip(manners).filter(|(_, (is_done, ..))| *is_done).map(
+        // A first walk as long as a rep and its walk may be just that, or what the recording holds of a longer one.
+        let first = prop_oneof![run(), prop::sample::select(vec![60.0, 90.0, 120.0, 150.0])];
+        let late = prop_oneof![2 => Just(None), 1 => (1_usize..4, first).prop_map(Some)];
+        (any_plan(), prop::collection::vec(manner, 9), extra, off_s(), late).prop_map(
+            |((before_s, reps), manners, extra, off_s, late)| {
+                let (begins_with, first_s) = late.unwrap_or((0, before_s + off_s));
+                let done_reps = reps.iter().zip(manners).skip(begins_with);
+                let followed = done_reps.filter(|(_, (is_done, ..))| *is_done).map(
                     |((run_s, walk_s), (_, run_off_s, walk_off_s, rest))| {
                         ((run_s + run_off_s).max(3.0), (walk_s + walk_off_s).max(3.0), rest)
                     },
                 );
-                let bouts = done((before_s + off_s).max(3.0), &followed.chain(extra).collect::<Vec<_>>());
+                let bouts = done(first_s.max(3.0), &followed.chain(extra).collect::<Vec<_>>());
                 (plan(before_s, &reps), bouts)
             },
         )
+    }
+
+    #[test]
+    fn a_recording_that_may_as_well_begin_late_leaves_it_open() {
+        let settings = AdherenceSettings::default();
+        let bouts = done(60.0, &[(30.0, 30.0, Kind::Walk); 3]);
+        let demand = Demand::new(&plan(0.0, &[(30.0, 30.0); 4]), &settings).unwrap();
+        let course = Course::new(&bouts, &settings);
+        let observed =
+            Observed { bouts: &bouts, vehicles: &[], doubt: None, confidence: 0.8, breaks_off: false };
+        let found = align(&demand, &course, &Edges::new(&observed, &course), &settings);
+        // To walk the first rep costs a little less than to begin after it.
+        assert!(found.open_start);
+        assert_eq!(found.steps[0], Step::Missing { reps: 0..1, why: Missing::Before });
     }
 
     proptest! {
