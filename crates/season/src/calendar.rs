@@ -18,7 +18,8 @@
 //! **back a block** its sessions are done again, and then the plan goes on.
 //! How rare each is, says [`CalendarScore`] in % of the sessions. Where order alone counts, no date says anything.
 //!
-//! Where the start is not known, the day of each of the first recordings may have been the first.
+//! Where the start is not known, the day of each of the first recordings may have been the first, until the likeliest story
+//! from there is far behind that from another.
 //!
 //! # Stable under new recordings
 //!
