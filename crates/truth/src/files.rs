@@ -85,6 +85,8 @@ struct Written {
     cadence: Option<String>,
     distance_m: f64,
     speed_m_per_s: f64,
+    /// The device paused: it says nothing of the way.
+    paused: bool,
     /// A new segment begins here.
     begins_segment: bool,
 }
@@ -115,6 +117,7 @@ fn written(session: &SyntheticSession, settings: &FileSettings, random: &mut Ran
             cadence: cadence.filter(|_| !silent),
             distance_m: session.odometer_m[index],
             speed_m_per_s: session.speedometer_m_per_s[index],
+            paused: point.position.is_none() && point.elevation_m.is_none() && point.distance_m.is_none(),
             begins_segment: index > 0 && (marked || split),
         }
     });
