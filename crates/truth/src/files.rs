@@ -235,6 +235,24 @@ mod tests {
     }
 
     #[test]
+    fn a_paused_device_writes_no_way_into_tcx() {
+        let mut settings = SessionSettings::as_recorded();
+        if let Some(recorded) = &mut settings.as_recorded {
+            (recorded.auto_pause_share, recorded.pause_points_share) = (1.0, 1.0);
+        }
+        let paused = (0..5).map(|seed| {
+            let session = SyntheticSession::draw(seed, &settings);
+            let file = bytes(&session, &FileSettings { format: FileFormat::Tcx, ..Default::default() });
+            let count = |element: &str| texts(&file, element).len();
+            assert_eq!(count("Time"), session.recording.points.len());
+            assert_eq!(count("Speed"), count("LatitudeDegrees"));
+            assert_eq!(count("AltitudeMeters"), count("LatitudeDegrees"));
+            count("Time") - count("Speed")
+        });
+        assert!(paused.sum::<usize>() > 10);
+    }
+
+    #[test]
     fn without_positions_tcx_still_tells_the_distance() {
         let indoors = Sensors { position: false, cadence: true, heart_rate: true };
         let session = session(9, indoors);
