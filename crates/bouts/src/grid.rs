@@ -1,5 +1,6 @@
 //! A recording on a regular grid of one-second cells.
 
+use std::borrow::Cow;
 use std::cell::OnceCell;
 use std::ops::Range;
 
@@ -73,7 +74,7 @@ impl Grid {
         let cells = timeline.cell(duration_s.ceil() as usize);
         let mut grid = Self {
             duration_s,
-            cadence_spm: sample(times_s, points.cadence_spm(), &timeline, cells, gap_s),
+            cadence_spm: sample(times_s, &fresh_cadence(points, times_s, &steps), &timeline, cells, gap_s),
             heart_rate_bpm: sample(times_s, points.heart_rate_bpm(), &timeline, cells, gap_s),
             ..Self::default()
         };
@@ -243,6 +244,25 @@ fn gaps(points: &Points, times_s: &[f64], long_steps: &[Step], gap_s: f64) -> Ve
     gaps
 }
 
+/// Cadence without what a device that pauses goes on writing: the last reading again, at points without a position between
+/// two positions from one of which nobody went on to the other.
+fn fresh_cadence<'a>(points: &'a Points, times_s: &[f64], steps: &[Step]) -> Cow<'a, [f64]> {
+    let mut cadence_spm = Cow::Borrowed(points.cadence_spm());
+    if !points.latitude_deg().iter().any(|degrees| degrees.is_nan()) {
+        return cadence_spm;
+    }
+    for step in steps.iter().filter(|step| step.length_m() < SLOWEST_M_PER_S * step.span_s()) {
+        let first = times_s.partition_point(|&time_s| time_s <= step.start_s);
+        let last = times_s.partition_point(|&time_s| time_s < step.end_s);
+        let held_spm = first.checked_sub(1).map(|before| points.cadence_spm()[before]);
+        let is_held = |index: &usize| {
+            points.latitude_deg()[*index].is_nan() && Some(points.cadence_spm()[*index]) == held_spm
+        };
+        (first..last).filter(is_held).for_each(|index| cadence_spm.to_mut()[index] = f64::NAN);
+    }
+    cadence_spm
+}
+
 /// Limit beyond which a deviation of this size is a jump, from the median absolute deviation of the known cells; none where no
 /// deviation is beyond it.
 fn jump_limit(sizes_m: &[f64]) -> f64 {
@@ -369,6 +389,23 @@ mod tests {
         let grid = Grid::new(&recording, &times_s, &SegmentSettings::default());
         let length_m = grid.length_m(0..199).unwrap_or(0.0);
         assert!((length_m - 398.0).abs() < 1.0, "{length_m}");
+    }
+
+    #[test]
+    fn cadence_that_a_paused_device_goes_on_writing_is_none_and_fresh_readings_are_believed() {
+        let read = |stands: bool, spm: f64| {
+            let metres = |i: i32| 2.5 * f64::from(if stands { i.min(50) + (i - 60).max(0) } else { i });
+            let (mut recording, times_s) = along_a_meridian((0..100).map(metres));
+            let lost = |(i, point): (usize, Point)| match (51..60).contains(&i) {
+                true => Point { cadence_spm: Some(spm), ..Point::default() },
+                false => Point { cadence_spm: Some(if i < 51 { 164.0 } else { 0.0 }), ..point },
+            };
+            recording.points = recording.points.iter().enumerate().map(lost).collect();
+            Grid::new(&recording, &times_s, &SegmentSettings::default()).cadence_spm[57]
+        };
+        assert_eq!(read(true, 164.0), 0.0);
+        assert_eq!(read(true, 150.0), 150.0);
+        assert_eq!(read(false, 164.0), 164.0);
     }
 
     #[test]

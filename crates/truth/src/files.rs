@@ -85,6 +85,8 @@ struct Written {
     cadence: Option<String>,
     distance_m: f64,
     speed_m_per_s: f64,
+    /// The device paused: it says nothing of the way.
+    paused: bool,
     /// A new segment begins here.
     begins_segment: bool,
 }
@@ -115,6 +117,7 @@ fn written(session: &SyntheticSession, settings: &FileSettings, random: &mut Ran
             cadence: cadence.filter(|_| !silent),
             distance_m: session.odometer_m[index],
             speed_m_per_s: session.speedometer_m_per_s[index],
+            paused: point.position.is_none() && point.elevation_m.is_none() && point.distance_m.is_none(),
             begins_segment: index > 0 && (marked || split),
         }
     });
@@ -229,6 +232,24 @@ mod tests {
         assert_eq!(texts(&file, "LatitudeDegrees").len(), session.recording.points.len());
         assert!(session.odometer_m.windows(2).all(|pair| pair[1] >= pair[0]));
         assert!(texts(&file, "TotalTimeSeconds").len() > 1, "a lap a kilometre");
+    }
+
+    #[test]
+    fn a_paused_device_writes_no_way_into_tcx() {
+        let mut settings = SessionSettings::as_recorded();
+        if let Some(recorded) = &mut settings.as_recorded {
+            (recorded.auto_pause_share, recorded.pause_points_share) = (1.0, 1.0);
+        }
+        let paused = (0..5).map(|seed| {
+            let session = SyntheticSession::draw(seed, &settings);
+            let file = bytes(&session, &FileSettings { format: FileFormat::Tcx, ..Default::default() });
+            let count = |element: &str| texts(&file, element).len();
+            assert_eq!(count("Time"), session.recording.points.len());
+            assert_eq!(count("Speed"), count("LatitudeDegrees"));
+            assert_eq!(count("AltitudeMeters"), count("LatitudeDegrees"));
+            count("Time") - count("Speed")
+        });
+        assert!(paused.sum::<usize>() > 10);
     }
 
     #[test]

@@ -43,6 +43,7 @@ mod tier;
 
 pub use cadence::CadenceSettings;
 pub use deviation::Deviation;
+pub use elevation::HeightErrorSettings;
 pub use going::GoingSettings;
 pub use happening::{DriveAt, EventfulSession, ExpectedEvent, Happening, PlanPart};
 pub use heart_rate::HeartRateSettings;

@@ -20,7 +20,7 @@ impl Default for SamplingSettings {
     }
 }
 
-/// Seconds of the points, none of them inside a pause; always with the first and the last second.
+/// Seconds at which a device that never pauses writes a point; always with the first and the last second.
 pub(crate) fn times_s(bouts: &[TrueBout], settings: &SamplingSettings, random: &mut Random) -> Vec<f64> {
     let last_s = bouts.last().map_or(0.0, |bout| bout.end_s.floor());
     let irregular = random.chance(settings.irregular_share);
@@ -31,16 +31,20 @@ pub(crate) fn times_s(bouts: &[TrueBout], settings: &SamplingSettings, random: &
         time_s = (time_s + random.whole(shortest, longest) as f64).min(last_s);
         times.push(time_s);
     }
+    times
+}
+
+/// Takes away the seconds inside pauses of the device.
+pub(crate) fn pause(times_s: &mut Vec<f64>, bouts: &[TrueBout]) {
     let paused =
         |time_s: f64| bouts.iter().any(|b| b.kind == Kind::Gap && b.start_s < time_s && time_s < b.end_s);
-    times.retain(|&time_s| !paused(time_s));
-    times
+    times_s.retain(|&time_s| !paused(time_s));
 }
 
 /// Seconds of standing after which a device pauses by itself. Own choice.
 const PAUSES_AFTER_S: f64 = 4.0;
 
-/// Takes away the points of a device that pauses by itself while standing, but at the very ends.
+/// Takes away the seconds at which a device pauses by itself while standing, but at the very ends.
 pub(crate) fn auto_pause(times_s: &mut Vec<f64>, bouts: &[TrueBout]) {
     let (Some(&first_s), Some(&last_s)) = (times_s.first(), times_s.last()) else { return };
     let stands: Vec<&TrueBout> = bouts.iter().filter(|bout| bout.kind == Kind::Stand).collect();

@@ -131,24 +131,30 @@ impl SyntheticSession {
         settings: &SessionSettings,
         random: &mut Random,
     ) -> Self {
-        let Scene { person, start_s, place } = scene;
         interruption::interrupt(&mut stretches, &settings.interruptions, random);
         if let Some(recorded) = &settings.as_recorded {
             interruption::stand_at_the_ends(&mut stretches, recorded.end_stand_share, random);
         }
         let stretches = joined(stretches);
         let bouts = laid_out(&stretches);
-        let mut times_s = sampling::times_s(&bouts, &settings.sampling, &mut random.fork());
-        if let Some(recorded) = &settings.as_recorded
-            && random.chance(recorded.auto_pause_share)
-        {
-            sampling::auto_pause(&mut times_s, &bouts);
+        let all_s = sampling::times_s(&bouts, &settings.sampling, &mut random.fork());
+        let mut times_s = all_s.clone();
+        sampling::pause(&mut times_s, &bouts);
+        let mut writes_in_pauses = false;
+        if let Some(recorded) = &settings.as_recorded {
+            // One draw for both: those that write points in pauses are some of those that pause by themselves.
+            let share = random.between((0.0, 1.0));
+            writes_in_pauses = share < recorded.auto_pause_share * recorded.pause_points_share;
+            if share < recorded.auto_pause_share {
+                sampling::auto_pause(&mut times_s, &bouts);
+            }
         }
-        let recorded = record(&stretches, &times_s, &person, start_s, place, settings, random);
+        let written_s = if writes_in_pauses { &all_s } else { &times_s };
+        let recorded = record(&stretches, written_s, &times_s, &scene, settings, random);
         Self {
             plan: plan.to_vec(),
             deviation,
-            person,
+            person: scene.person,
             truth: if settings.as_recorded.is_some() {
                 sampling::told_by(&bouts, &times_s)
             } else {
@@ -210,15 +216,16 @@ struct Recorded {
     device: Device,
 }
 
+/// What a device writes that writes points at `written_s`; at those of them that are not `times_s` it pauses.
 fn record(
     stretches: &[Stretch],
+    written_s: &[f64],
     times_s: &[f64],
-    person: &Person,
-    start_s: i64,
-    place: Position,
+    scene: &Scene,
     settings: &SessionSettings,
     random: &mut Random,
 ) -> Recorded {
+    let Scene { person, start_s, place } = scene;
     // Each part has draws of its own: switching a sensor on leaves everything else as it was.
     let [
         mut pace_draws,
@@ -239,7 +246,7 @@ fn record(
         going::slow(&mut speed, &mut gradients, stretches, &recorded.going, &mut hill_draws.fork());
     }
     let distance_m = elevation::distance_m(&speed);
-    let elevation_m = elevation::elevation_m(&speed, &gradients, hill_draws.between((3.0, 60.0)));
+    let mut elevation_m = elevation::elevation_m(&speed, &gradients, hill_draws.between((3.0, 60.0)));
     let mut way = route::positions_m(&speed, &mut route_draws);
     let errors =
         position_error::errors_m(way.len(), &settings.position, settings.simulator, &mut error_draws);
@@ -259,37 +266,49 @@ fn record(
         dropout_as_zero: cadence_draws.chance(0.5),
         coordinate_decimals: random.whole(low, high),
     };
-    let total_s = times_s.last().copied().unwrap_or(0.0);
+    let total_s = written_s.last().copied().unwrap_or(0.0);
     let tunnel = interruption::tunnel(total_s, &settings.interruptions, random);
     // A foot pod or the device's own filter is off by a few percent. Own choice.
     let odometer_factor = random.between((0.98, 1.02));
+    if let Some(recorded) = &settings.as_recorded {
+        elevation::err(&mut elevation_m, &distance_m, &recorded.heights, &mut random.fork());
+    }
     let (mut odometer_m, mut speedometer_m_per_s) = (Vec::new(), Vec::new());
     let decimals = 10_f64.powi(device.coordinate_decimals as i32);
-    let plane = Plane::at(place);
+    let plane = Plane::at(*place);
     let mut recording = Recording { session: 1, sport: Sport::OnFoot, ..Default::default() };
-    for (index, &time_s) in times_s.iter().enumerate() {
+    let mut last_cadence_spm = None;
+    for (index, &time_s) in written_s.iter().enumerate() {
         let step = (time_s / STEP_S).round() as usize;
+        odometer_m.push(round_to(odometer_factor * distance_m[step], 100.0));
+        speedometer_m_per_s.push(round_to(odometer_factor * speed[step], 1000.0));
+        let sensors = settings.sensors;
+        let time_ns = Some((start_s + time_s as i64) * 1_000_000_000);
+        let heart_rate_bpm = sensors.heart_rate.then(|| heart[step].round());
+        if times_s.binary_search_by(|other_s| other_s.total_cmp(&time_s)).is_err() {
+            let cadence_spm = last_cadence_spm;
+            recording.points.push(Point { time_ns, heart_rate_bpm, cadence_spm, ..Point::default() });
+            continue;
+        }
         let east_m = way[step][0] + errors[step][0] + error_draws.normal(jitter_m);
         let north_m = way[step][1] + errors[step][1] + error_draws.normal(jitter_m);
         let hidden = tunnel.is_some_and(|(from_s, to_s)| (from_s..to_s).contains(&time_s));
         let position = plane.position(east_m, north_m, decimals);
-        let sensors = settings.sensors;
-        odometer_m.push(round_to(odometer_factor * distance_m[step], 100.0));
-        speedometer_m_per_s.push(round_to(odometer_factor * speed[step], 1000.0));
+        let cadence_spm = (sensors.cadence && !cadence[step].is_nan()).then(|| {
+            let written = if device.cadence_per_leg { 0.5 * cadence[step] } else { cadence[step] }.round();
+            if device.cadence_per_leg { 2.0 * written } else { written }
+        });
+        last_cadence_spm = cadence_spm.or(last_cadence_spm);
         recording.points.push(Point {
-            time_ns: Some((start_s + time_s as i64) * 1_000_000_000),
+            time_ns,
             position: (sensors.position && !hidden).then_some(position),
             elevation_m: sensors.position.then(|| round_to(elevation_m[step], 10.0)),
-            heart_rate_bpm: sensors.heart_rate.then(|| heart[step].round()),
-            cadence_spm: (sensors.cadence && !cadence[step].is_nan()).then(|| {
-                let written =
-                    if device.cadence_per_leg { 0.5 * cadence[step] } else { cadence[step] }.round();
-                if device.cadence_per_leg { 2.0 * written } else { written }
-            }),
+            heart_rate_bpm,
+            cadence_spm,
             distance_m: (!sensors.position).then(|| odometer_m[index]),
             speed_m_per_s: (!sensors.position).then(|| speedometer_m_per_s[index]),
         });
-        if index > 0 && time_s - times_s[index - 1] > 20.0 {
+        if index > 0 && time_s - written_s[index - 1] > 20.0 {
             recording.marks.push(Mark { index, kind: MarkKind::Segment });
         }
     }
@@ -422,6 +441,37 @@ mod tests {
                 }
             }
         }
+    }
+
+    #[test]
+    fn a_device_that_writes_points_in_pauses_says_no_more_in_them_and_nothing_else_changes() {
+        let mut settings = SessionSettings::as_recorded();
+        let of = |settings: &mut SessionSettings, share: f64, seed| {
+            if let Some(recorded) = &mut settings.as_recorded {
+                recorded.pause_points_share = share;
+            }
+            SyntheticSession::draw(seed, settings)
+        };
+        let mut paused = 0;
+        for seed in 0..30 {
+            let [silent, writing] = [0.0, 1.0].map(|share| of(&mut settings, share, seed));
+            assert_eq!(silent.truth, writing.truth);
+            assert_eq!(silent.truth_by_positions(), writing.truth_by_positions());
+            let places = |session: &SyntheticSession| -> Vec<Point> {
+                session.recording.points.iter().filter(|point| point.position.is_some()).collect()
+            };
+            assert_eq!(places(&silent), places(&writing));
+            let mut last_spm = None;
+            for point in writing.recording.points.iter() {
+                if point.position.is_none() {
+                    paused += 1;
+                    assert!(point.elevation_m.is_none() && point.heart_rate_bpm.is_some());
+                    assert_eq!(point.cadence_spm, last_spm);
+                }
+                last_spm = point.cadence_spm.or(last_spm);
+            }
+        }
+        assert!(paused > 100, "{paused}");
     }
 
     #[test]

@@ -1,8 +1,8 @@
 //! How hard a recording is to read: three tiers, and everything that they set.
 
 use crate::{
-    CadenceSettings, GoingSettings, HeartRateSettings, InterruptionSettings, PaceSettings, PersonSettings,
-    PositionError, PositionErrorSettings, ReceiverSettings, SamplingSettings,
+    CadenceSettings, GoingSettings, HeartRateSettings, HeightErrorSettings, InterruptionSettings,
+    PaceSettings, PersonSettings, PositionError, PositionErrorSettings, ReceiverSettings, SamplingSettings,
 };
 
 /// Three degrees of difficulty.
@@ -96,12 +96,17 @@ pub struct AsRecorded {
     pub free_share: f64,
     /// Share of the sessions that begin with a stand, and of those that end with one. Own choice.
     pub end_stand_share: f64,
-    /// Share of the devices that write no points while standing. Own choice.
+    /// Share of the devices that pause by themselves while standing. Own choice.
     pub auto_pause_share: f64,
+    /// Share of those that go on writing points while they pause, without a place or a way (seen in open recordings; how
+    /// many of them is an own choice). The others write no points.
+    pub pause_points_share: f64,
     /// Hills, dips and changing paces.
     pub going: GoingSettings,
     /// The receiver's own filter, and drift while standing.
     pub receiver: ReceiverSettings,
+    /// What recorded heights err by.
+    pub heights: HeightErrorSettings,
 }
 
 impl Default for AsRecorded {
@@ -110,8 +115,10 @@ impl Default for AsRecorded {
             free_share: 0.5,
             end_stand_share: 0.4,
             auto_pause_share: 0.4,
+            pause_points_share: 0.33,
             going: GoingSettings::default(),
             receiver: ReceiverSettings::default(),
+            heights: HeightErrorSettings::default(),
         }
     }
 }

@@ -68,7 +68,9 @@ fn write_point(xml: &mut Xml, point: &Written) -> io::Result<()> {
     if let Some(elevation) = &point.elevation {
         xml.text("AltitudeMeters", elevation)?;
     }
-    xml.text("DistanceMeters", &format!("{:.2}", point.distance_m))?;
+    if !point.paused {
+        xml.text("DistanceMeters", &format!("{:.2}", point.distance_m))?;
+    }
     if let Some(heart_rate) = &point.heart_rate {
         xml.open("HeartRateBpm", &[])?;
         xml.text("Value", heart_rate)?;
@@ -76,7 +78,9 @@ fn write_point(xml: &mut Xml, point: &Written) -> io::Result<()> {
     }
     xml.open("Extensions", &[])?;
     xml.open("ns3:TPX", &[])?;
-    xml.text("ns3:Speed", &format!("{:.3}", point.speed_m_per_s))?;
+    if !point.paused {
+        xml.text("ns3:Speed", &format!("{:.3}", point.speed_m_per_s))?;
+    }
     if let Some(cadence) = &point.cadence {
         xml.text("ns3:RunCadence", cadence)?;
     }
