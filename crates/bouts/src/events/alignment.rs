@@ -288,7 +288,7 @@ impl<'a> Search<'a> {
             run_unit: demand.run_unit(),
             links: Vec::new(),
             ended: vec![vec![NOWHERE; course.len() + 1]; reps + 1],
-            reached: vec![usize::MAX..0; reps + 1],
+            reached: vec![Range { start: usize::MAX, end: 0 }; reps + 1],
         }
     }
 
