@@ -84,6 +84,14 @@ const UNSURE: f64 = 0.01;
 const MISSED_PER_NAT_SQUARED: f64 = 0.03;
 /// Most of them.
 const MOST_MISSED: f64 = 4.0;
+/// Variance of the error of a run's length, in squares of the scale of its edges: half of what two Laplace distributions have, since
+/// that scale covers the few edges that lie far off, too. Fitted by hand on tuning seeds, as is that errors shrink by half of
+/// what they should where lengths are taken to the mean (see the table of intervals in docs/accuracy.md).
+const LENGTH_ERROR: f64 = 2.0;
+/// Fewest runs whose lengths say something of each other (own choice).
+const FEWEST_ALIKE: usize = 3;
+/// Standard deviations from the mean within which a run lasts like the others (own choice).
+const ALIKE_SDS: f64 = 3.0;
 /// Length in seconds of a bout that was missed where no other of its kind says how long they are.
 const USUAL_MISSED_S: usize = 45;
 
@@ -97,10 +105,11 @@ pub(crate) fn bounds(doubts: &Doubts) -> Option<Bounds> {
     let (mut counts, mut totals_s, mut longest_s) = (Vec::new(), Vec::new(), Vec::new());
     // Mostly the session is as it is stated, which is the same each time but for its edges.
     let stated: Vec<_> = doubts.stretches.iter().map(|parts| runs_of(&doubts.parts[parts.clone()])).collect();
+    let alike = doubts.alike(stated.iter().flatten());
     let mut runs = Vec::new();
     for _ in 0..TIMES {
         runs.clear();
-        doubts.play(&stated, &missed, &mut draws, &mut runs);
+        doubts.play(&stated, &missed, &alike, &mut draws, &mut runs);
         counts.push(runs.len() as f64);
         totals_s.push(runs.iter().sum::<f64>());
         longest_s.push(runs.iter().copied().fold(0.0, f64::max));
@@ -123,12 +132,19 @@ pub(crate) fn bounds(doubts: &Doubts) -> Option<Bounds> {
 
 impl Doubts<'_> {
     /// Adds the durations of the runs as they may have been; `stated` are those of each stretch as stated.
-    fn play(&self, stated: &[Vec<Run>], missed: &Missed, draws: &mut Draws, runs: &mut Vec<f64>) {
-        let common_s = draws.laplace(self.common_s);
+    fn play(
+        &self,
+        stated: &[Vec<Run>],
+        missed: &Missed,
+        alike: &Alike,
+        draws: &mut Draws,
+        runs: &mut Vec<f64>,
+    ) {
+        let common_s = draws.laplace(self.common_s) + draws.laplace(alike.mean_error_s);
         let as_stated = draws.chance(self.confidence);
         for (stretch, stated) in self.stretches.iter().zip(stated) {
             if as_stated {
-                self.close(stated, common_s, draws, runs);
+                self.close(stated, common_s, alike, draws, runs);
                 continue;
             }
             let mut laid: Vec<Part> = self.parts[stretch.clone()].to_vec();
@@ -153,7 +169,7 @@ impl Doubts<'_> {
                 let kind = 1 - laid.get(there).map_or(RUN, |part| part.kind);
                 paint(&mut laid, kind, at..(at + missed.usual_s[kind]).min(end));
             }
-            self.close(&runs_of(&laid), common_s, draws, runs);
+            self.close(&runs_of(&laid), common_s, alike, draws, runs);
         }
     }
 
@@ -169,13 +185,32 @@ impl Doubts<'_> {
     }
 
     /// Adds the durations of the runs of a stretch, each edge moved.
-    fn close(&self, whole: &[Run], common_s: f64, draws: &mut Draws, runs: &mut Vec<f64>) {
+    fn close(&self, whole: &[Run], common_s: f64, alike: &Alike, draws: &mut Draws, runs: &mut Vec<f64>) {
         let moved = |inner: bool, draws: &mut Draws| if inner { draws.laplace(self.edge_s) } else { 0.0 };
         for run in whole.iter().filter(|run| run.seconds >= self.least_s[RUN]) {
             let moved_s = moved(run.begins_inside, draws) + moved(run.ends_inside, draws);
             let common_s = if run.begins_inside || run.ends_inside { common_s } else { 0.0 };
-            runs.push((run.seconds as f64 + moved_s + common_s).max(self.least_s[RUN] as f64));
+            let seconds = alike.seconds(run, moved_s) + common_s;
+            runs.push(seconds.max(self.least_s[RUN] as f64));
         }
+    }
+
+    /// What the lengths of the stated runs say of each other.
+    fn alike<'a>(&self, stated: impl Iterator<Item = &'a Run>) -> Alike {
+        let whole = stated.filter(|run| run.is_inside() && run.seconds >= self.least_s[RUN]);
+        let lengths_s: Vec<f64> = whole.map(|run| run.seconds as f64).collect();
+        let count = lengths_s.len() as f64;
+        let mean_s = lengths_s.iter().sum::<f64>() / count;
+        let square_s2 = lengths_s.iter().map(|length_s| (length_s - mean_s).powi(2)).sum::<f64>();
+        let error_s2 = LENGTH_ERROR * self.edge_s.powi(2);
+        if lengths_s.len() < FEWEST_ALIKE {
+            return Alike { mean_s, own: 1.0, most_off_s: 0.0, mean_error_s: 0.0 };
+        }
+        let spread_s2 = square_s2 / (count - 1.0);
+        let own = (1.0 - error_s2 / spread_s2.max(error_s2)).max(0.0);
+        let most_off_s = ALIKE_SDS * spread_s2.max(error_s2).sqrt();
+        let mean_error_s = ((1.0 - own) * error_s2 / (2.0 * count)).sqrt();
+        Alike { mean_s, own, most_off_s, mean_error_s }
     }
 
     fn missed(&self) -> Missed {
@@ -199,6 +234,29 @@ impl Doubts<'_> {
     }
 }
 
+/// How far runs last alike. Of runs that last alike the longest as measured is mostly one whose edges err outwards: what their
+/// lengths differ by beyond what edges err is their own, the rest they have in common (James and Stein 1961, from memory).
+struct Alike {
+    mean_s: f64,
+    /// Share of how far a length lies from the mean that is its own, 0 to 1.
+    own: f64,
+    /// Runs further from the mean are not of them.
+    most_off_s: f64,
+    /// Scale of the error of the mean, where lengths are taken to it.
+    mean_error_s: f64,
+}
+
+impl Alike {
+    /// How long a run may have lasted, its edges moved by so much.
+    fn seconds(&self, run: &Run, moved_s: f64) -> f64 {
+        let off_s = run.seconds as f64 - self.mean_s;
+        match run.is_inside() && off_s.abs() <= self.most_off_s {
+            true => self.mean_s + self.own * off_s + 0.5 * (1.0 + self.own.sqrt()) * moved_s,
+            false => run.seconds as f64 + moved_s,
+        }
+    }
+}
+
 /// Bouts that were missed.
 struct Missed {
     /// How many are expected in the whole session …
@@ -215,6 +273,13 @@ struct Run {
     /// Whether something of the stretch lies before it, and after it.
     begins_inside: bool,
     ends_inside: bool,
+}
+
+impl Run {
+    /// Whether both edges are found ones.
+    fn is_inside(&self) -> bool {
+        self.begins_inside && self.ends_inside
+    }
 }
 
 /// The runs of a stretch.
@@ -257,7 +322,7 @@ struct Draws {
 }
 
 /// Blocks that are made once: together as many draws as a session of 40 runs takes whose runs are as they are stated.
-const BLOCKS: usize = 16;
+const BLOCKS: usize = 17;
 /// Draws in a block.
 const BLOCK: usize = 1024;
 /// Where the draws begin.
@@ -374,6 +439,44 @@ mod tests {
             least_s: [12, 13],
         };
         bounds(&doubts).expect("bounds")
+    }
+
+    /// What is known of runs of these lengths, with walks of a minute around them.
+    fn of_lengths(lengths_s: &[usize]) -> Bounds {
+        let mut parts = Vec::new();
+        let mut at = 0;
+        for seconds in lengths_s.iter().flat_map(|length_s| [60, *length_s]).chain([60]) {
+            parts.push(Part {
+                kind: parts.len() % 2,
+                stop: false,
+                cells: at..at + seconds,
+                probability: 1.0,
+            });
+            at += seconds;
+        }
+        let stretch = 0..parts.len();
+        let doubts = Doubts {
+            parts: &parts,
+            stretches: std::slice::from_ref(&stretch),
+            joined: &[],
+            log_structure: 0.0,
+            confidence: 1.0,
+            edge_s: 5.0,
+            common_s: 0.0,
+            least_s: [12, 13],
+        };
+        bounds(&doubts).expect("bounds")
+    }
+
+    #[test]
+    fn the_longest_of_runs_that_last_alike_is_likely_one_whose_edges_err() {
+        let alike = of_lengths(&[58, 66, 55, 62, 59, 60]);
+        let unlike = of_lengths(&[20, 66, 25, 62, 40, 200]);
+        assert!(alike.longest_s.0 < 63.0 && alike.longest_s.1 < 85.0, "{alike:?}");
+        assert!(unlike.longest_s.0 > 180.0 && unlike.longest_s.1 > 205.0, "{unlike:?}");
+        // Two say nothing of each other, and all together lasted as long either way.
+        assert!(of_lengths(&[58, 66]).longest_s.0 > 56.0);
+        assert!(alike.run_s.0 < 360.0 && 360.0 < alike.run_s.1, "{alike:?}");
     }
 
     #[test]
