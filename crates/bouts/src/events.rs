@@ -69,7 +69,7 @@ pub enum EventKind {
     Vehicle,
     /// Standing of 60 s or more.
     Stood,
-    /// No points for more than 20 s.
+    /// No points for more than 20 s, or no positions and nobody came on.
     Paused,
     /// What cannot be told.
     CannotSay,

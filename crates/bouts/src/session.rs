@@ -65,7 +65,7 @@ pub struct Session {
     pub walk_m: Option<f64>,
     /// Seconds standing.
     pub stand_s: f64,
-    /// Seconds without points.
+    /// Seconds without points, or without positions while nobody came on.
     pub gap_s: f64,
     /// The longest unbroken run, the earlier one of equals.
     pub longest_run: Option<UnbrokenRun>,

@@ -55,7 +55,7 @@ row! {
     walk_s: Option<f64>, Seconds, "Time walked", "walk bouts";
     walk_m: Option<f64>, Metres, "Distance walked", "walk bouts; filtered speed along the track";
     stand_s: Option<f64>, Seconds, "Time standing", "stand bouts";
-    gap_s: Option<f64>, Seconds, "Time without points", "gaps of more than 20 s";
+    gap_s: Option<f64>, Seconds, "Time without points", "gaps of more than 20 s, and as long without positions where nobody came on";
     longest_run_s: Option<f64>, Seconds, "Longest unbroken run", "the longest run bout", empty "nothing was run, or running and walking cannot be told apart";
     longest_run_m: Option<f64>, Metres, "Distance of the longest unbroken run", "the longest run bout", empty "nothing was run, or running and walking cannot be told apart";
     longest_run_start_s: Option<f64>, Seconds, "Start of the longest unbroken run, from the session's start", "the longest run bout", empty "nothing was run, or running and walking cannot be told apart";
