@@ -128,13 +128,13 @@ fn large_files_on_many_threads_take_what_is_allowed_at_one_time() {
     }
     for (folder, what) in [(plain.path(), "plain"), (packed.path(), "packed")] {
         let one = peak_bytes_on_threads(folder, largest as u64);
-        let (three, all) =
-            (peak_bytes_on_threads(folder, 3 * largest as u64), peak_bytes_on_threads(folder, 1 << 40));
-        println!("{what}, 16 files of {largest} bytes: {one} one at a time, {three} of three, {all} of all");
+        let three = peak_bytes_on_threads(folder, 3 * largest as u64);
+        println!("{what}, 16 files of {largest} bytes: {one} one at a time, {three} of three");
         assert!(one <= MOST_BYTES_A_BYTE * largest, "{what}: {one} bytes for one of {largest}");
         assert!(three <= 3 * MOST_BYTES_A_BYTE * largest, "{what}: {three} bytes for three of {largest}");
-        // Without a limit they do take more, so that there is something to see.
-        assert!(all > 2 * three, "{what}: {all} bytes without a limit, {three} with one");
+        // Without a limit they do take more, so that there is something to see; unless the machine has them run one by one.
+        let takes_more = |_| peak_bytes_on_threads(folder, 1 << 40) > 2 * three;
+        assert!((0..5).any(takes_more), "{what}: no more without a limit than {three} with one");
     }
 }
 
