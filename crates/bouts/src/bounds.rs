@@ -418,6 +418,22 @@ mod tests {
         }
     }
 
+    /// What is known of a session of one stretch.
+    fn of_parts(parts: &[Part], joined: &[Part], confidence: f64, edge_s: f64) -> Bounds {
+        let stretch = 0..parts.len();
+        let doubts = Doubts {
+            parts,
+            stretches: std::slice::from_ref(&stretch),
+            joined,
+            log_structure: 0.0,
+            confidence,
+            edge_s,
+            common_s: 0.0,
+            least_s: [12, 13],
+        };
+        bounds(&doubts).expect("bounds")
+    }
+
     /// Walks and runs of a minute in turn, each with this confidence.
     fn played(confidence: f64, joined: &[Part]) -> Bounds {
         let parts: Vec<Part> = (0..11)
@@ -428,17 +444,7 @@ mod tests {
                 probability: confidence,
             })
             .collect();
-        let doubts = Doubts {
-            parts: &parts,
-            stretches: std::slice::from_ref(&(0..11)),
-            joined,
-            log_structure: 0.0,
-            confidence: 0.0,
-            edge_s: 2.0,
-            common_s: 0.0,
-            least_s: [12, 13],
-        };
-        bounds(&doubts).expect("bounds")
+        of_parts(&parts, joined, 0.0, 2.0)
     }
 
     /// What is known of runs of these lengths, with walks of a minute around them.
@@ -454,18 +460,7 @@ mod tests {
             });
             at += seconds;
         }
-        let stretch = 0..parts.len();
-        let doubts = Doubts {
-            parts: &parts,
-            stretches: std::slice::from_ref(&stretch),
-            joined: &[],
-            log_structure: 0.0,
-            confidence: 1.0,
-            edge_s: 5.0,
-            common_s: 0.0,
-            least_s: [12, 13],
-        };
-        bounds(&doubts).expect("bounds")
+        of_parts(&parts, &[], 1.0, 5.0)
     }
 
     #[test]

@@ -79,8 +79,8 @@ pub fn segment(recording: &Recording, settings: &SegmentSettings) -> Segmentatio
 /// The same for a recording without drives.
 pub(crate) fn segment_on_foot(recording: &Recording, settings: &SegmentSettings) -> Segmentation {
     let times_s = seconds_from_first(recording.points.time_ns());
-    let (Laid { grid, level }, mut decoded) = decode(recording, settings);
-    let level = level.as_ref().unwrap_or(&grid);
+    let (laid, mut decoded) = decode(recording, settings);
+    let (grid, level) = (&laid.grid, laid.level());
     let (log_odds, joined) = decoded.judge(level, settings, &Coefficients::default());
     let informed = decoded.cadence.share > 0.0 || grid.weight.iter().any(|&weight| weight > 0.0);
     let even_pace = !decoded.by_cadence && is_even_pace(&decoded.found, level);
@@ -100,12 +100,12 @@ pub(crate) fn segment_on_foot(recording: &Recording, settings: &SegmentSettings)
     let Decoded { frame, found, by_cadence, .. } = decoded;
     let pieces = found.pieces(&frame);
     Segmentation {
-        bouts: bouts(&recording.points, &times_s, &grid, &pieces, found.noise.m2_per_s),
+        bouts: bouts(&recording.points, &times_s, grid, &pieces, found.noise.m2_per_s),
         resolvable,
         confidence,
         bounds,
         notes: notes(&Findings {
-            grid: &grid,
+            grid,
             sport: recording.sport,
             resolvable,
             by_cadence,
@@ -114,7 +114,7 @@ pub(crate) fn segment_on_foot(recording: &Recording, settings: &SegmentSettings)
             resolution_s,
             bounds,
         }),
-        series: series(&grid),
+        series: series(grid),
         vehicles: Vec::new(),
     }
 }
