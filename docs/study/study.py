@@ -27,7 +27,7 @@ HERE = pathlib.Path(__file__).resolve().parent
 # The two settings that the sensitivity analyses change: file beside this one, and what it means.
 SETTINGS = {
     "longer walks": ("longer-walks.toml", "only walks of 20 s or more end a run (12 s otherwise)"),
-    "surer sessions": ("surer-sessions.toml", "only sessions told apart with a confidence of 0.9 or more count, with cadence of 0.8 (0.78 and 0.55 otherwise)"),
+    "surer sessions": ("surer-sessions.toml", "only sessions told apart with a confidence of 0.9 or more count, with cadence of 0.8 (0.76 and 0.55 otherwise)"),
 }
 
 

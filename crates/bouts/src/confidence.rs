@@ -9,12 +9,13 @@
 //! weights are made by `cargo run --release -p boutwise-truth --example fit-confidence`, which prints how far they lie from
 //! those here.
 
+mod fitted;
+
 use crate::evenness::Evenness;
 use crate::evidence::{RUN, WALK};
 use crate::levels::Levels;
+use fitted::{FITTED, PRODUCTS};
 
-/// Number of terms of a bout.
-pub(crate) const BOUT_TERMS: usize = 21;
 /// Number of terms of a session.
 pub(crate) const SESSION_TERMS: usize = 25;
 
@@ -56,6 +57,82 @@ impl Model {
     ];
 }
 
+/// What a bout is weighed from. Products of two of them stand beside them, since one sign of a dip or a climb says more where
+/// another says the same.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub enum Term {
+    /// One, for the constant.
+    One,
+    /// Log odds of the model.
+    Model,
+    /// Log of the slow noise.
+    Noise,
+    /// Log duration in minutes, below one.
+    Short,
+    /// Log duration in minutes, above one.
+    Long,
+    /// Log of the contrast.
+    LogContrast,
+    /// Log of the duration that tells it from its neighbours.
+    Pair,
+    /// How much slower it is than bouts of its kind mostly are.
+    Slower,
+    /// How much faster.
+    Faster,
+    /// Log of the number alike.
+    Alike,
+    /// How sharp its edges are.
+    Sharpness,
+    /// How round its course of speed is.
+    Roundness,
+    /// Fall of the heart rate in a walk, rise in a run, in tens of bpm.
+    HeartRate,
+    /// Contrast as it is.
+    Contrast,
+    /// Whether it lies alone between stops.
+    Alone,
+    /// Log share of the seconds that are of its kind.
+    Share,
+}
+
+impl Term {
+    /// All of them.
+    pub const ALL: [Self; 16] = [
+        Self::One,
+        Self::Model,
+        Self::Noise,
+        Self::Short,
+        Self::Long,
+        Self::LogContrast,
+        Self::Pair,
+        Self::Slower,
+        Self::Faster,
+        Self::Alike,
+        Self::Sharpness,
+        Self::Roundness,
+        Self::HeartRate,
+        Self::Contrast,
+        Self::Alone,
+        Self::Share,
+    ];
+}
+
+/// A product of two terms of a bout, or the square of one.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+pub struct Product(pub Term, pub Term);
+
+impl Product {
+    /// Its value, from the terms in the order of [`Term::ALL`].
+    pub fn of(self, terms: &[f64]) -> f64 {
+        terms[self.0 as usize] * terms[self.1 as usize]
+    }
+}
+
+/// The products that a function weighs besides the terms; none of a session.
+pub fn products_of(model: Model) -> &'static [Product] {
+    PRODUCTS.get(model as usize).copied().unwrap_or_default()
+}
+
 /// Weights of the logistic functions, term by term; `Default` is what was fitted.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Coefficients(pub [Vec<f64>; 9]);
@@ -72,47 +149,6 @@ impl Default for Coefficients {
         Self(FITTED.map(|weights| weights.to_vec()))
     }
 }
-
-/// The fitted weights, in the order of [`Model::ALL`]: those of bouts by `fit-confidence`, those of sessions with these by
-/// `fit-confidence 2500 sessions`. No unit; they are log odds for each unit of a term.
-const FITTED: [&[f64]; 9] = [
-    &[
-        4.995, 0.263, -0.192, 3.709, -1.351, 2.050, 0.756, -1.241, -1.756, -3.927, 0.997, 0.277, 1.151,
-        0.083, -2.485, 0.000, 0.805, 0.019, 0.337, -0.253, 2.611,
-    ],
-    &[
-        -0.492, 0.192, 0.292, -1.057, 0.055, -0.038, 1.906, 0.381, -2.105, -2.025, 0.955, 0.075, 1.810,
-        0.042, 1.414, 0.000, -1.588, -0.149, -2.087, -1.262, 1.444,
-    ],
-    &[
-        2.320, 0.205, -0.125, 0.877, -0.411, 0.367, 0.680, 0.524, -2.644, -5.397, 0.462, -0.204, 0.932,
-        0.017, -0.807, 0.106, 0.158, -0.045, -1.123, 0.337, 5.028,
-    ],
-    &[
-        1.216, 0.014, 0.079, -0.630, 0.009, 0.502, 0.480, 0.196, -2.964, -1.520, 0.250, -0.045, 0.381, 0.053,
-        0.167, 1.132, -1.291, -0.142, -0.969, -0.914, 0.221,
-    ],
-    &[
-        2.032, 0.348, 0.196, 2.231, -0.063, 1.354, 1.930, 0.863, -0.645, -2.666, 0.708, 0.302, 0.378, 0.047,
-        -0.063, -1.795, 0.029, -0.062, -2.402, 0.090, 4.153,
-    ],
-    &[
-        0.280, 0.072, -0.046, 0.607, 0.246, 1.309, 1.311, 0.539, -1.288, -2.250, 1.361, -0.476, 0.006,
-        -0.003, 1.802, 0.367, 0.183, -0.185, -0.258, 0.256, -0.856,
-    ],
-    &[
-        3.527, -0.873, -1.200, 0.540, -0.423, 0.967, -0.691, 0.274, 1.287, -1.377, -2.752, 2.016, 0.468,
-        -0.462, -0.990, -0.944, 0.638, 0.780, 2.879, 1.957, -2.338, 1.026, -0.939, -1.562, 1.955,
-    ],
-    &[
-        2.659, 0.000, -1.172, 0.366, -0.071, 0.230, 0.000, 0.000, 0.530, -0.491, -2.215, -0.315, 0.369,
-        0.000, -0.040, 0.000, 2.091, -0.053, 0.000, 1.757, -2.956, 2.053, -2.004, 0.000, 0.000,
-    ],
-    &[
-        -0.975, 0.000, 0.658, 0.433, -0.264, 1.458, -0.221, 0.000, -1.832, 1.482, 0.000, 0.000, 0.000, 0.000,
-        0.000, 0.000, -0.101, 0.000, 1.735, 0.867, 0.000, 4.235, 0.000, -3.072, 0.000,
-    ],
-];
 
 /// Least level gap by which anything is divided, in m/s.
 const LEAST_GAP_M_PER_S: f64 = 0.2;
@@ -331,7 +367,7 @@ impl BoutEvidence {
             WALK => SURE_M_PER_S[WALK] - self.speed_m_per_s,
             _ => self.speed_m_per_s - SURE_M_PER_S[RUN],
         };
-        logistic(weighed(&self.terms(), weights).min(SURE_NATS_PER_M_PER_S * beyond))
+        logistic(self.log_odds(weights).min(SURE_NATS_PER_M_PER_S * beyond))
     }
 
     /// Which function weighs it.
@@ -346,45 +382,47 @@ impl BoutEvidence {
         }
     }
 
-    /// One for the constant; log odds of the model; log of the slow noise; log duration below and above a minute; log contrast; log of
-    /// the duration that tells it from its neighbours, and that times the log contrast; how much slower and how much faster
-    /// it is than usual; log of the number alike; sharpness, roundness; change of the heart rate; contrast once more as it
-    /// is; whether it lies alone between stops; log of the share of its kind,
-    /// and that times the log odds of the model, the log duration below a minute, the log contrast and how much faster.
-    pub(crate) fn terms(&self) -> [f64; BOUT_TERMS] {
-        let model = log_odds(self.probability).clamp(-BOUT_BOUND, BOUT_BOUND);
+    /// What it is weighed from, in the order of [`Term`]; then the products of its function.
+    pub(crate) fn terms(&self) -> Vec<f64> {
+        let terms = self.plain_terms();
+        let products = products_of(self.model()).iter();
+        terms.into_iter().chain(products.map(|product| product.of(&terms))).collect()
+    }
+
+    fn log_odds(&self, weights: &[f64]) -> f64 {
+        let terms = self.plain_terms();
+        let (plain, of_products) = weights.split_at(Term::ALL.len().min(weights.len()));
+        let products = products_of(self.model()).iter().zip(of_products);
+        weighed(&terms, plain) + products.map(|(product, weight)| product.of(&terms) * weight).sum::<f64>()
+    }
+
+    fn plain_terms(&self) -> [f64; Term::ALL.len()] {
         let noise = self.slow_noise_m2_per_s.max(LEAST_NOISE_M2_PER_S).ln();
         let [seconds, neighbour_s] = [self.seconds, self.neighbour_s].map(|seconds| seconds.max(1) as f64);
         let length = (seconds.min(LONG_S) / MINUTE_S).ln();
         let pair_s = seconds * neighbour_s / (seconds + neighbour_s);
-        let pair = (pair_s.min(LONG_PAIR_S) / MINUTE_S).ln();
-        let contrast = self.contrast_m_per_s.max(LEAST_CONTRAST_M_PER_S).ln();
         let [slow, fast] = USUAL_M_PER_S[self.kind];
-        let share = (self.kind_share + LEAST_KIND_SHARE).ln();
         let off = |by: f64| by.clamp(0.0, SPEED_REACH_M_PER_S);
-        [
-            1.0,
-            model,
-            noise,
-            length.min(0.0),
-            length.max(0.0),
-            contrast,
-            pair,
-            pair * contrast,
-            off(slow - self.speed_m_per_s),
-            off(self.speed_m_per_s - fast),
-            (1.0 + self.alike as f64).ln(),
-            self.sharpness.clamp(-1.0, 2.0),
-            self.roundness.clamp(-1.0, 2.0),
-            self.heart_rate_change_bpm.clamp(-HEART_RATE_BOUND_BPM, HEART_RATE_BOUND_BPM),
-            self.contrast_m_per_s.clamp(-1.0, 2.0),
-            if self.edges == 0 { 1.0 } else { 0.0 },
-            share,
-            share * model,
-            share * length.min(0.0),
-            share * contrast,
-            share * off(self.speed_m_per_s - fast),
-        ]
+        Term::ALL.map(|term| match term {
+            Term::One => 1.0,
+            Term::Model => log_odds(self.probability).clamp(-BOUT_BOUND, BOUT_BOUND),
+            Term::Noise => noise,
+            Term::Short => length.min(0.0),
+            Term::Long => length.max(0.0),
+            Term::LogContrast => self.contrast_m_per_s.max(LEAST_CONTRAST_M_PER_S).ln(),
+            Term::Pair => (pair_s.min(LONG_PAIR_S) / MINUTE_S).ln(),
+            Term::Slower => off(slow - self.speed_m_per_s),
+            Term::Faster => off(self.speed_m_per_s - fast),
+            Term::Alike => (1.0 + self.alike as f64).ln(),
+            Term::Sharpness => self.sharpness.clamp(-1.0, 2.0),
+            Term::Roundness => self.roundness.clamp(-1.0, 2.0),
+            Term::HeartRate => {
+                self.heart_rate_change_bpm.clamp(-HEART_RATE_BOUND_BPM, HEART_RATE_BOUND_BPM) / TEN_BPM
+            }
+            Term::Contrast => self.contrast_m_per_s.clamp(-1.0, 2.0),
+            Term::Alone => f64::from(u8::from(self.edges == 0)),
+            Term::Share => (self.kind_share + LEAST_KIND_SHARE).ln(),
+        })
     }
 }
 
@@ -536,6 +574,35 @@ mod tests {
             slow_noise_m2_per_s: 0.3,
             edges: 2,
             at_a_stop: false,
+        }
+    }
+
+    #[test]
+    fn every_function_has_a_weight_for_each_of_its_terms() {
+        for model in Model::ALL {
+            let terms = match products_of(model).len() {
+                0 => SESSION_TERMS,
+                products => Term::ALL.len() + products,
+            };
+            assert_eq!(Coefficients::default().of(model).len(), terms, "{model:?}");
+        }
+    }
+
+    #[test]
+    fn what_is_weighed_is_what_those_who_fit_are_given() {
+        for (kind, edges, at_a_stop) in
+            [(WALK, 2, false), (RUN, 2, false), (WALK, 1, true), (RUN, 0, true), (RUN, 1, false)]
+        {
+            let bout = BoutEvidence {
+                edges,
+                at_a_stop,
+                roundness: 0.2,
+                heart_rate_change_bpm: 7.0,
+                ..bout(kind, 1.8, 45)
+            };
+            let weights = Coefficients::default().of(bout.model()).to_vec();
+            let told = weighed(&bout.terms(), &weights);
+            assert!((bout.log_odds(&weights) - told).abs() < 1e-9, "{bout:?}");
         }
     }
 

@@ -99,7 +99,11 @@ pub(crate) fn settle_doubts(
     }
     let session = Session { grid, middle_m_per_s, slow_noise_m2_per_s };
     let judge = |judged: &mut Vec<Judged>, index: usize| {
-        judged[index].confidence = confidence(&session.evidence(judged, index))
+        // What was told to be a stop is neither a walk nor a run, and no doubt of those is one of it.
+        judged[index].confidence = match judged[index].part.stop {
+            true => judged[index].part.probability,
+            false => confidence(&session.evidence(judged, index)),
+        }
     };
     (0..judged.len()).for_each(|index| judge(&mut judged, index));
     let mut joined = Vec::new();

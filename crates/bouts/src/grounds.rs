@@ -75,7 +75,7 @@ fn bouts(parts: &[Part], evidence: &[BoutEvidence]) -> Vec<BoutGrounds> {
             start_s: part.cells.start as f64,
             end_s: part.cells.end as f64,
             model: evidence.model(),
-            terms: evidence.terms().to_vec(),
+            terms: evidence.terms(),
         })
         .collect()
 }

@@ -64,7 +64,7 @@ pub use adherence::{
 };
 pub use bounds::Bounds;
 pub use bout::{Bout, Kind, Segmentation};
-pub use confidence::{Coefficients, Model};
+pub use confidence::{Coefficients, Model, Product, Term, products_of};
 pub use drift::{DriftSettings, PaceDrift, pace_drift};
 pub use events::{Event, EventKind, Observed, Reading, read_events, told};
 pub use grounds::{BoutGrounds, Grounds, grounds};

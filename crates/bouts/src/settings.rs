@@ -28,6 +28,6 @@ boutwise_track::settings! {
         /// Where cadence decides, a recording is resolvable if the probability that every run is right reaches this.
         resolvable_confidence: f64 = 0.55, "0 to 1", 0..1, "own choice";
         /// Where speed decides, a recording is resolvable if the probability that the number of runs is right reaches this.
-        resolvable_by_speed_confidence: f64 = 0.78, "0 to 1", 0..1, "own choice";
+        resolvable_by_speed_confidence: f64 = 0.76, "0 to 1", 0..1, "own choice";
     }
 }

@@ -228,6 +228,30 @@ fn a_stop_that_positions_drift_through_is_no_walk() {
 }
 
 #[test]
+fn a_climb_run_slowly_is_no_break_where_heights_tell_of_it() {
+    let run = (Kind::Run, 600, 2.4, 156.0);
+    let walk = (Kind::Walk, 300, 1.4, 112.0);
+    let climb = (Kind::Run, 90, 1.65, 156.0);
+    let made = Made::new(&[walk, run, climb, run, walk]);
+    let level = made.recording();
+    let climbed = Recording {
+        points: level
+            .points
+            .iter()
+            .enumerate()
+            // Twelve in a hundred, from the fifteenth minute on.
+            .map(|(second, point)| {
+                let climbed_m = (second.clamp(900, 990) - 900) as f64 * climb.2;
+                Point { elevation_m: Some(200.0 + 0.12 * climbed_m), ..point }
+            })
+            .collect(),
+        ..Recording::default()
+    };
+    let runs = |recording: &Recording| of_kind(&segmented(recording), Kind::Run).len();
+    assert_eq!([runs(&level), runs(&climbed)], [2, 1]);
+}
+
+#[test]
 fn a_stop_of_a_minute_is_a_stand_that_adds_no_distance() {
     // Standing still, this noise alone shows 0.57 m/s, 34 m a minute (own calculation).
     let mut worst_m: f64 = 0.0;
