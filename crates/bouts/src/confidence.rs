@@ -7,7 +7,7 @@
 //! dip at a crossing, and steep ways that look like a walk; so beside the doubts of its bouts there speak for it how even its
 //! paces are, how often there is a point, what the heart did meanwhile, and how much there was to be missed. Logistic functions weigh that in; their
 //! weights are made by `cargo run --release -p boutwise-truth --example fit-confidence`, which prints how far they lie from
-//! those here.
+//! those in `fitted.rs`.
 
 mod fitted;
 
@@ -122,7 +122,7 @@ impl Term {
 pub struct Product(pub Term, pub Term);
 
 impl Product {
-    /// Its value, from the terms in the order of [`Term::ALL`].
+    /// Its value, from at least all terms, in the order of [`Term::ALL`].
     pub fn of(self, terms: &[f64]) -> f64 {
         terms[self.0 as usize] * terms[self.1 as usize]
     }

@@ -1,9 +1,9 @@
 //! Fits the weights of confidence on recordings with known truth, and prints how far they lie from those in the code.
 //!
-//! `cargo run --release -p boutwise-truth --example fit-confidence [SESSIONS [sessions]]` with SESSIONS of each set of invented
+//! `cargo run --release -p boutwise-truth --example fit-confidence [SESSIONS [sessions|products]]` with SESSIONS of each set of invented
 //! recordings, 300 unless given (tuning seeds, never those that are reported on), and the open recordings that are at hand,
 //! positions alone; with `sessions` it leaves the functions that weigh bouts as they stand in the code and fits those that weigh
-//! a session. Each open recording is then judged by weights that were fitted without it.
+//! a session; with `products` it chooses the products of terms that stand beside them and prints nothing else. Each open recording is then judged by weights that were fitted without it.
 
 mod logistic;
 
