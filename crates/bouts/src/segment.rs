@@ -95,7 +95,7 @@ pub(crate) fn segment_on_foot(recording: &Recording, settings: &SegmentSettings)
         false => (likely * decoded.found.log_structure.exp(), settings.resolvable_by_speed_confidence),
     };
     let resolvable = likely >= limit && recording.sport != Sport::Cycling;
-    let bounds = informed.then(|| decoded.bounds(&joined, confidence, settings)).flatten();
+    let bounds = informed.then(|| decoded.bounds(&joined, [likely, confidence], settings)).flatten();
     let resolution_s = decoded.resolution_s();
     let Decoded { frame, found, by_cadence, .. } = decoded;
     let pieces = found.pieces(&frame);
@@ -223,7 +223,12 @@ impl Decoded {
     }
 
     /// What is known of the session although its bouts are in doubt.
-    fn bounds(&self, joined: &[Part], confidence: f64, settings: &SegmentSettings) -> Option<Bounds> {
+    fn bounds(
+        &self,
+        joined: &[Part],
+        [count_right, confidence]: [f64; 2],
+        settings: &SegmentSettings,
+    ) -> Option<Bounds> {
         let found = &self.found;
         let resolution_s = self.resolution_s();
         let (edge_s, common_s) = match self.by_cadence {
@@ -234,7 +239,7 @@ impl Decoded {
             parts: &found.parts,
             stretches: found.stretches(),
             joined,
-            log_structure: found.log_structure,
+            count_right,
             confidence,
             edge_s: edge_s.min(MOST_EDGE_S),
             common_s,

@@ -100,6 +100,7 @@ pub(super) const PRODUCTS: [&[Product]; 6] = [
 
 /// The fitted weights, in the order of [`Model::ALL`]: those of bouts by `fit-confidence 2500`, those of sessions with these by
 /// `fit-confidence 2500 sessions`. No unit; they are log odds for each unit of a term.
+#[allow(clippy::approx_constant, reason = "weights that come near a constant by chance")]
 pub(super) const FITTED: [&[f64]; 9] = [
     // WalkBetween
     &[
