@@ -49,6 +49,12 @@ impl Bounds {
             true => clock(low),
             false => format!("between {} and {}", clock(low), clock(high)),
         };
+        if fewest == 0 {
+            let (most, longest) = (count(most), clock(self.run_s.1));
+            return format!(
+                "Hardly more is known: no run fits, and so does as much as {most} or {longest} of running."
+            );
+        }
         let (total, longest) = (between(self.run_s), between(self.longest_s));
         format!("Known all the same: {runs}; run time {total}; the longest run {longest}.")
     }
@@ -144,14 +150,18 @@ impl Doubts<'_> {
         let common_s = draws.laplace(self.common_s) + draws.laplace(alike.mean_error_s);
         let as_stated = draws.chance(self.confidence);
         let wrong = (1.0 - self.count_right) / (1.0 - self.confidence).max(f64::MIN_POSITIVE);
-        let mut left = if !as_stated && draws.chance(wrong) { draws.geometric(missed.bouts) } else { 0 };
-        let mut left_s = missed.of_seconds;
+        let hidden = if !as_stated && draws.chance(wrong) { draws.geometric(missed.bouts) } else { 0 };
+        let spots: Vec<usize> =
+            (0..hidden).map(|_| (draws.unit() * missed.of_seconds as f64) as usize).collect();
+        let mut passed_s = 0;
+        let mut laid: Vec<Part> = Vec::new();
         for (stretch, stated) in self.stretches.iter().zip(stated) {
             if as_stated {
                 self.close(stated, common_s, alike, draws, runs);
                 continue;
             }
-            let mut laid: Vec<Part> = self.parts[stretch.clone()].to_vec();
+            laid.clear();
+            laid.extend_from_slice(&self.parts[stretch.clone()]);
             for index in 0..laid.len() {
                 if !laid[index].stop && draws.chance(self.flips(&laid, index)) {
                     laid[index].kind = 1 - laid[index].kind;
@@ -166,11 +176,10 @@ impl Doubts<'_> {
                     paint(&mut laid, part.kind, part.cells.clone());
                 }
             }
-            let share = (end - start) as f64 / left_s.max(1) as f64;
-            let here = (0..left).filter(|_| draws.chance(share)).count();
-            (left, left_s) = (left - here, left_s.saturating_sub(end - start));
-            for _ in 0..here {
-                let at = start + (draws.unit() * (end - start) as f64) as usize;
+            let within = passed_s..passed_s + (end - start);
+            passed_s = within.end;
+            for spot in spots.iter().filter(|spot| within.contains(spot)) {
+                let at = start + spot - within.start;
                 let there = laid.partition_point(|part| part.cells.end <= at);
                 let kind = 1 - laid.get(there).map_or(RUN, |part| part.kind);
                 paint(&mut laid, kind, at..(at + missed.usual_s[kind]).min(end));
@@ -303,6 +312,22 @@ fn runs_of(laid: &[Part]) -> Vec<Run> {
 /// Lays a kind over cells; the parts are in order.
 fn paint(laid: &mut Vec<Part>, kind: usize, cells: Range<usize>) {
     let first = laid.partition_point(|part| part.cells.end <= cells.start);
+    // Mostly within a single part, of which a piece is left to one side or both.
+    if let Some(part) = laid.get_mut(first)
+        && part.cells.start <= cells.start
+        && cells.end <= part.cells.end
+    {
+        let whole = part.clone();
+        let (before, after) = (whole.cells.start..cells.start, cells.end..whole.cells.end);
+        (part.kind, part.cells) = (kind, cells);
+        if !after.is_empty() {
+            laid.insert(first + 1, Part { cells: after, ..whole.clone() });
+        }
+        if !before.is_empty() {
+            laid.insert(first, Part { cells: before, ..whole });
+        }
+        return;
+    }
     let last = laid.partition_point(|part| part.cells.start < cells.end).max(first);
     let pieces = |part: &Part| {
         let before = part.cells.start..part.cells.end.min(cells.start);
@@ -520,6 +545,18 @@ mod tests {
             "{wrong:?} {blurred:?}"
         );
         assert!(wrong.longest_s.0 < 250.0, "{wrong:?}");
+        // Where next to nothing is known, no interval from nothing to everything is told as knowledge.
+        let none = Bounds {
+            runs: (0, 6),
+            run_s: (0.0, 1799.0),
+            longest_s: (0.0, 1799.0),
+            runs_at_least: 0,
+            ..wrong
+        };
+        assert_eq!(
+            none.words(),
+            "Hardly more is known: no run fits, and so does as much as 6 runs or 29:59 of running."
+        );
     }
 
     #[test]
