@@ -50,9 +50,9 @@ impl Bounds {
             false => format!("between {} and {}", clock(low), clock(high)),
         };
         if fewest == 0 {
-            let (most, longest) = (count(most), clock(self.run_s.1));
+            let (most, running) = (count(most), clock(self.run_s.1));
             return format!(
-                "Hardly more is known: no run fits, and so does as much as {most} or {longest} of running."
+                "Known all the same: most likely no more than {most} and {running} of running, perhaps none."
             );
         }
         let (total, longest) = (between(self.run_s), between(self.longest_s));
@@ -545,7 +545,7 @@ mod tests {
             "{wrong:?} {blurred:?}"
         );
         assert!(wrong.longest_s.0 < 250.0, "{wrong:?}");
-        // Where next to nothing is known, no interval from nothing to everything is told as knowledge.
+        // An interval that begins at nothing is told by its end.
         let none = Bounds {
             runs: (0, 6),
             run_s: (0.0, 1799.0),
@@ -555,8 +555,23 @@ mod tests {
         };
         assert_eq!(
             none.words(),
-            "Hardly more is known: no run fits, and so does as much as 6 runs or 29:59 of running."
+            "Known all the same: most likely no more than 6 runs and 29:59 of running, perhaps none."
         );
+    }
+
+    #[test]
+    fn what_is_painted_lies_where_it_was_painted_and_the_rest_stays() {
+        let part = |(at, kind)| Part { kind, stop: false, cells: 4 * at..4 * at + 4, probability: 1.0 };
+        let whole: Vec<Part> = [WALK, RUN, WALK].into_iter().enumerate().map(part).collect();
+        for (start, end) in (0..12).flat_map(|start| (start + 1..=12).map(move |end| (start, end))) {
+            let mut laid = whole.clone();
+            paint(&mut laid, RUN, start..end);
+            let kinds: Vec<usize> =
+                laid.iter().flat_map(|part| part.cells.clone().map(|_| part.kind)).collect();
+            let asked = |cell: usize| if (start..end).contains(&cell) { RUN } else { whole[cell / 4].kind };
+            assert_eq!(kinds, (0..12).map(asked).collect::<Vec<_>>(), "{start}..{end}");
+            assert!(laid.windows(2).all(|two| two[0].cells.end == two[1].cells.start), "{laid:?}");
+        }
     }
 
     #[test]

@@ -1,9 +1,10 @@
 //! Fits the weights of confidence on recordings with known truth, and prints how far they lie from those in the code.
 //!
-//! `cargo run --release -p boutwise-truth --example fit-confidence [SESSIONS [sessions|products]]` with SESSIONS of each set of invented
-//! recordings, 300 unless given (tuning seeds, never those that are reported on), and the open recordings that are at hand,
-//! positions alone; with `sessions` it leaves the functions that weigh bouts as they stand in the code and fits those that weigh
-//! a session; with `products` it chooses the products of terms that stand beside them and prints nothing else. Each open recording is then judged by weights that were fitted without it.
+//! `cargo run --release -p boutwise-truth --example fit-confidence [SESSIONS [sessions|products]]` with SESSIONS of each set of
+//! invented recordings, 300 unless given (tuning seeds, never those that are reported on), and the open recordings that are at
+//! hand, positions alone; with `sessions` it leaves the functions that weigh bouts as they stand in the code and fits those that
+//! weigh a session; with `products` it chooses the products of terms that bouts are weighed by, and prints nothing else. Each
+//! open recording is then judged by weights that were fitted without it.
 
 mod logistic;
 
@@ -24,6 +25,8 @@ use rayon::prelude::*;
 const ROUNDS: usize = 3;
 /// So many invented bouts or sessions weigh as much as one of an open recording. Own choice.
 const OPEN_WEIGHT: f64 = 12.0;
+/// So many of the functions weigh bouts, the rest sessions.
+const BOUT_MODELS: usize = 6;
 /// Products of terms beside those of a bout. Own choice: more hardly lower the Brier score of sessions not fitted on.
 const PRODUCTS: usize = 12;
 /// Recordings as real ones are weigh so much more than those of the tiers. Own choice.
@@ -197,11 +200,11 @@ fn choose_products(drawn: &[Invented], open: &[Known]) {
     for _ in 0..ROUNDS {
         examples = examples_of(drawn, open, &weights);
         examples.iter_mut().for_each(|example| example.2.terms.truncate(plain));
-        for &model in &Model::ALL[..6] {
+        for &model in &Model::ALL[..BOUT_MODELS] {
             weights.0[model as usize] = fit(&chosen(&examples, model, |_| true));
         }
     }
-    for &model in &Model::ALL[..6] {
+    for &model in &Model::ALL[..BOUT_MODELS] {
         let mut of_model = chosen(&examples, model, |_| true);
         let mut products = Vec::new();
         let mut further = further.clone();
