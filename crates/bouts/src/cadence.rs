@@ -102,19 +102,19 @@ impl Cadence {
         let speed_evidence = speed_evidence(grid, levels, noise_m2_per_s);
         let lags_s = self.lags_s(&speed_evidence);
         let lag_s = |transition: &Transition| lags_s[usize::from(transition.to_run)];
-        let source = self.evidence.clone();
-        let mut nearest = 0;
-        for (cell, slot) in self.evidence.iter_mut().enumerate() {
-            while let Some(next) = self.transitions.get(nearest + 1) {
-                let here = &self.transitions[nearest];
+        let source = std::mem::replace(&mut self.evidence, vec![0.0; grid.len()]);
+        let mut start = 0;
+        for (index, here) in self.transitions.iter().enumerate() {
+            // A change has a say up to half way to the next one, both where they were by position.
+            let end = self.transitions.get(index + 1).map_or(source.len(), |next| {
                 let twice_middle = (here.second + next.second) as isize - lag_s(here) - lag_s(next);
-                if 2 * (grid.timeline.second(cell) as isize) < twice_middle {
-                    break;
-                }
-                nearest += 1;
-            }
-            let from = cell.checked_add_signed(lag_s(&self.transitions[nearest]));
-            *slot = from.and_then(|from| source.get(from)).copied().unwrap_or(0.0);
+                grid.timeline.cell((twice_middle.max(0) as usize).div_ceil(2)).clamp(start, source.len())
+            });
+            let from = start as isize + lag_s(here);
+            let slots = self.evidence[start..end].iter_mut().skip((-from).max(0) as usize);
+            let later = source.iter().skip(from.max(0) as usize);
+            slots.zip(later).for_each(|(slot, &nats)| *slot = nats);
+            start = end;
         }
     }
 

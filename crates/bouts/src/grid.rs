@@ -58,7 +58,7 @@ pub(crate) struct Grid {
     pub(crate) mean_step_s: f64,
     /// Number of cells left out since nobody moves so fast.
     pub(crate) jumps: usize,
-    /// Trusted metres and trusted seconds before each cell and before the end, summed up when first asked for.
+    /// What [`Grid::sums`] gives, summed up when first asked for.
     pub(crate) sums: OnceCell<Vec<(f64, f64)>>,
 }
 
@@ -72,10 +72,11 @@ impl Grid {
         let gaps = gaps(points, times_s, &long_steps, gap_s);
         let timeline = Timeline::new(&gaps);
         let cells = timeline.cell(duration_s.ceil() as usize);
+        let sampler = Sampler::new(times_s, &timeline, cells, gap_s);
         let mut grid = Self {
             duration_s,
-            cadence_spm: sample(times_s, &fresh_cadence(points, times_s, &steps), &timeline, cells, gap_s),
-            heart_rate_bpm: sample(times_s, points.heart_rate_bpm(), &timeline, cells, gap_s),
+            cadence_spm: sampler.at_middles(&fresh_cadence(points, times_s, &steps)),
+            heart_rate_bpm: sampler.at_middles(points.heart_rate_bpm()),
             ..Self::default()
         };
         grid.spread(&steps, &timeline, cells);
@@ -101,9 +102,14 @@ impl Grid {
 
     /// Trusted metres along the track within cells, and trusted seconds.
     pub(crate) fn trusted(&self, cells: Range<usize>) -> (f64, f64) {
-        let sums = self.sums.get_or_init(|| self.sum_up());
+        let sums = self.sums();
         let ((from_m, from_s), (to_m, to_s)) = (sums[cells.start], sums[cells.end]);
         (to_m - from_m, to_s - from_s)
+    }
+
+    /// Trusted metres and trusted seconds before each cell and before the end.
+    pub(crate) fn sums(&self) -> &[(f64, f64)] {
+        self.sums.get_or_init(|| self.sum_up())
     }
 
     fn sum_up(&self) -> Vec<(f64, f64)> {
@@ -293,41 +299,59 @@ fn ceil_s(time_s: f64) -> usize {
     whole + usize::from((whole as f64) < time_s)
 }
 
-/// Values at the middle of each cell: linear between readings up to `longest_s` apart, the nearer one beside a
-/// reading of zero (a dropout does not halve its neighbours), NaN elsewhere.
-fn sample(times_s: &[f64], values: &[f64], timeline: &Timeline, cells: usize, longest_s: f64) -> Vec<f32> {
-    let between = |from: f64, to: f64, share: f64| {
-        let beside_zero = from == 0.0 || to == 0.0;
-        let share = if beside_zero { f64::from(share >= 0.5) } else { share };
-        (from + share * (to - from)) as f32
-    };
-    let mut sampled = vec![f32::NAN; cells];
-    // What follows, for the usual case of a reading each whole second.
-    let is_each_second = times_s.len() == cells + 1
-        && timeline.is_whole()
-        && times_s.windows(2).all(|pair| pair[1] - pair[0] == 1.0)
-        && !values.iter().any(|value| value.is_nan());
-    if is_each_second {
-        let readings = values.windows(2);
-        sampled.iter_mut().zip(readings).for_each(|(slot, pair)| *slot = between(pair[0], pair[1], 0.5));
-        return sampled;
+/// Takes the values of sensors at the middles of cells.
+struct Sampler<'a> {
+    times_s: &'a [f64],
+    timeline: &'a Timeline,
+    cells: usize,
+    /// Readings further apart than this have nothing between them.
+    longest_s: f64,
+    /// Whether there is a point at each whole second, as is usual.
+    is_each_second: bool,
+}
+
+impl<'a> Sampler<'a> {
+    fn new(times_s: &'a [f64], timeline: &'a Timeline, cells: usize, longest_s: f64) -> Self {
+        // Without an early end, so that several are looked at together; the same below.
+        let is_each_second = times_s.len() == cells + 1
+            && timeline.is_whole()
+            && times_s.windows(2).fold(true, |all, pair| all & (pair[1] - pair[0] == 1.0));
+        Self { times_s, timeline, cells, longest_s, is_each_second }
     }
-    let mut readings = times_s.iter().zip(values).filter(|(_, value)| !value.is_nan());
-    let Some((mut from_s, mut from)) = readings.next() else {
-        return sampled;
-    };
-    for (to_s, to) in readings {
-        if to_s - from_s <= longest_s {
-            let first = ceil_s((from_s - 0.5).max(0.0));
-            let last = (to_s + 0.5) as usize;
-            let first_cell = timeline.cell(first).min(cells);
-            for (second, slot) in (first..last).zip(&mut sampled[first_cell..]) {
-                *slot = between(*from, *to, (second as f64 + 0.5 - from_s) / (to_s - from_s));
-            }
+
+    /// Values at the middle of each cell: linear between readings, the nearer one beside a reading of zero (a dropout does not
+    /// halve its neighbours; of two as near the later one), NaN elsewhere.
+    fn at_middles(&self, values: &[f64]) -> Vec<f32> {
+        let is_zero = |from: f64, to: f64| (from == 0.0) | (to == 0.0);
+        if self.is_each_second && !values.iter().fold(false, |any, value| any | value.is_nan()) {
+            let middle = |pair: &[f64]| {
+                let (from, to) = (pair[0], pair[1]);
+                (if is_zero(from, to) { to } else { from + 0.5 * (to - from) }) as f32
+            };
+            return values.windows(2).map(middle).collect();
         }
-        (from_s, from) = (to_s, to);
+        let between = |from: f64, to: f64, share: f64| {
+            let share = if is_zero(from, to) { f64::from(share >= 0.5) } else { share };
+            (from + share * (to - from)) as f32
+        };
+        let mut sampled = vec![f32::NAN; self.cells];
+        let mut readings = self.times_s.iter().zip(values).filter(|(_, value)| !value.is_nan());
+        let Some((mut from_s, mut from)) = readings.next() else {
+            return sampled;
+        };
+        for (to_s, to) in readings {
+            if to_s - from_s <= self.longest_s {
+                let first = ceil_s((from_s - 0.5).max(0.0));
+                let last = (to_s + 0.5) as usize;
+                let first_cell = self.timeline.cell(first).min(self.cells);
+                for (second, slot) in (first..last).zip(&mut sampled[first_cell..]) {
+                    *slot = between(*from, *to, (second as f64 + 0.5 - from_s) / (to_s - from_s));
+                }
+            }
+            (from_s, from) = (to_s, to);
+        }
+        sampled
     }
-    sampled
 }
 
 #[cfg(test)]
@@ -456,8 +480,8 @@ mod tests {
 
     #[test]
     fn a_dropout_to_zero_does_not_halve_its_neighbours() {
-        let sampled =
-            sample(&[0.0, 1.0, 2.0, 3.0], &[150.0, 150.0, 0.0, 150.0], &Timeline::default(), 3, 20.0);
+        let (times_s, timeline) = ([0.0, 1.0, 2.0, 3.0], Timeline::default());
+        let sampled = Sampler::new(&times_s, &timeline, 3, 20.0).at_middles(&[150.0, 150.0, 0.0, 150.0]);
         assert!(sampled.iter().all(|&reading| reading == 0.0 || reading == 150.0), "{sampled:?}");
     }
 }

@@ -47,14 +47,16 @@ pub(crate) fn long_run_noise(
         let late_s = phase * block_s / phases;
         within.clone().map(move |cells| (cells.start + late_s).min(cells.end)..cells.end)
     });
+    let least_known_s = KNOWN_SHARE * block_s as f64;
     for cells in phased {
+        let mut ends = grid.sums()[cells.start..=cells.end].iter().step_by(block_s);
+        let Some(&(mut from_m, mut from_s)) = ends.next() else { continue };
         let mut before: Option<f64> = None;
-        for block in 0..cells.len() / block_s {
-            let start = cells.start + block * block_s;
-            let (length_m, known_s) = grid.trusted(start..start + block_s);
-            let mean = (known_s > KNOWN_SHARE * block_s as f64).then(|| length_m / known_s);
+        for &(to_m, to_s) in ends {
+            let (length_m, known_s) = (to_m - from_m, to_s - from_s);
+            let mean = (known_s > least_known_s).then(|| length_m / known_s);
             differences.extend(before.zip(mean).map(|(before, mean)| (mean - before).abs()));
-            before = mean;
+            (before, from_m, from_s) = (mean, to_m, to_s);
         }
     }
     if differences.len() < LEAST_DIFFERENCES * phases {
@@ -79,7 +81,11 @@ impl Noise {
     pub(crate) fn of_recording(grid: &Grid) -> Self {
         let steps_s: Vec<f64> =
             grid.step_s.iter().filter(|&&step_s| step_s > 0.0).map(|&step_s| f64::from(step_s)).collect();
-        let step_s = median(&steps_s).unwrap_or(1.0);
+        // Mostly all are as long.
+        let step_s = match steps_s.first() {
+            Some(&first_s) if steps_s.iter().all(|&step_s| step_s == first_s) => first_s,
+            _ => median(&steps_s).unwrap_or(1.0),
+        };
         Self::over_blocks(grid, QUICK_BLOCK_S.max((BLOCK_STEPS * step_s).round() as usize))
     }
 

@@ -51,21 +51,22 @@ pub(crate) fn find_stands(
     let cut_spm = cadence_cut_spm as f32;
     let walk_m_per_s = settings.walk_level_m_per_s;
     let scale = walk_m_per_s / noise_m2_per_s;
-    let evidence: Vec<f64> = (0..grid.len())
-        .map(|cell| {
-            if grid.weight[cell] == 0.0 {
-                return 0.0;
-            }
-            let speed_nats = scale * (0.5 * walk_m_per_s - grid.along_m[cell]) * grid.weight[cell];
-            let cadence_nats = match grid.cadence_spm[cell] {
-                reading if reading >= cut_spm => -RUNNING_NATS,
-                reading if reading >= STEPPING_SPM => -STEPPING_NATS,
-                reading if reading < STEPPING_SPM => STEPPING_NATS,
-                _ => 0.0,
-            };
-            speed_nats.clamp(-CLIP_NATS, CLIP_NATS) + cadence_nats
-        })
-        .collect();
+    let second = |((&along_m, &weight), &reading): ((&f64, &f64), &f32)| {
+        let speed_nats = scale * (0.5 * walk_m_per_s - along_m) * weight;
+        let cadence_nats = if reading >= cut_spm {
+            -RUNNING_NATS
+        } else if reading >= STEPPING_SPM {
+            -STEPPING_NATS
+        } else if reading < STEPPING_SPM {
+            STEPPING_NATS
+        } else {
+            0.0
+        };
+        let nats = speed_nats.clamp(-CLIP_NATS, CLIP_NATS) + cadence_nats;
+        if weight == 0.0 { 0.0 } else { nats }
+    };
+    let cells = grid.along_m.iter().zip(&grid.weight).zip(&grid.cadence_spm);
+    let evidence: Vec<f64> = cells.map(second).collect();
     let mut stands = decode(&evidence);
     stands.retain(|stand| {
         let cells = &stand.cells;
@@ -87,13 +88,14 @@ pub(crate) fn find_stands(
 /// The best path of a two-state chain, given each second's evidence for standing.
 fn decode(evidence: &[f64]) -> Vec<Stand> {
     let (mut moving, mut standing) = (0.0, -ENTER_NATS);
-    let mut enters = Vec::with_capacity(evidence.len());
-    let mut leaves = Vec::with_capacity(evidence.len());
-    for nats in evidence {
-        enters.push(moving - ENTER_NATS > standing);
-        leaves.push(standing - LEAVE_NATS > moving);
-        (moving, standing) = (moving.max(standing - LEAVE_NATS), standing.max(moving - ENTER_NATS) + nats);
-    }
+    // Whether it is best to begin a stand before each second, and to end one there.
+    let step = |nats: &f64| {
+        let (enter, leave) = (moving - ENTER_NATS, standing - LEAVE_NATS);
+        let changes = [enter > standing, leave > moving];
+        (moving, standing) = (moving.max(leave), standing.max(enter) + nats);
+        changes
+    };
+    let changes: Vec<[bool; 2]> = evidence.iter().map(step).collect();
     let mut stands = Vec::new();
     let mut add = |cells: Range<usize>| {
         let evidence_nats = evidence[cells.clone()].iter().sum::<f64>() - ENTER_NATS - LEAVE_NATS;
@@ -102,10 +104,11 @@ fn decode(evidence: &[f64]) -> Vec<Stand> {
     let mut is_standing = standing > moving;
     let mut end = evidence.len();
     for cell in (0..evidence.len()).rev() {
-        if is_standing && enters[cell] {
+        let [enters, leaves] = changes[cell];
+        if is_standing && enters {
             add(cell..end);
             is_standing = false;
-        } else if !is_standing && leaves[cell] {
+        } else if !is_standing && leaves {
             end = cell;
             is_standing = true;
         }

@@ -39,53 +39,71 @@ pub fn step_m(from: Position, to: Position) -> f64 {
     Steps::default().step_m(from, to)
 }
 
-/// Steps near each other: [`step_m`] with the sine and cosine of one latitude carried on to those beside it.
+/// Steps near each other: [`step_m`] with the lengths of a radian at one latitude carried on to those beside it.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Steps {
     latitude_deg: f64,
-    sine: f64,
-    cosine: f64,
+    /// Metres a radian of latitude there, and what they change by with a radian to the north: the terms of a Taylor series.
+    north_m: [f64; 3],
+    /// The same for a radian of longitude.
+    east_m: [f64; 4],
 }
 
 impl Default for Steps {
     /// At no latitude, so that the first step takes its own.
     fn default() -> Self {
-        Self { latitude_deg: f64::NAN, sine: f64::NAN, cosine: f64::NAN }
+        Self { latitude_deg: f64::NAN, north_m: [f64::NAN; 3], east_m: [f64::NAN; 4] }
     }
 }
 
 impl Steps {
-    /// The latitude is taken anew beyond so many radians (4 km): up to there the series below err by 3·10⁻¹⁴.
+    /// The latitude is taken anew beyond so many radians (4 km): up to there the series err by 4·10⁻¹² at most.
     const NEAR_RAD: f64 = 6.5e-4;
+
+    /// The radius of curvature along the meridian is M = a(1 − e²)w^(−3/2) with w = 1 − e²·sin², the radius of the parallel
+    /// is aw^(−1/2)·cos, whose derivative is −M·sin; the other terms follow from these two.
+    fn at(latitude_deg: f64) -> Self {
+        let (sine, cosine) = latitude_deg.to_radians().sin_cos();
+        let w = 1.0 - ECCENTRICITY_SQUARED * sine * sine;
+        let across_m = EQUATORIAL_RADIUS_M / w.sqrt();
+        let along_m = across_m * (1.0 - ECCENTRICITY_SQUARED) / w;
+        let bend = 3.0 * ECCENTRICITY_SQUARED / w;
+        let along_1 = along_m * bend * sine * cosine;
+        let along_2 = along_m
+            * bend
+            * (cosine * cosine - sine * sine + 5.0 * ECCENTRICITY_SQUARED * (sine * cosine).powi(2) / w);
+        Self {
+            latitude_deg,
+            north_m: [along_m, along_1, along_2 / 2.0],
+            east_m: [
+                across_m * cosine,
+                -along_m * sine,
+                -(along_1 * sine + along_m * cosine) / 2.0,
+                (along_m * sine - 2.0 * along_1 * cosine - along_2 * sine) / 6.0,
+            ],
+        }
+    }
 
     #[inline]
     pub(crate) fn step_m(&mut self, from: Position, to: Position) -> f64 {
         let middle_deg = 0.5 * (from.latitude_deg + to.latitude_deg);
         let north_rad = (to.latitude_deg - from.latitude_deg).to_radians();
         let east_rad = longitude_difference_deg(from.longitude_deg, to.longitude_deg).to_radians();
-        let (sine, cosine) = self.sine_and_cosine(middle_deg);
-        let square = 1.0 - ECCENTRICITY_SQUARED * sine * sine;
-        let across_m = EQUATORIAL_RADIUS_M / square.sqrt();
-        let along_m = across_m * (1.0 - ECCENTRICITY_SQUARED) / square;
-        let (north_m, east_m) = (along_m * north_rad, across_m * cosine * east_rad);
+        let mut off = (middle_deg - self.latitude_deg).to_radians();
+        // Also where there is no latitude yet.
+        if !(off.abs() <= Self::NEAR_RAD) {
+            *self = Self::at(middle_deg);
+            off = 0.0;
+        }
+        let ([n0, n1, n2], [e0, e1, e2, e3]) = (self.north_m, self.east_m);
+        let north_m = north_rad * (n0 + off * (n1 + off * n2));
+        let east_m = east_rad * (e0 + off * (e1 + off * (e2 + off * e3)));
         let small_m = (north_m * north_m + east_m * east_m).sqrt();
         if small_m <= MAX_SMALL_STEP_M && middle_deg.abs() <= MAX_SMALL_STEP_LATITUDE_DEG {
             small_m
         } else {
             geodesic_m(from, to)
         }
-    }
-
-    #[inline]
-    fn sine_and_cosine(&mut self, latitude_deg: f64) -> (f64, f64) {
-        let off = (latitude_deg - self.latitude_deg).to_radians();
-        if off.abs() <= Self::NEAR_RAD {
-            let (sine, cosine) = (off * (1.0 - off * off / 6.0), 1.0 - 0.5 * off * off);
-            return (self.sine * cosine + self.cosine * sine, self.cosine * cosine - self.sine * sine);
-        }
-        let (sine, cosine) = latitude_deg.to_radians().sin_cos();
-        *self = Self { latitude_deg, sine, cosine };
-        (sine, cosine)
     }
 }
 
@@ -210,6 +228,26 @@ mod tests {
             .collect();
         let sum_m: f64 = positions.windows(2).map(|pair| step_m(pair[0], pair[1])).sum();
         assert_abs_diff_eq!(sum_m, 400.0, epsilon = 0.5);
+    }
+
+    #[test]
+    fn lengths_carried_on_are_those_taken_anew() {
+        for latitude_deg in [-74.9, -48.3, -0.01, 0.0, 33.0, 61.7, 74.9] {
+            let mut steps = Steps::default();
+            steps.step_m(at(latitude_deg, 9.0), at(latitude_deg, 9.0001));
+            for off_deg in [-0.037, -0.01, 0.0002, 0.02, 0.037] {
+                for (north_deg, east_deg) in [(0.0, 0.001), (0.001, 0.0), (-0.0004, 0.0007)] {
+                    let from = at(latitude_deg + off_deg, 9.0);
+                    let to = at(from.latitude_deg + north_deg, 9.0 + east_deg);
+                    let (carried_m, anew_m) = (steps.step_m(from, to), step_m(from, to));
+                    assert!(
+                        (carried_m / anew_m - 1.0).abs() < 4e-12,
+                        "{from:?} {to:?}: {carried_m} {anew_m}"
+                    );
+                }
+            }
+            assert_eq!(steps.latitude_deg, latitude_deg);
+        }
     }
 
     proptest! {

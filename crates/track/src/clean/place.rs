@@ -105,6 +105,13 @@ pub(super) fn forget_null_positions(session: &mut Session) {
     nulls.into_iter().for_each(|index| session.raw.points.forget_position(index));
 }
 
+/// The same without the narrowing of meridians: never less than [`about_m`], and never more than [`at_most_m`].
+fn widest_m(from: Position, to: Position) -> f64 {
+    let north_deg = to.latitude_deg - from.latitude_deg;
+    let east_deg = longitude_difference_deg(from.longitude_deg, to.longitude_deg);
+    EARTH_RADIUS_M * (north_deg * north_deg + east_deg * east_deg).sqrt().to_radians()
+}
+
 /// Whether no step is far enough for a leap and all together are too short for two devices, as in most recordings:
 /// then there is nothing to part and nothing wild to forget.
 pub(super) fn is_steady(points: &Points) -> bool {
@@ -113,7 +120,7 @@ pub(super) fn is_steady(points: &Points) -> bool {
     let Some((first_ns, mut last)) = fixes.next() else { return true };
     let (mut last_ns, mut way_m) = (first_ns, 0.0);
     for (time_ns, position) in fixes {
-        let step_m = at_most_m(last, position);
+        let step_m = widest_m(last, position);
         if step_m > NOISE_M {
             return false;
         }

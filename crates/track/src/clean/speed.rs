@@ -15,37 +15,50 @@ pub(super) fn speeds_m_per_s(points: &Points) -> Vec<f64> {
     let (latitude_deg, longitude_deg, totals_m) =
         (points.latitude_deg(), points.longitude_deg(), points.distance_m());
     if present(latitude_deg) {
-        let place = |index: usize| Position {
-            latitude_deg: latitude_deg[index],
-            longitude_deg: longitude_deg[index],
-        };
+        let degrees = latitude_deg.iter().zip(longitude_deg);
+        let places = degrees.map(|(&latitude_deg, &longitude_deg)| Position { latitude_deg, longitude_deg });
         let mut steps = Steps::default();
-        over_windows(points.time_ns(), latitude_deg, |from, to| steps.step_m(place(from), place(to)))
+        let is_known = |place: &Position| !place.latitude_deg.is_nan();
+        over_windows(points.time_ns(), places, is_known, |from, to| steps.step_m(from, to))
     } else if present(totals_m) {
-        over_windows(points.time_ns(), totals_m, |from, to| totals_m[to] - totals_m[from])
+        over_windows(
+            points.time_ns(),
+            totals_m.iter().copied(),
+            |total_m| !total_m.is_nan(),
+            |from, to| to - from,
+        )
     } else {
         points.speed_m_per_s().to_vec()
     }
 }
 
-/// Speeds over a window around each point, from the way between two points whose value in `column` is known.
-fn over_windows(times_ns: &[i64], column: &[f64], mut way_m: impl FnMut(usize, usize) -> f64) -> Vec<f64> {
-    let known: Vec<usize> =
-        column.iter().enumerate().filter(|(_, value)| !value.is_nan()).map(|(index, _)| index).collect();
-    let known_ns: Vec<i64> = known.iter().map(|&index| times_ns[index]).collect();
+/// Speeds over a window around each point, from the way between two points whose place is known.
+fn over_windows<P: Copy>(
+    times_ns: &[i64],
+    places: impl Iterator<Item = P>,
+    is_known: impl Fn(&P) -> bool,
+    mut way_m: impl FnMut(P, P) -> f64,
+) -> Vec<f64> {
+    let mut known: Vec<(i64, P)> = Vec::with_capacity(times_ns.len());
+    known.extend(times_ns.iter().copied().zip(places).filter(|(_, place)| is_known(place)));
     let last = known.len() - 1;
     let (mut low, mut high) = (0, 0);
     let speed = |&time_ns: &i64| {
         let (begin_ns, end_ns) = (time_ns - HALF_WINDOW_NS, time_ns + HALF_WINDOW_NS);
-        low += known_ns[low..last].iter().take_while(|&&known_ns| known_ns < begin_ns).count();
-        high += known_ns[high + 1..].iter().take_while(|&&known_ns| known_ns <= end_ns).count();
+        while low < last && known[low].0 < begin_ns {
+            low += 1;
+        }
+        while high < last && known[high + 1].0 <= end_ns {
+            high += 1;
+        }
         // With fewer than two in the window, the neighbours on both sides.
         let (mut from, mut to) = (low, high);
         if to <= from {
             from = high.saturating_sub(1);
             to = (from + 2).min(last);
         }
-        way_m(known[from], known[to]) * NS_PER_S as f64 / (known_ns[to] - known_ns[from]) as f64
+        let ((from_ns, from), (to_ns, to)) = (known[from], known[to]);
+        way_m(from, to) * NS_PER_S as f64 / (to_ns - from_ns) as f64
     };
     times_ns.iter().map(speed).collect()
 }
