@@ -191,40 +191,49 @@ impl Grid {
     /// Fills `along_m`: each cell's displacement projected on the heading around it, without jumps.
     fn project(&mut self, half_width_s: usize) {
         let cells = self.east_m.len();
-        for cell in 0..cells {
-            if self.speed(cell) > JUMP_M_PER_S {
-                self.leave_out(cell);
-                self.jumps += 1;
+        let squared = self
+            .east_m
+            .iter()
+            .zip(&self.north_m)
+            .map(|(east_m, north_m)| east_m * east_m + north_m * north_m);
+        if squared.fold(0.0, f64::max) > JUMP_M_PER_S * JUMP_M_PER_S {
+            for cell in 0..cells {
+                if self.speed(cell) > JUMP_M_PER_S {
+                    self.leave_out(cell);
+                    self.jumps += 1;
+                }
             }
         }
         let mut headings = Headings::default();
         headings.fill(self, half_width_s);
-        // How far each known cell is off steady movement.
+        // How far each cell is off steady movement, NaN where that is not known.
         let (mut along_off, mut cross_off) = (Vec::with_capacity(cells), Vec::with_capacity(cells));
-        for cell in (0..cells).filter(|&cell| self.weight[cell] > 0.0) {
+        self.along_m = Vec::with_capacity(cells);
+        for cell in 0..cells {
+            let weight = self.weight[cell];
             let (along_m, cross_m) = headings.resolve(self, cell);
-            along_off.push((along_m - headings.speed_m_per_s(cell) * self.weight[cell].min(1.0)).abs());
-            cross_off.push(cross_m.abs());
+            let steady_m_per_s = headings.speed_m_per_s(cell);
+            let is_known = weight > 0.0;
+            self.along_m.push(if is_known { along_m } else { steady_m_per_s });
+            let off_m = (along_m - steady_m_per_s * weight.min(1.0)).abs();
+            along_off.push(if is_known { off_m } else { f64::NAN });
+            cross_off.push(if is_known { cross_m.abs() } else { f64::NAN });
         }
         let (along_limit, cross_limit) = (jump_limit(&along_off), jump_limit(&cross_off));
         if along_limit < f64::INFINITY || cross_limit < f64::INFINITY {
-            let mut off = along_off.into_iter().zip(cross_off);
             for cell in 0..cells {
-                if self.weight[cell] > 0.0
-                    && let Some((along_m, cross_m)) = off.next()
-                    && (along_m > along_limit || cross_m > cross_limit)
-                {
+                if along_off[cell] > along_limit || cross_off[cell] > cross_limit {
                     self.leave_out(cell);
                 }
             }
             headings.fill(self, half_width_s);
+            for cell in 0..cells {
+                self.along_m[cell] = match self.weight[cell] > 0.0 {
+                    true => headings.resolve(self, cell).0,
+                    false => headings.speed_m_per_s(cell),
+                };
+            }
         }
-        self.along_m = (0..cells)
-            .map(|cell| match self.weight[cell] > 0.0 {
-                true => headings.resolve(self, cell).0,
-                false => headings.speed_m_per_s(cell),
-            })
-            .collect();
     }
 
     fn leave_out(&mut self, cell: usize) {
@@ -269,16 +278,18 @@ fn fresh_cadence<'a>(points: &'a Points, times_s: &[f64], steps: &[Step]) -> Cow
     cadence_spm
 }
 
-/// Limit beyond which a deviation of this size is a jump, from the median absolute deviation of the known cells; none where no
-/// deviation is beyond it.
+/// Limit beyond which a deviation of this size is a jump, from the median absolute deviation of the known cells, those that are
+/// not NaN; none where no deviation is beyond it.
 fn jump_limit(sizes_m: &[f64]) -> f64 {
     let largest_m = sizes_m.iter().copied().fold(0.0, f64::max);
     // The largest is beyond the limit only if the median is below this: counting is faster than finding it.
     let median_below_m = (largest_m - JUMP_FLOOR_M_PER_S) / (JUMP_SDS * SD_PER_MAD);
-    if 2 * sizes_m.iter().filter(|&&size_m| size_m < median_below_m).count() <= sizes_m.len() {
+    let below = sizes_m.iter().filter(|&&size_m| size_m < median_below_m).count();
+    if 2 * below <= sizes_m.iter().filter(|size_m| !size_m.is_nan()).count() {
         return f64::INFINITY;
     }
-    median(sizes_m).map_or(f64::INFINITY, |mad_m| JUMP_SDS * SD_PER_MAD * mad_m + JUMP_FLOOR_M_PER_S)
+    let known: Vec<f64> = sizes_m.iter().copied().filter(|size_m| !size_m.is_nan()).collect();
+    median(&known).map_or(f64::INFINITY, |mad_m| JUMP_SDS * SD_PER_MAD * mad_m + JUMP_FLOOR_M_PER_S)
 }
 
 /// The upper median.
@@ -312,7 +323,7 @@ struct Sampler<'a> {
 
 impl<'a> Sampler<'a> {
     fn new(times_s: &'a [f64], timeline: &'a Timeline, cells: usize, longest_s: f64) -> Self {
-        // Without an early end, so that several are looked at together; the same below.
+        // Without an early end, so that several are looked at together.
         let is_each_second = times_s.len() == cells + 1
             && timeline.is_whole()
             && times_s.windows(2).fold(true, |all, pair| all & (pair[1] - pair[0] == 1.0));
@@ -322,36 +333,54 @@ impl<'a> Sampler<'a> {
     /// Values at the middle of each cell: linear between readings, the nearer one beside a reading of zero (a dropout does not
     /// halve its neighbours; of two as near the later one), NaN elsewhere.
     fn at_middles(&self, values: &[f64]) -> Vec<f32> {
-        let is_zero = |from: f64, to: f64| (from == 0.0) | (to == 0.0);
-        if self.is_each_second && !values.iter().fold(false, |any, value| any | value.is_nan()) {
-            let middle = |pair: &[f64]| {
-                let (from, to) = (pair[0], pair[1]);
-                (if is_zero(from, to) { to } else { from + 0.5 * (to - from) }) as f32
-            };
-            return values.windows(2).map(middle).collect();
+        if self.is_each_second {
+            return self.at_middles_of_seconds(values);
         }
-        let between = |from: f64, to: f64, share: f64| {
-            let share = if is_zero(from, to) { f64::from(share >= 0.5) } else { share };
-            (from + share * (to - from)) as f32
-        };
         let mut sampled = vec![f32::NAN; self.cells];
         let mut readings = self.times_s.iter().zip(values).filter(|(_, value)| !value.is_nan());
-        let Some((mut from_s, mut from)) = readings.next() else {
-            return sampled;
-        };
+        let Some((mut from_s, mut from)) = readings.next() else { return sampled };
         for (to_s, to) in readings {
-            if to_s - from_s <= self.longest_s {
-                let first = ceil_s((from_s - 0.5).max(0.0));
-                let last = (to_s + 0.5) as usize;
-                let first_cell = self.timeline.cell(first).min(self.cells);
-                for (second, slot) in (first..last).zip(&mut sampled[first_cell..]) {
-                    *slot = between(*from, *to, (second as f64 + 0.5 - from_s) / (to_s - from_s));
-                }
-            }
+            self.bridge(&mut sampled, [*from_s, *to_s], [*from, *to]);
             (from_s, from) = (to_s, to);
         }
         sampled
     }
+
+    /// The same where there is a point at each second: what lies between two of them is worked out several at a time, and what
+    /// lies where readings are missing afterwards.
+    fn at_middles_of_seconds(&self, values: &[f64]) -> Vec<f32> {
+        let middle = |pair: &[f64]| between(pair[0], pair[1], 0.5);
+        let mut sampled: Vec<f32> = values.windows(2).map(middle).collect();
+        let mut at = 0;
+        while let Some(known) = values[at..].iter().position(|value| value.is_nan()) {
+            let missing = at + known;
+            let Some(length) = values[missing..].iter().position(|value| !value.is_nan()) else { break };
+            at = missing + length;
+            if let Some(before) = missing.checked_sub(1) {
+                self.bridge(&mut sampled, [before as f64, at as f64], [values[before], values[at]]);
+            }
+        }
+        sampled
+    }
+
+    /// Fills the cells between two readings.
+    fn bridge(&self, sampled: &mut [f32], [from_s, to_s]: [f64; 2], [from, to]: [f64; 2]) {
+        if to_s - from_s <= self.longest_s {
+            let first = ceil_s((from_s - 0.5).max(0.0));
+            let last = (to_s + 0.5) as usize;
+            let first_cell = self.timeline.cell(first).min(self.cells);
+            for (second, slot) in (first..last).zip(&mut sampled[first_cell..]) {
+                *slot = between(from, to, (second as f64 + 0.5 - from_s) / (to_s - from_s));
+            }
+        }
+    }
+}
+
+/// What is read so far on the way from one reading to the next.
+#[inline]
+fn between(from: f64, to: f64, share: f64) -> f32 {
+    let share = if (from == 0.0) | (to == 0.0) { f64::from(share >= 0.5) } else { share };
+    (from + share * (to - from)) as f32
 }
 
 #[cfg(test)]

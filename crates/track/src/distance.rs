@@ -62,6 +62,7 @@ impl Steps {
 
     /// The radius of curvature along the meridian is M = a(1 − e²)w^(−3/2) with w = 1 − e²·sin², the radius of the parallel
     /// is aw^(−1/2)·cos, whose derivative is −M·sin; the other terms follow from these two.
+    #[cold]
     fn at(latitude_deg: f64) -> Self {
         let (sine, cosine) = latitude_deg.to_radians().sin_cos();
         let w = 1.0 - ECCENTRICITY_SQUARED * sine * sine;
@@ -84,7 +85,7 @@ impl Steps {
         }
     }
 
-    #[inline]
+    #[inline(always)]
     pub(crate) fn step_m(&mut self, from: Position, to: Position) -> f64 {
         let middle_deg = 0.5 * (from.latitude_deg + to.latitude_deg);
         let north_rad = (to.latitude_deg - from.latitude_deg).to_radians();
@@ -120,6 +121,7 @@ pub(crate) fn longitude_difference_deg(from_deg: f64, to_deg: f64) -> f64 {
     }
 }
 
+#[cold]
 fn geodesic_m(from: Position, to: Position) -> f64 {
     Geodesic::wgs84().inverse(from.latitude_deg, from.longitude_deg, to.latitude_deg, to.longitude_deg)
 }
@@ -127,21 +129,19 @@ fn geodesic_m(from: Position, to: Position) -> f64 {
 /// The way over consecutive positions in metres, points without position bridged, the points in `left_out` and the steps
 /// to them left out; `None` for fewer than two.
 pub(crate) fn over_positions_m(points: &Points, left_out: &[Range<usize>]) -> Option<f64> {
-    let mut last: Option<Position> = None;
     let mut sum_m = None;
-    let mut left_out = left_out.iter().peekable();
     let mut steps = Steps::default();
-    for index in 0..points.len() {
-        left_out.next_if(|range| range.end <= index);
-        if left_out.peek().is_some_and(|range| range.contains(&index)) {
-            last = None;
-            continue;
+    let begins = std::iter::once(0).chain(left_out.iter().map(|range| range.end));
+    let ends = left_out.iter().map(|range| range.start).chain([points.len()]);
+    for (begin, end) in begins.zip(ends).filter(|(begin, end)| begin < end) {
+        let degrees = points.latitude_deg()[begin..end].iter().zip(&points.longitude_deg()[begin..end]);
+        let places = degrees.map(|(&latitude_deg, &longitude_deg)| Position { latitude_deg, longitude_deg });
+        let mut places = places.filter(|place| !place.latitude_deg.is_nan());
+        let Some(mut last) = places.next() else { continue };
+        for place in places {
+            *sum_m.get_or_insert(0.0) += steps.step_m(last, place);
+            last = place;
         }
-        let Some(position) = points.position(index) else { continue };
-        if let Some(last) = last {
-            *sum_m.get_or_insert(0.0) += steps.step_m(last, position);
-        }
-        last = Some(position);
     }
     sum_m
 }

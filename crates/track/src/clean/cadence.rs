@@ -50,9 +50,8 @@ pub(super) fn settle(sessions: &mut [Session], speeds_m_per_s: &[Vec<f64>]) {
     for session in sessions.iter_mut() {
         choose_column(session);
     }
-    let samples: Vec<Sample> =
-        sessions.iter().zip(speeds_m_per_s).flat_map(|(session, speeds)| samples(session, speeds)).collect();
-    let unit = unit(samples);
+    let unit =
+        unit(|| sessions.iter().zip(speeds_m_per_s).flat_map(|(session, speeds)| samples(session, speeds)));
     for (session, speeds) in sessions.iter_mut().zip(speeds_m_per_s) {
         drop_dropouts(session, speeds);
         apply(session, unit);
@@ -69,27 +68,33 @@ fn choose_column(session: &mut Session) {
     }
 }
 
-fn samples(session: &Session, speeds_m_per_s: &[f64]) -> Vec<Sample> {
-    let times_ns = session.raw.points.time_ns();
-    let weight_s = |index: usize| match times_ns.get(index + 1) {
-        Some(next_ns) => ((next_ns - times_ns[index]) as f64 / NS_PER_S as f64).min(MAX_WEIGHT_S),
-        None => 0.0,
-    };
-    let turning = session.raw.points.cadence_spm.iter().enumerate().filter(|(_, cadence)| **cadence > 0.0);
-    turning
-        .map(|(index, &cadence_spm)| Sample {
-            cadence_spm,
-            speed_m_per_s: speeds_m_per_s[index],
-            weight_s: weight_s(index),
-        })
-        .collect()
+fn samples<'a>(session: &'a Session, speeds_m_per_s: &'a [f64]) -> impl Iterator<Item = Sample> + 'a {
+    let points = &session.raw.points;
+    let (times_ns, cadences_spm) = (points.time_ns(), points.cadence_spm());
+    // The last point stands for nothing.
+    let steps_s = times_ns.windows(2).map(|pair| (pair[1] - pair[0]) as f64 / NS_PER_S as f64);
+    let weights_s = steps_s.map(|step_s| step_s.min(MAX_WEIGHT_S)).chain(std::iter::once(0.0));
+    let samples = cadences_spm.iter().zip(speeds_m_per_s).zip(weights_s);
+    let sample = |((&cadence_spm, &speed_m_per_s), weight_s)| Sample { cadence_spm, speed_m_per_s, weight_s };
+    samples.map(sample).filter(|sample| sample.cadence_spm > 0.0)
 }
 
-fn unit(mut samples: Vec<Sample>) -> Unit {
+fn unit<S: Iterator<Item = Sample>>(samples: impl Fn() -> S) -> Unit {
     let seconds = |samples: &[Sample]| samples.iter().map(|sample| sample.weight_s).sum::<f64>();
-    let mut moving = samples.iter().filter(|sample| sample.speed_m_per_s >= STANDING_M_PER_S).peekable();
-    if moving.peek().is_none() {
+    let mut is_moving = false;
+    // A median lies below a limit where half of the weight does, and above it where less than half lies up to it.
+    let (mut moving_s, mut turning_slowly_s, mut stepping_short_s) = (0.0, 0.0, 0.0);
+    for sample in samples().filter(|sample| sample.speed_m_per_s >= STANDING_M_PER_S) {
+        let is_slow = sample.cadence_spm < BOTH_LEGS_SPM;
+        let is_short = 60.0 * sample.speed_m_per_s <= LONGEST_SLOW_STEP_M * sample.cadence_spm;
+        is_moving = true;
+        moving_s += sample.weight_s;
+        turning_slowly_s += if is_slow { sample.weight_s } else { 0.0 };
+        stepping_short_s += if is_short { sample.weight_s } else { 0.0 };
+    }
+    if !is_moving {
         // Indoors without any distance: the turning alone must tell.
+        let mut samples: Vec<Sample> = samples().collect();
         if seconds(&samples) < MIN_DECIDING_S {
             return Unit::Undecided;
         }
@@ -108,15 +113,6 @@ fn unit(mut samples: Vec<Sample>) -> Unit {
             spm if spm >= BOTH_LEGS_SPM => Unit::BothLegs,
             _ => Unit::Undecided,
         };
-    }
-    // A median lies below a limit where half of the weight does, and above it where less than half lies up to it.
-    let (mut moving_s, mut turning_slowly_s, mut stepping_short_s) = (0.0, 0.0, 0.0);
-    for sample in moving {
-        let is_slow = sample.cadence_spm < BOTH_LEGS_SPM;
-        let is_short = 60.0 * sample.speed_m_per_s <= LONGEST_SLOW_STEP_M * sample.cadence_spm;
-        moving_s += sample.weight_s;
-        turning_slowly_s += if is_slow { sample.weight_s } else { 0.0 };
-        stepping_short_s += if is_short { sample.weight_s } else { 0.0 };
     }
     if moving_s < MIN_DECIDING_S {
         Unit::Undecided
@@ -149,9 +145,10 @@ fn weighted_median(mut values: Vec<(f64, f64)>) -> f64 {
 /// A cadence of 0 is standing where the speed agrees, else a dropout.
 fn drop_dropouts(session: &mut Session, speeds_m_per_s: &[f64]) {
     let mut found = (0, None);
-    for (index, cadence) in session.raw.points.cadence_spm.iter_mut().enumerate() {
-        let stands = |index: usize| speeds_m_per_s[index] < STANDING_M_PER_S;
-        if *cadence == 0.0 && !stands(index) {
+    let cadences = session.raw.points.cadence_spm.iter_mut().zip(speeds_m_per_s);
+    for (index, (cadence, speed_m_per_s)) in cadences.enumerate() {
+        let stands = *speed_m_per_s < STANDING_M_PER_S;
+        if *cadence == 0.0 && !stands {
             *cadence = f64::NAN;
             found = (found.0 + 1, found.1.or(Some(session.raw.point_bytes[index])));
         }
