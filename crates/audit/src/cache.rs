@@ -26,10 +26,12 @@ use std::io::{self, BufWriter, Read, Seek, SeekFrom, Write};
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
-use boutwise_report::{AthleteBytes, AthletePart, AthleteTexts, Error as ReportError, ResultWriter};
+use boutwise_report::{
+    AthleteBytes, AthletePart, AthleteTexts, Error as ReportError, ResultWriter, digest_of,
+};
 use boutwise_season::Corrections;
 use serde::{Deserialize, Serialize};
-use xxhash_rust::xxh3::{Xxh3, xxh3_128};
+use twox_hash::XxHash3_128;
 
 use crate::inputs::Input;
 use crate::measuring::{MeasuredFile, Measuring};
@@ -285,7 +287,7 @@ impl Inner {
         if bytes.len() > ENTRY_MOST_BYTES {
             return;
         }
-        let digest = xxh3_128(bytes);
+        let digest = XxHash3_128::oneshot(bytes);
         let mut store = self.store();
         match store.put(bytes, self) {
             Ok((pack, start)) => {
@@ -420,7 +422,7 @@ impl Entry<'_> {
     /// What the input gave the last time, where its file held these bytes.
     pub(crate) fn with_content(&mut self, bytes: &[u8]) -> Option<Vec<MeasuredFile>> {
         let kept = self.0.as_mut()?;
-        let content = (xxh3_128(bytes), bytes.len() as u64);
+        let content = (XxHash3_128::oneshot(bytes), bytes.len() as u64);
         kept.content = Some(content);
         let line = kept.inner.store().lines.get(&kept.place)?.clone();
         let told = kept.told.clone().and_then(|told| told.settled(kept.inner.begun));
@@ -470,7 +472,7 @@ impl Store {
         let mut bytes = vec![0; line.length as usize];
         file.seek(SeekFrom::Start(line.start)).ok()?;
         file.read_exact(&mut bytes).ok()?;
-        (xxh3_128(&bytes) == line.digest).then_some(bytes)
+        (XxHash3_128::oneshot(&bytes) == line.digest).then_some(bytes)
     }
 
     /// Writes an entry into the new pack; hands over which and where.
@@ -548,7 +550,7 @@ fn digest(parts: &[&[u8]]) -> Digest {
         bytes.extend((part.len() as u64).to_le_bytes());
         bytes.extend_from_slice(part);
     }
-    xxh3_128(&bytes)
+    XxHash3_128::oneshot(&bytes)
 }
 
 /// Makes the folder if it is not there.
@@ -597,12 +599,12 @@ fn packs(folder: &Path) -> io::Result<Vec<(u32, PathBuf)>> {
 fn read_index(folder: &Path) -> Option<Index> {
     let bytes = fs::read(folder.join("index")).ok()?;
     let (body, digest) = bytes.split_last_chunk()?;
-    (xxh3_128(body) == Digest::from_le_bytes(*digest)).then(|| postcard::from_bytes(body).ok())?
+    (XxHash3_128::oneshot(body) == Digest::from_le_bytes(*digest)).then(|| postcard::from_bytes(body).ok())?
 }
 
 fn write_index(folder: &Path, index: &Index) -> io::Result<()> {
     let mut bytes = postcard::to_stdvec(index).map_err(io::Error::other)?;
-    bytes.extend(xxh3_128(&bytes).to_le_bytes());
+    bytes.extend(XxHash3_128::oneshot(&bytes).to_le_bytes());
     let beside = folder.join("index-new");
     fs::write(&beside, bytes)?;
     fs::rename(beside, folder.join("index"))
@@ -611,13 +613,12 @@ fn write_index(folder: &Path, index: &Index) -> io::Result<()> {
 /// A digest of all that works out results: the program's bytes, and what the system's mathematical functions give, which
 /// may differ in the last digit from one machine or release to the next.
 fn program_digest(program: &Path) -> io::Result<Digest> {
-    let mut bytes = Xxh3::new();
-    io::copy(&mut File::open(program)?, &mut bytes)?;
+    let bytes = digest_of(program)?;
     let functions: [fn(f64) -> f64; 8] =
         [f64::sin, f64::cos, f64::tan, f64::atan, f64::exp, f64::ln, f64::tanh, f64::cbrt];
     let given = (1..=64).flat_map(|step| functions.map(|function| function(f64::from(step) / 17.0)));
     let given: Vec<u8> = given.flat_map(f64::to_le_bytes).collect();
-    Ok(digest(&[&bytes.digest128().to_le_bytes(), &given]))
+    Ok(digest(&[&bytes.to_le_bytes(), &given]))
 }
 
 #[cfg(test)]

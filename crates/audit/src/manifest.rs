@@ -9,7 +9,7 @@ use boutwise_report::{MANIFEST_FILE, PROGRAM};
 use boutwise_track::plain_name;
 use serde::{Serialize, Serializer};
 use serde_json::{Map, Value, json};
-use xxhash_rust::xxh3::Xxh3;
+use twox_hash::XxHash3_128;
 
 use crate::{Configuration, Error, Inputs, Overview, Pseudonyms, SeasonFiles};
 
@@ -122,20 +122,20 @@ fn keyed(digest: u128, codes: Option<&Pseudonyms>) -> u128 {
 /// version, settings, day and bytes of inputs and season files have the same. A Parquet file carries it, since it can't
 /// hold the digest of a manifest that holds its own.
 pub(crate) fn made_from(found: &Overview, files: &SeasonFiles, configuration: &Configuration) -> String {
-    let mut digest = Xxh3::new();
+    let mut digest = XxHash3_128::new();
     // A digest takes all bytes, and nothing here is no JSON.
     let _ = write(
         &manifest(found, files, configuration, String::new(), &BTreeMap::new()),
         Digesting(&mut digest),
     );
-    digest_text(digest.digest128())
+    digest_text(digest.finish_128())
 }
 
-struct Digesting<'a>(&'a mut Xxh3);
+struct Digesting<'a>(&'a mut XxHash3_128);
 
 impl Write for Digesting<'_> {
     fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
-        self.0.update(bytes);
+        self.0.write(bytes);
         Ok(bytes.len())
     }
 

@@ -13,7 +13,7 @@ use boutwise_season::{
 };
 use boutwise_track::plain_name;
 use chrono::NaiveDate;
-use xxhash_rust::xxh3::xxh3_128;
+use twox_hash::XxHash3_128;
 
 use crate::Error;
 
@@ -71,7 +71,7 @@ impl SeasonFiles {
         let mut open = |what: &'static str, path: &Path| {
             let bytes = bytes(path, what)?;
             let name = plain_name(path.file_name().unwrap_or_default().as_encoded_bytes()).into_owned();
-            digests.push((what, name, xxh3_128(&bytes)));
+            digests.push((what, name, XxHash3_128::oneshot(&bytes)));
             Ok((bytes, path.display().to_string()))
         };
         let squad = paths.squad.as_deref().map(|path| {

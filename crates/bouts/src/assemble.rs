@@ -60,10 +60,11 @@ pub(crate) fn bouts(
 
 /// What was measured, second by second.
 pub(crate) fn series(grid: &Grid) -> Series {
-    let cells = grid.len();
+    let (cells, sums) = (grid.len(), grid.sums());
     let speed_m_per_s = (0..cells).map(|cell| {
-        let near = cell.saturating_sub(SPEED_HALF_WIDTH_S)..(cell + SPEED_HALF_WIDTH_S + 1).min(cells);
-        let (length_m, known_s) = grid.trusted(near);
+        let (from_m, from_s) = sums[cell.saturating_sub(SPEED_HALF_WIDTH_S)];
+        let (to_m, to_s) = sums[(cell + SPEED_HALF_WIDTH_S + 1).min(cells)];
+        let (length_m, known_s) = (to_m - from_m, to_s - from_s);
         let known = grid.step_s[cell] > 0.0 && known_s > 0.5;
         if known { (length_m / known_s).max(0.0) as f32 } else { f32::NAN }
     });

@@ -311,34 +311,23 @@ fn runs_of(laid: &[Part]) -> Vec<Run> {
 
 /// Lays a kind over cells; the parts are in order.
 fn paint(laid: &mut Vec<Part>, kind: usize, cells: Range<usize>) {
-    let first = laid.partition_point(|part| part.cells.end <= cells.start);
-    // Mostly within a single part, of which a piece is left to one side or both.
-    if let Some(part) = laid.get_mut(first)
-        && part.cells.start <= cells.start
-        && cells.end <= part.cells.end
-    {
-        let whole = part.clone();
-        let (before, after) = (whole.cells.start..cells.start, cells.end..whole.cells.end);
-        (part.kind, part.cells) = (kind, cells);
-        if !after.is_empty() {
-            laid.insert(first + 1, Part { cells: after, ..whole.clone() });
+    let first = cut(laid, cells.start);
+    let end = cut(laid, cells.end);
+    laid[first..end].iter_mut().for_each(|part| part.kind = kind);
+}
+
+/// Cuts the part in which a cell lies before it; hands over which part begins there.
+fn cut(laid: &mut Vec<Part>, cell: usize) -> usize {
+    let at = laid.partition_point(|part| part.cells.end <= cell);
+    match laid.get_mut(at).filter(|part| part.cells.start < cell) {
+        Some(part) => {
+            let after = Part { cells: cell..part.cells.end, ..part.clone() };
+            part.cells.end = cell;
+            laid.insert(at + 1, after);
+            at + 1
         }
-        if !before.is_empty() {
-            laid.insert(first, Part { cells: before, ..whole });
-        }
-        return;
+        None => at,
     }
-    let last = laid.partition_point(|part| part.cells.start < cells.end).max(first);
-    let pieces = |part: &Part| {
-        let before = part.cells.start..part.cells.end.min(cells.start);
-        let after = part.cells.start.max(cells.end)..part.cells.end;
-        let over = part.cells.start.max(cells.start)..part.cells.end.min(cells.end);
-        let pieces = [(part.kind, before), (kind, over), (part.kind, after)].into_iter();
-        let part = part.clone();
-        pieces.filter(|(_, cells)| !cells.is_empty()).map(move |(kind, cells)| Part { kind, cells, ..part })
-    };
-    let painted: Vec<Part> = laid[first..last].iter().flat_map(pieces).collect();
-    laid.splice(first..last, painted);
 }
 
 /// Draws that are the same each time (xorshift64*, Vigna 2016). The first blocks of them, which serve nearly every session, are

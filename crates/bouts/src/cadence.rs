@@ -7,6 +7,7 @@ use crate::exponential::exponential;
 use crate::grid::Grid;
 use crate::levels::Levels;
 use crate::otsu::otsu;
+use crate::statistics::count;
 
 /// Width of a histogram bin in steps per minute.
 const BIN_SPM: f64 = 2.0;
@@ -84,7 +85,7 @@ impl Cadence {
             false => ((reading - cut_spm) / FULL_AT_SPM).clamp(-1.0, 1.0) * CLIP_NATS,
         };
         let gaps_s: f64 = grid.gaps.iter().map(|gap| gap.end - gap.start).sum();
-        let known = readings.iter().filter(|reading| !reading.is_nan()).count();
+        let known = count(&readings, |reading| !reading.is_nan());
         Self {
             evidence: readings.iter().map(evidence).collect(),
             share: known as f64 / (grid.seconds(&(0..grid.len())) as f64 - gaps_s).max(1.0),

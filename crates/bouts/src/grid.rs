@@ -8,6 +8,7 @@ use boutwise_track::{Points, Recording};
 
 use crate::SegmentSettings;
 use crate::heading::Headings;
+use crate::statistics::count;
 use crate::steps::{Step, steps};
 use crate::timeline::Timeline;
 
@@ -284,8 +285,8 @@ fn jump_limit(sizes_m: &[f64]) -> f64 {
     let largest_m = sizes_m.iter().copied().fold(0.0, f64::max);
     // The largest is beyond the limit only if the median is below this: counting is faster than finding it.
     let median_below_m = (largest_m - JUMP_FLOOR_M_PER_S) / (JUMP_SDS * SD_PER_MAD);
-    let below = sizes_m.iter().filter(|&&size_m| size_m < median_below_m).count();
-    if 2 * below <= sizes_m.iter().filter(|size_m| !size_m.is_nan()).count() {
+    let below = count(sizes_m, |size_m| size_m < median_below_m);
+    if 2 * below <= count(sizes_m, |size_m| !size_m.is_nan()) {
         return f64::INFINITY;
     }
     let known: Vec<f64> = sizes_m.iter().copied().filter(|size_m| !size_m.is_nan()).collect();

@@ -28,6 +28,12 @@ pub(crate) fn mean_of(values: impl Iterator<Item = f64>) -> Option<f64> {
     (count > 0).then(|| sum / f64::from(count))
 }
 
+/// How many values of a column fit. A sum that is watched for leaving its range is taken one by one; this one cannot leave it, and
+/// several values are looked at together.
+pub(crate) fn count<T: Copy>(column: &[T], fits: impl Fn(T) -> bool) -> usize {
+    column.iter().fold(0, |count: usize, &value| count.wrapping_add(usize::from(fits(value))))
+}
+
 /// Middle value; the mean of the middle two for an even number of values.
 ///
 /// ```

@@ -13,7 +13,7 @@ const FINISHED_WITH_FAULTS: u8 = 1;
 const COULD_NOT_RUN: u8 = 2;
 /// Bytes of the block by which the C library learns how large blocks are here (own choice: more than a recording of some hours
 /// takes at a time, and little to keep).
-const LARGE_BLOCK: usize = 4 << 20;
+const LARGE_BLOCK: usize = 24 << 20;
 
 fn main() -> ExitCode {
     keep_memory();

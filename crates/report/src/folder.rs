@@ -7,7 +7,7 @@ use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use boutwise_track::shown;
-use xxhash_rust::xxh3::Xxh3;
+use twox_hash::XxHash3_128;
 
 use crate::error::{Error, Result};
 use crate::workplace::{self, Workplace};
@@ -151,7 +151,7 @@ impl NewFolder {
             fs::create_dir_all(folder).map_err(failed)?;
         }
         let file = File::create(&path).map_err(failed)?;
-        let out = BufWriter::with_capacity(1 << 16, Digesting { file, digest: Xxh3::new() });
+        let out = BufWriter::with_capacity(1 << 16, Digesting { file, digest: XxHash3_128::new() });
         Ok(NewFile { name: name.to_owned(), out })
     }
 
@@ -170,7 +170,7 @@ impl NewFolder {
     pub fn close(&self, file: NewFile) -> Result<()> {
         let NewFile { name, out } = file;
         let done = out.into_inner().map_err(|error| self.unwritable(&name, error.into_error()))?;
-        self.known_digests().insert(name, done.digest.digest128());
+        self.known_digests().insert(name, done.digest.finish_128());
         Ok(())
     }
 
@@ -334,13 +334,13 @@ fn check_empty(place: &Path) -> Result<()> {
 /// A file that knows its digest when it is written.
 struct Digesting {
     file: File,
-    digest: Xxh3,
+    digest: XxHash3_128,
 }
 
 impl Write for Digesting {
     fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
         let written = self.file.write(bytes)?;
-        self.digest.update(&bytes[..written]);
+        self.digest.write(&bytes[..written]);
         Ok(written)
     }
 
@@ -354,15 +354,15 @@ impl Write for Digesting {
 /// # Errors
 /// The file cannot be read.
 pub fn digest_of(path: &Path) -> io::Result<u128> {
-    let mut digest = Xxh3::new();
+    let mut digest = XxHash3_128::new();
     let mut file = BufReader::with_capacity(1 << 16, File::open(path)?);
     loop {
         let bytes = file.fill_buf()?;
         if bytes.is_empty() {
-            return Ok(digest.digest128());
+            return Ok(digest.finish_128());
         }
         let read = bytes.len();
-        digest.update(bytes);
+        digest.write(bytes);
         file.consume(read);
     }
 }

@@ -3,7 +3,7 @@
 use std::fmt;
 
 use askama::filters::HtmlSafe;
-use xxhash_rust::xxh3::xxh3_64;
+use twox_hash::XxHash3_64;
 
 use crate::figures::Figure;
 
@@ -127,7 +127,7 @@ pub(crate) fn address(name: &str) -> String {
         return plain.to_owned();
     }
     let plain = if plain.is_empty() { "athlete" } else { plain };
-    format!("{plain}-{:0width$x}", xxh3_64(name.as_bytes()), width = DIGEST_DIGITS)
+    format!("{plain}-{:0width$x}", XxHash3_64::oneshot(name.as_bytes()), width = DIGEST_DIGITS)
 }
 
 /// Letters that an address takes of a name, at most (own choice: with folder and digest below the 255 that file systems

@@ -65,13 +65,16 @@ impl Trace {
             let further = times_s[first + 1..].iter().take_while(|time_s| sure_s.contains(time_s)).count();
             let stretch = first..first + 1 + further;
             first = stretch.end;
+            let (mut sum, mut count) = (sums[slice], counts[slice]);
             for &value in &values[stretch] {
                 let value: f64 = value.into();
-                if value.is_finite() {
-                    sums[slice] += value;
-                    counts[slice] += 1;
-                    used = used.max(slice + 1);
-                }
+                let is_value = value.is_finite();
+                sum += if is_value { value } else { 0.0 };
+                count += u32::from(is_value);
+            }
+            if count > 0 {
+                (sums[slice], counts[slice]) = (sum, count);
+                used = used.max(slice + 1);
             }
         }
         sums.iter().zip(&counts).take(used).map(|(sum, &count)| (sum / f64::from(count)) as f32).collect()

@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use crate::points::count;
 use crate::timestamp::NS_PER_S;
 use crate::{NO_TIME, Position, Recording};
 
@@ -101,9 +102,10 @@ impl Fingerprint {
     /// Takes the fingerprint of a recording.
     pub fn of(recording: &Recording) -> Self {
         let points = &recording.points;
-        let times: Vec<i64> = points.time_ns().iter().copied().filter(|&time| time != NO_TIME).collect();
-        let (start_ns, end_ns) =
-            (times.first().copied().unwrap_or_default(), times.last().copied().unwrap_or_default());
+        let is_time = |time_ns: &i64| *time_ns != NO_TIME;
+        let mut times = points.time_ns().iter().copied();
+        let start_ns = times.clone().find(is_time).unwrap_or_default();
+        let end_ns = times.rfind(is_time).unwrap_or_default();
         let slots_of = |step_s: i64| {
             let step_ns = step_s * NS_PER_S;
             let first = start_ns.div_euclid(step_ns) + i64::from(start_ns.rem_euclid(step_ns) != 0);
@@ -119,9 +121,11 @@ impl Fingerprint {
         let columns =
             [points.latitude_deg(), points.longitude_deg(), points.heart_rate_bpm(), points.distance_m()];
         let other_columns = [points.elevation_m(), points.cadence_spm(), points.speed_m_per_s()];
-        let count = |column: &&[f64]| column.iter().filter(|value| !value.is_nan()).count();
         // A position is one value.
-        let values: usize = columns[1..].iter().chain(&other_columns).map(count).sum::<usize>() + times.len();
+        let timed = count(points.time_ns(), |time_ns| is_time(&time_ns));
+        let sensed =
+            columns[1..].iter().chain(&other_columns).map(|column| count(column, |value| !value.is_nan()));
+        let values = timed + sensed.sum::<usize>();
 
         let place =
             |index: usize| Position { latitude_deg: columns[0][index], longitude_deg: columns[1][index] };
@@ -290,22 +294,21 @@ impl Between {
     }
 }
 
-/// For each moment, the points with a value round it, where they lie close enough together.
+/// For each moment, the points with a value round it, where they lie close enough together. Times rise, and so do moments: most
+/// points are passed over, and none is looked at twice from the same side.
 fn sample<'a>(
     times_ns: &'a [i64],
     has_value: impl Fn(usize) -> bool + 'a,
     moments_ns: impl Iterator<Item = i64> + 'a,
 ) -> impl Iterator<Item = Option<Between>> + 'a {
-    let mut indices =
-        (0..times_ns.len()).filter(move |&index| times_ns[index] != NO_TIME && has_value(index));
-    let mut before = None;
-    let mut after = indices.next();
+    let (mut passed, mut before) = (0, None);
+    let mut after = (0..times_ns.len()).find(|&index| has_value(index));
     moments_ns.map(move |moment_ns| {
-        while let Some(next) = after
-            && times_ns[next] <= moment_ns
-        {
-            before = after;
-            after = indices.next();
+        let now_passed = passed + times_ns[passed..].partition_point(|&time_ns| time_ns <= moment_ns);
+        before = (passed..now_passed).rev().find(|&index| has_value(index)).or(before);
+        passed = now_passed;
+        if after.is_some_and(|after| after < passed) {
+            after = (passed..times_ns.len()).find(|&index| has_value(index));
         }
         let before = before?;
         let since_ns = moment_ns.saturating_sub(times_ns[before]);

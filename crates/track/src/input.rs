@@ -8,7 +8,7 @@ use std::ops::ControlFlow;
 use std::path::Path;
 
 use serde::{Deserialize, Serialize};
-use xxhash_rust::xxh3::xxh3_128;
+use twox_hash::XxHash3_128;
 
 use crate::archive::{self, Found, Packing};
 use crate::at_once::Claim;
@@ -453,7 +453,7 @@ fn reading_of_file(
     if settings.with_origin && !reading.recordings.is_empty() {
         reading.origin = encoding::decode(&bytes).ok().map(|decoded| Origin::of(&decoded.text));
     }
-    reading.content_hash = (!settings.without_content_hash).then(|| xxh3_128(&bytes));
+    reading.content_hash = (!settings.without_content_hash).then(|| XxHash3_128::oneshot(&bytes));
     reading.notes.splice(0..0, packing.notes);
     reading
 }

@@ -7,6 +7,12 @@ use crate::Quantity;
 /// The value of the time column where a point has no valid time.
 pub const NO_TIME: i64 = i64::MIN;
 
+/// How many values of a column fit. A sum that is watched for leaving its range is taken one by one; this one cannot leave it, and
+/// several values are looked at together.
+pub(crate) fn count<T: Copy>(column: &[T], fits: impl Fn(T) -> bool) -> usize {
+    column.iter().fold(0, |count: usize, &value| count.wrapping_add(usize::from(fits(value))))
+}
+
 /// A place on the WGS-84 ellipsoid, in degrees.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Position {

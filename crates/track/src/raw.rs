@@ -97,7 +97,7 @@ impl Device {
     fn add(&mut self, text: &[u8]) {
         let text = number::trim(text);
         if !text.is_empty() {
-            self.0 = Some(xxhash_rust::xxh3::xxh3_64_with_seed(text, self.0.unwrap_or(0)));
+            self.0 = Some(twox_hash::XxHash3_64::oneshot_with_seed(self.0.unwrap_or(0), text));
         }
     }
 

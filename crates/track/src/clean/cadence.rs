@@ -158,8 +158,7 @@ fn drop_dropouts(session: &mut Session, speeds_m_per_s: &[f64]) {
 
 fn apply(session: &mut Session, unit: Unit) {
     let cadences = &mut session.raw.points.cadence_spm;
-    let turning = cadences.iter().filter(|cadence| **cadence > 0.0).count();
-    if turning == 0 {
+    if !cadences.iter().any(|cadence| *cadence > 0.0) {
         return;
     }
     match unit {

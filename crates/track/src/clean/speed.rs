@@ -11,7 +11,7 @@ const HALF_WINDOW_NS: i64 = 5 * NS_PER_S;
 /// Speeds in m/s by net displacement from positions, else from the device's totals, else the device's own speeds;
 /// NaN where none is known.
 pub(super) fn speeds_m_per_s(points: &Points) -> Vec<f64> {
-    let present = |column: &[f64]| column.iter().filter(|value| !value.is_nan()).count() >= 2;
+    let present = |column: &[f64]| column.iter().filter(|value| !value.is_nan()).nth(1).is_some();
     let (latitude_deg, longitude_deg, totals_m) =
         (points.latitude_deg(), points.longitude_deg(), points.distance_m());
     if present(latitude_deg) {
