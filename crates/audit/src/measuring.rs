@@ -167,12 +167,9 @@ impl Measuring {
         if self.with_pages {
             let series = &segmentation.series;
             let times_s: Vec<f64> = (0..series.len()).map(|index| series.start_s(index)).collect();
-            let thin = |values: &[f32]| trace.thin(&times_s, values);
-            let (speed, heart_rate, cadence) =
-                (thin(&series.speed_m_per_s), thin(&series.heart_rate_bpm), thin(&series.cadence_spm));
-            trace.speed_m_per_s = speed;
-            trace.heart_rate_bpm = heart_rate;
-            trace.cadence_spm = cadence;
+            let columns = [&series.speed_m_per_s, &series.heart_rate_bpm, &series.cadence_spm];
+            let thinned = trace.thin_all(&times_s, columns.map(Vec::as_slice));
+            [trace.speed_m_per_s, trace.heart_rate_bpm, trace.cadence_spm] = thinned;
         }
         let points = &recording.points;
         let start_ns = points.time_ns().first().copied().unwrap_or(0);

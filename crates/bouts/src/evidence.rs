@@ -142,7 +142,7 @@ impl Scorer {
         sums.reserve_exact(grid.len() + 1);
         sums.push(total);
         let cells = grid.along_m.iter().zip(&grid.weight).zip(&grid.step_s);
-        for (((&along_m, &weight), &step_s), &nats) in cells.zip(cadence_nats) {
+        sums.extend(cells.zip(cadence_nats).map(|(((&along_m, &weight), &step_s), &nats)| {
             let (margin_m, weight) = if nats != 0.0 {
                 (CLAMP_GAPS * gap, worth * weight)
             } else if step_s > 1.0 {
@@ -155,8 +155,8 @@ impl Scorer {
             total.known_s += weight;
             total.cadence_nats += nats;
             total.lean_nats = lean_per_m * (total.length_m - middle * total.known_s) + total.cadence_nats;
-            sums.push(total);
-        }
+            total
+        }));
         let likelihoods = levels.bout_sds().map(|sd| {
             let widening_per_s = sd * sd / noise_m2_per_s;
             Likelihood { widening_per_s, pull_per_m2: 0.5 * widening_per_s / noise_m2_per_s }

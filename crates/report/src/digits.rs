@@ -66,6 +66,10 @@ pub(crate) fn push_whole_bytes(value: i64, out: &mut Vec<u8>) {
     match digits {
         0..10 => out.push(b'0' + digits as u8),
         10..100 => out.extend([b'0' + (digits / 10) as u8, b'0' + (digits % 10) as u8]),
+        100..1000 => {
+            let tens = digits / 10;
+            out.extend([tens / 10, tens % 10, digits % 10].map(|digit| b'0' + digit as u8));
+        }
         _ => {
             let (text, begin) = digits_of(false, digits, 0);
             out.extend_from_slice(&text[begin..]);

@@ -1,9 +1,11 @@
 //! Speed, heart rate and cadence of a session, thinned for a page.
 
+use std::ops::Range;
+
 use serde::{Deserialize, Serialize};
 
 /// Most values that a page draws for one quantity of one session; at 40 min this is one in 8 s.
-const SLICES_MAX: f64 = 300.0;
+const SLICES: usize = 300;
 
 /// Shortest slice in seconds; below it a page could not show the difference.
 const SLICE_MIN_S: f64 = 2.0;
@@ -36,7 +38,7 @@ pub struct Trace {
 impl Trace {
     /// A trace of a session of `duration_s` seconds, with nothing in it yet.
     pub fn new(file: impl Into<String>, session: u64, duration_s: f64) -> Self {
-        let slice_s = if duration_s.is_finite() { duration_s / SLICES_MAX } else { SLICE_MIN_S };
+        let slice_s = if duration_s.is_finite() { duration_s / SLICES as f64 } else { SLICE_MIN_S };
         Self { file: file.into(), session, slice_s: slice_s.max(SLICE_MIN_S), ..Self::default() }
     }
 
@@ -44,12 +46,45 @@ impl Trace {
     /// value at all. Times are seconds from the session's start, in any order; both are as long as the
     /// shorter; values that are not finite are missing.
     pub fn thin<Value: Copy + Into<f64>>(&self, times_s: &[f64], values: &[Value]) -> Vec<f32> {
-        let slices = SLICES_MAX as usize;
-        let (mut sums, mut counts) = (vec![0.0; slices], vec![0_u32; slices]);
-        let mut used = 0;
-        // Stretches of points in one slice: where a stretch begins the times are looked at, further on only whether they go on.
-        let points = times_s.len().min(values.len());
-        let (times_s, values) = (&times_s[..points], &values[..points]);
+        let [thinned] = self.thin_all(times_s, [values]);
+        thinned
+    }
+
+    /// The same of several columns at the same times, which are looked at once.
+    ///
+    /// ```
+    /// let trace = boutwise_report::Trace::new("ines/1.gpx", 1, 600.0);
+    /// assert_eq!(trace.thin_all(&[0.0, 1.0, 2.0], [&[1.0, 3.0, 9.0], &[5.0; 3]]), [[2.0, 9.0], [5.0; 2]]);
+    /// ```
+    pub fn thin_all<Value: Copy + Into<f64>, const COLUMNS: usize>(
+        &self,
+        times_s: &[f64],
+        columns: [&[Value]; COLUMNS],
+    ) -> [Vec<f32>; COLUMNS] {
+        let stretches = self.stretches(times_s);
+        columns.map(|values| {
+            let mut sums = [(0.0, 0_u32); SLICES];
+            let mut used = 0;
+            for (slice, points) in &stretches {
+                let (mut sum, mut count) = sums[*slice];
+                for &value in &values[points.start.min(values.len())..points.end.min(values.len())] {
+                    let value: f64 = value.into();
+                    let is_value = value.is_finite();
+                    sum += if is_value { value } else { 0.0 };
+                    count += u32::from(is_value);
+                }
+                if count > 0 {
+                    sums[*slice] = (sum, count);
+                    used = used.max(slice + 1);
+                }
+            }
+            sums[..used].iter().map(|(sum, count)| (sum / f64::from(*count)) as f32).collect()
+        })
+    }
+
+    /// Stretches of times in one slice. Where a stretch begins the time is looked at, further on only whether they go on.
+    fn stretches(&self, times_s: &[f64]) -> Vec<(usize, Range<usize>)> {
+        let mut stretches = Vec::with_capacity(SLICES + 1);
         let mut first = 0;
         while let Some(&time_s) = times_s.get(first) {
             // Not a number is no time either.
@@ -58,26 +93,15 @@ impl Trace {
                 continue;
             }
             // The last point stands on the end of the last slice and counts to it.
-            let slice = ((time_s / self.slice_s) as usize).min(slices - 1);
+            let slice = ((time_s / self.slice_s) as usize).min(SLICES - 1);
             let rounding_s = 1e-9 * (time_s + self.slice_s);
             let start_s = slice as f64 * self.slice_s;
             let sure_s = start_s + rounding_s..start_s + self.slice_s - rounding_s;
             let further = times_s[first + 1..].iter().take_while(|time_s| sure_s.contains(time_s)).count();
-            let stretch = first..first + 1 + further;
-            first = stretch.end;
-            let (mut sum, mut count) = (sums[slice], counts[slice]);
-            for &value in &values[stretch] {
-                let value: f64 = value.into();
-                let is_value = value.is_finite();
-                sum += if is_value { value } else { 0.0 };
-                count += u32::from(is_value);
-            }
-            if count > 0 {
-                (sums[slice], counts[slice]) = (sum, count);
-                used = used.max(slice + 1);
-            }
+            stretches.push((slice, first..first + 1 + further));
+            first += 1 + further;
         }
-        sums.iter().zip(&counts).take(used).map(|(sum, &count)| (sum / f64::from(count)) as f32).collect()
+        stretches
     }
 }
 
