@@ -67,6 +67,11 @@ pub trait Sink: Sync {
 
     /// Takes a file and what was said of it and of its sessions, in the order of the files, after all athletes.
     fn file(&mut self, row: FileRow, notes: Vec<NoteRow>) -> ControlFlow<Self::Stop>;
+
+    /// All was handed over; what stays comes along. Runs on the threads of the audit.
+    fn end(&mut self, _: &Overview) -> ControlFlow<Self::Stop> {
+        ControlFlow::Continue(())
+    }
 }
 
 /// What stays of an audit whose athletes went into a sink.
@@ -372,6 +377,7 @@ fn audit_here<S: Sink>(
         .chain(squad.notes.iter().cloned().chain(by_hand).chain(of_plans.sentences()))
         .chain(plan_steps(steps));
     overview.notes = overview.warnings.iter().cloned().chain(of_all).collect();
+    go_on!(sink.end(&overview));
     drop(squad);
     overview.inputs = batch.into_digests();
     if codes.is_some() {

@@ -27,7 +27,7 @@ use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use boutwise_report::{
-    AthleteBytes, AthletePart, AthleteTexts, Error as ReportError, ResultWriter, digest_of,
+    AthleteBytes, AthletePart, AthleteText, AthleteTexts, Error as ReportError, ResultWriter, digest_of,
 };
 use boutwise_season::Corrections;
 use serde::{Deserialize, Serialize};
@@ -281,6 +281,22 @@ impl Inner {
         self.lock.is_some()
     }
 
+    /// What was made of some content, if that is kept and can be read.
+    fn known<T>(
+        &self,
+        place: Digest,
+        content: (Digest, u64),
+        read: impl Fn(&[u8]) -> Option<T>,
+    ) -> Option<T> {
+        let mut store = self.store();
+        let line = store.lines.get(&place).filter(|line| line.content == content)?.clone();
+        let bytes = store.get(&line)?;
+        drop(store);
+        let made = read(&bytes)?;
+        self.store().met.insert(place, line);
+        Some(made)
+    }
+
     /// Keeps bytes as what was made of some content.
     fn keep(&self, place: Digest, scope: Digest, told: Option<Told>, content: (Digest, u64), bytes: &[u8]) {
         let Ok(length) = u32::try_from(bytes.len()) else { return };
@@ -306,6 +322,8 @@ pub(crate) struct Round<'a> {
     scope: Digest,
     /// Whether these are all files of their folder.
     is_whole: bool,
+    /// All that is known of athletes, as a digest and a length, for pages that are made again.
+    wholes: Mutex<HashMap<String, (Digest, u64)>>,
 }
 
 impl<'a> Round<'a> {
@@ -325,7 +343,7 @@ impl<'a> Round<'a> {
             let root = std::path::absolute(inputs.root()).unwrap_or_else(|_| inputs.root().to_owned());
             digest(&[&inner.program.to_le_bytes(), what.as_bytes(), root.as_os_str().as_encoded_bytes()])
         });
-        Self { inner, scope, is_whole: !inputs.is_part() }
+        Self { inner, scope, is_whole: !inputs.is_part(), wholes: Mutex::default() }
     }
 
     fn place(&self, name: &str) -> Digest {
@@ -338,24 +356,49 @@ impl<'a> Round<'a> {
         result: &ResultWriter<'_>,
         part: AthletePart,
     ) -> Result<AthleteBytes, ReportError> {
-        let whole = self.inner.and_then(|_| postcard::to_stdvec(&part.whole()).ok());
-        let Some((inner, whole)) = self.inner.zip(whole) else { return result.make(part) };
+        let Some((inner, whole)) = self.whole(&part) else { return result.make(part) };
         let place = self.place(&part.extras.athlete);
-        let content = (digest(&[result.words().as_bytes(), &whole]), whole.len() as u64);
-        let known = {
-            let mut store = inner.store();
-            let line = store.lines.get(&place).filter(|line| line.content == content).cloned();
-            line.and_then(|line| Some((store.get(&line)?, line)))
-        };
-        if let Some((bytes, line)) = known
-            && let Some(texts) = AthleteTexts::read(&bytes)
-        {
-            inner.store().met.insert(place, line);
+        let content = of_words(&result.words(), whole);
+        self.wholes().insert(part.extras.athlete.clone(), whole);
+        if let Some(texts) = inner.known(place, content, AthleteTexts::read) {
             return result.make_of_texts(part, texts);
         }
         let made = result.make(part)?;
         inner.keep(place, self.scope, None, content, &made.texts());
         Ok(made)
+    }
+
+    /// The page of an athlete that is made again, as it was made again the last time.
+    pub(crate) fn page(
+        &self,
+        result: &ResultWriter<'_>,
+        part: AthletePart,
+    ) -> Result<Option<AthleteText>, ReportError> {
+        let known = self.wholes().get(&part.extras.athlete).copied();
+        let whole = self.inner.zip(known).or_else(|| self.whole(&part));
+        let Some((inner, whole)) = whole else { return result.make_page(part) };
+        let place = digest(&[&self.scope.to_le_bytes(), part.extras.athlete.as_bytes(), b"made again"]);
+        let content = of_words(&result.words(), whole);
+        if let Some(text) = inner.known(place, content, |bytes| String::from_utf8(bytes.to_vec()).ok()) {
+            return result.make_page_of_text(part, text);
+        }
+        let made = result.make_page(part)?;
+        if let Some(made) = &made {
+            inner.keep(place, self.scope, None, content, made.text().as_bytes());
+        }
+        Ok(made)
+    }
+
+    /// Where texts are kept, and a digest and the length of all that is known of an athlete.
+    fn whole(&self, part: &AthletePart) -> Option<(&'a Inner, (Digest, u64))> {
+        let inner = self.inner?;
+        let whole = postcard::to_stdvec(&part.whole()).ok()?;
+        Some((inner, (XxHash3_128::oneshot(&whole), whole.len() as u64)))
+    }
+
+    fn wholes(&self) -> MutexGuard<'_, HashMap<String, (Digest, u64)>> {
+        // Whoever panicked had put in a whole entry or none.
+        self.wholes.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
     /// What is kept of an input. A part of which the coach alone says how far it counts is read each time.
@@ -541,6 +584,11 @@ impl Store {
         }
         Ok(())
     }
+}
+
+/// What decides a text: what is known of an athlete, and in which words the rest is decided.
+fn of_words(words: &str, (whole, length): (Digest, u64)) -> (Digest, u64) {
+    (digest(&[words.as_bytes(), &whole.to_le_bytes()]), length)
 }
 
 /// A digest of parts, each told apart from the next.

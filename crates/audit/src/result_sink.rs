@@ -4,15 +4,21 @@ use std::io::Write;
 use std::ops::ControlFlow;
 
 use boutwise_report::{
-    AthleteBytes, CODEBOOK_FILE, Error, FileRow, Formats, MANIFEST_FILE, NewFolder, NoteRow, ReportSettings,
-    ReportWriter, ResultWriter, codebook_json,
+    AthleteBytes, AthletePart, CODEBOOK_FILE, Error, FileRow, Formats, MANIFEST_FILE, NewFolder, NoteRow,
+    ReportSettings, ReportWriter, ResultWriter, codebook_json,
 };
+
+use rayon::current_num_threads;
+use rayon::prelude::*;
 
 use crate::cache::{Cache, Round};
 use crate::manifest::{digest_text, made_from, write_made_from};
 use crate::{
     AthleteFindings, Beginning, Configuration, Inputs, ManifestDigests, Overview, SeasonFiles, Sink,
 };
+
+/// Pages that each thread makes again before they are written (own choice: few are held).
+const PAGES_AT_ONCE: usize = 4;
 
 /// Writes tables, and a report where one is asked for, as they come.
 pub struct ResultSink<'a> {
@@ -46,12 +52,13 @@ impl<'a> ResultSink<'a> {
         configuration: &Configuration,
     ) -> Result<ManifestDigests, Error> {
         let made_from = made_from(found, files, configuration);
-        if let Some(round) = &self.round {
+        let Self { folder, result, round, .. } = self;
+        if let Some(round) = &round {
             round.end(true);
         }
-        self.result.map_or(Ok(()), |result| result.finish(&found.notes, &made_from))?;
-        write_codebook_and_manifest(self.folder, found, files, configuration, made_from.clone())?;
-        let manifest = self.folder.digests().get(MANIFEST_FILE).copied().unwrap_or_default();
+        result.map_or(Ok(()), |result| result.finish(&found.notes, &made_from))?;
+        write_codebook_and_manifest(folder, found, files, configuration, made_from.clone())?;
+        let manifest = folder.digests().get(MANIFEST_FILE).copied().unwrap_or_default();
         Ok(ManifestDigests { made_from, manifest: digest_text(manifest) })
     }
 }
@@ -95,12 +102,39 @@ impl Sink for ResultSink<'_> {
     }
 
     fn athlete(&mut self, made: Self::Made) -> ControlFlow<Error> {
-        on(self.result.as_mut().zip(made).map(|(result, made)| result.add(made?)))
+        let round = self.round.as_ref();
+        on(self.result.as_mut().zip(made).map(|(result, made)| {
+            result.add(made?)?;
+            make_again(result, round)
+        }))
     }
 
     fn file(&mut self, row: FileRow, notes: Vec<NoteRow>) -> ControlFlow<Error> {
         on(self.result.as_mut().map(|result| result.file(row, notes)))
     }
+
+    fn end(&mut self, found: &Overview) -> ControlFlow<Error> {
+        let round = self.round.as_ref();
+        on(self.result.as_mut().map(|result| {
+            result.close(&found.notes)?;
+            make_again(result, round)
+        }))
+    }
+}
+
+/// Makes and adds the pages of athletes again, several at a time.
+fn make_again(result: &mut ResultWriter<'_>, round: Option<&Round<'_>>) -> Result<(), Error> {
+    let mut again = result.take_again().into_iter().peekable();
+    while again.peek().is_some() {
+        let some: Vec<AthletePart> = again.by_ref().take(PAGES_AT_ONCE * current_num_threads()).collect();
+        let make = |part| match round {
+            Some(round) => round.page(result, part),
+            None => result.make_page(part),
+        };
+        let pages: Vec<_> = some.into_par_iter().map(make).collect::<Result<_, Error>>()?;
+        pages.into_iter().try_for_each(|page| result.add_page(page))?;
+    }
+    Ok(())
 }
 
 /// Goes on, but for an error.

@@ -132,7 +132,8 @@ pub fn write_report(
 /// Writes a report athlete by athlete, so that no more than a page's worth of them is held at a time.
 ///
 /// Whether all fit into one page shows only on the way; until then the parts are kept, and those that were kept get
-/// pages of their own once it is too large.
+/// pages of their own once it is too large. They are made one by one then, or by whoever asks for them:
+/// [`ReportWriter::take_again`].
 #[derive(Clone, Debug)]
 pub struct ReportWriter {
     title: String,
@@ -144,6 +145,10 @@ pub struct ReportWriter {
     articles: Vec<String>,
     entries: Vec<Entry>,
     files: FileLines,
+    /// Those that are to be made again, before any other.
+    again: Vec<AthletePart>,
+    /// The index, where [`ReportWriter::close`] made it already.
+    index: Option<String>,
 }
 
 /// How a report is divided, as far as that is known.
@@ -169,7 +174,8 @@ enum Made {
 }
 
 impl AthleteText {
-    pub(crate) fn text(&self) -> &str {
+    /// The text of the page, or of the article on the one page.
+    pub fn text(&self) -> &str {
         match &self.0 {
             Made::Open(text, _) | Made::Article(text, _) | Made::Page(_, text, _) => text,
         }
@@ -193,6 +199,8 @@ impl ReportWriter {
             articles: Vec::new(),
             entries: Vec::new(),
             files: FileLines::default(),
+            again: Vec::new(),
+            index: None,
         }
     }
 
@@ -231,16 +239,17 @@ impl ReportWriter {
     /// # Errors
     /// Those of `page`, and of [`ReportWriter::make`].
     pub fn add(&mut self, made: AthleteText, page: &mut impl FnMut(&str, &str) -> Result<()>) -> Result<()> {
+        for part in std::mem::take(&mut self.again) {
+            let made = self.make(part)?;
+            self.add(made, page)?;
+        }
         match made.0 {
-            Made::Open(_, part) if self.layout == Layout::Divided => {
-                let made = self.make(*part)?;
-                return self.add(made, page);
-            }
+            Made::Open(_, part) if self.layout == Layout::Divided => self.again.push(*part),
             Made::Open(article, part) => {
                 self.articles.push(article);
                 self.kept.push(*part);
                 if !self.is_small() {
-                    return self.divide(page);
+                    self.divide();
                 }
             }
             Made::Article(article, entry) => {
@@ -255,9 +264,34 @@ impl ReportWriter {
         Ok(())
     }
 
+    /// Those whose text is made again, since they get pages of their own after all: whoever takes them makes and adds them,
+    /// in this order and before the next athlete.
+    pub fn take_again(&mut self) -> Vec<AthletePart> {
+        std::mem::take(&mut self.again)
+    }
+
     /// Takes a file of the recordings.
     pub fn file(&mut self, row: &FileRow) {
         self.files.add(row);
+    }
+
+    /// Tells that every athlete and every file was taken; `notes` are those of [`ReportWriter::finish`]. From here on it is sure
+    /// whether all stand on one page.
+    ///
+    /// # Errors
+    /// Where the index cannot be put into words.
+    pub fn close(&mut self, notes: &[String]) -> Result<()> {
+        if self.layout != Layout::Open {
+            return Ok(());
+        }
+        let entry = |part| Entry::new(&AthletePages::new(part), self.as_of, Place::SamePage);
+        let entries: Vec<Entry> = self.kept.iter().map(entry).collect();
+        self.index = self.index(&entries, notes, self.settings.page_limit_bytes)?;
+        match self.index {
+            Some(_) => (self.layout, self.entries, self.kept) = (Layout::OnePage, entries, Vec::new()),
+            None => self.divide(),
+        }
+        Ok(())
     }
 
     /// Ends the report with the group sheet, `group.html`, and its index, `report.html`. `notes` are what a reader should know about the whole.
@@ -265,22 +299,18 @@ impl ReportWriter {
     /// # Errors
     /// Those of `page`, and of [`ReportWriter::make`].
     pub fn finish(mut self, notes: &[String], mut page: impl FnMut(&str, &str) -> Result<()>) -> Result<()> {
-        if self.layout == Layout::Open {
-            let entry = |part| Entry::new(&AthletePages::new(part), self.as_of, Place::SamePage);
-            let entries: Vec<Entry> = self.kept.iter().map(entry).collect();
-            if let Some(index) = self.index(&entries, notes, self.settings.page_limit_bytes)? {
-                if self.settings.has_group {
-                    page(GROUP_FILE, &self.group(&entries)?)?;
-                }
-                return page(REPORT_FILE, &index);
-            }
-            drop(entries);
-            self.divide(&mut page)?;
+        self.close(notes)?;
+        for part in self.take_again() {
+            let made = self.make(part)?;
+            self.add(made, &mut page)?;
         }
         if self.settings.has_group {
             page(GROUP_FILE, &self.group(&self.entries)?)?;
         }
-        let index = self.index(&self.entries, notes, usize::MAX)?;
+        let index = match self.index.take() {
+            Some(index) => Some(index),
+            None => self.index(&self.entries, notes, usize::MAX)?,
+        };
         page(REPORT_FILE, &index.unwrap_or_default())
     }
 
@@ -290,15 +320,11 @@ impl ReportWriter {
         size_bytes < self.settings.page_limit_bytes && self.kept.len() <= self.settings.page_limit_athletes
     }
 
-    /// Gives a page to each of those that were to stand on one.
-    fn divide(&mut self, page: &mut impl FnMut(&str, &str) -> Result<()>) -> Result<()> {
+    /// Gives pages of their own to those that were to stand on one.
+    fn divide(&mut self) {
         self.layout = Layout::Divided;
         self.articles = Vec::new();
-        for part in std::mem::take(&mut self.kept) {
-            let made = self.make(part)?;
-            self.add(made, page)?;
-        }
-        Ok(())
+        self.again = std::mem::take(&mut self.kept);
     }
 
     fn own_page(&self, pages: &AthletePages<'_>) -> Result<String> {

@@ -118,6 +118,23 @@ impl<'a> ResultWriter<'a> {
         Ok(AthleteBytes { tables, text })
     }
 
+    /// Makes the page of an athlete alone, if there is a report.
+    ///
+    /// # Errors
+    /// Where the page cannot be put into words.
+    pub fn make_page(&self, part: AthletePart) -> Result<Option<AthleteText>> {
+        self.report.as_ref().map(|report| report.make(part)).transpose()
+    }
+
+    /// What [`make_page`](Self::make_page) would make, of the text that it made of an equal part while [`words`](Self::words) were
+    /// the same.
+    ///
+    /// # Errors
+    /// Those of [`make_page`](Self::make_page).
+    pub fn make_page_of_text(&self, part: AthletePart, text: String) -> Result<Option<AthleteText>> {
+        self.report.as_ref().map(|report| report.with_text(part, Some(text))).transpose()
+    }
+
     /// All that decides the texts of an athlete beside what is known of them, in words.
     pub fn words(&self) -> String {
         let forms = self.tables.of_athletes.each_ref().map(TableFiles::csv_form);
@@ -130,13 +147,32 @@ impl<'a> ResultWriter<'a> {
     /// [`ErrorKind::Io`](crate::ErrorKind) where it cannot be written.
     pub fn add(&mut self, made: AthleteBytes) -> Result<()> {
         self.tables.add(&made.tables)?;
-        match (&mut self.report, made.text) {
-            (Some(report), Some(text)) => {
-                let folder = self.tables.folder;
-                report.add(text, &mut |name, page| folder.write(name, page.as_bytes()))
-            }
-            _ => Ok(()),
+        self.add_page(made.text)
+    }
+
+    /// Writes the page of an athlete whose rows were written before.
+    ///
+    /// # Errors
+    /// [`ErrorKind::Io`](crate::ErrorKind) where it cannot be written.
+    pub fn add_page(&mut self, made: Option<AthleteText>) -> Result<()> {
+        let folder = self.tables.folder;
+        match self.report.as_mut().zip(made) {
+            Some((report, text)) => report.add(text, &mut |name, page| folder.write(name, page.as_bytes())),
+            None => Ok(()),
         }
+    }
+
+    /// Those whose pages are made again, as [`ReportWriter::take_again`] has it.
+    pub fn take_again(&mut self) -> Vec<AthletePart> {
+        self.report.as_mut().map_or_else(Vec::new, ReportWriter::take_again)
+    }
+
+    /// Tells that every athlete and every file was taken, as [`ReportWriter::close`] has it.
+    ///
+    /// # Errors
+    /// Those of [`ReportWriter::close`].
+    pub fn close(&mut self, notes: &[String]) -> Result<()> {
+        self.report.as_mut().map_or(Ok(()), |report| report.close(notes))
     }
 
     /// Writes the row of the next file, in the order of their names, and of what was said of it.
