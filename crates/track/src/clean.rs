@@ -14,6 +14,7 @@ mod vehicle;
 
 use crate::distance::{over_positions_m, over_totals_m};
 use crate::note::{Lines, NoteKind, Notes};
+use crate::points::count;
 use crate::raw::RawSession;
 use crate::timestamp::NS_PER_S;
 use crate::{Clock, Format, Recording, Sport};
@@ -179,14 +180,19 @@ fn restart_totals(totals_m: &mut [f64]) {
 /// Takes the declared fill values for missing.
 fn forget_fills(session: &mut Session) {
     let RawSession { points, point_bytes, .. } = &mut session.raw;
-    let columns: [(&mut Vec<f64>, &[f64], NoteKind); 3] = [
-        (&mut points.heart_rate_bpm, &HEART_RATE_FILLS_BPM, NoteKind::HeartRateFill),
-        (&mut points.cadence_spm, &[CADENCE_FILL], NoteKind::CadenceFill),
-        (&mut points.elevation_m, &ELEVATION_FILLS_M, NoteKind::ElevationFill),
+    let columns: [(&mut Vec<f64>, [f64; 2], NoteKind); 3] = [
+        (&mut points.heart_rate_bpm, HEART_RATE_FILLS_BPM, NoteKind::HeartRateFill),
+        (&mut points.cadence_spm, [CADENCE_FILL; 2], NoteKind::CadenceFill),
+        (&mut points.elevation_m, ELEVATION_FILLS_M, NoteKind::ElevationFill),
     ];
-    for (column, fills, kind) in columns {
+    for (column, [fill, other], kind) in columns {
+        let is_fill = |value: f64| (value == fill) | (value == other);
+        // Mostly there is none, which is seen several values at a time.
+        if count(column, is_fill) == 0 {
+            continue;
+        }
         let mut found = (0, None);
-        for (index, value) in column.iter_mut().enumerate().filter(|(_, value)| fills.contains(value)) {
+        for (index, value) in column.iter_mut().enumerate().filter(|(_, value)| is_fill(**value)) {
             *value = f64::NAN;
             found = (found.0 + 1, found.1.or(Some(point_bytes[index])));
         }

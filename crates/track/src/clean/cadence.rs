@@ -50,6 +50,9 @@ pub(super) fn settle(sessions: &mut [Session], speeds_m_per_s: &[Vec<f64>]) {
     for session in sessions.iter_mut() {
         choose_column(session);
     }
+    if !sessions.iter().any(has_any) {
+        return;
+    }
     let unit =
         unit(|| sessions.iter().zip(speeds_m_per_s).flat_map(|(session, speeds)| samples(session, speeds)));
     for (session, speeds) in sessions.iter_mut().zip(speeds_m_per_s) {

@@ -6,7 +6,7 @@ use crate::{Points, Position};
 
 /// Half the window of a speed in nanoseconds: net displacement over ten seconds (own choice; positional noise of a few
 /// metres then stays below 0.5 m/s).
-const HALF_WINDOW_NS: i64 = 5 * NS_PER_S;
+pub(super) const HALF_WINDOW_NS: i64 = 5 * NS_PER_S;
 
 /// Speeds in m/s by net displacement from positions, else from the device's totals, else the device's own speeds;
 /// NaN where none is known.

@@ -3,6 +3,8 @@
 use std::ops::Range;
 
 use super::place::at_most_m;
+use super::speed::HALF_WINDOW_NS;
+use crate::distance::Steps;
 use crate::timestamp::NS_PER_S;
 use crate::{Points, Position};
 
@@ -34,11 +36,13 @@ const MAX_LEFT_NS: i64 = 15 * NS_PER_S;
 /// Median cadence that tells legs from wheels, in steps per minute (own choice: a slow walk has 80).
 const STEPPING_SPM: f64 = 80.0;
 
-/// How far a geodesic may exceed a distance on the mean sphere: the largest radius of curvature of WGS-84 is 0.46 % more
-/// than the mean radius.
-const ELLIPSOID_MARGIN: f64 = 1.005;
+/// How far a way may exceed the sum of its steps, both being rounded (own choice: far more than they are).
+const ROUNDING_MARGIN: f64 = 1.001;
 
-/// Whether there may be a drive, found without any speed: not where all is too short, or no step is fast enough.
+/// Whether there may be a drive, found without any speed: not where all is too short, or too few steps are fast enough.
+///
+/// A speed is a mean over a window, so that one faster than legs has a step in its window that is. Where points lie closer than
+/// half a window, all points that are fast lie within half a window of such a step.
 pub(super) fn may_be_driven(points: &Points) -> bool {
     let times_ns = points.time_ns();
     if times_ns.is_empty() || times_ns[times_ns.len() - 1] - times_ns[0] < MIN_FAST_NS {
@@ -47,13 +51,18 @@ pub(super) fn may_be_driven(points: &Points) -> bool {
     let mut fixes = (0..points.len())
         .filter_map(|index| points.position(index).map(|position| (times_ns[index], position)));
     let (Some(first), Some(second)) = (fixes.next(), fixes.next()) else { return true };
-    let mut last = first;
-    std::iter::once(second).chain(fixes).any(|fix| {
-        let step_s = (fix.0 - last.0) as f64 / NS_PER_S as f64;
-        let is_fast = ELLIPSOID_MARGIN * at_most_m(last.1, fix.1) > FASTER_THAN_LEGS_M_PER_S * step_s;
+    let (mut last, mut steps) = (first, Steps::default());
+    let (mut longest_ns, mut fast_ns) = (0, 0_i64);
+    for fix in std::iter::once(second).chain(fixes) {
+        let step_ns = fix.0 - last.0;
+        longest_ns = step_ns.max(longest_ns);
+        let step_m = steps.step_m(last.1, fix.1);
+        if ROUNDING_MARGIN * step_m > FASTER_THAN_LEGS_M_PER_S * (step_ns as f64 / NS_PER_S as f64) {
+            fast_ns = fast_ns.saturating_add(step_ns.saturating_add(2 * HALF_WINDOW_NS));
+        }
         last = fix;
-        is_fast
-    })
+    }
+    if longest_ns <= HALF_WINDOW_NS { fast_ns >= MIN_FAST_NS } else { fast_ns > 0 }
 }
 
 /// Index ranges of points inside a drive, in order; none without speeds.
@@ -176,10 +185,13 @@ mod tests {
         fn no_drive_is_missed_for_want_of_speeds(
             latitude_deg in -89.0..89.0f64,
             steps in prop::collection::vec((1..20i64, -12.0..12.0f64, -12.0..12.0f64), 1..80),
+            longest_s in prop::sample::select(vec![2, 5, 20_i64]),
+            drift_m_per_s in 0.0..8.0f64,
         ) {
             let east_deg = 1.0 / (111_320.0 * latitude_deg.to_radians().cos());
             let mut at = (0, Position { latitude_deg, longitude_deg: 8.5 });
             let points: Points = steps.into_iter().map(|(step_s, north_m_per_s, east_m_per_s)| {
+                let (step_s, east_m_per_s) = (step_s.min(longest_s), east_m_per_s + drift_m_per_s);
                 at.0 += step_s * NS_PER_S;
                 at.1.latitude_deg += step_s as f64 * north_m_per_s / 111_133.0;
                 at.1.longitude_deg += step_s as f64 * east_m_per_s * east_deg;
@@ -206,6 +218,10 @@ mod tests {
         };
         assert!(!may_be_driven(&points(3.0)));
         assert!(may_be_driven(&points(9.0)));
+        // A position that errs for a second makes two fast steps, and no drive.
+        let mut errs = points(3.0);
+        errs.longitude_deg[40] += 0.0001;
+        assert!(!may_be_driven(&errs));
     }
 
     #[test]
