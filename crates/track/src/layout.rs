@@ -12,6 +12,7 @@ use crate::note::Notes;
 use crate::note::Quantity;
 use crate::number::{self, Shape};
 use crate::raw::{Collector, Seen};
+use crate::stencil::{Stencil, Value};
 use crate::walk::is_control;
 
 /// Layouts that are kept, for points that lack one sensor or another (own choice).
@@ -40,6 +41,10 @@ struct Layout<'a> {
     values: Vec<(Slot, &'a [u8])>,
     /// How the last number of each slot was written.
     shapes: Vec<Shape>,
+    /// Where the values of the last point stood that was taken value by value.
+    places: Vec<Range<usize>>,
+    /// A point that the one after it was like to the byte, but for digits.
+    stencil: Stencil,
 }
 
 impl<'a> Layout<'a> {
@@ -96,6 +101,8 @@ impl<'a> Layout<'a> {
         let ends = slots.iter().skip(1).map(|(next, _)| next.start).chain([range.end]);
         Some(Self {
             shapes: vec![Shape::default(); slots.len()],
+            places: vec![0..0; slots.len()],
+            stencil: Stencil::default(),
             blanks: point_at? - range.start,
             opening: &text[range.start..slots.first()?.0.start],
             values: slots
@@ -113,20 +120,46 @@ impl<'a> Layout<'a> {
     /// Takes the point at `at`, if it is laid out like this; gives its end.
     #[inline]
     fn take(&mut self, text: &[u8], at: usize, collector: &mut Collector) -> Option<usize> {
+        let end = self.stencil.take(text, at, self.blanks, collector);
+        end.or_else(|| self.take_value_by_value(text, at, collector))
+    }
+
+    fn take_value_by_value(&mut self, text: &[u8], at: usize, collector: &mut Collector) -> Option<usize> {
         let mut rest = text[at..].strip_prefix(self.opening)?;
         collector.begin_point(at + self.blanks);
-        for ((slot, after), shape) in self.values.iter().zip(&mut self.shapes) {
+        let mut is_like_last = true;
+        for (((slot, after), shape), place) in self.values.iter().zip(&mut self.shapes).zip(&mut self.places)
+        {
+            let begin = text.len() - rest.len() - at;
             let length = slot.take(rest, shape, collector)?;
+            is_like_last &= place.len() == length;
+            *place = begin..begin + length;
             rest = rest[length..].strip_prefix(*after)?;
         }
         collector.end_point(true);
-        Some(text.len() - rest.len())
+        let end = text.len() - rest.len();
+        // A stencil is worth its making where one point after the other is as long in each value.
+        if is_like_last {
+            self.stencil.begin(&text[at..end]);
+            for (((slot, _), shape), place) in self.values.iter().zip(&self.shapes).zip(&self.places) {
+                self.stencil.add(slot.value(*shape), place.clone());
+            }
+        }
+        Some(end)
     }
 }
 
 impl Slot {
     fn of(quantity: Quantity) -> Self {
         if quantity == Quantity::Time { Self::Time } else { Self::Number(quantity) }
+    }
+
+    fn value(self, shape: Shape) -> Value {
+        match self {
+            Self::Number(quantity) => Value::Number(quantity, shape),
+            Self::Time => Value::Time,
+            Self::Unneeded => Value::Unneeded,
+        }
     }
 
     /// Takes the value that `rest` begins with and gives its length; `None` where it is not plain.

@@ -60,6 +60,7 @@ mod zstd;
 
 mod encoding;
 mod sniff;
+mod stencil;
 
 mod bytes;
 mod known;

@@ -70,8 +70,31 @@ pub(crate) struct Shape {
 impl Shape {
     /// How many bytes a number of this shape has; 0 for no shape.
     #[inline]
-    fn len(self) -> usize {
+    pub(crate) fn len(self) -> usize {
         usize::from(self.sign + self.whole + self.point + self.decimals)
+    }
+
+    /// The number of this shape that a text begins with, of which nothing is looked at; `None` near the end of the text.
+    #[inline]
+    pub(crate) fn value(self, text: &[u8]) -> Option<f64> {
+        let [sign, whole, point, decimals] =
+            [self.sign, self.whole, self.point, self.decimals].map(usize::from);
+        let digits = |at: usize, count: usize| {
+            Some(joined(last_places(words::eight(text, at)? ^ (EACH * 0x30), count)))
+        };
+        let mut mantissa = digits(sign, whole)?;
+        let begin = sign + whole + point;
+        if decimals > 0 {
+            let count = decimals.min(8);
+            mantissa = mantissa.wrapping_mul(WHOLE_POWERS_OF_TEN[count]).wrapping_add(digits(begin, count)?);
+        }
+        if decimals > 8 {
+            let count = decimals - 8;
+            let more = digits(begin + 8, count)?;
+            mantissa = mantissa.wrapping_mul(WHOLE_POWERS_OF_TEN[count]).wrapping_add(more);
+        }
+        let value = mantissa.cast_signed() as f64 / EXACT_POWERS_OF_TEN[decimals];
+        Some((if sign == 1 { -value } else { value }) + 0.0)
     }
 
     /// What [`leading`] reads of a text that begins with a number of this shape; `None` where it does not, or where the
