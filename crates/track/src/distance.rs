@@ -235,7 +235,7 @@ mod tests {
         for latitude_deg in [-74.9, -48.3, -0.01, 0.0, 33.0, 61.7, 74.9] {
             let mut steps = Steps::default();
             steps.step_m(at(latitude_deg, 9.0), at(latitude_deg, 9.0001));
-            for off_deg in [-0.037, -0.01, 0.0002, 0.02, 0.037] {
+            for off_deg in [-0.036, -0.01, 0.0002, 0.02, 0.036] {
                 for (north_deg, east_deg) in [(0.0, 0.001), (0.001, 0.0), (-0.0004, 0.0007)] {
                     let from = at(latitude_deg + off_deg, 9.0);
                     let to = at(from.latitude_deg + north_deg, 9.0 + east_deg);

@@ -132,3 +132,105 @@ impl Stencil {
         Some(end)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::ReadSettings;
+    use crate::number;
+    use crate::timestamp::PlainTimes;
+
+    const POINT: &[u8] = b"\n<trkpt lat='-41.5500098' lon='2.5'><ele>7</ele><sat>8b9</sat>\
+        <time>2025-03-01T10:00:00Z</time></trkpt>";
+
+    fn place_of(text: &[u8]) -> Range<usize> {
+        let begin = POINT.windows(text.len()).position(|part| part == text).unwrap();
+        begin..begin + text.len()
+    }
+
+    fn shape_of(text: &[u8]) -> Shape {
+        let mut shape = Shape::default();
+        let longer = [text, &[b'<'; 40]].concat();
+        number::leading_like(&longer, &mut shape).unwrap();
+        shape
+    }
+
+    /// The stencil of the point above.
+    fn stencil() -> Stencil {
+        let mut stencil = Stencil::default();
+        stencil.begin(POINT);
+        for (quantity, text) in [
+            (Quantity::Latitude, &b"-41.5500098"[..]),
+            (Quantity::Longitude, b"2.5"),
+            (Quantity::Elevation, b"7"),
+        ] {
+            stencil.add(Value::Number(quantity, shape_of(text)), place_of(text));
+        }
+        stencil.add(Value::Unneeded, place_of(b"8b9"));
+        stencil.add(Value::Time, place_of(b"2025-03-01T10:00:00Z"));
+        stencil
+    }
+
+    /// The columns that are taken of a point, which more follows.
+    fn taken(point: &[u8]) -> Option<[f64; 4]> {
+        let text = [b"....", point, b"<trkpt lat='1'>"].concat();
+        let mut collector = Collector::new(&ReadSettings::default());
+        let end = stencil().take(&text, 4, 1, &mut collector)?;
+        assert_eq!(end, 4 + point.len());
+        let session = &collector.sessions[0];
+        assert_eq!(session.point_bytes, [5]);
+        let points = &session.points;
+        let second = (points.time_ns[0] / 1_000_000_000) as f64;
+        Some([points.latitude_deg[0], points.longitude_deg[0], points.elevation_m[0], second])
+    }
+
+    #[test]
+    fn of_each_byte_only_digits_and_the_time_may_be_others() {
+        assert_eq!(taken(POINT), Some([-41.550_009_8, 2.5, 7.0, 1_740_823_200.0]));
+        let time = place_of(b"2025-03-01T10:00:00Z");
+        for at in 0..POINT.len() {
+            for byte in 0..=255 {
+                let mut point = POINT.to_vec();
+                point[at] = byte;
+                let is_digit = POINT[at].is_ascii_digit() && byte.is_ascii_digit();
+                let found = taken(&point);
+                if time.contains(&at) {
+                    let read = PlainTimes::default().read(&point[time.start..]);
+                    let second = read.filter(|(_, length)| *length == time.len());
+                    let second = second.map(|(time, _)| (time.clock_ns / 1_000_000_000) as f64);
+                    assert_eq!(found.map(|of| of[3]), second, "{at} {byte}");
+                } else {
+                    assert_eq!(found.is_some(), is_digit || byte == POINT[at], "{at} {byte}");
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn numbers_are_those_that_stand_there() {
+        let next = POINT.to_vec();
+        let with = |text: &[u8], other: &[u8]| {
+            let mut next = next.clone();
+            next[place_of(text)].copy_from_slice(other);
+            taken(&next)
+        };
+        assert_eq!(with(b"-41.5500098", b"-09.9000001").map(|of| of[0]), Some(-9.900_000_1));
+        assert_eq!(with(b"-41.5500098", b"-00.0000000").map(|of| of[0].to_bits()), Some(0.0_f64.to_bits()));
+        assert_eq!(with(b"'2.5'", b"'8.1'").map(|of| of[1]), Some(8.1));
+        assert_eq!(with(b"10:00:00", b"23:59:59").map(|of| of[3]), Some(1_740_873_599.0));
+        // No latitude is no position, as ever.
+        assert!(with(b"-41.5500098", b"-91.0000000").is_some_and(|of| of[0].is_nan() && of[2] == 7.0));
+        assert_eq!(with(b"10:00:00", b"24:00:00").map(|of| of[3]), Some(1_740_873_600.0));
+        assert_eq!(with(b"10:00:00", b"25:00:00"), None);
+    }
+
+    #[test]
+    fn what_is_too_short_or_not_plain_has_no_stencil() {
+        let mut short = Stencil::default();
+        short.begin(&POINT[..CHUNK - 1]);
+        assert!(!short.fits(&POINT[..CHUNK - 1]));
+        let mut odd = stencil();
+        odd.add(Value::Number(Quantity::Elevation, Shape::default()), place_of(b"7"));
+        assert!(!odd.fits(POINT));
+    }
+}

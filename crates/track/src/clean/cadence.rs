@@ -182,6 +182,10 @@ mod tests {
     use super::*;
     use proptest::prelude::*;
 
+    fn unit_of(samples: Vec<Sample>) -> Unit {
+        unit(|| samples.iter().copied())
+    }
+
     proptest! {
         #[test]
         fn the_median_is_where_sorted_values_reach_half_of_the_weight(
@@ -202,7 +206,7 @@ mod tests {
     }
 
     fn decide(cadence_spm: f64, speed_m_per_s: f64) -> Unit {
-        unit(vec![Sample { cadence_spm, speed_m_per_s, weight_s: 1.0 }; 60])
+        unit_of(vec![Sample { cadence_spm, speed_m_per_s, weight_s: 1.0 }; 60])
     }
 
     #[test]
@@ -221,7 +225,7 @@ mod tests {
         assert_eq!(decide(164.0, f64::NAN), Unit::BothLegs);
         assert_eq!(decide(55.0, f64::NAN), Unit::Undecided);
         let at = |cadence_spm| Sample { cadence_spm, speed_m_per_s: f64::NAN, weight_s: 1.0 };
-        assert_eq!(unit([vec![at(82.0); 15], vec![at(40.0); 45]].concat()), Unit::OneLeg);
+        assert_eq!(unit_of([vec![at(82.0); 15], vec![at(40.0); 45]].concat()), Unit::OneLeg);
     }
 
     #[test]
@@ -234,18 +238,18 @@ mod tests {
         let points = (0..60).map(|at| second(at, 78.0)).chain([second(60, 160.0), second(2000, 78.0)]);
         let raw = crate::raw::RawSession { points: points.collect(), ..Default::default() };
         let session = Session { raw, notes: Default::default(), points_found: 62 };
-        let weights: Vec<f64> = samples(&session, &[2.4; 62]).iter().map(|sample| sample.weight_s).collect();
+        let weights: Vec<f64> = samples(&session, &[2.4; 62]).map(|sample| sample.weight_s).collect();
         assert_eq!((weights[0], weights[60], weights[61]), (1.0, 20.0, 0.0));
     }
 
     #[test]
     fn too_few_seconds_decide_nothing() {
         assert_eq!(
-            unit(vec![Sample { cadence_spm: 78.0, speed_m_per_s: 2.4, weight_s: 1.0 }; 10]),
+            unit_of(vec![Sample { cadence_spm: 78.0, speed_m_per_s: 2.4, weight_s: 1.0 }; 10]),
             Unit::Undecided
         );
         let indoors = Sample { cadence_spm: 82.0, speed_m_per_s: f64::NAN, weight_s: 1.0 };
-        assert_eq!((unit(vec![indoors; 19]), unit(vec![indoors; 20])), (Unit::Undecided, Unit::OneLeg));
+        assert_eq!((unit_of(vec![indoors; 19]), unit_of(vec![indoors; 20])), (Unit::Undecided, Unit::OneLeg));
     }
 
     #[test]
@@ -253,6 +257,6 @@ mod tests {
         let sparse = Sample { cadence_spm: 78.0, speed_m_per_s: 2.4, weight_s: 10.0 };
         let dense = Sample { cadence_spm: 160.0, speed_m_per_s: 2.4, weight_s: 1.0 };
         let samples = [vec![sparse; 5], vec![dense; 40]].concat();
-        assert_eq!(unit(samples), Unit::OneLeg);
+        assert_eq!(unit_of(samples), Unit::OneLeg);
     }
 }
