@@ -58,9 +58,10 @@ impl Stencil {
 
     /// Tells what stands at a place of it.
     pub(crate) fn add(&mut self, value: Value, place: Range<usize>) {
+        let has_plus = self.like.get(place.start) == Some(&b'+');
         match value {
-            // A number that is not plain is never found by its shape.
-            Value::Number(_, shape) if shape.len() != place.len() => self.clear(),
+            // A number that is not plain is never found by its shape, nor is a plus.
+            Value::Number(_, shape) if shape.len() != place.len() || has_plus => self.clear(),
             Value::Number(quantity, shape) => self.numbers.push((quantity, shape, place.start)),
             Value::Time => self.times.push(place.clone()),
             Value::Unneeded => {}
@@ -232,5 +233,11 @@ mod tests {
         let mut odd = stencil();
         odd.add(Value::Number(Quantity::Elevation, Shape::default()), place_of(b"7"));
         assert!(!odd.fits(POINT));
+        let mut signed = Stencil::default();
+        let point = [POINT, b"+7.5"].concat();
+        signed.begin(&point);
+        assert!(signed.fits(&point));
+        signed.add(Value::Number(Quantity::Elevation, shape_of(b"+7.5")), POINT.len()..point.len());
+        assert!(!signed.fits(&point));
     }
 }
