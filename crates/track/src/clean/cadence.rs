@@ -87,14 +87,14 @@ fn unit<S: Iterator<Item = Sample>>(samples: impl Fn() -> S) -> Unit {
     let mut is_moving = false;
     // A median lies below a limit where half of the weight does, and above it where less than half lies up to it.
     let (mut moving_s, mut turning_slowly_s, mut stepping_short_s) = (0.0, 0.0, 0.0);
-    for sample in samples().filter(|sample| sample.speed_m_per_s >= STANDING_M_PER_S) {
+    samples().filter(|sample| sample.speed_m_per_s >= STANDING_M_PER_S).for_each(|sample| {
         let is_slow = sample.cadence_spm < BOTH_LEGS_SPM;
         let is_short = 60.0 * sample.speed_m_per_s <= LONGEST_SLOW_STEP_M * sample.cadence_spm;
         is_moving = true;
         moving_s += sample.weight_s;
         turning_slowly_s += if is_slow { sample.weight_s } else { 0.0 };
         stepping_short_s += if is_short { sample.weight_s } else { 0.0 };
-    }
+    });
     if !is_moving {
         // Indoors without any distance: the turning alone must tell.
         let mut samples: Vec<Sample> = samples().collect();
