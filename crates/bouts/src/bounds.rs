@@ -219,13 +219,13 @@ impl Doubts<'_> {
         let square_s2 = lengths_s.iter().map(|length_s| (length_s - mean_s).powi(2)).sum::<f64>();
         let error_s2 = LENGTH_ERROR * self.edge_s.powi(2);
         if lengths_s.len() < FEWEST_ALIKE {
-            return Alike { mean_s, own: 1.0, most_off_s: 0.0, mean_error_s: 0.0 };
+            return Alike { mean_s, own: 1.0, moved: 1.0, most_off_s: 0.0, mean_error_s: 0.0 };
         }
         let spread_s2 = square_s2 / (count - 1.0);
         let own = (1.0 - error_s2 / spread_s2.max(error_s2)).max(0.0);
         let most_off_s = ALIKE_SDS * spread_s2.max(error_s2).sqrt();
         let mean_error_s = ((1.0 - own) * error_s2 / (2.0 * count)).sqrt();
-        Alike { mean_s, own, most_off_s, mean_error_s }
+        Alike { mean_s, own, moved: 0.5 * (1.0 + own.sqrt()), most_off_s, mean_error_s }
     }
 
     fn missed(&self) -> Missed {
@@ -255,6 +255,8 @@ struct Alike {
     mean_s: f64,
     /// Share of how far a length lies from the mean that is its own, 0 to 1.
     own: f64,
+    /// Share of an error of edges that is left of a length that is taken to the mean.
+    moved: f64,
     /// Runs further from the mean are not of them.
     most_off_s: f64,
     /// Scale of the error of the mean, where lengths are taken to it.
@@ -266,7 +268,7 @@ impl Alike {
     fn seconds(&self, run: &Run, moved_s: f64) -> f64 {
         let off_s = run.seconds as f64 - self.mean_s;
         match run.is_inside() && off_s.abs() <= self.most_off_s {
-            true => self.mean_s + self.own * off_s + 0.5 * (1.0 + self.own.sqrt()) * moved_s,
+            true => self.mean_s + self.own * off_s + self.moved * moved_s,
             false => run.seconds as f64 + moved_s,
         }
     }

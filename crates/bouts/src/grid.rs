@@ -208,18 +208,20 @@ impl Grid {
         let mut headings = Headings::default();
         headings.fill(self, half_width_s);
         // How far each cell is off steady movement, NaN where that is not known.
-        let (mut along_off, mut cross_off) = (Vec::with_capacity(cells), Vec::with_capacity(cells));
-        self.along_m = Vec::with_capacity(cells);
-        for cell in 0..cells {
-            let weight = self.weight[cell];
-            let (along_m, cross_m) = headings.resolve(self, cell);
-            let steady_m_per_s = headings.speed_m_per_s(cell);
+        let (mut along_off, mut cross_off) = (vec![f64::NAN; cells], vec![f64::NAN; cells]);
+        let mut along = vec![0.0; cells];
+        let steps = self.east_m.iter().zip(&self.north_m).zip(&self.weight).zip(headings.all());
+        let found = along.iter_mut().zip(&mut along_off).zip(&mut cross_off);
+        for ((((&east_m, &north_m), &weight), heading), ((along, along_off), cross_off)) in steps.zip(found) {
+            let (along_m, cross_m) = heading.resolve(east_m, north_m);
+            let steady_m_per_s = heading.speed_m_per_s;
             let is_known = weight > 0.0;
-            self.along_m.push(if is_known { along_m } else { steady_m_per_s });
             let off_m = (along_m - steady_m_per_s * weight.min(1.0)).abs();
-            along_off.push(if is_known { off_m } else { f64::NAN });
-            cross_off.push(if is_known { cross_m.abs() } else { f64::NAN });
+            *along = if is_known { along_m } else { steady_m_per_s };
+            *along_off = if is_known { off_m } else { f64::NAN };
+            *cross_off = if is_known { cross_m.abs() } else { f64::NAN };
         }
+        self.along_m = along;
         let (along_limit, cross_limit) = (jump_limit(&along_off), jump_limit(&cross_off));
         if along_limit < f64::INFINITY || cross_limit < f64::INFINITY {
             for cell in 0..cells {
@@ -228,10 +230,10 @@ impl Grid {
                 }
             }
             headings.fill(self, half_width_s);
-            for cell in 0..cells {
+            for (cell, heading) in headings.all().iter().enumerate() {
                 self.along_m[cell] = match self.weight[cell] > 0.0 {
-                    true => headings.resolve(self, cell).0,
-                    false => headings.speed_m_per_s(cell),
+                    true => heading.resolve(self.east_m[cell], self.north_m[cell]).0,
+                    false => heading.speed_m_per_s,
                 };
             }
         }

@@ -7,10 +7,19 @@ use crate::grid::Grid;
 pub(crate) struct Headings(Vec<Heading>);
 
 /// A direction as a unit vector, and a speed.
-struct Heading {
+pub(crate) struct Heading {
     east: f64,
     north: f64,
-    speed_m_per_s: f64,
+    /// Length of the displacement of the window over its known seconds.
+    pub(crate) speed_m_per_s: f64,
+}
+
+impl Heading {
+    /// Metres along and across the heading.
+    #[inline]
+    pub(crate) fn resolve(&self, east_m: f64, north_m: f64) -> (f64, f64) {
+        (east_m * self.east + north_m * self.north, north_m * self.east - east_m * self.north)
+    }
 }
 
 impl Headings {
@@ -38,16 +47,9 @@ impl Headings {
         }
     }
 
-    /// Metres along and across the heading in a cell.
-    pub(crate) fn resolve(&self, grid: &Grid, cell: usize) -> (f64, f64) {
-        let (east_m, north_m) = (grid.east_m[cell], grid.north_m[cell]);
-        let Heading { east, north, .. } = self.0[cell];
-        (east_m * east + north_m * north, north_m * east - east_m * north)
-    }
-
-    /// Length of the displacement of the window around a cell over its known seconds.
-    pub(crate) fn speed_m_per_s(&self, cell: usize) -> f64 {
-        self.0[cell].speed_m_per_s
+    /// What was taken, cell by cell.
+    pub(crate) fn all(&self) -> &[Heading] {
+        &self.0
     }
 }
 
@@ -76,7 +78,7 @@ mod tests {
         let grid = Grid { east_m: vec![2.0; 40], north_m, weight: vec![1.0; 40], ..Grid::default() };
         let mut headings = Headings::default();
         headings.fill(&grid, 8);
-        let (along_m, cross_m) = headings.resolve(&grid, 20);
+        let (along_m, cross_m) = headings.all()[20].resolve(grid.east_m[20], grid.north_m[20]);
         assert!((along_m - 2.0).abs() < 0.05 && cross_m.abs() > 0.9, "{along_m} {cross_m}");
     }
 }
