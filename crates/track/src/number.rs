@@ -74,27 +74,23 @@ impl Shape {
         usize::from(self.sign + self.whole + self.point + self.decimals)
     }
 
-    /// The number of this shape that a text begins with, of which nothing is looked at; `None` near the end of the text.
-    #[inline]
-    pub(crate) fn value(self, text: &[u8]) -> Option<f64> {
+    /// What reads a number of this shape from a place of a text; `None` where it has no digit before the point.
+    pub(crate) fn reader(self, begin: usize) -> Option<Reader> {
         let [sign, whole, point, decimals] =
             [self.sign, self.whole, self.point, self.decimals].map(usize::from);
-        let digits = |at: usize, count: usize| {
-            Some(joined(last_places(words::eight(text, at)? ^ (EACH * 0x30), count)))
+        let digits = |begin: usize, count: usize| Digits {
+            begin,
+            shift: 64 - 8 * count as u32,
+            factor: WHOLE_POWERS_OF_TEN[count],
         };
-        let mut mantissa = digits(sign, whole)?;
-        let begin = sign + whole + point;
-        if decimals > 0 {
-            let count = decimals.min(8);
-            mantissa = mantissa.wrapping_mul(WHOLE_POWERS_OF_TEN[count]).wrapping_add(digits(begin, count)?);
-        }
-        if decimals > 8 {
-            let count = decimals - 8;
-            let more = digits(begin + 8, count)?;
-            mantissa = mantissa.wrapping_mul(WHOLE_POWERS_OF_TEN[count]).wrapping_add(more);
-        }
-        let value = mantissa.cast_signed() as f64 / EXACT_POWERS_OF_TEN[decimals];
-        Some((if sign == 1 { -value } else { value }) + 0.0)
+        let fraction = begin + sign + whole + point;
+        (1..=8).contains(&whole).then(|| Reader {
+            is_negative: sign == 1,
+            whole: digits(begin + sign, whole),
+            fraction: (decimals > 0).then(|| digits(fraction, decimals.min(8))),
+            rest: (decimals > 8).then(|| digits(fraction + 8, decimals - 8)),
+            divisor: EXACT_POWERS_OF_TEN[decimals],
+        })
     }
 
     /// What [`leading`] reads of a text that begins with a number of this shape; `None` where it does not, or where the
@@ -129,6 +125,53 @@ impl Shape {
         }
         let value = mantissa.cast_signed() as f64 / EXACT_POWERS_OF_TEN[decimals];
         Some((if sign == 1 { -value } else { value } + 0.0, end))
+    }
+}
+
+/// Reads numbers of one shape at one place, whose digits are known to be digits.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Reader {
+    is_negative: bool,
+    whole: Digits,
+    fraction: Option<Digits>,
+    rest: Option<Digits>,
+    divisor: f64,
+}
+
+/// Up to eight digits: where they begin, how far eight bytes from there move up so that they alone are left, and the power of
+/// ten that they move a mantissa by.
+#[derive(Clone, Copy, Debug)]
+struct Digits {
+    begin: usize,
+    shift: u32,
+    factor: u64,
+}
+
+impl Digits {
+    #[inline]
+    fn value(&self, text: &[u8]) -> Option<u64> {
+        Some(joined((words::eight(text, self.begin)? ^ (EACH * 0x30)).wrapping_shl(self.shift)))
+    }
+
+    #[inline]
+    fn append(&self, mantissa: u64, text: &[u8]) -> Option<u64> {
+        Some(mantissa.wrapping_mul(self.factor).wrapping_add(self.value(text)?))
+    }
+}
+
+impl Reader {
+    /// The number; `None` near the end of the text.
+    #[inline]
+    pub(crate) fn read(&self, text: &[u8]) -> Option<f64> {
+        let mut mantissa = self.whole.value(text)?;
+        if let Some(fraction) = &self.fraction {
+            mantissa = fraction.append(mantissa, text)?;
+            if let Some(rest) = &self.rest {
+                mantissa = rest.append(mantissa, text)?;
+            }
+        }
+        let value = mantissa.cast_signed() as f64 / self.divisor;
+        Some(if self.is_negative { -value } else { value } + 0.0)
     }
 }
 

@@ -7,7 +7,7 @@
 use std::ops::Range;
 
 use crate::note::Quantity;
-use crate::number::Shape;
+use crate::number::{Reader, Shape};
 use crate::raw::Collector;
 
 /// Bytes that are compared at a time.
@@ -33,8 +33,8 @@ pub(crate) struct Stencil {
     like: Vec<u8>,
     more: Vec<u8>,
     mask: Vec<u8>,
-    /// The numbers, and where they begin.
-    numbers: Vec<(Quantity, Shape, usize)>,
+    /// The numbers, and what reads them.
+    numbers: Vec<(Quantity, Reader)>,
     /// The times, and where they begin and end.
     times: Vec<Range<usize>>,
 }
@@ -60,9 +60,13 @@ impl Stencil {
     pub(crate) fn add(&mut self, value: Value, place: Range<usize>) {
         let has_plus = self.like.get(place.start) == Some(&b'+');
         match value {
-            // A number that is not plain is never found by its shape, nor is a plus.
-            Value::Number(_, shape) if shape.len() != place.len() || has_plus => self.clear(),
-            Value::Number(quantity, shape) => self.numbers.push((quantity, shape, place.start)),
+            Value::Number(quantity, shape) => match shape.reader(place.start) {
+                Some(reader) if shape.len() == place.len() && !has_plus => {
+                    self.numbers.push((quantity, reader));
+                }
+                // A number that is not plain is not found by its shape, nor is a plus.
+                _ => self.clear(),
+            },
             Value::Time => self.times.push(place.clone()),
             Value::Unneeded => {}
         }
@@ -124,8 +128,8 @@ impl Stencil {
             }
             collector.take_time(time);
         }
-        for (quantity, shape, begin) in &self.numbers {
-            if !collector.take_number(*quantity, shape.value(&text[at + begin..])?) {
+        for (quantity, reader) in &self.numbers {
+            if !collector.take_number(*quantity, reader.read(&text[at..])?) {
                 return None;
             }
         }
