@@ -16,7 +16,8 @@ use crate::{Likeness, SessionId};
 /// A story that is so much less likely than the best one (as a natural logarithm) is not followed any further. Own
 /// choice: a whole session done as asked brings less.
 const BEHIND: f64 = 40.0;
-/// Most stories that are followed at a time. Own choice; `docs/season.md` tells what fewer would cost.
+/// Most stories that are followed at a time. Own choice: of 200 tuning seasons half as many lay 3 of 12,604 recordings elsewhere than
+/// they were, and of those told the true bouts 17 more (`seasons tuning 200`).
 const STORIES: usize = 64;
 /// Sessions left out one after the other that are always thought of, whatever the days say. Own choice.
 const LEFT_OUT: usize = 3;
