@@ -50,9 +50,9 @@ pub(crate) struct Steps {
 }
 
 impl Default for Steps {
-    /// At no latitude, so that the first step takes its own.
+    /// At no latitude, infinitely far from all, so that the first step takes its own.
     fn default() -> Self {
-        Self { latitude_deg: f64::NAN, north_m: [f64::NAN; 3], east_m: [f64::NAN; 4] }
+        Self { latitude_deg: f64::INFINITY, north_m: [f64::NAN; 3], east_m: [f64::NAN; 4] }
     }
 }
 
@@ -91,8 +91,7 @@ impl Steps {
         let north_rad = (to.latitude_deg - from.latitude_deg).to_radians();
         let east_rad = longitude_difference_deg(from.longitude_deg, to.longitude_deg).to_radians();
         let mut off = (middle_deg - self.latitude_deg).to_radians();
-        // Also where there is no latitude yet.
-        if !(off.abs() <= Self::NEAR_RAD) {
+        if off.abs() > Self::NEAR_RAD {
             *self = Self::at(middle_deg);
             off = 0.0;
         }
