@@ -31,6 +31,7 @@ struct Place {
     configuration: Configuration,
     files: SeasonFiles,
     pace: PaceUnit,
+    page_limit_bytes: usize,
 }
 
 impl Place {
@@ -40,7 +41,8 @@ impl Place {
             fs::create_dir_all(scratch.path().join("squad").join(athlete)).unwrap();
         }
         let (configuration, files) = (Configuration::default(), SeasonFiles::default());
-        Self { scratch, configuration, files, pace: PaceUnit::Kilometre }
+        let page_limit_bytes = ReportSettings::default().page_limit_bytes;
+        Self { scratch, configuration, files, pace: PaceUnit::Kilometre, page_limit_bytes }
     }
 
     fn path(&self, name: &str) -> PathBuf {
@@ -69,7 +71,8 @@ impl Place {
         let folder = NewFolder::begin(&out).unwrap();
         let (inputs, cache_of) = (self.inputs(), cache.clone());
         let configuration = Configuration { cache, ..self.configuration.clone() };
-        let settings = ReportSettings { pace: self.pace, ..ReportSettings::default() };
+        let Self { pace, page_limit_bytes, .. } = *self;
+        let settings = ReportSettings { pace, page_limit_bytes, ..ReportSettings::default() };
         let report = configuration.with_pages.then_some(settings);
         let mut sink = ResultSink::new(&folder, Formats::default(), report);
         if let Some(cache) = &cache_of {
@@ -115,7 +118,7 @@ fn after_any_edits_the_result_is_that_of_an_audit_without_it() {
     for edit in 0..60 {
         let name = format!("{}/{}.gpx", ["mira", "tom"][random.whole(0, 1)], random.whole(0, 7));
         let (path, hour) = (place.path(&name), random.whole(0, 23) as u32);
-        let what = match random.whole(0, 12) {
+        let what = match random.whole(0, 13) {
             0..=2 => {
                 fs::write(&path, recording(random.whole(100, 400), hour, 2.6)).unwrap();
                 "written"
@@ -166,6 +169,11 @@ fn after_any_edits_the_result_is_that_of_an_audit_without_it() {
                 place.configuration.with_pages = !place.configuration.with_pages;
                 "with pages or without"
             }
+            12 => {
+                // Too large for one page after the first athlete, at the end only, or not at all.
+                place.page_limit_bytes = [100, 100_000, 5_000_000][random.whole(0, 2)];
+                "another limit of a page"
+            }
             _ => {
                 let is_by_mile = place.pace == PaceUnit::Mile;
                 place.pace = if is_by_mile { PaceUnit::Kilometre } else { PaceUnit::Mile };
@@ -178,6 +186,28 @@ fn after_any_edits_the_result_is_that_of_an_audit_without_it() {
     assert!(2 * known > files, "{known} of {files} known");
     let packs = fs::read_dir(place.cache_folder()).unwrap().count();
     assert!(packs < 12, "{packs} files in the cache");
+}
+
+/// Pages that are made again, since all together are too large for one, are those of an audit without a cache.
+#[test]
+fn a_report_that_is_divided_on_the_way_or_at_its_end_comes_back_as_it_was() {
+    for page_limit_bytes in [100, 100_000] {
+        let mut place = Place::new();
+        place.page_limit_bytes = page_limit_bytes;
+        for name in ["mira/1.gpx", "tom/2.gpx"] {
+            fs::write(place.path(name), recording(240, 7, 2.6)).unwrap();
+        }
+        place.check("first");
+        assert!(place.scratch.path().join("out/athletes").exists());
+        let changed = || fs::metadata(place.cache_folder().join("index")).unwrap().modified().unwrap();
+        std::thread::sleep(Duration::from_millis(2_100));
+        place.check("again");
+        let before = changed();
+        place.check("and again");
+        assert_eq!(changed(), before, "nothing new was kept");
+        fs::write(place.path("tom/2.gpx"), recording(300, 8, 2.6)).unwrap();
+        place.check("one athlete changed");
+    }
 }
 
 /// Bytes of the cache turned, cut off, taken away or put there by others: the result is the same, and the next run is well.
