@@ -7,7 +7,6 @@ use boutwise_report::{
     AthleteBytes, AthletePart, CODEBOOK_FILE, Error, FileRow, Formats, MANIFEST_FILE, NewFolder, NoteRow,
     ReportSettings, ReportWriter, ResultWriter, codebook_json,
 };
-
 use rayon::current_num_threads;
 use rayon::prelude::*;
 

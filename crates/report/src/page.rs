@@ -243,6 +243,8 @@ impl ReportWriter {
             let made = self.make(part)?;
             self.add(made, page)?;
         }
+        // An index that is at hand knows nothing of this one.
+        self.index = None;
         match made.0 {
             Made::Open(_, part) if self.layout == Layout::Divided => self.again.push(*part),
             Made::Open(article, part) => {
