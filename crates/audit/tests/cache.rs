@@ -7,7 +7,7 @@ use std::time::{Duration, SystemTime};
 use boutwise_audit::{
     Audit, Cache, Configuration, ErrorKind, Inputs, ResultSink, SeasonFiles, audit, audit_into, unwatched,
 };
-use boutwise_report::{Formats, NewFolder, PaceUnit, ReportSettings};
+use boutwise_report::{Formats, NewFolder, PaceUnit, ReportSettings, write_report};
 use boutwise_season::{Corrections, Settings};
 use boutwise_truth::Random;
 
@@ -85,6 +85,31 @@ impl Place {
         let mut bytes = Vec::new();
         below(&out, &mut bytes);
         (bytes, cache_of.map_or(0, |cache| cache.told().known))
+    }
+
+    /// The pages that were written, by name.
+    fn pages(&self) -> Vec<(String, String)> {
+        let out = self.scratch.path().join("out");
+        let mut bytes = Vec::new();
+        below(&out, &mut bytes);
+        let name = |path: &Path| path.strip_prefix(&out).unwrap().to_str().unwrap().to_owned();
+        let text = |(path, bytes): (PathBuf, Vec<u8>)| (name(&path), String::from_utf8(bytes).unwrap());
+        bytes.into_iter().map(text).filter(|(name, _)| name.ends_with(".html")).collect()
+    }
+
+    /// The same as they are made of everything that an audit found, one by one.
+    fn pages_made_at_once(&self) -> Vec<(String, String)> {
+        let settings =
+            ReportSettings { page_limit_bytes: self.page_limit_bytes, ..ReportSettings::default() };
+        let mut pages = Vec::new();
+        write_report(&self.plain().report(), &settings, |name, text| {
+            pages.push((name.to_owned(), text.to_owned()));
+            Ok(())
+        })
+        .unwrap();
+        assert!(pages.iter().filter(|(name, _)| name.starts_with("athletes/")).count() == 2);
+        pages.sort();
+        pages
     }
 
     /// Holds an audit with the cache against one without; hands over how many files were known.
@@ -198,7 +223,7 @@ fn a_report_that_is_divided_on_the_way_or_at_its_end_comes_back_as_it_was() {
             fs::write(place.path(name), recording(240, 7, 2.6)).unwrap();
         }
         place.check("first");
-        assert!(place.scratch.path().join("out/athletes").exists());
+        assert_eq!(place.pages(), place.pages_made_at_once());
         let changed = || fs::metadata(place.cache_folder().join("index")).unwrap().modified().unwrap();
         std::thread::sleep(Duration::from_millis(2_100));
         place.check("again");

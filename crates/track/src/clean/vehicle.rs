@@ -52,7 +52,8 @@ pub(super) fn may_be_driven(points: &Points) -> bool {
         .filter_map(|index| points.position(index).map(|position| (times_ns[index], position)));
     let (Some(first), Some(second)) = (fixes.next(), fixes.next()) else { return true };
     let (mut last, mut steps) = (first, Steps::default());
-    let (mut longest_ns, mut fast_ns) = (0, 0_i64);
+    // Before the first position and behind the last one the nearest speed stands for what is not known.
+    let (mut longest_ns, mut fast_ns) = (first.0 - times_ns[0], 0_i64);
     for fix in std::iter::once(second).chain(fixes) {
         let step_ns = fix.0 - last.0;
         longest_ns = step_ns.max(longest_ns);
@@ -62,6 +63,7 @@ pub(super) fn may_be_driven(points: &Points) -> bool {
         }
         last = fix;
     }
+    longest_ns = longest_ns.max(times_ns[times_ns.len() - 1] - last.0);
     if longest_ns <= HALF_WINDOW_NS { fast_ns >= MIN_FAST_NS } else { fast_ns > 0 }
 }
 
@@ -187,17 +189,24 @@ mod tests {
             steps in prop::collection::vec((1..20i64, -12.0..12.0f64, -12.0..12.0f64), 1..80),
             longest_s in prop::sample::select(vec![2, 5, 20_i64]),
             drift_m_per_s in 0.0..8.0f64,
+            lost in 0..90_i64,
         ) {
             let east_deg = 1.0 / (111_320.0 * latitude_deg.to_radians().cos());
             let mut at = (0, Position { latitude_deg, longitude_deg: 8.5 });
-            let points: Points = steps.into_iter().map(|(step_s, north_m_per_s, east_m_per_s)| {
+            let mut points: Points = steps.into_iter().map(|(step_s, north_m_per_s, east_m_per_s)| {
                 let (step_s, east_m_per_s) = (step_s.min(longest_s), east_m_per_s + drift_m_per_s);
                 at.0 += step_s * NS_PER_S;
                 at.1.latitude_deg += step_s as f64 * north_m_per_s / 111_133.0;
                 at.1.longitude_deg += step_s as f64 * east_m_per_s * east_deg;
                 Point { time_ns: Some(at.0), position: Some(at.1), ..Point::default() }
             }).collect();
-            prop_assume!(points.latitude_deg().iter().all(|degrees| degrees.abs() < 90.0));
+            // Positions may be lost before the end.
+            let end_ns = at.0;
+            for second in 1..=lost {
+                points.push(Point { time_ns: Some(end_ns + second * NS_PER_S), ..Point::default() });
+            }
+            let known = |degrees: &f64| degrees.is_nan() || degrees.abs() < 90.0;
+            prop_assume!(points.latitude_deg().iter().all(known));
             let drives = faster_than_legs(&points, &speeds_m_per_s(&points));
             prop_assert!(may_be_driven(&points) || drives.is_empty());
         }
