@@ -15,8 +15,8 @@ use crate::{
     zip_archive, zstd,
 };
 
-/// One thing found: a file to be read, or something that was not opened. What was unpacked is given away, so that who reads
-/// it can let go of it.
+/// One thing found: a file to be read, or something that was not opened. Bytes that belong to nobody else are given away, so
+/// that who reads them can let go of them.
 #[derive(Debug)]
 pub(crate) enum Found<'a> {
     File { name: String, bytes: Cow<'a, [u8]>, packing: Packing },
@@ -59,32 +59,29 @@ impl Packing {
 #[cfg(feature = "archives")]
 pub(crate) fn open(
     name: &str,
-    bytes: &[u8],
+    bytes: Cow<'_, [u8]>,
     settings: &ArchiveSettings,
     claim: &mut Claim,
     hand_over: &mut dyn FnMut(Found<'_>) -> ControlFlow<()>,
 ) -> ControlFlow<()> {
     let mut allowance = Allowance::new(settings, claim, bytes.len());
-    open_layer(name, bytes.into(), &Packing::default(), &mut allowance, hand_over)
+    open_layer(name, bytes, &Packing::default(), &mut allowance, hand_over)
 }
 
 /// Hands over the file itself; what is packed is refused by its name.
 #[cfg(not(feature = "archives"))]
 pub(crate) fn open(
     name: &str,
-    bytes: &[u8],
+    bytes: Cow<'_, [u8]>,
     _: &ArchiveSettings,
     _: &mut Claim,
     hand_over: &mut dyn FnMut(Found<'_>) -> ControlFlow<()>,
 ) -> ControlFlow<()> {
-    let what = match sniff_signature(bytes) {
+    let what = match sniff_signature(&bytes) {
         Some(Content::Gzip) => "a gzip stream",
         Some(Content::Zip) => "a zip archive",
         Some(Content::Zstd) => "a Zstandard stream",
-        _ => {
-            let bytes = bytes.into();
-            return hand_over(Found::File { name: name.to_owned(), bytes, packing: Packing::default() });
-        }
+        _ => return hand_over(Found::File { name: name.to_owned(), bytes, packing: Packing::default() }),
     };
     let reason = format!(
         "{what}, no GPX or TCX; this reader was built without the feature `archives`: unpack it first"
@@ -126,14 +123,15 @@ pub(crate) fn open_layer(
     };
     match unpacked {
         Err(cap) => hand_over(refuse(ErrorKind::Cap, cap.0)),
-        Ok(Unpacked { bytes, notes }) => {
+        Ok(Unpacked { bytes: unpacked, notes }) => {
+            drop(bytes);
             let inner = Packing { streams: packing.streams + 1, ..packing.with(notes) };
-            if bytes.is_empty() && inner.is_damaged() {
+            if unpacked.is_empty() && inner.is_damaged() {
                 let reason =
                     "a packed stream that is cut or damaged; nothing unpacks: copy or download it again";
                 return hand_over(refuse(ErrorKind::DamagedContainer, reason.to_owned()));
             }
-            open_layer(name, bytes.into(), &inner, allowance, hand_over)
+            open_layer(name, unpacked.into(), &inner, allowance, hand_over)
         }
     }
 }

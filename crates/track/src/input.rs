@@ -218,12 +218,11 @@ fn of_input(
     });
     match loaded {
         Ok((Loaded::Whole(bytes), claim)) => {
-            let flow = match is_known(&bytes) {
-                true => ControlFlow::Continue(()),
-                false => of_bytes(&input.name, &bytes, settings, claim, hand_over),
-            };
-            keep_room(bytes);
-            flow
+            if is_known(&bytes) {
+                keep_room(bytes);
+                return ControlFlow::Continue(());
+            }
+            of_bytes(&input.name, bytes.into(), settings, claim, hand_over)
         }
         Ok((Loaded::Changed, _)) => {
             hand_over(without_recording(Error::new(ErrorKind::Changed, None, CHANGED)))
@@ -284,7 +283,10 @@ pub fn read_from<A: Answer>(
         Ok(read) if read as u64 > most => {
             hand_over(FileReading::without_recording(name.to_owned(), too_long(settings)));
         }
-        Ok(_) => read_bytes(name, &bytes, settings, hand_over),
+        Ok(_) => {
+            let claim = settings.at_once.claim(name, bytes.len() as u64);
+            let _ = of_bytes(name, bytes.into(), settings, claim, &mut |reading| hand_over(reading).flow());
+        }
         Err(error) => {
             hand_over(FileReading::without_recording(name.to_owned(), unopenable(error)));
         }
@@ -310,12 +312,12 @@ pub fn read_bytes<A: Answer>(
     hand_over: &mut dyn FnMut(FileReading) -> A,
 ) {
     let claim = settings.at_once.claim(name, bytes.len() as u64);
-    let _ = of_bytes(name, bytes, settings, claim, &mut |reading| hand_over(reading).flow());
+    let _ = of_bytes(name, bytes.into(), settings, claim, &mut |reading| hand_over(reading).flow());
 }
 
 fn of_bytes(
     name: &str,
-    bytes: &[u8],
+    bytes: Cow<'_, [u8]>,
     settings: &ReadSettings,
     mut claim: Claim,
     hand_over: Receiver<'_>,
@@ -428,7 +430,7 @@ fn fill(mut file: &File, bytes: &mut [u8]) -> io::Result<usize> {
     Ok(filled)
 }
 
-/// Reads a file and lets go of its bytes, where they were unpacked for it alone: what is made of the recordings needs the room.
+/// Reads a file and lets go of its bytes, where nobody else has them: what is made of the recordings needs the room.
 fn reading_of_file(
     name: String,
     bytes: Cow<'_, [u8]>,
@@ -455,6 +457,9 @@ fn reading_of_file(
     }
     reading.content_hash = (!settings.without_content_hash).then(|| XxHash3_128::oneshot(&bytes));
     reading.notes.splice(0..0, packing.notes);
+    if let Cow::Owned(bytes) = bytes {
+        keep_room(bytes);
+    }
     reading
 }
 
