@@ -130,9 +130,19 @@ impl<'a> Course<'a> {
 
     /// The rest from the end of run `after` to the start of run `before`; from and to the session's ends without them.
     pub(crate) fn resting(&self, after: Option<usize>, before: Option<usize>) -> Stretch<'a> {
+        Stretch::new(self.between(after, before), |kind| kind != Kind::Run)
+    }
+
+    /// The same without gaps: what was driven, or hidden by a pause, is no walking.
+    pub(crate) fn on_foot(&self, after: Option<usize>, before: Option<usize>) -> Stretch<'a> {
+        Stretch::new(self.between(after, before), |kind| matches!(kind, Kind::Walk | Kind::Stand))
+    }
+
+    /// The bouts from the end of run `after` to the start of run `before`; from and to the session's ends without them.
+    fn between(&self, after: Option<usize>, before: Option<usize>) -> &[&'a Bout] {
         let from = after.map_or(0, |run| self.runs[run].end);
         let to = before.map_or(self.bouts.len(), |run| self.runs[run].start);
-        Stretch::new(&self.bouts[from..to], |kind| kind != Kind::Run)
+        &self.bouts[from..to]
     }
 
     /// All the walking of the session.

@@ -15,7 +15,7 @@ const SAME_S: f64 = 1e-6;
 /// What became of a planned interval.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 pub enum IntervalStatus {
-    /// In full, within the tolerance.
+    /// In full, within the tolerance; of a walk before the first or after the last rep, which is never demanded: at all.
     Done,
     /// In part.
     Short,
@@ -23,7 +23,7 @@ pub enum IntervalStatus {
     Long,
     /// Not at all.
     Missed,
-    /// It lies outside the recording, or is cut by its edge.
+    /// It lies outside the recording, or is cut by its edge; of a walk that is never demanded: nothing of it shows.
     NotRecorded,
     /// A run that no rep asked for.
     Extra,
@@ -140,7 +140,7 @@ pub(super) fn run_and_walked(
     let last_run = groups.last().map(|group| group.runs.end - 1);
     let mut rows = Vec::new();
     if let Some(walk) = &demand.before {
-        rows.extend(walk_rows(walk, Some(&course.resting(None, first_run)), settings));
+        rows.extend(outer_walk_rows(walk, &course.on_foot(None, first_run), settings));
     }
     for (index, rep) in score.reps.iter().enumerate() {
         let part = demand.reps[index];
@@ -161,8 +161,8 @@ pub(super) fn run_and_walked(
         rows.extend(walked);
     }
     if let Some(walk) = &demand.after {
-        let rest = last_run.map(|run| course.resting(Some(run), None));
-        rows.extend(walk_rows(walk, rest.as_ref(), settings));
+        let rest = last_run.map(|run| course.on_foot(Some(run), None)).unwrap_or_default();
+        rows.extend(outer_walk_rows(walk, &rest, settings));
     }
     with_extra_runs(rows, course, &score.extra_runs)
 }
@@ -225,6 +225,24 @@ fn walk_rows(walk: &Walk, rest: Option<&Stretch>, settings: &AdherenceSettings) 
         }
     };
     planned.zip(&walk.parts).zip(filled).map(row).collect()
+}
+
+/// Rows of walks before the first or after the last rep, which are never demanded: what was walked of them is done, however
+/// short, and what was not is no more than not recorded.
+fn outer_walk_rows(walk: &Walk, rest: &Stretch, settings: &AdherenceSettings) -> Vec<IntervalMatch> {
+    let mut rows = walk_rows(walk, Some(rest), settings);
+    for row in &mut rows {
+        let is_walked = row.done_s.is_some_and(|done_s| done_s > 0.0);
+        match row.status {
+            IntervalStatus::Short if is_walked => row.status = IntervalStatus::Done,
+            IntervalStatus::Short | IntervalStatus::Missed => {
+                let (status, none) = (IntervalStatus::NotRecorded, None);
+                *row = IntervalMatch { status, done_s: none, done_m: none, start_s: none, ..*row };
+            }
+            _ => {}
+        }
+    }
+    rows
 }
 
 /// Puts the runs that no rep asked for before the first row that began later.

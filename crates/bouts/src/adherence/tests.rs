@@ -147,18 +147,40 @@ mod rows_of_intervals {
         assert_eq!(
             words(&matched),
             [
-                (Gait::Walk, "short", Some(0.0)),
+                (Gait::Walk, "done", Some(0.0)),
                 (Gait::Run, "done", Some(290.0)),
                 (Gait::Walk, "done", Some(350.0)),
                 (Gait::Run, "done", Some(440.0)),
                 (Gait::Walk, "done", Some(500.0)),
-                (Gait::Walk, "short", Some(590.0)),
+                (Gait::Walk, "done", Some(590.0)),
                 (Gait::Run, "extra", Some(650.0)),
             ]
         );
         let credits: Vec<_> = matched.intervals.iter().map(|row| row.credit_pct).collect();
         assert_eq!(credits, [None, Some(100.0), Some(100.0), Some(100.0), None, None, None]);
         assert_eq!(matched.intervals[6].planned_s, None);
+    }
+
+    #[test]
+    fn what_is_driven_is_no_walk_and_an_outer_walk_of_which_nothing_shows_is_not_missed() {
+        let ask = |gait, seconds| Interval { gait, amount: Amount::Seconds(seconds) };
+        let planned = [ask(Gait::Walk, 300.0), ask(Gait::Run, 60.0), ask(Gait::Walk, 240.0)];
+        let run = Bout::new(Kind::Run, 0.0, 60.0);
+        let home = [Bout::new(Kind::Walk, 60.0, 200.0), Bout::new(Kind::Gap, 200.0, 800.0)];
+        let matched = match_session(&planned, &[vec![run], home.to_vec()].concat(), &settings()).unwrap();
+        assert_eq!(
+            words(&matched),
+            [
+                (Gait::Walk, "not_recorded", None),
+                (Gait::Run, "done", Some(0.0)),
+                (Gait::Walk, "done", Some(60.0))
+            ]
+        );
+        assert_eq!(matched.intervals[2].done_s, Some(140.0));
+        // Walked alone: all that is known is that it was walked.
+        let walked = match_session(&planned, &[Bout::new(Kind::Walk, 0.0, 900.0)], &settings()).unwrap();
+        let statuses: Vec<_> = words(&walked).iter().map(|row| row.1).collect();
+        assert_eq!(statuses, ["long", "missed", "not_recorded"]);
     }
 
     #[test]

@@ -61,10 +61,12 @@ const JOINED_WITHOUT_WALKS: f64 = 0.5;
 const FREE_REST: f64 = 0.05;
 const REST: f64 = 0.9;
 const REST_LIKE_A_WALK: f64 = 2.0;
-/// Cost of a run that no rep asked for, of a fragment, and most for its length.
+/// Cost of a run that no rep asked for, of a fragment, and most for its length; and more where all runs together are no longer
+/// than the plan, so that nothing was run beyond it.
 const EXTRA: f64 = 1.5;
 const FRAGMENT: f64 = 0.2;
 const EXTRA_LENGTH_MOST: f64 = 0.5;
+const EXTRA_WITHIN_PLAN: f64 = 1.5;
 /// A warm-up walk longer than planned costs this at least: it may hold a first rep.
 const LONG_WARM_UP: f64 = 0.2;
 /// Two readings that differ by less are equally likely.
@@ -246,6 +248,8 @@ struct Search<'a> {
     asked_s: Vec<f64>,
     /// Cost of each run where no rep asked for it.
     extra: Vec<f64>,
+    /// Cost of all runs where none is a rep.
+    without_reps: f64,
     run_unit: Unit,
     links: Vec<Link>,
     /// For each number of reps and of runs the best way that ends with them.
@@ -266,14 +270,20 @@ impl<'a> Search<'a> {
         let walk_s = |rep: usize| demand.walks.get(rep).map_or(0.0, |walk| walk.whole.planned_s);
         let asked_s = demand.reps.iter().enumerate().map(|(at, rep)| rep.planned_s + walk_s(at)).collect();
         let usual_s = demand.run_s() / demand.reps.len() as f64;
-        let extra = |run| {
-            let run_s = course.run_span(run).len_s();
-            match run_s < SHORTEST_RUN_S {
-                true => FRAGMENT,
-                false => EXTRA + (run_s / usual_s).min(EXTRA_LENGTH_MOST),
-            }
+        let run_unit = demand.run_unit();
+        let is_beyond = course.run(0..course.len()).by(run_unit) > demand.run_s();
+        let extras = |within_plan: f64| -> Vec<f64> {
+            let extra = |run| {
+                let run_s = course.run_span(run).len_s();
+                match run_s < SHORTEST_RUN_S {
+                    true => FRAGMENT,
+                    false => EXTRA + (run_s / usual_s).min(EXTRA_LENGTH_MOST) + within_plan,
+                }
+            };
+            (0..course.len()).map(extra).collect()
         };
-        let extra = (0..course.len()).map(extra).collect();
+        let extra = extras(if is_beyond { 0.0 } else { EXTRA_WITHIN_PLAN });
+        let without_reps = extras(0.0).iter().sum();
         let reps = demand.reps.len();
         Self {
             demand,
@@ -285,7 +295,8 @@ impl<'a> Search<'a> {
             most_missing: (1..=reps).take_while(|missing| least_missing(*missing) <= most).count(),
             asked_s,
             extra,
-            run_unit: demand.run_unit(),
+            without_reps,
+            run_unit,
             links: Vec::new(),
             ended: vec![vec![NOWHERE; course.len() + 1]; reps + 1],
             reached: vec![Range { start: usize::MAX, end: 0 }; reps + 1],
@@ -304,7 +315,7 @@ impl<'a> Search<'a> {
         }
         let (mut best, mut origin) = (f64::INFINITY, Origin::Nowhere);
         if self.begins == BeginsInWalk::No && !(0..runs).any(|run| self.is_as_long_as_a_rep(run)) {
-            best = self.extras(0..runs) + STOPPED + STOPPED_REP * reps as f64;
+            best = self.without_reps + STOPPED + STOPPED_REP * reps as f64;
             origin = Origin::Start(Missing::Stopped);
         }
         for (rep, reached) in self.reached.iter().enumerate() {

@@ -263,16 +263,20 @@ impl Telling<'_> {
 
     fn rep(&self, laid: &Laid) -> Measured<'_> {
         let part = &self.demand.reps[laid.reps.start];
-        let length = self.course.run(laid.runs.clone());
+        // As it is credited: what was rested in it beyond what is free is lost.
+        let length = self.course.laid(laid.runs.clone());
         let span = self.runs_span(&laid.runs);
+        let run_s = self.course.run(laid.runs.clone()).by_time_s;
+        let is_broken = self.course.lost_s(laid.runs.clone()) > 0.0;
         Measured {
             part,
-            by_plan_s: length.by(part.unit),
-            by_time_s: length.by_time_s,
+            by_plan_s: length.by(part.unit).max(0.0),
+            by_time_s: length.by_time_s.max(0.0),
             limit_s: self.settings.rep_tolerance_s(part.planned_s).max(TOLD_SHARE * part.planned_s),
             gait: Gait::Run,
             number: laid.reps.end,
             confidence: self.confidence_with_rest(laid.runs.clone(), &self.beside(&span)),
+            pieces: is_broken.then(|| Pieces { run_s, rest_s: span.len_s() - run_s }),
             span,
         }
     }
@@ -289,6 +293,7 @@ impl Telling<'_> {
             gait: Gait::Walk,
             number: before.reps.end,
             confidence: self.confidence_with_rest(before.runs.end - 1..after.runs.start + 1, &span),
+            pieces: None,
             span,
         }
     }
@@ -314,7 +319,10 @@ impl Telling<'_> {
             return None;
         }
         let planned_s = Self::seconds(here.part);
-        let text = wording::lasted(kind, here.number, planned_s, here.by_time_s);
+        let text = match here.pieces.as_ref().filter(|_| kind == EventKind::RepShort) {
+            Some(Pieces { run_s, rest_s }) => wording::in_pieces(here.number, planned_s, *run_s, *rest_s),
+            None => wording::lasted(kind, here.number, planned_s, here.by_time_s),
+        };
         Some(Event {
             part: Some(here.gait),
             number: Some(here.number),
@@ -590,6 +598,14 @@ struct Measured<'a> {
     number: usize,
     span: Range<f64>,
     confidence: f64,
+    /// Of a rep with more rest inside it than is free.
+    pieces: Option<Pieces>,
+}
+
+/// A rep that was run in pieces.
+struct Pieces {
+    run_s: f64,
+    rest_s: f64,
 }
 
 impl Measured<'_> {
