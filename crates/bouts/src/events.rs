@@ -169,6 +169,8 @@ pub struct Reading {
     /// Share of the planned run seconds that lies inside the recording, in %; `None` where no run is planned or nobody
     /// can tell.
     pub recorded_pct: Option<f64>,
+    /// Whether a rep was not run in full: it is told as short, or lacks less than is told and more than its boundaries may be off.
+    pub rep_lacking: bool,
 }
 
 /// Reads what happened in one session that was to follow `intervals` (none: a session on no plan).

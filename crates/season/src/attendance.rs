@@ -27,7 +27,7 @@ const WHOLE_PCT: f64 = 100.0 - 1e-6;
 pub enum Outcome {
     /// Attended and done in full.
     Completed,
-    /// Attended, and run otherwise than planned: a rep walked, cut or left out, reps run as one.
+    /// Attended, and run otherwise than planned: a rep walked, cut, broken by a walk or left out, reps run as one.
     Modified,
     /// Attended, and running ended before the last rep.
     CutShort,
@@ -83,7 +83,7 @@ impl Outcome {
             Self::Unresolvable
         } else if happened(&[EventKind::StoppedAfter]) {
             Self::CutShort
-        } else if happened(&OTHERWISE_THAN_PLANNED) {
+        } else if reading.rep_lacking || happened(&OTHERWISE_THAN_PLANNED) {
             Self::Modified
         } else if reading.events.iter().any(is_question_of_a_part) {
             Self::Unresolvable
@@ -380,6 +380,10 @@ mod tests {
         assert_eq!(outcome(&[(130.0, 80.0); 4]), Outcome::Completed);
         assert_eq!(outcome(&[(125.0, 80.0); 4]), Outcome::Completed, "within the tolerance");
         assert_eq!(outcome(&[(130.0, 80.0), (90.0, 80.0), (130.0, 80.0), (130.0, 80.0)]), Outcome::Modified);
+        // Not told as short, and not in full either: by 14 s, and by what a walk inside it takes.
+        assert_eq!(outcome(&[(130.0, 80.0), (116.0, 80.0), (130.0, 80.0), (130.0, 80.0)]), Outcome::Modified);
+        let in_pieces = [(130.0, 80.0), (65.0, 24.0), (65.0, 80.0), (130.0, 80.0), (130.0, 80.0)];
+        assert_eq!(outcome(&in_pieces), Outcome::Modified);
         assert_eq!(outcome(&[(130.0, 80.0), (130.0, 80.0), (130.0, 300.0)]), Outcome::CutShort);
         assert_eq!(
             outcome(&[(130.0, 80.0), (130.0, 20.0)]),

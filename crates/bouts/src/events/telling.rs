@@ -11,6 +11,9 @@ use crate::{AdherenceSettings, Gait, Inside, Kind};
 
 /// A rep or walk is told as short or long from this share of its plan on (by definition), and beyond its tolerance.
 const TOLD_SHARE: f64 = 0.15;
+/// A rep that is not told as short is run in full where it lacks no more than this, in seconds: two boundaries that are each off by
+/// 6 s, somewhat more than what nine of ten keep to where nothing counts steps (edges of the medium tier, docs/accuracy.md).
+const LACKING_S: f64 = 12.0;
 /// Walking or standing after the last run from which it is seen that nothing follows at once, in seconds (by definition).
 const SEEN_AFTER_S: f64 = 30.0;
 /// A rep at an edge of the recording is as short as the others where it reaches this share of what they reach (own choice).
@@ -94,6 +97,7 @@ impl Telling<'_> {
             }
         }
         let mut events = Vec::new();
+        let mut rep_lacking = false;
         let inside = match (laid.is_empty(), self.demand.reps.is_empty()) {
             (_, true) => {
                 self.tell_extras(alignment, &mut events);
@@ -103,7 +107,7 @@ impl Telling<'_> {
             (false, false) => {
                 self.tell_extras(alignment, &mut events);
                 self.settle_edges(&mut laid);
-                self.tell_laid(&laid, &mut events);
+                rep_lacking = self.tell_laid(&laid, &mut events);
                 self.tell_missing(alignment, &laid, &mut events)
             }
         };
@@ -111,7 +115,7 @@ impl Telling<'_> {
             return self.cannot_tell_how_much(&laid);
         }
         let recorded_pct = (!self.demand.reps.is_empty()).then(|| self.recorded_pct(inside.as_ref()));
-        Reading { events, inside, recorded_pct }
+        Reading { events, inside, recorded_pct, rep_lacking }
     }
 
     fn event(&self, kind: EventKind, span: Range<f64>, confidence: f64, text: String) -> Event {
@@ -242,7 +246,8 @@ impl Telling<'_> {
         }
     }
 
-    fn tell_laid(&self, laid: &[Laid], events: &mut Vec<Event>) {
+    /// Tells what was run of the plan; returns whether a rep was not run in full.
+    fn tell_laid(&self, laid: &[Laid], events: &mut Vec<Event>) -> bool {
         // Walk, rep, walk, rep …: those that have a length of their own.
         let mut lengths: Vec<Option<Measured<'_>>> = Vec::with_capacity(2 * laid.len());
         for (index, here) in laid.iter().enumerate() {
@@ -254,11 +259,18 @@ impl Telling<'_> {
                 self.tell_joined(here, events);
             }
         }
+        let mut rep_lacking = false;
         for (index, here) in lengths.iter().enumerate() {
+            let Some(here) = here else { continue };
             let beside = [index.checked_sub(1), Some(index + 1)]
                 .map(|at| at.and_then(|at| lengths.get(at)?.as_ref()).map(Measured::off_s));
-            events.extend(here.as_ref().and_then(|here| self.tell_length(here, beside)));
+            let beyond_s = self.off_beyond_doubt_s(here, beside);
+            rep_lacking |= here.kind() == EventKind::RepShort && beyond_s > here.limit_s.min(LACKING_S);
+            if beyond_s > here.limit_s {
+                events.push(self.off_length(here));
+            }
         }
+        rep_lacking
     }
 
     fn rep(&self, laid: &Laid) -> Measured<'_> {
@@ -298,38 +310,34 @@ impl Telling<'_> {
         }
     }
 
-    /// Tells a part that is off its plan by more than its limit and by more than doubt explains; `beside` is how much the
-    /// parts before and after it are off theirs, where they have a length of their own.
-    fn tell_length(&self, here: &Measured<'_>, beside: [Option<f64>; 2]) -> Option<Event> {
+    /// By how many seconds a part is off its plan beyond what doubt explains; `beside` is how much the parts before and after it
+    /// are off theirs, where they have a length of their own.
+    fn off_beyond_doubt_s(&self, here: &Measured<'_>, beside: [Option<f64>; 2]) -> f64 {
         let off_s = here.off_s();
-        let kind = match (here.gait, off_s > 0.0) {
-            (Gait::Run, false) => EventKind::RepShort,
-            (Gait::Run, true) => EventKind::RepLong,
-            (Gait::Walk, false) => EventKind::WalkShort,
-            (Gait::Walk, true) => EventKind::WalkLong,
-        };
-        let own_doubt = if kind == EventKind::RepShort { 0.0 } else { 1.0 - here.confidence };
+        let own_doubt = if here.kind() == EventKind::RepShort { 0.0 } else { 1.0 - here.confidence };
         let doubt = 1.0 - self.observed.confidence + own_doubt;
         let unseen = beside.iter().filter(|other| other.is_none()).count() as f64;
         let explained_s = match self.observed.confidence < SURE_OF_BOUNDARIES {
             true => beside.iter().flatten().map(|other_s| -other_s * off_s.signum()).fold(0.0, f64::max),
             false => 0.0,
         };
-        if off_s.abs() - explained_s <= here.limit_s + (OFF_IN_DOUBT_S + OFF_UNSEEN_S * unseen) * doubt {
-            return None;
-        }
-        let planned_s = Self::seconds(here.part);
+        off_s.abs() - explained_s - (OFF_IN_DOUBT_S + OFF_UNSEEN_S * unseen) * doubt
+    }
+
+    /// A part that is off its plan.
+    fn off_length(&self, here: &Measured<'_>) -> Event {
+        let (kind, planned_s) = (here.kind(), Self::seconds(here.part));
         let text = match here.pieces.as_ref().filter(|_| kind == EventKind::RepShort) {
             Some(Pieces { run_s, rest_s }) => wording::in_pieces(here.number, planned_s, *run_s, *rest_s),
             None => wording::lasted(kind, here.number, planned_s, here.by_time_s),
         };
-        Some(Event {
+        Event {
             part: Some(here.gait),
             number: Some(here.number),
             planned_s,
             done_s: Some(here.by_time_s),
             ..self.event(kind, here.span.clone(), here.confidence, text)
-        })
+        }
     }
 
     fn tell_joined(&self, laid: &Laid, events: &mut Vec<Event>) {
@@ -609,6 +617,16 @@ struct Pieces {
 }
 
 impl Measured<'_> {
+    /// What it would be told as.
+    fn kind(&self) -> EventKind {
+        match (self.gait, self.off_s() > 0.0) {
+            (Gait::Run, false) => EventKind::RepShort,
+            (Gait::Run, true) => EventKind::RepLong,
+            (Gait::Walk, false) => EventKind::WalkShort,
+            (Gait::Walk, true) => EventKind::WalkLong,
+        }
+    }
+
     /// How much longer it was than planned, in seconds; below 0 shorter.
     fn off_s(&self) -> f64 {
         self.by_plan_s - self.part.planned_s
