@@ -91,6 +91,16 @@ const UNSURE: f64 = 0.01;
 const MISSED_PER_EDGE_S: f64 = 1.3;
 /// Most of them, on average.
 const MOST_MISSED: f64 = 6.0;
+/// A bout that was missed lasts no longer than so many times what an edge errs by: a longer one would have shown. Fitted likewise,
+/// as are the next two.
+const HIDES_EDGES: f64 = 10.0;
+/// Of the sessions with a wrong number this share is taken for reps and walks of one length over all of it, of which hardly any
+/// shows: so beginners' plans begin …
+const EVEN_SHARE: f64 = 0.3;
+/// … with a rep and its walk in so many seconds.
+const EVEN_PERIOD_S: Range<f64> = 100.0..200.0;
+/// However sure it is that a session is not as stated, it is in this share: what nobody knows anything of may hold no run at all.
+const LEAST_AS_STATED: f64 = 0.06;
 /// Variance of the error of a run's length, in squares of the scale of its edges: half of what two Laplace distributions have, since
 /// that scale covers the few edges that lie far off, too. Fitted by hand on tuning seeds, as is that errors shrink by half of
 /// what they should where lengths are taken to the mean (see the table of intervals in docs/accuracy.md).
@@ -148,11 +158,12 @@ impl Doubts<'_> {
         runs: &mut Vec<f64>,
     ) {
         let common_s = draws.laplace(self.common_s) + draws.laplace(alike.mean_error_s);
-        let as_stated = draws.chance(self.confidence);
+        let as_stated = draws.chance(self.confidence.max(LEAST_AS_STATED));
         let wrong = (1.0 - self.count_right) / (1.0 - self.confidence).max(f64::MIN_POSITIVE);
-        let hidden = if !as_stated && draws.chance(wrong) { draws.geometric(missed.bouts) } else { 0 };
-        let spots: Vec<usize> =
-            (0..hidden).map(|_| (draws.unit() * missed.of_seconds as f64) as usize).collect();
+        let hidden = match !as_stated && draws.chance(wrong) {
+            true => missed.draw(draws),
+            false => Hidden::default(),
+        };
         let mut passed_s = 0;
         let mut laid: Vec<Part> = Vec::new();
         for (stretch, stated) in self.stretches.iter().zip(stated) {
@@ -178,11 +189,11 @@ impl Doubts<'_> {
             }
             let within = passed_s..passed_s + (end - start);
             passed_s = within.end;
-            for spot in spots.iter().filter(|spot| within.contains(spot)) {
+            for spot in hidden.spots.iter().filter(|spot| within.contains(spot)) {
                 let at = start + spot - within.start;
                 let there = laid.partition_point(|part| part.cells.end <= at);
                 let kind = 1 - laid.get(there).map_or(RUN, |part| part.kind);
-                paint(&mut laid, kind, at..(at + missed.usual_s[kind]).min(end));
+                paint(&mut laid, kind, at..(at + hidden.lasts_s[kind]).min(end));
             }
             self.close(&runs_of(&laid), common_s, alike, draws, runs);
         }
@@ -232,12 +243,12 @@ impl Doubts<'_> {
         Missed {
             bouts: (MISSED_PER_EDGE_S * self.edge_s).clamp(1.0, MOST_MISSED),
             of_seconds: self.parts.iter().map(|part| part.cells.len()).sum(),
-            usual_s: [WALK, RUN].map(|kind| self.usual_s(kind)),
+            lasts_s: [WALK, RUN].map(|kind| self.missed_s(kind)),
         }
     }
 
-    /// The middle duration of a kind in this session.
-    fn usual_s(&self, kind: usize) -> usize {
+    /// How long a bout of a kind is that was missed: the middle duration of those found, as far as one can hide.
+    fn missed_s(&self, kind: usize) -> usize {
         let mut seconds: Vec<usize> = self
             .parts
             .iter()
@@ -245,7 +256,8 @@ impl Doubts<'_> {
             .map(|part| part.cells.len())
             .collect();
         seconds.sort_unstable();
-        seconds.get(seconds.len() / 2).copied().unwrap_or(USUAL_MISSED_S).max(self.least_s[WALK])
+        let usual_s = seconds.get(seconds.len() / 2).copied().unwrap_or(USUAL_MISSED_S);
+        usual_s.min((HIDES_EDGES * self.edge_s) as usize).max(self.least_s[kind])
     }
 }
 
@@ -281,7 +293,33 @@ struct Missed {
     /// … of so many seconds.
     of_seconds: usize,
     /// How many seconds one of each kind lasts.
-    usual_s: [usize; 2],
+    lasts_s: [usize; 2],
+}
+
+/// Bouts that were missed, as they may have been.
+#[derive(Default)]
+struct Hidden {
+    /// Where they begin, in seconds of the stretches together.
+    spots: Vec<usize>,
+    /// How many seconds one of each kind lasts.
+    lasts_s: [usize; 2],
+}
+
+impl Missed {
+    /// A few of them anywhere, or a rep in every so many seconds over the whole session.
+    fn draw(&self, draws: &mut Draws) -> Hidden {
+        let all_s = self.of_seconds as f64;
+        if draws.chance(EVEN_SHARE) {
+            let Range { start, end } = EVEN_PERIOD_S;
+            let period_s = start + (end - start) * draws.unit();
+            let first = draws.unit();
+            let spots =
+                (0..(all_s / period_s) as usize).map(|rep| ((rep as f64 + first) * period_s) as usize);
+            return Hidden { spots: spots.collect(), lasts_s: [(0.5 * period_s) as usize; 2] };
+        }
+        let spots = (0..draws.geometric(self.bouts)).map(|_| (draws.unit() * all_s) as usize);
+        Hidden { spots: spots.collect(), lasts_s: self.lasts_s }
+    }
 }
 
 /// A run of a stretch, neighbours made one.

@@ -24,11 +24,15 @@ use crate::{SegmentSettings, Segmentation};
 const CADENCE_SHARE: f64 = 0.5;
 /// Nanoseconds in a second.
 const NS_PER_S: f64 = 1e9;
-/// Spread of an edge in seconds (scale of a Laplace distribution), and of what the edges of all runs have in common: where
-/// cadence decides; else at least, and per second of resolution time, noise over squared level gap; and at most. Fitted by
-/// hand on invented recordings: see the table of intervals in docs/accuracy.md.
-const CADENCE_EDGE_S: f64 = 0.7;
-const CADENCE_COMMON_S: f64 = 0.4;
+/// Spread of an edge in seconds (scale of a Laplace distribution), where cadence decides; and of what the edges of all runs have
+/// in common, which is how far the delay of cadence is off: at least, per second of resolution time (noise over squared level
+/// gap, by which that delay is found), and at most. Fitted by hand on invented recordings: see the table of intervals in
+/// docs/accuracy.md.
+const CADENCE_EDGE_S: f64 = 0.6;
+const CADENCE_COMMON_S: f64 = 0.3;
+const CADENCE_COMMON_SHARE: f64 = 0.25;
+const MOST_CADENCE_COMMON_S: f64 = 1.3;
+/// The same where speed decides: of an edge at least, per second of resolution time, and at most; and what all have in common.
 const SPEED_EDGE_S: f64 = 0.4;
 const EDGE_SHARE: f64 = 1.3;
 const SPEED_COMMON_S: f64 = 0.2;
@@ -232,7 +236,10 @@ impl Decoded {
         let found = &self.found;
         let resolution_s = self.resolution_s();
         let (edge_s, common_s) = match self.by_cadence {
-            true => (CADENCE_EDGE_S, CADENCE_COMMON_S),
+            true => {
+                let common_s = CADENCE_COMMON_S + CADENCE_COMMON_SHARE * resolution_s;
+                (CADENCE_EDGE_S, common_s.min(MOST_CADENCE_COMMON_S))
+            }
             false => (SPEED_EDGE_S + EDGE_SHARE * resolution_s, SPEED_COMMON_S),
         };
         bounds(&Doubts {
