@@ -156,13 +156,31 @@ impl SquadDay {
     }
 
     /// The day of one athlete, whose notes are `own`: the newest of them makes the day where it is later than the squad's
-    /// and no day was named. What was written for a whole group makes nobody's day.
+    /// and no day was named. What was written for a whole group makes nobody's day, so that one slip of the pen moves one
+    /// person at most: a decision in it stands in the proposals of its people, and nothing falls due for it.
     pub fn of<'a>(&self, own: impl IntoIterator<Item = &'a Entry>) -> AthleteDay {
         let newest_note = own.into_iter().filter(|entry| !entry.of_group).map(|entry| entry.date).max();
         match newest_note.filter(|note| !self.is_named && self.day.is_none_or(|day| *note > day)) {
             Some(note) => AthleteDay { day: Some(note), is_by_note: true },
             None => AthleteDay { day: self.day, is_by_note: false },
         }
+    }
+
+    /// The decisions for whole groups that are later than the squad's newest recording, in words: they stand, though nobody is
+    /// judged from their day. Where the day was named, what is later is left out.
+    pub fn of_groups_since<'a>(&self, entries: impl IntoIterator<Item = &'a Entry>) -> Vec<String> {
+        let Some(newest) = self.day.filter(|_| !self.is_named) else { return Vec::new() };
+        let later = entries.into_iter().filter(|entry| entry.of_group && entry.date > newest);
+        later
+            .filter_map(|entry| {
+                let Entry { athlete: group, date, .. } = entry;
+                let word = entry.coach_decision?.word();
+                Some(format!(
+                    "group {group}: {word} decided on {date}, after the newest recording, {newest}: it stands in the \
+                     proposals of the group, and nobody's calendar follows it yet; to judge from that day give --as-of {date}"
+                ))
+            })
+            .collect()
     }
 
     /// What a named day leaves out of a journal and a coach must hear first: signs and pain of later days.
