@@ -1,5 +1,6 @@
 //! An athlete's plans: which recording lies where, and what became of each planned session.
 
+use std::cmp::Ordering;
 use std::collections::{BTreeMap, HashSet};
 
 use boutwise_bouts::{AdherenceSettings, Kind, SessionMatch, match_recorded, match_session};
@@ -7,6 +8,7 @@ use chrono::{Datelike, IsoWeek, NaiveDate};
 
 use super::words::by_hand;
 use super::{AthleteInput, OutingAudit, PlanInUse, Role};
+use crate::attendance::counted_run_s;
 use crate::corrections::ByRecording;
 use crate::course::{Absence, Done, DueSession, Words, course};
 use crate::likeness::may_be_session;
@@ -202,8 +204,8 @@ fn ends(input: &AthleteInput<'_>, index: usize) -> NaiveDate {
 }
 
 /// What was told by hand, and for recordings that overlap in time that only one lies on a session: the one that is on one by
-/// hand, else the one that is most like a session of the plan, of equals the first. What is off the plan by hand stands in
-/// nobody's way.
+/// hand, else the one that knows more of it, else the one that is most like a session of the plan, of equals the first. What is
+/// off the plan by hand stands in nobody's way.
 fn one_at_a_time(
     recordings: &[&Outing],
     likenesses: &[Vec<Likeness>],
@@ -219,7 +221,11 @@ fn one_at_a_time(
             best = Some(at);
             continue;
         };
-        let is_better = by_hand[known].is_none() && (by_hand[at].is_some() || likeness(at) > likeness(known));
+        let knows_more = || {
+            let of_it = outing.held_against(recordings[known]);
+            of_it.then(likeness(at).total_cmp(&likeness(known))) == Ordering::Greater
+        };
+        let is_better = by_hand[known].is_none() && (by_hand[at].is_some() || knows_more());
         let (kept, other) = if is_better { (at, known) } else { (known, at) };
         best = Some(kept);
         by_hand[other].get_or_insert(ByHand::OffPlan);
@@ -287,16 +293,17 @@ pub(super) fn planned_sessions(
         // The fullest of those that can be told; a walk by how much of it was walked.
         let best = (row.recordings.iter())
             .filter_map(|at| {
-                let matched = outings[*at].matched.as_ref()?;
-                let done_pct = matched.running.as_ref().map_or(matched.adherence_pct, |of| of.dose_pct);
-                Some((done_pct, outings[*at].outcome?))
+                let audit = &outings[*at];
+                Some((audit, audit.matched.as_ref()?, audit.outcome?))
             })
-            .max_by(|(a_pct, a), (b_pct, b)| {
+            .max_by(|(_, a, a_outcome), (_, b, b_outcome)| {
                 let is_told = |outcome: &Outcome| *outcome != Outcome::Unresolvable;
-                is_told(a).cmp(&is_told(b)).then(a_pct.total_cmp(b_pct))
+                let done_pct =
+                    |of: &SessionMatch| of.running.as_ref().map_or(of.adherence_pct, |of| of.dose_pct);
+                is_told(a_outcome).cmp(&is_told(b_outcome)).then(done_pct(a).total_cmp(&done_pct(b)))
             });
         let outcome = match (best, row.recordings.first()) {
-            (Some((_, outcome)), _) => outcome,
+            (Some((.., outcome)), _) => outcome,
             (None, Some(first)) => outings[*first].outcome.unwrap_or(Outcome::Unresolvable),
             (None, None) if said.contains(&row.session) && row.due => Outcome::Said,
             (None, None) if row.excused => Outcome::Excused,
@@ -308,9 +315,15 @@ pub(super) fn planned_sessions(
             day: row.day,
             due: row.due,
             planned_run_s,
+            counted_run_s: match best {
+                Some((audit, matched, outcome)) => {
+                    counted_run_s(outcome, matched, audit.recorded_pct, &audit.events)
+                }
+                None => Some(planned_run_s).filter(|_| !outcome.is_attended()),
+            },
             done_run_s: best
-                .filter(|_| planned_run_s > 0.0)
-                .map(|(dose_pct, _)| dose_pct / 100.0 * planned_run_s),
+                .and_then(|(_, matched, _)| matched.running.as_ref())
+                .map(|running| running.dose_pct / 100.0 * running.planned_s),
             outcome,
             by_hand: match row.recordings.is_empty() {
                 true => outcome == Outcome::Said,
