@@ -403,6 +403,12 @@ mod tests {
     }
 
     fn outcome_of(done: &[(f64, f64)], confidence: f64, of_first_run: f64) -> Outcome {
+        let (reading, matched) = seen(done, confidence, of_first_run);
+        Outcome::attended(&reading, matched.as_ref())
+    }
+
+    /// What is seen of a session of four reps, where the first run is as sure as it says.
+    fn seen(done: &[(f64, f64)], confidence: f64, of_first_run: f64) -> (Reading, Option<SessionMatch>) {
         use boutwise_bouts::{
             AdherenceSettings, Amount, Bout, Gait, Interval, Kind, Observed, match_recorded, read_events,
         };
@@ -423,7 +429,21 @@ mod tests {
         let settings = AdherenceSettings::default();
         let reading = read_events(&intervals, &observed, &settings);
         let matched = match_recorded(&intervals, &bouts, reading.inside.as_ref(), &settings);
-        Outcome::attended(&reading, matched.as_ref())
+        (reading, matched)
+    }
+
+    #[test]
+    fn the_dose_counts_what_lies_in_a_recording_and_nothing_that_is_a_question() {
+        let counted_s = |done: &[(f64, f64)], confidence, of_first_run| {
+            let (reading, matched) = seen(done, confidence, of_first_run);
+            let outcome = Outcome::attended(&reading, matched.as_ref());
+            (outcome, counted_run_s(outcome, &matched.unwrap(), reading.recorded_pct, &reading.events))
+        };
+        assert_eq!(counted_s(&[(130.0, 80.0); 4], 1.0, 1.0), (Outcome::Completed, Some(520.0)));
+        let cut = [(130.0, 80.0), (130.0, 20.0)];
+        assert_eq!(counted_s(&cut, 1.0, 1.0), (Outcome::Unresolvable, Some(260.0)));
+        let joined = [(340.0, 80.0), (130.0, 80.0), (130.0, 300.0)];
+        assert_eq!(counted_s(&joined, 0.8, 0.85), (Outcome::Unresolvable, None));
     }
 
     #[test]
