@@ -177,7 +177,7 @@ impl SquadDay {
                 let word = entry.coach_decision?.word();
                 Some(format!(
                     "group {group}: {word} decided on {date}, after the newest recording, {newest}: it stands in the \
-                     proposals of the group, and nobody's calendar follows it yet; to judge from that day give --as-of {date}"
+                     proposals of the group and makes nobody's day; to judge all from that day give --as-of {date}"
                 ))
             })
             .collect()
@@ -328,6 +328,24 @@ mod tests {
         let nothing = SquadDay::find(&[], None, &Rules::default());
         assert_eq!(nothing.of(journal.of("Ada", None)).day, Some(day("2026-04-02")));
         assert_eq!(nothing.of([]).day, None);
+    }
+
+    #[test]
+    fn a_word_for_a_group_after_the_newest_recording_makes_nobodys_day_and_is_said() {
+        let text = "athlete,group,date,coach_decision\n,Harbour,2026-04-13,stop\n,Harbour,2026-04-12,hold\nTom,,2026-04-13,hold\n";
+        let journal = Journal::read(text.as_bytes(), "journal.csv", &crate::SignWords::default()).unwrap();
+        let squad = find(&[], None);
+        let of_group = journal.entries.iter().filter(|entry| entry.of_group);
+        assert_eq!(squad.of(of_group).day, Some(day("2026-04-12")));
+        assert_eq!(
+            squad.of_groups_since(&journal.entries),
+            [
+                "group Harbour: stop decided on 2026-04-13, after the newest recording, 2026-04-12: it stands in the proposals \
+                 of the group and makes nobody's day; to judge all from that day give --as-of 2026-04-13"
+            ]
+        );
+        let named = find(&[], Some("2026-04-12"));
+        assert!(named.of_groups_since(&journal.entries).is_empty(), "what is later is left out");
     }
 
     #[test]
