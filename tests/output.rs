@@ -293,30 +293,32 @@ fn of_two_recordings_of_the_same_time_one_counts() {
     let scratch = tempfile::tempdir().unwrap();
     let folder = scratch.path().join("squad");
     fs::create_dir_all(folder.join("mira")).unwrap();
-    let minute = |east_deg: f64, seconds: usize| {
+    let minute = |east_deg: f64, seconds: usize, extensions: &str| {
         let point = |second: usize| {
             let (lat, time) =
                 (52.0 + second as f64 * 2.4e-5, format!("{:02}:{:02}", second / 60, second % 60));
-            format!("<trkpt lat=\"{lat:.6}\" lon=\"{east_deg}\"><time>2024-03-04T18:{time}Z</time></trkpt>\n")
+            let time = format!("<time>2024-03-04T18:{time}Z</time>");
+            format!("<trkpt lat=\"{lat:.6}\" lon=\"{east_deg}\">{time}{extensions}</trkpt>\n")
         };
         let points: String = (0..seconds).map(point).collect();
         format!("<gpx version=\"1.1\"><trk><trkseg>\n{points}</trkseg></trk></gpx>\n")
     };
-    fs::write(folder.join("mira/watch.gpx"), minute(4.0, 300)).unwrap();
-    fs::write(folder.join("mira/phone.gpx"), minute(4.00005, 240)).unwrap();
     let out = scratch.path().join("out");
-    audit(&folder, &out, &[]);
-    let sessions = table(&out, "sessions");
-    let told = |row: &crate::command::Row| {
-        (row["file"].clone(), row["counted"].clone(), row["overlaps_file"].clone())
+    // Whether the phone and the watch count.
+    let counted = |phone: String, watch: String| {
+        fs::write(folder.join("mira/phone.gpx"), phone).unwrap();
+        fs::write(folder.join("mira/watch.gpx"), watch).unwrap();
+        audit(&folder, &out, &[]);
+        let sessions = table(&out, "sessions");
+        let other = |row: &crate::command::Row| row["overlaps_file"].clone();
+        assert_eq!(sessions.iter().map(other).collect::<Vec<_>>(), ["mira/watch.gpx", "mira/phone.gpx"]);
+        [0, 1].map(|at| sessions[at]["counted"] == "true")
     };
-    assert_eq!(
-        sessions.iter().map(told).collect::<Vec<_>>(),
-        [
-            ("mira/phone.gpx".into(), "false".into(), "mira/watch.gpx".into()),
-            ("mira/watch.gpx".into(), "true".into(), "mira/phone.gpx".into()),
-        ]
-    );
+    assert_eq!(counted(minute(4.00005, 280, ""), minute(4.0, 300, "")), [false, true], "the longer one");
+    let steps = "<extensions><cadence>80</cadence></extensions>";
+    let with_steps = |seconds: usize| minute(4.0, seconds, steps);
+    assert_eq!(counted(minute(4.00005, 300, ""), with_steps(280)), [false, true], "it knows more");
+    assert_eq!(counted(minute(4.00005, 300, ""), with_steps(200)), [true, false], "a third is missing");
     assert_eq!(table(&out, "weeks")[0]["sessions"], "1");
     let notes = table(&out, "notes");
     assert!(notes.iter().any(|row| row["kind"] == "overlap" && row["session"] == "1"), "{notes:?}");

@@ -140,6 +140,35 @@ fn the_ranking_of_runs_tells_a_clock_far_ahead_too() {
     assert!(ran.stderr.contains("Tom/2031-01-01.gpx"), "{}", ran.stderr);
 }
 
+#[test]
+fn a_stop_for_a_whole_group_the_day_after_the_newest_recording_is_not_lost() {
+    let squad = Squad::new(&["2026-03-02", "2026-03-04", "2026-03-06"], &["2026-03-02"]);
+    squad.audited("", &[]);
+    let (before, planned) = (squad.athlete("Ada"), table(&squad.out(), "planned"));
+    let (rows, journal) = (squad.path("squad.csv"), squad.path("group.csv"));
+    fs::write(&rows, "athlete,group\nAda,Harbour\nTom,\n").unwrap();
+    fs::write(&journal, "athlete,group,date,coach_decision\n,Harbour,2026-03-07,stop\n").unwrap();
+    let plan = squad.path("plan.toml");
+    let audited = |further: &[&str]| {
+        let files = ["--plan", plan.to_str().unwrap(), "--squad", rows.to_str().unwrap()];
+        let journal = ["--journal", journal.to_str().unwrap()];
+        audit(&squad.path("recordings"), &squad.out(), &[&files[..], &journal, further].concat())
+    };
+    let ran = audited(&[]);
+    assert!(ran.stdout.starts_with("group Harbour: stop decided on 2026-03-07"), "{}", ran.stdout);
+    let ada = squad.athlete("Ada");
+    assert_eq!([&ada["proposal"], &ada["coach_decision"], &ada["next_block"]], ["stop", "stop", ""]);
+    assert_eq!(ada["computed_proposal"], before["computed_proposal"]);
+    assert_eq!(squad.athlete("Tom")["coach_decision"], "");
+    let days = |rows: Vec<Row>| {
+        rows.into_iter().map(|row| row["due_date"].clone() + &row["due"]).collect::<Vec<_>>()
+    };
+    assert_eq!(days(table(&squad.out(), "planned")), days(planned), "nobody's calendar moves");
+    // Of a day that was named nothing later counts.
+    audited(&["--as-of", "2026-03-06"]);
+    assert_eq!(squad.athlete("Ada")["coach_decision"], "");
+}
+
 fn sources(folder: &Path, found: &mut Vec<PathBuf>) {
     for entry in fs::read_dir(folder).unwrap() {
         let path = entry.unwrap().path();

@@ -32,10 +32,13 @@ class PlannedDay:
         told = [m for m in laid if isinstance(m.match, Match)]
         best = max(told, key=lambda m: m.dose_pct(), default=None)
         if best:
-            self.outcome, self.done_s = best.outcome(), best.dose_pct() / 100 * session.run_s
+            self.outcome, asked_s = best.outcome(), best.match.demand.run_s
+            self.done_s = best.match.dose() * asked_s
+            # What was not recorded is neither done nor missed.
+            self.counted_s = asked_s if self.outcome != "attended" or best.outside else None
         else:
             self.outcome = laid[0].outcome() if laid else "missed" if due else "ahead"
-            self.done_s = None
+            self.done_s, self.counted_s = None, None if laid else session.run_s
 
     def is_attended(self):
         return self.outcome not in ("missed", "interrupted", "ahead", "excused")
@@ -137,11 +140,11 @@ def attendance(days):
     completions = []
     for day in days:
         counts[day.outcome] += 1
-        if day.session.run_s > 0 and day.outcome != "attended":
+        if day.counted_s:
             done = day.done_s or 0.0
-            planned_s, done_s = planned_s + day.session.run_s, done_s + done
+            planned_s, done_s = planned_s + day.counted_s, done_s + done
             if day.is_attended():
-                completions.append(100 * done / day.session.run_s)
+                completions.append(100 * done / day.counted_s)
     attended = sum(day.is_attended() for day in days)
     told = attended == 0 or completions
     return {

@@ -8,7 +8,7 @@ use std::cmp::Reverse;
 use std::collections::{BTreeMap, HashMap};
 use std::ops::ControlFlow;
 
-use boutwise_season::{Correction, LocalTime, ZoneHints, local_time};
+use boutwise_season::{Correction, Knowledge, LocalTime, ZoneHints, local_time};
 use boutwise_track::{
     Candidate, Clock, Fingerprint, Format, OwnedFile, Status, find_duplicates, note_same_bytes,
 };
@@ -503,7 +503,7 @@ impl Batch<'_> {
             for (&index, duplicate_of) in own.iter().zip(&compared.duplicate_of) {
                 self.sessions[index].is_duplicate = duplicate_of.is_some();
             }
-            self.set_overlapped_apart(own, &compared.overlaps);
+            self.set_overlapped_apart(own, &compared.overlaps)?;
             let name = || self.names[*athlete as usize].clone();
             self.of_several.extend(compared.of_several.map(|why| (name(), why)));
         }
@@ -561,35 +561,48 @@ impl Batch<'_> {
     }
 
     /// Of recordings that share time the one that is a session of the plan by hand counts, and one that is none by hand only
-    /// where all are; then the longest, then the first in the order of paths.
-    fn set_overlapped_apart(&mut self, own: &[usize], overlaps: &[Vec<usize>]) {
+    /// where all are; of those nearly as long as the others the one that knows most of the outing, then the longest, then the
+    /// first in the order of paths.
+    fn set_overlapped_apart(&mut self, own: &[usize], overlaps: &[Vec<usize>]) -> Result<(), Error> {
         let with: HashMap<usize, &[usize]> = (own.iter().zip(overlaps))
             .filter(|(_, overlaps)| !overlaps.is_empty())
             .map(|(&index, overlaps)| (index, overlaps.as_slice()))
             .collect();
-        let mut longest_first: Vec<usize> = with.keys().copied().collect();
+        let mut best_first: Vec<usize> = with.keys().copied().collect();
+        let mut knowledge: HashMap<usize, Knowledge> = HashMap::new();
+        for &at in &best_first {
+            let Measured { session, .. } = self.spill.get(self.sessions[at].measured)?;
+            knowledge.insert(at, Knowledge::of(&session.bouts, session.resolvable, session.confidence));
+        }
         let duration_s = |at: usize| self.sessions[at].duration_s;
+        let is_short = |at: usize| {
+            with[&at].iter().any(|other| !Knowledge::is_nearly_as_long(duration_s(at), duration_s(*other)))
+        };
         let rank = |at: usize| match self.sessions[at].is_on_plan {
             Some(true) => 0,
             None => 1,
             Some(false) => 2,
         };
-        longest_first.sort_by(|&a, &b| {
-            let by_hand = rank(a).cmp(&rank(b));
-            by_hand.then(duration_s(b).total_cmp(&duration_s(a))).then(a.cmp(&b))
+        best_first.sort_by(|&a, &b| {
+            (rank(a), is_short(a))
+                .cmp(&(rank(b), is_short(b)))
+                .then(knowledge[&b].cmp(&knowledge[&a]))
+                .then(duration_s(b).total_cmp(&duration_s(a)))
+                .then(a.cmp(&b))
         });
         let mut counted: std::collections::HashSet<usize> = std::collections::HashSet::new();
-        for &at in &longest_first {
+        for &at in &best_first {
             if !with[&at].iter().any(|other| counted.contains(other)) {
                 counted.insert(at);
             }
         }
-        for at in longest_first {
+        for at in best_first {
             let files = with[&at].iter().map(|&other| self.sessions[other].file).collect();
             let recorded = &mut self.sessions[at];
             recorded.overlaps = files;
             recorded.is_overlapped = !counted.contains(&at);
         }
+        Ok(())
     }
 
     /// Notes the files of several athletes that have the same bytes.

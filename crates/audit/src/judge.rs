@@ -136,6 +136,7 @@ impl Squad {
         let mut squad =
             Self { athletes: athletes.collect(), day, newest_day, doubts, warnings: Vec::new(), notes };
         squad.warnings = squad.day.left_out(&files.journal.entries);
+        squad.warnings.extend(squad.day.of_groups_since(&files.journal.entries));
         squad.warnings.extend(squad.said_of_clocks(batch));
         Ok(squad)
     }
@@ -414,11 +415,15 @@ fn judge_athlete<'a>(
     let journal: Vec<&Entry> = files.journal.of(name, files.athlete(name));
     let own_files = sessions.iter().map(|placed| placed.name.file.as_str());
     let corrections = files.corrections.of(&files.names_of(name), own_files);
+    // Of what is later than a day that was named nothing counts, of a group neither.
+    let is_known =
+        |entry: &&&Entry| configuration.as_of.is_none() || !entry.of_group || Some(entry.date) <= day.day;
+    let known: Vec<&Entry> = journal.iter().filter(is_known).copied().collect();
     let mut audit = audit_athlete(&AthleteInput {
         outings: &outings,
         plans: &plans,
         athlete: files.athlete(name),
-        journal: &journal,
+        journal: &known,
         corrections: &corrections,
         // Without a day there is nothing to judge: no recording, no note.
         as_of: day.day.unwrap_or_default(),

@@ -156,13 +156,31 @@ impl SquadDay {
     }
 
     /// The day of one athlete, whose notes are `own`: the newest of them makes the day where it is later than the squad's
-    /// and no day was named. What was written for a whole group makes nobody's day.
+    /// and no day was named. What was written for a whole group makes nobody's day, so that one slip of the pen moves one
+    /// person at most: a decision in it stands in the proposals of its people, and nothing falls due for it.
     pub fn of<'a>(&self, own: impl IntoIterator<Item = &'a Entry>) -> AthleteDay {
         let newest_note = own.into_iter().filter(|entry| !entry.of_group).map(|entry| entry.date).max();
         match newest_note.filter(|note| !self.is_named && self.day.is_none_or(|day| *note > day)) {
             Some(note) => AthleteDay { day: Some(note), is_by_note: true },
             None => AthleteDay { day: self.day, is_by_note: false },
         }
+    }
+
+    /// The decisions for whole groups that are later than the squad's newest recording, in words: they stand, though nobody is
+    /// judged from their day. Where the day was named, what is later is left out.
+    pub fn of_groups_since<'a>(&self, entries: impl IntoIterator<Item = &'a Entry>) -> Vec<String> {
+        let Some(newest) = self.day.filter(|_| !self.is_named) else { return Vec::new() };
+        let later = entries.into_iter().filter(|entry| entry.of_group && entry.date > newest);
+        later
+            .filter_map(|entry| {
+                let Entry { athlete: group, date, .. } = entry;
+                let word = entry.coach_decision?.word();
+                Some(format!(
+                    "group {group}: {word} decided on {date}, after the newest recording, {newest}: it stands in the \
+                     proposals of the group and makes nobody's day; to judge all from that day give --as-of {date}"
+                ))
+            })
+            .collect()
     }
 
     /// What a named day leaves out of a journal and a coach must hear first: signs and pain of later days.
@@ -310,6 +328,24 @@ mod tests {
         let nothing = SquadDay::find(&[], None, &Rules::default());
         assert_eq!(nothing.of(journal.of("Ada", None)).day, Some(day("2026-04-02")));
         assert_eq!(nothing.of([]).day, None);
+    }
+
+    #[test]
+    fn a_word_for_a_group_after_the_newest_recording_makes_nobodys_day_and_is_said() {
+        let text = "athlete,group,date,coach_decision\n,Harbour,2026-04-13,stop\n,Harbour,2026-04-12,hold\nTom,,2026-04-13,hold\n";
+        let journal = Journal::read(text.as_bytes(), "journal.csv", &crate::SignWords::default()).unwrap();
+        let squad = find(&[], None);
+        let of_group = journal.entries.iter().filter(|entry| entry.of_group);
+        assert_eq!(squad.of(of_group).day, Some(day("2026-04-12")));
+        assert_eq!(
+            squad.of_groups_since(&journal.entries),
+            [
+                "group Harbour: stop decided on 2026-04-13, after the newest recording, 2026-04-12: it stands in the proposals \
+                 of the group and makes nobody's day; to judge all from that day give --as-of 2026-04-13"
+            ]
+        );
+        let named = find(&[], Some("2026-04-12"));
+        assert!(named.of_groups_since(&journal.entries).is_empty(), "what is later is left out");
     }
 
     #[test]

@@ -93,6 +93,51 @@ impl Outcome {
     }
 }
 
+/// Why it cannot be said what became of a session that was attended.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Untold {
+    /// Running and walking can't be told apart.
+    NotApart,
+    /// Too little of it lies in the recording.
+    TooLittleRecorded,
+    /// What became of a rep or walk is a question.
+    PartInDoubt,
+}
+
+impl Untold {
+    /// What keeps a session from being told whose outcome is [`Outcome::Unresolvable`].
+    pub(crate) fn of(resolvable: bool, recorded_pct: Option<f64>) -> Self {
+        match recorded_pct {
+            _ if !resolvable => Self::NotApart,
+            Some(pct) if pct >= JUDGED_RECORDED_PCT => Self::PartInDoubt,
+            _ => Self::TooLittleRecorded,
+        }
+    }
+
+    /// The reason, said of the sessions of a block.
+    pub(crate) fn of_block(self) -> &'static str {
+        match self {
+            Self::NotApart => "running and walking can't be told apart in this block's recordings",
+            Self::TooLittleRecorded => "too little of this block's sessions lies in the recordings",
+            Self::PartInDoubt => "what became of a rep or walk can't be told in this block's recordings",
+        }
+    }
+}
+
+/// The run seconds asked for of an attended session that can be held against what was done: those that lie inside the
+/// recording, also where too few do to judge the session by. `None` where nobody can tell what was done of them.
+pub(crate) fn counted_run_s(
+    outcome: Outcome,
+    matched: &SessionMatch,
+    recorded_pct: Option<f64>,
+    events: &[Event],
+) -> Option<f64> {
+    let running = matched.running.as_ref()?;
+    let is_told = outcome != Outcome::Unresolvable
+        || recorded_pct.is_some() && !events.iter().any(is_question_of_a_part);
+    is_told.then_some(running.planned_s)
+}
+
 /// Whether it cannot be said what became of a rep or walk: the session may be as planned, or not.
 fn is_question_of_a_part(event: &Event) -> bool {
     event.kind == EventKind::CannotSay && event.part.is_some()
@@ -109,6 +154,9 @@ pub struct PlannedSession {
     pub due: bool,
     /// Run seconds asked for.
     pub planned_run_s: f64,
+    /// Of these: those that dose and completion count. What lies outside a recording is neither done nor missed; `None` where
+    /// nobody can tell what was done.
+    pub counted_run_s: Option<f64>,
     /// Run seconds done of them at the best attempt, capped rep by rep; `None` where that can't be told.
     pub done_run_s: Option<f64>,
     /// What became of it.
@@ -155,7 +203,7 @@ pub struct Attendance {
     /// Attended of due in %.
     pub attendance_pct: Option<f64>,
     /// Σ done / Σ planned run seconds over all due sessions in %: missed ones count as nothing done, those that are
-    /// not resolvable, or done without a recording, are left out. `None` where none of the attended ones can be told.
+    /// not resolvable, or done without a recording, are left out, and what lies outside a recording. `None` where none of the attended ones can be told.
     pub dose_pct: Option<f64>,
     /// Mean completion of the attended sessions in %: another question than the dose.
     pub mean_completion_pct: Option<f64>,
@@ -177,12 +225,12 @@ impl Attendance {
             sums.cut_short += usize::from(outcome == Outcome::CutShort);
             sums.missed += usize::from(!outcome.is_attended());
             sums.interrupted += usize::from(outcome == Outcome::Interrupted);
-            if session.planned_run_s > 0.0 && !matches!(outcome, Outcome::Unresolvable | Outcome::Said) {
+            if let Some(counted_s) = session.counted_run_s.filter(|counted_s| *counted_s > 0.0) {
                 let done = session.done_run_s.unwrap_or(0.0);
-                planned_s += session.planned_run_s;
+                planned_s += counted_s;
                 done_s += done;
                 if outcome.is_attended() {
-                    completions.push(100.0 * done / session.planned_run_s);
+                    completions.push(100.0 * done / counted_s);
                 }
             }
         }
@@ -221,6 +269,7 @@ mod tests {
                 day: None,
                 due: true,
                 planned_run_s: *planned_run_s,
+                counted_run_s: Some(*planned_run_s),
                 done_run_s: (*done > 0.0).then_some(*done),
                 outcome: match done {
                     0.0 => Outcome::Missed,
@@ -266,6 +315,8 @@ mod tests {
             day: None,
             due: outcome != Outcome::Ahead,
             planned_run_s,
+            counted_run_s: Some(planned_run_s)
+                .filter(|_| !matches!(outcome, Outcome::Unresolvable | Outcome::Said)),
             done_run_s,
             outcome,
             recordings: Vec::new(),
@@ -305,6 +356,18 @@ mod tests {
     }
 
     #[test]
+    fn what_lies_outside_a_recording_is_neither_done_nor_missed() {
+        let cut = PlannedSession {
+            counted_run_s: Some(281.0),
+            ..planned(Outcome::Unresolvable, 480.0, Some(281.0))
+        };
+        let half = planned(Outcome::Modified, 480.0, Some(240.0));
+        let sums = Attendance::of(&[cut, half]);
+        assert!((sums.dose_pct.unwrap() - 100.0 * 521.0 / 761.0).abs() < 1e-9, "{sums:?}");
+        assert_eq!(sums.mean_completion_pct, Some(75.0));
+    }
+
+    #[test]
     fn what_is_only_said_to_be_done_enters_no_dose() {
         let said = planned(Outcome::Said, 480.0, None);
         let half = planned(Outcome::Modified, 480.0, Some(240.0));
@@ -340,6 +403,12 @@ mod tests {
     }
 
     fn outcome_of(done: &[(f64, f64)], confidence: f64, of_first_run: f64) -> Outcome {
+        let (reading, matched) = seen(done, confidence, of_first_run);
+        Outcome::attended(&reading, matched.as_ref())
+    }
+
+    /// What is seen of a session of four reps, where the first run is as sure as it says.
+    fn seen(done: &[(f64, f64)], confidence: f64, of_first_run: f64) -> (Reading, Option<SessionMatch>) {
         use boutwise_bouts::{
             AdherenceSettings, Amount, Bout, Gait, Interval, Kind, Observed, match_recorded, read_events,
         };
@@ -360,7 +429,21 @@ mod tests {
         let settings = AdherenceSettings::default();
         let reading = read_events(&intervals, &observed, &settings);
         let matched = match_recorded(&intervals, &bouts, reading.inside.as_ref(), &settings);
-        Outcome::attended(&reading, matched.as_ref())
+        (reading, matched)
+    }
+
+    #[test]
+    fn the_dose_counts_what_lies_in_a_recording_and_nothing_that_is_a_question() {
+        let counted_s = |done: &[(f64, f64)], confidence, of_first_run| {
+            let (reading, matched) = seen(done, confidence, of_first_run);
+            let outcome = Outcome::attended(&reading, matched.as_ref());
+            (outcome, counted_run_s(outcome, &matched.unwrap(), reading.recorded_pct, &reading.events))
+        };
+        assert_eq!(counted_s(&[(130.0, 80.0); 4], 1.0, 1.0), (Outcome::Completed, Some(520.0)));
+        let cut = [(130.0, 80.0), (130.0, 20.0)];
+        assert_eq!(counted_s(&cut, 1.0, 1.0), (Outcome::Unresolvable, Some(260.0)));
+        let joined = [(340.0, 80.0), (130.0, 80.0), (130.0, 300.0)];
+        assert_eq!(counted_s(&joined, 0.8, 0.85), (Outcome::Unresolvable, None));
     }
 
     #[test]

@@ -50,11 +50,11 @@ pub struct AthleteInput<'a> {
     pub plans: &'a [PlanInUse<'a>],
     /// The row of the squad file.
     pub athlete: Option<&'a Athlete>,
-    /// The journal's entries, in any order.
+    /// The journal's entries, in any order. A decision for a whole group counts in the proposal on whatever day it was written.
     pub journal: &'a [&'a Entry],
     /// What the coach says by hand of this athlete's recordings and sessions.
     pub corrections: &'a [&'a Correction],
-    /// The day from which the athlete is judged; later recordings and entries are left out.
+    /// The day from which the athlete is judged; later recordings and other entries are left out.
     pub as_of: NaiveDate,
     /// Rules and points.
     pub settings: &'a Settings,

@@ -495,18 +495,28 @@ mod tests {
                         continue;
                     }
                     let Likeness { log_odds, walked } = (self.likeness)(recording, ids[session].block);
-                    let date = match now.days {
-                        Days::Plan(late, waited) if self.dated() => {
-                            let waited = waited + now.passed as i64 - session as i64;
-                            let off = (on - self.due(session, (late, waited))).num_days();
-                            Some((Days::Plan(late, waited), c.date(off.abs() as i32)))
+                    if walked {
+                        continue;
+                    }
+                    let share: f64 = if session == resume { 0.7 } else { 0.3 };
+                    for turn in now.passed..=now.passed.max(2) {
+                        let more = turn - now.passed;
+                        let left_out = if self.dated() { c.missed } else { c.skipped } * more as f64;
+                        let date = match now.days {
+                            Days::Plan(late, waited) if self.dated() => {
+                                let waited = waited + turn as i64 - session as i64;
+                                let off = (on - self.due(session, (late, waited))).num_days();
+                                Some((Days::Plan(late, waited), c.date(off.abs() as i32) + left_out))
+                            }
+                            Days::Own => {
+                                self.own(recording, now, more, false).map(|points| (Days::Own, points))
+                            }
+                            days => Some((days, left_out)),
+                        };
+                        if let Some((days, date)) = date {
+                            let points = log_odds + c.attended + date + share.ln();
+                            lay(points, session, days, false, None);
                         }
-                        Days::Own => self.own(recording, now, 0, false).map(|points| (Days::Own, points)),
-                        days => Some((days, 0.0)),
-                    };
-                    if let (false, Some((days, date))) = (walked, date) {
-                        let share: f64 = if session == resume { 0.7 } else { 0.3 };
-                        lay(log_odds + c.attended + date + share.ln(), session, days, false, None);
                     }
                 }
             }

@@ -4,7 +4,9 @@
 //!
 //! - `hold`: from its day nothing falls due until a session of what comes next is done; from that day on the plan goes on;
 //! - `stop`: the same until the next word;
-//! - `ease`: the block before falls due again; those of its sessions that were left out once the athlete went on are not due;
+//! - `ease`: the block before falls due again; those of its sessions that were left out once the athlete went on are not due.
+//!   Doing the block that was left once more is going on too: each of its sessions is due on the day on which it is done again,
+//!   and what follows after that day;
 //! - `advance`: what lies between the newest session and the next one that is done is neither due nor missed;
 //! - an absence: nothing falls due; the plan waits (*go on*), or its days pass (*rejoin*);
 //! - before `joined`, after `left`, and on an excused day nothing falls due.
@@ -292,105 +294,119 @@ impl Course<'_> {
         if self.first.is_none() && verdict != Verdict::Advance {
             return session;
         }
-        let is_onward = |done: &&Done| done.day > said && newest.is_none_or(|newest| done.session > newest);
-        let onward = self.done.iter().find(is_onward).copied();
-        let before_word = |day: NaiveDate| next_word.is_none_or(|next| day <= next);
         match verdict {
-            Verdict::Hold | Verdict::Stop => {
-                // What fell due before the word may be done after it: the plan goes on with what came next.
-                let comes_next = |done: &&Done| done.day > said && done.session >= session;
-                let goes_on = (self.done.iter().find(comes_next).copied())
-                    .filter(|done| verdict == Verdict::Hold && before_word(done.day));
-                match (goes_on, next_word) {
-                    (Some(done), _) => self.go_on(session, done),
-                    (None, Some(day)) => {
-                        // What is done all the same is due on its day.
-                        let mut session = session;
-                        while session < self.blocks.len()
-                            && let Some(done) =
-                                self.by_session[session].iter().find(|done| done.day <= day).copied()
-                        {
-                            self.push(session, Some(done.day));
-                            session += 1;
-                        }
-                        self.cursor = Some(self.cursor.map_or(day, |cursor| cursor.max(day)));
-                        session
-                    }
-                    (None, None) => {
-                        self.ended = true;
-                        session
-                    }
-                }
-            }
-            Verdict::Advance => {
-                let from = newest.map_or(0, |newest| newest + 1);
-                let skipped: Vec<usize> = match onward {
-                    Some(done) => (from..done.session).collect(),
-                    None => (from..session).collect(),
-                };
-                let skipped: Vec<usize> = skipped.into_iter().filter(|at| !self.is_done(*at)).collect();
-                for row in self.rows.iter_mut().filter(|row| skipped.contains(&row.session)) {
-                    row.due = false;
-                    row.excused = true;
-                }
-                let Some(done) = onward.filter(|done| done.session > session) else { return session };
-                let on = self.first.map(|_| done.day);
-                for session in session..done.session {
-                    if skipped.contains(&session) {
-                        let recordings = Vec::new();
-                        self.rows.push(DueSession {
-                            session,
-                            day: None,
-                            due: false,
-                            excused: true,
-                            recordings,
-                        });
-                    } else {
-                        // Done without a recording.
-                        self.push(session, on);
-                    }
-                }
-                self.forced = on;
-                done.session
-            }
-            Verdict::Ease => {
-                let Some(block) = newest.map(|newest| self.blocks[newest]).filter(|block| *block > 0) else {
-                    return session;
-                };
-                self.cursor = Some(self.cursor.map_or(said, |cursor| cursor.max(said)));
-                let until = onward.map(|done| done.day);
-                for again in (0..self.blocks.len()).filter(|at| self.blocks[*at] == block - 1) {
-                    let on_it: Vec<Done> = (self.by_session[again].iter())
-                        .filter(|done| done.day > said)
-                        .filter(|done| until.is_none_or(|until| done.day <= until))
-                        .copied()
-                        .collect();
-                    let (day, due) = match (on_it.first(), onward) {
-                        (Some(done), _) => (Some(done.day), true),
-                        (None, Some(_)) => (None, false),
-                        (None, None) => {
-                            let day = self.cursor.and_then(|before| self.plan.day_after(before, block - 1));
-                            (day, day.is_some_and(|day| day <= self.until))
-                        }
-                    };
-                    self.cursor = day.max(self.cursor);
-                    let recordings: Vec<usize> = on_it.iter().map(|done| done.recording).collect();
-                    // What an earlier word brought back and is done only now is due once.
-                    self.rows.retain_mut(|row| {
-                        let had = !row.recordings.is_empty();
-                        row.recordings.retain(|recording| !recordings.contains(recording));
-                        !(had && row.recordings.is_empty() && row.session == again)
-                            || row.day.is_none_or(|day| day <= said)
-                    });
-                    let excused = day.is_none();
-                    self.rows.push(DueSession { session: again, day, due, excused, recordings });
-                }
-                match onward {
-                    Some(done) if done.session >= session => self.go_on(session, done),
-                    _ => session,
-                }
+            Verdict::Hold => self.hold(session, said, next_word),
+            Verdict::Stop => self.stop(session, next_word),
+            Verdict::Advance => self.advance(session, said, newest),
+            Verdict::Ease => self.ease(session, said, newest),
+        }
+    }
+
+    /// The plan waits until what comes next is done. What fell due before the word may be done after it: the plan goes on with
+    /// what came next.
+    fn hold(&mut self, session: usize, said: NaiveDate, next_word: Option<NaiveDate>) -> usize {
+        let comes_next = |done: &&Done| done.day > said && done.session >= session;
+        let before_word = |done: &Done| next_word.is_none_or(|next| done.day <= next);
+        match self.done.iter().find(comes_next).copied().filter(before_word) {
+            Some(done) => self.go_on(session, done),
+            None => self.stop(session, next_word),
+        }
+    }
+
+    /// Nothing falls due until the next word; what is done all the same is due on its day.
+    fn stop(&mut self, session: usize, next_word: Option<NaiveDate>) -> usize {
+        let Some(until) = next_word else {
+            self.ended = true;
+            return session;
+        };
+        let mut session = session;
+        while session < self.blocks.len()
+            && let Some(done) = self.by_session[session].iter().find(|done| done.day <= until).copied()
+        {
+            self.push(session, Some(done.day));
+            session += 1;
+        }
+        self.cursor = Some(self.cursor.map_or(until, |cursor| cursor.max(until)));
+        session
+    }
+
+    /// What lies between the newest session and the next one that is done is neither due nor missed.
+    fn advance(&mut self, session: usize, said: NaiveDate, newest: Option<usize>) -> usize {
+        let from = newest.map_or(0, |newest| newest + 1);
+        let is_onward = |done: &&Done| done.day > said && done.session >= from;
+        let onward = self.done.iter().find(is_onward).copied();
+        let skipped = from..onward.map_or(session, |done| done.session);
+        let skipped: Vec<usize> = skipped.filter(|at| !self.is_done(*at)).collect();
+        for row in self.rows.iter_mut().filter(|row| skipped.contains(&row.session)) {
+            row.due = false;
+            row.excused = true;
+        }
+        let Some(done) = onward.filter(|done| done.session > session) else { return session };
+        let on = self.first.map(|_| done.day);
+        for session in session..done.session {
+            if skipped.contains(&session) {
+                let recordings = Vec::new();
+                self.rows.push(DueSession { session, day: None, due: false, excused: true, recordings });
+            } else {
+                // Done without a recording.
+                self.push(session, on);
             }
         }
+        self.forced = on;
+        done.session
+    }
+
+    /// The block before falls due again, and of the block that was left what is done once more. Whoever does anything of it, or
+    /// of what follows, has gone on, unless she turns back again: what of the block before was left out is not due then.
+    fn ease(&mut self, session: usize, said: NaiveDate, newest: Option<usize>) -> usize {
+        let Some(newest) = newest.filter(|newest| self.blocks[*newest] > 0) else { return session };
+        let left = self.blocks[newest];
+        let since: Vec<Done> = self.done.iter().filter(|done| done.day > said).copied().collect();
+        let comes_next = since.iter().position(|done| done.session >= session);
+        let before = &since[..comes_next.unwrap_or(since.len())];
+        let is_onward = |done: &Done| self.blocks[done.session] >= left;
+        let went_on = comes_next.is_some() || before.last().is_some_and(is_onward);
+        let is_begun_again = before.iter().any(is_onward);
+        self.cursor = Some(self.cursor.map_or(said, |cursor| cursor.max(said)));
+        for again in (0..=newest).filter(|at| self.blocks[*at] + 1 >= left) {
+            let on_it: Vec<Done> = before.iter().filter(|done| done.session == again).copied().collect();
+            let (day, due) = match on_it.first() {
+                Some(done) => (Some(done.day), true),
+                None if self.blocks[again] == left => continue,
+                None if went_on => (None, false),
+                None => {
+                    let day = self.cursor.and_then(|before| self.plan.day_after(before, self.blocks[again]));
+                    (day, day.is_some_and(|day| day <= self.until))
+                }
+            };
+            self.cursor = day.max(self.cursor);
+            self.bring_back(again, said, day, due, &on_it);
+        }
+        self.cursor = before.last().map(|done| done.day).max(self.cursor);
+        match comes_next.map(|at| since[at]) {
+            Some(done) if !is_begun_again => self.go_on(session, done),
+            _ => session,
+        }
+    }
+
+    /// A session falls due again after a word.
+    fn bring_back(
+        &mut self,
+        session: usize,
+        said: NaiveDate,
+        day: Option<NaiveDate>,
+        due: bool,
+        done: &[Done],
+    ) {
+        let recordings: Vec<usize> = done.iter().map(|done| done.recording).collect();
+        // What an earlier word brought back and is done only now is due once.
+        self.rows.retain_mut(|row| {
+            let had = !row.recordings.is_empty();
+            row.recordings.retain(|recording| !recordings.contains(recording));
+            !(had && row.recordings.is_empty() && row.session == session)
+                || row.day.is_none_or(|day| day <= said)
+        });
+        self.rows.push(DueSession { session, day, due, excused: day.is_none(), recordings });
     }
 
     /// The plan goes on with a session on the day on which it was done; those before it are due on that day too.

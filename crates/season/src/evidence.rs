@@ -75,6 +75,8 @@ pub(crate) struct Notes<'a> {
     entries: Vec<&'a Entry>,
     /// Entries after the day.
     later: Vec<&'a Entry>,
+    /// The coach's decisions by day.
+    decisions: Vec<(NaiveDate, Verdict)>,
     as_of: NaiveDate,
 }
 
@@ -83,7 +85,10 @@ impl<'a> Notes<'a> {
         let mut entries = entries.to_vec();
         entries.sort_by_key(|entry| (entry.date, !entry.of_group));
         let later = entries.split_off(entries.partition_point(|entry| entry.date <= as_of));
-        Self { entries, later, as_of }
+        // A word for a whole group that is newer than the day makes nobody's day, and is not lost: it stands in the proposal.
+        let of_group = later.iter().filter(|entry| entry.of_group);
+        let decisions = decisions(entries.iter().chain(of_group).copied());
+        Self { entries, later, decisions, as_of }
     }
 
     /// Sessions on their days, oldest first, with what was noted of each.
@@ -123,8 +128,8 @@ impl<'a> Notes<'a> {
 
     /// The day of the newest decision of the coach other than stop: what was noted before it is answered.
     fn answered(&self) -> Option<NaiveDate> {
-        let decisions = decisions(self.entries.iter().copied()).into_iter();
-        decisions.filter(|(_, decision)| *decision != Verdict::Stop).map(|(date, _)| date).max()
+        let is_answer = |(_, decision): &&(NaiveDate, Verdict)| *decision != Verdict::Stop;
+        self.decisions.iter().rfind(is_answer).map(|(date, _)| *date)
     }
 
     fn signs(&self) -> impl Iterator<Item = NotedSign> {
@@ -140,7 +145,7 @@ impl<'a> Notes<'a> {
     /// The coach's newest decision, if no session was recorded after it or it is stop. An open sign that was noted on its
     /// day or later is not answered by it.
     pub(crate) fn coach_decision(&self, newest_session: Option<NaiveDate>) -> Option<(NaiveDate, Verdict)> {
-        let newest = decisions(self.entries.iter().copied()).pop()?;
+        let newest = *self.decisions.last()?;
         let is_overtaken = newest_session.is_some_and(|session| session > newest.0);
         (newest.1 == Verdict::Stop || !is_overtaken).then_some(newest)
     }

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use crate::wording::{clock, list};
-use crate::{AthleteAudit, PlanInUse};
+use crate::{AthleteAudit, PlanInUse, Verdict};
 
 /// A large step that a plan itself makes, to which an athlete comes.
 #[derive(Clone, Debug, PartialEq)]
@@ -16,8 +16,11 @@ pub struct PlanStep<'a> {
     who: String,
 }
 
-/// The large step of an athlete's plan that comes next, if it is one.
+/// The large step of an athlete's plan that comes next, if it is one; none where the word that stands is not to step.
 pub fn plan_step<'a>(name: &str, audit: &AthleteAudit, plans: &[PlanInUse<'a>]) -> Option<PlanStep<'a>> {
+    if audit.shown_verdict() != Some(Verdict::Advance) {
+        return None;
+    }
     let (step, next) = (audit.proposal.plan_step.as_ref()?, audit.next.as_ref()?);
     let plan = plans.get(next.plan)?.plan;
     let shown = step.shown_longest_run_s.map_or_else(String::new, |s| format!(" ({})", clock(s)));

@@ -44,6 +44,7 @@ mod group;
 mod habit;
 mod journal;
 mod keys;
+mod knowledge;
 mod likeness;
 mod load;
 #[cfg(feature = "zone-from-position")]
@@ -71,7 +72,7 @@ mod wording;
 mod zone;
 
 pub use as_of::{AthleteDay, ClockInDoubt, RecordingDay, SquadDay};
-pub use attendance::{Attendance, Outcome, PlannedSession};
+pub use attendance::{Attendance, Outcome, PlannedSession, Untold};
 pub use audit::{
     AthleteAudit, AthleteInput, OutingAudit, PlanInUse, READINESS_DISTANCES_M, Role, audit_athlete,
 };
@@ -88,6 +89,7 @@ pub use goal::{DEFAULT_GOAL_M, Goal, ON_THE_WAY_M};
 pub use group::{PlanStep, plan_step, plan_steps};
 pub use habit::Habit;
 pub use journal::{Entry, Journal};
+pub use knowledge::Knowledge;
 pub use likeness::{Asked, Likeness};
 pub use load::{RunDistance, SPIKE_SLACK_PCT, SpikeClass, largest_before, rise_14_days_pct, spike_pct};
 pub use name::folded_name;

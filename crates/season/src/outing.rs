@@ -1,11 +1,12 @@
 //! One recording of an athlete, as the season sees it.
 
+use std::cmp::Ordering;
 use std::ops::Range;
 
 use boutwise_bouts::{AdherenceSettings, Bounds, Bout, Interval, Kind, Observed, Reading, read_events};
 use chrono::{DateTime, NaiveDate, NaiveDateTime, TimeDelta, Utc};
 
-use crate::HeartRate;
+use crate::{HeartRate, Knowledge};
 
 /// What is said where nobody gave a reason.
 const CANNOT_BE_TOLD: &str = "Running and walking could not be told apart.";
@@ -87,10 +88,24 @@ impl Outing {
         self.start_local.date()
     }
 
+    /// The end of the last bout in seconds.
+    fn duration_s(&self) -> f64 {
+        self.bouts.last().map_or(0.0, |bout| bout.end_s)
+    }
+
     /// The end of the last bout.
     pub(crate) fn end_utc(&self) -> DateTime<Utc> {
-        let duration_s = self.bouts.last().map_or(0.0, |bout| bout.end_s);
-        self.start_utc + TimeDelta::milliseconds((1000.0 * duration_s) as i64)
+        self.start_utc + TimeDelta::milliseconds((1000.0 * self.duration_s()) as i64)
+    }
+
+    /// Which of two recordings of one time knows more of it; equal where one is much shorter.
+    pub(crate) fn held_against(&self, other: &Self) -> Ordering {
+        let (own_s, other_s) = (self.duration_s(), other.duration_s());
+        if !Knowledge::is_nearly_as_long(own_s.min(other_s), own_s.max(other_s)) {
+            return Ordering::Equal;
+        }
+        let knowledge = |of: &Self| Knowledge::of(&of.bouts, of.resolvable, of.confidence);
+        knowledge(self).cmp(&knowledge(other))
     }
 
     /// What happened in it, were it to follow these intervals.

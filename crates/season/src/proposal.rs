@@ -3,9 +3,11 @@
 //! No trial tests such rules for beginners. Their numbers are choices ([`Rules`]) that a coach can change, the coach
 //! decides, and every proposal lists the rule that fired with the figures that it compared.
 
+use std::collections::BTreeSet;
+
 use crate::evidence::NotedSign;
 use crate::wording::{clock, list, share, times};
-use crate::{Rules, Verdict};
+use crate::{Rules, Untold, Verdict};
 
 /// One session of the current block, as far as a proposal looks at it. Unknown is `None`.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -165,8 +167,10 @@ pub struct Situation {
     pub sessions: Vec<SessionEvidence>,
     /// Sessions on other blocks, or before such a break, since the last good session of all: their pain counts.
     pub elsewhere: Vec<SessionEvidence>,
-    /// Sessions of the current block in which they could not.
-    pub unresolvable_sessions: usize,
+    /// Why the other sessions of the current block can't be told, one for each.
+    pub untold: Vec<Untold>,
+    /// Whether nothing was recorded that counts, on whatever plan or day.
+    pub nothing_recorded: bool,
     /// Days since the last day with a run; `None` without any.
     pub days_since_run: Option<i64>,
     /// Days of the break that `sessions` follow, where one left sessions of the block out.
@@ -312,9 +316,14 @@ fn stop_reason(situation: &Situation) -> String {
 }
 
 fn no_call_reason(situation: &Situation) -> String {
-    match situation.unresolvable_sessions {
-        0 => "no session of this block was recorded yet: no proposal".to_owned(),
-        _ => "running and walking can't be told apart in this block's recordings: no proposal".to_owned(),
+    if situation.nothing_recorded {
+        return "no recording at all that counts: no proposal".to_owned();
+    }
+    let why: BTreeSet<Untold> = situation.untold.iter().copied().collect();
+    let why: Vec<&str> = why.into_iter().map(Untold::of_block).collect();
+    match why.is_empty() {
+        true => "no session of this block was recorded yet: no proposal".to_owned(),
+        false => format!("{}: no proposal", list(&why)),
     }
 }
 

@@ -528,7 +528,10 @@ fn read_away(row: &Row<'_>) -> Result<Vec<Away>, Error> {
         }
         let Some((first, rest)) = written.split_once("..") else {
             let day = leading_date(written).0;
-            let mend = format!("write {day}..{day} for one day");
+            let mend = match row.date_in("away", day) {
+                Ok(_) => format!("write {day}..{day} for one day"),
+                Err(_) => "leave it empty, or write the first and the last day".to_owned(),
+            };
             return Err(row.error("away", format!("\"{written}\" has no .. between two days"), FORM, &mend));
         };
         let (last, rest) = leading_date(rest.trim_start_matches('.'));
@@ -840,6 +843,11 @@ mod tests {
             ("athlete,also\nMira,Tom\nTom,\n", "another name of Mira in line 2", "take the name out"),
             ("athlete,also\nTom,\nMira,tom\n", "a name of the athlete in line 2", "one person"),
             ("athlete,away\nMira,2026-10-12\n", "no .. between", "write 2026-10-12..2026-10-12"),
+            (
+                "athlete,away\nMira,-\n",
+                "no .. between",
+                "leave it empty, or write the first and the last day",
+            ),
             ("athlete,away\nMira,2026-10-12..2026-10-02\n", "which is earlier", "first day first"),
             ("athlete,away\nMira,\"2026-10-12..2026-10-22 ill, rejoyn\"\n", "\"rejoyn\"", "write rejoin"),
             ("athlete,away\nMira,2026-10-12..soon\n", "\"soon\" is no date", "2026-03-31"),

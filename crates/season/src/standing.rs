@@ -7,7 +7,7 @@ use crate::audit::plan_on;
 use crate::evidence::{Notes, from_match};
 use crate::{
     AthleteInput, Outcome, Outing, OutingAudit, PlanInUse, PlannedSession, Rhythm, Role, Rules,
-    SessionEvidence, SessionId, Verdict,
+    SessionEvidence, SessionId, Untold, Verdict,
 };
 
 /// What comes next.
@@ -42,7 +42,8 @@ pub(crate) struct Standing<'a> {
     /// The sessions of all plans.
     planned: &'a [(usize, PlannedSession)],
     input: AthleteInput<'a>,
-    pub(crate) unresolvable_sessions: usize,
+    /// Why sessions of the current block can't be told.
+    pub(crate) untold: Vec<Untold>,
     /// Numbers of the current block's sessions that were attempted.
     attempted: Vec<u32>,
     pub(crate) plans: &'a [PlanInUse<'a>],
@@ -92,16 +93,17 @@ impl<'a> Standing<'a> {
             .map(Outing::day)
             .collect();
         let unseen_break = unseen_break(&runs, place, planned, &input.settings.rules);
-        let unresolvable_sessions = sessions
+        let untold = sessions
             .filter(|(audit, at)| Some(*at) == place && audit.outcome == Some(Outcome::Unresolvable))
-            .count();
+            .map(|(audit, _)| Untold::of(input.outings[audit.outing].resolvable, audit.recorded_pct))
+            .collect();
         Self {
             place,
             laid,
             runs,
             newest_laid,
             unseen_break,
-            unresolvable_sessions,
+            untold,
             attempted,
             plans: input.plans,
             planned,
@@ -217,14 +219,16 @@ impl<'a> Standing<'a> {
         ahead.map(|(_, session)| session.session).next()
     }
 
-    /// The day of a session: its own where that is still ahead, else the next of the block's rhythm.
+    /// The day of a session: its own where that is still ahead, else the next of the block's rhythm. What fell due on the day
+    /// judged from is done or missed by then. Whoever never came begins on the plan's next day.
     fn day_of(&self, plan: usize, session: SessionId, not_before: Option<NaiveDate>) -> Option<NaiveDate> {
         let as_of = self.input.as_of;
         let newest = self.runs.last().copied().max(self.newest_laid);
-        let earliest = newest.and_then(|day| day.succ_opt()).unwrap_or(as_of).max(as_of);
-        let earliest = earliest.max(not_before.unwrap_or(as_of));
-        let own = self.planned.iter().find(|(of, planned)| *of == plan && planned.session == session);
-        let own = own.and_then(|(_, planned)| planned.day).filter(|day| *day >= earliest);
+        let earliest = newest.max(Some(as_of))?.succ_opt()?.max(not_before.unwrap_or(as_of));
+        let of_plan =
+            self.planned.iter().filter(|(of, planned)| *of == plan && planned.day >= Some(earliest));
+        let own = of_plan.map(|(_, planned)| planned).find(|own| newest.is_none() || own.session == session);
+        let own = own.and_then(|planned| planned.day);
         let rhythm = &self.plans[plan].plan.blocks[session.block].rhythm;
         let pauses = &self.plans[plan].plan.pauses;
         let is_open = |day: &NaiveDate| {

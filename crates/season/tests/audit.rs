@@ -720,3 +720,83 @@ proptest! {
         prop_assert_eq!(a, b);
     }
 }
+
+#[test]
+fn the_plans_own_step_is_told_of_those_only_whose_word_is_to_step() {
+    let steps = |decided: Option<Verdict>| {
+        let mut case = Case::new(vec![first(1), first(3), first(5)]);
+        case.journal = vec![Entry { coach_decision: decided, ..Entry::new("a", day(6)) }];
+        let audit = case.audit(6);
+        let plans = [PlanInUse { plan: &case.plans[0].0, start: None }];
+        boutwise_season::plan_step("Ada", &audit, &plans).is_some()
+    };
+    assert!(steps(None) && steps(Some(Verdict::Advance)));
+    assert!(![Verdict::Hold, Verdict::Ease, Verdict::Stop].into_iter().any(|word| steps(Some(word))));
+}
+
+#[test]
+fn whoever_never_came_begins_on_the_plans_next_day() {
+    let audit = Case::new(Vec::new()).audit(5);
+    let next = audit.next.unwrap();
+    assert_eq!((next.session.block, next.session.number, next.day), (0, 1, Some(day(7))));
+    assert_eq!(audit.proposal.reasons[0], "no recording at all that counts: no proposal");
+    // Nor does anybody else have a next day that was missed already.
+    let missed = Case::new(vec![first(1)]).audit(5).next.unwrap();
+    assert_eq!((missed.session.number, missed.day), (2, Some(day(6))));
+}
+
+/// The session of the first block, of which the recording breaks off in a rep.
+fn cut_in_rep(on: u32, reps: usize) -> Outing {
+    let mut cut = outing(on, &vec![65.0; reps], 85.0);
+    cut.bouts.pop();
+    let last = cut.bouts.last_mut().unwrap();
+    last.end_s -= 30.0;
+    Outing { breaks_off: true, ..cut }
+}
+
+#[test]
+fn what_lies_outside_a_recording_is_neither_done_nor_missed_and_the_reason_says_so() {
+    let audit = Case::new(vec![cut_in_rep(1, 5)]).audit(1);
+    let (_, session) = &audit.planned[0];
+    assert_eq!((session.planned_run_s, session.outcome), (520.0, Outcome::Unresolvable));
+    assert_eq!((session.counted_run_s, session.done_run_s), (Some(295.0), Some(295.0)));
+    assert_eq!(audit.attendance.dose_pct, Some(100.0));
+    assert_eq!(
+        audit.proposal.reasons[0],
+        "too little of this block's sessions lies in the recordings: no proposal"
+    );
+    // One of which nearly all was recorded is judged, by what was.
+    let audit = Case::new(vec![cut_in_rep(1, 8)]).audit(1);
+    let (_, session) = &audit.planned[0];
+    assert_eq!((session.outcome, session.done_run_s), (Outcome::Completed, Some(490.0)));
+    assert_eq!((session.counted_run_s, audit.attendance.dose_pct), (Some(490.0), Some(100.0)));
+}
+
+#[test]
+fn a_word_for_a_whole_group_after_the_day_stands_and_moves_no_calendar() {
+    let mut case = Case::new(vec![first(1), first(3), first(5)]);
+    let before = case.audit(5);
+    let said =
+        |of_group| Entry { coach_decision: Some(Verdict::Stop), of_group, ..Entry::new("Tuesdays", day(6)) };
+    case.journal = vec![said(true)];
+    let audit = case.audit(5);
+    assert_eq!((audit.coach_decision, audit.next), (Some((day(6), Verdict::Stop)), None));
+    assert_eq!((&audit.planned, &audit.attendance), (&before.planned, &before.attendance));
+    // What a person's own row says of a day that has not come is left out.
+    case.journal = vec![said(false)];
+    assert_eq!(case.audit(5), before);
+}
+
+#[test]
+fn of_two_recordings_of_one_time_the_one_that_knows_more_lies_on_the_session() {
+    let watch = |mut made: Outing| {
+        made.bouts.iter_mut().for_each(|bout| bout.cadence_spm = Some(150.0));
+        Outing { file: "watch.gpx".into(), rank: 1, ..made }
+    };
+    // The phone shows all reps, the watch that the last ones were not run.
+    let audit = Case::new(vec![first(1), watch(outing(1, &[65.0; 7], 85.0))]).audit(1);
+    assert_eq!(places(&audit), "extra A1");
+    // A watch that ran a few minutes only knows too little of the outing.
+    let audit = Case::new(vec![first(1), watch(outing(1, &[65.0; 2], 85.0))]).audit(1);
+    assert_eq!(places(&audit), "A1 extra");
+}

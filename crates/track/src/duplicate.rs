@@ -10,7 +10,7 @@
 //!    ten of its samples are those of the longer one but for rounding, which no second device achieves. The longer
 //!    recording counts, however rich the other is.
 //! 3. **The same bytes** are the same session without further proof.
-//! 4. Anything else that shares more than 5 s is an **overlap**: both count, both are noted. So do two devices that
+//! 4. Anything else that shares more than 5 s is an **overlap**: both are kept, both are noted. So are two devices that
 //!    started together and stopped apart, and a whole file without the beginning of another: which of two recordings
 //!    with different starts is the true one cannot be known.
 //! 5. **A slip of the time zone**: rule 1 would hold if one clock were put right by whole quarter hours, up to 14 h.
@@ -331,11 +331,12 @@ fn note_overlaps(
         standings[index].overlap_count = count;
         for other in others {
             let shared_s = shared_s(index, other);
-            let (before, who) = match count > MAX_NAMED {
-                true => (format!("overlaps {count} recordings, first "), "all"),
-                false => ("overlaps ".to_owned(), "both"),
+            let before = match count > MAX_NAMED {
+                true => format!("overlaps {count} recordings, first "),
+                false => "overlaps ".to_owned(),
             };
-            let after = format!(" by {shared_s:.0} s; {who} count as sessions");
+            let after =
+                format!(" by {shared_s:.0} s; each has its row, and of two at one time at most one counts");
             let note = said(NoteKind::Overlap, &candidates[index], &before, &candidates[other], &after);
             standings[index].overlaps.push(other);
             standings[index].notes.push(note);

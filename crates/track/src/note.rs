@@ -199,7 +199,7 @@ note_kinds! {
     /// Another file holds the same session or the same bytes.
     Duplicate = "duplicate", KEPT, "another file holds the same session";
     /// Another recording of the same athlete shares time with it.
-    Overlap = "overlap", KEPT, "another recording of the same athlete shares time with this one; both count as sessions";
+    Overlap = "overlap", KEPT, "another recording of the same athlete shares time with this one; each has its row, and of two at one time at most one counts";
     /// Another recording is the same session on a clock of another time zone.
     ZoneSlip = "zone slip", KEPT, "another recording looks like this one on a clock of another time zone; both count";
     /// A single point.

@@ -139,9 +139,15 @@ fn of_one_file_the_sessions_are_told_apart_by_their_numbers() {
         .collect();
     let standings = find_duplicates(&candidates, &DuplicateSettings::default());
     let said = |index: usize| standings[index].notes[0].text.as_str();
-    assert_eq!(said(0), "overlaps session 3 of the same file by 1200 s; both count as sessions");
+    assert_eq!(
+        said(0),
+        "overlaps session 3 of the same file by 1200 s; each has its row, and of two at one time at most one counts"
+    );
     assert_eq!(said(1), "session 2: duplicate of session 1 of the same file, which counts: it comes first");
-    assert_eq!(said(2), "session 3: overlaps session 1 of the same file by 1200 s; both count as sessions");
+    assert_eq!(
+        said(2),
+        "session 3: overlaps session 1 of the same file by 1200 s; each has its row, and of two at one time at most one counts"
+    );
 }
 
 #[test]
@@ -173,8 +179,9 @@ fn k4_of_many_that_share_time_the_first_is_named_and_their_number() {
         assert_eq!(standing.overlaps, [first]);
         assert_eq!(standing.notes.len(), 1);
         let shared_s = 1800 - index.abs_diff(first);
-        let text =
-            format!("overlaps 49 recordings, first `0{first}.gpx` by {shared_s} s; all count as sessions");
+        let text = format!(
+            "overlaps 49 recordings, first `0{first}.gpx` by {shared_s} s; each has its row, and of two at one time at most one counts"
+        );
         assert_eq!(standing.notes[0].text, text);
     }
 }

@@ -47,7 +47,8 @@ pub(super) fn propose(
     let situation = Situation {
         sessions,
         elsewhere,
-        unresolvable_sessions: standing.unresolvable_sessions,
+        untold: standing.untold.clone(),
+        nothing_recorded: past.is_empty(),
         days_since_run: newest_run.map(|day| (input.as_of - day).num_days()),
         break_days: standing.unseen_break.map(|(days, _)| days),
         warning_signs: notes.open_warning_signs(),
@@ -104,7 +105,7 @@ fn place_and_day(next: &NextSession, standing: &Standing<'_>) -> Option<String> 
     let mut text = format!("next: {}, {} on {} {day}", next.label, next.session.number, day.format("%A"));
     if let Some(at) = next.plan_stands_at {
         let label = &standing.plans[next.plan].plan.blocks[at.block].label;
-        text += &format!("; by its own days the plan, and who follows it, comes to {label}, {}", at.number);
+        text += &format!("; the plan itself is at {label}, {} by now", at.number);
     }
     Some(text)
 }

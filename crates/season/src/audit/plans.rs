@@ -1,18 +1,20 @@
 //! An athlete's plans: which recording lies where, and what became of each planned session.
 
+use std::cmp::Ordering;
 use std::collections::{BTreeMap, HashSet};
 
-use boutwise_bouts::{AdherenceSettings, Kind, SessionMatch, match_recorded, match_session};
+use boutwise_bouts::{AdherenceSettings, Interval, Kind, SessionMatch, match_recorded, match_session};
 use chrono::{Datelike, IsoWeek, NaiveDate};
 
 use super::words::by_hand;
 use super::{AthleteInput, OutingAudit, PlanInUse, Role};
+use crate::attendance::counted_run_s;
 use crate::corrections::ByRecording;
 use crate::course::{Absence, Done, DueSession, Words, course};
 use crate::likeness::may_be_session;
 use crate::{
-    Asked, Attendance, ByHand, Known, Laying, Likeness, Outcome, Outing, Plan, PlannedSession, Prescription,
-    SessionId, lay,
+    Asked, Attendance, ByHand, CalendarScore, Known, Laying, Likeness, Outcome, Outing, Plan, PlannedSession,
+    Prescription, SessionId, lay,
 };
 
 /// One plan of an athlete with what is known of its days.
@@ -39,11 +41,54 @@ pub(super) fn lay_plan<'a>(
         walk_m_per_s: plan.speeds.walk_m_per_s,
         ..input.settings.adherence
     };
-    let words = words.within(start.filter(|_| index > 0), ends(input, index));
+    let until = ends(input, index);
+    let words = words.within(start.filter(|_| index > 0), until);
     let held: Vec<usize> = (0..outings.len()).filter(|at| outings[*at].plan == Some(index)).collect();
     let recordings: Vec<&Outing> = held.iter().map(|at| &input.outings[outings[*at].outing]).collect();
-    let days: Vec<NaiveDate> = recordings.iter().map(|outing| outing.day()).collect();
+    let score = &input.settings.calendar;
     let kinds = plan.kinds();
+    let likenesses = likenesses(plan, &kinds, &recordings, score);
+    let by_hand: Vec<Option<ByHand>> =
+        recordings.iter().map(|outing| by_hand(corrections, plan, outing)).collect();
+    let one_each = one_at_a_time(&recordings, &likenesses, by_hand.clone());
+    let mut likeliest = likeliest(&recordings, &likenesses, &kinds, &adherence);
+    let ground = Ground {
+        plan,
+        start,
+        until,
+        score,
+        days: recordings.iter().map(|outing| outing.day()).collect(),
+        off_plan: one_each.iter().zip(&by_hand).map(|(one, said)| one.filter(|_| said.is_none())).collect(),
+        by_hand,
+        done: input.done_by_hand(plan),
+        ease_called: ease_called(input, &likeliest),
+        likenesses,
+    };
+    let laying = ground.laid_around_absences(&words);
+    for (recording, (at, outing)) in held.iter().zip(recordings).enumerate() {
+        let (role, kind) = match (laying.recordings[recording], laying.others[recording]) {
+            (Some(laid), _) => (Role::Session(laid), plan.kind(laid.session)),
+            (None, Some(kind)) => (Role::Other(kinds[kind].0), kind),
+            (None, None) => continue,
+        };
+        outings[*at].role = role;
+        let likely = likeliest[recording].take().filter(|(likely, _)| *likely == kind);
+        let likely = likely.map(|(_, matched)| matched);
+        tell(&mut outings[*at], outing, &kinds[kind].1.intervals, likely, &adherence);
+    }
+    let by_hand = held.iter().zip(ground.by_hand);
+    let told_by_hand = by_hand.filter(|(_, said)| matches!(said, Some(ByHand::Session(_))));
+    let told_by_hand = told_by_hand.map(|(at, _)| *at).collect();
+    Followed { index, plan, words, laying, told_by_hand }
+}
+
+/// For each recording how likely it is each kind of session of the plan.
+fn likenesses(
+    plan: &Plan,
+    kinds: &[(SessionId, &Prescription)],
+    recordings: &[&Outing],
+    score: &CalendarScore,
+) -> Vec<Vec<Likeness>> {
     let asked: Vec<Asked> = kinds
         .iter()
         .map(|(first, asked)| {
@@ -52,126 +97,134 @@ pub(super) fn lay_plan<'a>(
                 .with_between(between.map(|between| between.run_s + between.walk_s))
         })
         .collect();
-    let score = &input.settings.calendar;
-    let walks = seen_as_walks(&recordings);
-    let likenesses: Vec<Vec<Likeness>> = (recordings.iter().zip(walks))
-        .map(|(outing, is_walk)| {
-            let of = |asked: &Asked| match is_walk {
-                true => asked.likeness_of_walk(outing, score),
-                false => asked.likeness(outing, score),
-            };
-            asked.iter().map(of).collect()
-        })
-        .collect();
-    let by_hand: Vec<Option<ByHand>> =
-        recordings.iter().map(|outing| by_hand(corrections, plan, outing)).collect();
-    let one_each = one_at_a_time(&recordings, &likenesses, by_hand.clone());
-    // What lies at once with another one is off the plan from the start.
-    let off_plan: Vec<Option<ByHand>> =
-        one_each.iter().zip(&by_hand).map(|(one, said)| one.filter(|_| said.is_none())).collect();
-    let done = input.done_by_hand(plan);
-    let mut likeliest = likeliest(&recordings, &likenesses, &kinds, &adherence);
-    let ease_called = ease_called(input, &likeliest);
-    // A word by hand for what is laid so anyway changes nothing: only the others are followed, then what they unsettle.
-    let laid = |plan: &Plan, words: &Words| {
+    let walks = seen_as_walks(recordings);
+    let of = |(outing, is_walk): (&&Outing, bool)| {
+        let of = |asked: &Asked| match is_walk {
+            true => asked.likeness_of_walk(outing, score),
+            false => asked.likeness(outing, score),
+        };
+        asked.iter().map(of).collect()
+    };
+    recordings.iter().zip(walks).map(of).collect()
+}
+
+/// Notes what happened in a recording that follows these intervals. `likely` is its match with them where that is known.
+fn tell(
+    audit: &mut OutingAudit,
+    outing: &Outing,
+    intervals: &[Interval],
+    likely: Option<SessionMatch>,
+    adherence: &AdherenceSettings,
+) {
+    let reading = outing.read(intervals, adherence);
+    let inside = reading.inside.as_ref();
+    // Where all of it was recorded it is matched already.
+    let matched = likely.filter(|_| inside.is_none()).or_else(|| {
+        outing.resolvable.then(|| match_recorded(intervals, &outing.bouts, inside, adherence)).flatten()
+    });
+    if let Role::Session(_) = audit.role {
+        audit.outcome = Some(Outcome::attended(&reading, matched.as_ref()));
+    }
+    audit.matched = matched;
+    audit.recorded_pct = reading.recorded_pct;
+    audit.events = reading.events;
+}
+
+/// What the laying of the recordings of one plan goes by.
+struct Ground<'a> {
+    plan: &'a Plan,
+    start: Option<NaiveDate>,
+    /// The plan's last day.
+    until: NaiveDate,
+    score: &'a CalendarScore,
+    days: Vec<NaiveDate>,
+    likenesses: Vec<Vec<Likeness>>,
+    /// What the coach says of each recording.
+    by_hand: Vec<Option<ByHand>>,
+    /// Recordings that are off the plan from the start, since they lie at once with another one.
+    off_plan: Vec<Option<ByHand>>,
+    /// Sessions done without a recording, as the coach says.
+    done: Vec<usize>,
+    /// For each recording whether what came before calls for going back a block.
+    ease_called: Vec<bool>,
+}
+
+impl Ground<'_> {
+    /// The laying on a plan. A word by hand for what is laid so anyway changes nothing: only the others are followed, then what
+    /// they unsettle.
+    fn laid(&self, plan: &Plan, words: &Words) -> Laying {
         let mut known = Known {
-            start,
-            by_hand: off_plan.clone(),
+            start: self.start,
+            by_hand: self.off_plan.clone(),
             words: words.said(),
             free: words.free(),
-            done: done.clone(),
-            ease_called: ease_called.clone(),
+            done: self.done.clone(),
+            ease_called: self.ease_called.clone(),
         };
         loop {
-            let laying = lay(plan, &known, &days, score, &likenesses);
-            let not_so: Vec<usize> = (0..days.len())
+            let laying = lay(plan, &known, &self.days, self.score, &self.likenesses);
+            let not_so: Vec<usize> = (0..self.days.len())
                 .filter(|at| known.by_hand[*at].is_none())
-                .filter(|at| by_hand[*at].is_some_and(|said| !is_laid_so(said, &laying, *at)))
+                .filter(|at| self.by_hand[*at].is_some_and(|said| !is_laid_so(said, &laying, *at)))
                 .collect();
             if not_so.is_empty() {
                 return laying;
             }
-            not_so.into_iter().for_each(|at| known.by_hand[at] = by_hand[at]);
-        }
-    };
-    let is_session = |at: &usize| match by_hand[*at] {
-        Some(ByHand::Session(_)) => true,
-        Some(ByHand::OffPlan) => false,
-        None => off_plan[*at].is_none() && may_be_session(&likenesses[*at]),
-    };
-    let session_days: Vec<NaiveDate> = (0..days.len()).filter(is_session).map(|at| days[at]).collect();
-    let (pauses, said) = words.apart_from_pauses(&session_days);
-    let mut waiting = plan.clone();
-    waiting.pauses.extend(pauses);
-    let mut laying = laid(&waiting, &said);
-    // Nobody loses or misses a session for having been away, nor for having done it early since they would be. Absences are looked
-    // at once more only where they may have cost one.
-    let touches = |absence: &Absence| {
-        days.first().is_some_and(|first| start.unwrap_or(*first).min(*first) <= absence.days.to)
-    };
-    if words.absences.iter().any(touches) {
-        let until = ends(input, index);
-        let missed = |laying: &Laying| missed(plan, &words, laying, &days, &done, until);
-        if laying.attended() < days.len() || missed(&laying) > 0 {
-            let as_there = laid(plan, &Words { absences: Vec::new(), ..words.clone() });
-            let missed_there = missed(&as_there);
-            let loses =
-                |laying: &Laying| laying.attended() < as_there.attended() || missed(laying) > missed_there;
-            if loses(&laying) {
-                // What was done early does not wait with the plan.
-                let plan_waits_not = laid(plan, &words);
-                laying = if loses(&plan_waits_not) { as_there } else { plan_waits_not };
-            }
+            not_so.into_iter().for_each(|at| known.by_hand[at] = self.by_hand[at]);
         }
     }
-    for (recording, (at, outing)) in held.iter().zip(recordings).enumerate() {
-        let (role, kind) = match (laying.recordings[recording], laying.others[recording]) {
-            (Some(laid), _) => (Role::Session(laid), plan.kind(laid.session)),
-            (None, Some(kind)) => (Role::Other(kinds[kind].0), kind),
-            (None, None) => continue,
-        };
-        let intervals = &kinds[kind].1.intervals;
-        let reading = outing.read(intervals, &adherence);
-        let inside = reading.inside.as_ref();
-        let matched = match likeliest[recording].take_if(|likely| likely.0 == kind && inside.is_none()) {
-            // All of it was recorded, so that it is laid already.
-            Some((_, matched)) => Some(matched),
-            None => outing
-                .resolvable
-                .then(|| match_recorded(intervals, &outing.bouts, inside, &adherence))
-                .flatten(),
-        };
-        let audit = &mut outings[*at];
-        audit.role = role;
-        if let Role::Session(_) = role {
-            audit.outcome = Some(Outcome::attended(&reading, matched.as_ref()));
-        }
-        audit.matched = matched;
-        audit.recorded_pct = reading.recorded_pct;
-        audit.events = reading.events;
-    }
-    let told_by_hand = held.iter().zip(by_hand).filter(|(_, said)| matches!(said, Some(ByHand::Session(_))));
-    let told_by_hand = told_by_hand.map(|(at, _)| *at).collect();
-    Followed { index, plan, words, laying, told_by_hand }
-}
 
-/// How many sessions are missed where recordings of these days lie so.
-fn missed(
-    plan: &Plan,
-    words: &Words,
-    laying: &Laying,
-    days: &[NaiveDate],
-    said: &[usize],
-    until: NaiveDate,
-) -> usize {
-    let done =
-        laying.recordings.iter().zip(days).enumerate().filter_map(|(recording, (laid, day))| {
+    /// Nobody loses or misses a session for having been away, nor for having done it early since they would be. Absences are
+    /// looked at once more only where they may have cost one.
+    fn laid_around_absences(&self, words: &Words) -> Laying {
+        let (pauses, said) = words.apart_from_pauses(&self.session_days());
+        let mut waiting = self.plan.clone();
+        waiting.pauses.extend(pauses);
+        let laying = self.laid(&waiting, &said);
+        let touches = |absence: &Absence| {
+            let first = self.days.first();
+            first.is_some_and(|first| self.start.unwrap_or(*first).min(*first) <= absence.days.to)
+        };
+        let missed = |laying: &Laying| self.missed(words, laying);
+        if !words.absences.iter().any(touches)
+            || (laying.attended() == self.days.len() && missed(&laying) == 0)
+        {
+            return laying;
+        }
+        let as_there = self.laid(self.plan, &Words { absences: Vec::new(), ..words.clone() });
+        let missed_there = missed(&as_there);
+        let loses =
+            |laying: &Laying| laying.attended() < as_there.attended() || missed(laying) > missed_there;
+        if !loses(&laying) {
+            return laying;
+        }
+        // What was done early does not wait with the plan.
+        let plan_waits_not = self.laid(self.plan, words);
+        if loses(&plan_waits_not) { as_there } else { plan_waits_not }
+    }
+
+    /// The days of the recordings that may be a session.
+    fn session_days(&self) -> Vec<NaiveDate> {
+        let is_session = |at: &usize| match self.by_hand[*at] {
+            Some(ByHand::Session(_)) => true,
+            Some(ByHand::OffPlan) => false,
+            None => self.off_plan[*at].is_none() && may_be_session(&self.likenesses[*at]),
+        };
+        (0..self.days.len()).filter(is_session).map(|at| self.days[at]).collect()
+    }
+
+    /// How many sessions are missed where the recordings lie so.
+    fn missed(&self, words: &Words, laying: &Laying) -> usize {
+        let laid = laying.recordings.iter().zip(&self.days).enumerate();
+        let done = laid.filter_map(|(recording, (laid, day))| {
             Some(Done { session: (*laid)?.index, day: *day, recording })
         });
-    let first = laying.days.first().copied().flatten();
-    let rows = course(plan, first, words, &done.collect::<Vec<_>>(), said, until);
-    let is_missed = |row: &DueSession| row.due && row.recordings.is_empty() && !said.contains(&row.session);
-    rows.iter().filter(|row| is_missed(row)).count()
+        let first = laying.days.first().copied().flatten();
+        let rows = course(self.plan, first, words, &done.collect::<Vec<_>>(), &self.done, self.until);
+        let is_missed =
+            |row: &DueSession| row.due && row.recordings.is_empty() && !self.done.contains(&row.session);
+        rows.iter().filter(|row| is_missed(row)).count()
+    }
 }
 
 /// Whether a recording lies where the coach says.
@@ -202,8 +255,8 @@ fn ends(input: &AthleteInput<'_>, index: usize) -> NaiveDate {
 }
 
 /// What was told by hand, and for recordings that overlap in time that only one lies on a session: the one that is on one by
-/// hand, else the one that is most like a session of the plan, of equals the first. What is off the plan by hand stands in
-/// nobody's way.
+/// hand, else the one that knows more of it, else the one that is most like a session of the plan, of equals the first. What is
+/// off the plan by hand stands in nobody's way.
 fn one_at_a_time(
     recordings: &[&Outing],
     likenesses: &[Vec<Likeness>],
@@ -219,7 +272,11 @@ fn one_at_a_time(
             best = Some(at);
             continue;
         };
-        let is_better = by_hand[known].is_none() && (by_hand[at].is_some() || likeness(at) > likeness(known));
+        let knows_more = || {
+            let of_it = outing.held_against(recordings[known]);
+            of_it.then(likeness(at).total_cmp(&likeness(known))) == Ordering::Greater
+        };
+        let is_better = by_hand[known].is_none() && (by_hand[at].is_some() || knows_more());
         let (kept, other) = if is_better { (at, known) } else { (known, at) };
         best = Some(kept);
         by_hand[other].get_or_insert(ByHand::OffPlan);
@@ -287,16 +344,17 @@ pub(super) fn planned_sessions(
         // The fullest of those that can be told; a walk by how much of it was walked.
         let best = (row.recordings.iter())
             .filter_map(|at| {
-                let matched = outings[*at].matched.as_ref()?;
-                let done_pct = matched.running.as_ref().map_or(matched.adherence_pct, |of| of.dose_pct);
-                Some((done_pct, outings[*at].outcome?))
+                let audit = &outings[*at];
+                Some((audit, audit.matched.as_ref()?, audit.outcome?))
             })
-            .max_by(|(a_pct, a), (b_pct, b)| {
+            .max_by(|(_, a, a_outcome), (_, b, b_outcome)| {
                 let is_told = |outcome: &Outcome| *outcome != Outcome::Unresolvable;
-                is_told(a).cmp(&is_told(b)).then(a_pct.total_cmp(b_pct))
+                let done_pct =
+                    |of: &SessionMatch| of.running.as_ref().map_or(of.adherence_pct, |of| of.dose_pct);
+                is_told(a_outcome).cmp(&is_told(b_outcome)).then(done_pct(a).total_cmp(&done_pct(b)))
             });
         let outcome = match (best, row.recordings.first()) {
-            (Some((_, outcome)), _) => outcome,
+            (Some((.., outcome)), _) => outcome,
             (None, Some(first)) => outings[*first].outcome.unwrap_or(Outcome::Unresolvable),
             (None, None) if said.contains(&row.session) && row.due => Outcome::Said,
             (None, None) if row.excused => Outcome::Excused,
@@ -308,9 +366,15 @@ pub(super) fn planned_sessions(
             day: row.day,
             due: row.due,
             planned_run_s,
+            counted_run_s: match best {
+                Some((audit, matched, outcome)) => {
+                    counted_run_s(outcome, matched, audit.recorded_pct, &audit.events)
+                }
+                None => Some(planned_run_s).filter(|_| !outcome.is_attended()),
+            },
             done_run_s: best
-                .filter(|_| planned_run_s > 0.0)
-                .map(|(dose_pct, _)| dose_pct / 100.0 * planned_run_s),
+                .and_then(|(_, matched, _)| matched.running.as_ref())
+                .map(|running| running.dose_pct / 100.0 * running.planned_s),
             outcome,
             by_hand: match row.recordings.is_empty() {
                 true => outcome == Outcome::Said,

@@ -684,7 +684,8 @@ impl Moves<'_> {
         }
     }
 
-    /// After going back a block: on, with the block that was left, or with the session that would have come next.
+    /// After going back a block: on, with the block that was left, or with the session that would have come next. Its day is that
+    /// of the session that would come next in the block before, or of one further on there: what lies between is left out.
     fn go_on(&self, offer: &mut impl FnMut(Place, f64, Option<Spot>)) {
         let Self { ground, day, place, .. } = *self;
         let c = &ground.chances;
@@ -701,22 +702,24 @@ impl Moves<'_> {
             if walked {
                 continue;
             }
-            let (calendar, date) = match place.calendar {
-                Calendar::Plan { late, waited } if ground.grid.is_dated(session) => {
-                    // The planned day of the session that would come next in the block before.
-                    let waited = waited + place.passed as i32 - session as i32;
-                    let off = day - ground.due(session, late, waited);
-                    (Calendar::Plan { late, waited }, c.date(off.abs()))
-                }
-                Calendar::Own => match self.own_step(place.passed, false) {
-                    Some(points) => (Calendar::Own, points),
-                    None => continue,
-                },
-                other => (other, 0.0),
-            };
-            let reached = Place { resume: None, ..self.reached(session, calendar, false) };
             let share = if session == resume { 1.0 - FROM_ITS_START } else { FROM_ITS_START };
-            offer(reached, log_odds + c.attended + date + share.ln(), Some(Spot::Session(session)));
+            for turn in place.passed..=again.max(place.passed) {
+                let left_out = ground.left_out(place.passed..turn, place.calendar);
+                let (calendar, date) = match place.calendar {
+                    Calendar::Plan { late, waited } if ground.grid.is_dated(session) => {
+                        let waited = waited + turn as i32 - session as i32;
+                        let off = day - ground.due(session, late, waited);
+                        (Calendar::Plan { late, waited }, c.date(off.abs()) + left_out)
+                    }
+                    Calendar::Own => match self.own_step(turn, false) {
+                        Some(points) => (Calendar::Own, points),
+                        None => continue,
+                    },
+                    other => (other, left_out),
+                };
+                let reached = Place { resume: None, ..self.reached(session, calendar, false) };
+                offer(reached, log_odds + c.attended + date + share.ln(), Some(Spot::Session(session)));
+            }
         }
     }
 
