@@ -41,6 +41,7 @@ pub(crate) fn extras(judged: &Judged<'_>, row: Option<&Athlete>, rules: &Rules) 
         }),
         target: audit.readiness.last().map(target),
         next: audit.next.as_ref().map(|next| next_session(judged, next)),
+        away: row.map_or_else(Vec::new, |row| row.away.iter().map(|away| (away.from, away.to)).collect()),
         // A day that is over says nothing to anybody any more.
         no_run_before: audit.no_run_before.filter(|&day| judged.day.day.is_none_or(|as_of| as_of < day)),
         as_of: judged.day.day.filter(|_| judged.day.is_by_note),

@@ -157,6 +157,8 @@ pub struct AthleteExtras {
     pub target: Option<Target>,
     /// What comes next.
     pub next: Option<NextSession>,
+    /// Absences, first and last day, as the squad file has them.
+    pub away: Vec<(NaiveDate, NaiveDate)>,
     /// The first day on which a run is proposed again, where rest was called for.
     pub no_run_before: Option<NaiveDate>,
     /// The day from which the athlete is judged, where a note of their own makes it another than the report's.

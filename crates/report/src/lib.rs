@@ -44,6 +44,7 @@ mod calendar;
 mod group_view;
 mod look;
 mod progress;
+mod register;
 mod remark_text;
 mod strip;
 mod study;

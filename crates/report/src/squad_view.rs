@@ -11,6 +11,7 @@ use crate::figures::{Figure, counted, distance, full_day};
 use crate::group_view::GroupShare;
 use crate::markup::Text;
 use crate::progress::{Chart, trend_line};
+use crate::register::{Register, WeekCount, monday_before};
 use crate::remark_text::remark_text;
 use crate::rows::FileRow;
 use crate::session_view::{place_of, reps, when};
@@ -183,18 +184,16 @@ pub(crate) fn newest_first(entries: &[Entry]) -> Vec<&RecentLine> {
     recent.into_iter().map(|(_, line)| line).collect()
 }
 
-/// Whether anybody came in the week of the as-of day, and how often of how many due.
+/// Whether the person came in the week of the as-of day, and how often of how many due.
 fn this_week(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) -> (&'static str, Option<String>) {
     let week = as_of.and_then(|day| athlete.weeks.iter().find(|row| row.week == day.iso_week()));
-    let due = week.and_then(|row| row.sessions_due).filter(|&due| due > 0);
-    let came = week.and_then(|row| row.sessions_attempted).unwrap_or(0);
-    match due {
-        Some(due) if came > 0 || week.is_some_and(|row| row.sessions > 0) => {
-            ("came", Some(format!("{came} of {due}")))
-        }
-        Some(due) => ("did not come", Some(format!("0 of {due}"))),
-        None if week.is_some_and(|row| row.sessions > 0) => ("came", None),
-        None => ("nothing due", None),
+    let is_out = week.is_some_and(|row| row.sessions > 0);
+    let count = as_of.and_then(|day| Register::of(athlete).weeks().get(&monday_before(day)).copied());
+    let detail = count.filter(|count| count.due > 0).map(WeekCount::in_short);
+    match (is_out || count.is_some_and(|count| count.came > 0), detail) {
+        (true, detail) => ("came", detail),
+        (false, None) => ("nothing due", None),
+        (false, detail) => ("did not come", detail),
     }
 }
 
