@@ -1,13 +1,13 @@
 //! What the report shows of an athlete beyond the tables.
 
 use boutwise_report::{
-    AthleteExtras, Habit, JournalDay, NextSession, PlannedSession, SessionRemarks, Target,
+    AthleteExtras, Habit, JournalDay, LeftOut, NextSession, PlannedSession, SessionRemarks, Target,
 };
 use boutwise_season::{
     Athlete, Caution, Entry, NextSession as Next, Outcome, PlannedSession as Planned, READINESS_NOTE,
-    Readiness, Remark, Rules,
+    Readiness, Remark, Role, Rules,
 };
-use chrono::NaiveTime;
+use chrono::{NaiveDate, NaiveTime};
 
 use crate::judge::{Judged, Placed};
 
@@ -59,7 +59,8 @@ pub(crate) fn extras(judged: &Judged<'_>, row: Option<&Athlete>, rules: &Rules) 
 
 /// Whether the newest recording lies so long back that somebody should ask.
 fn is_silent(judged: &Judged<'_>, rules: &Rules) -> bool {
-    let newest = judged.sessions.iter().filter_map(Placed::day).max();
+    let is_later = |day: &NaiveDate| judged.day.day.is_some_and(|as_of| *day > as_of);
+    let newest = judged.sessions.iter().filter_map(Placed::day).filter(|day| !is_later(day)).max();
     match (newest, judged.day.day) {
         (Some(newest), Some(as_of)) => (as_of - newest).num_days() >= i64::from(rules.silent_days),
         (None, _) => true,
@@ -75,6 +76,19 @@ fn remarks(judged: &Judged<'_>, at: usize, placed: &Placed, rules: &Rules) -> Se
         session: placed.name.session,
         remarks: Remark::of(&events, matched, placed.session.pace_drift.as_ref(), rules),
         asides: Remark::asides(&events),
+        left_out: left_out(judged, at, placed),
+    }
+}
+
+/// Why a recording counts for nothing; `None` where it counts.
+fn left_out(judged: &Judged<'_>, at: usize, placed: &Placed) -> Option<LeftOut> {
+    match judged.audited(at).map(|audited| audited.role) {
+        Some(Role::Later) => Some(LeftOut::Later),
+        Some(Role::Overlapped) => Some(LeftOut::SecondRecording),
+        Some(_) => None,
+        None if !placed.is_used() => Some(LeftOut::Unused),
+        None if !placed.dated() => Some(LeftOut::Undated),
+        None => Some(LeftOut::OfSeveral),
     }
 }
 
@@ -164,7 +178,7 @@ fn heart_rate_trends(judged: &Judged<'_>) -> Option<String> {
 fn planned_session(judged: &Judged<'_>, plan: usize, planned: &Planned) -> PlannedSession {
     let plan = judged.plans[plan].plan;
     let block = &plan.blocks[planned.session.block];
-    let recording = planned.recordings.first().map(|&audited| {
+    let recordings = planned.recordings.iter().map(|&audited| {
         let outing = &judged.outings[judged.audit.outings[audited].outing];
         (outing.file.clone(), outing.session as u64)
     });
@@ -177,7 +191,7 @@ fn planned_session(judged: &Judged<'_>, plan: usize, planned: &Planned) -> Plann
         due: planned.due,
         excused: planned.outcome == Outcome::Excused,
         said: planned.outcome == Outcome::Said,
-        recording,
+        recordings: recordings.collect(),
     }
 }
 

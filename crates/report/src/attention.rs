@@ -128,12 +128,12 @@ fn of_last_days(
     is_meant: impl Fn(&Remark) -> bool,
 ) -> Option<Mention> {
     let from = as_of.and_then(|day| day.checked_sub_days(Days::new(RECENT_DAYS - 1)));
-    let count = athlete.sessions.len();
+    let last = athlete.counting().next_back().map(|(number, _)| number);
     let mut said: Vec<(String, Vec<String>)> = Vec::new();
     let mut newest = None;
-    for (place, pages) in athlete.sessions.iter().enumerate().rev() {
+    for (number, pages) in athlete.counting().rev() {
         let is_recent = from.zip(pages.day()).is_some_and(|(from, day)| day >= from);
-        if !is_recent && place + 1 < count {
+        if !is_recent && Some(number) != last {
             continue;
         }
         let remarks: Vec<_> =
@@ -146,7 +146,7 @@ fn of_last_days(
             Some((_, days)) => days.extend(day),
             None => said.push((text, day.into_iter().collect())),
         }
-        newest = newest.or(Some(place + 1));
+        newest = newest.or(Some(number));
     }
     let why = said.into_iter().map(|(text, days)| match days.as_slice() {
         [] => text,

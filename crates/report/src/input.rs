@@ -184,6 +184,36 @@ pub struct SessionRemarks {
     pub remarks: Vec<Remark>,
     /// What else happened, in sentences.
     pub asides: Vec<String>,
+    /// Why it counts for nothing, where it does.
+    pub left_out: Option<LeftOut>,
+}
+
+/// Why a recording is no session that counts.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+pub enum LeftOut {
+    /// It was recorded after the day from which the athlete is judged.
+    Later,
+    /// Another recording of the same outing counts in its place.
+    SecondRecording,
+    /// By hand it is not to be used.
+    Unused,
+    /// Its date cannot be believed.
+    Undated,
+    /// It is one of several people's.
+    OfSeveral,
+}
+
+impl LeftOut {
+    /// The words beside a session.
+    pub(crate) fn words(self) -> &'static str {
+        match self {
+            Self::Later => "after the as-of day: left out",
+            Self::SecondRecording => "second recording of the same session",
+            Self::Unused => "not to be used, by hand",
+            Self::Undated => "its date cannot be believed: left out",
+            Self::OfSeveral => "of several people: nobody is judged by it",
+        }
+    }
 }
 
 /// One session of the plan and what became of it.
@@ -205,8 +235,8 @@ pub struct PlannedSession {
     pub excused: bool,
     /// Whether it was done without a recording, as the coach says.
     pub said: bool,
-    /// File and number of the recorded session that was laid on it.
-    pub recording: Option<(String, u64)>,
+    /// File and number of the recorded sessions that were laid on it, in order of time: all but the first did it again.
+    pub recordings: Vec<(String, u64)>,
 }
 
 /// One line of an athlete's journal. Missing is `None`, never 0.

@@ -75,7 +75,7 @@ pub use folder::{
 };
 pub use input::{
     AthleteExtras, AthletePart, Habit, JournalDay, NextSession, Pages, PlannedSession, Report,
-    ReportSettings, SessionRemarks, Target,
+    ReportSettings, SessionRemarks, Target, LeftOut,
 };
 pub use json_table::{json_text, json_value, write_json};
 pub use page::{AthleteText, ReportWriter, write_report};

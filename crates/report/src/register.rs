@@ -135,7 +135,7 @@ impl Register {
             }
             register.planned.entry(day).or_default().push(fate);
         }
-        for pages in athlete.sessions.iter().filter(|pages| pages.row.counted != Some(false)) {
+        for (_, pages) in athlete.counting() {
             let Some(day) = pages.day() else { continue };
             register.recorded.entry(day).or_default().push(Mark::of_recording(pages));
             let is_kept = kept.contains(&(pages.row.file.as_str(), pages.row.session));

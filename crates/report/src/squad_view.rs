@@ -270,8 +270,7 @@ fn recent_lines(
         longest: Figure::duration(pages.longest_run_s()),
         remarks: remark_texts(pages),
     };
-    (1..)
-        .zip(&athlete.sessions)
+    (athlete.counting())
         .filter(|(_, pages)| is_recent(pages))
         .map(|(number, pages)| (pages.row.start_utc, line(number, pages)))
         .collect()

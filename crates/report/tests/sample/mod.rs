@@ -122,7 +122,7 @@ impl Squad {
                 due: true,
                 excused: false,
                 said: false,
-                recording: (!is_missed && has_plan).then(|| (file.clone(), 1)),
+                recordings: (!is_missed && has_plan).then(|| (file.clone(), 1)).into_iter().collect(),
             });
             if is_missed {
                 continue;
@@ -159,7 +159,7 @@ impl Squad {
                 due: false,
                 excused: false,
                 said: false,
-                recording: None,
+                recordings: Vec::new(),
             });
         }
         self.add_weeks(name, &rows);
