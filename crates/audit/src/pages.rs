@@ -2,14 +2,16 @@
 
 use boutwise_report::{
     AthleteExtras, Habit, JournalDay, LeftOut, NextSession, PlannedSession, SessionRemarks, Target,
+    distance_text, duration_text, short_day,
 };
 use boutwise_season::{
-    Athlete, Caution, Entry, NextSession as Next, Outcome, PlannedSession as Planned, READINESS_NOTE,
-    Readiness, Remark, Role, Rules,
+    Athlete, Caution, Entry, NextSession as Next, ON_THE_WAY_M, Outcome, PlannedSession as Planned,
+    READINESS_NOTE, Readiness, Remark, Role, Rules,
 };
 use chrono::{NaiveDate, NaiveTime};
 
 use crate::judge::{Judged, Placed};
+use crate::slip;
 
 /// Entries of a journal that a page shows, the newest (own choice: one a day for a season, and what a group's row says stands
 /// on the page of each of its athletes).
@@ -18,6 +20,7 @@ const JOURNAL_MOST: usize = 100;
 /// Everything that the page of one athlete, who has `row` in the squad file, shows beyond the tables.
 pub(crate) fn extras(judged: &Judged<'_>, row: Option<&Athlete>, rules: &Rules) -> AthleteExtras {
     let audit = &judged.audit;
+    let runs = judged.longest_runs(judged.day.day);
     let journal_left_out = judged.journal.len().saturating_sub(JOURNAL_MOST);
     AthleteExtras {
         athlete: judged.name.clone(),
@@ -46,6 +49,12 @@ pub(crate) fn extras(judged: &Judged<'_>, row: Option<&Athlete>, rules: &Rules) 
         no_run_before: audit.no_run_before.filter(|&day| judged.day.day.is_none_or(|as_of| as_of < day)),
         as_of: judged.day.day.filter(|_| judged.day.is_by_note),
         is_stopped: !audit.tells_progress(),
+        is_paused: slip::is_paused(judged),
+        stopped_on: slip::stopped_on(judged),
+        hold_cause: slip::hold_cause(judged, rules),
+        farthest_run_m: slip::farthest(&runs).and_then(|run| run.distance_m),
+        is_way_done: (audit.readiness.iter())
+            .any(|readiness| readiness.distance_m == ON_THE_WAY_M && readiness.done.is_some()),
         attention: audit.attention(),
         is_silent: is_silent(judged, rules),
         remarks: judged
@@ -129,6 +138,7 @@ fn facts(judged: &Judged<'_>) -> Vec<String> {
             habit.days_out_short, habit.days_out_long
         ));
     }
+    facts.extend(farthest_run(judged));
     facts.extend(effort(judged));
     facts.extend(heart_rate_trends(judged));
     if let Some(rise) = audit.rise_14_days_pct {
@@ -140,6 +150,22 @@ fn facts(judged: &Judged<'_>) -> Vec<String> {
         format!("{:.0} km without a break: {}.", readiness.distance_m / 1000.0, readiness.text())
     }));
     facts
+}
+
+/// The run that went farthest, where it is not the longest in time.
+fn farthest_run(judged: &Judged<'_>) -> Option<String> {
+    let runs = judged.longest_runs(judged.day.day);
+    let farthest = slip::farthest(&runs)?;
+    let metres = farthest.distance_m?;
+    let longest = judged.audit.progress.longest.as_ref()?;
+    (longest.distance_m < Some(metres)).then(|| {
+        format!(
+            "The run without a break that went farthest: {} on {}, in {}.",
+            distance_text(metres),
+            short_day(farthest.day),
+            duration_text(farthest.duration_s)
+        )
+    })
 }
 
 /// Heart rate of the newest session that has one, against the largest.
@@ -203,6 +229,7 @@ fn next_session(judged: &Judged<'_>, next: &Next) -> NextSession {
         date: next.day,
         planned: next.text.clone(),
         between: block.between.as_ref().map(|between| between.text.clone()),
+        is_again: slip::was_done_before(judged, next),
     }
 }
 

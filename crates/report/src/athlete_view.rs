@@ -14,7 +14,7 @@ use crate::markup::Text;
 use crate::progress::{Chart, charts, time_of_day};
 use crate::rows::WeekRow;
 use crate::session_view::{Named, SessionView};
-use crate::word::PROPOSAL_MEANINGS;
+use crate::word::{PROPOSAL_MEANINGS, STOP_AFTER_SIGN, STOP_BY_COACH};
 use boutwise_season::{Caution, Verdict};
 
 /// Days whose sessions stand open, the as-of day included; earlier ones are folded (own choice: four weeks).
@@ -121,7 +121,11 @@ impl AthleteView {
             name: athlete.name().into(),
             name_key: athlete.name().into(),
             plan_title: extras.plan_title.as_deref().map(Text::from),
-            proposal: if is_stopped { Some(Verdict::Stop) } else { row.proposal }.map(with_meaning),
+            proposal: match (is_stopped, extras.is_paused) {
+                (true, true) => Some((Verdict::Stop.word(), STOP_BY_COACH)),
+                (true, false) => Some((Verdict::Stop.word(), STOP_AFTER_SIGN)),
+                (false, _) => row.proposal.map(with_meaning),
+            },
             has_plan: row.sessions_due.is_some() || !extras.calendar.is_empty(),
             reasons: row.reasons.iter().map(|reason| reason.as_str().into()).collect(),
             coach: extras.coach_decision.as_ref().map(|(day, word)| (full_day(*day), word.as_str().into())),

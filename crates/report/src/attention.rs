@@ -81,7 +81,7 @@ fn mention(asked: &Asked, athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) 
     (asked.answer)(athlete, as_of)
 }
 
-/// Whether a warning sign stands; nothing about progress is shown then.
+/// Whether a warning sign or the coach's `stop` stands; nothing about progress is shown then.
 pub(crate) fn is_stopped(athlete: &AthletePages<'_>) -> bool {
     athlete.extras.is_stopped
 }
@@ -93,8 +93,17 @@ fn not_to_run(athlete: &AthletePages<'_>, _: Option<NaiveDate>) -> Option<Mentio
     }
     let mut why = Vec::new();
     why.extend(rests_until.map(|day| format!("no run before {}", short_day(day))));
+    why.extend(ran_all_the_same(athlete));
     why.extend(first_reasons(athlete));
     Some(Mention::of(why))
+}
+
+/// Who ran after the day from which running is stopped, and when.
+fn ran_all_the_same(athlete: &AthletePages<'_>) -> Option<String> {
+    let from = athlete.extras.stopped_on?;
+    let ran = athlete.counting().filter(|(_, pages)| pages.row.run_s > Some(0.0));
+    let days: Vec<_> = ran.filter_map(|(_, pages)| pages.day()).filter(|day| *day > from).collect();
+    (!days.is_empty()).then(|| format!("ran all the same on {}", day_list(&days)))
 }
 
 fn to_ease(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) -> Option<Mention> {

@@ -165,7 +165,7 @@ pub fn pace(s_per_km: f64, unit: PaceUnit) -> String {
 }
 
 /// `Tue 5 Mar`.
-pub(crate) fn short_day(day: NaiveDate) -> String {
+pub fn short_day(day: NaiveDate) -> String {
     const WEEKDAYS: [&str; 7] = ["Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"];
     let mut text = String::with_capacity(TEXT_BYTES);
     text.push_str(WEEKDAYS[day.weekday().num_days_from_monday() as usize]);

@@ -163,8 +163,18 @@ pub struct AthleteExtras {
     pub no_run_before: Option<NaiveDate>,
     /// The day from which the athlete is judged, where a note of their own makes it another than the report's.
     pub as_of: Option<NaiveDate>,
-    /// Whether a warning sign stands, beside which nothing about progress is said.
+    /// Whether a warning sign or the coach's `stop` stands, beside which nothing about progress is said.
     pub is_stopped: bool,
+    /// Whether it is the coach's `stop` alone, without any sign.
+    pub is_paused: bool,
+    /// The day from which running is stopped, where it is.
+    pub stopped_on: Option<NaiveDate>,
+    /// Why the step is held, where that can be told.
+    pub hold_cause: Option<HoldCause>,
+    /// Metres of the unbroken run that went farthest.
+    pub farthest_run_m: Option<f64>,
+    /// Whether the distance on the way to the goal was run unbroken.
+    pub is_way_done: bool,
     /// Rank for lists that begin with those who need attention first: 0 is the most urgent.
     pub attention: u8,
     /// Whether there was no recording for so long that somebody should ask.
@@ -299,4 +309,24 @@ pub struct NextSession {
     pub planned: String,
     /// What is asked of the days between.
     pub between: Option<String>,
+    /// Whether it was done before.
+    pub is_again: bool,
+}
+
+/// Why a step is held.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub enum HoldCause {
+    /// Pain was noted.
+    Pain,
+    /// The effort was too high, or they were sore.
+    Hard,
+    /// Too little of the newest session was run.
+    Short,
+    /// More was run than asked.
+    Overdone {
+        /// Run seconds beyond the plan.
+        run_s: f64,
+    },
+    /// The walks between were not kept.
+    WalksNotKept,
 }

@@ -68,14 +68,15 @@ pub use csv_table::{csv_text, write_csv};
 pub use error::{Error, ErrorKind, Result};
 pub use figures::{
     PaceUnit, distance as distance_text, duration as duration_text, pace as pace_text, place_in_plan,
+    short_day,
 };
 pub use folder::{
     ATHLETE_FOLDER, Begun, GROUP_FILE, MANIFEST_FILE, NewFile, NewFolder, PROGRAM, REPORT_FILE, digest_of,
     recover_result, write_folder,
 };
 pub use input::{
-    AthleteExtras, AthletePart, Habit, JournalDay, NextSession, Pages, PlannedSession, Report,
-    ReportSettings, SessionRemarks, Target, LeftOut,
+    AthleteExtras, AthletePart, Habit, HoldCause, JournalDay, LeftOut, NextSession, Pages, PlannedSession,
+    Report, ReportSettings, SessionRemarks, Target,
 };
 pub use json_table::{json_text, json_value, write_json};
 pub use page::{AthleteText, ReportWriter, write_report};

@@ -125,7 +125,7 @@ row! {
     kind: Gait, None, "`run` or `walk`", "plan file";
     planned_s: Option<f64>, Seconds, "Time asked for; empty for a distance or an extra run", "plan file";
     planned_m: Option<f64>, Metres, "Distance asked for; empty for a time or an extra run", "plan file";
-    done_s: Option<f64>, Seconds, "Time done", "alignment of bouts and reps", empty "not done, or nobody can tell";
+    done_s: Option<f64>, Seconds, "Time done; of a rep the run time in it, less what each rest inside it lasts beyond 10 s", "alignment of bouts and reps", empty "not done, or nobody can tell";
     done_m: Option<f64>, Metres, "Distance done", "alignment of bouts and reps", empty "not done, or nobody can tell";
     status: IntervalStatus, None, "`done`, `short`, `long`, `missed`, `not_recorded` (outside the recording) or `extra`", "alignment of bouts and reps";
     credit_pct: Option<f64>, Percent, "Share of the interval that counts for adherence", "alignment of bouts and reps (own choice)", empty "never demanded";

@@ -78,6 +78,8 @@ pub(crate) struct SquadLine {
     pub(crate) proposal: &'static str,
     pub(crate) is_urgent: bool,
     pub(crate) is_stopped: bool,
+    /// Whether it is the coach alone who stops.
+    pub(crate) is_paused: bool,
     pub(crate) reasons: Vec<Text>,
     pub(crate) attendance: Figure,
     pub(crate) attended: Option<String>,
@@ -211,6 +213,7 @@ fn squad_line(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>, place: Place
         proposal: if is_stopped { Verdict::Stop.word() } else { row.proposal.map_or("", Verdict::word) },
         is_urgent: is_stopped || row.proposal == Some(Verdict::Ease),
         is_stopped,
+        is_paused: athlete.extras.is_paused,
         reasons: row.reasons.iter().take(REASONS_SHOWN).map(|reason| reason.as_str().into()).collect(),
         attendance: Figure::percent(row.attendance_pct),
         attended: row

@@ -40,10 +40,17 @@ impl From<Gait> for Part {
 /// What each proposal means, in words of every day.
 pub(crate) const PROPOSAL_MEANINGS: [(Verdict, &str); 4] = [
     (Verdict::Advance, "go on with the plan"),
-    (Verdict::Hold, "the same once more"),
+    (Verdict::Hold, "stay at this step: its next session, or the same once more"),
     (Verdict::Ease, "something easier"),
-    (Verdict::Stop, "no running until a licensed health professional was asked"),
+    (
+        Verdict::Stop,
+        "no running: after a warning sign until a licensed health professional was asked, by the coach's word until you have spoken",
+    ),
 ];
+
+/// What it means beside the person whom it stops.
+pub(crate) const STOP_AFTER_SIGN: &str = "no running until a licensed health professional was asked";
+pub(crate) const STOP_BY_COACH: &str = "no running until the coach has spoken with them";
 
 macro_rules! words {
     ($($name:ident: $($word:literal),+;)+) => {
