@@ -89,7 +89,7 @@ pub use rows::{
 pub use table_files::Formats;
 pub use tables::{DECLARED, Declared, Tables, columns};
 pub use trace::Trace;
-pub use word::Part;
+pub use word::{Part, PlannedOutcome, SessionOutcome};
 
 /// The code on the page for users of the library.
 #[cfg(doctest)]

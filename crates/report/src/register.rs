@@ -3,12 +3,12 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use boutwise_season::Outcome;
 use chrono::{NaiveDate, Weekday};
 
 use crate::book::{AthletePages, SessionPages};
 use crate::figures::counted;
 use crate::rows::PlannedRow;
+use crate::word::PlannedOutcome;
 
 /// Days before or after its own on which a session still stands for its day (own choice: what lies between the sessions
 /// of a plan with three a week).
@@ -48,8 +48,13 @@ impl Mark {
     ];
 
     /// What an outcome says by itself; of the others the recording is asked.
-    const OF_OUTCOMES: [(Outcome, Self); 3] =
-        [(Outcome::Completed, Self::Done), (Outcome::Said, Self::Done), (Outcome::CutShort, Self::Cut)];
+    fn of_outcome(outcome: PlannedOutcome) -> Option<Self> {
+        match outcome {
+            PlannedOutcome::Completed | PlannedOutcome::Said => Some(Self::Done),
+            PlannedOutcome::CutShort => Some(Self::Cut),
+            _ => None,
+        }
+    }
 
     fn of_recording(recorded: &SessionPages<'_>) -> Self {
         if recorded.row.resolvable == Some(false) { Self::NotTold } else { Self::Came }
@@ -211,11 +216,11 @@ impl Register {
 
 /// What became of a planned session; `None` while it is not due.
 fn fate(planned: &PlannedRow, athlete: &AthletePages<'_>) -> Option<Fate> {
-    let outcome = planned.outcome.as_deref()?;
-    if outcome == Outcome::Excused.word() {
+    let outcome = planned.outcome?;
+    if outcome == PlannedOutcome::Excused {
         return Some(Fate::Excused);
     }
-    let told = Mark::OF_OUTCOMES.into_iter().find(|(of, _)| of.word() == outcome).map(|(_, mark)| mark);
+    let told = Mark::of_outcome(outcome);
     let recorded = planned
         .file
         .as_deref()
@@ -257,11 +262,11 @@ mod tests {
         }
     }
 
-    fn planned(day: u32, outcome: &str, done_on: Option<u32>) -> PlannedRow {
+    fn planned(day: u32, outcome: PlannedOutcome, done_on: Option<u32>) -> PlannedRow {
         PlannedRow {
             due_date: Some(march(day)),
-            due: outcome != "excused",
-            outcome: Some(outcome.into()),
+            due: outcome != PlannedOutcome::Excused,
+            outcome: Some(outcome),
             file: done_on.map(|on| format!("{on}.gpx")),
             session: done_on.map(|_| 1),
             days_late: done_on.map(|on| i64::from(on) - i64::from(day)),
@@ -293,10 +298,10 @@ mod tests {
     #[test]
     fn who_repeats_came_and_what_is_done_a_week_later_does_not_stand_for_its_day() {
         let rows = vec![
-            planned(17, "completed", Some(24)),
-            planned(19, "missed", None),
-            planned(22, "missed", None),
-            planned(24, "missed", None),
+            planned(17, PlannedOutcome::Completed, Some(24)),
+            planned(19, PlannedOutcome::Missed, None),
+            planned(22, PlannedOutcome::Missed, None),
+            planned(24, PlannedOutcome::Missed, None),
         ];
         let sessions = [17, 19, 22, 24].map(|day| recorded(day, Some(1))).to_vec();
         let register = register(rows, sessions, Vec::new());
@@ -315,9 +320,9 @@ mod tests {
     #[test]
     fn a_session_moved_by_two_days_stands_for_its_day_and_one_moved_by_three_does_not() {
         let rows = vec![
-            planned(3, "completed", Some(4)),
-            planned(10, "cut short", Some(8)),
-            planned(17, "completed", Some(20)),
+            planned(3, PlannedOutcome::Completed, Some(4)),
+            planned(10, PlannedOutcome::CutShort, Some(8)),
+            planned(17, PlannedOutcome::Completed, Some(20)),
         ];
         let sessions = [4, 8, 20].map(|day| recorded(day, Some(1))).to_vec();
         let register = register(rows, sessions, Vec::new());
@@ -340,7 +345,7 @@ mod tests {
     #[test]
     fn what_does_not_count_makes_nobody_present() {
         let later = SessionRow { counted: Some(false), ..recorded(17, Some(1)) };
-        let register = register(vec![planned(17, "missed", None)], vec![later], Vec::new());
+        let register = register(vec![planned(17, PlannedOutcome::Missed, None)], vec![later], Vec::new());
         assert_eq!(words(&register, &[17]), ["absent"]);
     }
 }
