@@ -107,11 +107,11 @@ fn facts(judged: &Judged<'_>) -> Vec<String> {
     let mut facts = Vec::new();
     let attendance = &audit.attendance;
     if attendance.due > 0 {
-        let below = attendance.modified - attendance.cut_short;
+        let otherwise = attendance.modified - attendance.cut_short;
         let counted = [
             (attendance.completed, "in full"),
             (attendance.cut_short, "cut short"),
-            (below, "otherwise below plan"),
+            (otherwise, "otherwise than planned"),
             (attendance.attended - attendance.completed - attendance.modified, "attended and not to be told"),
             (attendance.missed - attendance.interrupted, "missed"),
             (attendance.interrupted, "missed in a row of three or more"),
@@ -172,7 +172,7 @@ fn farthest_run(judged: &Judged<'_>) -> Option<String> {
 fn effort(judged: &Judged<'_>) -> Option<String> {
     let audit = &judged.audit;
     let newest = audit.outings.iter().rev().find(|audited| audited.effort.run_mean_bpm.is_some())?;
-    let day = judged.outings[newest.outing].day();
+    let day = short_day(judged.outings[newest.outing].day());
     let mut text =
         format!("Heart rate while running on {day}: {:.0} in the mean", newest.effort.run_mean_bpm?);
     if let (Some(max), Some(above)) = (audit.max_heart_rate, newest.effort.above_talkable_pct) {

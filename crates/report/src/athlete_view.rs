@@ -8,7 +8,9 @@ use crate::attention::is_stopped;
 use crate::book::{AthletePages, SessionPages};
 use crate::calendar::Calendar;
 use crate::column::Field;
-use crate::figures::{Figure, PaceUnit, counted, distance, duration, full_day, place_in_plan, short_day};
+use crate::figures::{
+    Figure, PaceUnit, counted, days_in_words, distance, duration, full_day, place_in_plan, short_day,
+};
 use crate::input::{JournalDay, LeftOut};
 use crate::markup::Text;
 use crate::progress::{Chart, charts, time_of_day};
@@ -127,7 +129,7 @@ impl AthleteView {
                 (false, _) => row.proposal.map(with_meaning),
             },
             has_plan: row.sessions_due.is_some() || !extras.calendar.is_empty(),
-            reasons: row.reasons.iter().map(|reason| reason.as_str().into()).collect(),
+            reasons: row.reasons.iter().map(|reason| Text(days_in_words(reason))).collect(),
             coach: extras.coach_decision.as_ref().map(|(day, word)| (full_day(*day), word.as_str().into())),
             no_run_before: extras.no_run_before.map(full_day),
             cautions: extras.cautions.clone(),
@@ -147,10 +149,10 @@ impl AthleteView {
                 .target
                 .as_ref()
                 .filter(|_| shown)
-                .and_then(|t| t.readiness.as_deref().map(Text::from)),
+                .and_then(|t| Some(Text(days_in_words(t.readiness.as_deref()?)))),
             figures,
             more_figures,
-            facts: extras.facts.iter().filter(|_| shown).map(|fact| fact.as_str().into()).collect(),
+            facts: extras.facts.iter().filter(|_| shown).map(|fact| Text(days_in_words(fact))).collect(),
             calendar: Calendar::new(athlete, as_of),
             charts: if shown { charts(athlete) } else { Vec::new() },
             habit: habit(athlete),

@@ -3,7 +3,7 @@
 use chrono::{Days, NaiveDate};
 
 use crate::book::AthletePages;
-use crate::figures::{counted, duration, short_day, signed_duration};
+use crate::figures::{counted, days_in_words, duration, short_day, signed_duration};
 use crate::markup::Text;
 use crate::register::{Mark, Register, monday_before};
 use crate::remark_text::remark_text;
@@ -114,7 +114,7 @@ fn to_ease(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) -> Option<Menti
 
 /// The first reasons, which are the most urgent; all of them stand with the athlete.
 fn first_reasons(athlete: &AthletePages<'_>) -> Vec<String> {
-    athlete.row.reasons.iter().take(REASONS_SHOWN).cloned().collect()
+    athlete.row.reasons.iter().take(REASONS_SHOWN).map(|reason| days_in_words(reason)).collect()
 }
 
 fn overdone(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) -> Option<Mention> {

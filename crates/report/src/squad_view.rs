@@ -7,7 +7,7 @@ use crate::attention::{
     ASKED, Answers, GROWN_MOST, GROWN_TITLE, Mention, REASONS_SHOWN, RECENT_DAYS, answers, is_stopped,
 };
 use crate::book::{AthletePages, SessionPages};
-use crate::figures::{Figure, counted, distance, full_day};
+use crate::figures::{Figure, counted, days_in_words, distance, full_day};
 use crate::group_view::GroupShare;
 use crate::markup::Text;
 use crate::progress::{Chart, trend_line};
@@ -214,7 +214,7 @@ fn squad_line(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>, place: Place
         is_urgent: is_stopped || row.proposal == Some(Verdict::Ease),
         is_stopped,
         is_paused: athlete.extras.is_paused,
-        reasons: row.reasons.iter().take(REASONS_SHOWN).map(|reason| reason.as_str().into()).collect(),
+        reasons: row.reasons.iter().take(REASONS_SHOWN).map(|reason| Text(days_in_words(reason))).collect(),
         attendance: Figure::percent(row.attendance_pct),
         attended: row
             .sessions_attempted
