@@ -181,7 +181,7 @@ fn table(
             by_file.entry(&clues.file).or_default().push(ownership);
         }
     }
-    let mut alike = BTreeSet::new();
+    let mut alike: BTreeSet<usize> = BTreeSet::new();
     for (file, mut tracks) in by_file {
         alike.extend(tracks.iter().flat_map(|track| &track.alike));
         let fits_several = tracks.iter().any(|track| track.alike.len() > 1);
@@ -218,7 +218,7 @@ fn table(
             proposed.owners.push(file, Owner { athlete, sure: Some(track.sure), why });
         }
     }
-    proposed.alike_names = alike.into_iter().map(|athlete| names[*athlete][0].clone()).collect();
+    proposed.alike_names = alike.into_iter().map(|athlete| names[athlete][0].clone()).collect();
     proposed
 }
 

@@ -1,5 +1,6 @@
 //! What the slip of a person says beyond the tables: why a step is held, whose word stops it, and how far the farthest run was.
 
+use boutwise_bouts::{Bout, Kind};
 use boutwise_report::HoldCause;
 use boutwise_season::{LongestRun, NextSession, Role, Rules, Verdict};
 use chrono::NaiveDate;
@@ -26,7 +27,10 @@ pub(crate) fn hold_cause(judged: &Judged<'_>, rules: &Rules) -> Option<HoldCause
     if running.dose_pct < rules.complete_advance_pct {
         Some(HoldCause::Short)
     } else if running.overdone_pct > rules.overdone_good_pct {
-        Some(HoldCause::Overdone { run_s: running.overdone_pct / 100.0 * running.planned_s })
+        // Overdone allows for the error of edges; a person is told what the clock says.
+        let runs = judged.outings[newest.outing].bouts.iter().filter(|bout| bout.kind == Kind::Run);
+        let beyond_s = runs.map(Bout::duration_s).sum::<f64>() - running.planned_s;
+        Some(HoldCause::Overdone { run_s: beyond_s.max(running.overdone_pct / 100.0 * running.planned_s) })
     } else if running.breaks_pct < rules.breaks_good_pct {
         Some(HoldCause::WalksNotKept)
     } else {
@@ -82,4 +86,46 @@ pub(crate) fn farthest(runs: &[LongestRun]) -> Option<&LongestRun> {
     let metres = |run: &LongestRun| run.distance_m.unwrap_or(0.0);
     let known = runs.iter().filter(|run| run.distance_m.is_some());
     known.reduce(|farthest, run| if metres(run) > metres(farthest) { run } else { farthest })
+}
+
+#[cfg(test)]
+mod tests {
+    use boutwise_season::{Journal, SignWords, Squad};
+
+    use super::*;
+    use crate::{Configuration, Inputs, SeasonFiles, audit, unwatched};
+
+    /// Whether the coach's own `stop` alone stands by a journal, and since when running is stopped.
+    fn stopped(rows: &str) -> (bool, bool, Option<NaiveDate>) {
+        let text = format!("athlete,date,warning_sign,coach_decision\n{rows}");
+        let files = SeasonFiles {
+            squad: Some(Squad::read(b"athlete\nada\n", "squad.csv").unwrap()),
+            journal: Journal::read(text.as_bytes(), "journal.csv", &SignWords::default()).unwrap(),
+            ..SeasonFiles::default()
+        };
+        let nothing: [(String, Vec<u8>); 0] = [];
+        let inputs = Inputs::of_bytes("squad", nothing);
+        let found = audit(&inputs, &files, &Configuration::default(), &unwatched).unwrap();
+        let page = &found.pages[0];
+        (page.is_stopped, page.is_paused, page.stopped_on)
+    }
+
+    /// Safety first: the words for emergencies stand wherever a sign does, also one that the coach has answered with `stop`.
+    #[test]
+    fn only_a_stop_without_any_sign_is_the_coachs_own() {
+        let day = |text: &str| text.parse().ok();
+        for (rows, expected) in [
+            ("ada,2026-03-22,,stop\n", (true, true, day("2026-03-22"))),
+            ("ada,2026-03-22,chest,\n", (true, false, day("2026-03-22"))),
+            ("ada,2026-03-20,chest,\nada,2026-03-22,,stop\n", (true, false, day("2026-03-20"))),
+            (
+                "ada,2026-03-20,chest,\nada,2026-03-21,,advance\nada,2026-03-22,,stop\n",
+                (true, true, day("2026-03-22")),
+            ),
+            ("ada,2026-03-22,chest,stop\n", (true, false, day("2026-03-22"))),
+            ("ada,2026-03-20,chest,\nada,2026-03-21,,advance\n", (false, false, None)),
+        ] {
+            assert_eq!(stopped(rows), expected, "{rows}");
+        }
+    }
 }

@@ -61,7 +61,7 @@ const MARKS: [(&str, &str); 10] = [
     ("walked", "walked throughout"),
     ("untold", "could not be told"),
     ("said", "done without a recording, by the coach's word"),
-    ("missed", "due, no recording"),
+    ("missed", "due, no recording of it"),
     ("excused", "neither due nor missed"),
     ("ahead", "still to come"),
     ("extra", "recorded, not in the plan"),
