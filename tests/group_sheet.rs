@@ -411,7 +411,10 @@ fn the_figures_of_a_slip_are_those_of_the_tables() {
             let goal: f64 = before(" km it is ").unwrap().parse().unwrap();
             let (figure, unit) = rest.split_once('\u{202f}').unwrap();
             let more_m = figure.parse::<f64>().unwrap() * if unit.starts_with("km") { 1000.0 } else { 1.0 };
-            let expected_m = 1000.0 * goal - number(row, "longest_run_m");
+            // The run that went farthest, not the longest in time.
+            let own = counting(&sessions).filter(|session| session["athlete"] == row["athlete"]);
+            let farthest_m = own.filter_map(|session| session["longest_run_m"].parse().ok());
+            let expected_m = 1000.0 * goal - farthest_m.fold(0.0, f64::max);
             assert!((more_m - expected_m).abs() <= 5.1, "{}: {more_m} {expected_m}", row["athlete"]);
             far += 1;
         }
