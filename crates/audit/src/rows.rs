@@ -7,7 +7,7 @@ use boutwise_report::{
     AthleteRow, BoutRow, EventRow, FileRow, IntervalRow, Part, PlannedOutcome, PlannedRow, SessionOutcome,
     SessionRow, Tables, WeekRow,
 };
-use boutwise_season::{Caution, ClockInDoubt, Correction, Outcome, OutingAudit, PlannedSession, Role, Week};
+use boutwise_season::{Caution, ClockInDoubt, Correction, OutingAudit, PlannedSession, Role, Week};
 use boutwise_track::Status;
 use chrono::{DateTime, FixedOffset, IsoWeek, TimeDelta, Utc};
 
@@ -274,16 +274,15 @@ fn offset_text(offset_s: i32) -> String {
     FixedOffset::east_opt(offset_s).map_or_else(String::new, |offset| offset.to_string())
 }
 
+fn planned_outcome(planned: &PlannedSession) -> Option<PlannedOutcome> {
+    PlannedOutcome::of(planned.outcome).filter(|outcome| planned.due || *outcome == PlannedOutcome::Excused)
+}
+
 fn planned_row(judged: &Judged<'_>, plan: usize, planned: &PlannedSession) -> PlannedRow {
     let used = judged.plans[plan].plan;
     let block = &used.blocks[planned.session.block];
     let audited = planned.recordings.first().map(|&at| &judged.audit.outings[at]);
     let outing = audited.map(|audited| &judged.outings[audited.outing]);
-    let outcome = match planned.outcome {
-        Outcome::Excused => Some(PlannedOutcome::Excused),
-        _ if !planned.due => None,
-        outcome => PlannedOutcome::of(outcome),
-    };
     PlannedRow {
         athlete: judged.name.clone(),
         plan: used.title.clone(),
@@ -291,7 +290,7 @@ fn planned_row(judged: &Judged<'_>, plan: usize, planned: &PlannedSession) -> Pl
         plan_session: u64::from(planned.session.number),
         due_date: planned.day,
         due: planned.due,
-        outcome,
+        outcome: planned_outcome(planned),
         run_planned_s: Some(planned.planned_run_s).filter(|seconds| *seconds > 0.0),
         run_done_s: planned.done_run_s.filter(|_| planned.planned_run_s > 0.0 && outing.is_some()),
         file: outing.map(|outing| outing.file.clone()),
