@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 
-use crate::command::{Row, audit, between, number, table};
+use crate::command::{Row, audit, between, table};
 use crate::demo_squad::Demo;
 
 /// What stands between tags, without the marks around names.
