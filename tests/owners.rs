@@ -4,7 +4,7 @@ use std::fs;
 use std::io::Write;
 use std::path::Path;
 
-use crate::command::{Ran, audit, boutwise, table};
+use crate::command::{Ran, Row, audit, boutwise, table};
 
 /// Twenty minutes on a day of March 2024: walk, three runs with walks between, walk; so far to the east.
 fn recording(day: u32, minute: u32, east_m: f64, head: &str) -> String {
@@ -125,6 +125,13 @@ fn two_devices_of_one_person_are_judged_as_one() {
     assert_eq!(table(&out, "athletes").len(), 1);
     let counted = table(&out, "sessions").iter().filter(|row| row["counted"] == "true").count();
     assert_eq!(counted, 4, "one of two devices counts");
+    let page = fs::read_to_string(out.join("report.html")).unwrap();
+    assert!(page.contains("1 athlete, 4 recorded sessions, 8 files"), "the page counts outings");
+    assert!(page.contains("; and 4 second recordings") && page.contains("over 4 sessions"));
+    assert_eq!(page.matches("second recording of the same session").count(), 4);
+    let longest = boutwise(["longest", folder.to_str().unwrap(), "--json"]);
+    let found: serde_json::Value = serde_json::from_str(&longest.stdout).unwrap();
+    assert_eq!(found[0]["runs"].as_array().unwrap().len(), 4, "each outing once");
 }
 
 #[test]
@@ -253,6 +260,22 @@ fn a_plan_tells_whose_a_recording_without_any_name_is() {
 }
 
 #[test]
+fn whom_a_recording_fits_alike_is_named() {
+    let scratch = tempfile::tempdir().unwrap();
+    let (folder, squad) = (scratch.path().join("inbox"), scratch.path().join("squad.csv"));
+    fs::write(&squad, "athlete\nAnna Berg\nAnna Lund\nBo Dahl\n").unwrap();
+    for day in [4, 6] {
+        put(&folder, &format!("anna_{day}.gpx"), &gpx("w", &recording(day, 0, 0.0, "")));
+    }
+    let ran = boutwise(["assign", folder.to_str().unwrap(), "--squad", squad.to_str().unwrap()]);
+    let said =
+        "0 sure, 0 not sure, 2 that fit several alike (Anna Berg, Anna Lund): write the name; 0 of nobody";
+    assert!(ran.stdout.contains(said), "{}", ran.stdout);
+    let text = fs::read_to_string(scratch.path().join("owners.csv")).unwrap();
+    assert_eq!(text.matches("several fit alike: Anna Berg, Anna Lund").count(), 2, "{text}");
+}
+
+#[test]
 fn a_recording_of_nobody_has_its_row_and_counts_for_nobody() {
     let scratch = tempfile::tempdir().unwrap();
     let (folder, out, owners) =
@@ -262,7 +285,12 @@ fn a_recording_of_nobody_has_its_row_and_counts_for_nobody() {
     fs::write(&owners, "athlete,file\n,Ada/b.gpx\nAda,Ada/gone.gpx\n").unwrap();
     let ran = audit(&folder, &out, &["--owners", owners.to_str().unwrap()]);
     assert_eq!((table(&out, "files").len(), table(&out, "sessions").len()), (2, 1));
-    assert!(table(&out, "files")[1]["notes"].contains("nobody"));
+    let files = table(&out, "files");
+    assert!(files[1]["notes"].contains("nobody"));
+    // It was read all the same.
+    let read = |row: &Row| (row["status"].clone(), row["sessions"].clone(), row["points_kept"].clone());
+    assert_eq!(read(&files[1]), read(&files[0]));
+    assert_eq!(files[1]["sessions"], "1");
     assert!(ran.stdout.contains("not among the recordings: Ada/gone.gpx"), "{}", ran.stdout);
 }
 

@@ -122,6 +122,19 @@ fn recordings_after_the_named_day_change_nothing_before_it() {
     for name in ["Ada", "Tom"] {
         assert_eq!(late.athlete(name), early.athlete(name));
     }
+    let page = |squad: &Squad, name: &str| fs::read_to_string(squad.out().join(name)).unwrap();
+    assert_eq!(page(&late, "group.html"), page(&early, "group.html"));
+    // On the page they stand apart, and in no count or chart.
+    let [late_page, early_page] = [&late, &early].map(|squad| page(squad, "report.html"));
+    assert!(late_page.contains("after the as-of day: left out"));
+    let charts = |page: &str| -> Vec<String> {
+        page.split("aria-label=\"").skip(1).map(|rest| rest.split('"').next().unwrap().to_owned()).collect()
+    };
+    let longest = |page: &str| -> Vec<String> {
+        charts(page).into_iter().filter(|label| label.starts_with("Longest unbroken run")).collect()
+    };
+    assert!(!longest(&early_page).is_empty());
+    assert_eq!(longest(&late_page), longest(&early_page));
 }
 
 #[test]
@@ -137,6 +150,13 @@ fn the_ranking_of_runs_tells_a_clock_far_ahead_too() {
     let squad = Squad::new(&ADA, &[TOM.as_slice(), &["2031-01-01"]].concat());
     let ran = boutwise(["longest".as_ref(), squad.path("recordings").as_os_str()]);
     assert!(!ran.stdout.contains("2031"), "{}", ran.stdout);
+    // How near a distance is never stands alone.
+    let (near, caution) = ("without a break: ", "Journal and plan were not looked at");
+    assert!(ran.stdout.contains(near), "{}", ran.stdout);
+    assert_eq!(
+        ran.stdout.matches(caution).count(),
+        ran.stdout.split("\n\n").filter(|of| of.contains(near)).count()
+    );
     assert!(ran.stderr.contains("Tom/2031-01-01.gpx"), "{}", ran.stderr);
 }
 

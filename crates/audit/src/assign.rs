@@ -1,6 +1,7 @@
 //! Whose each file is: reads the recordings for what they show of their owner, and proposes.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
+use std::fmt::Write;
 
 use boutwise_season::{Owner, Owners, Ownership, TrackClues, ZoneHints, assign, local_time};
 use boutwise_track::{Fingerprint, ReadSettings, Recording, Sport, Status};
@@ -13,6 +14,9 @@ use crate::rows::moment;
 use crate::watch::Counter;
 use crate::{Configuration, Error, Inputs, SeasonFiles, Watch};
 
+/// Names that a row gives of those whom a recording fits alike (own choice).
+const NAMED_MOST: usize = 5;
+
 /// Owners that are proposed for a folder.
 #[derive(Clone, Debug, Default)]
 #[non_exhaustive]
@@ -23,6 +27,10 @@ pub struct Proposed {
     pub sure: usize,
     /// New files whose owner is not sure.
     pub unsure: usize,
+    /// New files that fit several alike.
+    pub alike: usize,
+    /// Whom these fit, in the order of the squad.
+    pub alike_names: Vec<String>,
     /// New files that fit nobody.
     pub nobodys: usize,
     /// Files that stood in the owners file already.
@@ -173,12 +181,16 @@ fn table(
             by_file.entry(&clues.file).or_default().push(ownership);
         }
     }
+    let mut alike: BTreeSet<usize> = BTreeSet::new();
     for (file, mut tracks) in by_file {
+        alike.extend(tracks.iter().flat_map(|track| &track.alike));
+        let fits_several = tracks.iter().any(|track| track.alike.len() > 1);
         let (sure, is_somebodys) =
             (tracks.iter().all(|track| track.sure), tracks.iter().any(|track| track.athlete.is_some()));
         match (sure, is_somebodys) {
             (true, _) => proposed.sure += 1,
             (false, true) => proposed.unsure += 1,
+            (false, false) if fits_several => proposed.alike += 1,
             (false, false) => proposed.nobodys += 1,
         }
         // Tracks of one person need one row.
@@ -199,9 +211,23 @@ fn table(
                     why.push_str("; ");
                 }
                 why.push_str(doubt);
+                if !track.alike.is_empty() {
+                    let _ = write!(why, ": {}", name_list(&track.alike, names));
+                }
             }
             proposed.owners.push(file, Owner { athlete, sure: Some(track.sure), why });
         }
     }
+    proposed.alike_names = alike.into_iter().map(|athlete| names[athlete][0].clone()).collect();
     proposed
+}
+
+/// Names in a row; of many the first and how many more.
+fn name_list(athletes: &[usize], names: &[Vec<String>]) -> String {
+    let named: Vec<&str> =
+        athletes.iter().take(NAMED_MOST).map(|athlete| names[*athlete][0].as_str()).collect();
+    match athletes.len() - named.len() {
+        0 => named.join(", "),
+        more => format!("{} and {more} more", named.join(", ")),
+    }
 }

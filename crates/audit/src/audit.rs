@@ -17,7 +17,9 @@ use crate::judge::{Judged, Member, PlanNotes, Squad, several_text};
 use crate::timings::Stage;
 use crate::watch::Counter;
 use crate::workers::on_workers;
-use crate::{Configuration, Error, Inputs, SeasonFiles, Watch, by_hand, coarse_times, pages, rows, shift};
+use crate::{
+    Configuration, Error, Inputs, SeasonFiles, Watch, by_hand, coarse_times, pages, rows, shift, slip,
+};
 
 /// Athletes that each thread judges before what was made of them is handed over (own choice: a thread rarely waits for
 /// another, and few are held).
@@ -109,8 +111,10 @@ pub struct AthleteOverview {
     pub day: AthleteDay,
     /// Rank for lists that begin with those who need attention first: 0 is the most urgent.
     pub attention: u8,
-    /// Whether anything about progress may be said: nothing beside a warning sign.
+    /// Whether anything about progress may be said: nothing beside a warning sign or the coach's `stop`.
     pub tells_progress: bool,
+    /// Whether that is for the coach's `stop` alone, without any sign.
+    pub is_paused: bool,
 }
 
 impl Overview {
@@ -417,6 +421,7 @@ fn findings<'a>(
             day: judged.day,
             attention: judged.audit.attention(),
             tells_progress: judged.audit.tells_progress(),
+            is_paused: slip::is_paused(&judged),
         },
         step: plan_step(&judged.name, &judged.audit, &judged.plans),
         by_hand: by_hand::of_athlete(&judged, files),

@@ -64,12 +64,14 @@ pub(crate) struct FileRead {
 #[derive(Serialize, Deserialize)]
 pub(crate) struct FileDetail {
     pub(crate) format: Option<Format>,
-    /// Sessions, those that count for nobody too; once it is known which do, those that have rows of their own, and all of a
-    /// copy.
+    /// Sessions, those that count for nobody too; once it is known which do, those that have rows of their own and those that
+    /// are nobody's, and all of a copy.
     pub(crate) sessions: usize,
     pub(crate) has_recordings: bool,
     /// Points of these sessions.
     pub(crate) points_kept: usize,
+    /// Of both: what is nobody's by the owners file. It was read, and counts for nobody.
+    nobodys: (usize, usize),
     pub(crate) points_dropped: usize,
     /// What was said of it.
     pub(crate) said: Vec<Said>,
@@ -302,8 +304,12 @@ impl Reader<'_> {
         let (mut sessions, mut said_of_sessions) = (Vec::new(), Vec::new());
         let pieces = self.spill.put_bytes(&file.pieces)?;
         let on_foot = file.sessions.len();
+        let mut nobodys = (0, 0);
         for session in file.sessions {
-            let Some(athlete) = self.athlete(input.name(), &file.name, session.number) else { continue };
+            let Some(athlete) = self.athlete(input.name(), &file.name, session.number) else {
+                nobodys = (nobodys.0 + 1, nobodys.1 + session.points as usize);
+                continue;
+            };
             let by_hand = self.files.corrections.of_file(&file.name, session.number);
             let recorded = Recorded {
                 file: 0,
@@ -342,6 +348,7 @@ impl Reader<'_> {
             sessions: file.sessions_found,
             has_recordings: file.sessions_found > 0,
             points_kept: file.points_kept,
+            nobodys,
             points_dropped: file.points_dropped,
             said,
             said_of_sessions,
@@ -455,7 +462,9 @@ impl Batch<'_> {
         // A copy keeps what was found in it, as it counts elsewhere.
         if self.files[file].status != Status::Duplicate {
             let points = own.iter().map(|(index, _)| self.sessions[*index].points as usize);
-            (detail.sessions, detail.points_kept) = (own.len(), points.sum());
+            let (nobodys, points_nobodys) = detail.nobodys;
+            (detail.sessions, detail.points_kept) =
+                (own.len() + nobodys, points.sum::<usize>() + points_nobodys);
         }
         Ok((detail, own))
     }

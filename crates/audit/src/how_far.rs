@@ -3,7 +3,7 @@
 use boutwise_report::distance_text;
 use boutwise_season::{ON_THE_WAY_M, READINESS_NOTE};
 
-use crate::AthleteJudgement;
+use crate::{AthleteJudgement, slip};
 
 impl AthleteJudgement {
     /// A sentence for 3 km and one for the goal, and what to know of times that are estimated.
@@ -13,7 +13,7 @@ impl AthleteJudgement {
         distances_m.dedup();
         distances_m.sort_by(f64::total_cmp);
         let so_far = |distance_m: f64| {
-            let metres = audit.progress.longest.as_ref().and_then(|run| run.distance_m)?;
+            let metres = slip::farthest(&self.longest_runs)?.distance_m?;
             let left_m = (distance_m - metres).max(0.0);
             Some(format!("{} were run, {} are left", distance_text(metres), distance_text(left_m)))
         };

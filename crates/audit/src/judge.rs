@@ -362,7 +362,7 @@ impl Placed {
     }
 
     /// Whether its date can be believed.
-    fn dated(&self) -> bool {
+    pub(crate) fn dated(&self) -> bool {
         let is_left_out = self.clock_in_doubt.is_some_and(|doubt| doubt.is_left_out);
         self.start.is_some() && self.clock == Clock::Plausible && !is_left_out
     }
@@ -461,9 +461,10 @@ impl Judged<'_> {
         Cow::Owned(placed.session.read(&[], placed.breaks_off, &AdherenceSettings::default()).events)
     }
 
-    /// The longest unbroken run of each session up to a day, the longest first.
+    /// The longest unbroken run of each outing up to a day, the longest first; of two recordings of one, that which counts.
     pub(crate) fn longest_runs(&self, until: Option<NaiveDate>) -> Vec<LongestRun> {
-        let counted = self.outings.iter().filter(|outing| until.is_none_or(|until| outing.day() <= until));
+        let counted = self.outings.iter().filter(|outing| !outing.is_overlapped);
+        let counted = counted.filter(|outing| until.is_none_or(|until| outing.day() <= until));
         let mut runs: Vec<LongestRun> = counted.filter_map(LongestRun::of).collect();
         // Outings are in order of time, and stay so where runs are equal.
         runs.sort_by(|a, b| b.duration_s.total_cmp(&a.duration_s));

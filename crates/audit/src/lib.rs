@@ -49,6 +49,7 @@ mod pages;
 mod rows;
 mod said;
 mod shift;
+mod slip;
 
 mod audit;
 mod how_far;

@@ -1,15 +1,17 @@
 //! What the report shows of an athlete beyond the tables.
 
 use boutwise_report::{
-    AthleteExtras, Habit, JournalDay, NextSession, PlannedSession, SessionRemarks, Target,
+    AthleteExtras, Habit, JournalDay, LeftOut, NextSession, PlannedSession, SessionRemarks, Target,
+    distance_text, duration_text, short_day,
 };
 use boutwise_season::{
-    Athlete, Caution, Entry, NextSession as Next, Outcome, PlannedSession as Planned, READINESS_NOTE,
-    Readiness, Remark, Rules,
+    Athlete, Caution, Entry, NextSession as Next, ON_THE_WAY_M, Outcome, PlannedSession as Planned,
+    READINESS_NOTE, Readiness, Remark, Role, Rules,
 };
-use chrono::NaiveTime;
+use chrono::{NaiveDate, NaiveTime};
 
 use crate::judge::{Judged, Placed};
+use crate::slip;
 
 /// Entries of a journal that a page shows, the newest (own choice: one a day for a season, and what a group's row says stands
 /// on the page of each of its athletes).
@@ -18,6 +20,7 @@ const JOURNAL_MOST: usize = 100;
 /// Everything that the page of one athlete, who has `row` in the squad file, shows beyond the tables.
 pub(crate) fn extras(judged: &Judged<'_>, row: Option<&Athlete>, rules: &Rules) -> AthleteExtras {
     let audit = &judged.audit;
+    let runs = judged.longest_runs(judged.day.day);
     let journal_left_out = judged.journal.len().saturating_sub(JOURNAL_MOST);
     AthleteExtras {
         athlete: judged.name.clone(),
@@ -41,10 +44,17 @@ pub(crate) fn extras(judged: &Judged<'_>, row: Option<&Athlete>, rules: &Rules) 
         }),
         target: audit.readiness.last().map(target),
         next: audit.next.as_ref().map(|next| next_session(judged, next)),
+        away: row.map_or_else(Vec::new, |row| row.away.iter().map(|away| (away.from, away.to)).collect()),
         // A day that is over says nothing to anybody any more.
         no_run_before: audit.no_run_before.filter(|&day| judged.day.day.is_none_or(|as_of| as_of < day)),
         as_of: judged.day.day.filter(|_| judged.day.is_by_note),
         is_stopped: !audit.tells_progress(),
+        is_paused: slip::is_paused(judged),
+        stopped_on: slip::stopped_on(judged),
+        hold_cause: slip::hold_cause(judged, rules),
+        farthest_run_m: slip::farthest(&runs).and_then(|run| run.distance_m),
+        is_way_done: (audit.readiness.iter())
+            .any(|readiness| readiness.distance_m == ON_THE_WAY_M && readiness.done.is_some()),
         attention: audit.attention(),
         is_silent: is_silent(judged, rules),
         remarks: judged
@@ -58,7 +68,8 @@ pub(crate) fn extras(judged: &Judged<'_>, row: Option<&Athlete>, rules: &Rules) 
 
 /// Whether the newest recording lies so long back that somebody should ask.
 fn is_silent(judged: &Judged<'_>, rules: &Rules) -> bool {
-    let newest = judged.sessions.iter().filter_map(Placed::day).max();
+    let is_later = |day: &NaiveDate| judged.day.day.is_some_and(|as_of| *day > as_of);
+    let newest = judged.sessions.iter().filter_map(Placed::day).filter(|day| !is_later(day)).max();
     match (newest, judged.day.day) {
         (Some(newest), Some(as_of)) => (as_of - newest).num_days() >= i64::from(rules.silent_days),
         (None, _) => true,
@@ -74,6 +85,19 @@ fn remarks(judged: &Judged<'_>, at: usize, placed: &Placed, rules: &Rules) -> Se
         session: placed.name.session,
         remarks: Remark::of(&events, matched, placed.session.pace_drift.as_ref(), rules),
         asides: Remark::asides(&events),
+        left_out: left_out(judged, at, placed),
+    }
+}
+
+/// Why a recording counts for nothing; `None` where it counts.
+fn left_out(judged: &Judged<'_>, at: usize, placed: &Placed) -> Option<LeftOut> {
+    match judged.audited(at).map(|audited| audited.role) {
+        Some(Role::Later) => Some(LeftOut::Later),
+        Some(Role::Overlapped) => Some(LeftOut::SecondRecording),
+        Some(_) => None,
+        None if !placed.is_used() => Some(LeftOut::Unused),
+        None if !placed.dated() => Some(LeftOut::Undated),
+        None => Some(LeftOut::OfSeveral),
     }
 }
 
@@ -83,11 +107,11 @@ fn facts(judged: &Judged<'_>) -> Vec<String> {
     let mut facts = Vec::new();
     let attendance = &audit.attendance;
     if attendance.due > 0 {
-        let below = attendance.modified - attendance.cut_short;
+        let otherwise = attendance.modified - attendance.cut_short;
         let counted = [
             (attendance.completed, "in full"),
             (attendance.cut_short, "cut short"),
-            (below, "otherwise below plan"),
+            (otherwise, "otherwise than planned"),
             (attendance.attended - attendance.completed - attendance.modified, "attended and not to be told"),
             (attendance.missed - attendance.interrupted, "missed"),
             (attendance.interrupted, "missed in a row of three or more"),
@@ -114,6 +138,7 @@ fn facts(judged: &Judged<'_>) -> Vec<String> {
             habit.days_out_short, habit.days_out_long
         ));
     }
+    facts.extend(farthest_run(judged));
     facts.extend(effort(judged));
     facts.extend(heart_rate_trends(judged));
     if let Some(rise) = audit.rise_14_days_pct {
@@ -127,11 +152,27 @@ fn facts(judged: &Judged<'_>) -> Vec<String> {
     facts
 }
 
+/// The run that went farthest, where it is not the longest in time.
+fn farthest_run(judged: &Judged<'_>) -> Option<String> {
+    let runs = judged.longest_runs(judged.day.day);
+    let farthest = slip::farthest(&runs)?;
+    let metres = farthest.distance_m?;
+    let longest = judged.audit.progress.longest.as_ref()?;
+    (longest.distance_m < Some(metres)).then(|| {
+        format!(
+            "The run without a break that went farthest: {} on {}, in {}.",
+            distance_text(metres),
+            short_day(farthest.day),
+            duration_text(farthest.duration_s)
+        )
+    })
+}
+
 /// Heart rate of the newest session that has one, against the largest.
 fn effort(judged: &Judged<'_>) -> Option<String> {
     let audit = &judged.audit;
     let newest = audit.outings.iter().rev().find(|audited| audited.effort.run_mean_bpm.is_some())?;
-    let day = judged.outings[newest.outing].day();
+    let day = short_day(judged.outings[newest.outing].day());
     let mut text =
         format!("Heart rate while running on {day}: {:.0} in the mean", newest.effort.run_mean_bpm?);
     if let (Some(max), Some(above)) = (audit.max_heart_rate, newest.effort.above_talkable_pct) {
@@ -163,7 +204,7 @@ fn heart_rate_trends(judged: &Judged<'_>) -> Option<String> {
 fn planned_session(judged: &Judged<'_>, plan: usize, planned: &Planned) -> PlannedSession {
     let plan = judged.plans[plan].plan;
     let block = &plan.blocks[planned.session.block];
-    let recording = planned.recordings.first().map(|&audited| {
+    let recordings = planned.recordings.iter().map(|&audited| {
         let outing = &judged.outings[judged.audit.outings[audited].outing];
         (outing.file.clone(), outing.session as u64)
     });
@@ -176,7 +217,7 @@ fn planned_session(judged: &Judged<'_>, plan: usize, planned: &Planned) -> Plann
         due: planned.due,
         excused: planned.outcome == Outcome::Excused,
         said: planned.outcome == Outcome::Said,
-        recording,
+        recordings: recordings.collect(),
     }
 }
 
@@ -188,6 +229,7 @@ fn next_session(judged: &Judged<'_>, next: &Next) -> NextSession {
         date: next.day,
         planned: next.text.clone(),
         between: block.between.as_ref().map(|between| between.text.clone()),
+        is_again: slip::was_done_before(judged, next),
     }
 }
 

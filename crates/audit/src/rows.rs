@@ -4,9 +4,10 @@ use std::collections::BTreeMap;
 
 use boutwise_bouts::{Bounds, Bout, Event, Gait, IntervalMatch};
 use boutwise_report::{
-    AthleteRow, BoutRow, EventRow, FileRow, IntervalRow, Part, PlannedRow, SessionRow, Tables, WeekRow,
+    AthleteRow, BoutRow, EventRow, FileRow, IntervalRow, Part, PlannedOutcome, PlannedRow, SessionOutcome,
+    SessionRow, Tables, WeekRow,
 };
-use boutwise_season::{Caution, ClockInDoubt, Correction, Outcome, OutingAudit, PlannedSession, Role, Week};
+use boutwise_season::{Caution, ClockInDoubt, Correction, OutingAudit, PlannedSession, Role, Week};
 use boutwise_track::Status;
 use chrono::{DateTime, FixedOffset, IsoWeek, TimeDelta, Utc};
 
@@ -210,7 +211,7 @@ fn add_plan(row: &mut SessionRow, judged: &Judged<'_>, audited: &OutingAudit) {
     row.plan_block = Some(plan.blocks[asked.block].label.clone());
     row.plan_session = number.map(u64::from);
     row.planned = Some(plan.session(asked).text.clone());
-    row.outcome = audited.outcome.map(|outcome| outcome.word().to_owned());
+    row.outcome = audited.outcome.and_then(SessionOutcome::of);
     let asked = plan.session(asked).intervals.iter().filter(|interval| interval.gait == Gait::Run).count();
     if let (Some(least), true) = (row.reps_at_least, asked > 0) {
         row.notes
@@ -273,19 +274,15 @@ fn offset_text(offset_s: i32) -> String {
     FixedOffset::east_opt(offset_s).map_or_else(String::new, |offset| offset.to_string())
 }
 
+fn planned_outcome(planned: &PlannedSession) -> Option<PlannedOutcome> {
+    PlannedOutcome::of(planned.outcome).filter(|outcome| planned.due || *outcome == PlannedOutcome::Excused)
+}
+
 fn planned_row(judged: &Judged<'_>, plan: usize, planned: &PlannedSession) -> PlannedRow {
     let used = judged.plans[plan].plan;
     let block = &used.blocks[planned.session.block];
     let audited = planned.recordings.first().map(|&at| &judged.audit.outings[at]);
     let outing = audited.map(|audited| &judged.outings[audited.outing]);
-    let outcome = match planned.outcome {
-        Outcome::Excused => Some(Outcome::Excused.word()),
-        _ if !planned.due => None,
-        Outcome::Walked | Outcome::Unresolvable => Some("attended"),
-        Outcome::Interrupted => Some(Outcome::Missed.word()),
-        Outcome::Ahead => None,
-        other => Some(other.word()),
-    };
     PlannedRow {
         athlete: judged.name.clone(),
         plan: used.title.clone(),
@@ -293,7 +290,7 @@ fn planned_row(judged: &Judged<'_>, plan: usize, planned: &PlannedSession) -> Pl
         plan_session: u64::from(planned.session.number),
         due_date: planned.day,
         due: planned.due,
-        outcome: outcome.map(str::to_owned),
+        outcome: planned_outcome(planned),
         run_planned_s: Some(planned.planned_run_s).filter(|seconds| *seconds > 0.0),
         run_done_s: planned.done_run_s.filter(|_| planned.planned_run_s > 0.0 && outing.is_some()),
         file: outing.map(|outing| outing.file.clone()),

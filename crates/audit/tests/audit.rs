@@ -9,7 +9,7 @@ use boutwise_audit::{
     StoredAudit, audit, audit_into, audit_stored, unwatched,
 };
 use boutwise_bouts::EventKind;
-use boutwise_report::{FileRow, NoteRow, Row, Tables};
+use boutwise_report::{FileRow, NoteRow, Row, SessionOutcome, Tables};
 use boutwise_season::{Corrections, Journal, Plan, Remark, Settings, SignWords, Squad};
 use boutwise_truth::squad::write_demo;
 use serde::de::DeserializeOwned;
@@ -165,7 +165,7 @@ fn stopped_on_the_page_is_cut_short_in_the_table() {
         .collect();
     on_the_page.sort_unstable();
     let mut in_the_table: Vec<(&str, u64)> = (found.tables.sessions.iter())
-        .filter(|row| row.outcome.as_deref() == Some("cut short"))
+        .filter(|row| row.outcome == Some(SessionOutcome::CutShort))
         .map(|row| (row.file.as_str(), row.session))
         .collect();
     in_the_table.sort_unstable();

@@ -38,11 +38,12 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     fs::write(&unfinished, found.owners.text())
         .and_then(|()| fs::rename(&unfinished, &place))
         .with_context(|| format!("{} cannot be written", place.display()))?;
-    let new = found.sure + found.unsure + found.nobodys;
+    let new = found.sure + found.unsure + found.alike + found.nobodys;
     if common.json {
         let value = json!({
             "owners": place.display().to_string(),
-            "sure": found.sure, "unsure": found.unsure, "nobodys": found.nobodys, "kept": found.kept,
+            "sure": found.sure, "unsure": found.unsure, "alike": found.alike, "nobodys": found.nobodys,
+            "kept": found.kept,
         });
         terminal::print(&(serde_json::to_string_pretty(&value)? + "\n"))?;
     } else if !common.quiet {
@@ -50,8 +51,14 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
             0 => String::new(),
             kept => format!(" {} stood there and stayed as they were.", terminal::counted(kept, "file")),
         };
+        let alike = match found.alike {
+            0 => String::new(),
+            count => {
+                format!("{count} that fit several alike ({}): write the name; ", found.alike_names.join(", "))
+            }
+        };
         terminal::print(&format!(
-            "{}: {} sure, {} not sure, {} of nobody in the squad.{kept}\nOwners: {}\n\
+            "{}: {} sure, {} not sure, {alike}{} of nobody in the squad.{kept}\nOwners: {}\n\
              Look at the rows that are not sure, change what is wrong, then: boutwise audit FOLDER --owners {}\n",
             terminal::counted(new, "new file"),
             found.sure,

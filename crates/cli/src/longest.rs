@@ -12,6 +12,10 @@ use crate::Outcome;
 use crate::args::{Common, Longest as Options};
 use crate::terminal;
 
+/// What stands beside every word on how near a distance is.
+const NOT_LOOKED_AT: &str = "Journal and plan were not looked at: a sign or pain comes first, and where sessions were laid on a \
+                             plan they must have been good. `boutwise audit` looks at both.";
+
 /// Sessions that the small picture of the growth shows.
 const HEIGHTS_MOST: usize = 60;
 
@@ -87,8 +91,12 @@ fn as_text(athletes: &[AthleteJudgement], most: usize) -> String {
             ),
             (None, _) => writeln!(text, "too few sessions lately for a trend"),
         };
-        for sentence in judged.how_far() {
-            let _ = writeln!(text, "{}", terminal::wrapped(&sentence));
+        let how_far = judged.how_far();
+        for sentence in &how_far {
+            let _ = writeln!(text, "{}", terminal::wrapped(sentence));
+        }
+        if !how_far.is_empty() {
+            let _ = writeln!(text, "{}", terminal::wrapped(NOT_LOOKED_AT));
         }
         text.push('\n');
     }

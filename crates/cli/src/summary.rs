@@ -168,7 +168,10 @@ fn reasons(rows: &[&AthleteOverview]) -> String {
                 "{}",
                 terminal::wrapped(&format!("{}: {}", row.athlete, row.reasons.join("; ")))
             );
-            let _ = writeln!(text, "{}", terminal::wrapped(&format!("  {}", Caution::WarningSign.text())));
+            if !judged.is_paused {
+                let _ =
+                    writeln!(text, "{}", terminal::wrapped(&format!("  {}", Caution::WarningSign.text())));
+            }
             continue;
         }
         let first = row.reasons[..row.reasons.len().min(REASONS_NAMED)].join("; ");

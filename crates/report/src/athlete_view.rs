@@ -8,13 +8,15 @@ use crate::attention::is_stopped;
 use crate::book::{AthletePages, SessionPages};
 use crate::calendar::Calendar;
 use crate::column::Field;
-use crate::figures::{Figure, PaceUnit, counted, distance, duration, full_day, place_in_plan, short_day};
-use crate::input::JournalDay;
+use crate::figures::{
+    Figure, PaceUnit, counted, days_in_words, distance, duration, full_day, place_in_plan, short_day,
+};
+use crate::input::{JournalDay, LeftOut};
 use crate::markup::Text;
 use crate::progress::{Chart, charts, time_of_day};
 use crate::rows::WeekRow;
 use crate::session_view::{Named, SessionView};
-use crate::word::PROPOSAL_MEANINGS;
+use crate::word::{PROPOSAL_MEANINGS, STOP_AFTER_SIGN, STOP_BY_COACH};
 use boutwise_season::{Caution, Verdict};
 
 /// Days whose sessions stand open, the as-of day included; earlier ones are folded (own choice: four weeks).
@@ -87,6 +89,8 @@ pub(crate) struct AthleteView {
     pub(crate) sessions: Vec<SessionView>,
     /// Those of more than four weeks ago.
     pub(crate) earlier: Vec<SessionView>,
+    /// Those after the day judged from, and those whose date cannot be believed.
+    pub(crate) apart: Vec<SessionView>,
 }
 
 /// The address of a recorded session within its page.
@@ -101,11 +105,15 @@ impl AthleteView {
         let numbered = athlete.sessions.iter().enumerate().rev();
         let open_from = as_of.and_then(|day| day.checked_sub_days(Days::new(OPEN_DAYS - 1)));
         let common = common_notes(&athlete.sessions);
-        let (mut sessions, mut earlier) = (Vec::new(), Vec::new());
+        let (mut sessions, mut earlier, mut apart) = (Vec::new(), Vec::new(), Vec::new());
         for (place, pages) in numbered {
             let is_earlier = open_from.zip(pages.day()).is_some_and(|(from, day)| day < from);
             let view = SessionView::new(pages, session_id(&athlete.slug, place + 1), pace, &common);
-            if is_earlier { earlier.push(view) } else { sessions.push(view) }
+            match (pages.stands_apart(), is_earlier) {
+                (true, _) => apart.push(view),
+                (false, true) => earlier.push(view),
+                (false, false) => sessions.push(view),
+            }
         }
         let shown = !is_stopped;
         let mut figures = if shown { figures(athlete) } else { Vec::new() };
@@ -115,9 +123,13 @@ impl AthleteView {
             name: athlete.name().into(),
             name_key: athlete.name().into(),
             plan_title: extras.plan_title.as_deref().map(Text::from),
-            proposal: if is_stopped { Some(Verdict::Stop) } else { row.proposal }.map(with_meaning),
+            proposal: match (is_stopped, extras.is_paused) {
+                (true, true) => Some((Verdict::Stop.word(), STOP_BY_COACH)),
+                (true, false) => Some((Verdict::Stop.word(), STOP_AFTER_SIGN)),
+                (false, _) => row.proposal.map(with_meaning),
+            },
             has_plan: row.sessions_due.is_some() || !extras.calendar.is_empty(),
-            reasons: row.reasons.iter().map(|reason| reason.as_str().into()).collect(),
+            reasons: row.reasons.iter().map(|reason| Text(days_in_words(reason))).collect(),
             coach: extras.coach_decision.as_ref().map(|(day, word)| (full_day(*day), word.as_str().into())),
             no_run_before: extras.no_run_before.map(full_day),
             cautions: extras.cautions.clone(),
@@ -137,10 +149,10 @@ impl AthleteView {
                 .target
                 .as_ref()
                 .filter(|_| shown)
-                .and_then(|t| t.readiness.as_deref().map(Text::from)),
+                .and_then(|t| Some(Text(days_in_words(t.readiness.as_deref()?)))),
             figures,
             more_figures,
-            facts: extras.facts.iter().filter(|_| shown).map(|fact| fact.as_str().into()).collect(),
+            facts: extras.facts.iter().filter(|_| shown).map(|fact| Text(days_in_words(fact))).collect(),
             calendar: Calendar::new(athlete, as_of),
             charts: if shown { charts(athlete) } else { Vec::new() },
             habit: habit(athlete),
@@ -155,6 +167,7 @@ impl AthleteView {
             common_notes: common.into_values().map(Text).collect(),
             sessions,
             earlier,
+            apart,
         }
     }
 }
@@ -281,10 +294,25 @@ fn journal_line(day: &JournalDay) -> JournalLine {
     }
 }
 
-/// `14 sessions, 2 Jan to 5 Mar`.
+/// `14 sessions, 2 Jan to 5 Mar`, and how many recordings beside them are no sessions of their own.
 pub(crate) fn span_of_sessions(sessions: &[SessionPages<'_>]) -> String {
-    let days = || sessions.iter().filter_map(SessionPages::day);
-    let count = counted(sessions.len(), "session", "sessions");
+    let is_second = |pages: &&SessionPages<'_>| pages.left_out == Some(LeftOut::SecondRecording);
+    let own = || sessions.iter().filter(|pages| !is_second(pages) && !pages.stands_apart());
+    let beside = [
+        (sessions.iter().filter(is_second).count(), "second recording", "second recordings"),
+        (
+            sessions.iter().filter(|pages| pages.stands_apart()).count(),
+            "recording left out",
+            "recordings left out",
+        ),
+    ];
+    let beside = beside.into_iter().filter(|(count, ..)| *count > 0);
+    beside.fold(span(own), |said, (count, one, many)| format!("{said}; and {}", counted(count, one, many)))
+}
+
+fn span<'a, 'b: 'a, I: Iterator<Item = &'a SessionPages<'b>>>(own: impl Fn() -> I) -> String {
+    let days = || own().filter_map(SessionPages::day);
+    let count = counted(own().count(), "session", "sessions");
     match days().min().zip(days().max()) {
         Some((first, last)) if first != last => format!("{count}, {} to {}", full_day(first), full_day(last)),
         Some((only, _)) => format!("{count}, {}", full_day(only)),

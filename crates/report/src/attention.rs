@@ -1,13 +1,13 @@
 //! Who needs a word, and why: the questions of a Monday, most urgent first.
 
-use chrono::{Days, NaiveDate, Weekday};
+use chrono::{Days, NaiveDate};
 
 use crate::book::AthletePages;
-use crate::figures::{counted, duration, short_day, signed_duration};
+use crate::figures::{counted, days_in_words, duration, short_day, signed_duration};
 use crate::markup::Text;
+use crate::register::{Mark, Register, monday_before};
 use crate::remark_text::remark_text;
-use crate::rows::{PlannedRow, SessionRow};
-use boutwise_season::{Outcome, Remark, Verdict};
+use boutwise_season::{Remark, Verdict};
 
 /// The last question, whose answers are held against each other.
 pub(crate) const GROWN_TITLE: &str = "Longest run grew most";
@@ -81,7 +81,7 @@ fn mention(asked: &Asked, athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) 
     (asked.answer)(athlete, as_of)
 }
 
-/// Whether a warning sign stands; nothing about progress is shown then.
+/// Whether a warning sign or the coach's `stop` stands; nothing about progress is shown then.
 pub(crate) fn is_stopped(athlete: &AthletePages<'_>) -> bool {
     athlete.extras.is_stopped
 }
@@ -93,8 +93,17 @@ fn not_to_run(athlete: &AthletePages<'_>, _: Option<NaiveDate>) -> Option<Mentio
     }
     let mut why = Vec::new();
     why.extend(rests_until.map(|day| format!("no run before {}", short_day(day))));
+    why.extend(ran_all_the_same(athlete));
     why.extend(first_reasons(athlete));
     Some(Mention::of(why))
+}
+
+/// Who ran after the day from which running is stopped, and when.
+fn ran_all_the_same(athlete: &AthletePages<'_>) -> Option<String> {
+    let from = athlete.extras.stopped_on?;
+    let ran = athlete.counting().filter(|(_, pages)| pages.row.run_s > Some(0.0));
+    let days: Vec<_> = ran.filter_map(|(_, pages)| pages.day()).filter(|day| *day > from).collect();
+    (!days.is_empty()).then(|| format!("ran all the same on {}", day_list(&days)))
 }
 
 fn to_ease(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) -> Option<Mention> {
@@ -105,7 +114,7 @@ fn to_ease(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) -> Option<Menti
 
 /// The first reasons, which are the most urgent; all of them stand with the athlete.
 fn first_reasons(athlete: &AthletePages<'_>) -> Vec<String> {
-    athlete.row.reasons.iter().take(REASONS_SHOWN).cloned().collect()
+    athlete.row.reasons.iter().take(REASONS_SHOWN).map(|reason| days_in_words(reason)).collect()
 }
 
 fn overdone(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) -> Option<Mention> {
@@ -128,12 +137,12 @@ fn of_last_days(
     is_meant: impl Fn(&Remark) -> bool,
 ) -> Option<Mention> {
     let from = as_of.and_then(|day| day.checked_sub_days(Days::new(RECENT_DAYS - 1)));
-    let count = athlete.sessions.len();
+    let last = athlete.counting().next_back().map(|(number, _)| number);
     let mut said: Vec<(String, Vec<String>)> = Vec::new();
     let mut newest = None;
-    for (place, pages) in athlete.sessions.iter().enumerate().rev() {
+    for (number, pages) in athlete.counting().rev() {
         let is_recent = from.zip(pages.day()).is_some_and(|(from, day)| day >= from);
-        if !is_recent && place + 1 < count {
+        if !is_recent && Some(number) != last {
             continue;
         }
         let remarks: Vec<_> =
@@ -146,7 +155,7 @@ fn of_last_days(
             Some((_, days)) => days.extend(day),
             None => said.push((text, day.into_iter().collect())),
         }
-        newest = newest.or(Some(place + 1));
+        newest = newest.or(Some(number));
     }
     let why = said.into_iter().map(|(text, days)| match days.as_slice() {
         [] => text,
@@ -156,15 +165,9 @@ fn of_last_days(
     newest.map(|session| Mention { why: vec![why], session: Some(session) })
 }
 
-/// Days of planned sessions in the week of the as-of day and the one before.
-fn days_of(
-    athlete: &AthletePages<'_>,
-    as_of: Option<NaiveDate>,
-    is_meant: impl Fn(&PlannedRow) -> bool,
-) -> Vec<NaiveDate> {
-    let from = as_of.and_then(|day| day.week(Weekday::Mon).first_day().checked_sub_days(Days::new(7)));
-    let meant = athlete.planned.iter().filter(|planned| is_meant(planned));
-    meant.filter_map(|planned| planned.due_date).filter(|day| from.is_some_and(|from| *day >= from)).collect()
+/// The first day of the week before that of the as-of day.
+fn first_of_two_weeks(as_of: Option<NaiveDate>) -> Option<NaiveDate> {
+    monday_before(as_of?).checked_sub_days(Days::new(7))
 }
 
 fn day_list(days: &[NaiveDate]) -> String {
@@ -172,33 +175,22 @@ fn day_list(days: &[NaiveDate]) -> String {
 }
 
 fn excused(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) -> Option<Mention> {
-    let is_excused = |planned: &PlannedRow| planned.outcome.as_deref() == Some(Outcome::Excused.word());
-    let days = days_of(athlete, as_of, is_excused);
-    (!days.is_empty()).then(|| Mention::of(vec![day_list(&days)]))
+    let from = first_of_two_weeks(as_of)?;
+    let away = athlete.extras.away.iter().filter(|(first, last)| Some(*first) <= as_of && *last >= from);
+    let is_away = |day: &NaiveDate| away.clone().any(|(first, last)| (*first..=*last).contains(day));
+    let mut days = Register::of(athlete).planned_days(from, Mark::Excused);
+    days.retain(|day| !is_away(day));
+    let spans =
+        away.clone().map(|(first, last)| format!("away {} to {}", short_day(*first), short_day(*last)));
+    let mut why: Vec<String> = spans.collect();
+    why.extend((!days.is_empty()).then(|| day_list(&days)));
+    (!why.is_empty()).then(|| Mention::of(why))
 }
 
+/// The days on which something fell due and nothing of theirs lies, as the register has them.
 fn absent(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) -> Option<Mention> {
-    let days = days_of(athlete, as_of, PlannedRow::is_missed);
-    if days.is_empty() {
-        return None;
-    }
-    let mut why = vec![day_list(&days)];
-    // Who repeats or lags behind may be there all the same.
-    let on_days = |is_meant: fn(&SessionRow) -> bool| {
-        let is_out = |day: NaiveDate| {
-            athlete.sessions.iter().any(|pages| pages.day() == Some(day) && is_meant(pages.row))
-        };
-        days.iter().filter(|&&day| is_out(day)).count()
-    };
-    let other = on_days(|row| row.plan_session.is_some());
-    let out = on_days(|_| true) - other;
-    if other > 0 {
-        why.push(format!("did another session of the plan on {other} of these days"));
-    }
-    if out > 0 {
-        why.push(format!("was out on {out} of these days with something else"));
-    }
-    Some(Mention::of(why))
+    let days = Register::of(athlete).planned_days(first_of_two_weeks(as_of)?, Mark::Absent);
+    (!days.is_empty()).then(|| Mention::of(vec![day_list(&days)]))
 }
 
 fn silent(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) -> Option<Mention> {

@@ -5,7 +5,7 @@ use std::collections::HashMap;
 use boutwise_season::Remark;
 use chrono::NaiveDate;
 
-use crate::input::{AthleteExtras, AthletePart};
+use crate::input::{AthleteExtras, AthletePart, LeftOut};
 use crate::markup::address;
 use crate::rows::{AthleteRow, BoutRow, IntervalRow, PlannedRow, SessionRow, WeekRow};
 use crate::trace::Trace;
@@ -20,12 +20,24 @@ pub(crate) struct SessionPages<'a> {
     pub(crate) remarks: &'a [Remark],
     /// What else happened, in sentences.
     pub(crate) asides: &'a [String],
+    /// Why it counts for nothing, where that is known.
+    pub(crate) left_out: Option<LeftOut>,
 }
 
 impl SessionPages<'_> {
     /// The day by the athlete's clock, else by UTC.
     pub(crate) fn day(&self) -> Option<NaiveDate> {
         self.row.day()
+    }
+
+    /// Whether it counts.
+    pub(crate) fn counts(&self) -> bool {
+        self.row.counted != Some(false)
+    }
+
+    /// Whether it stands apart from the others, since nothing of it belongs among them.
+    pub(crate) fn stands_apart(&self) -> bool {
+        matches!(self.left_out, Some(LeftOut::Later | LeftOut::Undated))
     }
 
     /// The longest unbroken run, where running and walking can be told apart.
@@ -66,6 +78,7 @@ impl<'a> AthletePages<'a> {
                 trace: traces.get(&key).copied(),
                 remarks: remarks.map_or(&[], |of| &of.remarks),
                 asides: remarks.map_or(&[], |of| &of.asides),
+                left_out: remarks.and_then(|of| of.left_out),
             }
         });
         let name_alone = || AthleteRow { athlete: part.extras.athlete.clone(), ..AthleteRow::default() };
@@ -83,10 +96,16 @@ impl<'a> AthletePages<'a> {
         &self.row.athlete
     }
 
-    /// The newest session that counts; where none does, the newest.
+    /// Those that count, each with its number among all, from 1.
+    pub(crate) fn counting(&self) -> impl DoubleEndedIterator<Item = (usize, &SessionPages<'a>)> + Clone {
+        let numbered = self.sessions.iter().enumerate().map(|(place, pages)| (place + 1, pages));
+        numbered.filter(|(_, pages)| pages.counts())
+    }
+
+    /// The newest session that counts; where none does, the newest that has a place among the others.
     pub(crate) fn last_session(&self) -> Option<&SessionPages<'a>> {
-        let counting = self.sessions.iter().rfind(|pages| pages.row.counted == Some(true));
-        counting.or(self.sessions.last())
+        let counting = self.counting().next_back().map(|(_, pages)| pages);
+        counting.or_else(|| self.sessions.iter().rfind(|pages| !pages.stands_apart()))
     }
 
     /// The number of a recorded session among the athlete's, from 1.

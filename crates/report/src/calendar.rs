@@ -19,6 +19,8 @@ pub(crate) struct Entry {
     pub(crate) mark: &'static str,
     /// Block and number, `B, 2`; empty for an extra session.
     pub(crate) place: Text,
+    /// Whether the session was done before.
+    pub(crate) is_again: bool,
     /// `7/8`.
     pub(crate) reps: String,
     /// Number of the recorded session among the athlete's, from 1.
@@ -59,7 +61,7 @@ const MARKS: [(&str, &str); 10] = [
     ("walked", "walked throughout"),
     ("untold", "could not be told"),
     ("said", "done without a recording, by the coach's word"),
-    ("missed", "due, no recording"),
+    ("missed", "due, no recording of it"),
     ("excused", "neither due nor missed"),
     ("ahead", "still to come"),
     ("extra", "recorded, not in the plan"),
@@ -71,10 +73,11 @@ impl Calendar {
         let mut dated: Vec<(NaiveDate, Entry)> = Vec::new();
         let mut undated = Vec::new();
         for planned in plan {
-            let (entry, recorded_on) = entry_of_plan(planned, athlete);
-            match recorded_on.filter(|_| planned.date.is_some()).or(planned.date) {
-                Some(day) => dated.push((day, entry)),
-                None => undated.push(entry),
+            for (entry, recorded_on) in entries_of_plan(planned, athlete) {
+                match recorded_on.filter(|_| planned.date.is_some()).or(planned.date) {
+                    Some(day) => dated.push((day, entry)),
+                    None => undated.push(entry),
+                }
             }
         }
         if let Some((first, last)) =
@@ -82,11 +85,10 @@ impl Calendar {
         {
             let is_laid = |pages: &SessionPages<'_>| {
                 let key = (pages.row.file.as_str(), pages.row.session);
-                plan.iter()
-                    .filter_map(|planned| planned.recording.as_ref())
-                    .any(|(file, n)| (file.as_str(), *n) == key)
+                let mut laid = plan.iter().flat_map(|planned| &planned.recordings);
+                laid.any(|(file, n)| (file.as_str(), *n) == key)
             };
-            for (number, pages) in (1..).zip(&athlete.sessions) {
+            for (number, pages) in athlete.counting() {
                 let day = pages.day().filter(|day| (first..=last).contains(day));
                 if let Some(day) = day.filter(|_| !is_laid(pages)) {
                     dated.push((day, extra(number)));
@@ -105,9 +107,23 @@ impl Calendar {
     }
 }
 
-/// What became of a planned session, and the day on which it was recorded.
-fn entry_of_plan(planned: &PlannedSession, athlete: &AthletePages<'_>) -> (Entry, Option<NaiveDate>) {
-    let session = planned.recording.as_ref().and_then(|(file, number)| athlete.session_number(file, *number));
+/// What became of a planned session, each time with the day on which it was recorded.
+fn entries_of_plan(planned: &PlannedSession, athlete: &AthletePages<'_>) -> Vec<(Entry, Option<NaiveDate>)> {
+    let number = |(file, number): &(String, u64)| athlete.session_number(file, *number);
+    let mut sessions: Vec<Option<usize>> = planned.recordings.iter().map(number).collect();
+    if sessions.is_empty() {
+        sessions.push(None);
+    }
+    let entry = |(at, session)| entry_of_plan(planned, athlete, session, at > 0);
+    sessions.into_iter().enumerate().map(entry).collect()
+}
+
+fn entry_of_plan(
+    planned: &PlannedSession,
+    athlete: &AthletePages<'_>,
+    session: Option<usize>,
+    is_again: bool,
+) -> (Entry, Option<NaiveDate>) {
     let pages = session.and_then(|number| athlete.sessions.get(number - 1));
     let reps = pages
         .filter(|pages| pages.row.resolvable != Some(false))
@@ -123,7 +139,7 @@ fn entry_of_plan(planned: &PlannedSession, athlete: &AthletePages<'_>) -> (Entry
     };
     let place = Text(place_in_plan(&planned.block, planned.session));
     (
-        Entry { mark, place, reps, session, planned: planned.planned.as_str().into() },
+        Entry { mark, place, is_again, reps, session, planned: planned.planned.as_str().into() },
         pages.and_then(SessionPages::day),
     )
 }
@@ -147,6 +163,7 @@ fn extra(number: usize) -> Entry {
     Entry {
         mark: "extra",
         place: Text::default(),
+        is_again: false,
         reps: String::new(),
         session: Some(number),
         planned: Text::default(),
@@ -228,6 +245,39 @@ mod tests {
         let calendar = calendar(vec![said, excused], None);
         let marks: Vec<_> = calendar.weeks[0].days[1].entries.iter().map(|entry| entry.mark).collect();
         assert_eq!(marks, ["said", "excused"]);
+    }
+
+    /// Once on its day, again a week later, and recorded by a second device; 5 March 2024 was a Tuesday.
+    #[test]
+    fn what_is_done_again_stands_with_its_session_and_a_second_recording_does_not() {
+        let session = |day: u32, file: &str, counted| crate::SessionRow {
+            file: file.into(),
+            session: 1,
+            start_local: NaiveDate::from_ymd_opt(2024, 3, day).and_then(|day| day.and_hms_opt(18, 0, 0)),
+            reps_done: Some(6),
+            reps_planned: Some(6),
+            counted: Some(counted),
+            ..crate::SessionRow::default()
+        };
+        let recordings = vec![("a.gpx".to_owned(), 1), ("b.gpx".to_owned(), 1)];
+        let calendar_of = vec![
+            PlannedSession { recordings, ..planned(Some("2024-03-05"), true) },
+            PlannedSession { session: 2, ..planned(Some("2024-03-17"), false) },
+        ];
+        let sessions =
+            vec![session(5, "a.gpx", true), session(12, "b.gpx", true), session(12, "phone.gpx", false)];
+        let part = crate::AthletePart {
+            tables: crate::Tables { sessions, ..crate::Tables::default() },
+            extras: crate::AthleteExtras { calendar: calendar_of, ..Default::default() },
+            ..Default::default()
+        };
+        let calendar = Calendar::new(&AthletePages::new(&part), None);
+        let told = |week: usize| {
+            let entries = &calendar.weeks[week].days[1].entries;
+            entries.iter().map(|entry| (entry.mark, entry.is_again, entry.reps.clone())).collect::<Vec<_>>()
+        };
+        assert_eq!(told(0), [("done", false, "6/6".to_owned())]);
+        assert_eq!(told(1), [("done", true, "6/6".to_owned())]);
     }
 
     #[test]

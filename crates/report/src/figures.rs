@@ -164,8 +164,36 @@ pub fn pace(s_per_km: f64, unit: PaceUnit) -> String {
     format!("{}{THIN}{}", duration(s_per_km * unit.metres() / 1000.0), unit.suffix())
 }
 
+/// A sentence of the tables with its days as pages write them: `2024-03-05`, with its weekday or without, as `Tue 5 Mar`.
+pub(crate) fn days_in_words(sentence: &str) -> String {
+    const DAY_BYTES: usize = "2024-03-05".len();
+    let is_part = |c: char| c.is_alphanumeric() || matches!(c, '-' | '_' | '/' | '.');
+    let mut said = String::with_capacity(sentence.len());
+    let mut rest = sentence;
+    while let Some(first) = rest.chars().next() {
+        let may_be_day = rest.get(..DAY_BYTES).filter(|_| first.is_ascii_digit());
+        let day = may_be_day.and_then(|text| NaiveDate::parse_from_str(text, "%Y-%m-%d").ok());
+        // Within a name, of a file say, it stays.
+        let follows = rest.get(DAY_BYTES..).and_then(|after| after.chars().next());
+        let stands_alone = !said.ends_with(is_part) && !follows.is_some_and(|c| is_part(c) && c != '.');
+        match day.filter(|_| stands_alone) {
+            Some(day) => {
+                let weekday = day.format("%A ").to_string();
+                said.truncate(said.strip_suffix(weekday.as_str()).unwrap_or(&said).len());
+                said.push_str(&short_day(day));
+                rest = &rest[DAY_BYTES..];
+            }
+            None => {
+                said.push(first);
+                rest = &rest[first.len_utf8()..];
+            }
+        }
+    }
+    said
+}
+
 /// `Tue 5 Mar`.
-pub(crate) fn short_day(day: NaiveDate) -> String {
+pub fn short_day(day: NaiveDate) -> String {
     const WEEKDAYS: [&str; 7] = ["Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"];
     let mut text = String::with_capacity(TEXT_BYTES);
     text.push_str(WEEKDAYS[day.weekday().num_days_from_monday() as usize]);
@@ -212,6 +240,22 @@ pub(crate) fn counted(count: usize, one: &str, more: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn days_in_sentences_are_written_as_elsewhere_on_the_page_and_names_stay() {
+        for (sentence, said) in [
+            (
+                "next: C, 2 on Thursday 2026-03-26; by its own days",
+                "next: C, 2 on Thu 26 Mar; by its own days",
+            ),
+            ("done on 2026-04-26: 5.2 km", "done on Sun 26 Apr: 5.2 km"),
+            ("walked in place of run on 2026-04-26.", "walked in place of run on Sun 26 Apr."),
+            ("2026-04-26-1.gpx and x/2026-04-26 stay", "2026-04-26-1.gpx and x/2026-04-26 stay"),
+            ("Läuft 2026-13-40", "Läuft 2026-13-40"),
+        ] {
+            assert_eq!(days_in_words(sentence), said);
+        }
+    }
 
     /// What the library of times writes.
     #[test]

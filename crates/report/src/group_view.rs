@@ -5,17 +5,17 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use boutwise_bouts::statistics::median;
 use boutwise_bouts::{Amount, Gait};
-use boutwise_season::{Outcome, parse_intervals};
+use boutwise_season::parse_intervals;
 use chrono::{Datelike, Days, NaiveDate, Weekday};
 
 use crate::attention::is_stopped;
-use crate::book::{AthletePages, SessionPages};
+use crate::book::AthletePages;
 use crate::column::Field;
 use crate::figures::{duration, full_day, percent_text, place_in_plan, short_day};
 use crate::input::NextSession;
 use crate::markup::Text;
 use crate::progress::{Chart, ProgressShare, group_chart};
-use crate::rows::PlannedRow;
+use crate::register::{Mark, Register, WeekCount, monday_before};
 use crate::slip_view::SlipView;
 
 /// Sub-groups of the next session that get a plan of their own; who is left over goes alone (own choice: as many as a
@@ -24,60 +24,6 @@ const SUB_GROUPS_MAX: usize = 3;
 
 /// Weeks of the group that stand open; earlier ones are folded (own choice).
 const WEEKS_OPEN: usize = 4;
-
-/// What a cell of the register says.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Mark {
-    Came,
-    Done,
-    Cut,
-    Absent,
-    Excused,
-    NotTold,
-}
-
-impl Mark {
-    fn word(self) -> &'static str {
-        match self {
-            Self::Came => "came",
-            Self::Done => "done",
-            Self::Cut => "cut",
-            Self::Absent => "absent",
-            Self::Excused => "excused",
-            Self::NotTold => "not told",
-        }
-    }
-
-    /// The marks and what they mean, for the legend.
-    const MEANINGS: [(Self, &str); 6] = [
-        (Self::Done, "as asked, all reps in full"),
-        (Self::Came, "a recording, where it was done otherwise than asked or nothing was asked"),
-        (Self::Cut, "the last reps are missing"),
-        (Self::Absent, "due, and no recording lies on it"),
-        (Self::Excused, "away, paused or excused"),
-        (Self::NotTold, "running could not be told from walking"),
-    ];
-
-    /// What an outcome says by itself; of the others the recording is asked.
-    const OF_OUTCOMES: [(Outcome, Self); 5] = [
-        (Outcome::Completed, Self::Done),
-        (Outcome::Said, Self::Done),
-        (Outcome::CutShort, Self::Cut),
-        (Outcome::Missed, Self::Absent),
-        (Outcome::Excused, Self::Excused),
-    ];
-
-    /// By the outcome of the planned session, `None` while nothing is due.
-    fn of_planned(planned: &PlannedRow, recorded: Option<&SessionPages<'_>>) -> Option<Self> {
-        let outcome = planned.outcome.as_deref()?;
-        let told = Self::OF_OUTCOMES.into_iter().find(|(of, _)| of.word() == outcome);
-        told.map(|(_, mark)| mark).or_else(|| recorded.map(Self::of_recording))
-    }
-
-    fn of_recording(recorded: &SessionPages<'_>) -> Self {
-        if recorded.row.resolvable == Some(false) { Self::NotTold } else { Self::Came }
-    }
-}
 
 /// A day of the register.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -149,7 +95,7 @@ pub(crate) struct GroupWeek {
     /// Who was asked for which block.
     pub(crate) steps: Vec<(Text, Vec<Text>)>,
     pub(crate) came: String,
-    /// Sessions that nobody came to, and whose they were.
+    /// Sessions on whose day somebody was absent, and whose they were.
     pub(crate) missing: u64,
     pub(crate) missing_names: Vec<Text>,
     pub(crate) dose: String,
@@ -161,12 +107,11 @@ pub(crate) struct GroupWeek {
 pub(crate) struct GroupShare {
     name: String,
     is_stopped: bool,
-    /// Planned days of the two weeks, each with what became of it.
-    planned: Vec<(NaiveDate, Option<Mark>)>,
-    /// Whether the plan names days.
-    has_days: bool,
-    /// Recordings of the two weeks.
-    recorded: Vec<(NaiveDate, Mark)>,
+    /// Planned days of the two weeks.
+    planned: Vec<NaiveDate>,
+    /// Days with a recording in the two weeks.
+    recorded: Vec<NaiveDate>,
+    register: Register,
     weeks: Vec<WeekShare>,
     next: Option<NextSession>,
     pub(crate) progress: ProgressShare,
@@ -177,8 +122,7 @@ pub(crate) struct GroupShare {
 #[derive(Clone, Debug, Default)]
 struct WeekShare {
     monday: NaiveDate,
-    due: u64,
-    came: u64,
+    count: WeekCount,
     run_s: f64,
     longest_s: Option<f64>,
     /// The longest run that was asked in one piece of what fell due.
@@ -194,24 +138,17 @@ impl GroupShare {
     pub(crate) fn of(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) -> Self {
         let mondays = as_of.and_then(two_weeks);
         let inside = |day: NaiveDate| mondays.is_some_and(|mondays| mondays.contains(&monday_before(day)));
-        let recorded = |planned: &PlannedRow| {
-            let number = athlete.session_number(planned.file.as_deref()?, planned.session?)?;
-            athlete.sessions.get(number - 1)
-        };
+        let register = Register::of(athlete);
         Self {
             name: athlete.name().to_owned(),
             is_stopped: is_stopped(athlete),
             planned: (athlete.planned.iter())
-                .filter_map(|planned| Some((planned.due_date?, planned)))
-                .filter(|(day, _)| inside(*day))
-                .map(|(day, planned)| (day, Mark::of_planned(planned, recorded(planned))))
+                .filter_map(|planned| planned.due_date)
+                .filter(|day| inside(*day))
                 .collect(),
-            has_days: athlete.planned.iter().any(|planned| planned.due_date.is_some()),
-            recorded: (athlete.sessions.iter())
-                .filter_map(|pages| Some((pages.day()?, Mark::of_recording(pages))))
-                .filter(|(day, _)| inside(*day))
-                .collect(),
-            weeks: week_shares(athlete),
+            recorded: register.days_out().filter(|day| inside(*day)).collect(),
+            weeks: week_shares(athlete, &register),
+            register,
             next: athlete.extras.next.clone(),
             progress: ProgressShare::of(athlete),
             slip: SlipView::new(athlete),
@@ -220,16 +157,7 @@ impl GroupShare {
 
     fn line(&self, days: &[NaiveDate]) -> RegisterLine {
         let cells = days.iter().map(|&day| {
-            let of_day = |marks: &[(NaiveDate, Mark)]| {
-                marks.iter().filter(|(other, _)| *other == day).map(|(_, mark)| *mark).collect::<Vec<_>>()
-            };
-            let marks = if self.has_days {
-                let told: Vec<_> =
-                    self.planned.iter().filter_map(|(day, mark)| Some((*day, (*mark)?))).collect();
-                of_day(&told)
-            } else {
-                of_day(&self.recorded)
-            };
+            let marks = self.register.cell(day);
             RegisterCell {
                 text: marks.iter().map(|mark| mark.word()).collect::<Vec<_>>().join(", "),
                 stands_out: marks.iter().any(|mark| matches!(mark, Mark::Absent | Mark::Cut)),
@@ -249,13 +177,10 @@ fn two_weeks(as_of: NaiveDate) -> Option<[NaiveDate; 2]> {
     Some([this, this.checked_sub_days(Days::new(7))?])
 }
 
-fn monday_before(day: NaiveDate) -> NaiveDate {
-    day.week(Weekday::Mon).first_day()
-}
-
-fn week_shares(athlete: &AthletePages<'_>) -> Vec<WeekShare> {
+fn week_shares(athlete: &AthletePages<'_>, register: &Register) -> Vec<WeekShare> {
     // Beside a warning sign nothing about progress is shown.
     let shown = !is_stopped(athlete);
+    let counts = register.weeks();
     let mut weeks: BTreeMap<NaiveDate, WeekShare> = BTreeMap::new();
     for row in &athlete.weeks {
         let Some(monday) = NaiveDate::from_isoywd_opt(row.week.year(), row.week.week(), Weekday::Mon) else {
@@ -263,8 +188,7 @@ fn week_shares(athlete: &AthletePages<'_>) -> Vec<WeekShare> {
         };
         let share = WeekShare {
             monday,
-            due: row.sessions_due.unwrap_or(0),
-            came: row.sessions_attempted.unwrap_or(0),
+            count: counts.get(&monday).copied().unwrap_or_default(),
             run_s: row.run_s.unwrap_or(0.0),
             longest_s: row.longest_run_s.filter(|&s| shown && s > 0.0),
             ..WeekShare::default()
@@ -351,20 +275,18 @@ impl GroupView {
 
 /// The planned days of the two weeks; where nothing is planned by days, those with a recording.
 fn register_days(shares: &[&GroupShare]) -> Vec<NaiveDate> {
-    let planned: BTreeSet<_> = shares.iter().flat_map(|share| &share.planned).map(|(day, _)| *day).collect();
+    let planned: BTreeSet<_> = shares.iter().flat_map(|share| &share.planned).copied().collect();
     if !planned.is_empty() {
         return planned.into_iter().collect();
     }
-    let recorded: BTreeSet<_> =
-        shares.iter().flat_map(|share| &share.recorded).map(|(day, _)| *day).collect();
+    let recorded: BTreeSet<_> = shares.iter().flat_map(|share| &share.recorded).copied().collect();
     recorded.into_iter().collect()
 }
 
 /// What is added up of a week over all.
 #[derive(Clone, Debug, Default)]
 struct Sums<'a> {
-    due: u64,
-    came: u64,
+    count: WeekCount,
     run_s: f64,
     longest_s: Vec<f64>,
     asked_s: f64,
@@ -372,7 +294,7 @@ struct Sums<'a> {
     longest_asked_s: Option<f64>,
     /// People asked, by block.
     steps: BTreeMap<&'a str, Vec<&'a str>>,
-    /// Those who missed something, and how often.
+    /// Those who were absent, and how often.
     missed: Vec<(&'a str, u64)>,
 }
 
@@ -383,8 +305,7 @@ impl<'a> Sums<'a> {
         for (name, week) in shares.iter().flat_map(|share| share.weeks.iter().map(|week| (&share.name, week)))
         {
             let sums = weeks.entry(week.monday).or_default();
-            sums.due += week.due;
-            sums.came += week.came;
+            sums.count.add(week.count);
             sums.run_s += week.run_s;
             sums.longest_s.extend(week.longest_s);
             sums.asked_s += week.asked_s;
@@ -394,16 +315,12 @@ impl<'a> Sums<'a> {
             for block in &week.blocks {
                 sums.steps.entry(block).or_default().push(name);
             }
-            if week.came < week.due {
-                sums.missed.push((name, week.due - week.came));
+            if week.count.absent > 0 {
+                sums.missed.push((name, week.count.absent));
             }
         }
         weeks.values_mut().for_each(|sums| sums.longest_s.sort_by(f64::total_cmp));
         weeks
-    }
-
-    fn came_of_due(&self) -> String {
-        if self.due == 0 { "nothing was due".into() } else { format!("{} of {}", self.came, self.due) }
     }
 
     fn dose(&self) -> String {
@@ -414,8 +331,7 @@ impl<'a> Sums<'a> {
 /// `Week of Mon 4 Mar 2024: came 7 of 9 due. The week before, of Mon 26 Feb: came 8 of 9 due.`
 fn sentence(weeks: &BTreeMap<NaiveDate, Sums<'_>>, this: NaiveDate, before: NaiveDate) -> String {
     let said = |monday: NaiveDate| match weeks.get(&monday) {
-        Some(sums) if sums.due > 0 => format!("came {} of {} due", sums.came, sums.due),
-        Some(_) => "nothing was due".into(),
+        Some(sums) => sums.count.sentence(),
         None => "no recording, and nothing due".into(),
     };
     format!(
@@ -436,7 +352,7 @@ fn compared(weeks: &BTreeMap<NaiveDate, Sums<'_>>, this: NaiveDate, before: Naiv
         week_before: read(then),
     };
     vec![
-        row("Came", |sums| sums.came_of_due()),
+        row("Came", |sums| sums.count.in_short()),
         row("Running done of what was asked", |sums| sums.dose()),
         row("Time run by all", |sums| duration(sums.run_s)),
         row("Longest run without a break", |sums| {
@@ -458,8 +374,8 @@ fn group_week(monday: NaiveDate, sums: &Sums<'_>) -> GroupWeek {
         week: monday.iso_week().cell().to_text(0),
         monday: short_day(monday),
         steps: sums.steps.iter().map(|(block, names)| (Text::from(*block), texts(names))).collect(),
-        came: sums.came_of_due(),
-        missing: sums.due.saturating_sub(sums.came),
+        came: sums.count.in_short(),
+        missing: sums.count.absent,
         missing_names: missed.collect(),
         dose: sums.dose(),
         longest: match (median(&sums.longest_s), sums.longest_s.last()) {

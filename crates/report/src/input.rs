@@ -157,12 +157,24 @@ pub struct AthleteExtras {
     pub target: Option<Target>,
     /// What comes next.
     pub next: Option<NextSession>,
+    /// Absences, first and last day, as the squad file has them.
+    pub away: Vec<(NaiveDate, NaiveDate)>,
     /// The first day on which a run is proposed again, where rest was called for.
     pub no_run_before: Option<NaiveDate>,
     /// The day from which the athlete is judged, where a note of their own makes it another than the report's.
     pub as_of: Option<NaiveDate>,
-    /// Whether a warning sign stands, beside which nothing about progress is said.
+    /// Whether a warning sign or the coach's `stop` stands, beside which nothing about progress is said.
     pub is_stopped: bool,
+    /// Whether it is the coach's `stop` alone, without any sign.
+    pub is_paused: bool,
+    /// The day from which running is stopped, where it is.
+    pub stopped_on: Option<NaiveDate>,
+    /// Why the step is held, where that can be told.
+    pub hold_cause: Option<HoldCause>,
+    /// Metres of the unbroken run that went farthest.
+    pub farthest_run_m: Option<f64>,
+    /// Whether the distance on the way to the goal was run unbroken.
+    pub is_way_done: bool,
     /// Rank for lists that begin with those who need attention first: 0 is the most urgent.
     pub attention: u8,
     /// Whether there was no recording for so long that somebody should ask.
@@ -182,6 +194,36 @@ pub struct SessionRemarks {
     pub remarks: Vec<Remark>,
     /// What else happened, in sentences.
     pub asides: Vec<String>,
+    /// Why it counts for nothing, where it does.
+    pub left_out: Option<LeftOut>,
+}
+
+/// Why a recording is no session that counts.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+pub enum LeftOut {
+    /// It was recorded after the day from which the athlete is judged.
+    Later,
+    /// Another recording of the same outing counts in its place.
+    SecondRecording,
+    /// By hand it is not to be used.
+    Unused,
+    /// Its date cannot be believed.
+    Undated,
+    /// It is one of several people's.
+    OfSeveral,
+}
+
+impl LeftOut {
+    /// The words beside a session.
+    pub(crate) fn words(self) -> &'static str {
+        match self {
+            Self::Later => "after the as-of day: left out",
+            Self::SecondRecording => "second recording of the same session",
+            Self::Unused => "not to be used, by hand",
+            Self::Undated => "its date cannot be believed: left out",
+            Self::OfSeveral => "of several people: nobody is judged by it",
+        }
+    }
 }
 
 /// One session of the plan and what became of it.
@@ -203,8 +245,8 @@ pub struct PlannedSession {
     pub excused: bool,
     /// Whether it was done without a recording, as the coach says.
     pub said: bool,
-    /// File and number of the recorded session that was laid on it.
-    pub recording: Option<(String, u64)>,
+    /// File and number of the recorded sessions that were laid on it, in order of time: all but the first did it again.
+    pub recordings: Vec<(String, u64)>,
 }
 
 /// One line of an athlete's journal. Missing is `None`, never 0.
@@ -267,4 +309,24 @@ pub struct NextSession {
     pub planned: String,
     /// What is asked of the days between.
     pub between: Option<String>,
+    /// Whether it was done before.
+    pub is_again: bool,
+}
+
+/// Why a step is held.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub enum HoldCause {
+    /// Pain was noted.
+    Pain,
+    /// The effort was too high, or they were sore.
+    Hard,
+    /// Too little of the newest session was run.
+    Short,
+    /// More was run than asked.
+    Overdone {
+        /// Run seconds beyond the plan.
+        run_s: f64,
+    },
+    /// The walks between were not kept.
+    WalksNotKept,
 }

@@ -44,6 +44,7 @@ mod calendar;
 mod group_view;
 mod look;
 mod progress;
+mod register;
 mod remark_text;
 mod strip;
 mod study;
@@ -67,14 +68,15 @@ pub use csv_table::{csv_text, write_csv};
 pub use error::{Error, ErrorKind, Result};
 pub use figures::{
     PaceUnit, distance as distance_text, duration as duration_text, pace as pace_text, place_in_plan,
+    short_day,
 };
 pub use folder::{
     ATHLETE_FOLDER, Begun, GROUP_FILE, MANIFEST_FILE, NewFile, NewFolder, PROGRAM, REPORT_FILE, digest_of,
     recover_result, write_folder,
 };
 pub use input::{
-    AthleteExtras, AthletePart, Habit, JournalDay, NextSession, Pages, PlannedSession, Report,
-    ReportSettings, SessionRemarks, Target,
+    AthleteExtras, AthletePart, Habit, HoldCause, JournalDay, LeftOut, NextSession, Pages, PlannedSession,
+    Report, ReportSettings, SessionRemarks, Target,
 };
 pub use json_table::{json_text, json_value, write_json};
 pub use page::{AthleteText, ReportWriter, write_report};
@@ -87,7 +89,7 @@ pub use rows::{
 pub use table_files::Formats;
 pub use tables::{DECLARED, Declared, Tables, columns};
 pub use trace::Trace;
-pub use word::Part;
+pub use word::{Part, PlannedOutcome, SessionOutcome};
 
 /// The code on the page for users of the library.
 #[cfg(doctest)]

@@ -81,7 +81,7 @@ impl Span {
 
 /// The days of an athlete's recordings and of the plan.
 fn days_of(athlete: &AthletePages<'_>) -> impl Iterator<Item = NaiveDate> + Clone {
-    let recorded = athlete.sessions.iter().filter_map(SessionPages::day);
+    let recorded = athlete.counting().filter_map(|(_, pages)| pages.day());
     recorded.chain(athlete.extras.calendar.iter().filter_map(|planned| planned.date))
 }
 
@@ -156,7 +156,7 @@ fn by_day<'a>(
     athlete: &'a AthletePages<'_>,
     value: impl Fn(&SessionPages<'_>) -> Option<f64> + 'a,
 ) -> impl Iterator<Item = (NaiveDate, f64)> + 'a {
-    athlete.sessions.iter().filter_map(move |pages| Some((pages.day()?, value(pages)?)))
+    athlete.counting().filter_map(move |(_, pages)| Some((pages.day()?, value(pages)?)))
 }
 
 /// The axis of run lengths up to a length, in seconds, with its labels.
@@ -284,8 +284,8 @@ fn mean(values: &[(NaiveDate, f64)]) -> Option<f64> {
 
 /// The times of day at which sessions began, midnight to midnight.
 pub(crate) fn time_of_day(athlete: &AthletePages<'_>) -> Option<Chart> {
-    let starts: Vec<_> = (athlete.sessions.iter())
-        .filter_map(|pages| Some(f64::from(pages.row.start_local?.num_seconds_from_midnight())))
+    let starts: Vec<_> = (athlete.counting())
+        .filter_map(|(_, pages)| Some(f64::from(pages.row.start_local?.num_seconds_from_midnight())))
         .collect();
     let (earliest, latest) =
         starts.iter().copied().reduce(f64::min).zip(starts.iter().copied().reduce(f64::max))?;

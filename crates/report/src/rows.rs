@@ -7,10 +7,10 @@ use chrono::{DateTime, IsoWeek, NaiveDate, NaiveDateTime, Utc};
 use crate::carried::CarriedCells;
 use crate::column::row;
 use boutwise_bouts::IntervalStatus;
-use boutwise_season::{Outcome, Verdict, ZoneSource};
+use boutwise_season::{Verdict, ZoneSource};
 use boutwise_track::Status;
 
-use crate::word::Part;
+use crate::word::{Part, PlannedOutcome, SessionOutcome};
 
 row! {
     #[derive(Clone, Debug, PartialEq)]
@@ -67,7 +67,7 @@ row! {
     resolvable: Option<bool>, None, "Whether running and walking can be told apart in this recording", "segmentation";
     confidence: Option<f64>, Probability, "Probability that every run is right: their number, and each edge within 10 s", "segmentation, calibrated on invented sessions with known truth";
     notes: Vec<String>, None, "What was odd and what could not be told, with the reason", "all steps", empty "nothing was odd";
-    outcome: Option<String>, None, "What became of the planned session here: `completed`, `modified`, `cut short`, `walked` or `unresolvable`", "terms of exercise trials (Nilsen and others 2018)", empty "laid on no planned session";
+    outcome: Option<SessionOutcome>, None, "What became of the planned session here: `completed`, `modified` (run otherwise than planned), `cut short`, `walked` or `attended` (nobody can tell)", "terms of exercise trials (Nilsen and others 2018)", empty "laid on no planned session";
     too_short_to_judge: Option<bool>, None, "Whether reps under 45 s or walks under 18 s were asked for, which a single session cannot show to be cut", "accuracy of edges", empty "laid on no planned session, or running and walking cannot be told apart";
     walk_missing_s: Option<f64>, Seconds, "Walking between the reps that was left out or cut beyond tolerance", "alignment of bouts and reps", empty "laid on no planned session, or running and walking cannot be told apart";
     pace_drift_low_pct: Option<f64>, Percent, "Lower end of Sen's 95 % interval of the pace drift, for slices that differ by chance alone; slow changes of pace make it too narrow. Where it holds 0 there is no clear drift", "Sen 1968, from memory", empty "too little running that can be told";
@@ -125,7 +125,7 @@ row! {
     kind: Gait, None, "`run` or `walk`", "plan file";
     planned_s: Option<f64>, Seconds, "Time asked for; empty for a distance or an extra run", "plan file";
     planned_m: Option<f64>, Metres, "Distance asked for; empty for a time or an extra run", "plan file";
-    done_s: Option<f64>, Seconds, "Time done", "alignment of bouts and reps", empty "not done, or nobody can tell";
+    done_s: Option<f64>, Seconds, "Time done; of a rep the run time in it, less what each rest inside it lasts beyond 10 s", "alignment of bouts and reps", empty "not done, or nobody can tell";
     done_m: Option<f64>, Metres, "Distance done", "alignment of bouts and reps", empty "not done, or nobody can tell";
     status: IntervalStatus, None, "`done`, `short`, `long`, `missed`, `not_recorded` (outside the recording) or `extra`", "alignment of bouts and reps";
     credit_pct: Option<f64>, Percent, "Share of the interval that counts for adherence", "alignment of bouts and reps (own choice)", empty "never demanded";
@@ -167,7 +167,7 @@ row! {
     next_session: Option<u64>, None, "Number of the session in that block that comes next, from 1", "plan file and proposal", empty "nothing follows, or no plan";
     no_run_before: Option<NaiveDate>, None, "First day on which a run is proposed again, where extra rest is called for", "rules and their settings, docs/files.md (own choice)", empty "no extra rest is called for";
     sessions_completed: Option<u64>, None, "Due sessions done in full", "terms of exercise trials (Nilsen and others 2018)", empty "no plan";
-    sessions_modified: Option<u64>, None, "Due sessions attended and done below plan, those cut short and walked included", "terms of exercise trials (Nilsen and others 2018)", empty "no plan";
+    sessions_modified: Option<u64>, None, "Due sessions attended and run otherwise than planned, those cut short and walked included", "terms of exercise trials (Nilsen and others 2018)", empty "no plan";
     sessions_cut_short: Option<u64>, None, "Due sessions whose last reps are absent", "terms of exercise trials (Nilsen and others 2018)", empty "no plan";
     sessions_missed: Option<u64>, None, "Due sessions without a recording", "terms of exercise trials (Nilsen and others 2018)", empty "no plan";
     sessions_interrupted: Option<u64>, None, "Of the missed ones: three or more in a row", "terms of exercise trials (Nilsen and others 2018)", empty "no plan";
@@ -268,7 +268,7 @@ row! {
     plan_session: u64, None, "Number of the planned session in its block, from 1", "plan file";
     due_date: Option<NaiveDate>, None, "The plan's own day", "plan file and squad file", empty "the plan names no days";
     due: bool, None, "Whether it is due up to the as-of day", "calendar";
-    outcome: Option<String>, None, "What became of it: `completed`, `modified`, `cut short`, `attended` (walked, or nobody can tell), `missed`, `excused` or `said`", "terms of exercise trials (Nilsen and others 2018)", empty "not due yet";
+    outcome: Option<PlannedOutcome>, None, "What became of it: `completed`, `modified`, `cut short`, `attended` (walked, or nobody can tell), `missed`, `excused` or `said`", "terms of exercise trials (Nilsen and others 2018)", empty "not due yet";
     run_planned_s: Option<f64>, Seconds, "Running asked for", "plan file", empty "no running was asked for";
     run_done_s: Option<f64>, Seconds, "Running credited, as in the dose", "sum of min(done, planned) over the reps", empty "not attended, or nobody can tell";
     file: Option<String>, None, "File of the recording laid on it", "calendar", empty "no recording was laid on it";
@@ -281,7 +281,7 @@ row! {
 impl PlannedRow {
     /// Whether it was due and nothing was recorded of it.
     pub(crate) fn is_missed(&self) -> bool {
-        self.outcome.as_deref() == Some(Outcome::Missed.word())
+        self.outcome == Some(PlannedOutcome::Missed)
     }
 }
 

@@ -100,7 +100,9 @@ impl SessionView {
             reps: reps(row),
             adherence: Figure::percent(row.adherence_pct),
             longest: Figure::duration(pages.longest_run_s()),
-            remarks: pages.remarks.iter().map(remark_text).collect(),
+            remarks: (pages.left_out.map(|left_out| left_out.words().to_owned()).into_iter())
+                .chain(pages.remarks.iter().map(remark_text))
+                .collect(),
             planned: row.planned.as_deref().map(Text::from),
             planned_label: format!(
                 "Planned intervals: {}",

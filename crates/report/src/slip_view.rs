@@ -1,12 +1,14 @@
 //! A slip for one person, in plain words to that person: what was done, what went well, what is next and when, how far the
 //! goal is, one caution. It holds nothing of anybody else.
 
+use boutwise_bouts::{EventKind, Gait};
 use boutwise_season::{Caution, DEFAULT_GOAL_M, ON_THE_WAY_M, Remark, Verdict};
 use chrono::NaiveDate;
 
 use crate::attention::is_stopped;
 use crate::book::{AthletePages, SessionPages};
 use crate::figures::{distance, duration, place_in_plan};
+use crate::input::HoldCause;
 use crate::markup::Text;
 
 /// What a slip says, part by part.
@@ -20,15 +22,15 @@ pub(crate) struct SlipView {
     /// What to do next, in the notation of the plan.
     pub(crate) planned: Option<Text>,
     pub(crate) way: Vec<String>,
-    pub(crate) caution: &'static str,
-    /// Whether a warning sign stands, beside which nothing else is said.
+    /// The caution; before it, where the coach alone stops, that they do.
+    pub(crate) caution: String,
+    /// Whether a warning sign or the coach's `stop` stands, beside which nothing else is said.
     pub(crate) is_stopped: bool,
 }
 
 impl SlipView {
     pub(crate) fn new(athlete: &AthletePages<'_>) -> Self {
         let is_stopped = is_stopped(athlete);
-        let caution = if is_stopped { Some(Caution::WarningSign) } else { caution(athlete) };
         let blank = Self {
             name: athlete.name().into(),
             name_key: athlete.name().into(),
@@ -37,7 +39,11 @@ impl SlipView {
             next: Vec::new(),
             planned: None,
             way: Vec::new(),
-            caution: caution.unwrap_or(Caution::NoAdvice).in_short(),
+            caution: match (is_stopped, athlete.extras.is_paused) {
+                (true, false) => Caution::WarningSign.in_short().into(),
+                (true, true) => format!("{PAUSED} {}", caution(athlete).in_short()),
+                (false, _) => caution(athlete).in_short().into(),
+            },
             is_stopped,
         };
         if is_stopped {
@@ -54,6 +60,9 @@ impl SlipView {
         }
     }
 }
+
+/// What is said where the coach stops and no warning sign stands.
+const PAUSED: &str = "Your coach asks you to pause until you have spoken.";
 
 /// `Tuesday 5 March`.
 fn day_in_words(day: NaiveDate) -> String {
@@ -72,9 +81,7 @@ fn did(last: Option<&SessionPages<'_>>) -> Vec<String> {
     } else {
         match (row.reps_done, row.reps_planned.filter(|&planned| planned > 0)) {
             (Some(done), Some(1)) if done >= 1 => "You ran the whole run that was asked.".into(),
-            (Some(_), Some(1)) if row.longest_run_s.is_some_and(|s| s > 0.0) => {
-                format!("You ran {} of the run that was asked.", duration(row.longest_run_s.unwrap_or(0.0)))
-            }
+            (Some(_), Some(1)) if row.longest_run_s.is_some_and(|s| s > 0.0) => part_of_the_run(last),
             (Some(done), Some(planned)) if row.reps_not_recorded.is_some_and(|outside| outside > 0) => {
                 format!("The recording shows {done} of {planned} runs in full. Some lie outside it.")
             }
@@ -89,10 +96,36 @@ fn did(last: Option<&SessionPages<'_>>) -> Vec<String> {
     said
 }
 
-/// Whether there were walks between the reps, and nothing is to be remarked on how they were taken.
+/// How much was run of a single run, and how much of that in one piece.
+fn part_of_the_run(session: &SessionPages<'_>) -> String {
+    let row = session.row;
+    let longest_s = row.longest_run_s.unwrap_or(0.0);
+    let asked = session.intervals.iter().find(|interval| interval.kind == Gait::Run);
+    let Some(asked_s) = asked.and_then(|interval| interval.planned_s) else {
+        return format!("You ran {} of the run that was asked.", duration(longest_s));
+    };
+    let run_s = row.run_s.unwrap_or(longest_s);
+    let ran = format!("You ran {} of {}", duration(run_s.min(asked_s)), duration(asked_s));
+    if run_s.round() > longest_s.round() {
+        format!("{ran}, {} of it without a break.", duration(longest_s))
+    } else {
+        ran + "."
+    }
+}
+
+/// Walks that were not taken as asked.
+const OTHER_WALKS: [EventKind; 4] =
+    [EventKind::RepsJoined, EventKind::RanThrough, EventKind::WalkShort, EventKind::WalkLong];
+
+/// Whether there were walks between reps that were run, and all of them were taken as asked.
 fn took_the_walks(session: &SessionPages<'_>) -> bool {
-    let has_walks = session.row.breaks_pct.is_some() && session.row.reps_planned > Some(1);
-    has_walks && !session.remarks.iter().any(Remark::is_more_run)
+    let row = session.row;
+    let reps_run = row.reps_done.unwrap_or(0) + row.reps_short.unwrap_or(0);
+    let is_other =
+        |remark: &Remark| matches!(remark, Remark::Happened { kind, .. } if OTHER_WALKS.contains(kind));
+    row.breaks_pct.is_some()
+        && reps_run >= 2
+        && !session.remarks.iter().any(|remark| is_other(remark) || remark.is_more_run())
 }
 
 /// The best that can be said truly, at most two sentences.
@@ -121,15 +154,12 @@ fn next_steps(athlete: &AthletePages<'_>) -> Vec<Text> {
     let extras = &athlete.extras;
     let mut said: Vec<Text> = Vec::new();
     said.extend(extras.no_run_before.map(|day| Text(format!("No run before {}.", day_in_words(day)))));
-    said.extend(
-        match athlete.row.proposal {
-            Some(Verdict::Advance) => Some("You can go on with the plan."),
-            Some(Verdict::Hold) => Some("Do the same once more, a little slower."),
-            Some(Verdict::Ease) => Some("The next one is easier, so that you can recover."),
-            Some(Verdict::Stop) | None => None,
-        }
-        .map(Text::from),
-    );
+    match athlete.row.proposal {
+        Some(Verdict::Advance) => said.push("You can go on with the plan.".into()),
+        Some(Verdict::Hold) => said.extend(held(athlete).into_iter().map(Text)),
+        Some(Verdict::Ease) => said.push("The next one is easier, so that you can recover.".into()),
+        Some(Verdict::Stop) | None => {}
+    }
     match &extras.next {
         Some(next) => {
             let place = place_in_plan(&next.block, next.session);
@@ -143,19 +173,41 @@ fn next_steps(athlete: &AthletePages<'_>) -> Vec<Text> {
     said
 }
 
-/// How far 3 km or the goal is.
+/// Why the step is held, and whether its next session or the same follows.
+fn held(athlete: &AthletePages<'_>) -> Vec<String> {
+    let cause = athlete.extras.hold_cause;
+    let why = match cause {
+        Some(HoldCause::Overdone { run_s }) => {
+            Some(format!("You ran {} more than asked. As written is enough.", duration(run_s)))
+        }
+        Some(HoldCause::WalksNotKept) => Some("Take the walks between the runs.".into()),
+        Some(HoldCause::Pain) => Some("Stop if the pain comes back.".into()),
+        Some(HoldCause::Hard | HoldCause::Short) | None => None,
+    };
+    let last = athlete.last_session().and_then(|last| last.row.planned.as_deref());
+    let step = athlete.extras.next.as_ref().map(|next| match next.is_again {
+        true => "Do the same once more",
+        false if last == Some(next.planned.as_str()) => "The next session is like the last one",
+        false => "Go on with the next session of the plan",
+    });
+    let slower =
+        if matches!(cause, Some(HoldCause::Hard | HoldCause::Short)) { ", a little slower" } else { "" };
+    why.into_iter().chain(step.map(|step| format!("{step}{slower}."))).collect()
+}
+
+/// How far 3 km or the goal is, from the run without a break that went farthest.
 fn way(athlete: &AthletePages<'_>) -> String {
     let goal_m = athlete.row.goal_m.unwrap_or(DEFAULT_GOAL_M);
     let km = |metres: f64| format!("{:.1}", metres / 1000.0).trim_end_matches(".0").to_owned() + " km";
     if athlete.row.goal_reached_date.is_some() {
         return format!("You have run {} without a break. Now it is about keeping it.", km(goal_m));
     }
-    let Some(longest_m) = athlete.row.longest_run_m.filter(|&m| m > 0.0) else {
+    let Some(longest_m) = athlete.extras.farthest_run_m.filter(|&m| m > 0.0) else {
         return format!("How far you are on the way to {} cannot be told yet.", km(goal_m));
     };
     let to_go = |metres: f64| distance(metres - longest_m);
     match longest_m {
-        m if m < ON_THE_WAY_M.min(goal_m) => {
+        m if m < ON_THE_WAY_M.min(goal_m) && !athlete.extras.is_way_done => {
             let first = ON_THE_WAY_M.min(goal_m);
             format!(
                 "So far you ran {} without a break. To {} it is {} more.",
@@ -176,17 +228,23 @@ fn way(athlete: &AthletePages<'_>) -> String {
     }
 }
 
-/// The gravest caution that speaks to the person.
-fn caution(athlete: &AthletePages<'_>) -> Option<Caution> {
-    athlete.extras.cautions.iter().copied().find(|caution| *caution != Caution::PredictedHeartRate)
+/// The gravest caution that speaks to the person; beside a stop none of what comes next.
+fn caution(athlete: &AthletePages<'_>) -> Caution {
+    let is_of_what_comes = |caution: &Caution| matches!(caution, Caution::LargeStep | Caution::FastRise);
+    let mut cautions = athlete.extras.cautions.iter().copied();
+    let speaks = cautions.find(|caution| {
+        *caution != Caution::PredictedHeartRate && !(is_stopped(athlete) && is_of_what_comes(caution))
+    });
+    speaks.unwrap_or(Caution::NoAdvice)
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::input::AthletePart;
-    use crate::rows::AthleteRow;
+    use crate::input::{AthleteExtras, AthletePart};
+    use crate::rows::{AthleteRow, IntervalRow, SessionRow};
     use crate::tables::Tables;
+    use boutwise_bouts::IntervalStatus;
 
     fn part(row: AthleteRow) -> AthletePart {
         AthletePart { tables: Tables { athletes: vec![row], ..Tables::default() }, ..AthletePart::default() }
@@ -195,7 +253,11 @@ mod tests {
     #[test]
     fn the_way_goes_by_three_kilometres_to_the_goal() {
         let of = |longest_m: Option<f64>, goal_m: Option<f64>| {
-            let part = part(AthleteRow { longest_run_m: longest_m, goal_m, ..AthleteRow::default() });
+            // The longest in time went less far than another.
+            let longest_run_m = longest_m.map(|m| m - 200.0);
+            let mut part = part(AthleteRow { longest_run_m, goal_m, ..AthleteRow::default() });
+            part.extras.farthest_run_m = longest_m;
+            part.extras.is_way_done = longest_m >= Some(0.99 * ON_THE_WAY_M);
             way(&AthletePages::new(&part))
         };
         assert_eq!(
@@ -210,7 +272,131 @@ mod tests {
             of(Some(900.0), Some(2500.0)),
             "So far you ran 900\u{202f}m without a break. To 2.5 km it is 1.60\u{202f}km more."
         );
+        // As near as passes for 3 km everywhere else.
+        assert_eq!(
+            of(Some(2990.0), None),
+            "You have run 2.99\u{202f}km without a break. To 5 km it is 2.01\u{202f}km more."
+        );
         assert_eq!(of(None, None), "How far you are on the way to 5 km cannot be told yet.");
+    }
+
+    fn slip_of(row: SessionRow, extras: AthleteExtras) -> SlipView {
+        let mut part = part(AthleteRow { proposal: Some(Verdict::Hold), ..AthleteRow::default() });
+        let session = SessionRow {
+            file: "a.gpx".into(),
+            session: 1,
+            start_local: NaiveDate::from_ymd_opt(2026, 4, 26).and_then(|day| day.and_hms_opt(9, 0, 0)),
+            planned: Some("21:00 run".into()),
+            counted: Some(true),
+            ..row
+        };
+        part.tables.intervals = vec![IntervalRow {
+            file: "a.gpx".into(),
+            session: 1,
+            interval: 1,
+            kind: Gait::Run,
+            planned_s: Some(1260.0),
+            athlete: String::new(),
+            planned_m: None,
+            done_s: None,
+            done_m: None,
+            status: IntervalStatus::Short,
+            credit_pct: None,
+            start_s: None,
+        }];
+        part.tables.sessions = vec![session];
+        part.extras = extras;
+        SlipView::new(&AthletePages::new(&part))
+    }
+
+    fn next(planned: &str, is_again: bool) -> Option<crate::NextSession> {
+        Some(crate::NextSession { planned: planned.into(), is_again, ..crate::NextSession::default() })
+    }
+
+    #[test]
+    fn who_is_held_reads_why_and_whether_the_next_session_is_the_same_once_more() {
+        let first = |next: Option<crate::NextSession>, hold_cause: Option<HoldCause>| {
+            let extras = AthleteExtras { next, hold_cause, ..AthleteExtras::default() };
+            let said = slip_of(SessionRow::default(), extras).next;
+            said[..said.len() - 1].iter().map(Text::to_string).collect::<Vec<_>>().join(" ")
+        };
+        let plain = |text: &str| text.replace("<bdi>", "").replace("</bdi>", "");
+        for (next, cause, words) in [
+            (next("21:00 run", false), None, "The next session is like the last one."),
+            (next("27:00 run", false), None, "Go on with the next session of the plan."),
+            (next("21:00 run", true), None, "Do the same once more."),
+            (next("21:00 run", true), Some(HoldCause::Hard), "Do the same once more, a little slower."),
+            (
+                next("21:00 run", false),
+                Some(HoldCause::Short),
+                "The next session is like the last one, a little slower.",
+            ),
+            (
+                next("21:00 run", true),
+                Some(HoldCause::Overdone { run_s: 354.0 }),
+                "You ran 5:54 more than asked. As written is enough. Do the same once more.",
+            ),
+        ] {
+            assert_eq!(plain(&first(next, cause)), words);
+        }
+    }
+
+    #[test]
+    fn of_a_single_run_with_a_walk_in_it_both_lengths_are_told() {
+        let row = |run_s| SessionRow {
+            reps_done: Some(0),
+            reps_short: Some(1),
+            reps_planned: Some(1),
+            breaks_pct: Some(90.0),
+            run_s: Some(run_s),
+            longest_run_s: Some(668.0),
+            ..SessionRow::default()
+        };
+        let slip = slip_of(row(1140.0), AthleteExtras::default());
+        assert_eq!(slip.did[1], "You ran 19:00 of 21:00, 11:08 of it without a break.");
+        // There was no walk to take.
+        assert!(!slip.well.iter().any(|said| said.contains("walks")), "{:?}", slip.well);
+        assert_eq!(slip_of(row(668.0), AthleteExtras::default()).did[1], "You ran 11:08 of 21:00.");
+    }
+
+    #[test]
+    fn walks_that_were_too_long_or_stood_beside_one_run_alone_are_not_praised() {
+        let session = |reps_done, kind: Option<EventKind>| {
+            let remarks = kind.map(|kind| Remark::Happened { kind, text: String::new() });
+            let of = crate::SessionRemarks {
+                file: "a.gpx".into(),
+                session: 1,
+                remarks: remarks.into_iter().collect(),
+                ..crate::SessionRemarks::default()
+            };
+            let row = SessionRow {
+                reps_planned: Some(3),
+                reps_done: Some(reps_done),
+                breaks_pct: Some(90.0),
+                ..SessionRow::default()
+            };
+            let slip = slip_of(row, AthleteExtras { remarks: vec![of], ..AthleteExtras::default() });
+            slip.well.iter().any(|said| said.contains("walks"))
+        };
+        assert!(session(3, None) && session(2, None));
+        assert!(!session(1, None));
+        for kind in OTHER_WALKS {
+            assert!(!session(3, Some(kind)), "{kind:?}");
+        }
+    }
+
+    /// Nobody reads of an emergency who only is to speak with the coach.
+    #[test]
+    fn the_coachs_own_stop_asks_for_a_word_and_keeps_the_usual_caution() {
+        let extras = AthleteExtras {
+            is_stopped: true,
+            is_paused: true,
+            cautions: vec![Caution::LargeStep],
+            ..AthleteExtras::default()
+        };
+        let slip = slip_of(SessionRow::default(), extras);
+        assert_eq!(slip.caution, format!("{PAUSED} {}", Caution::NoAdvice.in_short()));
+        assert!(slip.did.is_empty() && slip.well.is_empty() && slip.next.is_empty() && slip.way.is_empty());
     }
 
     #[test]

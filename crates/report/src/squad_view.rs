@@ -7,10 +7,11 @@ use crate::attention::{
     ASKED, Answers, GROWN_MOST, GROWN_TITLE, Mention, REASONS_SHOWN, RECENT_DAYS, answers, is_stopped,
 };
 use crate::book::{AthletePages, SessionPages};
-use crate::figures::{Figure, counted, distance, full_day};
+use crate::figures::{Figure, counted, days_in_words, distance, full_day};
 use crate::group_view::GroupShare;
 use crate::markup::Text;
 use crate::progress::{Chart, trend_line};
+use crate::register::{Register, WeekCount, monday_before};
 use crate::remark_text::remark_text;
 use crate::rows::FileRow;
 use crate::session_view::{place_of, reps, when};
@@ -77,6 +78,8 @@ pub(crate) struct SquadLine {
     pub(crate) proposal: &'static str,
     pub(crate) is_urgent: bool,
     pub(crate) is_stopped: bool,
+    /// Whether it is the coach alone who stops.
+    pub(crate) is_paused: bool,
     pub(crate) reasons: Vec<Text>,
     pub(crate) attendance: Figure,
     pub(crate) attended: Option<String>,
@@ -183,18 +186,16 @@ pub(crate) fn newest_first(entries: &[Entry]) -> Vec<&RecentLine> {
     recent.into_iter().map(|(_, line)| line).collect()
 }
 
-/// Whether anybody came in the week of the as-of day, and how often of how many due.
+/// Whether the person came in the week of the as-of day, and how often of how many due.
 fn this_week(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) -> (&'static str, Option<String>) {
     let week = as_of.and_then(|day| athlete.weeks.iter().find(|row| row.week == day.iso_week()));
-    let due = week.and_then(|row| row.sessions_due).filter(|&due| due > 0);
-    let came = week.and_then(|row| row.sessions_attempted).unwrap_or(0);
-    match due {
-        Some(due) if came > 0 || week.is_some_and(|row| row.sessions > 0) => {
-            ("came", Some(format!("{came} of {due}")))
-        }
-        Some(due) => ("did not come", Some(format!("0 of {due}"))),
-        None if week.is_some_and(|row| row.sessions > 0) => ("came", None),
-        None => ("nothing due", None),
+    let is_out = week.is_some_and(|row| row.sessions > 0);
+    let count = as_of.and_then(|day| Register::of(athlete).weeks().get(&monday_before(day)).copied());
+    let detail = count.filter(|count| count.due > 0).map(WeekCount::in_short);
+    match (is_out || count.is_some_and(|count| count.came > 0), detail) {
+        (true, detail) => ("came", detail),
+        (false, None) => ("nothing due", None),
+        (false, detail) => ("did not come", detail),
     }
 }
 
@@ -212,7 +213,8 @@ fn squad_line(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>, place: Place
         proposal: if is_stopped { Verdict::Stop.word() } else { row.proposal.map_or("", Verdict::word) },
         is_urgent: is_stopped || row.proposal == Some(Verdict::Ease),
         is_stopped,
-        reasons: row.reasons.iter().take(REASONS_SHOWN).map(|reason| reason.as_str().into()).collect(),
+        is_paused: athlete.extras.is_paused,
+        reasons: row.reasons.iter().take(REASONS_SHOWN).map(|reason| Text(days_in_words(reason))).collect(),
         attendance: Figure::percent(row.attendance_pct),
         attended: row
             .sessions_attempted
@@ -271,8 +273,7 @@ fn recent_lines(
         longest: Figure::duration(pages.longest_run_s()),
         remarks: remark_texts(pages),
     };
-    (1..)
-        .zip(&athlete.sessions)
+    (athlete.counting())
         .filter(|(_, pages)| is_recent(pages))
         .map(|(number, pages)| (pages.row.start_utc, line(number, pages)))
         .collect()

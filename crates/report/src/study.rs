@@ -66,9 +66,9 @@ pub(crate) struct Share {
 
 impl Share {
     pub(crate) fn of(athlete: &AthletePages<'_>) -> Self {
-        let rows = || athlete.sessions.iter().map(|pages| pages.row);
+        let rows = || athlete.counting().map(|(_, pages)| pages.row);
         Self {
-            sessions: athlete.sessions.len(),
+            sessions: rows().count(),
             dose_pct: athlete.row.dose_pct,
             adherences_pct: rows().filter_map(|row| row.adherence_pct).collect(),
             proposal: athlete.row.proposal,
@@ -156,11 +156,11 @@ fn distribution(title: &str, of_what: &str, values_pct: &[f64]) -> Option<Chart>
 /// The longest unbroken run of each week of an athlete's own training: week 1 is that of the first recording.
 fn longest_by_week(athlete: &AthletePages<'_>) -> BTreeMap<i64, f64> {
     let mut longest: BTreeMap<i64, f64> = BTreeMap::new();
-    let first = athlete.sessions.iter().filter_map(|pages| pages.day()).min();
+    let first = athlete.counting().filter_map(|(_, pages)| pages.day()).min();
     let Some(first_monday) = first.map(|day| day.week(chrono::Weekday::Mon).first_day()) else {
         return longest;
     };
-    for pages in &athlete.sessions {
+    for (_, pages) in athlete.counting() {
         let Some((day, run_s)) = pages.day().zip(pages.longest_run_s()) else { continue };
         let week = (day - first_monday).num_days() / 7 + 1;
         if week <= WEEKS_MAX {

@@ -109,6 +109,8 @@ pub struct Ownership {
     pub clues: Vec<Clue>,
     /// Why it is not sure, in words that quote nothing.
     pub doubt: Option<&'static str>,
+    /// Those whom it fits alike where nobody is likelier than others, by index.
+    pub alike: Vec<usize>,
 }
 
 /// Weights of a name in log odds (own choice).
@@ -131,6 +133,8 @@ const STRANGE_NAME: f64 = 3.0;
 const STRANGER_ODDS: f64 = 0.5;
 /// Probability from which a recording is sure (own choice).
 const SURE: f64 = 0.92;
+/// Share of the likeliest athlete's probability from which another fits alike (own choice).
+const ALIKE: f64 = 0.1;
 /// Probability from which a recording is proposed at all (own choice).
 const PROPOSED: f64 = 0.5;
 /// Log odds against an athlete who was recorded elsewhere at that time (own choice: all but ruled out).
@@ -492,7 +496,9 @@ fn owner(athletes: usize, by_clue: &[(Clue, Vec<f64>)]) -> Ownership {
         }
     }
     let sure = probability >= SURE;
+    let is_alike = |athlete: &usize| sums[*athlete] >= largest + ALIKE.ln();
     Ownership {
+        alike: if probability >= PROPOSED { Vec::new() } else { (0..athletes).filter(is_alike).collect() },
         athlete: (probability >= PROPOSED).then_some(best),
         sure,
         probability,

@@ -122,7 +122,7 @@ impl Squad {
                 due: true,
                 excused: false,
                 said: false,
-                recording: (!is_missed && has_plan).then(|| (file.clone(), 1)),
+                recordings: (!is_missed && has_plan).then(|| (file.clone(), 1)).into_iter().collect(),
             });
             if is_missed {
                 continue;
@@ -159,7 +159,7 @@ impl Squad {
                 due: false,
                 excused: false,
                 said: false,
-                recording: None,
+                recordings: Vec::new(),
             });
         }
         self.add_weeks(name, &rows);
@@ -206,6 +206,7 @@ impl Squad {
             session: 1,
             remarks: Remark::of(&events, None, None, &Rules::default()),
             asides: Remark::asides(&events),
+            left_out: None,
         });
         self.tables.events.extend(events.into_iter().map(|event| event_row(name, file, event)));
         let total = |kind| done.iter().filter(|bout| bout.0 == kind).map(|bout| bout.2 - bout.1).sum::<f64>();
@@ -411,6 +412,7 @@ impl Squad {
                 date: planned.date,
                 planned: planned.planned.clone(),
                 between: Some("35:00 walk".into()),
+                is_again: false,
             }),
             no_run_before: (story == 4).then(|| as_of + Days::new(3)),
             is_stopped: story == 8,
@@ -425,6 +427,7 @@ impl Squad {
             remarks: std::mem::take(&mut self.remarks),
             as_of: None,
             calendar: plan,
+            ..AthleteExtras::default()
         });
     }
 }

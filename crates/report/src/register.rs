@@ -1,0 +1,351 @@
+//! Who came on which day. The day decides: what was recorded on it, and only then what became of the session that fell due,
+//! whenever that was done.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use chrono::{NaiveDate, Weekday};
+
+use crate::book::{AthletePages, SessionPages};
+use crate::figures::counted;
+use crate::rows::PlannedRow;
+use crate::word::PlannedOutcome;
+
+/// Days before or after its own on which a session still stands for its day (own choice: what lies between the sessions
+/// of a plan with three a week).
+const MOVED_DAYS: i64 = 2;
+
+/// What a cell of the register says.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Mark {
+    Came,
+    Done,
+    Cut,
+    Absent,
+    Excused,
+    NotTold,
+}
+
+impl Mark {
+    pub(crate) fn word(self) -> &'static str {
+        match self {
+            Self::Came => "came",
+            Self::Done => "done",
+            Self::Cut => "cut",
+            Self::Absent => "absent",
+            Self::Excused => "excused",
+            Self::NotTold => "not told",
+        }
+    }
+
+    /// The marks and what they mean, for the legend.
+    pub(crate) const MEANINGS: [(Self, &str); 6] = [
+        (Self::Done, "what fell due, all reps in full"),
+        (Self::Came, "a recording: otherwise than asked, another session, or nothing was asked"),
+        (Self::Cut, "the last reps are missing"),
+        (Self::Absent, "due, no recording that day, and not made up for within two days"),
+        (Self::Excused, "away, paused or excused"),
+        (Self::NotTold, "running could not be told from walking"),
+    ];
+
+    /// What an outcome says by itself; of the others the recording is asked.
+    fn of_outcome(outcome: PlannedOutcome) -> Option<Self> {
+        match outcome {
+            PlannedOutcome::Completed | PlannedOutcome::Said => Some(Self::Done),
+            PlannedOutcome::CutShort => Some(Self::Cut),
+            _ => None,
+        }
+    }
+
+    fn of_recording(recorded: &SessionPages<'_>) -> Self {
+        if recorded.row.resolvable == Some(false) { Self::NotTold } else { Self::Came }
+    }
+}
+
+/// What became of a planned session, as far as its day is asked.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Fate {
+    /// Done on its day or near it, or so the coach says.
+    Kept(Mark),
+    /// Due, and not done then.
+    NotKept,
+    Excused,
+}
+
+/// A week in numbers.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(crate) struct WeekCount {
+    /// Sessions that fell due.
+    pub(crate) due: u64,
+    /// Those of them that were done then.
+    pub(crate) came: u64,
+    /// Those of them on whose day nothing was recorded, and that were not done near it.
+    pub(crate) absent: u64,
+    /// Days on which another session was done.
+    pub(crate) more_days: u64,
+}
+
+impl WeekCount {
+    pub(crate) fn add(&mut self, other: Self) {
+        self.due += other.due;
+        self.came += other.came;
+        self.absent += other.absent;
+        self.more_days += other.more_days;
+    }
+
+    /// `7 of 9, and 1 more day`.
+    pub(crate) fn in_short(self) -> String {
+        let of_due =
+            if self.due == 0 { "nothing was due".into() } else { format!("{} of {}", self.came, self.due) };
+        self.with_more(of_due, "")
+    }
+
+    /// `came 7 of 9 due, and 1 more day on which another session was done`.
+    pub(crate) fn sentence(self) -> String {
+        let of_due = if self.due == 0 {
+            "nothing was due".into()
+        } else {
+            format!("came {} of {} due", self.came, self.due)
+        };
+        self.with_more(of_due, " on which another session was done")
+    }
+
+    fn with_more(self, of_due: String, which: &str) -> String {
+        match self.more_days {
+            0 => of_due,
+            days => {
+                format!("{of_due}, and {}{which}", counted(days as usize, "more day", "more days"))
+            }
+        }
+    }
+}
+
+/// The days of one person.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Register {
+    planned: BTreeMap<NaiveDate, Vec<Fate>>,
+    recorded: BTreeMap<NaiveDate, Vec<Mark>>,
+    /// Days with a session of the plan that stands for no day near it.
+    other_sessions: BTreeSet<NaiveDate>,
+    away: Vec<(NaiveDate, NaiveDate)>,
+}
+
+impl Register {
+    pub(crate) fn of(athlete: &AthletePages<'_>) -> Self {
+        let mut register = Self { away: athlete.extras.away.clone(), ..Self::default() };
+        let mut kept = BTreeSet::new();
+        for planned in athlete.planned {
+            let Some((day, fate)) = planned.due_date.zip(fate(planned, athlete)) else { continue };
+            if matches!(fate, Fate::Kept(_)) {
+                kept.extend(planned.file.as_deref().zip(planned.session));
+            }
+            register.planned.entry(day).or_default().push(fate);
+        }
+        for (_, pages) in athlete.counting() {
+            let Some(day) = pages.day() else { continue };
+            register.recorded.entry(day).or_default().push(Mark::of_recording(pages));
+            let is_kept = kept.contains(&(pages.row.file.as_str(), pages.row.session));
+            let falls_due = register.planned.get(&day).is_some_and(|of| of.contains(&Fate::NotKept));
+            if !is_kept && (falls_due || pages.row.plan_session.is_some()) {
+                register.other_sessions.insert(day);
+            }
+        }
+        register
+    }
+
+    /// What stands in the cell of a day; nothing where nothing was asked or is due, and nothing was recorded.
+    pub(crate) fn cell(&self, day: NaiveDate) -> Vec<Mark> {
+        let recorded = || self.recorded.get(&day).into_iter().flatten().copied();
+        let is_out = recorded().next().is_some();
+        let mut marks: Vec<Mark> = Vec::new();
+        for fate in self.planned.get(&day).into_iter().flatten() {
+            match fate {
+                Fate::Kept(mark) => marks.push(*mark),
+                _ if is_out => marks.extend(recorded()),
+                Fate::NotKept => marks.push(Mark::Absent),
+                Fate::Excused => marks.push(Mark::Excused),
+            }
+        }
+        if marks.is_empty() {
+            marks.extend(recorded());
+        }
+        if marks.is_empty() && self.is_away(day) {
+            marks.push(Mark::Excused);
+        }
+        let mut told = Vec::new();
+        for mark in marks {
+            if !told.contains(&mark) {
+                told.push(mark);
+            }
+        }
+        told
+    }
+
+    /// The planned days from one on whose cell says so.
+    pub(crate) fn planned_days(&self, from: NaiveDate, mark: Mark) -> Vec<NaiveDate> {
+        let days = self.planned.range(from..).map(|(day, _)| *day);
+        days.filter(|day| self.cell(*day).contains(&mark)).collect()
+    }
+
+    /// The days with a recording.
+    pub(crate) fn days_out(&self) -> impl Iterator<Item = NaiveDate> {
+        self.recorded.keys().copied()
+    }
+
+    fn is_away(&self, day: NaiveDate) -> bool {
+        self.away.iter().any(|(from, to)| (*from..=*to).contains(&day))
+    }
+
+    /// The weeks with something due or another session, by their Mondays.
+    pub(crate) fn weeks(&self) -> BTreeMap<NaiveDate, WeekCount> {
+        let mut weeks: BTreeMap<NaiveDate, WeekCount> = BTreeMap::new();
+        for (day, fates) in &self.planned {
+            let week = weeks.entry(monday_before(*day)).or_default();
+            let is_out = self.recorded.contains_key(day);
+            for fate in fates {
+                week.due += u64::from(*fate != Fate::Excused);
+                week.came += u64::from(matches!(fate, Fate::Kept(_)));
+                week.absent += u64::from(*fate == Fate::NotKept && !is_out);
+            }
+        }
+        for day in &self.other_sessions {
+            weeks.entry(monday_before(*day)).or_default().more_days += 1;
+        }
+        weeks
+    }
+}
+
+/// What became of a planned session; `None` while it is not due.
+fn fate(planned: &PlannedRow, athlete: &AthletePages<'_>) -> Option<Fate> {
+    let outcome = planned.outcome?;
+    if outcome == PlannedOutcome::Excused {
+        return Some(Fate::Excused);
+    }
+    let told = Mark::of_outcome(outcome);
+    let recorded = planned
+        .file
+        .as_deref()
+        .zip(planned.session)
+        .and_then(|(file, session)| athlete.sessions.get(athlete.session_number(file, session)? - 1));
+    let is_near = planned.days_late.is_some_and(|days| days.abs() <= MOVED_DAYS);
+    let mark = match recorded {
+        Some(recorded) if is_near => Some(told.unwrap_or_else(|| Mark::of_recording(recorded))),
+        Some(_) => None,
+        None => told,
+    };
+    Some(mark.map_or(Fate::NotKept, Fate::Kept))
+}
+
+pub(crate) fn monday_before(day: NaiveDate) -> NaiveDate {
+    day.week(Weekday::Mon).first_day()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::input::{AthleteExtras, AthletePart};
+    use crate::rows::SessionRow;
+    use crate::tables::Tables;
+
+    /// A day of March 2026, whose 16th is a Monday.
+    fn march(day: u32) -> NaiveDate {
+        NaiveDate::from_ymd_opt(2026, 3, day).expect("a day of March")
+    }
+
+    fn recorded(day: u32, plan_session: Option<u64>) -> SessionRow {
+        SessionRow {
+            file: format!("{day}.gpx"),
+            session: 1,
+            start_local: march(day).and_hms_opt(18, 0, 0),
+            plan_session,
+            counted: Some(true),
+            ..SessionRow::default()
+        }
+    }
+
+    fn planned(day: u32, outcome: PlannedOutcome, done_on: Option<u32>) -> PlannedRow {
+        PlannedRow {
+            due_date: Some(march(day)),
+            due: outcome != PlannedOutcome::Excused,
+            outcome: Some(outcome),
+            file: done_on.map(|on| format!("{on}.gpx")),
+            session: done_on.map(|_| 1),
+            days_late: done_on.map(|on| i64::from(on) - i64::from(day)),
+            ..PlannedRow::default()
+        }
+    }
+
+    fn register(
+        planned: Vec<PlannedRow>,
+        sessions: Vec<SessionRow>,
+        away: Vec<(NaiveDate, NaiveDate)>,
+    ) -> Register {
+        let part = AthletePart {
+            tables: Tables { planned, sessions, ..Tables::default() },
+            extras: AthleteExtras { away, ..AthleteExtras::default() },
+            ..AthletePart::default()
+        };
+        Register::of(&AthletePages::new(&part))
+    }
+
+    fn words(register: &Register, days: &[u32]) -> Vec<String> {
+        let cell = |day: &u32| {
+            register.cell(march(*day)).iter().map(|mark| mark.word()).collect::<Vec<_>>().join(", ")
+        };
+        days.iter().map(cell).collect()
+    }
+
+    /// She repeats a block on every planned day; the session of the 17th is done on the 24th.
+    #[test]
+    fn who_repeats_came_and_what_is_done_a_week_later_does_not_stand_for_its_day() {
+        let rows = vec![
+            planned(17, PlannedOutcome::Completed, Some(24)),
+            planned(19, PlannedOutcome::Missed, None),
+            planned(22, PlannedOutcome::Missed, None),
+            planned(24, PlannedOutcome::Missed, None),
+        ];
+        let sessions = [17, 19, 22, 24].map(|day| recorded(day, Some(1))).to_vec();
+        let register = register(rows, sessions, Vec::new());
+        assert_eq!(words(&register, &[17, 19, 22, 24]), ["came"; 4]);
+        assert!(register.planned_days(march(1), Mark::Absent).is_empty());
+        let weeks: Vec<String> = register.weeks().into_values().map(WeekCount::sentence).collect();
+        assert_eq!(
+            weeks,
+            [
+                "came 0 of 3 due, and 3 more days on which another session was done",
+                "came 0 of 1 due, and 1 more day on which another session was done"
+            ]
+        );
+    }
+
+    #[test]
+    fn a_session_moved_by_two_days_stands_for_its_day_and_one_moved_by_three_does_not() {
+        let rows = vec![
+            planned(3, PlannedOutcome::Completed, Some(4)),
+            planned(10, PlannedOutcome::CutShort, Some(8)),
+            planned(17, PlannedOutcome::Completed, Some(20)),
+        ];
+        let sessions = [4, 8, 20].map(|day| recorded(day, Some(1))).to_vec();
+        let register = register(rows, sessions, Vec::new());
+        assert_eq!(words(&register, &[3, 10, 17, 20]), ["done", "cut", "absent", "came"]);
+        assert_eq!(register.planned_days(march(1), Mark::Absent), [march(17)]);
+        let last = register.weeks()[&march(16)];
+        assert_eq!(last, WeekCount { due: 1, came: 0, absent: 1, more_days: 1 });
+    }
+
+    #[test]
+    fn who_is_away_is_excused_before_the_plan_goes_on_and_came_all_the_same_with_a_recording() {
+        let register = register(Vec::new(), vec![recorded(19, Some(1))], vec![(march(16), march(29))]);
+        assert_eq!(words(&register, &[15, 17, 19, 22]), ["", "excused", "came", "excused"]);
+        assert_eq!(
+            register.weeks()[&march(16)].sentence(),
+            "nothing was due, and 1 more day on which another session was done"
+        );
+    }
+
+    #[test]
+    fn what_does_not_count_makes_nobody_present() {
+        let later = SessionRow { counted: Some(false), ..recorded(17, Some(1)) };
+        let register = register(vec![planned(17, PlannedOutcome::Missed, None)], vec![later], Vec::new());
+        assert_eq!(words(&register, &[17]), ["absent"]);
+    }
+}
