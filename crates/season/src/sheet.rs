@@ -153,6 +153,8 @@ pub(crate) struct Sheet<'a> {
     text: Cow<'a, str>,
     separator: char,
     columns: HashMap<&'static str, usize>,
+    /// How many cells of a row stand under headings: as many as the first row has up to its last that is filled.
+    headings: usize,
     /// Places of the columns that were asked for beyond the known ones, in the order in which they were.
     carried: Vec<usize>,
     /// Places of the columns whose cells are names, and of those that are carried.
@@ -224,6 +226,7 @@ impl<'a> Sheet<'a> {
             text,
             separator,
             columns: HashMap::new(),
+            headings: 0,
             carried: Vec::new(),
             names: Vec::new(),
             body,
@@ -333,6 +336,7 @@ impl<'a> Sheet<'a> {
         }
         let of_names = names.iter().filter_map(|column| columns.get(column)).copied();
         self.names = of_names.chain(self.carried.iter().copied()).collect();
+        self.headings = header.iter().rposition(|cell| !cell.text.is_empty()).map_or(0, |last| last + 1);
         self.columns = columns;
         self.body = body;
         self.order = order;
@@ -344,12 +348,33 @@ impl<'a> Sheet<'a> {
         let mut body = self.body.clone();
         while let Some(row) = body.next_row(&self.text, self.separator) {
             let (line, cells) = row.map_err(|flaw| self.error(flaw))?;
+            self.check_width(&cells).map_err(|flaw| self.error(flaw))?;
             for name in self.names.iter().filter_map(|&index| cells.get(index)) {
                 check_name(&name.text, &name.span).map_err(|flaw| self.error(flaw))?;
             }
             each(&Row { sheet: self, line, cells })?;
         }
         Ok(())
+    }
+
+    /// Refuses a row with more than its headings hold: a separator in a text has moved every cell behind it, and one of them
+    /// may be a warning.
+    fn check_width(&self, cells: &[Cell<'_>]) -> Result<(), Flaw> {
+        let beyond = cells.iter().skip(self.headings).find(|cell| !cell.text.is_empty());
+        let Some(stray) = beyond else { return Ok(()) };
+        let (found, headings) = (cells.len(), self.headings);
+        let sign = match self.separator {
+            ',' => "comma",
+            ';' => "semicolon",
+            '\t' => "tab",
+            _ => "separator",
+        };
+        Err(Flaw::new(
+            stray.span.clone(),
+            format!("{found} cells under {headings} headings: \"{}\" has no heading", stray.text),
+            "no more cells than headings",
+            format!("put a text that holds a {sign} into quotes, or give the column a heading"),
+        ))
     }
 
     fn error(&self, flaw: Flaw) -> Error {
@@ -691,6 +716,21 @@ mod tests {
         for text in ["athlete,date,pain_0_10,pain where\n", "athlete,date,weather\n", "athlete,date,2026\n"] {
             assert!(read(text.as_bytes()).is_ok(), "{text}");
         }
+    }
+
+    #[test]
+    fn a_cell_beyond_the_headings_is_an_error_at_its_place() {
+        for (text, problem, mend) in [
+            ("athlete,date,note,x\nAnn,2026-03-25,hot day, no,chest\n", "5 cells under 4", "holds a comma"),
+            ("athlete;date;x;\nAnn;2026-03-25;;chest\n", "4 cells under 3", "holds a semicolon"),
+            ("athlete\tdate\nAnn\t2026-03-25\t\tchest\t\n", "5 cells under 2", "holds a tab"),
+        ] {
+            let error = dates(text.as_bytes()).unwrap_err();
+            assert_eq!(error.problem(), format!("{problem} headings: \"chest\" has no heading"));
+            assert!(error.line() == 2 && error.mend().contains(mend), "{error}");
+            assert_eq!(error.column(), text.lines().nth(1).unwrap().find("chest").unwrap() + 1);
+        }
+        assert!(dates(b",athlete,date\n1,Ann,2026-03-25,,\n").is_ok());
     }
 
     #[test]
