@@ -55,7 +55,8 @@ pub(crate) struct FileRead {
     /// Whose it is, by index; that of the first session where a file holds those of several people, `None` for nobody's.
     athlete: Option<u32>,
     pub(crate) status: Status,
-    has_sessions: bool,
+    /// How many recordings were found in it.
+    pub(crate) recordings: usize,
     pub(crate) content_hash: Option<u128>,
     kept: Kept,
 }
@@ -358,7 +359,7 @@ impl Reader<'_> {
             input: place,
             athlete: None,
             status: file.status,
-            has_sessions: file.sessions_found > 0,
+            recordings: file.sessions_found,
             content_hash: file.content_hash,
             kept: self.spill.put(&detail)?,
             member: (file.name != input.name()).then(|| file.name.into_boxed_str()),
@@ -617,7 +618,7 @@ impl Batch<'_> {
     /// Notes the files of several athletes that have the same bytes.
     fn note_bytes_of_two_athletes(&mut self) {
         let mut by_hash: Vec<(u128, usize)> = (self.files.iter().enumerate())
-            .filter(|(_, file)| file.has_sessions && file.athlete.is_some())
+            .filter(|(_, file)| file.recordings > 0 && file.athlete.is_some())
             .filter_map(|(index, file)| Some((file.content_hash?, index)))
             .collect();
         by_hash.sort_unstable();

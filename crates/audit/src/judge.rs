@@ -13,7 +13,7 @@ use boutwise_season::{
 use boutwise_track::{Clock, Status};
 use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
 
-use crate::batch::{Batch, Recorded};
+use crate::batch::{Batch, FileRead, Recorded};
 use crate::by_hand;
 use crate::measuring::Measured;
 use crate::rows::SessionName;
@@ -137,6 +137,7 @@ impl Squad {
             Self { athletes: athletes.collect(), day, newest_day, doubts, warnings: Vec::new(), notes };
         squad.warnings = squad.day.left_out(&files.journal.entries);
         squad.warnings.extend(squad.day.of_groups_since(&files.journal.entries));
+        squad.warnings.extend(owners_at_odds(batch, files));
         squad.warnings.extend(squad.said_of_clocks(batch));
         Ok(squad)
     }
@@ -163,7 +164,7 @@ impl Squad {
         for (session, doubt) in &mut self.doubts {
             doubt.day += by(*session).unwrap_or_default();
         }
-        self.warnings.clear();
+        self.warnings = owners_at_odds(batch, files);
         // From here on the day that was named is another for each.
         let named = self.day.day.take();
         for member in &self.athletes {
@@ -288,11 +289,19 @@ fn share_usual_zone(batch: &mut Batch<'_>, files: &SeasonFiles, configuration: &
     }
 }
 
+/// A sentence for each file for whose recordings the owners file names too many people.
+fn owners_at_odds(batch: &Batch<'_>, files: &SeasonFiles) -> Vec<String> {
+    let Some(owners) = &files.owners else { return Vec::new() };
+    let count = |(file, read): (usize, &FileRead)| (batch.file_name(file).trim(), read.recordings);
+    let recordings: HashMap<&str, usize> = batch.files.iter().enumerate().map(count).collect();
+    owners.at_odds(|file| recordings.get(file).copied())
+}
+
 /// What is odd about the owners file: files that are not there, and how many rows are not sure.
 fn owner_notes(batch: &Batch<'_>, files: &SeasonFiles) -> Vec<String> {
     let Some(owners) = &files.owners else { return Vec::new() };
     let mut notes = owners.notes.clone();
-    let there: HashSet<&str> = (0..batch.files.len()).map(|file| batch.file_name(file)).collect();
+    let there: HashSet<&str> = (0..batch.files.len()).map(|file| batch.file_name(file).trim()).collect();
     let absent: Vec<&str> =
         owners.files.iter().map(|(file, _)| file.as_str()).filter(|file| !there.contains(file)).collect();
     if let Some(first) = absent.first() {

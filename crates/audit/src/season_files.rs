@@ -1,8 +1,8 @@
 //! Plans, squad, journal and settings: the files about a season, read before any recording is.
 
 use std::collections::{BTreeMap, HashMap};
-use std::fs;
-use std::io;
+use std::fs::{self, File};
+use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -217,9 +217,17 @@ pub fn read_settings(path: &Path) -> Result<Settings, Error> {
 }
 
 fn bytes(path: &Path, what: &'static str) -> Result<Vec<u8>, Error> {
-    let length = fs::metadata(path).map_or(0, |data| data.len());
-    if length > MAX_TABLE_BYTES {
-        return Err(Error::season_file(path, too_large(&path.display().to_string(), length)));
+    let too_large = |length| Error::season_file(path, too_large(&path.display().to_string(), length));
+    let file = File::open(path).map_err(|error| Error::unopenable(what, path, error))?;
+    let stated = file.metadata().map_or(0, |data| data.len());
+    if stated > MAX_TABLE_BYTES {
+        return Err(too_large(stated));
     }
-    fs::read(path).map_err(|error| Error::unopenable(what, path, error))
+    // A device or a pipe states no length.
+    let mut bytes = Vec::with_capacity(usize::try_from(stated).unwrap_or(0));
+    let read = file.take(MAX_TABLE_BYTES + 1).read_to_end(&mut bytes);
+    match read.map_err(|error| Error::unopenable(what, path, error))? as u64 {
+        length if length > MAX_TABLE_BYTES => Err(too_large(length)),
+        _ => Ok(bytes),
+    }
 }

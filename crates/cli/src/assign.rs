@@ -35,8 +35,9 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     let found = terminal::watched(common, |watch| propose_owners(&inputs, &files, &configuration, watch))?;
     // Whole or not at all: the coach's own rows stand in it.
     let unfinished = place.with_extension("csv.part");
-    fs::write(&unfinished, found.owners.text())
+    fs::write(&unfinished, found.owners.text()?)
         .and_then(|()| fs::rename(&unfinished, &place))
+        .inspect_err(|_| _ = fs::remove_file(&unfinished))
         .with_context(|| format!("{} cannot be written", place.display()))?;
     let new = found.sure + found.unsure + found.alike + found.nobodys;
     if common.json {

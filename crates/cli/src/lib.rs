@@ -22,7 +22,7 @@ use boutwise_audit::without_names;
 
 pub use args::{Arguments, Command};
 pub use interrupt::{end_in_order, wait_for_the_end};
-pub use terminal::error;
+pub use terminal::{brief, error};
 
 /// How a command ended that could run.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -4,7 +4,7 @@ use std::hint::black_box;
 use std::io::ErrorKind;
 use std::process::ExitCode;
 
-use boutwise::{Arguments, Outcome, end_in_order, error, run, wait_for_the_end};
+use boutwise::{Arguments, Outcome, brief, end_in_order, error, run, wait_for_the_end};
 use clap::Parser;
 
 /// Exit status where at least one input failed or is partial, or no recording was found.
@@ -46,6 +46,11 @@ fn keep_memory() {
 
 /// Prints the help or version that was asked for, or what is wrong with the arguments.
 fn tell(asked: &clap::Error) -> ExitCode {
+    let plain = asked.render().to_string();
+    if asked.use_stderr() && brief(&plain) != plain {
+        error(plain.strip_prefix("error: ").unwrap_or(&plain).trim_end());
+        return ExitCode::from(COULD_NOT_RUN);
+    }
     match asked.print() {
         Err(reason) if !asked.use_stderr() && reason.kind() != ErrorKind::BrokenPipe => {
             error(&format!("standard output takes nothing: {reason}"));

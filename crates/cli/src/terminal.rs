@@ -39,9 +39,35 @@ pub(crate) fn note(text: &str) {
     _ = anstream::stderr().write_all(shown(text, &LAYOUT).as_bytes());
 }
 
+/// Longest word of a message that ends the program, in characters; of a longer one both ends are shown (own choice: paths are
+/// shorter).
+const WORD_MOST: usize = 120;
+/// Longest such message in bytes, where it is one line and where it shows lines of a file (design of the command).
+const MESSAGE_MOST: [usize; 2] = [590, 3990];
+
 /// Writes the one line that says why the program ends. A standard error that takes nothing changes nothing.
 pub fn error(text: &str) {
-    _ = writeln!(anstream::stderr(), "error: {}", shown(text, &LAYOUT));
+    _ = writeln!(anstream::stderr(), "error: {}", brief(&shown(text, &LAYOUT)));
+}
+
+/// A message with what it quotes cut to what a person reads.
+pub fn brief(text: &str) -> String {
+    let word = |word: &str| {
+        let letters: Vec<char> = word.chars().collect();
+        if letters.len() <= WORD_MOST {
+            return word.to_owned();
+        }
+        let half = |letters: &[char]| letters.iter().collect::<String>();
+        format!("{}…{}", half(&letters[..WORD_MOST / 2]), half(&letters[letters.len() - WORD_MOST / 2..]))
+    };
+    let line = |line: &str| line.split(' ').map(word).collect::<Vec<_>>().join(" ");
+    let mut text = text.split('\n').map(line).collect::<Vec<_>>().join("\n");
+    let most = MESSAGE_MOST[usize::from(text.contains('\n'))];
+    if text.len() > most {
+        text.truncate(text.floor_char_boundary(most));
+        text.push('…');
+    }
+    text
 }
 
 /// A table without frame lines, cut to the width of the terminal.
@@ -97,4 +123,20 @@ pub(crate) fn signed_seconds(seconds: f64) -> String {
     let rounded = seconds.round();
     let sign = if rounded < 0.0 { "−" } else { "+" };
     format!("{sign}{:.0} s", rounded.abs())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_a_message_quotes_is_cut_and_the_rest_stays() {
+        let plain = "the folder a/b cannot be read\n1 | x   y\n  |     ^";
+        assert_eq!(brief(plain), plain);
+        let long = format!("the folder {}/é.gpx cannot be read: File name too long", "ä".repeat(5000));
+        assert!(
+            brief(&long).ends_with("ä/é.gpx cannot be read: File name too long") && brief(&long).len() < 600
+        );
+        assert!(brief(&"a ä".repeat(5000)).len() < 600 && brief(&"a ä\n".repeat(5000)).len() < 4000);
+    }
 }

@@ -3,9 +3,11 @@
 use std::collections::{BTreeSet, HashMap};
 
 use boutwise_bouts::Bout;
+use boutwise_track::plain_path;
 
 use crate::error::{ErrorKind, suggestion};
 use crate::name::folded_name;
+use crate::plan::{NO_BLOCK, folded_label};
 use crate::sheet::{Columns, Oddities, Row, Sheet};
 use crate::wording::withheld;
 use crate::{Error, Plan};
@@ -37,7 +39,7 @@ pub enum PlanPlace {
 /// One row of a file of corrections.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Correction {
-    /// Path of the file below the audited folder, with `/`; `None` for a session that was done without a recording.
+    /// Path of the file below the audited folder, as tables show it, without blanks round it; `None` for a session that was done without a recording.
     pub file: Option<String>,
     /// Number of the session in its file, from 1; `None` for all of them.
     pub session: Option<usize>,
@@ -58,7 +60,7 @@ pub struct Correction {
 impl Correction {
     /// Whether it is about a session of a file.
     pub fn is_of(&self, file: &str, session: usize) -> bool {
-        self.file.as_deref() == Some(file) && self.session.is_none_or(|known| known == session)
+        self.file.as_deref() == Some(file.trim()) && self.session.is_none_or(|known| known == session)
     }
 
     /// Whether it says that the recording counts for nothing.
@@ -169,7 +171,7 @@ impl<'a> ByRecording<'a> {
 
     /// What is said of a session of a file.
     pub(crate) fn of(&self, file: &str, session: usize) -> Option<Correction> {
-        let row = |session| self.0.get(&(file, session)).copied();
+        let row = |session| self.0.get(&(file.trim(), session)).copied();
         merged(row(Some(session)), row(None))
     }
 }
@@ -288,6 +290,7 @@ impl Corrections {
 
     /// Whether a part of a recording counts alone, of a file or of one in the archive with this name.
     pub fn has_part_of(&self, file: &str) -> bool {
+        let file = file.trim();
         let row = |at: &u32| self.rows.get(*at as usize);
         let name = |at: &u32| row(at)?.file.as_deref();
         // They are in order of their names: those that begin with this one stand together.
@@ -300,6 +303,8 @@ impl Corrections {
 
     /// Indices of the rows about a file, by session.
     fn about(&self, file: &str) -> &[u32] {
+        // A spreadsheet's cell has no blanks round it.
+        let file = file.trim();
         let of = |at: &u32| self.rows.get(*at as usize)?.file.as_deref();
         let (_, rest) = self.by_file.split_at(self.by_file.partition_point(|at| of(at) < Some(file)));
         rest.split_at(rest.partition_point(|at| of(at) == Some(file))).0
@@ -321,7 +326,7 @@ impl Corrections {
 
     /// A sentence for each row about a recording that is not there, the first of them in full.
     pub fn strangers<'a>(&self, files: impl IntoIterator<Item = &'a str>) -> Vec<String> {
-        let files: BTreeSet<&str> = files.into_iter().collect();
+        let files: BTreeSet<&str> = files.into_iter().map(str::trim).collect();
         let mut gone = Oddities::default();
         for row in &self.rows {
             let Some(file) = row.file.as_deref().filter(|file| !files.contains(file)) else { continue };
@@ -383,7 +388,7 @@ impl Corrections {
 }
 
 fn read_row(row: &Row<'_>) -> Result<Correction, Error> {
-    let file = row.cell("file").map(|file| file.replace('\\', "/"));
+    let file = row.cell("file").map(|file| plain_path(file).into_owned());
     let whole = |column: &str| -> Result<Option<u32>, Error> {
         let number = row.number(column, (1.0, MOST_SESSIONS))?;
         match number.filter(|number| number.fract() != 0.0) {
@@ -396,8 +401,8 @@ fn read_row(row: &Row<'_>) -> Result<Correction, Error> {
     };
     let number = whole("plan_session")?;
     let place = match (row.cell("plan_block"), number) {
-        (Some(block), None) if block.to_lowercase() == "none" => Some(PlanPlace::None),
-        (Some(block), Some(_)) if block.to_lowercase() == "none" => {
+        (Some(block), None) if folded_label(block) == NO_BLOCK => Some(PlanPlace::None),
+        (Some(block), Some(_)) if folded_label(block) == NO_BLOCK => {
             let mend = "take the number out, or name the block";
             let problem = "a number beside none".to_owned();
             return Err(row.error("plan_session", problem, "an empty cell beside none", mend));
@@ -485,6 +490,17 @@ mod tests {
             assert_eq!(found.has_part_of(file), has_part, "{file}");
         }
         assert!(!read("file,use\na.gpx,no\n").unwrap().has_part_of("a.gpx"));
+    }
+
+    #[test]
+    fn a_path_is_taken_as_tables_show_it() {
+        let rows = "Zo\\xe9\\a.gpx,no\n\" An/a\\u005cb.gpx \",no\n'=x/a.gpx,no\n'a.gpx,no\n";
+        let found = read(&format!("file,use\n{rows}")).unwrap();
+        let files = ["Zo\\xe9/a.gpx", " An/a\\u005cb.gpx", "=x/a.gpx", "'a.gpx"];
+        assert!(
+            files.iter().all(|file| found.of_file(file, 1).is_some()) && found.strangers(files).is_empty()
+        );
+        assert!(found.of_file("An/a/b.gpx", 1).is_none());
     }
 
     #[test]

@@ -1,5 +1,7 @@
 //! Patterns of the squad file for folders, archives and files below the audited folder.
 
+use boutwise_track::plain_path;
+
 use crate::name::folded_name;
 
 /// A path below the audited folder, with `*` for any characters of one part and `?` for one of them.
@@ -19,11 +21,12 @@ pub(crate) struct Exactness {
 }
 
 impl FolderPattern {
-    /// A pattern as written, with `/` or `\` between its parts; `None` for one that leads out of the folder.
+    /// A pattern as written, with `/` or `\` between its parts and names as tables show them; `None` for one that leads out of
+    /// the folder.
     pub(crate) fn new(written: &str) -> Option<Self> {
-        let slashed = written.replace('\\', "/");
+        let path = plain_path(written);
         let parts: Vec<String> =
-            slashed.split('/').map(folded_name).filter(|part| !part.is_empty() && part != ".").collect();
+            path.split('/').map(folded_name).filter(|part| !part.is_empty() && part != ".").collect();
         let leads_out = parts.is_empty() || parts.iter().any(|part| part == "..");
         (!leads_out).then(|| Self { folded: parts.join("/").into() })
     }
@@ -107,6 +110,7 @@ mod tests {
             ("mira.zip", "mira.zip/runs/a.gpx"),
             ("export.zip/Zo\u{e9}", "export.zip/Zoe\u{301}/a.gpx"),
             (".\\group 1\\mira\\", "group 1/mira/a.gpx"),
+            ("Zo\\xe9\\a\\u005cb", "Zo\\xe9/A\\u005cb/c.gpx"),
             ("[a].gpx", "[A].gpx"),
             ("*", "anything.gpx"),
             ("*m*a*", "mira/a.gpx"),

@@ -181,6 +181,14 @@ pub struct PlanDay<'a> {
     pub asked: &'a Prescription,
 }
 
+/// What stands in the corrections for no session of the plan; no block is called so.
+pub(crate) const NO_BLOCK: &str = "none";
+
+/// The label of a block as labels are compared.
+pub(crate) fn folded_label(label: &str) -> String {
+    label.trim().to_lowercase()
+}
+
 impl Plan {
     /// Reads a plan file. `name` is the file's name or path: it stands in messages and gives the default title.
     ///
@@ -203,8 +211,8 @@ impl Plan {
 
     /// The place of a session in the plan, by the label of its block in any case and its number (the first without one).
     pub fn find(&self, label: &str, number: Option<u32>) -> Option<usize> {
-        let label = label.trim().to_lowercase();
-        let block = self.blocks.iter().position(|known| known.label.to_lowercase() == label)?;
+        let label = folded_label(label);
+        let block = self.blocks.iter().position(|known| folded_label(&known.label) == label)?;
         let id = SessionId { block, number: number.unwrap_or(1) };
         self.sessions().position(|session| session == id)
     }

@@ -10,6 +10,7 @@ use toml::de::{DeTable, DeValue};
 use crate::error::{Flaw, suggestion};
 use crate::keys::{self, Value};
 use crate::notation::read_distance_m;
+use crate::plan::{NO_BLOCK, folded_label};
 use crate::{
     Block, MAX_BLOCK_SESSIONS, MAX_BLOCKS, MAX_EVERY_DAYS, MAX_PLAN_SESSIONS, NominalSpeeds, Pause, Plan,
     Prescription, Rhythm,
@@ -161,11 +162,20 @@ fn read_blocks(file: &str, value: &Value<'_>, speeds: NominalSpeeds) -> Result<V
         };
         let block = read_block(file, table, value.span(), index, speeds)?;
         let label_span = table.get("label").map_or(value.span(), Spanned::span);
-        if let Some(twin) = blocks.iter().position(|earlier| earlier.label == block.label) {
+        let label = folded_label(&block.label);
+        if label == NO_BLOCK {
+            return Err(Flaw::new(
+                label_span,
+                format!("a block with the label \"{}\"", block.label),
+                format!("another label: {NO_BLOCK} in a file of corrections is no block"),
+                "give the block another label",
+            ));
+        }
+        if let Some(twin) = blocks.iter().position(|earlier| folded_label(&earlier.label) == label) {
             return Err(Flaw::new(
                 label_span,
                 format!("the label \"{}\" for a second time", block.label),
-                format!("a label of its own: block {} has this one", twin + 1),
+                format!("a label of its own, capitals apart: block {} has this one", twin + 1),
                 "give each block its own label",
             ));
         }
@@ -422,6 +432,22 @@ session = "21:00 run"
             assert_eq!(plan.goal_m, Some(metres));
         }
         assert_eq!(Plan::parse(HARBOUR, "p.toml").unwrap().goal_m, None);
+    }
+
+    #[test]
+    fn labels_that_corrections_cannot_tell_apart_are_errors() {
+        let plan = |second: &str| {
+            let text = format!(
+                "[[block]]\nlabel = 'A'\nsession = '5:00 run'\n[[block]]\nlabel = '{second}'\nsession = '5:00 run'"
+            );
+            Plan::parse(&text, "p.toml").map_err(|error| (error.line(), error.problem().to_owned()))
+        };
+        for label in ["A", "a", " a "] {
+            let problem = format!("the label \"{label}\" for a second time");
+            assert_eq!(plan(label).unwrap_err().0, 5, "{problem}");
+        }
+        assert_eq!(plan("None").unwrap_err(), (5, "a block with the label \"None\"".to_owned()));
+        assert!(plan("b").is_ok());
     }
 
     #[test]

@@ -34,7 +34,22 @@ pub const MAX_NAME_LETTERS: usize = 200;
 /// Oddities that are told one by one; of further ones only the number is (own choice: a screenful).
 pub(crate) const NOTES_MOST: usize = 20;
 
-/// One cell, without quotes and the spaces around it, and where it stands in the text.
+/// First characters of a cell that a spreadsheet would run as a formula, as the tables of results have them.
+const FORMULA_STARTS: [char; 11] = ['=', '+', '-', '@', '\t', '\r', '\n', '＝', '＋', '－', '＠'];
+
+/// Whether a cell would run as a formula, or would if it had no marks before it.
+fn is_formula(cell: &str) -> bool {
+    cell.trim_start_matches('\'').starts_with(FORMULA_STARTS)
+}
+
+/// A text as it is written into a cell: in quotes where it must be, and marked where a spreadsheet would run it.
+pub(crate) fn written(text: &str, separator: char) -> String {
+    let mark = if is_formula(text) { "'" } else { "" };
+    let is_plain = !text.contains([separator, ',', '"', '\n', '\r', ';']) && text == text.trim();
+    if is_plain { format!("{mark}{text}") } else { format!("\"{mark}{}\"", text.replace('"', "\"\"")) }
+}
+
+/// One cell, without quotes, the spaces around it and the mark against formulas, and where it stands in the text.
 #[derive(Debug)]
 struct Cell<'t> {
     text: Cow<'t, str>,
@@ -96,6 +111,10 @@ impl Cursor {
                     Cow::Owned(content.trim().to_owned())
                 }
             };
+            let content = match content.strip_prefix('\'').filter(|rest| is_formula(rest)) {
+                Some(unmarked) => Cow::Owned(unmarked.to_owned()),
+                None => content,
+            };
             cells.push(Cell { text: content, span: start..start + text[start..self.at].trim_end().len() });
             let mut after = text[self.at..].chars();
             let next = after.next();
@@ -153,11 +172,17 @@ pub(crate) struct Sheet<'a> {
     text: Cow<'a, str>,
     separator: char,
     columns: HashMap<&'static str, usize>,
+    /// How many cells of a row stand under headings: as many as the first row has up to its last that is filled.
+    headings: usize,
+    /// How many cells the first row has.
+    cells: usize,
     /// Places of the columns that were asked for beyond the known ones, in the order in which they were.
     carried: Vec<usize>,
     /// Places of the columns whose cells are names, and of those that are carried.
     names: Vec<usize>,
     body: Cursor,
+    /// Byte of the text at which the cells of the first row end.
+    header_end: usize,
     order: Option<Order>,
     /// What was odd and left out, in sentences.
     pub(crate) notes: Oddities,
@@ -224,9 +249,12 @@ impl<'a> Sheet<'a> {
             text,
             separator,
             columns: HashMap::new(),
+            headings: 0,
+            cells: 0,
             carried: Vec::new(),
             names: Vec::new(),
             body,
+            header_end: 0,
             order: None,
             notes: Oddities::default(),
         };
@@ -333,6 +361,9 @@ impl<'a> Sheet<'a> {
         }
         let of_names = names.iter().filter_map(|column| columns.get(column)).copied();
         self.names = of_names.chain(self.carried.iter().copied()).collect();
+        self.cells = header.len();
+        self.headings = header.iter().rposition(|cell| !cell.text.is_empty()).map_or(0, |last| last + 1);
+        self.header_end = row_span.end;
         self.columns = columns;
         self.body = body;
         self.order = order;
@@ -344,12 +375,33 @@ impl<'a> Sheet<'a> {
         let mut body = self.body.clone();
         while let Some(row) = body.next_row(&self.text, self.separator) {
             let (line, cells) = row.map_err(|flaw| self.error(flaw))?;
+            self.check_width(&cells).map_err(|flaw| self.error(flaw))?;
             for name in self.names.iter().filter_map(|&index| cells.get(index)) {
                 check_name(&name.text, &name.span).map_err(|flaw| self.error(flaw))?;
             }
             each(&Row { sheet: self, line, cells })?;
         }
         Ok(())
+    }
+
+    /// Refuses a row with more than its headings hold: a separator in a text has moved every cell behind it, and one of them
+    /// may be a warning.
+    fn check_width(&self, cells: &[Cell<'_>]) -> Result<(), Flaw> {
+        let beyond = cells.iter().skip(self.headings).find(|cell| !cell.text.is_empty());
+        let Some(stray) = beyond else { return Ok(()) };
+        let (found, headings) = (cells.len(), self.headings);
+        let sign = match self.separator {
+            ',' => "comma",
+            ';' => "semicolon",
+            '\t' => "tab",
+            _ => "separator",
+        };
+        Err(Flaw::new(
+            stray.span.clone(),
+            format!("{found} cells under {headings} headings: \"{}\" has no heading", stray.text),
+            "no more cells than headings",
+            format!("put a text that holds a {sign} into quotes, or give the column a heading"),
+        ))
     }
 
     fn error(&self, flaw: Flaw) -> Error {
@@ -384,6 +436,39 @@ impl<'a> Sheet<'a> {
         })?;
         self.order = decided.map(|(order, _)| order);
         Ok(())
+    }
+
+    /// The table with further rows below, each with its cells by column; what stands there stays as it is. A column that it has
+    /// not is added.
+    pub(crate) fn extended(self, columns: &[&'static str], rows: &[Vec<String>]) -> String {
+        let Self { text, separator, columns: mut places, cells: mut width, header_end, .. } = self;
+        if rows.is_empty() {
+            return text.into_owned();
+        }
+        let (header, body) = text.split_at(header_end);
+        let mut extended = header.to_owned();
+        for column in columns {
+            places.entry(column).or_insert_with(|| {
+                extended.push(separator);
+                extended.push_str(column);
+                width += 1;
+                width - 1
+            });
+        }
+        extended.push_str(body);
+        let line_end = if body.contains("\r\n") { "\r\n" } else { "\n" };
+        if !extended.ends_with('\n') {
+            extended.push_str(line_end);
+        }
+        for row in rows {
+            let mut cells = vec![String::new(); width];
+            for (column, cell) in columns.iter().zip(row) {
+                cells[places[column]] = written(cell, separator);
+            }
+            extended.push_str(&cells.join(separator.encode_utf8(&mut [0; 4])));
+            extended.push_str(line_end);
+        }
+        extended
     }
 
     /// The text, for errors found later.
@@ -691,6 +776,31 @@ mod tests {
         for text in ["athlete,date,pain_0_10,pain where\n", "athlete,date,weather\n", "athlete,date,2026\n"] {
             assert!(read(text.as_bytes()).is_ok(), "{text}");
         }
+    }
+
+    #[test]
+    fn what_would_run_as_a_formula_is_marked_and_read_back() {
+        for text in ["=x/a.gpx", "'=x/a.gpx", "''-1", "+1", "＝1", "'a", "a=b", "-", "=\"a\";b", "@x, y "] {
+            let cell = written(text, ';');
+            assert!(!cell.trim_start_matches('"').starts_with(FORMULA_STARTS), "{cell}");
+            let table = format!("athlete;date\n{cell};2026-03-02\n");
+            assert_eq!(dates(table.as_bytes()).unwrap()[0].0.as_deref(), Some(text.trim()), "{cell}");
+        }
+    }
+
+    #[test]
+    fn a_cell_beyond_the_headings_is_an_error_at_its_place() {
+        for (text, problem, mend) in [
+            ("athlete,date,note,x\nAnn,2026-03-25,hot day, no,chest\n", "5 cells under 4", "holds a comma"),
+            ("athlete;date;x;\nAnn;2026-03-25;;chest\n", "4 cells under 3", "holds a semicolon"),
+            ("athlete\tdate\nAnn\t2026-03-25\t\tchest\t\n", "5 cells under 2", "holds a tab"),
+        ] {
+            let error = dates(text.as_bytes()).unwrap_err();
+            assert_eq!(error.problem(), format!("{problem} headings: \"chest\" has no heading"));
+            assert!(error.line() == 2 && error.mend().contains(mend), "{error}");
+            assert_eq!(error.column(), text.lines().nth(1).unwrap().find("chest").unwrap() + 1);
+        }
+        assert!(dates(b",athlete,date\n1,Ann,2026-03-25,,\n").is_ok());
     }
 
     #[test]

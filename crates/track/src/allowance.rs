@@ -4,11 +4,14 @@ use std::io::{self, Read};
 
 use crate::ArchiveSettings;
 use crate::at_once::Claim;
+use crate::zip_archive::MemberNames;
 
 /// What of the settings is left while one file is unpacked.
 #[derive(Debug)]
 pub(crate) struct Allowance<'s> {
     pub(crate) settings: &'s ArchiveSettings,
+    /// The labels of its members, no two alike at any depth.
+    pub(crate) names: MemberNames,
     claim: &'s mut Claim,
     file_bytes: u64,
     unpacked_bytes: u64,
@@ -36,7 +39,14 @@ pub(crate) enum Stop {
 impl<'s> Allowance<'s> {
     /// For a file of `file_bytes` as it was handed in, which has its `claim`.
     pub(crate) fn new(settings: &'s ArchiveSettings, claim: &'s mut Claim, file_bytes: usize) -> Self {
-        Self { settings, claim, file_bytes: file_bytes as u64, unpacked_bytes: 0, members: 0 }
+        Self {
+            settings,
+            names: MemberNames::default(),
+            claim,
+            file_bytes: file_bytes as u64,
+            unpacked_bytes: 0,
+            members: 0,
+        }
     }
 
     /// Counts one member.

@@ -7,9 +7,11 @@
 //! Slow, noisy or coarse data are data and stay as they are.
 
 mod cadence;
+mod chain;
 mod order;
 mod place;
 mod speed;
+mod totals;
 mod vehicle;
 
 use crate::distance::{over_positions_m, over_totals_m};
@@ -154,27 +156,11 @@ fn clean_session(session: &mut Session) {
     place::forget_null_positions(session);
     if !place::is_steady(&session.raw.points) {
         place::part_merged_devices(session);
+        place::forget_spikes(session);
         place::forget_wild_positions(session);
     }
-    restart_totals(&mut session.raw.points.distance_m);
+    totals::restart(session);
     forget_fills(session);
-}
-
-/// Makes the device's totals one running total: where they drop, as at laps, they begin anew (never the last, never
-/// the largest).
-fn restart_totals(totals_m: &mut [f64]) {
-    let (mut before_m, mut last_m) = (0.0, f64::NAN);
-    for total_m in totals_m.iter_mut().filter(|total_m| !total_m.is_nan()) {
-        if *total_m < last_m {
-            before_m += last_m;
-            // What the new count already shows was covered since its beginning; a mere step back shows nothing.
-            if *total_m > 0.5 * last_m {
-                before_m -= *total_m;
-            }
-        }
-        last_m = *total_m;
-        *total_m += before_m;
-    }
 }
 
 /// Takes the declared fill values for missing.
@@ -286,25 +272,5 @@ fn note_distance(points: &crate::Points, notes: &mut Notes) {
         notes.add_many(NoteKind::DistanceDiffers, 1, None, || {
             format!("device {total_m:.0} m, positions {way_m:.0} m")
         });
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn totals_that_restart_go_on() {
-        let mut totals_m = [10.0, 20.0, f64::NAN, 0.0, 15.0, 2.0, 9.0];
-        restart_totals(&mut totals_m);
-        let present: Vec<f64> = totals_m.iter().copied().filter(|total_m| !total_m.is_nan()).collect();
-        assert_eq!(present, [10.0, 20.0, 20.0, 35.0, 37.0, 44.0]);
-    }
-
-    #[test]
-    fn a_total_that_steps_back_a_little_is_no_restart() {
-        let mut totals_m = [1000.0, 1002.0, 1001.0, 1004.0];
-        restart_totals(&mut totals_m);
-        assert_eq!(totals_m, [1000.0, 1002.0, 1002.0, 1005.0]);
     }
 }

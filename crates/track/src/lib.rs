@@ -102,7 +102,7 @@ pub use input::{
 };
 pub use note::{Note, NoteKind, Place, Quantity};
 pub use origin::Origin;
-pub use plain_name::{plain_name, shown};
+pub use plain_name::{plain_name, plain_path, shown};
 pub use points::{NO_TIME, Point, Points, Position};
 pub use raw::RawSession;
 pub use read::{Format, RawReading, ReadSettings, Reading, read_raw, read_text};

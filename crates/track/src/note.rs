@@ -173,7 +173,7 @@ note_kinds! {
     /// A leap between two parts that are both long.
     PositionLeap = "position leap", KEPT, "the track leaps farther than anyone can travel; both sides were kept, bridged by a straight line";
     /// Two devices merged into one track.
-    MergedDevices = "merged devices", KEPT, "two devices are merged point by point; the fuller stream was kept, the other left out";
+    MergedDevices = "merged devices", KEPT, "two devices are merged point by point; one stream was kept, the other left out";
     /// A stretch faster than legs.
     FasterThanLegs = "faster than legs", KEPT, "a stretch is faster than legs, as in a vehicle; it belongs to no run";
     /// A long gap with much way in it.
@@ -194,6 +194,8 @@ note_kinds! {
     ElevationFill = "elevation fill", KEPT, "elevations of -32768 or 99999 are fill values; they count as missing";
     /// The device's distance and the positions disagree.
     DistanceDiffers = "distance differs", KEPT, "the device's distance and the positions differ by more than 3 %; the positions lead";
+    /// The device's distance drops out or leaps.
+    DistanceLeap = "distance leap", KEPT, "the device's distance drops out or leaps farther than legs carry; such values and steps were left out";
     /// A recording said to be of cycling.
     Cycling = "cycling", KEPT, "recorded as cycling: it never counts as running";
     /// Another file holds the same session or the same bytes.
@@ -283,7 +285,7 @@ impl NoteKind {
                 Some(Quantity::Cadence)
             }
             Self::ElevationFill => Some(Quantity::Elevation),
-            Self::DistanceDiffers => Some(Quantity::Distance),
+            Self::DistanceDiffers | Self::DistanceLeap => Some(Quantity::Distance),
             _ => None,
         }
     }

@@ -32,8 +32,7 @@ pub fn shown<'t>(text: &'t str, kept: &[char]) -> Cow<'t, str> {
 }
 
 /// The name of a file or folder as it stands in every table: what acts is written as `\u001b`, bytes that are no UTF-8 as
-/// `\xff`, and a backslash that would read as one of these as `\u005c`. Two names are never written alike, and each can be
-/// read back.
+/// `\xff`, and a backslash as `\u005c`. Two names are never written alike, and each can be read back.
 ///
 /// ```
 /// use boutwise_track::plain_name;
@@ -49,9 +48,8 @@ pub fn plain_name(name: &[u8]) -> Cow<'_, str> {
     }
     let mut plain = String::with_capacity(name.len() + 16);
     for chunk in name.utf8_chunks() {
-        for (at, letter) in chunk.valid().char_indices() {
-            let is_like_ours = letter == '\\' && reads_as_escape(&chunk.valid()[at + 1..]);
-            if acts(letter) || is_like_ours { escape(letter, &mut plain) } else { plain.push(letter) }
+        for letter in chunk.valid().chars() {
+            if acts(letter) || letter == '\\' { escape(letter, &mut plain) } else { plain.push(letter) }
         }
         for byte in chunk.invalid() {
             // Writing to a string does not fail.
@@ -61,14 +59,41 @@ pub fn plain_name(name: &[u8]) -> Cow<'_, str> {
     Cow::Owned(plain)
 }
 
-/// Whether what follows a backslash makes an escape of it.
+/// A path as it stands in every table, from what a person wrote: a backslash parts it as `/` does, unless it begins what
+/// [`plain_name`] writes with one.
+///
+/// ```
+/// use boutwise_track::plain_path;
+/// assert_eq!(plain_path("mira\\runs\\a.gpx"), "mira/runs/a.gpx");
+/// assert_eq!(plain_path("Zo\\xe9\\a\\u000ab.gpx"), "Zo\\xe9/a\\u000ab.gpx");
+/// ```
+pub fn plain_path(written: &str) -> Cow<'_, str> {
+    if !written.contains('\\') {
+        return Cow::Borrowed(written);
+    }
+    let mut plain = String::with_capacity(written.len());
+    for (at, letter) in written.char_indices() {
+        let parts = letter == '\\' && !reads_as_escape(&written[at + 1..]);
+        plain.push(if parts { '/' } else { letter });
+    }
+    Cow::Owned(plain)
+}
+
+/// Whether what follows a backslash makes it one that [`plain_name`] writes: digits as it writes them, of what it escapes.
 fn reads_as_escape(rest: &str) -> bool {
-    let digits = match rest.as_bytes() {
-        [b'x', digits @ ..] => digits.get(..2),
-        [b'u', digits @ ..] => digits.get(..4),
-        _ => None,
+    let (digits, is_byte) = match rest.as_bytes() {
+        [b'x', ..] => (rest.get(1..3), true),
+        [b'u', ..] => (rest.get(1..5), false),
+        _ => (None, false),
     };
-    digits.is_some_and(|digits| digits.iter().all(u8::is_ascii_hexdigit))
+    let is_written = |digit: u8| digit.is_ascii_digit() || (b'a'..=b'f').contains(&digit);
+    let written = digits.filter(|digits| digits.bytes().all(is_written));
+    let code = written.and_then(|digits| u32::from_str_radix(digits, 16).ok());
+    match code {
+        Some(code) if is_byte => code >= 0x80,
+        Some(code) => char::from_u32(code).is_some_and(|letter| acts(letter) || letter == '\\'),
+        None => false,
+    }
 }
 
 fn escape(letter: char, plain: &mut String) {
@@ -109,6 +134,19 @@ mod tests {
         assert_eq!(plain.len(), names.len(), "{plain:?}");
     }
 
+    #[test]
+    fn a_backslash_parts_a_path_where_it_escapes_nothing() {
+        for (written, path) in [
+            ("An\\xE9.gpx", "An/xE9.gpx"),
+            ("An\\u2026-03.gpx", "An/u2026-03.gpx"),
+            ("An\\x41.gpx", "An/x41.gpx"),
+            ("An\\xé.gpx", "An/xé.gpx"),
+            ("An\\u202e.gpx", "An\\u202e.gpx"),
+        ] {
+            assert_eq!(plain_path(written), path);
+        }
+    }
+
     proptest! {
         #[test]
         fn every_name_is_read_back_and_does_nothing(
@@ -116,7 +154,8 @@ mod tests {
         ) {
             let plain = plain_name(&name);
             prop_assert!(!plain.contains(acts));
-            prop_assert_eq!(read_back(&plain), name);
+            prop_assert_eq!(&*plain_path(&plain), &*plain);
+            prop_assert_eq!(read_back(&plain), name.as_slice());
         }
 
         #[test]

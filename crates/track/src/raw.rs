@@ -77,13 +77,16 @@ impl RawSession {
 /// Largest heart rate or cadence that a byte holds; 255 itself is a fill value, which cleaning decides.
 const LARGEST_BYTE: f64 = 255.0;
 
+/// Farthest total in metres that is believed (own choice: 1,000 km; nobody comes so far on foot in a session).
+const LARGEST_TOTAL_M: f64 = 1e6;
+
 /// Least and largest value of each quantity that is taken.
 const RANGES: [[f64; 2]; Quantity::COUNT] = {
     let mut ranges = [[f64::NEG_INFINITY, f64::INFINITY]; Quantity::COUNT];
     ranges[Quantity::HeartRate as usize] = [0.0, LARGEST_BYTE];
     ranges[Quantity::Cadence as usize] = [0.0, LARGEST_BYTE];
     ranges[Quantity::BicycleCadence as usize] = [0.0, LARGEST_BYTE];
-    ranges[Quantity::Distance as usize][0] = 0.0;
+    ranges[Quantity::Distance as usize] = [0.0, LARGEST_TOTAL_M];
     ranges[Quantity::Speed as usize][0] = 0.0;
     ranges
 };

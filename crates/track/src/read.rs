@@ -175,7 +175,7 @@ pub fn read_raw(text: &[u8], settings: &ReadSettings) -> Result<RawReading, Erro
         }
     };
     match root_end {
-        Some(end) => note_what_follows(text, end, format, &mut collector.notes),
+        Some(end) => note_what_follows(text, end, &mut collector.notes),
         None if head_missing => {}
         None => collector.notes.add(NoteKind::Truncated, text.len()),
     }
@@ -262,11 +262,24 @@ fn recognise_at(text: &[u8], at: usize) -> Result<Beginning, Error> {
                 ErrorKind::OtherRoot,
                 Some(Place::of(text, tag.at)),
                 format!(
-                    "the root element is another{looks_like}; expected <gpx> or <TrainingCenterDatabase>: export the \
-                     recording as GPX or TCX"
+                    "the root element is another{}{looks_like}; expected <gpx> or <TrainingCenterDatabase>: export the \
+                     recording as GPX or TCX",
+                    named(other)
                 ),
             ))
         }
+    }
+}
+
+/// Most letters of a root's name that are told (own choice: names of formats are shorter).
+const ROOT_NAME_MOST: usize = 40;
+
+/// The name of another root element, in parentheses, where it is plain: it is the word of a program and of no person.
+fn named(root: &[u8]) -> String {
+    let is_plain = |letter: &u8| letter.is_ascii_alphanumeric() || matches!(letter, b'_' | b'-' | b'.');
+    match std::str::from_utf8(root) {
+        Ok(name) if name.len() <= ROOT_NAME_MOST && root.iter().all(is_plain) => format!(" (<{name}>)"),
+        _ => String::new(),
     }
 }
 
@@ -290,13 +303,10 @@ fn no_element(text: &[u8]) -> Error {
     )
 }
 
-fn note_what_follows(text: &[u8], end: usize, format: Format, notes: &mut Notes) {
+fn note_what_follows(text: &[u8], end: usize, notes: &mut Notes) {
     let rest = text.get(end..).unwrap_or_default();
-    let root: &[u8] = match format {
-        Format::Gpx => b"<gpx",
-        Format::Tcx => b"<TrainingCenterDatabase",
-    };
-    if let Some(second) = memchr::memmem::find(rest, root) {
+    let roots: [&[u8]; 2] = [b"<gpx", b"<TrainingCenterDatabase"];
+    if let Some(second) = roots.iter().filter_map(|root| memchr::memmem::find(rest, root)).min() {
         return notes.add(NoteKind::SecondDocument, end + second);
     }
     // Comments and blanks may follow a root; anything else is rubbish.

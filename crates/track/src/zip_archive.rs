@@ -47,12 +47,11 @@ fn open_members(
     allowance: &mut Allowance<'_>,
     hand_over: &mut dyn FnMut(Found<'_>) -> ControlFlow<()>,
 ) -> ControlFlow<(), usize> {
-    let mut names = MemberNames::new(archive_name);
     let mut archive = match ZipArchive::new(Cursor::new(bytes)) {
         // The directory's reader knows members by name; where two share one, their headers tell them apart.
         Ok(archive) if !archive.has_duplicate_names() => archive,
         directory => {
-            let members = salvage(&mut names, bytes, packing, allowance, hand_over)?;
+            let members = salvage(archive_name, bytes, packing, allowance, hand_over)?;
             match directory {
                 Err(error) => hand_over(refused(archive_name, salvaged(members, &error.to_string())))?,
                 Ok(_) if members == 0 => {
@@ -82,7 +81,8 @@ fn open_members(
                 continue;
             }
         };
-        if entry.is_dir() {
+        // Only by its size is a member with the name of a folder told from a folder.
+        if entry.is_dir() && entry.size() == 0 {
             continue;
         }
         if let Err(cap) = allowance.take_member() {
@@ -91,7 +91,9 @@ fn open_members(
         }
         members += 1;
         let raw_name = entry.name().unwrap_or_else(|_| String::from_utf8_lossy(entry.name_raw()));
-        let name = names.label(entry.name().as_ref().map_or(entry.name_raw(), |name| name.as_bytes()));
+        let name = allowance
+            .names
+            .label(archive_name, entry.name().as_ref().map_or(entry.name_raw(), |name| name.as_bytes()));
         let method = Some(entry.compression())
             .filter(|method| !matches!(*method, CompressionMethod::Stored | CompressionMethod::Deflated));
         let obstacle = match method {
@@ -216,7 +218,7 @@ fn is_document_part(raw_name: &[u8]) -> bool {
 
 /// Reads members by their local headers (APPNOTE 4.3.7), front to back. Returns how many there were.
 fn salvage(
-    names: &mut MemberNames<'_>,
+    archive_name: &str,
     bytes: &[u8],
     packing: &Packing,
     allowance: &mut Allowance<'_>,
@@ -227,15 +229,15 @@ fn salvage(
     while let Some(at) = memmem::find(rest, LocalHeader::MAGIC) {
         let Some((header, raw_name, body)) = rest.get(at..).and_then(LocalHeader::parse) else { break };
         rest = body;
-        if raw_name.ends_with(b"/") {
+        if raw_name.ends_with(b"/") && header.bytes == 0 {
             continue;
         }
         if let Err(cap) = allowance.take_member() {
-            hand_over(refused(names.archive_name, too_many_members(&cap)))?;
+            hand_over(refused(archive_name, too_many_members(&cap)))?;
             break;
         }
         members += 1;
-        let name = names.label(raw_name);
+        let name = allowance.names.label(archive_name, raw_name);
         let raw_name = String::from_utf8_lossy(raw_name);
         let packed_bytes = usize::try_from(header.packed_bytes).unwrap_or(usize::MAX);
         let (packed, behind) = body.split_at_checked(packed_bytes).unwrap_or((body, &[]));
@@ -318,34 +320,39 @@ impl LocalHeader {
 /// every row about its member, while an archive may hold names of 65,535 bytes).
 const KEPT_NAME_BYTES: usize = 1000;
 
-/// Gives each member the label `archive/path/in/it`, unlike any other in the archive.
-struct MemberNames<'a> {
-    archive_name: &'a str,
+/// Gives each member the label `archive/path/in/it`, unlike any other in the file that was handed in.
+#[derive(Debug, Default)]
+pub(crate) struct MemberNames {
+    /// The labels that were given, each with the number that was last tried behind it.
     given: HashMap<String, usize>,
 }
 
-impl<'a> MemberNames<'a> {
-    fn new(archive_name: &'a str) -> Self {
-        Self { archive_name, given: HashMap::new() }
-    }
-
+impl MemberNames {
     /// A label with `/` between plain components: what would climb out, begin at a root or name a drive is left out.
-    fn label(&mut self, raw_name: &[u8]) -> String {
+    fn label(&mut self, archive_name: &str, raw_name: &[u8]) -> String {
         let is_plain =
             |part: &&[u8]| !part.is_empty() && *part != b"." && *part != b".." && !part.ends_with(b":");
         let shortened = shortened(raw_name);
         let raw_name = shortened.as_deref().unwrap_or(raw_name);
-        let mut label = self.archive_name.to_owned();
+        let mut label = archive_name.to_owned();
         for part in raw_name.split(|byte| matches!(byte, b'/' | b'\\')).filter(is_plain) {
             label.push('/');
             label.push_str(&plain_name(part));
         }
-        if label.len() == self.archive_name.len() {
+        if label.len() == archive_name.len() {
             label.push_str("/unnamed");
         }
-        let times = self.given.entry(label.clone()).or_default();
-        *times += 1;
-        if *times > 1 { format!("{label}#{times}") } else { label }
+        let mut number = self.given.get(&label).map_or(1, |tried| tried + 1);
+        let numbered = loop {
+            let numbered = if number > 1 { format!("{label}#{number}") } else { label.clone() };
+            if !self.given.contains_key(&numbered) {
+                break numbered;
+            }
+            number += 1;
+        };
+        self.given.insert(numbered.clone(), 1);
+        self.given.insert(label, number);
+        numbered
     }
 }
 
@@ -363,24 +370,37 @@ mod tests {
 
     #[test]
     fn a_label_keeps_the_two_ends_of_a_very_long_name_and_stays_one_of_its_own() {
-        let mut names = MemberNames::new("out.zip");
+        let mut names = MemberNames::default();
         let name = |length: usize| [b"a/".repeat(length / 2), b"/run.gpx".to_vec()].concat();
-        let label = names.label(&name(60_000));
+        let label = names.label("out.zip", &name(60_000));
         assert!(label.len() < 1020 && label.starts_with("out.zip/a/a/") && label.ends_with("/a/a/run.gpx"));
-        assert!(label.contains('…') && names.label(&name(60_002)) == format!("{label}#2"));
-        assert!(!names.label(&name(992)).contains('…'));
+        assert!(label.contains('…') && names.label("out.zip", &name(60_002)) == format!("{label}#2"));
+        assert!(!names.label("out.zip", &name(992)).contains('…'));
     }
 
     #[test]
     fn labels_never_climb_out_of_the_archive() {
-        let mut names = MemberNames::new("out.zip");
-        assert_eq!(names.label(b"a/run.gpx"), "out.zip/a/run.gpx");
-        assert_eq!(names.label(b"../../a/run2.gpx"), "out.zip/a/run2.gpx");
-        assert_eq!(names.label(b"/etc/run.gpx"), "out.zip/etc/run.gpx");
-        assert_eq!(names.label(b"C:\\b\\..\\run.gpx"), "out.zip/b/run.gpx");
-        assert_eq!(names.label(b"a/run.gpx"), "out.zip/a/run.gpx#2");
-        assert_eq!(names.label(b"../"), "out.zip/unnamed");
-        assert_eq!(names.label(b"a\n\x1bb"), "out.zip/a\\u000a\\u001bb");
-        assert_eq!(names.label(b"Z\xe9"), "out.zip/Z\\xe9");
+        let mut names = MemberNames::default();
+        assert_eq!(names.label("out.zip", b"a/run.gpx"), "out.zip/a/run.gpx");
+        assert_eq!(names.label("out.zip", b"../../a/run2.gpx"), "out.zip/a/run2.gpx");
+        assert_eq!(names.label("out.zip", b"/etc/run.gpx"), "out.zip/etc/run.gpx");
+        assert_eq!(names.label("out.zip", b"C:\\b\\..\\run.gpx"), "out.zip/b/run.gpx");
+        assert_eq!(names.label("out.zip", b"a/run.gpx"), "out.zip/a/run.gpx#2");
+        assert_eq!(names.label("out.zip", b"../"), "out.zip/unnamed");
+        assert_eq!(names.label("out.zip", b"a\n\x1bb"), "out.zip/a\\u000a\\u001bb");
+        assert_eq!(names.label("out.zip", b"Z\xe9"), "out.zip/Z\\xe9");
+    }
+
+    #[test]
+    fn no_two_members_have_one_label() {
+        let mut names = MemberNames::default();
+        let found: Vec<String> = ["q.gpx", "q.gpx#2", "q.gpx", "q.gpx#2", "q.gpx", "i.zip"]
+            .map(|name| names.label("o.zip", name.as_bytes()))
+            .into_iter()
+            .chain([names.label("o.zip/i.zip", b"r.gpx"), names.label("o.zip", b"i.zip/r.gpx")])
+            .collect();
+        let expected =
+            ["q.gpx", "q.gpx#2", "q.gpx#3", "q.gpx#2#2", "q.gpx#4", "i.zip", "i.zip/r.gpx", "i.zip/r.gpx#2"];
+        assert_eq!(found, expected.map(|name| format!("o.zip/{name}")));
     }
 }

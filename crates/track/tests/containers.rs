@@ -673,6 +673,21 @@ fn compare_folder(folder: &str) -> Vec<(String, Standing)> {
 }
 
 #[test]
+fn a_member_with_the_name_of_a_folder_that_holds_something_is_read() {
+    let mut archive = zip::ZipWriter::new(std::io::Cursor::new(Vec::new()));
+    let options = zip::write::SimpleFileOptions::default();
+    archive.add_directory("empty/", options).unwrap();
+    for name in ["run.gpx/", "run.gpx"] {
+        archive.start_file(name, options).unwrap();
+        archive.write_all(&sample("A1-one-track.gpx")).unwrap();
+    }
+    let bytes = archive.finish().unwrap().into_inner();
+    let readings = readings_of("o.zip", &bytes, &ReadSettings::default());
+    let read = [("o.zip/run.gpx", Status::Read), ("o.zip/run.gpx#2", Status::Read)];
+    assert_eq!(outcomes(&readings), read);
+}
+
+#[test]
 fn k1_to_k8_the_sample_folders_come_out_as_they_should() {
     let expected = [
         ("K1-same-bytes", [None, Some(0)], None),
@@ -695,7 +710,6 @@ fn k1_to_k8_the_sample_folders_come_out_as_they_should() {
         }
     }
 }
-
 fn packed_samples() -> Vec<Vec<u8>> {
     [
         "J1-members.gpx.gz",

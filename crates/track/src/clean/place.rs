@@ -1,25 +1,22 @@
 //! Positions that cannot be true are forgotten; the points keep their time and sensors.
 
+use std::ops::Range;
+
 use super::Session;
+use super::chain::{Chain, MAX_WILD_S, Sample, chains, without_excursions};
 use crate::distance::longitude_difference_deg;
 use crate::note::NoteKind;
 use crate::timestamp::NS_PER_S;
 use crate::{Points, Position};
 
 /// Faster than any legs, in m/s (the fastest sprinters reach 12.4 m/s; common knowledge, from memory).
-const LEGS_M_PER_S: f64 = 12.5;
+pub(super) const LEGS_M_PER_S: f64 = 12.5;
 
 /// Faster than road vehicles, in m/s: 180 km/h (own choice).
-const VEHICLE_M_PER_S: f64 = 50.0;
+pub(super) const VEHICLE_M_PER_S: f64 = 50.0;
 
 /// Error of a position that is noise, not a wild position, in metres (own choice).
-const NOISE_M: f64 = 50.0;
-
-/// Longest stretch of wild positions, in seconds (own choice).
-const MAX_WILD_S: f64 = 120.0;
-
-/// Chains that are looked through for the one that goes on behind wild positions (own choice).
-const MAX_WILD_CHAINS: usize = 8;
+pub(super) const NOISE_M: f64 = 50.0;
 
 /// A chain as long as this is surely the track itself, in seconds (own choice).
 const SURE_CHAIN_S: f64 = 60.0;
@@ -33,6 +30,20 @@ const MERGED_RATIO: f64 = 2.0;
 
 /// Least share of the points that the lesser of two merged streams has (own choice).
 const MERGED_MIN_SHARE: f64 = 0.2;
+
+/// Positions that are looked at together for two devices (own choice: some points of each, also where one has few).
+const MERGED_WINDOW: usize = 30;
+
+/// So many windows in a row are two devices, fewer are a spot of bad positions (own choice: 90 positions never reach them).
+const MERGED_MIN_WINDOWS: usize = 5;
+
+/// Single positions are off the track from so many metres on (own choice: above the steps of positions with four decimals).
+const SPIKE_MIN_M: f64 = 20.0;
+
+/// So many single positions off the track are no noise (own choice), where each is at most so many seconds from the next (own
+/// choice).
+const MIN_SPIKES: usize = 3;
+const SPIKES_APART_S: f64 = 10.0;
 
 /// Mean radius of the earth in metres; serves where a per mille does not matter.
 const EARTH_RADIUS_M: f64 = 6_371_008.8;
@@ -60,6 +71,16 @@ struct Fix {
     position: Position,
 }
 
+impl Sample for Fix {
+    fn time_s(&self) -> f64 {
+        self.time_s
+    }
+
+    fn leads_to(&self, next: &Self) -> bool {
+        !is_leap(self, next, LEGS_M_PER_S)
+    }
+}
+
 fn fixes(points: &Points) -> Vec<Fix> {
     let origin_ns = points.time_ns().first().copied().unwrap_or(0);
     let fix = |index: usize| {
@@ -73,6 +94,12 @@ fn fixes(points: &Points) -> Vec<Fix> {
 fn is_leap(from: &Fix, to: &Fix, speed_m_per_s: f64) -> bool {
     at_most_m(from.position, to.position) > NOISE_M
         && about_m(from.position, to.position) > NOISE_M + speed_m_per_s * (to.time_s - from.time_s).abs()
+}
+
+/// The same for a single fix, whatever the noise.
+fn is_spike_step(from: &Fix, to: &Fix) -> bool {
+    let least_m = SPIKE_MIN_M.max(LEGS_M_PER_S * (to.time_s - from.time_s).abs());
+    at_most_m(from.position, to.position) > least_m && about_m(from.position, to.position) > least_m
 }
 
 /// Takes 0/0 before the first fix for missing, unless legs could get from there to the first other position.
@@ -112,8 +139,8 @@ fn widest_m(from: Position, to: Position) -> f64 {
     EARTH_RADIUS_M * (north_deg * north_deg + east_deg * east_deg).sqrt().to_radians()
 }
 
-/// Whether no step is far enough for a leap and all together are too short for two devices, as in most recordings:
-/// then there is nothing to part and nothing wild to forget.
+/// Whether no step is far and fast enough for a leap or a spike and all together are too short for two devices, as in most
+/// recordings: then there is nothing to part and nothing wild to forget.
 pub(super) fn is_steady(points: &Points) -> bool {
     let mut fixes = (0..points.len())
         .filter_map(|index| points.position(index).map(|position| (points.time_ns()[index], position)));
@@ -121,7 +148,7 @@ pub(super) fn is_steady(points: &Points) -> bool {
     let (mut last_ns, mut way_m) = (first_ns, 0.0);
     for (time_ns, position) in fixes {
         let step_m = widest_m(last, position);
-        if step_m > NOISE_M {
+        if step_m > SPIKE_MIN_M && step_m > LEGS_M_PER_S * (time_ns - last_ns) as f64 / NS_PER_S as f64 {
             return false;
         }
         way_m += step_m;
@@ -130,47 +157,135 @@ pub(super) fn is_steady(points: &Points) -> bool {
     way_m < MERGED_MIN_M_PER_S * ((last_ns - first_ns) as f64 / NS_PER_S as f64)
 }
 
-/// Keeps the fuller of two streams where two devices are merged point by point.
+/// Fixes in two streams, each fix in that whose last one is nearer.
 ///
-/// Each fix goes to the stream whose last fix is nearer. One device gives one stream, as every fix is nearest to the
-/// one before; two devices give two that are together much shorter than the zigzag between them.
+/// One device gives one stream, as every fix is nearest to the one before; two devices give two that are together much
+/// shorter than the zigzag between them.
+struct Streams {
+    indices: [Vec<usize>; 2],
+    ways_m: f64,
+    zigzag_m: f64,
+    duration_s: f64,
+}
+
+impl Streams {
+    fn of(fixes: &[Fix]) -> Option<Self> {
+        let [first, second, rest @ ..] = fixes else { return None };
+        let mut indices = [vec![first.index], vec![second.index]];
+        let mut heads = [first.position, second.position];
+        let mut ways_m = 0.0;
+        for fix in rest {
+            let ways = heads.map(|head| about_m(head, fix.position));
+            let nearer = usize::from(ways[1] < ways[0]);
+            ways_m += ways[nearer];
+            heads[nearer] = fix.position;
+            indices[nearer].push(fix.index);
+        }
+        let zigzag_m = fixes.windows(2).map(|pair| about_m(pair[0].position, pair[1].position)).sum();
+        Some(Self { indices, ways_m, zigzag_m, duration_s: fixes[fixes.len() - 1].time_s - first.time_s })
+    }
+
+    fn is_zigzag(&self) -> bool {
+        self.zigzag_m >= MERGED_MIN_M_PER_S * self.duration_s && self.zigzag_m >= MERGED_RATIO * self.ways_m
+    }
+
+    fn are_two(&self) -> bool {
+        let [first, second] = self.indices.each_ref().map(Vec::len);
+        self.is_zigzag() && first.min(second) as f64 >= MERGED_MIN_SHARE * (first + second) as f64
+    }
+}
+
+/// Where two devices may be merged: the whole, if the way is a zigzag in half of it, else every long part of it in which it is.
+fn merged_parts(fixes: &[Fix]) -> Vec<Range<usize>> {
+    let is_zigzag = |window| Streams::of(window).is_some_and(|streams| streams.is_zigzag());
+    let windows: Vec<bool> = fixes.chunks(MERGED_WINDOW).map(is_zigzag).collect();
+    if 2 * windows.iter().filter(|is_zigzag| **is_zigzag).count() >= windows.len() {
+        return vec![0..fixes.len()];
+    }
+    let mut parts = Vec::new();
+    let mut start = 0;
+    for alike in windows.chunk_by(|a, b| a == b) {
+        let end = start + alike.len();
+        if alike[0] && alike.len() >= MERGED_MIN_WINDOWS {
+            parts.push(start * MERGED_WINDOW..fixes.len().min(end * MERGED_WINDOW));
+        }
+        start = end;
+    }
+    parts
+}
+
+/// Keeps one of two streams where two devices are merged point by point: the fuller one of the whole, of a part the one that
+/// goes on beside it.
 pub(super) fn part_merged_devices(session: &mut Session) {
     let points = &session.raw.points;
     let fixes = fixes(points);
-    let [first, second, rest @ ..] = fixes.as_slice() else { return };
-    let zigzag_m: f64 = fixes.windows(2).map(|pair| about_m(pair[0].position, pair[1].position)).sum();
-    let duration_s = fixes[fixes.len() - 1].time_s - first.time_s;
-    if zigzag_m < MERGED_MIN_M_PER_S * duration_s {
-        return;
-    }
-    let mut streams = [vec![first.index], vec![second.index]];
-    let mut heads = [first.position, second.position];
-    let mut ways_m = 0.0;
-    for fix in rest {
-        let ways = heads.map(|head| about_m(head, fix.position));
-        let nearer = usize::from(ways[1] < ways[0]);
-        ways_m += ways[nearer];
-        heads[nearer] = fix.position;
-        streams[nearer].push(fix.index);
-    }
-    let lesser = streams[0].len().min(streams[1].len());
-    if zigzag_m < MERGED_RATIO * ways_m || (lesser as f64) < MERGED_MIN_SHARE * fixes.len() as f64 {
-        return;
-    }
-    let sensors = |stream: &Vec<usize>| -> usize {
-        let values = |&index: &usize| {
-            let point = points.get(index);
-            usize::from(point.heart_rate_bpm.is_some()) + usize::from(point.cadence_spm.is_some()) + 1
-        };
-        stream.iter().map(values).sum()
-    };
-    let other = if sensors(&streams[1]) > sensors(&streams[0]) { &streams[0] } else { &streams[1] };
     let mut is_kept = vec![true; points.len()];
-    other.iter().for_each(|&index| is_kept[index] = false);
-    let kept: Vec<usize> = (0..points.len()).filter(|&index| is_kept[index]).collect();
-    let at = Some(session.raw.point_bytes[other[0]]);
-    session.notes.add_many(NoteKind::MergedDevices, other.len() as u64, at, String::new);
-    session.raw = session.raw.select(&kept);
+    let mut left_out = (0, None);
+    for part in merged_parts(&fixes) {
+        let Some(streams) = Streams::of(&fixes[part.clone()]).filter(Streams::are_two) else { continue };
+        let [first, second] = &streams.indices;
+        let is_second = if part.len() == fixes.len() {
+            values_in(points, second) > values_in(points, first)
+        } else {
+            let beside = [part.start.checked_sub(1), Some(part.end)];
+            let beside = beside.map(|at| at.and_then(|at| Some(fixes.get(at)?.position)));
+            way_to_m(points, beside, second) < way_to_m(points, beside, first)
+        };
+        let other = if is_second { first } else { second };
+        other.iter().for_each(|&index| is_kept[index] = false);
+        left_out = (left_out.0 + other.len(), left_out.1.or(Some(session.raw.point_bytes[other[0]])));
+    }
+    if left_out.0 > 0 {
+        let kept: Vec<usize> = (0..points.len()).filter(|&index| is_kept[index]).collect();
+        session.notes.add_many(NoteKind::MergedDevices, left_out.0 as u64, left_out.1, String::new);
+        session.raw = session.raw.select(&kept);
+    }
+}
+
+/// How much points hold: a position each, heart rates and cadences.
+fn values_in(points: &Points, indices: &[usize]) -> usize {
+    let values = |&index: &usize| {
+        let point = points.get(index);
+        usize::from(point.heart_rate_bpm.is_some()) + usize::from(point.cadence_spm.is_some()) + 1
+    };
+    indices.iter().map(values).sum()
+}
+
+/// The way in metres from what lies beside a stream, before and after it, to its ends.
+fn way_to_m(points: &Points, beside: [Option<Position>; 2], stream: &[usize]) -> f64 {
+    let ends = [stream[0], stream[stream.len() - 1]];
+    let way_m = |(end, beside): (usize, Option<Position>)| Some(about_m(beside?, points.position(end)?));
+    ends.into_iter().zip(beside).filter_map(way_m).sum()
+}
+
+/// Forgets single positions off the track where they are many: such as neither the one before nor the one after can be reached
+/// from by legs, while those two reach each other.
+///
+/// In a row that goes to and fro each position is such a one; the first of them is off the track that led to it.
+pub(super) fn forget_spikes(session: &mut Session) {
+    let fixes = fixes(&session.raw.points);
+    let is_spike = |at: &usize| {
+        let [before, fix, after] = [&fixes[at - 1], &fixes[*at], &fixes[at + 1]];
+        is_spike_step(before, fix) && is_spike_step(fix, after) && !is_spike_step(before, after)
+    };
+    let all: Vec<usize> = (1..fixes.len().max(1) - 1).filter(is_spike).collect();
+    let rows = all.chunk_by(|a, b| a + 1 == *b);
+    let off: Vec<usize> = rows.flat_map(|row| off_the_track(row, fixes.len())).collect();
+    for spikes in off.chunk_by(|a, b| fixes[*b].time_s - fixes[*a].time_s <= SPIKES_APART_S) {
+        for at in spikes.iter().filter(|_| spikes.len() >= MIN_SPIKES) {
+            let index = fixes[*at].index;
+            let byte = Some(session.raw.point_bytes[index]);
+            session.notes.add_many(NoteKind::WildPosition, 1, byte, String::new);
+            session.raw.points.forget_position(index);
+        }
+    }
+}
+
+/// Every second of a row of spikes: from its first on, or where nothing led to the row, so that its last is among them.
+fn off_the_track(row: &[usize], fixes: usize) -> impl Iterator<Item = usize> {
+    let (first, last) = (row[0], row[row.len() - 1]);
+    let skipped = if first == 1 && last + 2 < fixes { (last - first) % 2 } else { 0 };
+    (first + skipped..=last).step_by(2)
 }
 
 /// Forgets positions far off the track: before the first fix, behind the last, and single ones between.
@@ -199,52 +314,8 @@ pub(super) fn forget_wild_positions(session: &mut Session) {
     }
 }
 
-/// Fixes that follow each other at the speed of legs. Never empty.
-#[derive(Clone, Copy, Debug)]
-struct Chain<'a>(&'a [Fix]);
-
-impl Chain<'_> {
-    fn first(&self) -> &Fix {
-        &self.0[0]
-    }
-
-    fn last(&self) -> &Fix {
-        &self.0[self.0.len() - 1]
-    }
-
-    fn duration_s(&self) -> f64 {
-        self.last().time_s - self.first().time_s
-    }
-
-    fn leads_to(&self, next: &Chain<'_>) -> bool {
-        !is_leap(self.last(), next.first(), LEGS_M_PER_S)
-    }
-}
-
-fn chains(fixes: &[Fix]) -> Vec<Chain<'_>> {
-    fixes.chunk_by(|from, to| !is_leap(from, to, LEGS_M_PER_S)).map(Chain).collect()
-}
-
-/// Leaves out short chains between two that connect with each other.
-fn without_excursions<'a>(chains: &[Chain<'a>]) -> Vec<Chain<'a>> {
-    let mut kept = vec![chains[0]];
-    let mut next = 1;
-    while next < chains.len() {
-        let before = kept[kept.len() - 1];
-        let until = chains.len().min(next + 1 + MAX_WILD_CHAINS);
-        let connected = (next + 1..until).find(|&later| {
-            chains[later].first().time_s - before.last().time_s <= MAX_WILD_S
-                && before.leads_to(&chains[later])
-        });
-        next = connected.unwrap_or(next);
-        kept.push(chains[next]);
-        next += 1;
-    }
-    kept
-}
-
 /// Leaves out a short beginning that the rest cannot have come from.
-fn trim_begin(chains: &mut Vec<Chain<'_>>) {
+fn trim_begin(chains: &mut Vec<Chain<'_, Fix>>) {
     let mut fixes_left: usize = chains.iter().map(|chain| chain.0.len()).sum();
     let mut wild = 0;
     for pair in chains.windows(2) {
@@ -261,7 +332,7 @@ fn trim_begin(chains: &mut Vec<Chain<'_>>) {
 }
 
 /// Leaves out a short end that the rest cannot have led to.
-fn trim_end(chains: &mut Vec<Chain<'_>>) {
+fn trim_end(chains: &mut Vec<Chain<'_, Fix>>) {
     let mut fixes_left: usize = chains.iter().map(|chain| chain.0.len()).sum();
     while let [.., before, end] = chains.as_slice() {
         fixes_left -= end.0.len();
@@ -270,5 +341,99 @@ fn trim_end(chains: &mut Vec<Chain<'_>>) {
             break;
         }
         chains.pop();
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::Point;
+    use crate::note::Notes;
+    use crate::raw::RawSession;
+
+    /// Twenty minutes at 2 m/s round a loop of 400 m, a point a second, with `off_m` north of it.
+    fn on_a_loop(off_m: impl Fn(i64) -> f64) -> Session {
+        merged((0..1200).map(|second| (second * NS_PER_S, off_m(second))))
+    }
+
+    /// The same at other times, in nanoseconds.
+    fn merged(at_and_off_m: impl Iterator<Item = (i64, f64)>) -> Session {
+        let point = |(time_ns, off_m): (i64, f64)| {
+            let (along, radius_m) = (2.0 * time_ns as f64 / NS_PER_S as f64, 400.0 / std::f64::consts::TAU);
+            let (north, east) = (along / radius_m).sin_cos();
+            let degrees = |metres: f64| (metres / EARTH_RADIUS_M).to_degrees();
+            let position = Position {
+                latitude_deg: 51.5 + degrees(radius_m * north + off_m),
+                longitude_deg: 7.25 + degrees(radius_m * east) / 51.5_f64.to_radians().cos(),
+            };
+            Point { time_ns: Some(time_ns), position: Some(position), ..Point::default() }
+        };
+        let points: Points = at_and_off_m.map(point).collect();
+        let points_found = points.len();
+        let raw = RawSession { point_bytes: (0..points_found).collect(), points, ..RawSession::default() };
+        Session { raw, notes: Notes::default(), points_found }
+    }
+
+    fn cleaned(mut session: Session) -> Session {
+        if !is_steady(&session.raw.points) {
+            part_merged_devices(&mut session);
+            forget_spikes(&mut session);
+            forget_wild_positions(&mut session);
+        }
+        session
+    }
+
+    fn positions(session: &Session) -> Vec<usize> {
+        let points = &session.raw.points;
+        (0..points.len()).filter(|&index| points.position(index).is_some()).collect()
+    }
+
+    #[test]
+    fn bad_positions_to_and_fro_are_forgotten_alone() {
+        for (spot, off_m) in [
+            (600..620, 200.0),
+            (600..661, 40.0),
+            (600..661, 60.0),
+            (600..661, 80.0),
+            (600..690, 30.0),
+            (0..20, 40.0),
+            (1190..1200, 40.0),
+        ] {
+            let is_bad = |second: i64| spot.contains(&second) && second % 2 == 0;
+            let session = cleaned(on_a_loop(|second| if is_bad(second) { off_m } else { 0.0 }));
+            let good: Vec<usize> = (0..1200).filter(|&second| !is_bad(second)).map(|s| s as usize).collect();
+            // What the track begins with, nothing led to.
+            let found = positions(&session).into_iter().filter(|index| *index > 0 || spot.start > 0);
+            assert_eq!(found.collect::<Vec<_>>(), good, "{spot:?} {off_m}");
+            assert_eq!(session.raw.points.len(), 1200);
+        }
+    }
+
+    #[test]
+    fn every_third_position_off_the_track_is_forgotten_and_a_single_one_is_noise() {
+        let count = |off_m: &dyn Fn(i64) -> f64| positions(&cleaned(on_a_loop(off_m))).len();
+        assert_eq!(
+            count(&|second| if (300..360).contains(&second) && second % 3 == 0 { 40.0 } else { 0.0 }),
+            1180
+        );
+        assert_eq!(count(&|second| if second == 300 || second == 700 { 40.0 } else { 0.0 }), 1200);
+        assert_eq!(
+            count(&|second| if (300..390).contains(&second) && second % 2 == 0 { 10.0 } else { 0.0 }),
+            1200
+        );
+    }
+
+    #[test]
+    fn two_devices_are_parted_throughout_and_in_a_long_part() {
+        let half_s = NS_PER_S / 2;
+        for (from, to) in [(0, 600), (100, 300), (400, 600)] {
+            let other = (from..to).map(|index| (2 * index * NS_PER_S + half_s, 30.0));
+            let mut both: Vec<(i64, f64)> =
+                (0..1200).map(|second| (second * NS_PER_S, 0.0)).chain(other).collect();
+            both.sort_by_key(|(time_ns, _)| *time_ns);
+            let session = cleaned(merged(both.into_iter()));
+            let kept = session.raw.points.time_ns().iter().filter(|time_ns| *time_ns % NS_PER_S == 0).count();
+            assert!(kept >= 1199 && session.raw.points.len() <= 1230, "{from} to {to}: {kept}");
+        }
     }
 }
