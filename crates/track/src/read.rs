@@ -262,24 +262,11 @@ fn recognise_at(text: &[u8], at: usize) -> Result<Beginning, Error> {
                 ErrorKind::OtherRoot,
                 Some(Place::of(text, tag.at)),
                 format!(
-                    "the root element is another{}{looks_like}; expected <gpx> or <TrainingCenterDatabase>: export the \
-                     recording as GPX or TCX",
-                    named(other)
+                    "the root element is another{looks_like}; expected <gpx> or <TrainingCenterDatabase>: export the \
+                     recording as GPX or TCX"
                 ),
             ))
         }
-    }
-}
-
-/// Most letters of a root's name that are told (own choice: names of formats are shorter).
-const ROOT_NAME_MOST: usize = 40;
-
-/// The name of another root element, in parentheses, where it is plain: it is the word of a program and of no person.
-fn named(root: &[u8]) -> String {
-    let is_plain = |letter: &u8| letter.is_ascii_alphanumeric() || matches!(letter, b'_' | b'-' | b'.');
-    match std::str::from_utf8(root) {
-        Ok(name) if name.len() <= ROOT_NAME_MOST && root.iter().all(is_plain) => format!(" (<{name}>)"),
-        _ => String::new(),
     }
 }
 

@@ -200,7 +200,7 @@ fn merged_parts(fixes: &[Fix]) -> Vec<Range<usize>> {
     let is_zigzag = |window| Streams::of(window).is_some_and(|streams| streams.is_zigzag());
     let windows: Vec<bool> = fixes.chunks(MERGED_WINDOW).map(is_zigzag).collect();
     if 2 * windows.iter().filter(|is_zigzag| **is_zigzag).count() >= windows.len() {
-        return Vec::from([0..fixes.len()]);
+        return std::iter::once(0..fixes.len()).collect();
     }
     let mut parts = Vec::new();
     let mut start = 0;

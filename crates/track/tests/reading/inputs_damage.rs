@@ -148,10 +148,12 @@ fn i8_rubbish_behind_the_root_is_noted_only() {
 
 #[test]
 fn i8_a_second_document_is_a_loss_that_is_noted_once() {
-    let text = [sample("A1-one-track.gpx"), sample("A1-one-track.gpx")].concat();
-    let reading = read_text(&text, &ReadSettings::default()).unwrap();
-    assert!(reading.partial);
-    assert_eq!(kinds(&reading.notes), [NoteKind::SecondDocument]);
+    for second in ["A1-one-track.gpx", "D1-laps.tcx"] {
+        let text = [sample("A1-one-track.gpx"), sample(second)].concat();
+        let reading = read_text(&text, &ReadSettings::default()).unwrap();
+        assert!(reading.partial, "{second}");
+        assert_eq!(kinds(&reading.notes), [NoteKind::SecondDocument]);
+    }
 }
 
 #[test]
