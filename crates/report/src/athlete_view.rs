@@ -1,6 +1,6 @@
 //! One athlete as a page shows them.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::{Days, NaiveDate};
 
@@ -185,20 +185,22 @@ const LACKING_SHARE: f64 = 0.25;
 
 /// The notes that nearly all sessions have, each with the sentence that says it once.
 fn common_notes<'a>(sessions: &[SessionPages<'a>]) -> BTreeMap<&'a str, String> {
-    let notes = sessions.iter().flat_map(|pages| &pages.row.notes).map(|note| note.as_str());
-    let mut common = BTreeMap::new();
-    for note in notes {
-        if common.contains_key(note) || sessions.len() < 2 {
-            continue;
-        }
-        let lacking = sessions.iter().filter(|pages| !pages.row.notes.iter().any(|other| other == note));
-        let days: Option<Vec<_>> = lacking.map(|pages| pages.day().map(short_day)).collect();
-        if let Some(days) = days.filter(|days| days.len() as f64 <= LACKING_SHARE * sessions.len() as f64) {
-            let but = if days.is_empty() { String::new() } else { format!(" but {}", days.join(", ")) };
-            common.insert(note, format!("All sessions{but}: {note}"));
-        }
+    let has = |pages: &SessionPages<'a>, note: &str| pages.row.notes.iter().any(|other| other == note);
+    // Each session is gone through for the few notes alone that most sessions have: others are as many as the sessions.
+    let mut with: BTreeMap<&'a str, usize> = BTreeMap::new();
+    for pages in sessions {
+        let notes: BTreeSet<&'a str> = pages.row.notes.iter().map(|note| note.as_str()).collect();
+        notes.into_iter().for_each(|note| *with.entry(note).or_default() += 1);
     }
-    common
+    let is_common = |with: usize| (sessions.len() - with) as f64 <= LACKING_SHARE * sessions.len() as f64;
+    let common = with.into_iter().filter(|(_, with)| sessions.len() > 1 && is_common(*with));
+    let said = common.filter_map(|(note, _)| {
+        let lacking = sessions.iter().filter(|pages| !has(pages, note));
+        let days: Vec<_> = lacking.map(|pages| pages.day().map(short_day)).collect::<Option<_>>()?;
+        let but = if days.is_empty() { String::new() } else { format!(" but {}", days.join(", ")) };
+        Some((note, format!("All sessions{but}: {note}")))
+    });
+    said.collect()
 }
 
 fn figures(athlete: &AthletePages<'_>) -> Vec<Named> {
