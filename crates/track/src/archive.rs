@@ -49,6 +49,14 @@ impl Packing {
         Self { notes: [self.notes.clone(), notes].concat(), ..*self }
     }
 
+    /// Whether the file lay in no layer, so that its bytes are those of an input.
+    pub(crate) fn is_none(&self) -> bool {
+        #[cfg(feature = "archives")]
+        return self.streams == 0 && self.archives == 0;
+        #[cfg(not(feature = "archives"))]
+        true
+    }
+
     /// Whether a layer is damaged, so that what lies in it may be incomplete or wrong.
     pub(crate) fn is_damaged(&self) -> bool {
         self.notes.iter().any(|note| note.kind.is_loss())

@@ -456,10 +456,11 @@ fn reading_of_file(
         reading.origin = encoding::decode(&bytes).ok().map(|decoded| Origin::of(&decoded.text));
     }
     reading.content_hash = (!settings.without_content_hash).then(|| XxHash3_128::oneshot(&bytes));
-    reading.notes.splice(0..0, packing.notes);
-    if let Cow::Owned(bytes) = bytes {
-        keep_room(bytes);
+    match bytes {
+        Cow::Owned(bytes) if packing.is_none() => keep_room(bytes),
+        _ => {}
     }
+    reading.notes.splice(0..0, packing.notes);
     reading
 }
 
