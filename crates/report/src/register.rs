@@ -1,5 +1,5 @@
-//! Who came on which day. The day decides: what was recorded on it, and only then what became of the session that fell due,
-//! whenever that was done.
+//! Who came on which day. A session that fell due stands for its day, whenever it was done; where it was not, a recording of that
+//! day does: nobody who was out is absent.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -9,10 +9,6 @@ use crate::book::{AthletePages, SessionPages};
 use crate::figures::counted;
 use crate::rows::PlannedRow;
 use crate::word::PlannedOutcome;
-
-/// Days before or after its own on which a session still stands for its day (own choice: what lies between the sessions
-/// of a plan with three a week).
-const MOVED_DAYS: i64 = 2;
 
 /// What a cell of the register says.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -42,7 +38,7 @@ impl Mark {
         (Self::Done, "what fell due, all reps in full"),
         (Self::Came, "a recording: otherwise than asked, another session, or nothing was asked"),
         (Self::Cut, "the last reps are missing"),
-        (Self::Absent, "due, no recording that day, and not made up for within two days"),
+        (Self::Absent, "due, not done, and no recording that day"),
         (Self::Excused, "away, paused or excused"),
         (Self::NotTold, "running could not be told from walking"),
     ];
@@ -64,9 +60,9 @@ impl Mark {
 /// What became of a planned session, as far as its day is asked.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Fate {
-    /// Done on its day or near it, or so the coach says.
+    /// Done, or so the coach says.
     Kept(Mark),
-    /// Due, and not done then.
+    /// Due, and not done.
     NotKept,
     Excused,
 }
@@ -76,9 +72,9 @@ enum Fate {
 pub(crate) struct WeekCount {
     /// Sessions that fell due.
     pub(crate) due: u64,
-    /// Those of them that were done then.
+    /// Those of them that were done.
     pub(crate) came: u64,
-    /// Those of them on whose day nothing was recorded, and that were not done near it.
+    /// Those of them that were not, and on whose day nothing was recorded.
     pub(crate) absent: u64,
     /// Days on which another session was done.
     pub(crate) more_days: u64,
@@ -124,7 +120,7 @@ impl WeekCount {
 pub(crate) struct Register {
     planned: BTreeMap<NaiveDate, Vec<Fate>>,
     recorded: BTreeMap<NaiveDate, Vec<Mark>>,
-    /// Days with a session of the plan that stands for no day near it.
+    /// Days with a session of the plan that stands for no day.
     other_sessions: BTreeSet<NaiveDate>,
     away: Vec<(NaiveDate, NaiveDate)>,
 }
@@ -226,12 +222,7 @@ fn fate(planned: &PlannedRow, athlete: &AthletePages<'_>) -> Option<Fate> {
         .as_deref()
         .zip(planned.session)
         .and_then(|(file, session)| athlete.sessions.get(athlete.session_number(file, session)? - 1));
-    let is_near = planned.days_late.is_some_and(|days| days.abs() <= MOVED_DAYS);
-    let mark = match recorded {
-        Some(recorded) if is_near => Some(told.unwrap_or_else(|| Mark::of_recording(recorded))),
-        Some(_) => None,
-        None => told,
-    };
+    let mark = told.or_else(|| recorded.map(Mark::of_recording));
     Some(mark.map_or(Fate::NotKept, Fate::Kept))
 }
 
@@ -296,7 +287,7 @@ mod tests {
 
     /// She repeats a block on every planned day; the session of the 17th is done on the 24th.
     #[test]
-    fn who_repeats_came_and_what_is_done_a_week_later_does_not_stand_for_its_day() {
+    fn who_repeats_came_and_what_is_done_a_week_later_stands_for_its_day() {
         let rows = vec![
             planned(17, PlannedOutcome::Completed, Some(24)),
             planned(19, PlannedOutcome::Missed, None),
@@ -305,31 +296,28 @@ mod tests {
         ];
         let sessions = [17, 19, 22, 24].map(|day| recorded(day, Some(1))).to_vec();
         let register = register(rows, sessions, Vec::new());
-        assert_eq!(words(&register, &[17, 19, 22, 24]), ["came"; 4]);
+        assert_eq!(words(&register, &[17, 19, 22, 24]), ["done", "came", "came", "came"]);
         assert!(register.planned_days(march(1), Mark::Absent).is_empty());
         let weeks: Vec<String> = register.weeks().into_values().map(WeekCount::sentence).collect();
         assert_eq!(
             weeks,
-            [
-                "came 0 of 3 due, and 3 more days on which another session was done",
-                "came 0 of 1 due, and 1 more day on which another session was done"
-            ]
+            ["came 1 of 3 due, and 3 more days on which another session was done", "came 0 of 1 due"]
         );
     }
 
     #[test]
-    fn a_session_moved_by_two_days_stands_for_its_day_and_one_moved_by_three_does_not() {
+    fn a_session_that_was_moved_stands_for_its_day_alone() {
         let rows = vec![
             planned(3, PlannedOutcome::Completed, Some(4)),
             planned(10, PlannedOutcome::CutShort, Some(8)),
-            planned(17, PlannedOutcome::Completed, Some(20)),
+            planned(17, PlannedOutcome::Missed, None),
         ];
-        let sessions = [4, 8, 20].map(|day| recorded(day, Some(1))).to_vec();
+        let sessions = [4, 8].map(|day| recorded(day, Some(1))).to_vec();
         let register = register(rows, sessions, Vec::new());
-        assert_eq!(words(&register, &[3, 10, 17, 20]), ["done", "cut", "absent", "came"]);
+        assert_eq!(words(&register, &[3, 4, 10, 17]), ["done", "came", "cut", "absent"]);
         assert_eq!(register.planned_days(march(1), Mark::Absent), [march(17)]);
         let last = register.weeks()[&march(16)];
-        assert_eq!(last, WeekCount { due: 1, came: 0, absent: 1, more_days: 1 });
+        assert_eq!(last, WeekCount { due: 1, came: 0, absent: 1, more_days: 0 });
     }
 
     #[test]
