@@ -139,17 +139,21 @@ fn widest_m(from: Position, to: Position) -> f64 {
     EARTH_RADIUS_M * (north_deg * north_deg + east_deg * east_deg).sqrt().to_radians()
 }
 
-/// Whether no step is far and fast enough for a leap or a spike and all together are too short for two devices, as in most
-/// recordings: then there is nothing to part and nothing wild to forget.
+/// Whether no step is far enough for a leap, too few are far and fast enough for spikes, and all together are too short for two
+/// devices, as in most recordings: then there is nothing to part and nothing wild to forget.
 pub(super) fn is_steady(points: &Points) -> bool {
     let mut fixes = (0..points.len())
         .filter_map(|index| points.position(index).map(|position| (points.time_ns()[index], position)));
     let Some((first_ns, mut last)) = fixes.next() else { return true };
-    let (mut last_ns, mut way_m) = (first_ns, 0.0);
+    // A row of spikes has one far step more than it has spikes.
+    let (mut last_ns, mut way_m, mut may_be_spikes) = (first_ns, 0.0, 0);
     for (time_ns, position) in fixes {
         let step_m = widest_m(last, position);
         if step_m > SPIKE_MIN_M && step_m > LEGS_M_PER_S * (time_ns - last_ns) as f64 / NS_PER_S as f64 {
-            return false;
+            may_be_spikes += 1;
+            if step_m > NOISE_M || may_be_spikes > MIN_SPIKES {
+                return false;
+            }
         }
         way_m += step_m;
         (last_ns, last) = (time_ns, position);
