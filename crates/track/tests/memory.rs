@@ -71,6 +71,23 @@ fn memory_is_bounded_by_a_small_multiple_of_the_text() {
     a_file_beyond_the_cap_is_refused_by_its_length();
     damaged_archives_take_what_their_caps_allow_and_keep_nothing();
     what_was_unpacked_is_let_go_before_its_reading_is_handed_over();
+    what_was_read_of_a_large_file_is_let_go_before_its_reading_is_handed_over();
+}
+
+fn what_was_read_of_a_large_file_is_let_go_before_its_reading_is_handed_over() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("blanks.gpx");
+    let point = "<trkpt lat='1' lon='2'><time>2025-03-01T10:00:00Z</time></trkpt>";
+    // Blanks behind a point would be taken for room that more points need.
+    fs::write(&path, format!("<gpx>{}<trk><trkseg>{point}</trkseg></trk></gpx>", " ".repeat(4 << 20)))
+        .unwrap();
+    let before = ALLOCATED.current_usage();
+    let mut held = usize::MAX;
+    read_path(&path, &ReadSettings::default(), &mut |reading| {
+        assert_eq!(reading.status, Status::Read);
+        held = ALLOCATED.current_usage() - before;
+    });
+    assert!(held <= ALLOWANCE_BYTES, "{held}");
 }
 
 fn what_was_unpacked_is_let_go_before_its_reading_is_handed_over() {
