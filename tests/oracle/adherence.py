@@ -295,7 +295,7 @@ class Match:
     def rows(self):
         """Rows as dictionaries; None is an empty cell."""
         reps, groups = self.demand.reps, self.groups
-        rows = self.walk_rows(self.demand.before, self.resting(None, groups[0].a if groups else None), None)
+        rows = self.outer_rows(self.demand.before, self.resting(None, groups[0].a if groups else None))
         for rep, asked in enumerate(reps):
             rows.append(self.rep_row(rep, asked))
             if rep + 1 < len(reps):
@@ -308,7 +308,7 @@ class Match:
                     # Run through, in one group.
                     walked = [row | {"done_s": 0.0, "done_m": 0.0} for row in walked]
                 rows += walked
-        rows += self.walk_rows(self.demand.after, self.resting(groups[-1].b, None) if groups else None, None)
+        rows += self.outer_rows(self.demand.after, self.resting(groups[-1].b, None) if groups else [])
         return with_extra(rows, [self.extra_row(run) for run in self.extra()])
 
     def resting(self, after, before):
@@ -344,6 +344,16 @@ class Match:
             seconds = (end - begun) * sum(bout.seconds for bout in rest)
             where = {"start_s": time_at(rest, begun), "done_m": metres_between(rest, begun, end)}
             rows[at] = row | where | {"done_s": seconds, "status": status}
+        return rows
+
+    def outer_rows(self, parts, rest):
+        """Walks before the first and after the last rep are never demanded: done as far as walked, else not recorded."""
+        rows = self.walk_rows(parts, [bout for bout in rest if bout.kind in ("walk", "stand")], None)
+        for at, row in enumerate(rows):
+            if row["status"] == "short" and row["done_s"] > 0:
+                rows[at] = row | {"status": "done"}
+            elif row["status"] in ("short", "missed"):
+                rows[at] = row | {"status": "not_recorded", "done_s": None, "done_m": None, "start_s": None}
         return rows
 
     def extra_row(self, run):

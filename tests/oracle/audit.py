@@ -216,9 +216,15 @@ def note_row(row, files, tables):
 
 
 def outside(rows):
-    """Places of the planned intervals that the table calls not recorded."""
+    """Places of the planned intervals that lie outside the recording; walks before the first or after the last rep lie there
+    only with that rep."""
     planned = [row for row in rows if row["status"] != "extra"]
-    return {at for at, row in enumerate(planned) if row["status"] == "not_recorded"}
+    places = {at for at, row in enumerate(planned) if row["status"] == "not_recorded"}
+    reps = [at for at, row in enumerate(planned) if row["kind"] == "run"]
+    if not reps:
+        return set()
+    first, last = (planned[at]["status"] == "not_recorded" for at in (reps[0], reps[-1]))
+    return {at for at in places if (at >= reps[0] or first) and (at <= reps[-1] or last)}
 
 
 def covers(report, m):

@@ -154,4 +154,7 @@ def must_be_told(report, m, rows):
         else "modified" if told(*OTHERWISE)
         else "completed"
     )
+    # A rep that is not told as short may lack more than its boundaries explain.
+    lacks = expected == "completed" and any(row["kind"] == "run" and row["status"] == "short" for row in m.match.rows())
+    expected = outcome if lacks and outcome == "modified" else expected
     report.check(outcome == expected, f"{where}: {expected} by its events, {outcome} in sessions")

@@ -52,7 +52,7 @@ impl Bounds {
         if fewest == 0 {
             let (most, running) = (count(most), clock(self.run_s.1));
             return format!(
-                "Known all the same: most likely no more than {most} and {running} of running, perhaps none."
+                "Known all the same: most likely no more than {most} and a run time of {running}, perhaps none."
             );
         }
         let (total, longest) = (between(self.run_s), between(self.longest_s));
@@ -92,13 +92,15 @@ const MISSED_PER_EDGE_S: f64 = 1.3;
 /// Most of them, on average.
 const MOST_MISSED: f64 = 6.0;
 /// A bout that was missed lasts no longer than so many times what an edge errs by: a longer one would have shown. Fitted likewise,
-/// as are the next two.
+/// as is what follows.
 const HIDES_EDGES: f64 = 10.0;
 /// Of the sessions with a wrong number this share is taken for reps and walks of one length over all of it, of which hardly any
 /// shows: so beginners' plans begin …
 const EVEN_SHARE: f64 = 0.3;
-/// … with a rep and its walk in so many seconds.
+/// … with a rep and its walk in so many seconds …
 const EVEN_PERIOD_S: Range<f64> = 100.0..200.0;
+/// … where edges err by so much or more: sharper ones would show them.
+const EVEN_EDGE_S: f64 = 1.5;
 /// However sure it is that a session is not as stated, it is in this share: what nobody knows anything of may hold no run at all.
 const LEAST_AS_STATED: f64 = 0.06;
 /// Variance of the error of a run's length, in squares of the scale of its edges: half of what two Laplace distributions have, since
@@ -245,6 +247,7 @@ impl Doubts<'_> {
         Missed {
             bouts: (MISSED_PER_EDGE_S * self.edge_s).clamp(1.0, MOST_MISSED),
             of_seconds: self.parts.iter().map(|part| part.cells.len()).sum(),
+            may_be_even: self.edge_s >= EVEN_EDGE_S,
             lasts_s: [WALK, RUN].map(|kind| self.missed_s(kind)),
         }
     }
@@ -294,6 +297,8 @@ struct Missed {
     bouts: f64,
     /// … of so many seconds.
     of_seconds: usize,
+    /// Whether reps and walks of one length may hide all over it.
+    may_be_even: bool,
     /// How many seconds one of each kind lasts.
     lasts_s: [usize; 2],
 }
@@ -311,7 +316,7 @@ impl Missed {
     /// A few of them anywhere, or a rep in every so many seconds over the whole session.
     fn draw(&self, draws: &mut Draws) -> Hidden {
         let all_s = self.of_seconds as f64;
-        if draws.chance(EVEN_SHARE) {
+        if self.may_be_even && draws.chance(EVEN_SHARE) {
             let Range { start, end } = EVEN_PERIOD_S;
             let period_s = start + (end - start) * draws.unit();
             let first = draws.unit();
@@ -586,7 +591,7 @@ mod tests {
         };
         assert_eq!(
             none.words(),
-            "Known all the same: most likely no more than 6 runs and 29:59 of running, perhaps none."
+            "Known all the same: most likely no more than 6 runs and a run time of 29:59, perhaps none."
         );
     }
 

@@ -275,15 +275,19 @@ impl Telling<'_> {
 
     fn rep(&self, laid: &Laid) -> Measured<'_> {
         let part = &self.demand.reps[laid.reps.start];
-        // As it is credited: what was rested in it beyond what is free is lost.
-        let length = self.course.laid(laid.runs.clone());
+        // As it is credited: what was rested in it beyond what is free is lost, but no more than leaves its longest piece.
+        let credited = self.course.laid(laid.runs.clone());
+        let longest = |unit: Unit| {
+            let pieces = laid.runs.clone().map(|run| self.course.run(run..run + 1).by(unit));
+            pieces.fold(credited.by(unit), f64::max)
+        };
         let span = self.runs_span(&laid.runs);
         let run_s = self.course.run(laid.runs.clone()).by_time_s;
         let is_broken = self.course.lost_s(laid.runs.clone()) > 0.0;
         Measured {
             part,
-            by_plan_s: length.by(part.unit).max(0.0),
-            by_time_s: length.by_time_s.max(0.0),
+            by_plan_s: longest(part.unit),
+            by_time_s: longest(Unit::Time),
             limit_s: self.settings.rep_tolerance_s(part.planned_s).max(TOLD_SHARE * part.planned_s),
             gait: Gait::Run,
             number: laid.reps.end,
