@@ -37,7 +37,8 @@ fuzz_target!(|bytes: &[u8]| {
             corrections.without_athlete(["Ada"]);
         }),
         _ => Owners::read(bytes, "owners.csv").map(|owners| {
-            let again = Owners::read(owners.text().as_bytes(), "owners.csv").expect("what was written is read");
+            let text = owners.text().expect("what was read is written");
+            let again = Owners::read(text.as_bytes(), "owners.csv").expect("what was written is read");
             assert_eq!(again.files, owners.files);
         }),
     };
