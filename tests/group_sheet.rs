@@ -141,14 +141,14 @@ impl<'a> Week<'a> {
         let absent = due.iter().filter(|row| !is_kept(row) && !is_out(row));
         let others: BTreeSet<(&str, &str)> = counting(sessions)
             .filter(|row| !row["start_local"].is_empty() && iso_week(&row["start_local"][..10]) == week)
-            .filter(|session| !kept.iter().any(|row| is_of(session, row)))
             .filter(|session| {
                 let fell_due = |row: &&&Row| {
                     row["athlete"] == session["athlete"]
                         && session["start_local"].starts_with(&row["due_date"])
                 };
-                !session["plan_session"].is_empty()
-                    || due.iter().find(fell_due).is_some_and(|row| !is_kept(row))
+                let is_other = !kept.iter().any(|row| is_of(session, row));
+                due.iter().find(fell_due).is_some_and(|row| !is_kept(row))
+                    || is_other && !session["plan_session"].is_empty()
             })
             .map(|row| (row["athlete"].as_str(), &row["start_local"][..10]))
             .collect();

@@ -616,6 +616,8 @@ mod tests {
         assert!(walked.runs.0 == 0 && walked.runs.1 >= 10 && walked.longest_s.0 == 0.0, "{walked:?}");
         // A run of 25 min may have been reps of a minute or so.
         assert!(run.runs.1 >= 10 && run.longest_s.0 < 100.0 && run.longest_s.1 > 1200.0, "{run:?}");
+        // Sharp edges would show them.
+        assert!(of(RUN, 1.0).runs.1 < 8, "{run:?}");
     }
 
     #[test]

@@ -11,15 +11,13 @@
 use std::borrow::Cow;
 use std::io;
 
+use boutwise_season::FORMULA_STARTS;
 use boutwise_track::shown;
 
 use crate::carried::CarriedColumns;
 use crate::column::{Cell, Holds, Row};
 use crate::csv_form::CsvForm;
 use crate::error::{Error, Result};
-
-/// First characters that make a spreadsheet read a text cell as a formula.
-const FORMULA_STARTS: [char; 11] = ['=', '+', '-', '@', '\t', '\r', '\n', '＝', '＋', '－', '＠'];
 
 /// Writes rows as a CSV table with a header line, without cells that are carried; no rows give the header alone.
 ///

@@ -120,7 +120,7 @@ impl WeekCount {
 pub(crate) struct Register {
     planned: BTreeMap<NaiveDate, Vec<Fate>>,
     recorded: BTreeMap<NaiveDate, Vec<Mark>>,
-    /// Days with a session of the plan that stands for no day.
+    /// Days on which another session was done than what fell due, and those with a session that stands for no day.
     other_sessions: BTreeSet<NaiveDate>,
     away: Vec<(NaiveDate, NaiveDate)>,
 }
@@ -141,7 +141,7 @@ impl Register {
             register.recorded.entry(day).or_default().push(Mark::of_recording(pages));
             let is_kept = kept.contains(&(pages.row.file.as_str(), pages.row.session));
             let falls_due = register.planned.get(&day).is_some_and(|of| of.contains(&Fate::NotKept));
-            if !is_kept && (falls_due || pages.row.plan_session.is_some()) {
+            if falls_due || !is_kept && pages.row.plan_session.is_some() {
                 register.other_sessions.insert(day);
             }
         }
@@ -301,7 +301,10 @@ mod tests {
         let weeks: Vec<String> = register.weeks().into_values().map(WeekCount::sentence).collect();
         assert_eq!(
             weeks,
-            ["came 1 of 3 due, and 3 more days on which another session was done", "came 0 of 1 due"]
+            [
+                "came 1 of 3 due, and 3 more days on which another session was done",
+                "came 0 of 1 due, and 1 more day on which another session was done"
+            ]
         );
     }
 

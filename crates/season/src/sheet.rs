@@ -34,8 +34,9 @@ pub const MAX_NAME_LETTERS: usize = 200;
 /// Oddities that are told one by one; of further ones only the number is (own choice: a screenful).
 pub(crate) const NOTES_MOST: usize = 20;
 
-/// First characters of a cell that a spreadsheet would run as a formula, as the tables of results have them.
-const FORMULA_STARTS: [char; 11] = ['=', '+', '-', '@', '\t', '\r', '\n', '＝', '＋', '－', '＠'];
+/// First characters that make a spreadsheet read a text cell as a formula (OWASP, "CSV Injection"; the first four in full width
+/// too).
+pub const FORMULA_STARTS: [char; 11] = ['=', '+', '-', '@', '\t', '\r', '\n', '＝', '＋', '－', '＠'];
 
 /// Whether a cell would run as a formula, or would if it had no marks before it.
 fn is_formula(cell: &str) -> bool {

@@ -163,6 +163,31 @@ fn shorts(reading: &Reading) -> Vec<String> {
 }
 
 #[test]
+fn a_rep_in_pieces_is_as_long_as_it_is_credited_and_at_least_its_longest_piece() {
+    for (done, done_s, text) in [
+        (
+            "10:00 run, 5:00 walk, 10:00 run",
+            910.0,
+            "Rep 1 was run in pieces: 20:00 of 20:00, with 5:00 of rest between.",
+        ),
+        (
+            "6:00 run, 12:00 walk, 4:00 run",
+            360.0,
+            "Rep 1 was run in pieces: 10:00 of 20:00, with 12:00 of rest between.",
+        ),
+    ] {
+        let told = Made::new(&format!("5:00 walk, {done}, 5:00 walk"))
+            .read(&plan("5:00 walk, 20:00 run, 5:00 walk"));
+        let [event] = &told.events[..] else { panic!("{told:?}") };
+        assert_eq!(
+            (event.kind, event.done_s, event.text.as_str()),
+            (EventKind::RepShort, Some(done_s), text)
+        );
+        assert!(told.rep_lacking);
+    }
+}
+
+#[test]
 fn made_sessions_are_told_as_a_coach_would() {
     let table = include_str!("../../../../testdata/events.txt");
     let mut planned = Vec::new();
