@@ -17,9 +17,7 @@ use crate::judge::{Judged, Member, PlanNotes, Squad, several_text};
 use crate::timings::Stage;
 use crate::watch::Counter;
 use crate::workers::on_workers;
-use crate::{
-    Configuration, Error, Inputs, SeasonFiles, Watch, by_hand, coarse_times, pages, rows, shift, slip,
-};
+use crate::{Configuration, Error, Inputs, SeasonFiles, Watch, by_hand, coarse_times, pages, rows, shift};
 
 /// Athletes that each thread judges before what was made of them is handed over (own choice: a thread rarely waits for
 /// another, and few are held).
@@ -421,7 +419,7 @@ fn findings<'a>(
             day: judged.day,
             attention: judged.audit.attention(),
             tells_progress: judged.audit.tells_progress(),
-            is_paused: slip::is_paused(&judged),
+            is_paused: judged.audit.is_paused(),
         },
         step: plan_step(&judged.name, &judged.audit, &judged.plans),
         by_hand: by_hand::of_athlete(&judged, files),

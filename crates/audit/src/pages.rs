@@ -49,9 +49,10 @@ pub(crate) fn extras(judged: &Judged<'_>, row: Option<&Athlete>, rules: &Rules) 
         no_run_before: audit.no_run_before.filter(|&day| judged.day.day.is_none_or(|as_of| as_of < day)),
         as_of: judged.day.day.filter(|_| judged.day.is_by_note),
         is_stopped: !audit.tells_progress(),
-        is_paused: slip::is_paused(judged),
-        stopped_on: slip::stopped_on(judged),
-        hold_cause: slip::hold_cause(judged, rules),
+        is_paused: audit.is_paused(),
+        stopped_on: audit.stopped_on(),
+        hold_cause: slip::hold_cause(audit),
+        overdone_s: slip::overdone_s(judged),
         farthest_run_m: slip::farthest(&runs).and_then(|run| run.distance_m),
         is_way_done: (audit.readiness.iter())
             .any(|readiness| readiness.distance_m == ON_THE_WAY_M && readiness.done.is_some()),

@@ -9,7 +9,7 @@ use crate::figures::PaceUnit;
 use crate::rows::SessionRow;
 use crate::tables::Tables;
 use crate::trace::Trace;
-use boutwise_season::{Caution, Remark};
+use boutwise_season::{Caution, HoldCause, Remark};
 
 /// Everything that a report shows. Only the tables must be filled; what is missing is left out of the page.
 #[derive(Clone, Copy, Debug)]
@@ -171,6 +171,8 @@ pub struct AthleteExtras {
     pub stopped_on: Option<NaiveDate>,
     /// Why the step is held, where that can be told.
     pub hold_cause: Option<HoldCause>,
+    /// Seconds run beyond the plan in the newest session, where that is why the step is held.
+    pub overdone_s: Option<f64>,
     /// Metres of the unbroken run that went farthest.
     pub farthest_run_m: Option<f64>,
     /// Whether the distance on the way to the goal was run unbroken.
@@ -311,22 +313,4 @@ pub struct NextSession {
     pub between: Option<String>,
     /// Whether it was done before.
     pub is_again: bool,
-}
-
-/// Why a step is held.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
-pub enum HoldCause {
-    /// Pain was noted.
-    Pain,
-    /// The effort was too high, or they were sore.
-    Hard,
-    /// Too little of the newest session was run.
-    Short,
-    /// More was run than asked.
-    Overdone {
-        /// Run seconds beyond the plan.
-        run_s: f64,
-    },
-    /// The walks between were not kept.
-    WalksNotKept,
 }

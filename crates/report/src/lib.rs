@@ -75,8 +75,8 @@ pub use folder::{
     recover_result, write_folder,
 };
 pub use input::{
-    AthleteExtras, AthletePart, Habit, HoldCause, JournalDay, LeftOut, NextSession, Pages, PlannedSession,
-    Report, ReportSettings, SessionRemarks, Target,
+    AthleteExtras, AthletePart, Habit, JournalDay, LeftOut, NextSession, Pages, PlannedSession, Report,
+    ReportSettings, SessionRemarks, Target,
 };
 pub use json_table::{json_text, json_value, write_json};
 pub use page::{AthleteText, ReportWriter, write_report};

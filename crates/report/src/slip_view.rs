@@ -2,13 +2,12 @@
 //! goal is, one caution. It holds nothing of anybody else.
 
 use boutwise_bouts::{EventKind, Gait};
-use boutwise_season::{Caution, DEFAULT_GOAL_M, ON_THE_WAY_M, Remark, Verdict};
+use boutwise_season::{Caution, DEFAULT_GOAL_M, HoldCause, ON_THE_WAY_M, Remark, Verdict};
 use chrono::NaiveDate;
 
 use crate::attention::is_stopped;
 use crate::book::{AthletePages, SessionPages};
 use crate::figures::{distance, duration, place_in_plan};
-use crate::input::HoldCause;
 use crate::markup::Text;
 
 /// What a slip says, part by part.
@@ -177,12 +176,12 @@ fn next_steps(athlete: &AthletePages<'_>) -> Vec<Text> {
 fn held(athlete: &AthletePages<'_>) -> Vec<String> {
     let cause = athlete.extras.hold_cause;
     let why = match cause {
-        Some(HoldCause::Overdone { run_s }) => {
-            Some(format!("You ran {} more than asked. As written is enough.", duration(run_s)))
-        }
+        Some(HoldCause::Overdone) => (athlete.extras.overdone_s)
+            .map(|run_s| format!("You ran {} more than asked. As written is enough.", duration(run_s))),
         Some(HoldCause::WalksNotKept) => Some("Take the walks between the runs.".into()),
         Some(HoldCause::Pain) => Some("Stop if the pain comes back.".into()),
-        Some(HoldCause::Hard | HoldCause::Short) | None => None,
+        Some(HoldCause::Gap) => Some("It is a while since your last run.".into()),
+        Some(HoldCause::Hard | HoldCause::MoreNeeded | HoldCause::Walked | HoldCause::Short) | None => None,
     };
     let last = athlete.last_session().and_then(|last| last.row.planned.as_deref());
     let step = athlete.extras.next.as_ref().map(|next| match next.is_again {
@@ -316,7 +315,8 @@ mod tests {
     #[test]
     fn who_is_held_reads_why_and_whether_the_next_session_is_the_same_once_more() {
         let first = |next: Option<crate::NextSession>, hold_cause: Option<HoldCause>| {
-            let extras = AthleteExtras { next, hold_cause, ..AthleteExtras::default() };
+            let extras =
+                AthleteExtras { next, hold_cause, overdone_s: Some(354.0), ..AthleteExtras::default() };
             let said = slip_of(SessionRow::default(), extras).next;
             said[..said.len() - 1].iter().map(Text::to_string).collect::<Vec<_>>().join(" ")
         };
@@ -326,6 +326,12 @@ mod tests {
             (next("27:00 run", false), None, "Go on with the next session of the plan."),
             (next("21:00 run", true), None, "Do the same once more."),
             (next("21:00 run", true), Some(HoldCause::Hard), "Do the same once more, a little slower."),
+            (next("21:00 run", true), Some(HoldCause::Walked), "Do the same once more."),
+            (
+                next("21:00 run", true),
+                Some(HoldCause::Gap),
+                "It is a while since your last run. Do the same once more.",
+            ),
             (
                 next("21:00 run", false),
                 Some(HoldCause::Short),
@@ -333,7 +339,7 @@ mod tests {
             ),
             (
                 next("21:00 run", true),
-                Some(HoldCause::Overdone { run_s: 354.0 }),
+                Some(HoldCause::Overdone),
                 "You ran 5:54 more than asked. As written is enough. Do the same once more.",
             ),
         ] {

@@ -140,6 +140,8 @@ pub struct AthleteAudit {
     pub readiness: Vec<Readiness>,
     /// The proposal.
     pub proposal: Proposal,
+    /// The day of the newest warning sign that no word of the coach but `stop` has followed.
+    pub open_sign: Option<NaiveDate>,
     /// The coach's own decision, where it is newer than the newest session.
     pub coach_decision: Option<(NaiveDate, Verdict)>,
     /// The coach's newest decision up to the day judged from, whether it was overtaken since or not.
@@ -156,6 +158,17 @@ impl AthleteAudit {
     /// Whether anything about progress may be said: beside a warning sign nothing is.
     pub fn tells_progress(&self) -> bool {
         self.shown_verdict() != Some(Verdict::Stop)
+    }
+
+    /// Whether the coach alone stops: no warning sign stands.
+    pub fn is_paused(&self) -> bool {
+        !self.tells_progress() && self.open_sign.is_none()
+    }
+
+    /// The day from which running is stopped, where it is.
+    pub fn stopped_on(&self) -> Option<NaiveDate> {
+        let by_coach = self.coach_decision.map(|(day, _)| day);
+        self.open_sign.into_iter().chain(by_coach).min().filter(|_| !self.tells_progress())
     }
 
     /// The word to show: the coach's where there is one that stands, else the computed one.
@@ -203,7 +216,7 @@ pub fn audit_athlete(input: &AthleteInput<'_>) -> AthleteAudit {
         plan_on(input.plans, input.as_of).map(|plan| input.plans[plan].plan),
         |distance_m| first_as_far(&past, distance_m, rules),
     );
-    let Proposed { proposal, coach_decision, next, no_run_before } =
+    let Proposed { proposal, open_sign, coach_decision, next, no_run_before } =
         propose(input, &standing, &notes, &past, &outings, &goal);
     let runs = run_distances(past.iter().copied());
     let rise = rise_14_days_pct(&runs, input.as_of);
@@ -240,6 +253,7 @@ pub fn audit_athlete(input: &AthleteInput<'_>) -> AthleteAudit {
         no_run_before,
         goal,
         proposal,
+        open_sign,
         coach_decision,
         newest_decision: words.decisions.last().copied(),
         next,

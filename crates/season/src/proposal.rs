@@ -5,6 +5,8 @@
 
 use std::collections::BTreeSet;
 
+use serde::Serialize;
+
 use crate::evidence::NotedSign;
 use crate::wording::{clock, list, share, times};
 use crate::{Rules, Untold, Verdict};
@@ -204,11 +206,34 @@ impl Situation {
     }
 }
 
+/// Why a step is held: the rule that fired, for those who tell it in other words.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+pub enum HoldCause {
+    /// Pain was noted since the last good session.
+    Pain,
+    /// The effort of the newest session was too high, or they were sore.
+    Hard,
+    /// So many days went by without a run.
+    Gap,
+    /// The newest session was good, and more good ones are needed.
+    MoreNeeded,
+    /// The newest session was walked.
+    Walked,
+    /// Too little of the newest session was run.
+    Short,
+    /// More was run than asked.
+    Overdone,
+    /// The walks between were not kept.
+    WalksNotKept,
+}
+
 /// A proposal with its reasons. The coach decides.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Proposal {
     /// The word; `None` where the data allow none.
     pub verdict: Option<Verdict>,
+    /// Why it is to hold, where it is.
+    pub hold_cause: Option<HoldCause>,
     /// Days of further rest that belong to it; 0 for none.
     pub rest_days: u32,
     /// Days of further rest after a hard or sore session, before the same again and slower; 0 for none.
@@ -283,6 +308,10 @@ impl Proposal {
 
     fn of(verdict: Verdict, reason: String) -> Self {
         Self { verdict: Some(verdict), reasons: vec![reason], ..Self::default() }
+    }
+
+    fn hold(cause: HoldCause, reason: String) -> Self {
+        Self { hold_cause: Some(cause), ..Self::of(Verdict::Hold, reason) }
     }
 
     fn with_rest(mut self, rules: &Rules) -> Self {
@@ -378,8 +407,8 @@ fn strong_pain(last: &SessionEvidence, rules: &Rules) -> Option<String> {
 /// The same again after pain that does not call for easing.
 fn any_pain(since_good: &SessionEvidence) -> Option<Proposal> {
     let pain = since_good.pain_0_10.filter(|pain| *pain > 0.0)?;
-    Some(Proposal::of(
-        Verdict::Hold,
+    Some(Proposal::hold(
+        HoldCause::Pain,
         format!("pain {pain} of 10 since the last good session: the same again, and stop if it comes back"),
     ))
 }
@@ -400,15 +429,15 @@ fn hold(
         };
         return Some(Proposal {
             slower_days: rules.hard_rest_days,
-            ..Proposal::of(
-                Verdict::Hold,
+            ..Proposal::hold(
+                HoldCause::Hard,
                 format!("{hard} with the newest session: the same again, slower{rest}"),
             )
         });
     }
     let days = situation.days_since_run.filter(|days| *days > i64::from(rules.gap_repeat_days))?;
-    Some(Proposal::of(
-        Verdict::Hold,
+    Some(Proposal::hold(
+        HoldCause::Gap,
         format!("{days} days without a run, more than {}: repeat this block", rules.gap_repeat_days),
     ))
 }
@@ -430,7 +459,8 @@ fn advance_or_hold(
     }
     let is_made_up_for = !last.is_good(rules) && last.is_made_up_for(rules);
     if good.len() < needed || !last.is_good(rules) && !is_made_up_for {
-        return Proposal::of(Verdict::Hold, hold_reason(situation, window, last, good.len(), rules));
+        let (cause, reason) = hold_reason(situation, window, last, good.len(), rules);
+        return Proposal::hold(cause, reason);
     }
     let mut proposal = Proposal::of(
         Verdict::Advance,
@@ -479,48 +509,45 @@ fn hold_reason(
     last: &SessionEvidence,
     good: usize,
     rules: &Rules,
-) -> String {
+) -> (HoldCause, String) {
     let needed = rules.min_good_sessions as usize;
     if last.is_good(rules) {
-        if let Some(days) = situation.break_days {
-            let since = times(good, "good session");
-            return format!(
-                "{since} since a break of {days} days in which a block went by, {needed} are needed"
-            );
-        }
-        return match window.len() {
-            1 => format!("one session of this block so far, {needed} good ones are needed"),
-            all => format!("{good} of the last {all} sessions were good, {needed} are needed"),
+        let reason = match (situation.break_days, window.len()) {
+            (Some(days), _) => {
+                let since = times(good, "good session");
+                format!("{since} since a break of {days} days in which a block went by, {needed} are needed")
+            }
+            (None, 1) => format!("one session of this block so far, {needed} good ones are needed"),
+            (None, all) => format!("{good} of the last {all} sessions were good, {needed} are needed"),
         };
+        return (HoldCause::MoreNeeded, reason);
     }
     if last.walked {
-        return "the newest session was walked".to_owned();
+        return (HoldCause::Walked, "the newest session was walked".to_owned());
     }
     if last.dose_pct < rules.complete_advance_pct {
-        return format!(
-            "the newest session did {} of what was planned, {} is asked for",
-            share(last.dose_pct),
-            share(rules.complete_advance_pct)
-        );
+        let (did, asked) = (share(last.dose_pct), share(rules.complete_advance_pct));
+        let reason = format!("the newest session did {did} of what was planned, {asked} is asked for");
+        return (HoldCause::Short, reason);
     }
     if last.overdone_pct > rules.overdone_good_pct {
-        return format!(
-            "the newest session ran {} more than planned: as written is enough",
-            share(last.overdone_pct)
-        );
+        let more = share(last.overdone_pct);
+        let reason = format!("the newest session ran {more} more than planned: as written is enough");
+        return (HoldCause::Overdone, reason);
     }
     if let Some(breaks) = last.breaks_pct.filter(|breaks| *breaks < rules.breaks_good_pct) {
-        return format!(
-            "the walks between the runs were not kept in the newest session ({}): take them",
-            share(breaks)
-        );
+        let kept = share(breaks);
+        let reason =
+            format!("the walks between the runs were not kept in the newest session ({kept}): take them");
+        return (HoldCause::WalksNotKept, reason);
     }
     let effort = last.effort_0_10.map_or("unknown".to_owned(), |effort| format!("{effort} of 10"));
     let speech = if last.talkable == Some(false) { ", and they could not speak in sentences" } else { "" };
-    format!(
+    let reason = format!(
         "effort in the newest session was {effort}{speech}: up to {} of 10, or with speech, is asked for",
         rules.effort_ok
-    )
+    );
+    (HoldCause::Hard, reason)
 }
 
 /// The figures of the newest sessions, in sentences.
@@ -640,6 +667,27 @@ mod tests {
             let proposal = Proposal::weigh(&situation, &Rules::default());
             assert_eq!(shown(&proposal), expected, "{name}: {:?}", proposal.reasons);
             assert!(!proposal.reasons.is_empty(), "{name}");
+        }
+    }
+
+    #[test]
+    fn what_holds_a_step_is_named() {
+        for (sessions, gap, cause) in [
+            ("95% effort 4 | 100% effort 4", "2", None),
+            ("40% | 40%", "2", None),
+            ("95% effort 4 | 100% effort 4 pain 2", "2", Some(HoldCause::Pain)),
+            ("95% effort 4 | 100% effort 8", "2", Some(HoldCause::Hard)),
+            ("95% effort 4 | 100% breathless", "2", Some(HoldCause::Hard)),
+            ("95% effort 4 | 100% effort 4", "9", Some(HoldCause::Gap)),
+            ("100% effort 4", "2", Some(HoldCause::MoreNeeded)),
+            ("100% effort 4 | 0% walked", "2", Some(HoldCause::Walked)),
+            ("100% effort 4 | 70% effort 4", "2", Some(HoldCause::Short)),
+            ("100% effort 4 | 100% overdone 60", "2", Some(HoldCause::Overdone)),
+            ("100% effort 4 | 100% breaks 40", "2", Some(HoldCause::WalksNotKept)),
+        ] {
+            let proposal = Proposal::weigh(&case(&format!("x, {sessions}, {gap},,,,,")).1, &Rules::default());
+            assert_eq!(proposal.hold_cause, cause, "{sessions}: {:?}", proposal.reasons);
+            assert_eq!(cause.is_some(), proposal.verdict == Some(Verdict::Hold), "{sessions}");
         }
     }
 

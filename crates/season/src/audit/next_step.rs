@@ -16,6 +16,7 @@ use crate::{
 /// What follows for an athlete.
 pub(super) struct Proposed {
     pub(super) proposal: Proposal,
+    pub(super) open_sign: Option<NaiveDate>,
     pub(super) coach_decision: Option<(NaiveDate, Verdict)>,
     pub(super) next: Option<NextSession>,
     pub(super) no_run_before: Option<NaiveDate>,
@@ -96,7 +97,8 @@ pub(super) fn propose(
     if let Some(left_out) = notes.left_out() {
         proposal.reasons.insert(0, left_out);
     }
-    Proposed { proposal, coach_decision: coach, next, no_run_before }
+    let open_sign = situation.warning_signs.iter().map(|sign| sign.date).max();
+    Proposed { proposal, open_sign, coach_decision: coach, next, no_run_before }
 }
 
 /// The next session with its day, and where the plan stands by its own days.
