@@ -74,9 +74,11 @@ impl Grid {
         let timeline = Timeline::new(&gaps);
         let cells = timeline.cell(duration_s.ceil() as usize);
         let sampler = Sampler::new(times_s, &timeline, cells, gap_s);
+        let mut cadence_spm = sampler.at_middles(&fresh_cadence(points, times_s, &steps));
+        forget_unseen_cadence(&mut cadence_spm, times_s, &steps, &timeline, settings);
         let mut grid = Self {
             duration_s,
-            cadence_spm: sampler.at_middles(&fresh_cadence(points, times_s, &steps)),
+            cadence_spm,
             heart_rate_bpm: sampler.at_middles(points.heart_rate_bpm()),
             ..Self::default()
         };
@@ -281,6 +283,39 @@ fn fresh_cadence<'a>(points: &'a Points, times_s: &[f64], steps: &[Step]) -> Cow
     cadence_spm
 }
 
+/// Forgets the cadence of seconds in which a device wrote nothing and nobody moved: a device that pauses goes on with the
+/// cadence that it left off with, so that what lies between is no reading. Where a recording as a whole does not move, speed
+/// says nothing and cadence stays.
+fn forget_unseen_cadence(
+    cadence_spm: &mut [f32],
+    times_s: &[f64],
+    steps: &[Step],
+    timeline: &Timeline,
+    settings: &SegmentSettings,
+) {
+    let is_still = |length_m: f64, span_s: f64| length_m < settings.stand_speed_m_per_s * span_s;
+    let unseen: Vec<&Step> = steps
+        .iter()
+        .filter(|step| {
+            step.span_s() >= settings.stand_min_s as f64 && is_still(step.length_m(), step.span_s())
+        })
+        .filter(|step| {
+            let next = times_s.partition_point(|&time_s| time_s <= step.start_s);
+            times_s.get(next).is_none_or(|&next_s| next_s >= step.end_s)
+        })
+        .collect();
+    let (all_m, all_s) =
+        steps.iter().fold((0.0, 0.0), |(m, s), step| (m + step.length_m(), s + step.span_s()));
+    if unseen.is_empty() || is_still(all_m, all_s) {
+        return;
+    }
+    for step in unseen {
+        let (first, end) = (timeline.cell(ceil_s(step.start_s)), timeline.cell(step.end_s as usize));
+        let counted = cadence_spm[first.min(end)..end].iter_mut().filter(|reading| **reading > 0.0);
+        counted.for_each(|reading| *reading = f32::NAN);
+    }
+}
+
 /// Limit beyond which a deviation of this size is a jump, from the median absolute deviation of the known cells, those that are
 /// not NaN; none where no deviation is beyond it.
 fn jump_limit(sizes_m: &[f64]) -> f64 {
@@ -462,6 +497,25 @@ mod tests {
         assert_eq!(read(true, 164.0), 0.0);
         assert_eq!(read(true, 150.0), 150.0);
         assert_eq!(read(false, 164.0), 164.0);
+    }
+
+    #[test]
+    fn cadence_between_points_far_apart_is_none_where_nobody_moved() {
+        // 12 s without a point after the 50th, in which a person stood or ran on.
+        let read = |stands: bool, moves: bool| {
+            let metres =
+                |i: i32| if moves { 2.5 * f64::from(if stands { i.min(50) } else { i }) } else { 0.0 };
+            let (mut recording, _) = along_a_meridian(
+                (0..51).map(metres).chain((62..100).map(|i| metres(i - 12 * i32::from(stands)))),
+            );
+            let times_s: Vec<f64> = (0..51).chain(62..100).map(f64::from).collect();
+            let cadence = |point: Point| Point { cadence_spm: Some(164.0), ..point };
+            recording.points = recording.points.iter().map(cadence).collect();
+            Grid::new(&recording, &times_s, &SegmentSettings::default()).cadence_spm[55]
+        };
+        assert!(read(true, true).is_nan());
+        assert_eq!(read(false, true), 164.0);
+        assert_eq!(read(true, false), 164.0);
     }
 
     #[test]

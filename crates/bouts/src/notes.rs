@@ -57,7 +57,7 @@ pub(crate) fn notes(findings: &Findings) -> Vec<String> {
     } else if !resolvable {
         notes.push(
             "Running and walking cannot be told apart reliably here: their speeds lie too close together for \
-             positions this rough. A cadence sensor would settle it."
+             a recording this rough. A cadence sensor would settle it."
                 .to_owned(),
         );
     }
@@ -66,7 +66,7 @@ pub(crate) fn notes(findings: &Findings) -> Vec<String> {
     }
     if grid.jumps > 0 {
         let times = if grid.jumps == 1 { "second" } else { "seconds" };
-        notes.push(format!("The position jumped: {} {times} of movement left out.", grid.jumps));
+        notes.push(format!("The recording jumped: {} {times} of movement left out.", grid.jumps));
     }
     notes
 }

@@ -81,8 +81,10 @@ pub(super) fn walked_through(run_s: f64) -> String {
 pub(super) fn more_may_have_been_run(seen: usize, planned: usize) -> String {
     let reps = counted(planned, "rep");
     match seen {
-        0 => format!("No run shows of {reps}, and positions this rough may hide them: ask what was run."),
-        seen => format!("{seen} of {reps} show, and positions this rough may hide others: ask what was run."),
+        0 => format!("No run shows of {reps}, and a recording this rough may hide them: ask what was run."),
+        seen => {
+            format!("{seen} of {reps} show, and a recording this rough may hide others: ask what was run.")
+        }
     }
 }
 
