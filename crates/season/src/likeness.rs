@@ -24,8 +24,8 @@ const WALKED_BEFORE: f64 = 0.5;
 /// The same of those who run off the plan, by habit (own choice).
 const WALKS_BEFORE_ANY: f64 = 0.2;
 /// Ways to depart from a session, each as likely as the others: stopped early, a rep skipped, two merged, all shortened,
-/// longer walks, extra reps, walked, run straight through.
-const WAYS: f64 = 8.0;
+/// all lengthened, longer walks, extra reps, walked, run straight through.
+const WAYS: f64 = 9.0;
 
 /// How likely a recording is a session of a block.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -183,9 +183,11 @@ impl Asked {
         let departing = score.departing_pct / 100.0;
         let way = departing / WAYS;
         let (as_asked, short) = (OfRuns::as_asked(self, runs, way), OfRuns::short(self, runs, way));
+        let lengthened = OfRuns::lengthened(self, runs, way);
         let manners = [
             (Manner::Asked, 1.0 - departing, &as_asked),
             (Manner::Short, way, &short),
+            (Manner::Lengthened, way, &lengthened),
             (Manner::LongRests, way, &as_asked),
         ];
         let best = manners.into_iter().fold(f64::NEG_INFINITY, |best: f64, (manner, share, of_runs)| {
@@ -248,12 +250,13 @@ mod tests {
     fn every_way_to_depart_from_a_session_fits_it_better_than_the_blocks_beside_it() {
         let (before, own, after) = (asked(8, 95.0, 85.0), asked(6, 120.0, 90.0), asked(5, 180.0, 90.0));
         let full = [(120.0, 90.0); 6];
-        let ways: [&[(f64, f64)]; 8] = [
+        let ways: [&[(f64, f64)]; 9] = [
             &full,
             &full[..3],
             &[(121.0, 88.0), (119.0, 300.0), (122.0, 90.0), (120.0, 92.0), (118.0, 90.0)],
             &[(330.0, 90.0), (120.0, 90.0), (121.0, 90.0), (120.0, 90.0), (119.0, 90.0)],
             &[(80.0, 130.0), (70.0, 140.0), (95.0, 115.0), (85.0, 125.0), (75.0, 135.0), (90.0, 120.0)],
+            &[(150.0, 60.0), (149.0, 61.0), (152.0, 59.0), (150.0, 60.0), (147.0, 64.0), (150.0, 60.0)],
             &[(120.0, 150.0); 6],
             &[(120.0, 90.0); 8],
             &[(6.0 * 120.0 + 5.0 * 90.0, 90.0)],

@@ -12,6 +12,8 @@ pub(super) const IN_TWO: f64 = 0.05;
 const CUT: (f64, f64) = (0.25, 0.95);
 /// Reps that are all shortened: shares of the rep (own choice).
 const SHORT: (f64, f64) = (0.45, 0.9);
+/// Reps that are all lengthened: shares of the rep (own choice).
+const LENGTHENED: (f64, f64) = (1.1, 1.7);
 /// Walks that are all longer: shares of the walk (own choice).
 const LONG: (f64, f64) = (1.2, 2.2);
 /// What rounding may make of a bound.
@@ -58,6 +60,7 @@ impl Runs {
 pub(super) enum Manner {
     Asked,
     Short,
+    Lengthened,
     LongRests,
 }
 
@@ -147,6 +150,11 @@ impl OfRuns {
     /// Where all are shortened.
     pub(super) fn short(asked: &Asked, runs: &Runs, way: f64) -> Self {
         Self::new(asked, runs, way, |run_s, asked_s| within(run_s, asked_s, SHORT))
+    }
+
+    /// Where all are lengthened.
+    pub(super) fn lengthened(asked: &Asked, runs: &Runs, way: f64) -> Self {
+        Self::new(asked, runs, way, |run_s, asked_s| within(run_s, asked_s, LENGTHENED))
     }
 
     /// Those of one run, in the order of the fields.
@@ -342,7 +350,9 @@ impl<'a> Attempt<'a> {
         let odds = match self.manner {
             Manner::Asked => near(done_s, done_s, OFF_S + REST_OFF_SHARE * done_s),
             Manner::LongRests => IN_RANGE,
-            Manner::Short => near(done_s, done_s, OFF_S + REST_OFF_SHARE * self.asked.least_rest_s),
+            Manner::Short | Manner::Lengthened => {
+                near(done_s, done_s, OFF_S + REST_OFF_SHARE * self.asked.least_rest_s)
+            }
         };
         odds.max(1.0).ln() + ROUNDING
     }
@@ -353,9 +363,9 @@ impl<'a> Attempt<'a> {
         let odds = match self.manner {
             Manner::Asked => near(done_s, asked_s, off_s),
             Manner::LongRests => within(done_s, asked_s, LONG),
-            // What is missing of the run is mostly walked.
-            Manner::Short => {
-                let missing_s = (self.asked.reps_s[rep] - self.runs.lengths_s[run]).max(0.0);
+            // What is missing of the run is mostly walked, and what there is more of it is mostly not.
+            Manner::Short | Manner::Lengthened => {
+                let missing_s = self.asked.reps_s[rep] - self.runs.lengths_s[run];
                 0.5 * near(done_s, asked_s, off_s) + 0.5 * near(done_s, asked_s + missing_s, off_s)
             }
         };
@@ -386,6 +396,7 @@ mod tests {
         fn odds_of_run(&self, length_s: f64, asked_s: f64) -> f64 {
             match self.manner {
                 Manner::Short => within(length_s, asked_s, SHORT),
+                Manner::Lengthened => within(length_s, asked_s, LENGTHENED),
                 _ => near(length_s, asked_s, off_s(asked_s)),
             }
         }
@@ -399,8 +410,8 @@ mod tests {
             Self::points(match self.manner {
                 Manner::Asked => near(done_s, asked_s, off_s),
                 Manner::LongRests => within(done_s, asked_s, LONG),
-                Manner::Short => {
-                    let missing_s = (asked.reps_s[before] - self.runs.lengths_s[run]).max(0.0);
+                Manner::Short | Manner::Lengthened => {
+                    let missing_s = asked.reps_s[before] - self.runs.lengths_s[run];
                     0.5 * near(done_s, asked_s, off_s) + 0.5 * near(done_s, asked_s + missing_s, off_s)
                 }
             })
@@ -475,7 +486,13 @@ mod tests {
             rests_s.pop();
             let runs = Runs { before_s, lengths_s, rests_s };
             let (as_asked, short) = (OfRuns::as_asked(&asked, &runs, way), OfRuns::short(&asked, &runs, way));
-            let manners = [(Manner::Asked, &as_asked), (Manner::Short, &short), (Manner::LongRests, &as_asked)];
+            let lengthened = OfRuns::lengthened(&asked, &runs, way);
+            let manners = [
+                (Manner::Asked, &as_asked),
+                (Manner::Short, &short),
+                (Manner::Lengthened, &lengthened),
+                (Manner::LongRests, &as_asked),
+            ];
             for (manner, of_runs) in manners {
                 let slow = Slow { asked: &asked, runs: &runs, manner, way }.best(0, None);
                 let attempt = Attempt::new(&asked, &runs, manner, way, of_runs);
