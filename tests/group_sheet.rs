@@ -63,6 +63,18 @@ fn is_of(session: &Row, planned: &Row) -> bool {
     ["athlete", "file", "session"].iter().all(|column| session[*column] == planned[*column])
 }
 
+/// Whether a session that was kept was so by this recording: the one of its day, else the one that its row names.
+fn is_kept_by(planned: &Row, session: &Row, sessions: &[Row]) -> bool {
+    let of_its_day = |session: &Row| {
+        ["athlete", "plan_block", "plan_session"].iter().all(|column| session[*column] == planned[*column])
+            && session["start_local"].starts_with(&planned["due_date"])
+    };
+    match counting(sessions).any(of_its_day) {
+        true => of_its_day(session),
+        false => is_of(session, planned),
+    }
+}
+
 /// What the recordings of a person on a day make of a cell.
 fn word_of_recordings(sessions: &[&Row]) -> &'static str {
     if sessions.iter().all(|row| row["resolvable"] == "false") { "not told" } else { "came" }
@@ -146,7 +158,7 @@ impl<'a> Week<'a> {
                     row["athlete"] == session["athlete"]
                         && session["start_local"].starts_with(&row["due_date"])
                 };
-                let is_other = !kept.iter().any(|row| is_of(session, row));
+                let is_other = !kept.iter().any(|row| is_kept_by(row, session, sessions));
                 due.iter().find(fell_due).is_some_and(|row| !is_kept(row))
                     || is_other && !session["plan_session"].is_empty()
             })

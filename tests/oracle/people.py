@@ -31,6 +31,8 @@ class PlannedDay:
         self.session, self.day, self.laid, self.due = session, day, laid, due
         told = [m for m in laid if isinstance(m.match, Match)]
         best = max(told, key=lambda m: m.dose_pct(), default=None)
+        # The row names the recording that it tells of.
+        self.shown = best or (laid[0] if laid else None)
         if best:
             self.outcome, asked_s = best.outcome(), best.match.demand.run_s
             self.done_s = best.match.dose() * asked_s
@@ -221,7 +223,7 @@ def clock(minutes):
 def planned_rows(a):
     """Rows of planned.csv: every session of the plan, missed ones too."""
     for planned in a.planned:
-        session, m = planned.session, planned.laid[0] if planned.laid else None
+        session, m = planned.session, planned.shown
         late = (m.day - planned.day).days if m and planned.day else None
         yield {
             "athlete": a.name,

@@ -281,7 +281,7 @@ fn planned_outcome(planned: &PlannedSession) -> Option<PlannedOutcome> {
 fn planned_row(judged: &Judged<'_>, plan: usize, planned: &PlannedSession) -> PlannedRow {
     let used = judged.plans[plan].plan;
     let block = &used.blocks[planned.session.block];
-    let audited = planned.recordings.first().map(|&at| &judged.audit.outings[at]);
+    let audited = planned.shown.map(|at| &judged.audit.outings[at]);
     let outing = audited.map(|audited| &judged.outings[audited.outing]);
     PlannedRow {
         athlete: judged.name.clone(),

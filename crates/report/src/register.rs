@@ -129,17 +129,25 @@ impl Register {
     pub(crate) fn of(athlete: &AthletePages<'_>) -> Self {
         let mut register = Self { away: athlete.extras.away.clone(), ..Self::default() };
         let mut kept = BTreeSet::new();
+        let key = |pages: &SessionPages<'_>| (pages.row.file.clone(), pages.row.session);
+        let by_session = |day, pages: &SessionPages<'_>| {
+            Some(((day, pages.row.plan_block.clone()?, pages.row.plan_session?), key(pages)))
+        };
+        let on_day: BTreeMap<_, _> =
+            athlete.counting().filter_map(|(_, pages)| by_session(pages.day()?, pages)).collect();
         for planned in athlete.planned {
             let Some((day, fate)) = planned.due_date.zip(fate(planned, athlete)) else { continue };
             if matches!(fate, Fate::Kept(_)) {
-                kept.extend(planned.file.as_deref().zip(planned.session));
+                // Who did it on its day came for it, however often it was done again.
+                let then = on_day.get(&(day, planned.plan_block.clone(), planned.plan_session)).cloned();
+                kept.extend(then.or_else(|| planned.file.clone().zip(planned.session)));
             }
             register.planned.entry(day).or_default().push(fate);
         }
         for (_, pages) in athlete.counting() {
             let Some(day) = pages.day() else { continue };
             register.recorded.entry(day).or_default().push(Mark::of_recording(pages));
-            let is_kept = kept.contains(&(pages.row.file.as_str(), pages.row.session));
+            let is_kept = kept.contains(&key(pages));
             let falls_due = register.planned.get(&day).is_some_and(|of| of.contains(&Fate::NotKept));
             if falls_due || !is_kept && pages.row.plan_session.is_some() {
                 register.other_sessions.insert(day);

@@ -271,11 +271,11 @@ row! {
     outcome: Option<PlannedOutcome>, None, "What became of it: `completed`, `modified`, `cut short`, `attended` (walked, or nobody can tell), `missed`, `excused` or `said`", "terms of exercise trials (Nilsen and others 2018)", empty "not due yet";
     run_planned_s: Option<f64>, Seconds, "Running asked for", "plan file", empty "no running was asked for";
     run_done_s: Option<f64>, Seconds, "Running credited, as in the dose", "sum of min(done, planned) over the reps", empty "not attended, or nobody can tell";
-    file: Option<String>, None, "File of the recording laid on it", "calendar", empty "no recording was laid on it";
+    file: Option<String>, None, "File of the recording laid on it; of several the best attempt, whose outcome this is", "calendar", empty "no recording was laid on it";
     session: Option<u64>, None, "Number of that recording in its file, from 1", "calendar", empty "no recording was laid on it";
     days_late: Option<i64>, None, "Local day of that recording minus due_date, in days", "calendar", empty "no recording was laid on it, or the plan names no days";
     round: u64, None, "How often it fell due by now, this time included: 2 where the coach went back a block or the plan began again", "calendar";
-    by_hand: bool, None, "Whether the coach said by hand that it was done, or that the recording is this session", "corrections file";
+    by_hand: bool, None, "Whether the coach said by hand that it was done, or that a recording is this session", "corrections file";
 }
 
 impl PlannedRow {

@@ -163,6 +163,8 @@ pub struct PlannedSession {
     pub outcome: Outcome,
     /// Recordings laid on it, by index.
     pub recordings: Vec<usize>,
+    /// The one of them whose outcome and running this is: the best attempt, the first of equals.
+    pub shown: Option<usize>,
     /// Whether the coach said by hand that it was done, or that a recording is this session.
     pub by_hand: bool,
 }
@@ -277,6 +279,7 @@ mod tests {
                     _ => Outcome::Completed,
                 },
                 recordings: Vec::new(),
+                shown: None,
                 by_hand: false,
             })
             .collect();
@@ -320,6 +323,7 @@ mod tests {
             done_run_s,
             outcome,
             recordings: Vec::new(),
+            shown: None,
             by_hand: false,
         }
     }

@@ -298,7 +298,7 @@ impl Course<'_> {
             Verdict::Hold => self.hold(session, said, next_word),
             Verdict::Stop => self.stop(session, next_word),
             Verdict::Advance => self.advance(session, said, newest),
-            Verdict::Ease => self.ease(session, said, newest),
+            Verdict::Ease => self.ease(session, said),
         }
     }
 
@@ -356,11 +356,18 @@ impl Course<'_> {
         done.session
     }
 
-    /// The block before falls due again, and of the block that was left what is done once more. Whoever does anything of it, or
-    /// of what follows, has gone on, unless she turns back again: what of the block before was left out is not due then.
-    fn ease(&mut self, session: usize, said: NaiveDate, newest: Option<usize>) -> usize {
+    /// The block before the one in which she is falls due again, and of the block that was left what is done once more. Whoever
+    /// does anything of it, or of what follows, has gone on, unless she turns back again: what of the block before was left out
+    /// is not due then. What an earlier word brought back and is still to come waits behind it.
+    fn ease(&mut self, session: usize, said: NaiveDate) -> usize {
+        let newest = self.done.iter().rfind(|done| done.day <= said).map(|done| done.session);
         let Some(newest) = newest.filter(|newest| self.blocks[*newest] > 0) else { return session };
         let left = self.blocks[newest];
+        let is_to_come = |row: &DueSession| {
+            row.session < session && row.recordings.is_empty() && row.day.is_some_and(|day| day > said)
+        };
+        let to_come: Vec<usize> =
+            self.rows.extract_if(.., |row| is_to_come(row)).map(|row| row.session).collect();
         let since: Vec<Done> = self.done.iter().filter(|done| done.day > said).copied().collect();
         let comes_next = since.iter().position(|done| done.session >= session);
         let before = &since[..comes_next.unwrap_or(since.len())];
@@ -368,11 +375,12 @@ impl Course<'_> {
         let went_on = comes_next.is_some() || before.last().is_some_and(is_onward);
         let is_begun_again = before.iter().any(is_onward);
         self.cursor = Some(self.cursor.map_or(said, |cursor| cursor.max(said)));
-        for again in (0..=newest).filter(|at| self.blocks[*at] + 1 >= left) {
+        let falls_due = |at: &usize| (*at <= newest && self.blocks[*at] + 1 >= left) || to_come.contains(at);
+        for again in (0..session).filter(falls_due).collect::<Vec<_>>() {
             let on_it: Vec<Done> = before.iter().filter(|done| done.session == again).copied().collect();
             let (day, due) = match on_it.first() {
                 Some(done) => (Some(done.day), true),
-                None if self.blocks[again] == left => continue,
+                None if self.blocks[again] >= left && !to_come.contains(&again) => continue,
                 None if went_on => (None, false),
                 None => {
                     let day = self.cursor.and_then(|before| self.plan.day_after(before, self.blocks[again]));

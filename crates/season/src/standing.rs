@@ -44,7 +44,7 @@ pub(crate) struct Standing<'a> {
     input: AthleteInput<'a>,
     /// Why sessions of the current block can't be told.
     pub(crate) untold: Vec<Untold>,
-    /// Numbers of the current block's sessions that were attempted.
+    /// Numbers of the current block's sessions that were attempted, and have not fallen due again since.
     attempted: Vec<u32>,
     pub(crate) plans: &'a [PlanInUse<'a>],
 }
@@ -79,13 +79,14 @@ impl<'a> Standing<'a> {
                 before.surely_done_since_pct = most.max_by(f64::total_cmp);
             }
         }
-        let attempted = planned
-            .iter()
-            .filter(|(plan, session)| {
-                Some((*plan, session.session.block)) == place && session.outcome.is_attended()
-            })
-            .map(|(_, session)| session.session.number)
-            .collect();
+        let mut attempted = Vec::new();
+        for (plan, session) in planned {
+            let number = session.session.number;
+            if Some((*plan, session.session.block)) == place && session.outcome != Outcome::Excused {
+                attempted.retain(|before| *before != number);
+                attempted.extend(session.outcome.is_attended().then_some(number));
+            }
+        }
         let newest_laid = sessions.clone().map(|(audit, _)| input.outings[audit.outing].day()).max();
         let runs: Vec<NaiveDate> = (outings.iter().filter(|audit| audit.role.counts()))
             .map(|audit| &input.outings[audit.outing])

@@ -341,11 +341,11 @@ pub(super) fn planned_sessions(
     let of = |row: DueSession| {
         let id = ids[row.session];
         let planned_run_s = plan.session(id).run_s;
-        // The fullest of those that can be told; a walk by how much of it was walked.
-        let best = (row.recordings.iter())
-            .filter_map(|at| {
-                let audit = &outings[*at];
-                Some((audit, audit.matched.as_ref()?, audit.outcome?))
+        // The fullest of those that can be told, the first of equals; a walk by how much of it was walked.
+        let best = (row.recordings.iter().rev())
+            .filter_map(|&at| {
+                let audit = &outings[at];
+                Some((at, audit.matched.as_ref()?, audit.outcome?))
             })
             .max_by(|(_, a, a_outcome), (_, b, b_outcome)| {
                 let is_told = |outcome: &Outcome| *outcome != Outcome::Unresolvable;
@@ -367,8 +367,8 @@ pub(super) fn planned_sessions(
             due: row.due,
             planned_run_s,
             counted_run_s: match best {
-                Some((audit, matched, outcome)) => {
-                    counted_run_s(outcome, matched, audit.recorded_pct, &audit.events)
+                Some((at, matched, outcome)) => {
+                    counted_run_s(outcome, matched, outings[at].recorded_pct, &outings[at].events)
                 }
                 None => Some(planned_run_s).filter(|_| !outcome.is_attended()),
             },
@@ -380,6 +380,7 @@ pub(super) fn planned_sessions(
                 true => outcome == Outcome::Said,
                 false => row.recordings.iter().any(|at| told_by_hand.contains(at)),
             },
+            shown: best.map(|(at, ..)| at).or(row.recordings.first().copied()),
             recordings: row.recordings,
         }
     };

@@ -638,12 +638,13 @@ impl Moves<'_> {
         }
     }
 
-    /// Back to the block before, whose sessions are done again.
+    /// Back to the block before, whose sessions are done again; and where that is called for, one further from there.
     fn ease(&self, newest: usize, offer: &mut impl FnMut(Place, f64, Option<Spot>)) {
         let Self { ground, place, .. } = *self;
         let c = &ground.chances;
         let of_block = ground.first_of_block(newest);
-        if of_block == 0 || place.resume.is_some() {
+        let is_called = ground.ease_called[self.recording] || place.pending == Some(Word::Ease);
+        if of_block == 0 || place.resume.is_some() && !is_called {
             return;
         }
         let session = ground.first_of_block(of_block - 1);
@@ -652,9 +653,9 @@ impl Moves<'_> {
             return;
         }
         let calendar = self.today(session, place.calendar);
-        let reached = Place { resume: Some(place.passed), ..self.reached(session, calendar, false) };
+        let resume = place.resume.or(Some(place.passed));
+        let reached = Place { resume, ..self.reached(session, calendar, false) };
         let date = if ground.grid.is_dated(session) { c.on_day } else { 0.0 };
-        let is_called = ground.ease_called[self.recording] || place.pending == Some(Word::Ease);
         let eased = if is_called { FOLLOWS_EASE.ln() } else { c.eased };
         offer(reached, log_odds + eased + c.attended + date, Some(Spot::Session(session)));
     }
