@@ -87,12 +87,6 @@ class Measured:
         metres = [bout.metres for bout in self.of_kind(kind)]
         return None if None in metres else sum(metres)
 
-    def known_metres(self, kind):
-        """What is known of them, as weeks count it; None where nothing is."""
-        metres = [bout.metres for bout in self.of_kind(kind)]
-        known = [m for m in metres if m is not None]
-        return sum(known) if known or not metres else None
-
     @cache
     def longest(self):
         runs = self.of_kind("run") if self.resolvable else []

@@ -113,7 +113,7 @@ class Athlete:
 
     def runs(self):
         """Local day and run metres of each session that tells them."""
-        return [(m.day, m.known_metres("run") or 0.0) for m in self.sessions if m.resolvable]
+        return [(m.day, m.metres("run")) for m in self.sessions if m.resolvable]
 
     def trend(self, value):
         """Slope a week and its interval over the last weeks; None for too few sessions."""
@@ -129,6 +129,8 @@ class Athlete:
     def rise_14_days_pct(self):
         middle, begin = self.as_of - timedelta(14), self.as_of - timedelta(28)
         if not any(day <= begin for day, _ in self.runs()):
+            return None
+        if any(m is None for day, m in self.runs() if begin < day):
             return None
         before = sum(m for day, m in self.runs() if begin < day <= middle)
         now = sum(m for day, m in self.runs() if middle < day)
@@ -313,7 +315,9 @@ def week_rows(a):
         run_s = total([m.seconds("run") for m in told])
         run_s_of[week] = run_s
         before_s = run_s_of.get(week_of(monday(week) - timedelta(7)))
-        most = max((m for m in told if m.known_metres("run")), key=lambda m: m.known_metres("run"), default=None)
+        whole = lambda metres: None if None in metres else total(metres)
+        run_m, walk_m = (whole([m.metres(kind) for m in told]) for kind in ("run", "walk"))
+        most = max((m for m in told if m.metres("run")), key=lambda m: m.metres("run"), default=None) if run_m is not None else None
         earlier = earlier_m(a, most) if most else None
         of_week = attendance(due[week]) if week in due else None
         slack_s, slack_m = TIME_S * sum(len(m.bouts) for m in told), METRE_M * sum(len(m.bouts) for m in told)
@@ -323,13 +327,13 @@ def week_rows(a):
                 "week": week,
                 "sessions": len(sessions),
                 "run_s": near(run_s, slack_s),
-                "run_m": near(total([m.known_metres("run") for m in told]), slack_m),
+                "run_m": near(run_m, slack_m),
                 "walk_s": near(total([m.seconds("walk") for m in told]), slack_s),
-                "walk_m": near(total([m.known_metres("walk") for m in told]), slack_m),
+                "walk_m": near(walk_m, slack_m),
                 "longest_run_s": near(max((m.longest().seconds for m in told if m.has_runs()), default=None), 2 * TIME_S),
-                "session_run_m_max": near(most and most.known_metres("run"), slack_m),
+                "session_run_m_max": near(most and most.metres("run"), slack_m),
                 "session_run_m_max_before_30d": near(earlier, 0.1),
-                "spike_pct": near(earlier and 100 * (most.known_metres("run") / earlier - 1), 0.05),
+                "spike_pct": near(earlier and 100 * (most.metres("run") / earlier - 1), 0.05),
                 "run_change_pct": near(100 * (run_s / before_s - 1) if run_s is not None and before_s else None, 0.05),
                 "sessions_due": of_week and of_week["due"],
                 "sessions_attempted": of_week and of_week["attended"],
@@ -348,4 +352,5 @@ def monday(week):
 def earlier_m(a, session):
     """Most metres run in a session of the 30 days before, the day itself left out; None without any."""
     from_day = session.day - timedelta(SPIKE_DAYS)
-    return max((m for day, m in a.runs() if from_day <= day < session.day and m > 0), default=None)
+    before = [m for day, m in a.runs() if from_day <= day < session.day and m != 0]
+    return None if None in before else max(before, default=None)

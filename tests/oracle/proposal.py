@@ -207,7 +207,8 @@ class Standing:
         a, following = self.athlete, self.next_session(Verdict("advance"))
         speeds = [m.run_speed() for m in a.sessions if m.run_speed()][-2:]
         from_day = a.as_of + timedelta(1) - timedelta(SPIKE_DAYS)
-        longest = max((metres for day, metres in a.runs() if day >= from_day and metres > 0), default=None)
+        before = [metres for day, metres in a.runs() if day >= from_day and metres != 0]
+        longest = None if None in before else max(before, default=None)
         if following is None or not speeds or longest is None:
             return None
         speed = median(speeds)

@@ -59,35 +59,35 @@ impl SpikeClass {
 pub struct RunDistance {
     /// The local day.
     pub day: NaiveDate,
-    /// Metres run.
-    pub run_m: f64,
+    /// Metres run; `None` where they are not known of all of its runs.
+    pub run_m: Option<f64>,
 }
 
-/// The largest session of the days before `day`, that day left out; `None` without any.
+/// The largest session of the days before `day`, that day left out; `None` without any, or where one is not known, which
+/// may have been the largest.
 ///
 /// `runs` need no order.
 pub fn largest_before(runs: &[RunDistance], day: NaiveDate, window_days: u32) -> Option<f64> {
     let from = day.checked_sub_days(Days::new(u64::from(window_days)))?;
-    runs.iter()
-        .filter(|run| run.day >= from && run.day < day && run.run_m > 0.0)
-        .map(|run| run.run_m)
-        .max_by(f64::total_cmp)
+    let before = runs.iter().filter(|run| run.day >= from && run.day < day && run.run_m != Some(0.0));
+    let known: Option<Vec<f64>> = before.map(|run| run.run_m).collect();
+    known?.into_iter().max_by(f64::total_cmp)
 }
 
 /// Growth of the run distance of the 14 days up to `day` over the 14 days before them, in %.
 ///
-/// `None` where the first of these days lies before the athlete's first run, or nothing was run in the earlier ones:
-/// a history too short gives no alarm. Source of the look at two weeks: Nielsen and others 2014 (novices, above 30 %:
+/// `None` where the first of these days lies before the athlete's first run, nothing was run in the earlier ones, or the
+/// metres of a session are not known: a history too short, or with holes, gives no alarm. Source of the look at two weeks: Nielsen and others 2014 (novices, above 30 %:
 /// hazard ratio 1.59, 0.96 to 2.66, so not shown).
 pub fn rise_14_days_pct(runs: &[RunDistance], day: NaiveDate) -> Option<f64> {
     const SPAN: Days = Days::new(14);
     let middle = day.checked_sub_days(SPAN)?;
     let begin = middle.checked_sub_days(SPAN)?;
     runs.iter().filter(|run| run.day <= begin).map(|run| run.day).min()?;
-    let sum = |after: NaiveDate, until: NaiveDate| -> f64 {
+    let sum = |after: NaiveDate, until: NaiveDate| -> Option<f64> {
         runs.iter().filter(|run| run.day > after && run.day <= until).map(|run| run.run_m).sum()
     };
-    let (before_m, now_m) = (sum(begin, middle), sum(middle, day));
+    let (before_m, now_m) = (sum(begin, middle)?, sum(middle, day)?);
     (before_m > 0.0).then(|| spike_pct(now_m, before_m))
 }
 
@@ -118,7 +118,7 @@ mod tests {
     #[test]
     fn the_day_itself_and_days_out_of_the_window_do_not_count() {
         let runs = [(1, 5000.0), (2, 3200.0), (20, 2000.0), (31, 9000.0)]
-            .map(|(number, run_m)| RunDistance { day: day(number), run_m });
+            .map(|(number, run_m)| RunDistance { day: day(number), run_m: Some(run_m) });
         let april_1 = NaiveDate::from_ymd_opt(2026, 4, 1).unwrap();
         assert_eq!(largest_before(&runs[..3], april_1, 30), Some(3200.0));
         assert_eq!(largest_before(&runs, day(31), 30), Some(5000.0));
@@ -130,7 +130,7 @@ mod tests {
     fn two_weeks_are_compared_only_with_a_history_of_four() {
         let runs = |first: u32| {
             [(first, 0.0), (10, 9000.0), (24, 6000.0), (28, 6400.0)]
-                .map(|(number, run_m)| RunDistance { day: day(number), run_m })
+                .map(|(number, run_m)| RunDistance { day: day(number), run_m: Some(run_m) })
         };
         assert!((rise_14_days_pct(&runs(1), day(29)).unwrap() - 37.777_777_8).abs() < 1e-6);
         assert_eq!(rise_14_days_pct(&runs(2), day(29)), None);
@@ -138,15 +138,27 @@ mod tests {
 
     #[test]
     fn the_thirtieth_day_before_counts_and_a_walk_of_nothing_does_not() {
-        let run = |number: u32, run_m: f64| RunDistance { day: day(number), run_m };
+        let run = |number: u32, run_m: f64| RunDistance { day: day(number), run_m: Some(run_m) };
         assert_eq!(largest_before(&[run(1, 5000.0)], day(31), 30), Some(5000.0));
         assert_eq!(largest_before(&[run(1, 5000.0)], day(31), 29), None);
         assert_eq!(largest_before(&[run(30, 0.0)], day(31), 30), None);
     }
 
     #[test]
+    fn a_session_of_unknown_metres_leaves_no_step_and_no_rise_to_tell() {
+        let run = |number: u32, run_m: Option<f64>| RunDistance { day: day(number), run_m };
+        let with = |second: Option<f64>| {
+            [run(1, Some(900.0)), run(5, Some(2000.0)), run(7, second), run(20, Some(4000.0))]
+        };
+        assert_eq!(largest_before(&with(Some(3000.0)), day(20), 30), Some(3000.0));
+        assert_eq!(largest_before(&with(None), day(20), 30), None);
+        assert_eq!(rise_14_days_pct(&with(Some(2000.0)), day(29)), Some(0.0));
+        assert_eq!(rise_14_days_pct(&with(None), day(29)), None);
+    }
+
+    #[test]
     fn two_weeks_are_fourteen_days_at_both_ends() {
-        let run = |number: u32, run_m: f64| RunDistance { day: day(number), run_m };
+        let run = |number: u32, run_m: f64| RunDistance { day: day(number), run_m: Some(run_m) };
         // As of the 29th: the 16th to the 29th against the 2nd to the 15th; the 1st is history, the 30th is to come.
         let runs = [
             run(1, 7000.0),

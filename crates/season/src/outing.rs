@@ -124,10 +124,9 @@ impl Outing {
         self.resolvable.then(|| self.bouts.iter().filter(move |bout| bout.kind == kind))
     }
 
-    /// Metres of a kind; `None` where kinds can't be told apart, or no bout of that kind has a distance.
+    /// Metres of a kind; `None` where kinds can't be told apart, or a bout of that kind has no distance.
     pub fn metres(&self, kind: Kind) -> Option<f64> {
-        let metres: Vec<f64> = self.told(kind)?.filter_map(|bout| bout.distance_m).collect();
-        if metres.is_empty() && self.told(kind)?.next().is_some() { None } else { Some(metres.iter().sum()) }
+        self.told(kind)?.map(|bout| bout.distance_m).sum()
     }
 
     /// Seconds of a kind; `None` where kinds can't be told apart.

@@ -14,7 +14,7 @@ pub struct Week {
     pub sessions: u32,
     /// Seconds run; `None`, as below, where no recording of the week tells it.
     pub run_s: Option<f64>,
-    /// Metres run.
+    /// Metres run; `None`, as of those walked, where they are not known of a recording that tells the time.
     pub run_m: Option<f64>,
     /// Seconds walked.
     pub walk_s: Option<f64>,
@@ -55,14 +55,20 @@ pub fn weeks<'a>(
     // Local days can step back where the zone changes; a week is found and not assumed to be the last.
     outings.sort_by_key(|outing| outing.day());
     for together in outings.chunk_by(|a, b| a.day().iso_week() == b.day().iso_week()) {
+        // What cannot be told adds nothing; a part is never taken for the whole.
         let sum = |amount: fn(&Outing, Kind) -> Option<f64>, kind: Kind| -> Option<f64> {
-            together.iter().filter_map(|outing| amount(outing, kind)).reduce(|a, b| a + b)
+            let mut told = together.iter().filter(|outing| outing.resolvable).peekable();
+            told.peek()?;
+            told.map(|outing| amount(outing, kind)).sum()
         };
         let largest = |values: Vec<f64>| values.into_iter().max_by(f64::total_cmp);
+        let run_m = sum(Outing::metres, Kind::Run);
+        // Where the metres of one are not known it may be the one with the most.
         let most = together
             .iter()
             .filter_map(|outing| Some((outing, outing.metres(Kind::Run).filter(|run_m| *run_m > 0.0)?)))
-            .max_by(|a, b| a.1.total_cmp(&b.1));
+            .max_by(|a, b| a.1.total_cmp(&b.1))
+            .filter(|_| run_m.is_some());
         let before_m =
             most.and_then(|(outing, _)| largest_before(&runs, outing.day(), rules.spike_window_days));
         let spike = most.zip(before_m).map(|((_, run_m), before_m)| spike_pct(run_m, before_m));
@@ -76,7 +82,7 @@ pub fn weeks<'a>(
             week,
             sessions: together.len() as u32,
             run_s,
-            run_m: sum(Outing::metres, Kind::Run),
+            run_m,
             walk_s: sum(Outing::seconds, Kind::Walk),
             walk_m: sum(Outing::metres, Kind::Walk),
             longest_run_s: largest(
@@ -92,11 +98,12 @@ pub fn weeks<'a>(
     weeks
 }
 
-/// The run distance of each outing that has one.
+/// The run distance of each outing in which running can be told.
 pub(crate) fn run_distances<'a>(outings: impl IntoIterator<Item = &'a Outing>) -> Vec<RunDistance> {
     outings
         .into_iter()
-        .filter_map(|outing| Some(RunDistance { day: outing.day(), run_m: outing.metres(Kind::Run)? }))
+        .filter(|outing| outing.resolvable)
+        .map(|outing| RunDistance { day: outing.day(), run_m: outing.metres(Kind::Run) })
         .collect()
 }
 
@@ -129,6 +136,20 @@ mod tests {
             (Some(2100.0), Some(2000.0))
         );
         assert!((all[1].spike_pct.unwrap() - 5.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn where_the_metres_of_a_run_are_not_known_a_part_is_no_sum() {
+        let bout = |distance_m: Option<f64>| Bout { distance_m, ..Bout::new(Kind::Run, 0.0, 600.0) };
+        let of = |second: Option<f64>| {
+            let part = outing("a.gpx", "2026-03-02T08:00:00", vec![bout(Some(900.0)), bout(second)]);
+            let whole = outing("b.gpx", "2026-03-04T08:00:00", vec![bout(Some(1500.0))]);
+            let next = outing("c.gpx", "2026-03-11T08:00:00", vec![bout(Some(2400.0))]);
+            let weeks = weeks([&part, &whole, &next], next.day(), &Rules::default());
+            (weeks[0].run_s, weeks[0].run_m, weeks[0].session_run_m_max, weeks[1].spike_pct.map(f64::round))
+        };
+        assert_eq!(of(Some(1100.0)), (Some(1800.0), Some(3500.0), Some(2000.0), Some(20.0)));
+        assert_eq!(of(None), (Some(1800.0), None, None, None));
     }
 
     #[test]
