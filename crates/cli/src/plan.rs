@@ -6,6 +6,7 @@ use anyhow::Result;
 use boutwise_audit::read_plan;
 use boutwise_report::duration_text;
 use boutwise_season::{DayKind, Plan, PlanDay, Rules};
+use chrono::NaiveDate;
 use comfy_table::CellAlignment;
 use serde_json::json;
 
@@ -16,7 +17,11 @@ use crate::terminal;
 pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     let plan = read_plan(&options.plan)?;
     let days = plan.days(options.start);
-    let text = if common.json { as_json(&plan, &days)? } else { as_text(&plan, &days) };
+    let text = if common.json {
+        as_json(&plan, &days, options.start)?
+    } else {
+        as_text(&plan, &days, options.start)
+    };
     terminal::print(&text)?;
     for warning in plan.never_advances(&Rules::default()) {
         terminal::message(common, &warning);
@@ -27,8 +32,14 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     Ok(Outcome::Clean)
 }
 
-fn as_text(plan: &Plan, days: &[PlanDay<'_>]) -> String {
-    let dated = days.iter().any(|day| day.date.is_some());
+fn as_text(plan: &Plan, days: &[PlanDay<'_>], start: Option<NaiveDate>) -> String {
+    let date_text = |date: NaiveDate| date.format("%a %Y-%m-%d").to_string();
+    let last = days.iter().filter_map(|day| day.date).max();
+    // Those that no day of the plan has to do with are left out.
+    let mut pauses = (plan.pauses.iter())
+        .filter(|pause| start.is_some_and(|start| start <= pause.to))
+        .filter(|pause| last.is_some_and(|last| pause.from <= last))
+        .peekable();
     let mut table = terminal::table(&["day", "block", "session", "run", "walk", "asked"]);
     for column in [0, 2, 3, 4] {
         if let Some(column) = table.column_mut(column) {
@@ -36,8 +47,19 @@ fn as_text(plan: &Plan, days: &[PlanDay<'_>]) -> String {
         }
     }
     for day in days {
+        while let Some(pause) = pauses.next_if(|pause| day.date.is_some_and(|date| pause.from <= date)) {
+            let waits = format!("pause to {}", date_text(pause.to));
+            table.add_row([
+                date_text(pause.from),
+                String::new(),
+                String::new(),
+                String::new(),
+                String::new(),
+                waits,
+            ]);
+        }
         let when = match (day.date, day.day) {
-            (Some(date), _) => date.format("%a %Y-%m-%d").to_string(),
+            (Some(date), _) => date_text(date),
             (None, Some(number)) => number.to_string(),
             (None, None) => String::new(),
         };
@@ -51,8 +73,14 @@ fn as_text(plan: &Plan, days: &[PlanDay<'_>]) -> String {
     }
     let mut text = format!("{}\n\n{}\n\n", plan.title, terminal::trimmed(&table));
     let _ = writeln!(text, "{}", totals(plan, days));
-    if !dated && days.iter().any(|day| day.day.is_some()) {
-        text.push_str("Days are counted from the first session; --start YYYY-MM-DD prints dates.\n");
+    if start.is_none() && days.iter().any(|day| day.day.is_some()) {
+        let weekday = plan.assumed_weekday();
+        let assumed = weekday.map_or(String::new(), |day| format!(", taken to fall on a {day}"));
+        let pauses = if plan.pauses.is_empty() { "" } else { " and heeds the pauses" };
+        let _ = writeln!(
+            text,
+            "Days are counted from the first session{assumed}; --start YYYY-MM-DD prints dates{pauses}."
+        );
     }
     if days.iter().all(|day| day.day.is_none()) {
         text.push_str("This plan names no days: the order of the sessions counts.\n");
@@ -74,7 +102,7 @@ fn totals(plan: &Plan, days: &[PlanDay<'_>]) -> String {
     )
 }
 
-fn as_json(plan: &Plan, days: &[PlanDay<'_>]) -> Result<String> {
+fn as_json(plan: &Plan, days: &[PlanDay<'_>], start: Option<NaiveDate>) -> Result<String> {
     let rows: Vec<_> = days
         .iter()
         .map(|day| {
@@ -91,6 +119,15 @@ fn as_json(plan: &Plan, days: &[PlanDay<'_>]) -> Result<String> {
         })
         .collect();
     let warnings = plan.never_advances(&Rules::default());
-    let value = json!({ "title": plan.title, "days": rows, "warnings": warnings });
+    let pauses: Vec<_> = (plan.pauses.iter())
+        .map(|pause| json!({ "from": pause.from.to_string(), "to": pause.to.to_string() }))
+        .collect();
+    let value = json!({
+        "title": plan.title,
+        "days": rows,
+        "pauses": pauses,
+        "assumed_first_weekday": plan.assumed_weekday().filter(|_| start.is_none()),
+        "warnings": warnings,
+    });
     Ok(serde_json::to_string_pretty(&value)? + "\n")
 }

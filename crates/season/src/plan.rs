@@ -40,7 +40,8 @@ impl Prescription {
                 .iter()
                 .filter(|interval| interval.gait == gait)
                 .map(|interval| amount(speeds, interval))
-                .sum()
+                // The sum of none has a minus.
+                .fold(0.0, |sum, more| sum + more)
         };
         Ok(Self {
             text: text.trim().to_owned(),
@@ -351,7 +352,7 @@ impl Plan {
         ))
     }
 
-    /// The plan day by day: its sessions, and the days between where they ask something.
+    /// The plan day by day: its sessions, and the days between where they ask something; the days of a pause ask nothing.
     ///
     /// Without a start, a dated plan still counts its days (one that names days of the week from the first of
     /// them), but bears no dates.
@@ -368,6 +369,7 @@ impl Plan {
                     last.iter_days()
                         .skip(1)
                         .take_while(|day| *day < date)
+                        .filter(|day| !self.pauses.iter().any(|pause| pause.holds(*day)))
                         .map(|day| self.row(first, Some(day), start, DayKind::Between { block }, asked)),
                 );
             }
@@ -396,6 +398,20 @@ impl Plan {
             label: &self.blocks[block].label,
             asked,
         }
+    }
+
+    /// The weekday that the first session is taken to fall on where no start is known; `None` where the plan names no weekday,
+    /// so that its days are the same whenever it begins.
+    ///
+    /// ```
+    /// use boutwise_season::Plan;
+    /// let plan = |days| Plan::parse(&format!("[[block]]\n{days}\nsession = '9:00 run'"), "p").unwrap();
+    /// assert_eq!(plan("days = ['Tue', 'Sun']").assumed_weekday().as_deref(), Some("Tuesday"));
+    /// assert_eq!(plan("every_days = 2").assumed_weekday(), None);
+    /// ```
+    pub fn assumed_weekday(&self) -> Option<String> {
+        let has_weekdays = self.blocks.iter().any(|block| matches!(block.rhythm, Rhythm::Weekdays(_)));
+        has_weekdays.then(|| self.nominal_start().format("%A").to_string())
     }
 
     /// A day to count from where no start is known: a Monday, or the first day of the week that the plan names.
