@@ -396,6 +396,7 @@ impl Placed {
             bounds: session.bounds,
             vehicles: session.vehicles.clone(),
             breaks_off: self.breaks_off,
+            is_part: self.by_hand.as_ref().is_some_and(|said| said.part_s().is_some()),
             bouts: session.bouts.clone(),
             // A drift that may as well be none is no evidence.
             pace_drift_pct: session.pace_drift.filter(PaceDrift::is_clear).map(|drift| drift.drift_pct),

@@ -157,6 +157,8 @@ pub struct Observed<'a> {
     pub confidence: f64,
     /// Whether the file breaks off: its end says nothing about the session's.
     pub breaks_off: bool,
+    /// Whether these bouts are a part of the recording, since by hand no more of it counts.
+    pub is_part: bool,
 }
 
 /// A session read as events.
@@ -182,7 +184,7 @@ pub struct Reading {
 /// let planned = [ask(Gait::Run, 480.0), ask(Gait::Walk, 120.0), ask(Gait::Run, 480.0)];
 /// // The first rep, two seconds too long, and home.
 /// let bouts = [Bout::new(Kind::Walk, 0.0, 300.0), Bout::new(Kind::Run, 300.0, 782.0), Bout::new(Kind::Walk, 782.0, 1100.0)];
-/// let observed = Observed { bouts: &bouts, vehicles: &[], doubt: None, confidence: 1.0, breaks_off: false };
+/// let observed = Observed { bouts: &bouts, vehicles: &[], doubt: None, confidence: 1.0, breaks_off: false, is_part: false };
 /// let reading = read_events(&planned, &observed, &AdherenceSettings::default());
 /// let [stopped] = &reading.events[..] else { panic!() };
 /// assert_eq!((stopped.kind, stopped.number), (EventKind::StoppedAfter, Some(1)));

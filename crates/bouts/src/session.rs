@@ -106,6 +106,7 @@ impl Session {
             doubt: self.doubt.as_deref(),
             confidence: self.confidence,
             breaks_off,
+            is_part: false,
         };
         read_events(intervals, &observed, settings)
     }

@@ -36,6 +36,8 @@ pub struct Outing {
     pub vehicles: Vec<Range<f64>>,
     /// Whether the file breaks off, so that its end says nothing about the session's.
     pub breaks_off: bool,
+    /// Whether by hand no more than a part of the recording counts, and these are its bouts.
+    pub is_part: bool,
     /// The bouts, in order.
     pub bouts: Vec<Bout>,
     /// Change of pace over the run time in %; positive is slowing.
@@ -70,6 +72,7 @@ impl Outing {
             bounds: None,
             vehicles: Vec::new(),
             breaks_off: false,
+            is_part: false,
             bouts,
             pace_drift_pct: None,
             heart_rate_fall_60s_bpm: None,
@@ -116,6 +119,7 @@ impl Outing {
             doubt: (!self.resolvable).then(|| self.doubt.as_deref().unwrap_or(CANNOT_BE_TOLD)),
             confidence: self.confidence,
             breaks_off: self.breaks_off,
+            is_part: self.is_part,
         };
         read_events(intervals, &observed, settings)
     }

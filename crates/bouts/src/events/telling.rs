@@ -220,7 +220,7 @@ impl Telling<'_> {
             events.push(self.event(EventKind::WalkedThrough, span, self.observed.confidence, text));
             return None;
         }
-        let text = wording::nothing_seen(self.demand.reps.len(), span.len_s());
+        let text = wording::nothing_seen(self.what_counts(), self.demand.reps.len(), span.len_s());
         events.push(self.event(EventKind::CannotSay, span, AS_LIKELY_AS_NOT, text));
         Some(Inside { reps: 0..0, first_s: None, last_s: None })
     }
@@ -499,7 +499,7 @@ impl Telling<'_> {
                 kind,
                 at_s..at_s,
                 self.observed.confidence,
-                wording::recording_edge(kind, part, (!shifted).then_some(number), seen_s),
+                wording::recording_edge(kind, self.what_counts(), part, (!shifted).then_some(number), seen_s),
             )
         };
         let hidden = |text, edge| Event { confidence: AS_LIKELY_AS_NOT, text, ..edge };
@@ -511,11 +511,11 @@ impl Telling<'_> {
             events.push(edge(EventKind::RecordingLate, Gait::Run, number, span.start, seen_s));
         } else if let Some(hidden_s) = self.hidden_end_s(inside.reps.start).filter(|_| alignment.open_start) {
             let number = inside.reps.start;
-            let text = wording::late_in_hidden(number, hidden_s);
+            let text = wording::late_in_hidden(self.what_counts(), number, hidden_s);
             events
                 .push(hidden(text, edge(EventKind::RecordingLate, Gait::Run, number, span.start, hidden_s)));
         } else if inside.reps.start > 0 && alignment.open_start {
-            let text = wording::late_or_not_run(seen, planned, first_walk_s);
+            let text = wording::late_or_not_run(self.what_counts(), seen, planned, first_walk_s);
             events.push(self.event(EventKind::CannotSay, span.start..span.start, AS_LIKELY_AS_NOT, text));
         } else if inside.reps.start > 0 {
             let number = inside.reps.start;
@@ -531,15 +531,19 @@ impl Telling<'_> {
             self.hidden_begin_s(inside.reps.end).filter(|_| inside.reps.end < planned)
         {
             let number = inside.reps.end + 1;
-            let text = wording::cut_in_hidden(number, hidden_s);
+            let text = wording::cut_in_hidden(self.what_counts(), number, hidden_s);
             events.push(hidden(text, edge(EventKind::RecordingCut, Gait::Run, number, span.end, hidden_s)));
         } else if inside.reps.end < planned && seen_after_s >= SEEN_AFTER_S && !self.observed.breaks_off {
-            let text = wording::cut_or_stopped(seen, planned, seen_after_s);
+            let text = wording::cut_or_stopped(self.what_counts(), seen, planned, seen_after_s);
             events.push(self.event(EventKind::CannotSay, span.end..span.end, AS_LIKELY_AS_NOT, text));
         } else if inside.reps.end < planned {
             let number = inside.reps.end;
             events.push(edge(EventKind::RecordingCut, Gait::Walk, number, span.end, seen_after_s));
         }
+    }
+
+    fn what_counts(&self) -> &'static str {
+        wording::what_counts(self.observed.is_part)
     }
 
     /// Seconds of a rep whose end the first walk of the recording may hide, where `missing` reps are not seen before it: as much

@@ -65,6 +65,7 @@ struct Made {
     bouts: Vec<Bout>,
     vehicles: Vec<Range<f64>>,
     breaks_off: bool,
+    is_part: bool,
 }
 
 impl Made {
@@ -129,8 +130,14 @@ impl Made {
 
     /// What is told of it beside a plan where it is this likely that every run is right.
     fn told_in_doubt(&self, planned: &str, confidence: f64) -> Vec<String> {
-        let observed =
-            Observed { bouts: &self.bouts, vehicles: &[], doubt: None, confidence, breaks_off: false };
+        let observed = Observed {
+            bouts: &self.bouts,
+            vehicles: &[],
+            doubt: None,
+            confidence,
+            breaks_off: false,
+            is_part: false,
+        };
         shorts(&read_events(&plan(planned), &observed, &AdherenceSettings::default()))
     }
 
@@ -141,6 +148,7 @@ impl Made {
             doubt: None,
             confidence: 1.0,
             breaks_off: self.breaks_off,
+            is_part: self.is_part,
         };
         read_events(plan, &observed, &AdherenceSettings::default())
     }
@@ -346,6 +354,21 @@ fn what_lies_outside_is_taken_out_of_the_plan_before_it_is_scored() {
     assert_eq!((seventh.planned_s, seventh.done_s), (Some(40.0), Some(20.0)));
 }
 
+/// By hand a part counts, and the file goes on beyond it: nothing is said of where the recording ends.
+#[test]
+fn the_edges_of_a_part_cut_by_hand_are_no_edges_of_the_recording() {
+    let planned = plan(SWEPT[0]);
+    let whole = Made::new("6:00 walk, 9 x (0:40 run, 1:20 walk), 4:00 walk");
+    let edges = |is_part| -> Vec<String> {
+        let part = Made { is_part, ..whole.between(610.0, 1100.0) };
+        part.read(&planned).events.into_iter().map(|event| event.text).collect()
+    };
+    let (recording, part) = (edges(false), edges(true));
+    assert!(recording.len() >= 2 && recording.iter().all(|text| text.starts_with("The recording ")));
+    let said = |text: &String| text.replacen("The recording", "The part that counts by hand", 1);
+    assert_eq!(part, recording.iter().map(said).collect::<Vec<_>>());
+}
+
 #[test]
 fn a_session_that_cannot_be_told_is_a_question_and_nothing_else_is_said_of_its_runs() {
     let made = Made::new("10:00 walk, 1:30 stand, 10:00 run");
@@ -355,6 +378,7 @@ fn a_session_that_cannot_be_told_is_a_question_and_nothing_else_is_said_of_its_r
         doubt: Some("Walked or jogged?"),
         confidence: 0.5,
         breaks_off: false,
+        is_part: false,
     };
     let reading = read_events(&plan(SWEPT[0]), &observed, &AdherenceSettings::default());
     assert_eq!(shorts(&reading), ["cannot_say", "stood"]);
@@ -444,6 +468,7 @@ fn a_session_walked_slower_than_anybody_jogs_is_walked_whatever_short_run_shows_
             doubt: None,
             confidence: session,
             breaks_off: false,
+            is_part: false,
         };
         shorts(&read_events(&plan(SWEPT[1]), &observed, &AdherenceSettings::default()))
     };

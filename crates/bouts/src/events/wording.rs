@@ -88,58 +88,69 @@ pub(super) fn more_may_have_been_run(seen: usize, planned: usize) -> String {
     }
 }
 
-/// The recording begins or ends in a part of the plan of which it holds `seen_s`.
-pub(super) fn recording_edge(kind: EventKind, part: Gait, number: Option<usize>, seen_s: f64) -> String {
+/// What has an edge: the recording, or the part of it that counts by hand, beyond which the file may go on.
+pub(super) fn what_counts(is_part: bool) -> &'static str {
+    if is_part { "The part that counts by hand" } else { "The recording" }
+}
+
+/// `what` counts begins or ends in a part of the plan of which it holds `seen_s`.
+pub(super) fn recording_edge(
+    kind: EventKind,
+    what: &str,
+    part: Gait,
+    number: Option<usize>,
+    seen_s: f64,
+) -> String {
     let noun = noun(part);
     let place = number.map_or(format!("a {noun}"), |number| format!("{noun} {number}"));
     let seen = clock(seen_s);
     match kind {
         EventKind::RecordingLate => {
-            format!("The recording begins in {place}, with {seen} of it left; what came before is not in it.")
+            format!("{what} begins in {place}, with {seen} of it left; what came before is not in it.")
         }
-        _ => format!("The recording ends {seen} into {place}; what came after is not in it."),
+        _ => format!("{what} ends {seen} into {place}; what came after is not in it."),
     }
 }
 
 /// The walk at the start is so much longer than planned, and may hide the end of a rep.
-pub(super) fn late_in_hidden(number: usize, longer_s: f64) -> String {
+pub(super) fn late_in_hidden(what: &str, number: usize, longer_s: f64) -> String {
     format!(
-        "The recording seems to begin in rep {number}: the walk at its start is {} longer than planned, and may hide the end of \
+        "{what} seems to begin in rep {number}: the walk at its start is {} longer than planned, and may hide the end of \
          the rep; what came before is not in it.",
         clock(longer_s)
     )
 }
 
 /// The same at the end.
-pub(super) fn cut_in_hidden(number: usize, longer_s: f64) -> String {
+pub(super) fn cut_in_hidden(what: &str, number: usize, longer_s: f64) -> String {
     format!(
-        "The recording seems to end in rep {number}: the walk at its end is {} longer than planned, and may hide the begin of \
+        "{what} seems to end in rep {number}: the walk at its end is {} longer than planned, and may hide the begin of \
          the rep; what came after is not in it.",
         clock(longer_s)
     )
 }
 
-pub(super) fn late_or_not_run(seen: usize, planned: usize, before_s: f64) -> String {
+pub(super) fn late_or_not_run(what: &str, seen: usize, planned: usize, before_s: f64) -> String {
     format!(
-        "The recording shows {seen} of {} and begins {} before the first of them: whether the others came before \
+        "{what} shows {seen} of {} and begins {} before the first of them: whether the others came before \
          that cannot be told.",
         counted(planned, "rep"),
         clock(before_s)
     )
 }
 
-pub(super) fn cut_or_stopped(seen: usize, planned: usize, after_s: f64) -> String {
+pub(super) fn cut_or_stopped(what: &str, seen: usize, planned: usize, after_s: f64) -> String {
     format!(
-        "The recording shows {seen} of {} and ends {} after the last of them: whether the others followed cannot be \
+        "{what} shows {seen} of {} and ends {} after the last of them: whether the others followed cannot be \
          told.",
         counted(planned, "rep"),
         clock(after_s)
     )
 }
 
-pub(super) fn nothing_seen(planned: usize, seen_s: f64) -> String {
+pub(super) fn nothing_seen(what: &str, planned: usize, seen_s: f64) -> String {
     format!(
-        "The recording holds {} on foot and none of {}: whether any was run before or after it cannot be told.",
+        "{what} holds {} on foot and none of {}: whether any was run before or after it cannot be told.",
         clock(seen_s),
         counted(planned, "rep")
     )

@@ -192,6 +192,7 @@ pub(super) fn truth_events_csv(squad: &Squad, recorded: &[RecordedOuting]) -> io
             doubt: None,
             confidence: 1.0,
             breaks_off: matches!(outing.state, FileState::CutAfterPercent(_)),
+            is_part: false,
         };
         let plan: &[Interval] = if outing.follows.is_some() { &outing.plan } else { &[] };
         let events = read_events(plan, &observed, &AdherenceSettings::default()).events;
