@@ -290,7 +290,7 @@ impl Proposal {
         if let Some(happened) = last.happened.as_ref().filter(|_| !last.is_complete(rules)) {
             proposal.reasons.push(format!("in the newest session: {happened}"));
         }
-        proposal.reasons.extend(figures(window));
+        proposal.reasons.extend(figures(window, rules));
         if let Some(drift) = last.pace_drift_pct.filter(|drift| *drift > rules.drift_note_pct) {
             proposal.reasons.push(format!(
                 "slowed by {drift:.0} % over the newest session: a fast start, heat, a climb or tiredness"
@@ -375,11 +375,9 @@ fn ease(
         session.dose_pct < rules.complete_ease_pct && !session.is_followed_by(rules.complete_ease_pct)
     };
     if too_little(before) && too_little(last) {
-        let (before, last) = (share(before.dose_pct), share(last.dose_pct));
-        return ease(format!(
-            "did {before} and {last} of what was planned, twice below {}",
-            share(rules.complete_ease_pct)
-        ));
+        let limit = rules.complete_ease_pct;
+        let (before, last) = (share(before.dose_pct, &[limit]), share(last.dose_pct, &[limit]));
+        return ease(format!("did {before} and {last} of what was planned, twice below {limit} %"));
     }
     if let (Some(before), Some(last)) = (before.hard(rules), last.hard(rules)) {
         return ease(format!("{before}, then {last}: the last two sessions were too much"));
@@ -471,8 +469,8 @@ fn advance_or_hold(
                 "{} of the last {} sessions that can be told were good, and after the newest of them, which did {}, one that can't be told surely did at least {}",
                 good.len(),
                 window.len(),
-                share(last.dose_pct),
-                share(last.surely_done_since_pct.unwrap_or_default())
+                did(last, rules),
+                share(last.surely_done_since_pct.unwrap_or_default().floor(), &[])
             )
         } else {
             format!("{} of the last {} sessions were good, the newest among them", good.len(), window.len())
@@ -526,17 +524,17 @@ fn hold_reason(
         return (HoldCause::Walked, "the newest session was walked".to_owned());
     }
     if last.dose_pct < rules.complete_advance_pct {
-        let (did, asked) = (share(last.dose_pct), share(rules.complete_advance_pct));
-        let reason = format!("the newest session did {did} of what was planned, {asked} is asked for");
+        let (did, asked) = (did(last, rules), rules.complete_advance_pct);
+        let reason = format!("the newest session did {did} of what was planned, {asked} % is asked for");
         return (HoldCause::Short, reason);
     }
     if last.overdone_pct > rules.overdone_good_pct {
-        let more = share(last.overdone_pct);
+        let more = share(last.overdone_pct, &[rules.overdone_good_pct]);
         let reason = format!("the newest session ran {more} more than planned: as written is enough");
         return (HoldCause::Overdone, reason);
     }
     if let Some(breaks) = last.breaks_pct.filter(|breaks| *breaks < rules.breaks_good_pct) {
-        let kept = share(breaks);
+        let kept = share(breaks, &[rules.breaks_good_pct]);
         let reason =
             format!("the walks between the runs were not kept in the newest session ({kept}): take them");
         return (HoldCause::WalksNotKept, reason);
@@ -550,8 +548,13 @@ fn hold_reason(
     (HoldCause::Hard, reason)
 }
 
+/// How much of what was planned a session did.
+fn did(session: &SessionEvidence, rules: &Rules) -> String {
+    share(session.dose_pct, &[rules.complete_advance_pct, rules.complete_ease_pct])
+}
+
 /// The figures of the newest sessions, in sentences.
-fn figures(window: &[SessionEvidence]) -> Vec<String> {
+fn figures(window: &[SessionEvidence], rules: &Rules) -> Vec<String> {
     let span = match window.len() {
         1 => "the last session".to_owned(),
         count => format!("the last {count} sessions"),
@@ -561,7 +564,7 @@ fn figures(window: &[SessionEvidence]) -> Vec<String> {
         let done: Vec<String> = window.iter().map(|session| session.reps_done.to_string()).collect();
         format!("ran {} of {asked} reps in full in {span}", list(&done))
     } else {
-        let done: Vec<String> = window.iter().map(|session| share(session.dose_pct)).collect();
+        let done: Vec<String> = window.iter().map(|session| did(session, rules)).collect();
         format!("did {} of what was planned in {span}", list(&done))
     };
     let mut sentences = vec![done];

@@ -116,6 +116,8 @@ pub struct ExpectedTime {
     pub range_s: (f64, f64),
     /// The longest unbroken run as a share of the needed time.
     pub share: f64,
+    /// The shares that it is held against, in %: close, ready to try, all of it.
+    pub limits_pct: [f64; 3],
 }
 
 impl ExpectedTime {
@@ -140,6 +142,7 @@ impl ExpectedTime {
             needed_s,
             range_s: (needed_s * (1.0 - DISTANCE_ERROR), needed_s * (1.0 + DISTANCE_ERROR)),
             share: shown.longest_run_s / needed_s,
+            limits_pct: [rules.close_share, rules.ready_share, 1.0].map(|share| 100.0 * share),
         })
     }
 
@@ -217,7 +220,7 @@ impl Readiness {
             clock(expected.range_s.0),
             clock(expected.range_s.1),
             clock(expected.share * expected.needed_s),
-            share(100.0 * expected.share),
+            share(100.0 * expected.share, &expected.limits_pct),
         );
         if expected.left_s() > 0.0 {
             text += &format!(", about {} are left", clock(expected.left_s()));

@@ -20,9 +20,19 @@ pub(crate) fn withheld(sentences: &[String], file: &str) -> Vec<String> {
     }
 }
 
-/// A share in whole %, never rounded up to a line that it does not reach.
-pub(crate) fn share(pct: f64) -> String {
-    format!("{:.0} %", (pct + 1e-9).floor())
+/// Decimals after which no share is taken any further (own choice: far below what anybody measures).
+const MOST_DECIMALS: usize = 6;
+
+/// A share in %, rounded as pages round it (the tables' one decimal, then whole); with as many decimals as it takes not to
+/// seem to reach one of the limits that it is held against, or not to, where it does otherwise.
+pub(crate) fn share(pct: f64, limits_pct: &[f64]) -> String {
+    let side = |pct: f64| limits_pct.iter().map(|limit| pct.total_cmp(limit)).collect::<Vec<_>>();
+    let rounded = |pct: f64, decimals: usize| format!("{pct:.decimals$}");
+    let tells = |text: &String| text.parse().is_ok_and(|said| side(said) == side(pct));
+    let whole = rounded(rounded(pct, 1).parse().unwrap_or(pct), 0);
+    let finer = (1..=MOST_DECIMALS).map(|decimals| rounded(pct, decimals));
+    let told = std::iter::once(whole).chain(finer).find(tells);
+    format!("{} %", told.unwrap_or_else(|| rounded(pct, 0)))
 }
 
 /// `1 session`, `2 sessions`.
@@ -46,8 +56,16 @@ mod tests {
     #[test]
     fn pieces_read_as_people_write_them() {
         assert_eq!((list(&["9", "10"]), list(&["9", "8", "10"])), ("9 and 10".into(), "9, 8 and 10".into()));
-        assert_eq!((share(89.96), share(90.0)), ("89 %".into(), "90 %".into()));
         assert_eq!((times(1, "session"), times(2, "session")), ("1 session".into(), "2 sessions".into()));
         assert_eq!((clock(2305.918), clock(3725.0)), ("38:26".into(), "1:02:05".into()));
+    }
+
+    #[test]
+    fn a_share_is_rounded_but_never_across_a_limit_that_it_is_held_against() {
+        assert_eq!((share(57.6, &[60.0]), share(57.46, &[60.0])), ("58 %".into(), "58 %".into()));
+        assert_eq!((share(90.0, &[90.0]), share(87.5, &[87.5])), ("90 %".into(), "87.5 %".into()));
+        assert_eq!((share(89.6, &[90.0]), share(89.96, &[90.0])), ("89.6 %".into(), "89.96 %".into()));
+        assert_eq!((share(15.4, &[15.0]), share(90.4, &[90.0])), ("15.4 %".into(), "90.4 %".into()));
+        assert_eq!((share(89.6, &[]), share(59.7, &[90.0, 60.0])), ("90 %".into(), "59.7 %".into()));
     }
 }
