@@ -348,6 +348,119 @@ fn columns_are_listed_for_machines() {
     assert_eq!(parsed(&fs::read_to_string(out.join("codebook.json")).unwrap()), list);
 }
 
+/// A pause of the plan asks for nothing, is said, and counts in no total; without a start it is said what day was assumed.
+#[test]
+fn a_plan_is_printed_with_its_pauses_and_with_what_its_days_assume() {
+    let scratch = tempfile::tempdir().unwrap();
+    let plan = scratch.path().join("plan.toml");
+    let block =
+        "[[block]]\nsessions = 3\ndays = ['Tue', 'Fri']\nsession = '9:00 run'\nbetween = '30:00 walk'\n";
+    fs::write(&plan, format!("{block}[[pause]]\nfrom = 2026-03-05\nto = 2026-03-09\n")).unwrap();
+    let run = |more: &[&str]| {
+        let path = plan.to_str().unwrap();
+        let ran = boutwise(["plan", path].iter().chain(more).map(std::ffi::OsStr::new));
+        assert_eq!(ran.status, 0, "{}", ran.stderr);
+        ran.stdout
+    };
+    let dated = run(&["--start", "2026-03-03"]);
+    let days: Vec<String> = (dated.lines().filter(|line| line.contains("2026-03-")))
+        .map(|line| line.split_whitespace().collect::<Vec<_>>().join(" "))
+        .collect();
+    assert_eq!(
+        days,
+        [
+            "Tue 2026-03-03 A 1 9:00 9:00 run",
+            "Wed 2026-03-04 30:00 30:00 walk",
+            "Thu 2026-03-05 pause to Mon 2026-03-09",
+            "Tue 2026-03-10 A 2 9:00 9:00 run",
+            "Wed 2026-03-11 30:00 30:00 walk",
+            "Thu 2026-03-12 30:00 30:00 walk",
+            "Fri 2026-03-13 A 3 9:00 9:00 run",
+        ]
+    );
+    assert!(dated.contains("3 sessions: 27:00 of running, 1:30:00 of walking."), "{dated}");
+    let json = run(&["--start", "2026-03-03", "--json"]);
+    assert!(!json.contains("-0.0"), "{json}");
+    let said = parsed(&json);
+    assert_eq!(said["pauses"][0]["to"], "2026-03-09");
+    assert!(said["assumed_first_weekday"].is_null());
+
+    let told = "Days are counted from the first session, taken to fall on a Tuesday; --start YYYY-MM-DD prints dates and \
+                heeds the pauses.";
+    assert!(run(&[]).contains(told), "{}", run(&[]));
+    assert_eq!(parsed(&run(&["--json"]))["assumed_first_weekday"], "Tuesday");
+}
+
+/// The page and the codebook of a result say the numbers that its audit went by, and no other.
+#[test]
+fn page_and_codebook_say_the_numbers_of_the_settings_in_force() {
+    let scratch = tempfile::tempdir().unwrap();
+    let (folder, out) = (two_athletes(scratch.path()), scratch.path().join("out"));
+    let settings = scratch.path().join("settings.toml");
+    fs::write(
+        &settings,
+        "[segmentation]\ngap_s = 31\nwalk_min_s = 23\nstand_min_s = 17\n\
+         [adherence]\ndose_weight = 0.5\nbreaks_weight = 0.3\nfull_weight = 0.2\nedges_s = 7\nfree_rest_s = 21\n\
+         [measures.drift]\nslice_s = 41\nskip_s = 13\n\
+         [measures.heart_rate_fall]\nend_s = 4\nafter_s = 50\nwindow_s = 6\n\
+         [measures.speed_per_beat]\nmin_run_s = 1300\nskip_s = 700\n\
+         [rules]\ntrend_weeks = 5\ntrend_min_sessions = 6\nrise_14_days_pct = 33\nspike_window_days = 29\n\
+         habit_short_days = 11\nhabit_long_days = 37\ninterrupted_sessions = 4\n\
+         talkable_pct_of_max_hr = 77\npredicted_max_hr_error_bpm = 12\n",
+    )
+    .unwrap();
+    audit(&folder, &out, &["--settings", settings.to_str().unwrap()]);
+
+    let page = fs::read_to_string(out.join("report.html")).unwrap().replace("<em>", "").replace("</em>", "");
+    for said in [
+        "gaps of more than 31 s",
+        "at walking of 23 s or more, and at standing of 17 s or more",
+        "Adherence is 0.5 of the dose, 0.3 of the breaks kept and 0.2 of the reps in full",
+        "about 3.5 s at each boundary",
+        "each rest inside it lasts beyond 21 s",
+        "the most of the 29 days before it",
+        "of the last 11 and",
+        "of the last 37 days",
+        "Theil-Sen line over the last 5 weeks, at least 6 sessions",
+    ] {
+        assert!(page.contains(said), "{said}");
+    }
+    let codebook = parsed(&fs::read_to_string(out.join("codebook.json")).unwrap());
+    for (table, column, said) in [
+        ("sessions", "adherence_pct", "0.5 dose, 0.3 breaks and 0.2 full reps"),
+        ("sessions", "gap_s", "gaps of more than 31 s"),
+        ("sessions", "pace_drift_pct", "41-s slices of running, the first 13 s"),
+        ("sessions", "hr_fall_60s_bpm", "last 4 s of the run against 6 s around second 50"),
+        ("sessions", "speed_per_beat_loss_pct", "at least 1300 s, its first 700 s left out"),
+        ("sessions", "run_hr_of_max_pct", "about 12 beats"),
+        ("sessions", "above_talkable_pct", "77 % of the largest"),
+        ("intervals", "done_s", "a rest of up to 21 s"),
+        ("athletes", "longest_run_trend_s_per_week", "the last 5 weeks, at least 6 sessions"),
+        ("athletes", "sessions_interrupted", "4 or more in a row"),
+        ("athletes", "run_rise_14d_pct", "above 33 %"),
+        ("athletes", "days_out_14d", "the last 11 days"),
+        ("athletes", "days_out_28d", "the last 37 days"),
+        ("weeks", "session_run_m_max_before_30d", "the 29 days before"),
+        ("weeks", "spike_pct", "the 29 days before"),
+    ] {
+        let is_it = |entry: &&serde_json::Value| entry["table"] == table && entry["column"] == column;
+        let entry = codebook.as_array().unwrap().iter().find(is_it).unwrap();
+        assert!(entry["source"].as_str().unwrap().contains(said), "{entry}");
+    }
+}
+
+/// What a page is made by stands in the manifest, also where no number of the settings says it.
+#[test]
+fn the_manifest_says_the_distance_that_paces_are_given_for() {
+    let scratch = tempfile::tempdir().unwrap();
+    let (folder, out) = (two_athletes(scratch.path()), scratch.path().join("out"));
+    for (options, pace) in [(&[][..], "kilometre"), (&["--pace", "mile"], "mile")] {
+        audit(&folder, &out, options);
+        let manifest = parsed(&fs::read_to_string(out.join("manifest.json")).unwrap());
+        assert_eq!(manifest["pace"], pace);
+    }
+}
+
 #[test]
 fn quiet_prints_nothing_and_still_writes() {
     let scratch = tempfile::tempdir().unwrap();

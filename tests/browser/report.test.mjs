@@ -271,11 +271,14 @@ describe("handling", () => {
     within(index("small"), {}, async (page) => {
       const keys = (column) =>
         page.$$eval("#squad-table tbody tr", (rows, column) =>
-          rows.flatMap((row) => {
-            if (row.querySelector("[colspan]")) return [];
-            const data = row.cells[column].querySelector("data");
-            const text = data ? data.value : row.cells[column].textContent.trim();
-            return [text === "" ? null : Number.isNaN(Number(text)) ? text : Number(text)];
+          rows.map((row) => {
+            let place = 0;
+            const cell = [...row.cells].find((cell) => (place += cell.colSpan) > column);
+            // Held back beside a warning sign.
+            if (cell.colSpan > 1) return null;
+            const data = cell.querySelector("data");
+            const text = data ? data.value : cell.textContent.trim();
+            return text === "" ? null : Number.isNaN(Number(text)) ? text : Number(text);
           }), column);
       const heads = page.locator("#squad-table thead th");
       for (let column = 0; column < (await heads.count()); column += 1) {

@@ -3,7 +3,7 @@
 use std::num::NonZeroUsize;
 use std::path::{Path, PathBuf};
 
-use boutwise_report::{CsvForm, Formats};
+use boutwise_report::{CsvForm, Formats, PaceUnit};
 use boutwise_season::{Settings, Zone};
 use boutwise_track::{AtOnce, ReadSettings};
 use chrono::NaiveDate;
@@ -24,6 +24,8 @@ pub struct Configuration {
     pub as_of: Option<NaiveDate>,
     /// Whether pages will be made; without them nothing is kept for their drawings.
     pub with_pages: bool,
+    /// The distance that pages give paces for.
+    pub pace: PaceUnit,
     /// How tables are written.
     pub csv: CsvForm,
     /// The folder of the file without a name in which much that was read is put by; else where the system keeps such
@@ -49,6 +51,7 @@ impl Default for Configuration {
             time_zone: None,
             as_of: None,
             with_pages: true,
+            pace: PaceUnit::default(),
             csv: CsvForm::default(),
             scratch: None,
             cache: None,

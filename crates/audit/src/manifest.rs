@@ -46,6 +46,7 @@ struct Manifest<'a> {
     inputs: Listed<'a>,
     made_from: String,
     outputs: Vec<File<'a>>,
+    pace: &'a str,
     program: &'a str,
     schema: u64,
     season_files: Vec<SeasonFile<'a>>,
@@ -210,6 +211,7 @@ fn manifest<'a>(
         outputs: (outputs.iter())
             .map(|(file, digest)| File { digest: Some(digest_text(*digest)), file })
             .collect(),
+        pace: configuration.pace.word(),
         program: PROGRAM,
         schema: SCHEMA,
         season_files: (files.digests.iter())

@@ -36,7 +36,7 @@ pub(crate) fn extras(judged: &Judged<'_>, row: Option<&Athlete>, rules: &Rules) 
         journal_left_out,
         // That it is no medical advice stands on every page.
         cautions: audit.cautions.iter().copied().filter(|caution| *caution != Caution::NoAdvice).collect(),
-        facts: facts(judged),
+        facts: facts(judged, rules),
         notes: Vec::new(),
         habit: audit.habit.usual_time_min.map(|usual| Habit {
             usual_time: usual.mean.and_then(time_of_day),
@@ -86,6 +86,9 @@ fn remarks(judged: &Judged<'_>, at: usize, placed: &Placed, rules: &Rules) -> Se
         session: placed.name.session,
         remarks: Remark::of(&events, matched, placed.session.pace_drift.as_ref(), rules),
         asides: Remark::asides(&events),
+        interval_paces_s_per_km: (matched.iter())
+            .flat_map(|matched| matched.intervals.iter().map(|interval| interval.run_pace_s_per_km))
+            .collect(),
         left_out: left_out(judged, at, placed),
     }
 }
@@ -103,11 +106,12 @@ fn left_out(judged: &Judged<'_>, at: usize, placed: &Placed) -> Option<LeftOut> 
 }
 
 /// What else was measured, in sentences.
-fn facts(judged: &Judged<'_>) -> Vec<String> {
+fn facts(judged: &Judged<'_>, rules: &Rules) -> Vec<String> {
     let audit = &judged.audit;
     let mut facts = Vec::new();
     let attendance = &audit.attendance;
     if attendance.due > 0 {
+        let interrupted = format!("missed in a row of {} or more", rules.interrupted_sessions);
         let otherwise = attendance.modified - attendance.cut_short;
         let counted = [
             (attendance.completed, "in full"),
@@ -115,7 +119,7 @@ fn facts(judged: &Judged<'_>) -> Vec<String> {
             (otherwise, "otherwise than planned"),
             (attendance.attended - attendance.completed - attendance.modified, "attended and not to be told"),
             (attendance.missed - attendance.interrupted, "missed"),
-            (attendance.interrupted, "missed in a row of three or more"),
+            (attendance.interrupted, interrupted.as_str()),
         ];
         let counted = counted.iter().filter(|(count, _)| *count > 0);
         let parts: Vec<String> = counted.map(|(count, what)| format!("{count} {what}")).collect();
@@ -135,8 +139,8 @@ fn facts(judged: &Judged<'_>) -> Vec<String> {
     let habit = &audit.habit;
     if let Some(longest) = habit.longest_stretch_days {
         facts.push(format!(
-            "Out on {} of the last 14 and {} of the last 28 days; at most {longest} days from one outing to the next.",
-            habit.days_out_short, habit.days_out_long
+            "Out on {} of the last {} and {} of the last {} days; at most {longest} days from one outing to the next.",
+            habit.days_out_short, rules.habit_short_days, habit.days_out_long, rules.habit_long_days
         ));
     }
     facts.extend(farthest_run(judged));
@@ -261,8 +265,10 @@ fn target(readiness: &Readiness) -> Target {
     }
 }
 
+/// To the minute, as the table of athletes has it.
 fn time_of_day(minutes: f64) -> Option<NaiveTime> {
-    NaiveTime::from_num_seconds_from_midnight_opt((60.0 * minutes).round() as u32 % 86_400, 0)
+    let whole = minutes.round() as u32 % (24 * 60);
+    NaiveTime::from_hms_opt(whole / 60, whole % 60, 0)
 }
 
 #[cfg(test)]

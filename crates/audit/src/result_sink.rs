@@ -70,7 +70,8 @@ pub(crate) fn write_codebook_and_manifest(
     configuration: &Configuration,
     made_from: String,
 ) -> Result<(), Error> {
-    folder.write(CODEBOOK_FILE, codebook_json(configuration.csv, &files.carried).as_bytes())?;
+    let codebook = codebook_json(configuration.csv, &files.carried, &configuration.settings);
+    folder.write(CODEBOOK_FILE, codebook.as_bytes())?;
     let written = folder.digests();
     let manifest =
         |out: &mut dyn Write| write_made_from(found, files, configuration, made_from, &written, out);
@@ -83,7 +84,7 @@ impl Sink for ResultSink<'_> {
 
     fn begin(&mut self, beginning: &Beginning) -> ControlFlow<Error> {
         let Beginning { title, day, carried, .. } = beginning;
-        let report = self.report.map(|settings| ReportWriter::new(title, *day, settings));
+        let report = self.report.clone().map(|settings| ReportWriter::new(title, *day, settings));
         match ResultWriter::new(self.folder, self.formats, carried, report) {
             Ok(result) => {
                 self.result = Some(result);

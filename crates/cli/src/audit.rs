@@ -35,11 +35,13 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     let new_folder = interrupt::guarded(told, || NewFolder::begin(&out))?;
     let inputs = Inputs::below(folder)?;
     configuration.with_pages = !options.no_report;
+    configuration.pace = options.pace.into();
     configuration.csv = options.csv_for.unwrap_or_default();
     configuration.scratch = Some(new_folder.hidden().to_owned());
     configuration.timings = stopwatch.as_ref().map(Stopwatch::stages);
     let settings = ReportSettings {
-        pace: options.pace.into(),
+        numbers: configuration.settings.clone(),
+        pace: configuration.pace,
         pages: options.pages.into(),
         has_group: !options.shift_dates,
         ..ReportSettings::default()

@@ -20,6 +20,8 @@ pub(crate) struct SessionPages<'a> {
     pub(crate) remarks: &'a [Remark],
     /// What else happened, in sentences.
     pub(crate) asides: &'a [String],
+    /// Pace of the running in each of the intervals, where that is known.
+    pub(crate) interval_paces_s_per_km: &'a [Option<f64>],
     /// Why it counts for nothing, where that is known.
     pub(crate) left_out: Option<LeftOut>,
 }
@@ -78,6 +80,7 @@ impl<'a> AthletePages<'a> {
                 trace: traces.get(&key).copied(),
                 remarks: remarks.map_or(&[], |of| &of.remarks),
                 asides: remarks.map_or(&[], |of| &of.asides),
+                interval_paces_s_per_km: remarks.map_or(&[], |of| &of.interval_paces_s_per_km),
                 left_out: remarks.and_then(|of| of.left_out),
             }
         });

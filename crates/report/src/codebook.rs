@@ -1,5 +1,6 @@
 //! The columns for machines: a list of all of them, and a package of the open standard for tables.
 
+use boutwise_season::Settings;
 use serde::Serialize;
 use serde_json::{Map, Value, json};
 
@@ -34,7 +35,7 @@ struct Entry<'a> {
     meaning: &'a str,
     nullable: bool,
     refers_to: Option<&'a str>,
-    source: &'a str,
+    source: String,
     table: &'a str,
     #[serde(rename = "type")]
     type_word: &'static str,
@@ -43,22 +44,24 @@ struct Entry<'a> {
 }
 
 /// Every column of every table as JSON: `table`, `column`, `type`, `nullable`, `unit`, `decimals`, `decimal_sign` (of the
-/// form `csv`), `allowed`, `key`, `refers_to`, `when_empty`, `meaning`, `source`.
+/// form `csv`), `allowed`, `key`, `refers_to`, `when_empty`, `meaning`, `source` (with the numbers of `settings`).
 ///
 /// ```
 /// use boutwise_report::{CarriedColumns, CsvForm, codebook_json};
+/// use boutwise_season::Settings;
 ///
-/// let text = codebook_json(CsvForm::default(), &CarriedColumns::default());
+/// let text = codebook_json(CsvForm::default(), &CarriedColumns::default(), &Settings::default());
 /// assert!(text.contains("\"column\": \"run_pace_s_per_km\""));
 /// ```
-pub fn codebook_json(csv: CsvForm, carried: &CarriedColumns) -> String {
+pub fn codebook_json(csv: CsvForm, carried: &CarriedColumns, settings: &Settings) -> String {
     let columns: Vec<(&Declared, Column<'_>)> =
         DECLARED.iter().flat_map(|table| table.with(carried).map(move |column| (table, column))).collect();
-    let entries: Vec<Entry<'_>> = columns.iter().map(|(table, column)| entry(table, column, csv)).collect();
+    let entries: Vec<Entry<'_>> =
+        columns.iter().map(|(table, column)| entry(table, column, csv, settings)).collect();
     pretty(&entries)
 }
 
-fn entry<'a>(table: &'a Declared, column: &'a Column<'_>, csv: CsvForm) -> Entry<'a> {
+fn entry<'a>(table: &'a Declared, column: &'a Column<'_>, csv: CsvForm, settings: &Settings) -> Entry<'a> {
     let refers_to = table.refers.iter().find(|(columns, _)| columns.contains(&column.name));
     Entry {
         allowed: (!column.words.is_empty()).then_some(column.words),
@@ -69,7 +72,7 @@ fn entry<'a>(table: &'a Declared, column: &'a Column<'_>, csv: CsvForm) -> Entry
         meaning: column.meaning,
         nullable: column.optional,
         refers_to: refers_to.map(|(_, other)| *other),
-        source: column.source,
+        source: column.source_with(settings),
         table: table.name,
         type_word: type_word(column.holds),
         unit: Some(column.unit.symbol()).filter(|symbol| !symbol.is_empty()),
@@ -168,11 +171,13 @@ mod tests {
 
     #[test]
     fn the_list_and_the_package_hold_every_column_once() {
-        let list: Value = serde_json::from_str(&codebook_json(CsvForm::default(), &carried())).unwrap();
+        let list: Value =
+            serde_json::from_str(&codebook_json(CsvForm::default(), &carried(), &Settings::default()))
+                .unwrap();
         let names: BTreeSet<(String, String)> = (list.as_array().unwrap().iter())
             .map(|entry| (entry["table"].to_string(), entry["column"].to_string()))
             .collect();
-        assert_eq!(names.len(), crate::columns(&carried()).len());
+        assert_eq!(names.len(), crate::columns(&carried(), &Settings::default()).len());
         let package: Value = serde_json::from_str(&package_json(CsvForm::default(), &carried())).unwrap();
         let fields: usize = (package["resources"].as_array().unwrap().iter())
             .map(|resource| resource["schema"]["fields"].as_array().unwrap().len())
@@ -180,12 +185,29 @@ mod tests {
         assert_eq!(fields, names.len());
     }
 
+    /// Only sources are filled, so numbers of the settings stand nowhere else.
+    #[test]
+    fn every_setting_that_a_column_names_is_one() {
+        let settings = Settings::default();
+        for column in DECLARED.iter().flat_map(|table| table.columns) {
+            let named = column.source.split('{').skip(1);
+            for name in named.map(|piece| piece.split_once('}').unwrap().0) {
+                assert!(settings.get(name).is_some(), "{}: {name}", column.name);
+            }
+            assert!(!column.meaning.contains('{') && !column.empty.contains('{'), "{}", column.name);
+        }
+    }
+
     #[test]
     fn what_may_be_empty_says_when() {
-        for entry in serde_json::from_str::<Value>(&codebook_json(CsvForm::default(), &carried()))
-            .unwrap()
-            .as_array()
-            .unwrap()
+        for entry in serde_json::from_str::<Value>(&codebook_json(
+            CsvForm::default(),
+            &carried(),
+            &Settings::default(),
+        ))
+        .unwrap()
+        .as_array()
+        .unwrap()
         {
             assert_eq!(entry["nullable"] == true, !entry["when_empty"].is_null(), "{entry}");
         }

@@ -3,6 +3,7 @@
 use std::borrow::Cow;
 use std::fmt::Write;
 
+use boutwise_season::Settings;
 use chrono::{DateTime, Datelike, IsoWeek, NaiveDate, NaiveDateTime, SubsecRound, Timelike, Utc};
 
 use crate::digits::{push_count, push_fixed, push_two, push_whole};
@@ -113,7 +114,7 @@ pub struct Column<'n> {
     pub unit: Unit,
     /// What the value says.
     pub meaning: &'static str,
-    /// Where the value comes from.
+    /// Where the value comes from; `{section.key}` stands for a number of the settings ([`Column::source_with`]).
     pub source: &'static str,
     /// Why a cell may be empty; empty where the declaration says nothing of its own.
     pub empty: &'static str,
@@ -122,6 +123,22 @@ pub struct Column<'n> {
 }
 
 impl Column<'_> {
+    /// Where the value comes from, with the numbers of these settings.
+    pub fn source_with(&self, settings: &Settings) -> String {
+        let mut pieces = self.source.split('{');
+        let mut source = pieces.next().unwrap_or_default().to_owned();
+        for piece in pieces {
+            let (name, after) = piece.split_once('}').unwrap_or((piece, ""));
+            match settings.get(name) {
+                // Writing into a String cannot fail.
+                Some(number) => _ = write!(source, "{number}"),
+                None => source.push_str(name),
+            }
+            source.push_str(after);
+        }
+        source
+    }
+
     /// When a cell is missing, in words; `None` where none ever is.
     pub fn when_empty(&self) -> Option<&'static str> {
         match (self.optional, self.empty) {

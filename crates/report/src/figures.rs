@@ -33,6 +33,14 @@ impl PaceUnit {
         }
     }
 
+    /// `kilometre` or `mile`.
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Kilometre => "kilometre",
+            Self::Mile => "mile",
+        }
+    }
+
     /// Metres of the distance.
     pub(crate) fn metres(self) -> f64 {
         match self {

@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use boutwise_bouts::statistics::median;
 use boutwise_bouts::{Amount, Gait};
-use boutwise_season::parse_intervals;
+use boutwise_season::{Settings, parse_intervals};
 use chrono::{Datelike, Days, NaiveDate, Weekday};
 
 use crate::attention::is_stopped;
@@ -135,7 +135,7 @@ struct WeekShare {
 }
 
 impl GroupShare {
-    pub(crate) fn of(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) -> Self {
+    pub(crate) fn of(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>, numbers: &Settings) -> Self {
         let mondays = as_of.and_then(two_weeks);
         let inside = |day: NaiveDate| mondays.is_some_and(|mondays| mondays.contains(&monday_before(day)));
         let register = Register::of(athlete);
@@ -151,7 +151,7 @@ impl GroupShare {
             register,
             next: athlete.extras.next.clone(),
             progress: ProgressShare::of(athlete),
-            slip: SlipView::new(athlete),
+            slip: SlipView::new(athlete, numbers),
         }
     }
 

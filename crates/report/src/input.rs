@@ -9,7 +9,7 @@ use crate::figures::PaceUnit;
 use crate::rows::SessionRow;
 use crate::tables::Tables;
 use crate::trace::Trace;
-use boutwise_season::{Caution, HoldCause, Remark};
+use boutwise_season::{Caution, HoldCause, Remark, Settings};
 
 /// Everything that a report shows. Only the tables must be filled; what is missing is left out of the page.
 #[derive(Clone, Copy, Debug)]
@@ -89,8 +89,10 @@ impl Report<'_> {
 }
 
 /// How a report is written.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct ReportSettings {
+    /// The numbers that decided, which pages name.
+    pub numbers: Settings,
     /// The distance that paces are given for.
     pub pace: PaceUnit,
     /// One page, or an index and a page an athlete.
@@ -106,6 +108,7 @@ pub struct ReportSettings {
 impl Default for ReportSettings {
     fn default() -> Self {
         Self {
+            numbers: Settings::default(),
             pace: PaceUnit::Kilometre,
             pages: Pages::BySize,
             has_group: true,
@@ -196,6 +199,8 @@ pub struct SessionRemarks {
     pub remarks: Vec<Remark>,
     /// What else happened, in sentences.
     pub asides: Vec<String>,
+    /// Pace of the running in each interval, rests inside it left out, in seconds per kilometre; in the order of the table.
+    pub interval_paces_s_per_km: Vec<Option<f64>>,
     /// Why it counts for nothing, where it does.
     pub left_out: Option<LeftOut>,
 }

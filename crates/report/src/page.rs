@@ -24,7 +24,7 @@ use crate::squad_view::{
 use crate::study::Study;
 use crate::tables::columns;
 use crate::word::PROPOSAL_MEANINGS;
-use boutwise_season::{Caution, Verdict};
+use boutwise_season::{Caution, Settings, Verdict};
 
 #[derive(Template)]
 #[template(path = "index.html")]
@@ -52,6 +52,7 @@ struct IndexPage<'a> {
     files: &'a [FileLine],
     always: &'a str,
     columns: Vec<(String, Vec<ColumnRow>)>,
+    numbers: &'a Settings,
 }
 
 #[derive(Template)]
@@ -91,6 +92,7 @@ struct Article<'a> {
     /// The page that holds the meanings of the columns; empty for the same.
     columns: &'a str,
     pace_suffix: &'a str,
+    numbers: &'a Settings,
 }
 
 /// Writes the report: hands each page's name (`group.html`, `report.html`, `athletes/NAME.html`) and text to `page`,
@@ -120,7 +122,7 @@ pub fn write_report(
     mut page: impl FnMut(&str, &str) -> Result<()>,
 ) -> Result<()> {
     let parts = report.parts();
-    let mut writer = ReportWriter::new(report.title, report.day(), *settings);
+    let mut writer = ReportWriter::new(report.title, report.day(), settings.clone());
     for part in parts {
         let made = writer.make(part)?;
         writer.add(made, &mut page)?;
@@ -139,6 +141,8 @@ pub struct ReportWriter {
     title: String,
     as_of: Option<NaiveDate>,
     settings: ReportSettings,
+    /// Title, day and settings in words.
+    words: String,
     layout: Layout,
     /// Parts of those on the page, while it is open whether all will stand there.
     kept: Vec<AthletePart>,
@@ -193,6 +197,7 @@ impl ReportWriter {
         Self {
             title: title.to_owned(),
             as_of,
+            words: format!("{:?}", (title, as_of, &settings)),
             settings,
             layout,
             kept: Vec::new(),
@@ -215,7 +220,7 @@ impl ReportWriter {
     /// The same, where it is known already what its text is.
     pub(crate) fn with_text(&self, part: AthletePart, text: Option<String>) -> Result<AthleteText> {
         let pages = AthletePages::new(&part);
-        let entry = |place| Box::new(Entry::new(&pages, self.as_of, place));
+        let entry = |place| Box::new(Entry::new(&pages, self.as_of, place, &self.settings.numbers));
         let text = match (text, self.layout) {
             (Some(text), _) => text,
             (None, Layout::Open | Layout::OnePage) => self.article(&pages, Place::SamePage)?,
@@ -230,7 +235,7 @@ impl ReportWriter {
 
     /// All that decides the text of an athlete beside what is known of them, in words.
     pub(crate) fn words(&self) -> String {
-        format!("{:?}", (&self.title, self.as_of, self.settings, self.layout))
+        format!("{:?} {}", self.layout, self.words)
     }
 
     /// Takes what was made of the next athlete, in order. A page of its own goes to `page` by name
@@ -286,7 +291,10 @@ impl ReportWriter {
         if self.layout != Layout::Open {
             return Ok(());
         }
-        let entry = |part| Entry::new(&AthletePages::new(part), self.as_of, Place::SamePage);
+        let entry = |part| {
+            let pages = AthletePages::new(part);
+            Entry::new(&pages, self.as_of, Place::SamePage, &self.settings.numbers)
+        };
         let entries: Vec<Entry> = self.kept.iter().map(entry).collect();
         self.index = self.index(&entries, notes, self.settings.page_limit_bytes)?;
         match self.index {
@@ -330,7 +338,8 @@ impl ReportWriter {
     }
 
     fn own_page(&self, pages: &AthletePages<'_>) -> Result<String> {
-        let (slip, article) = (SlipView::new(pages), self.article(pages, Place::OwnPage)?);
+        let (slip, article) =
+            (SlipView::new(pages, &self.settings.numbers), self.article(pages, Place::OwnPage)?);
         let page = |look: &Look| {
             render(&AthletePage {
                 look,
@@ -350,11 +359,11 @@ impl ReportWriter {
             Place::SamePage => (3, true, ""),
             Place::OwnPage => (1, false, "../report.html"),
         };
-        let pace = self.settings.pace;
+        let ReportSettings { pace, ref numbers, .. } = self.settings;
         let view = AthleteView::new(athlete, athlete.extras.as_of.or(self.as_of), pace);
         let span = span_of_sessions(&athlete.sessions);
         let mut article =
-            render(&Article { view, span, level, is_folded, columns, pace_suffix: pace.suffix() })?;
+            render(&Article { view, span, level, is_folded, columns, pace_suffix: pace.suffix(), numbers })?;
         // Many are held at a time.
         article.shrink_to_fit();
         Ok(article)
@@ -384,7 +393,7 @@ impl ReportWriter {
     /// The index, where it has less than `limit_bytes`.
     fn index(&self, entries: &[Entry], notes: &[String], limit_bytes: usize) -> Result<Option<String>> {
         let mut column_tables: Vec<(String, Vec<ColumnRow>)> = Vec::new();
-        for column in columns(&CarriedColumns::default()) {
+        for column in columns(&CarriedColumns::default(), &self.settings.numbers) {
             match column_tables.last_mut().filter(|(table, _)| *table == column.table) {
                 Some((_, columns)) => columns.push(column),
                 None => column_tables.push((column.table.clone(), vec![column])),
@@ -418,6 +427,7 @@ impl ReportWriter {
             files: &self.files.lines,
             always: Caution::NoAdvice.text(),
             columns: column_tables,
+            numbers: &self.settings.numbers,
         };
         let mut text = Below { text: String::new(), limit_bytes };
         match page.render_into(&mut text) {

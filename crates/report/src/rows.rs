@@ -40,8 +40,8 @@ row! {
     plan_block: Option<String>, None, "Label of the plan block that the session was laid on", "plan file", empty "laid on no planned session";
     plan_session: Option<u64>, None, "Number of the planned session in its block, from 1", "plan file", empty "laid on no planned session";
     planned: Option<String>, None, "What was asked, in the notation of the plan", "plan file", empty "laid on no planned session";
-    adherence_pct: Option<f64>, Percent, "How closely the session follows its plan, 0 to 100; does not rise when running is taken out of it", "0.60 dose, 0.25 breaks and 0.15 full reps, with tolerance, over the best alignment (own choice)", empty "laid on no planned session, or running and walking cannot be told apart";
-    dose_pct: Option<f64>, Percent, "Run seconds credited against planned run seconds", "sum of min(done, planned) over sum of planned, over the reps", empty "laid on no planned session with a run in it, or running and walking cannot be told apart";
+    adherence_pct: Option<f64>, Percent, "How closely the session follows its plan, 0 to 100; does not rise when running is taken out of it", "{adherence.dose_weight} dose, {adherence.breaks_weight} breaks and {adherence.full_weight} full reps, with tolerance, over the best alignment (own choice)", empty "laid on no planned session, or running and walking cannot be told apart";
+    dose_pct: Option<f64>, Percent, "Run seconds credited against planned run seconds", "sum of min(done, planned) over sum of planned (run_planned_s), over the reps, as far as they lie inside the recording", empty "laid on no planned session with a run in it, or running and walking cannot be told apart";
     breaks_pct: Option<f64>, Percent, "How far the walks between the reps were kept", "alignment of bouts and reps (own choice)", empty "laid on no planned session, or running and walking cannot be told apart";
     overdone_pct: Option<f64>, Percent, "Run seconds beyond the plan, as a share of the plan; no part of adherence", "alignment of bouts and reps (own choice)", empty "laid on no planned session, or running and walking cannot be told apart";
     reps_planned: Option<u64>, None, "Reps asked for", "plan file", empty "laid on no planned session with a run in it, or running and walking cannot be told apart";
@@ -49,20 +49,20 @@ row! {
     reps_short: Option<u64>, None, "Reps run in part", "alignment of bouts and reps", empty "laid on no planned session with a run in it, or running and walking cannot be told apart";
     reps_missed: Option<u64>, None, "Reps not run", "alignment of bouts and reps", empty "laid on no planned session with a run in it, or running and walking cannot be told apart";
     reps_extra: Option<u64>, None, "Runs that no rep asked for", "alignment of bouts and reps", empty "laid on no planned session with a run in it, or running and walking cannot be told apart";
-    run_planned_s: Option<f64>, Seconds, "Running asked for", "plan file", empty "laid on no planned session with a run in it, or running and walking cannot be told apart";
+    run_planned_s: Option<f64>, Seconds, "Running asked for within what was recorded; of the whole session: run_planned_s in planned.csv", "plan file and events of the session", empty "laid on no planned session with a run in it, or running and walking cannot be told apart";
     run_s: Option<f64>, Seconds, "Time run", "run bouts";
     run_m: Option<f64>, Metres, "Distance run", "run bouts; filtered speed along the track";
     walk_s: Option<f64>, Seconds, "Time walked", "walk bouts";
     walk_m: Option<f64>, Metres, "Distance walked", "walk bouts; filtered speed along the track";
     stand_s: Option<f64>, Seconds, "Time standing", "stand bouts";
-    gap_s: Option<f64>, Seconds, "Time without points", "gaps of more than 20 s, and as long without positions where nobody came on";
+    gap_s: Option<f64>, Seconds, "Time without points", "gaps of more than {segmentation.gap_s} s, and as long without positions where nobody came on";
     longest_run_s: Option<f64>, Seconds, "Longest unbroken run", "the longest run bout", empty "nothing was run, or running and walking cannot be told apart";
     longest_run_m: Option<f64>, Metres, "Distance of the longest unbroken run", "the longest run bout", empty "nothing was run, or running and walking cannot be told apart";
     longest_run_start_s: Option<f64>, Seconds, "Start of the longest unbroken run, from the session's start", "the longest run bout", empty "nothing was run, or running and walking cannot be told apart";
     run_pace_s_per_km: Option<f64>, SecondsPerKilometre, "Pace of the running", "run_s and run_m", empty "too little running that can be told";
-    pace_drift_pct: Option<f64>, Percent, "Change of the running pace over the session's run time; positive = slowing", "Theil-Sen line over 30-s slices of running, the first 10 s of each bout left out (own choice)", empty "too little running that can be told";
+    pace_drift_pct: Option<f64>, Percent, "Change of the running pace over the session's run time; positive = slowing", "Theil-Sen line over {measures.drift.slice_s}-s slices of running, the first {measures.drift.skip_s} s of each bout left out (own choice)", empty "too little running that can be told";
     run_hr_mean_bpm: Option<f64>, BeatsPerMinute, "Mean heart rate over the points of the run bouts", "run bouts", empty "too few valid heart rates, or too little running or walking that can be told";
-    hr_fall_60s_bpm: Option<f64>, BeatsPerMinute, "Fall of the heart rate in the first 60 s of a walk break, median; compare within one person and one break length only", "last 5 s of the run against 5 s around the 60th second of the walk (own choice)", empty "too few valid heart rates, or too little running or walking that can be told";
+    hr_fall_60s_bpm: Option<f64>, BeatsPerMinute, "Fall of the heart rate from the end of a run into the walk break after it, 60 s on unless the settings say otherwise, median; compare within one person and one break length only", "last {measures.heart_rate_fall.end_s} s of the run against {measures.heart_rate_fall.window_s} s around second {measures.heart_rate_fall.after_s} of the walk (own choice)", empty "too few valid heart rates, or too little running or walking that can be told";
     run_cadence_spm: Option<f64>, StepsPerMinute, "Mean cadence while running", "run bouts", empty "no valid cadence while running";
     resolvable: Option<bool>, None, "Whether running and walking can be told apart in this recording", "segmentation";
     confidence: Option<f64>, Probability, "Probability that every run is right: their number, and each edge within 10 s", "segmentation, calibrated on invented sessions with known truth";
@@ -72,9 +72,9 @@ row! {
     walk_missing_s: Option<f64>, Seconds, "Walking between the reps that was left out or cut beyond tolerance", "alignment of bouts and reps", empty "laid on no planned session, or running and walking cannot be told apart";
     pace_drift_low_pct: Option<f64>, Percent, "Lower end of Sen's 95 % interval of the pace drift, for slices that differ by chance alone; slow changes of pace make it too narrow. Where it holds 0 there is no clear drift", "Sen 1968, from memory", empty "too little running that can be told";
     pace_drift_high_pct: Option<f64>, Percent, "Upper end of the same interval", "Sen 1968, from memory", empty "too little running that can be told";
-    speed_per_beat_loss_pct: Option<f64>, Percent, "Loss of speed for the same heart rate over the longest run of at least 20 min; heat does the same", "halves of the run, its first 10 min left out", empty "too few valid heart rates, or too little running or walking that can be told";
-    run_hr_of_max_pct: Option<f64>, Percent, "Mean heart rate over the seconds of the run bouts, of the largest heart rate; empty where the sensor cannot be believed, though run_hr_mean_bpm is not", "squad file; else estimated from the year of birth, off by about 11 beats (Nes and others 2013)", empty "too few valid heart rates, or too little running or walking that can be told";
-    above_talkable_pct: Option<f64>, Percent, "Share of the run time above the heart rate at which speech is usually still comfortable", "79 % of the largest heart rate (Foster and others 2009)", empty "too few valid heart rates, or too little running or walking that can be told";
+    speed_per_beat_loss_pct: Option<f64>, Percent, "Loss of speed for the same heart rate over the longest run, where it is long enough; heat does the same", "halves of a run of at least {measures.speed_per_beat.min_run_s} s, its first {measures.speed_per_beat.skip_s} s left out", empty "too few valid heart rates, or too little running or walking that can be told";
+    run_hr_of_max_pct: Option<f64>, Percent, "Mean heart rate over the seconds of the run bouts, of the largest heart rate; empty where the sensor cannot be believed, though run_hr_mean_bpm is not", "squad file; else estimated from the year of birth, off by about {rules.predicted_max_hr_error_bpm} beats (Nes and others 2013)", empty "too few valid heart rates, or too little running or walking that can be told";
+    above_talkable_pct: Option<f64>, Percent, "Share of the run time above the heart rate at which speech is usually still comfortable", "{rules.talkable_pct_of_max_hr} % of the largest heart rate (Foster and others 2009)", empty "too few valid heart rates, or too little running or walking that can be told";
     rep_end_hr_slope_bpm: Option<f64>, BeatsPerMinute, "Change of the heart rate at the end of the reps from rep to rep", "Theil-Sen line over the reps", empty "too few valid heart rates, or too little running or walking that can be told";
     plan: Option<String>, None, "Title of the plan that the session was laid on", "plan file", empty "laid on no planned session";
     time_zone: Option<String>, None, "Time zone of start_local, as Area/City or offset", "squad file, command, settings, recording or position; time_zone_source says which", empty "no point has a valid time";
@@ -110,7 +110,7 @@ row! {
     distance_m: Option<f64>, Metres, "Distance covered", "filtered speed along the track", empty "no movement was measured";
     pace_s_per_km: Option<f64>, SecondsPerKilometre, "Pace", "duration_s and distance_m", empty "no movement was measured";
     hr_mean_bpm: Option<f64>, BeatsPerMinute, "Mean heart rate", "recording", empty "no point of the bout has a valid heart rate";
-    hr_end_bpm: Option<f64>, BeatsPerMinute, "Mean heart rate of the last 5 s", "recording", empty "no point of the bout has a valid heart rate";
+    hr_end_bpm: Option<f64>, BeatsPerMinute, "Mean heart rate of the last 5 s", "recording", empty "no point of its last 5 s has a valid heart rate";
     cadence_spm: Option<f64>, StepsPerMinute, "Mean cadence of both legs", "recording", empty "no point of the bout has a valid cadence";
     confidence: f64, Probability, "Probability that there was a bout of this kind of about this extent: intersection over union at least 0.5", "segmentation, calibrated on invented sessions with known truth";
 }
@@ -125,9 +125,9 @@ row! {
     kind: Gait, None, "`run` or `walk`", "plan file";
     planned_s: Option<f64>, Seconds, "Time asked for; empty for a distance or an extra run", "plan file";
     planned_m: Option<f64>, Metres, "Distance asked for; empty for a time or an extra run", "plan file";
-    done_s: Option<f64>, Seconds, "Time done; of a rep the run time in it, less what each rest inside it lasts beyond 10 s", "alignment of bouts and reps", empty "not done, or nobody can tell";
+    done_s: Option<f64>, Seconds, "Time done; of a rep the run time in it, less what each rest inside it lasts beyond the length that costs nothing", "alignment of bouts and reps; a rest of up to {adherence.free_rest_s} s inside a rep costs nothing", empty "not done, or nobody can tell";
     done_m: Option<f64>, Metres, "Distance done", "alignment of bouts and reps", empty "not done, or nobody can tell";
-    status: IntervalStatus, None, "`done`, `short`, `long`, `missed`, `not_recorded` (outside the recording) or `extra`", "alignment of bouts and reps";
+    status: IntervalStatus, None, "`done`, `short`, `long`, `missed`, `not_recorded` (outside the recording; of a walk before the first rep or after the last also: nothing of it shows) or `extra`", "alignment of bouts and reps";
     credit_pct: Option<f64>, Percent, "Share of the interval that counts for adherence", "alignment of bouts and reps (own choice)", empty "never demanded";
     start_s: Option<f64>, Seconds, "Where it was begun, from the session's start", "alignment of bouts and reps", empty "it did not take place";
 }
@@ -155,12 +155,12 @@ row! {
     athlete: String, None, "Athlete", "squad file, else the first folder below the input folder";
     sessions_due: Option<u64>, None, "Planned sessions due up to the as-of day", "plan file and squad file", empty "no plan";
     sessions_attempted: Option<u64>, None, "Due sessions that a recording was laid on, walked ones too", "calendar", empty "no plan";
-    attendance_pct: Option<f64>, Percent, "Attempted of due", "calendar", empty "no plan, or nothing due that can be told";
-    dose_pct: Option<f64>, Percent, "Run seconds credited against planned run seconds of all sessions due", "sum of min(done, planned) over sum of planned", empty "no plan, or nothing due that can be told";
+    attendance_pct: Option<f64>, Percent, "Attempted of due", "calendar", empty "no plan, or nothing due";
+    dose_pct: Option<f64>, Percent, "Run seconds credited against planned run seconds of all sessions due", "sum of run_done_s over sum of what was asked, over the due rows of planned.csv: of a missed one run_planned_s, of an attended one what was asked within the recording; those that nobody can tell or that were done by the coach's word are left out", empty "no plan, nothing due with a run in it, or none of the attended ones can be told";
     longest_run_s: Option<f64>, Seconds, "Longest unbroken run", "sessions", empty "no run that can be told";
     longest_run_m: Option<f64>, Metres, "Distance of the longest unbroken run", "sessions", empty "no run that can be told";
     longest_run_date: Option<NaiveDate>, None, "Day of the longest unbroken run, by the athlete's clock", "sessions", empty "no run that can be told";
-    longest_run_trend_s_per_week: Option<f64>, SecondsPerWeek, "Change of the longest unbroken run per session", "Theil-Sen line over the last 8 weeks, at least 4 sessions (Sen 1968, from memory)", empty "too few sessions";
+    longest_run_trend_s_per_week: Option<f64>, SecondsPerWeek, "Change of the longest unbroken run per session", "Theil-Sen line over the last {rules.trend_weeks} weeks, at least {rules.trend_min_sessions} sessions (Sen 1968, from memory)", empty "too few sessions";
     proposal: Option<Verdict>, None, "`advance`, `hold`, `ease` or `stop`; empty = no call, the reasons say why. The coach decides", "rules and their settings, docs/files.md (own choice)", empty "no call: the reasons say why";
     reasons: Vec<String>, None, "The rule that fired and the figures compared; rest, caution and questions first", "rules and their settings, docs/files.md (own choice)";
     next_block: Option<String>, None, "Label of the plan block that comes next", "plan file and proposal", empty "nothing follows, or no plan";
@@ -170,15 +170,15 @@ row! {
     sessions_modified: Option<u64>, None, "Due sessions attended and run otherwise than planned, those cut short and walked included", "terms of exercise trials (Nilsen and others 2018)", empty "no plan";
     sessions_cut_short: Option<u64>, None, "Due sessions whose last reps are absent", "terms of exercise trials (Nilsen and others 2018)", empty "no plan";
     sessions_missed: Option<u64>, None, "Due sessions without a recording", "terms of exercise trials (Nilsen and others 2018)", empty "no plan";
-    sessions_interrupted: Option<u64>, None, "Of the missed ones: three or more in a row", "terms of exercise trials (Nilsen and others 2018)", empty "no plan";
-    completion_mean_pct: Option<f64>, Percent, "Mean dose of the attended sessions; another question than the dose of all", "sessions", empty "no plan, or nothing due that can be told";
+    sessions_interrupted: Option<u64>, None, "Of the missed ones: those in a row that is long enough to interrupt the plan", "{rules.interrupted_sessions} or more in a row: terms of exercise trials (Nilsen and others 2018)", empty "no plan";
+    completion_mean_pct: Option<f64>, Percent, "Mean dose of the attended sessions; another question than the dose of all", "sessions", empty "no plan, or none of the attended ones can be told";
     longest_run_trend_low_s_per_week: Option<f64>, SecondsPerWeek, "Lower end of the 95 % interval of the trend", "Sen 1968, from memory", empty "too few sessions";
     longest_run_trend_high_s_per_week: Option<f64>, SecondsPerWeek, "Upper end of the 95 % interval of the trend", "Sen 1968, from memory", empty "too few sessions";
-    run_rise_14d_pct: Option<f64>, Percent, "Growth of the distance run in the last 14 days against the 14 before; a caution above 30 %, not shown for certain", "sessions (Nielsen and others 2014)";
-    hr_fall_60s_trend_bpm_per_week: Option<f64>, BeatsPerMinutePerWeek, "Change of the fall of the heart rate in the first 60 s of the walks", "Theil-Sen line over the last 8 weeks, at least 4 sessions (Sen 1968, from memory)", empty "too few sessions";
-    run_per_beat_trend_m_per_week: Option<f64>, MetresPerBeatPerWeek, "Change of the metres run for each heartbeat: pace at like heart rate", "Theil-Sen line over the last 8 weeks, at least 4 sessions (Sen 1968, from memory)", empty "too few sessions";
-    days_out_14d: Option<u64>, None, "Days with a run or a walk, of the last 14", "sessions";
-    days_out_28d: Option<u64>, None, "Days with a run or a walk, of the last 28", "sessions";
+    run_rise_14d_pct: Option<f64>, Percent, "Growth of the distance run in the last 14 days against the 14 before; from a certain growth on a caution, not shown for certain", "sessions; a caution above {rules.rise_14_days_pct} % (Nielsen and others 2014)";
+    hr_fall_60s_trend_bpm_per_week: Option<f64>, BeatsPerMinutePerWeek, "Change of the fall of the heart rate in the first 60 s of the walks", "Theil-Sen line over the last {rules.trend_weeks} weeks, at least {rules.trend_min_sessions} sessions (Sen 1968, from memory)", empty "too few sessions";
+    run_per_beat_trend_m_per_week: Option<f64>, MetresPerBeatPerWeek, "Change of the metres run for each heartbeat: pace at like heart rate", "Theil-Sen line over the last {rules.trend_weeks} weeks, at least {rules.trend_min_sessions} sessions (Sen 1968, from memory)", empty "too few sessions";
+    days_out_14d: Option<u64>, None, "Days with a run or a walk, of the last 14 unless the settings say otherwise", "sessions of the last {rules.habit_short_days} days";
+    days_out_28d: Option<u64>, None, "Days with a run or a walk, of the last 28 unless the settings say otherwise", "sessions of the last {rules.habit_long_days} days";
     days_between_max: Option<u64>, None, "Most days from one outing to the next", "sessions";
     usual_start: Option<String>, None, "Usual time of day of the starts; empty where they lie all round the clock", "circular mean (Mardia; Fisher; from memory)";
     usual_start_spread_s: Option<f64>, Seconds, "Spread of the starts over the day", "circular standard deviation (Mardia; Fisher; from memory)";
@@ -204,12 +204,12 @@ row! {
     walk_m: Option<f64>, Metres, "Distance walked", "sessions", empty "no recording, or none that can be told";
     longest_run_s: Option<f64>, Seconds, "Longest unbroken run", "sessions", empty "no recording, or none that can be told";
     session_run_m_max: Option<f64>, Metres, "Run distance of the session with the most running", "sessions", empty "no recording, or none that can be told";
-    session_run_m_max_before_30d: Option<f64>, Metres, "The same over the 30 days before that session", "sessions", empty "nothing before it to compare with";
-    spike_pct: Option<f64>, Percent, "Rise of the one over the other; a caution, no forecast", "session against 30 days (Frandsen and others 2025, adult runners)", empty "nothing before it to compare with";
+    session_run_m_max_before_30d: Option<f64>, Metres, "The same over the days before that session, 30 unless the settings say otherwise", "sessions of the {rules.spike_window_days} days before", empty "nothing before it to compare with";
+    spike_pct: Option<f64>, Percent, "Rise of the one over the other; a caution, no forecast", "session against the {rules.spike_window_days} days before (Frandsen and others 2025, adult runners)", empty "nothing before it to compare with";
     run_change_pct: Option<f64>, Percent, "Change of the time run against the week before", "sessions", empty "nothing before it to compare with";
     sessions_due: Option<u64>, None, "Planned sessions whose day fell into the week; empty without any", "plan file and squad file", empty "nothing fell due";
     sessions_attempted: Option<u64>, None, "Of these, those that a recording was laid on, in whichever week", "calendar", empty "nothing fell due";
-    dose_pct: Option<f64>, Percent, "Run seconds credited against planned run seconds of these", "sum of min(done, planned) over sum of planned", empty "nothing fell due";
+    dose_pct: Option<f64>, Percent, "Run seconds credited against planned run seconds of these", "reckoned as in athletes.csv", empty "nothing fell due, nothing due had a run in it, or none of the attended ones can be told";
 }
 
 /// A week put by as its Monday.
@@ -269,7 +269,7 @@ row! {
     due_date: Option<NaiveDate>, None, "The plan's own day", "plan file and squad file", empty "the plan names no days";
     due: bool, None, "Whether it is due up to the as-of day", "calendar";
     outcome: Option<PlannedOutcome>, None, "What became of it: `completed`, `modified`, `cut short`, `attended` (walked, or nobody can tell), `missed`, `excused` or `said`", "terms of exercise trials (Nilsen and others 2018)", empty "not due yet";
-    run_planned_s: Option<f64>, Seconds, "Running asked for", "plan file", empty "no running was asked for";
+    run_planned_s: Option<f64>, Seconds, "Running asked for by the whole session, also where less of it was recorded; within the recording: run_planned_s in sessions.csv", "plan file", empty "no running was asked for";
     run_done_s: Option<f64>, Seconds, "Running credited, as in the dose", "sum of min(done, planned) over the reps", empty "not attended, or nobody can tell";
     file: Option<String>, None, "File of the recording laid on it; of several the best attempt, whose outcome this is", "calendar", empty "no recording was laid on it";
     session: Option<u64>, None, "Number of that recording in its file, from 1", "calendar", empty "no recording was laid on it";
@@ -287,7 +287,7 @@ impl PlannedRow {
 
 row! {
     #[derive(Clone, Debug, Default, PartialEq)]
-    NoteRow in "notes", key [], refers ["file"] to "files", "One kind of oddity in one file or session. Never quotes the file.":
+    NoteRow in "notes", key [], refers ["file"] to "files", "One oddity in one file or session; rows of one kind and quantity differ in their text. Never quotes the file.":
     file: String, None, "Path below the input folder, with `/`", "input folder";
     session: Option<u64>, None, "Number of the session in its file, from 1", "recording", empty "it is about the file as a whole";
     kind: String, None, "What kind of oddity, in a stable word", "reading, cleaning, segmentation and comparison of recordings";

@@ -87,7 +87,7 @@ impl SessionView {
         let row = pages.row;
         let mut figures = figures(row, pace);
         let more_figures = figures.extract_if(.., |named| !SHOWN.contains(&named.column)).collect();
-        let lines = |gait| interval_lines(pages.intervals, gait, pace);
+        let lines = |gait| interval_lines(pages, gait, pace);
         let runs_table = if pages.intervals.is_empty() { run_lines(pages, pace) } else { Vec::new() };
         let (reps_table, walks_table) = (lines(Gait::Run), lines(Gait::Walk));
         Self {
@@ -220,10 +220,11 @@ fn figures(row: &SessionRow, pace: PaceUnit) -> Vec<Named> {
         named("gap_s", "No points", Figure::duration(row.gap_s)),
         named("run_pace_s_per_km", "Running pace", Figure::pace(row.run_pace_s_per_km, pace)),
         named("pace_drift_pct", "Pace drift", Figure::signed_percent(row.pace_drift_pct)),
+        // Beside a rep that was not run, nobody can tell whether the walk was left out.
         named(
             "walk_missing_s",
             "Walking left out",
-            Figure::duration(row.walk_missing_s.filter(|s| *s >= 0.5)),
+            Figure::duration(row.walk_missing_s.filter(|s| *s >= 0.5 && row.reps_missed == Some(0))),
         ),
         named("run_hr_mean_bpm", "Heart rate, running", Figure::rate(row.run_hr_mean_bpm)),
         named("hr_fall_60s_bpm", "Its fall in 60 s of walking", Figure::rate(row.hr_fall_60s_bpm)),
@@ -237,12 +238,18 @@ fn figures(row: &SessionRow, pace: PaceUnit) -> Vec<Named> {
     figures
 }
 
-fn interval_lines(intervals: &[IntervalRow], gait: Gait, pace: PaceUnit) -> Vec<IntervalLine> {
-    let of_gait = intervals.iter().filter(|row| row.kind == gait);
-    (1..).zip(of_gait).map(|(number, row)| interval_line(row, number, pace)).collect()
+fn interval_lines(pages: &SessionPages<'_>, gait: Gait, unit: PaceUnit) -> Vec<IntervalLine> {
+    let paces = pages.interval_paces_s_per_km.iter().copied().chain(std::iter::repeat(None));
+    let of_gait = pages.intervals.iter().zip(paces).filter(|(row, _)| row.kind == gait);
+    let line = |(number, (row, s_per_km)): (usize, (&IntervalRow, Option<f64>))| IntervalLine {
+        pace: s_per_km.map(|s_per_km| duration(s_per_km * unit.metres() / 1000.0)).unwrap_or_default(),
+        ..interval_line(row, number)
+    };
+    (1..).zip(of_gait).map(line).collect()
 }
 
-fn interval_line(row: &IntervalRow, number: usize, unit: PaceUnit) -> IntervalLine {
+/// A rep or a walk, its pace left out.
+fn interval_line(row: &IntervalRow, number: usize) -> IntervalLine {
     let is_by_distance = row.planned_m.is_some();
     let difference = match row.status {
         IntervalStatus::Missed | IntervalStatus::NotRecorded => None,
@@ -252,7 +259,6 @@ fn interval_line(row: &IntervalRow, number: usize, unit: PaceUnit) -> IntervalLi
         _ => row.planned_s.zip(row.done_s).map(|(asked, done)| signed_duration(done.round() - asked.round())),
     }
     .unwrap_or_default();
-    let pace = row.done_s.zip(row.done_m).filter(|&(done_s, done_m)| done_s > 0.0 && done_m > 0.0);
     IntervalLine {
         interval: row.interval,
         number,
@@ -261,7 +267,7 @@ fn interval_line(row: &IntervalRow, number: usize, unit: PaceUnit) -> IntervalLi
         difference,
         credit: Figure::percent(row.credit_pct),
         status: row.status.word(),
-        pace: pace.map(|(s, m)| duration(s / m * unit.metres())).unwrap_or_default(),
+        pace: String::new(),
     }
 }
 

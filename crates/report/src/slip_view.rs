@@ -2,7 +2,7 @@
 //! goal is, one caution. It holds nothing of anybody else.
 
 use boutwise_bouts::{EventKind, Gait};
-use boutwise_season::{Caution, DEFAULT_GOAL_M, HoldCause, ON_THE_WAY_M, Remark, Verdict};
+use boutwise_season::{Caution, DEFAULT_GOAL_M, HoldCause, ON_THE_WAY_M, Remark, Settings, Verdict};
 use chrono::NaiveDate;
 
 use crate::attention::is_stopped;
@@ -28,7 +28,7 @@ pub(crate) struct SlipView {
 }
 
 impl SlipView {
-    pub(crate) fn new(athlete: &AthletePages<'_>) -> Self {
+    pub(crate) fn new(athlete: &AthletePages<'_>, numbers: &Settings) -> Self {
         let is_stopped = is_stopped(athlete);
         let blank = Self {
             name: athlete.name().into(),
@@ -51,7 +51,7 @@ impl SlipView {
         let next = athlete.extras.next.as_ref();
         Self {
             did: did(athlete.last_session()),
-            well: well(athlete),
+            well: well(athlete, numbers.rules.habit_long_days),
             next: next_steps(athlete),
             planned: next.map(|next| next.planned.as_str().into()),
             way: vec![way(athlete)],
@@ -128,7 +128,7 @@ fn took_the_walks(session: &SessionPages<'_>) -> bool {
 }
 
 /// The best that can be said truly, at most two sentences.
-fn well(athlete: &AthletePages<'_>) -> Vec<String> {
+fn well(athlete: &AthletePages<'_>, habit_days: u32) -> Vec<String> {
     let row = &athlete.row;
     let last = athlete.last_session();
     let mut said = Vec::new();
@@ -144,7 +144,7 @@ fn well(athlete: &AthletePages<'_>) -> Vec<String> {
     } else if came.is_some_and(|(came, due)| came == due) {
         said.push("You have come to every session.".into());
     } else if let Some(days) = row.days_out_28d.filter(|&days| days > 1) {
-        said.push(format!("You were out on {days} of the last 28 days."));
+        said.push(format!("You were out on {days} of the last {habit_days} days."));
     }
     said
 }
@@ -305,7 +305,7 @@ mod tests {
         }];
         part.tables.sessions = vec![session];
         part.extras = extras;
-        SlipView::new(&AthletePages::new(&part))
+        SlipView::new(&AthletePages::new(&part), &Settings::default())
     }
 
     fn next(planned: &str, is_again: bool) -> Option<crate::NextSession> {
@@ -409,7 +409,7 @@ mod tests {
     fn beside_a_warning_sign_only_the_caution_stands() {
         let mut part = part(AthleteRow { longest_run_m: Some(900.0), ..AthleteRow::default() });
         part.extras.is_stopped = true;
-        let slip = SlipView::new(&AthletePages::new(&part));
+        let slip = SlipView::new(&AthletePages::new(&part), &Settings::default());
         assert_eq!(slip.caution, Caution::WarningSign.in_short());
         assert!(slip.did.is_empty() && slip.well.is_empty() && slip.next.is_empty() && slip.way.is_empty());
     }

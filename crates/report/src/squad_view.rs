@@ -16,7 +16,7 @@ use crate::remark_text::remark_text;
 use crate::rows::FileRow;
 use crate::session_view::{place_of, reps, when};
 use crate::study::Share;
-use boutwise_season::Verdict;
+use boutwise_season::{Settings, Verdict};
 use boutwise_track::Status;
 
 /// Where an athlete's part stands: in the page itself or in a page of its own.
@@ -131,7 +131,12 @@ pub(crate) struct Entry {
 }
 
 impl Entry {
-    pub(crate) fn new(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>, place: Place) -> Self {
+    pub(crate) fn new(
+        athlete: &AthletePages<'_>,
+        as_of: Option<NaiveDate>,
+        place: Place,
+        numbers: &Settings,
+    ) -> Self {
         Self {
             line: squad_line(athlete, as_of, place),
             attention: athlete.extras.attention,
@@ -140,7 +145,7 @@ impl Entry {
             place,
             recent: recent_lines(athlete, as_of, place),
             share: Share::of(athlete),
-            group: GroupShare::of(athlete, as_of),
+            group: GroupShare::of(athlete, as_of, numbers),
         }
     }
 

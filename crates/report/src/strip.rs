@@ -123,6 +123,9 @@ fn stretch(kind: Kind, start_s: f64, end_s: f64, time: Scale) -> Stretch {
     Stretch { kind: kind.word(), x, width: end - x, y, height }
 }
 
+/// Levels of a curve that lie closer, in % of its height, would have their labels over one another (own choice: a label's height).
+const LEVELS_APART_PCT: f64 = 20.0;
+
 fn curves(trace: &Trace, time: Scale, pace: PaceUnit) -> Vec<Curve> {
     let mut curves = Vec::new();
     let recorded = |values: &[f32]| {
@@ -145,6 +148,7 @@ fn curves(trace: &Trace, time: Scale, pace: PaceUnit) -> Vec<Curve> {
         let speed = |s: f64| pace.metres() / s;
         let scale = Scale::up(0.0, fastest.max(speed(paces[1])) * 1.08, CURVE_HEIGHT);
         let ticks = paces.into_iter().filter(|&s| speed(s) <= fastest.max(speed(paces[1])));
+        let mut last_at = None;
         curves.push(Curve {
             name: "Speed",
             path: path(&trace.speed_m_per_s, scale),
@@ -152,6 +156,11 @@ fn curves(trace: &Trace, time: Scale, pace: PaceUnit) -> Vec<Curve> {
                 .map(|s| Tick {
                     at: scale.percent(speed(s)),
                     label: format!("{}\u{202f}{}", duration(s), pace.suffix()),
+                })
+                .filter(|tick| {
+                    let is_apart = last_at.is_none_or(|last: f64| (last - tick.at).abs() >= LEVELS_APART_PCT);
+                    last_at = if is_apart { Some(tick.at) } else { last_at };
+                    is_apart
                 })
                 .collect(),
             label: format!("Speed over the session, up to {:.1} metres per second", fastest),
@@ -255,6 +264,20 @@ mod tests {
             })
             .collect();
         assert_eq!(shapes.len(), 4);
+    }
+
+    /// In a session with a very fast stretch the slow paces lie close to one another.
+    #[test]
+    fn levels_of_a_curve_stand_apart() {
+        let mut trace = Trace::new("a", 1, 600.0);
+        trace.speed_m_per_s = vec![1.4, 2.4, 9.0];
+        let strips =
+            Strips::new(600.0, &[], &[], Some(&trace), PaceUnit::Kilometre).expect("a trace to draw");
+        let at: Vec<f64> = strips.curves[0].ticks.iter().map(|tick| tick.at).collect();
+        assert!(
+            !at.is_empty() && at.windows(2).all(|pair| (pair[0] - pair[1]).abs() >= LEVELS_APART_PCT),
+            "{at:?}"
+        );
     }
 
     #[test]

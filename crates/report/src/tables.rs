@@ -2,6 +2,8 @@
 
 use std::collections::HashMap;
 
+use boutwise_season::Settings;
+
 use crate::carried::CarriedColumns;
 use crate::column::{Column, Row};
 use crate::rows::{
@@ -150,16 +152,18 @@ pub const DECLARED: &[Declared] = &[
 ];
 
 /// Every column of every table, in order, those that are carried too: the listing behind `boutwise columns`.
+/// Sources hold the numbers of `settings`.
 ///
 /// ```
 /// use boutwise_report::{CarriedColumns, columns};
+/// use boutwise_season::Settings;
 ///
-/// let columns = columns(&CarriedColumns::default());
+/// let columns = columns(&CarriedColumns::default(), &Settings::default());
 /// let pace = columns.iter().find(|row| row.column == "run_pace_s_per_km").expect("a fixed column");
 /// assert_eq!(pace.unit.as_deref(), Some("s/km"));
 /// assert_eq!(pace.decimals, Some(1));
 /// ```
-pub fn columns(carried: &CarriedColumns) -> Vec<ColumnRow> {
+pub fn columns(carried: &CarriedColumns, settings: &Settings) -> Vec<ColumnRow> {
     let row = |table: &Declared, column: Column<'_>| ColumnRow {
         table: table.name.into(),
         column: column.name.into(),
@@ -167,12 +171,13 @@ pub fn columns(carried: &CarriedColumns) -> Vec<ColumnRow> {
         unit: Some(column.unit.symbol()).filter(|symbol| !symbol.is_empty()).map(Into::into),
         decimals: column.decimals().map(|decimals| decimals as u64),
         meaning: column.meaning.into(),
-        source: column.source.into(),
+        source: column.source_with(settings),
         nullable: column.optional,
         when_empty: column.when_empty().map(Into::into),
         allowed: column.words.iter().copied().map(Into::into).collect(),
     };
-    let rows = |table: &'static Declared| table.with(carried).map(move |column| row(table, column));
+    let rows =
+        |table: &'static Declared| table.with(carried).map(|column| row(table, column)).collect::<Vec<_>>();
     DECLARED.iter().flat_map(rows).collect()
 }
 
@@ -246,7 +251,7 @@ mod tests {
 
     #[test]
     fn the_listing_names_each_column_of_each_table_once() {
-        let rows = columns(&CarriedColumns::default());
+        let rows = columns(&CarriedColumns::default(), &Settings::default());
         let names: std::collections::BTreeSet<_> =
             rows.iter().map(|row| (row.table.as_str(), row.column.as_str())).collect();
         assert_eq!(names.len(), rows.len());

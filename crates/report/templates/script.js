@@ -3,6 +3,7 @@
   "use strict";
 
   const key = (cell) => {
+    if (cell.matches(".held-back")) return null;
     const data = cell.querySelector("data");
     const text = data ? data.value : cell.textContent.trim();
     const number = Number(text);

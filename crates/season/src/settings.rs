@@ -262,6 +262,19 @@ impl Settings {
         sections!(self,)
     }
 
+    /// The number of a setting by the name of its section and its own.
+    ///
+    /// ```
+    /// let settings = boutwise_season::Settings::default();
+    /// assert_eq!(settings.get("measures.drift.slice_s"), Some(30.0));
+    /// assert_eq!(settings.get("rules.slice_s"), None);
+    /// ```
+    pub fn get(&self, name: &str) -> Option<f64> {
+        let (section, key) = name.rsplit_once('.')?;
+        let (_, group) = self.sections().into_iter().find(|(name, _)| *name == section)?;
+        group.get(key)
+    }
+
     fn sections_mut(&mut self) -> [(&'static str, &mut dyn SettingGroup); SECTIONS] {
         sections!(self, mut)
     }

@@ -219,6 +219,13 @@ impl<'a> Stretch<'a> {
         }
         metres
     }
+
+    /// Pace between two shares of the stretch, in seconds per kilometre; `None` where not all metres are known.
+    pub(crate) fn pace_s_per_km(&self, shares: Range<f64>) -> Option<f64> {
+        let seconds = (shares.end - shares.start) * self.duration_s();
+        let metres = self.distance_m(shares).filter(|_| self.has_metres())?;
+        (seconds > 0.0 && metres > 0.0).then(|| 1000.0 * seconds / metres)
+    }
 }
 
 #[cfg(test)]

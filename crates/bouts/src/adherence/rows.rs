@@ -57,6 +57,9 @@ pub struct IntervalMatch {
     pub done_s: Option<f64>,
     /// Metres done in that time, where known.
     pub done_m: Option<f64>,
+    /// Pace of the running in it, rests inside it left out, in seconds per kilometre; `None` of a walk, and where no metres are
+    /// known.
+    pub run_pace_s_per_km: Option<f64>,
     /// What became of it.
     pub status: IntervalStatus,
     /// Credit in %, 0 to 100; `None` for what is never demanded: outer walks and extra runs.
@@ -79,6 +82,7 @@ impl IntervalMatch {
             planned_m,
             done_s: None,
             done_m: None,
+            run_pace_s_per_km: None,
             status,
             credit_pct: None,
             start_s: None,
@@ -97,6 +101,7 @@ impl IntervalMatch {
             planned_m: None,
             done_s: Some(running.duration_s()),
             done_m: running.distance_m(0.0..1.0),
+            run_pace_s_per_km: running.pace_s_per_km(0.0..1.0),
             status: IntervalStatus::Extra,
             credit_pct: None,
             start_s: running.time_at(0.0),
@@ -191,7 +196,13 @@ fn rep_row(
             (run_s, Some(rep.filled.done_s * settings.run_m_per_s))
         }
     };
-    IntervalMatch { done_s: Some(done_s), done_m, start_s: running.time_at(shares.start), ..row }
+    IntervalMatch {
+        done_s: Some(done_s),
+        done_m,
+        start_s: running.time_at(shares.start),
+        run_pace_s_per_km: running.pace_s_per_km(shares),
+        ..row
+    }
 }
 
 /// Rows of adjoining walks over the rest that they may have been; without one nothing is known of them.

@@ -332,6 +332,23 @@ fn a_pause_inside_a_rep_is_no_running_beyond_the_plan_and_what_was_run_is() {
 }
 
 #[test]
+fn the_pace_of_a_rep_is_that_of_its_running_whatever_the_rest_inside_it_costs() {
+    let pace = |amount, rest_s| {
+        let mut bouts = done(&[60.0, 60.0], &[rest_s]);
+        bouts.iter_mut().filter(|bout| bout.kind == Kind::Run).for_each(|run| run.distance_m = Some(150.0));
+        let row =
+            match_session(&[Interval { gait: Gait::Run, amount }], &bouts, &settings()).unwrap().intervals[0];
+        row.run_pace_s_per_km.unwrap()
+    };
+    for rest_s in [5.0, 30.0, 60.0] {
+        assert_abs_diff_eq!(pace(Amount::Seconds(120.0), rest_s), 400.0, epsilon = 1e-9);
+        assert_abs_diff_eq!(pace(Amount::Metres(300.0), rest_s), 400.0, epsilon = 1e-9);
+    }
+    let without_metres = matched(&[120.0], &[], &[120.0], &[]);
+    assert_eq!(without_metres.intervals[0].run_pace_s_per_km, None);
+}
+
+#[test]
 fn a_rep_of_metres_and_seconds_counts_by_its_time() {
     let ask = |amount| Interval { gait: Gait::Run, amount };
     let mixed = [ask(Amount::Metres(250.0)), ask(Amount::Seconds(100.0))];

@@ -206,6 +206,11 @@ impl Squad {
             session: 1,
             remarks: Remark::of(&events, None, None, &Rules::default()),
             asides: Remark::asides(&events),
+            interval_paces_s_per_km: (intervals.iter())
+                .map(|row| {
+                    (row.kind == Gait::Run && row.done_s.is_some()).then_some(1000.0 / deed.speed_m_per_s)
+                })
+                .collect(),
             left_out: None,
         });
         self.tables.events.extend(events.into_iter().map(|event| event_row(name, file, event)));
@@ -515,6 +520,7 @@ impl Deed {
             doubt: (!resolvable).then_some("Running and walking cannot be told apart here."),
             confidence: if resolvable { 0.97 } else { 0.41 },
             breaks_off: false,
+            is_part: false,
         };
         let plan = if has_plan { plan } else { Vec::new() };
         read_events(&plan, &observed, &AdherenceSettings::default()).events
