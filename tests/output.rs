@@ -485,3 +485,54 @@ fn the_summary_fits_eighty_columns_and_has_no_colours_in_a_pipe() {
     assert!(table.iter().all(|line| line.chars().count() <= 80));
     assert!(!ran.stdout.contains('\u{1b}'));
 }
+
+#[cfg(unix)]
+#[test]
+fn verify_opens_nothing_but_files() {
+    let scratch = tempfile::tempdir().unwrap();
+    let (folder, out) = (two_athletes(scratch.path()), scratch.path().join("out"));
+    audit(&folder, &out, &[]);
+    fs::remove_file(out.join("weeks.csv")).unwrap();
+    fs::remove_file(out.join("bouts.csv")).unwrap();
+    std::os::unix::fs::symlink("/dev/zero", out.join("weeks.csv")).unwrap();
+    assert!(std::process::Command::new("mkfifo").arg(out.join("bouts.csv")).status().unwrap().success());
+    let ran = boutwise(["verify".as_ref(), out.as_os_str()]);
+    let said = "result: bouts.csv cannot be read\nresult: weeks.csv cannot be read\n";
+    assert_eq!((ran.status, ran.stdout.as_str()), (1, said), "{}", ran.stderr);
+    for link in [true, false] {
+        fs::remove_file(out.join("manifest.json")).unwrap();
+        match link {
+            true => std::os::unix::fs::symlink("/dev/zero", out.join("manifest.json")).unwrap(),
+            false => {
+                let made = std::process::Command::new("mkfifo").arg(out.join("manifest.json")).status();
+                assert!(made.unwrap().success());
+            }
+        }
+        let ran = boutwise(["verify".as_ref(), out.as_os_str()]);
+        assert!(ran.status == 2 && ran.stderr.contains("is no manifest"), "{}", ran.stderr);
+    }
+}
+
+#[test]
+fn an_input_whose_packing_was_damaged_since_differs_though_the_same_bytes_unpack() {
+    let scratch = tempfile::tempdir().unwrap();
+    let (folder, out) = (two_athletes(scratch.path()), scratch.path().join("out"));
+    let packed = fs::read(testdata("inputs/J1-members.gpx.gz")).unwrap();
+    let path = folder.join("mira/run.gpx.gz");
+    fs::write(&path, &packed).unwrap();
+    assert_eq!(audit(&folder, &out, &[]).status, 0);
+    let verify = || boutwise(["verify".as_ref(), out.as_os_str(), folder.as_os_str()]);
+    assert_eq!(verify().status, 0);
+    let mut checksum = packed.clone();
+    let at = packed.len() - 6;
+    checksum[at] ^= 0xff;
+    for damaged in [checksum, packed[..packed.len() - 4].to_vec(), [&packed[..], b"junk"].concat()] {
+        fs::write(&path, damaged).unwrap();
+        let ran = verify();
+        assert_eq!((ran.status, ran.stdout.as_str()), (1, "recordings: mira/run.gpx.gz has other bytes\n"));
+        // A result that was made of the damaged file is what that gives.
+        let of_damaged = scratch.path().join("of damaged");
+        audit(&folder, &of_damaged, &[]);
+        assert_eq!(boutwise(["verify".as_ref(), of_damaged.as_os_str(), folder.as_os_str()]).status, 0);
+    }
+}

@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::io::{self, Write};
 use std::path::Path;
 
-use boutwise_report::{MANIFEST_FILE, PROGRAM};
+use boutwise_report::{MANIFEST_FILE, PROGRAM, manifest_bytes};
 use boutwise_track::plain_name;
 use serde::{Serialize, Serializer};
 use serde_json::{Map, Value, json};
@@ -282,6 +282,8 @@ pub enum Deviation {
     Unknown,
     /// Its bytes are others.
     Changed,
+    /// Something other than a file is in its place, or it cannot be read.
+    Unread,
 }
 
 impl Deviation {
@@ -291,6 +293,7 @@ impl Deviation {
             Self::Missing => "is not there",
             Self::Unknown => "is not in the manifest",
             Self::Changed => "has other bytes",
+            Self::Unread => "cannot be read",
         }
     }
 }
@@ -308,8 +311,8 @@ pub fn verify(
     configuration: &Configuration,
 ) -> Result<Vec<Difference>, Error> {
     let path = result.join(MANIFEST_FILE);
-    let text = std::fs::read_to_string(&path).map_err(|error| Error::unopenable("manifest", &path, error))?;
-    let stated = Stated::parse(&text).ok_or_else(|| Error::no_manifest(&path))?;
+    let text = manifest_bytes(&path).map_err(|error| Error::unopenable("manifest", &path, error))?;
+    let stated = text.and_then(|text| Stated::parse(&text)).ok_or_else(|| Error::no_manifest(&path))?;
     let mut outputs = BTreeMap::new();
     files_below(result, "", &mut outputs)?;
     outputs.remove(MANIFEST_FILE);
@@ -354,8 +357,8 @@ struct Stated {
 
 impl Stated {
     /// `None` where the text is no manifest.
-    fn parse(text: &str) -> Option<Self> {
-        let manifest: Value = serde_json::from_str(text).ok()?;
+    fn parse(text: &[u8]) -> Option<Self> {
+        let manifest: Value = serde_json::from_slice(text).ok()?;
         let digest = |entry: &Value| match &entry["digest"] {
             Value::String(digest) => u128::from_str_radix(digest, 16).ok().map(Some),
             _ => Some(None),
@@ -399,10 +402,13 @@ fn files_below(folder: &Path, name: &str, found: &mut Digests) -> Result<(), Err
         let entry = entry.map_err(failed)?;
         let last = plain_name(entry.file_name().as_encoded_bytes()).into_owned();
         let name = if name.is_empty() { last } else { format!("{name}/{last}") };
-        if entry.path().is_dir() {
+        let kind = entry.file_type().map_err(failed)?;
+        if kind.is_dir() {
             files_below(&entry.path(), &name, found)?;
         } else {
-            found.insert(name, Some(boutwise_report::digest_of(&entry.path()).map_err(failed)?));
+            // Nothing but a file is opened: a pipe would be waited for, a device has no end. A result holds no links.
+            let digest = kind.is_file().then(|| boutwise_report::digest_of(&entry.path())).transpose();
+            found.insert(name, digest.map_err(failed)?);
         }
     }
     Ok(())
@@ -414,6 +420,7 @@ fn compare(stated: &Digests, found: &Digests, of: Source) -> Vec<Difference> {
         let what = match (stated.get(file), found.get(file)) {
             (Some(_), None) => Deviation::Missing,
             (None, _) => Deviation::Unknown,
+            (Some(Some(_)), Some(None)) => Deviation::Unread,
             (Some(stated), Some(found)) if stated != found => Deviation::Changed,
             (Some(_), Some(_)) => return None,
         };

@@ -427,11 +427,21 @@ fn files_below(folder: &Path, name: &str, found: &mut Vec<String>) -> io::Result
     Ok(())
 }
 
+/// The bytes of what should be a manifest; `None` where it is no regular file, a link among these, or larger than any is.
+///
+/// # Errors
+/// It is not there, or cannot be read.
+pub fn manifest_bytes(manifest: &Path) -> io::Result<Option<Vec<u8>>> {
+    let data = fs::symlink_metadata(manifest)?;
+    let is_one = data.is_file() && data.len() <= MANIFEST_LIMIT_BYTES;
+    is_one.then(|| fs::read(manifest)).transpose()
+}
+
 /// The files that the manifest of a result says were written; `None` where there is no manifest of this program.
 fn stated_outputs(manifest: &Path) -> io::Result<Option<BTreeSet<String>>> {
-    let text = match fs::symlink_metadata(manifest) {
-        Ok(data) if data.is_file() && data.len() <= MANIFEST_LIMIT_BYTES => fs::read(manifest)?,
-        Ok(_) => return Ok(None),
+    let text = match manifest_bytes(manifest) {
+        Ok(Some(text)) => text,
+        Ok(None) => return Ok(None),
         Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(None),
         Err(error) => return Err(error),
     };

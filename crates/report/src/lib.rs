@@ -72,7 +72,7 @@ pub use figures::{
 };
 pub use folder::{
     ATHLETE_FOLDER, Begun, GROUP_FILE, MANIFEST_FILE, NewFile, NewFolder, PROGRAM, REPORT_FILE, digest_of,
-    recover_result, write_folder,
+    manifest_bytes, recover_result, write_folder,
 };
 pub use input::{
     AthleteExtras, AthletePart, Habit, JournalDay, LeftOut, NextSession, Pages, PlannedSession, Report,

@@ -76,8 +76,8 @@ pub struct FileReading {
     pub notes: Vec<Note>,
     /// Who and what wrote it, where the settings ask for it.
     pub origin: Option<Origin>,
-    /// Hash of its unpacked bytes (XXH3, 128 bits), equal for equal bytes; `None` where they were not read or the settings
-    /// leave it out.
+    /// Hash of its unpacked bytes (XXH3, 128 bits), equal for equal bytes; where something is wrong with what it is packed in, of
+    /// that too, so that nothing whole has the same. `None` where they were not read or the settings leave it out.
     pub content_hash: Option<u128>,
 }
 
@@ -258,7 +258,7 @@ pub fn read_path<A: Answer>(
         Ok(metadata) => obstacle_of(metadata.file_type()),
         Err(error) => Some(unopenable(error)),
     };
-    read_input(&InputPath { path: path.to_owned(), name, obstacle }, settings, hand_over);
+    read_input(&InputPath { path: path.to_owned(), name, obstacle, is_folder: false }, settings, hand_over);
 }
 
 /// Reads a stream to its end; see [`read_bytes`].
@@ -325,7 +325,14 @@ fn of_bytes(
     archive::open(name, bytes, &settings.archive, &mut claim, &mut |found| {
         hand_over(match found {
             Found::File { name, bytes, packing } => reading_of_file(name, bytes, packing, settings),
-            Found::Refused { name, error } => FileReading::without_recording(name, error),
+            Found::Refused { name, error } => {
+                let is_damaged =
+                    matches!(error.kind(), ErrorKind::DamagedContainer | ErrorKind::IncompleteArchive);
+                let fault = error.kind().word().as_bytes();
+                let content_hash =
+                    (is_damaged && !settings.without_content_hash).then(|| XxHash3_128::oneshot(fault));
+                FileReading { content_hash, ..FileReading::without_recording(name, error) }
+            }
         })
     })
 }
@@ -455,13 +462,28 @@ fn reading_of_file(
     if settings.with_origin && !reading.recordings.is_empty() {
         reading.origin = encoding::decode(&bytes).ok().map(|decoded| Origin::of(&decoded.text));
     }
-    reading.content_hash = (!settings.without_content_hash).then(|| XxHash3_128::oneshot(&bytes));
+    reading.content_hash = (!settings.without_content_hash).then(|| content_hash(&bytes, &packing.notes));
     match bytes {
         Cow::Owned(bytes) if packing.is_none() => keep_room(bytes),
         _ => {}
     }
     reading.notes.splice(0..0, packing.notes);
     reading
+}
+
+/// The hash of a file's bytes, and of what is wrong with what they are packed in, if anything is.
+fn content_hash(bytes: &[u8], of_packing: &[Note]) -> u128 {
+    let hash = XxHash3_128::oneshot(bytes);
+    if of_packing.is_empty() {
+        return hash;
+    }
+    let mut with_faults = XxHash3_128::new();
+    with_faults.write(&hash.to_le_bytes());
+    for note in of_packing {
+        with_faults.write(note.kind.word().as_bytes());
+        with_faults.write(&note.count.to_le_bytes());
+    }
+    with_faults.finish_128()
 }
 
 fn read_content(name: &str, bytes: &[u8], settings: &ReadSettings) -> Result<Reading, Error> {
