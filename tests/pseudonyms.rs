@@ -467,6 +467,12 @@ fn what_ends_a_run_tells_no_name_either() {
     hides(squad.audit("Vrblz-out", Some("Qxkey"), &[]), "the output folder");
     hides(squad.audit("Grzegorzowo/out", Some("Qxkey"), &[]), "the output folder");
     hides(squad.audit("Qxplan.toml/Vrblz", Some("Qxkey"), &[]), "the output folder");
+    let within = squad.at("Grzegorzowo/Vrblz");
+    let cache = ["--cache", within.to_str().unwrap()];
+    hides(squad.audit("out", Some("Qxkey"), &cache), "the cache: it lies inside the folder of recordings");
+    let key = squad.at("Qxkey");
+    let nowhere = ["audit".as_ref(), within.as_os_str(), "--pseudonyms".as_ref(), key.as_os_str()];
+    hides(boutwise(nowhere), "the folder of recordings: it cannot be looked at");
     // What is wrong with the key is said, so that it can be mended.
     fs::write(squad.at("Qxkey"), "short").unwrap();
     let ran = squad.audit("out", Some("Qxkey"), &[]);

@@ -28,6 +28,7 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use boutwise_report::{
     AthleteBytes, AthletePart, AthleteText, AthleteTexts, Error as ReportError, ResultWriter, digest_of,
+    lies_inside,
 };
 use boutwise_season::Corrections;
 use serde::{Deserialize, Serialize};
@@ -42,6 +43,8 @@ const TAG: &str = "CACHEDIR.TAG";
 const TAG_TEXT: &str = "Signature: 8a477f597d28d172789f06886806bc55\n\
     # This folder holds what boutwise measured of recordings, to take it up again. It can be deleted at any time.\n\
     # It tells of people what their recordings tell: keep it as carefully as those.\n";
+/// What the lock holds.
+const LOCK_TEXT: &[u8] = b"boutwise";
 /// Largest entry that is kept, in bytes (own choice: an archive of a thousand sessions).
 const ENTRY_MOST_BYTES: usize = 64 << 20;
 /// Coarsest clock of a file system that is thought of, in nanoseconds: two seconds, as FAT has it.
@@ -168,10 +171,25 @@ impl Told {
 }
 
 impl Cache {
+    /// Refuses a place for a cache that is or lies inside another folder, which `what` names.
+    ///
+    /// # Errors
+    /// [`ErrorKind::Cache`](crate::ErrorKind) where it does; [`ErrorKind::Output`](crate::ErrorKind) where that cannot be told.
+    pub fn refuse_inside(folder: &Path, other: &Path, what: &str) -> Result<(), Error> {
+        if other.exists() && lies_inside(other, folder)? {
+            return Err(Error::cache(
+                folder,
+                format!("it lies inside {what}: name a place beside it with --cache"),
+            ));
+        }
+        Ok(())
+    }
+
     /// Opens the folder, or makes it. `program` is the file of the program that runs: what another one measured is not
     /// taken up.
     ///
-    /// Where another run has the folder in use, nothing is taken from it and nothing kept; [`told`](Self::told) says so.
+    /// Where another run has the folder in use, or there is no room for it, nothing is taken from it and nothing kept;
+    /// [`told`](Self::told) says so.
     ///
     /// # Errors
     /// [`ErrorKind::Cache`](crate::ErrorKind) where the folder cannot be used, or holds something else.
@@ -194,20 +212,39 @@ impl Cache {
     /// # Ok::<(), Box<dyn std::error::Error>>(())
     /// ```
     pub fn open(folder: &Path, program: &Path) -> Result<Self, Error> {
-        let refused = |why: String| Error::cache(folder, why);
-        let failed = |what: &str, error: io::Error| refused(format!("{what} ({error})"));
+        match Self::opened(folder, program) {
+            Ok(cache) => Ok(cache),
+            Err(Unopened { why, is_without_room: true }) => Ok(Self::unused(folder, why)),
+            Err(Unopened { why, .. }) => Err(Error::cache(folder, why)),
+        }
+    }
+
+    /// One that gives nothing and keeps nothing.
+    fn unused(folder: &Path, why: String) -> Self {
+        let mut store = Store::default();
+        store.told.fault = Some(why);
+        Self(Arc::new(Inner {
+            folder: folder.to_owned(),
+            lock: None,
+            begun: Moment::default(),
+            program: 0,
+            program_told: None,
+            store: Mutex::new(store),
+        }))
+    }
+
+    fn opened(folder: &Path, program: &Path) -> Result<Self, Unopened> {
+        let failed = Unopened::of;
         make(folder).map_err(|error| failed("it cannot be made", error))?;
         if !is_ours(folder).map_err(|error| failed("it cannot be read", error))? {
-            return Err(refused(
-                "it holds something else; expected a new or an empty folder, or one that an \
-                earlier run kept: name another one"
-                    .to_owned(),
-            ));
+            let why = "it holds something else; expected a new or an empty folder, or one that an earlier run kept: name \
+                       another one";
+            return Err(Unopened { why: why.to_owned(), is_without_room: false });
         }
         let unwritten = |error| failed("it cannot be written", error);
-        if !folder.join(TAG).exists() {
+        if !fs::read(folder.join(TAG)).is_ok_and(|tag| tag == TAG_TEXT.as_bytes()) {
             for_its_owner_alone(folder).map_err(unwritten)?;
-            fs::write(folder.join(TAG), TAG_TEXT).map_err(unwritten)?;
+            write_whole(folder, TAG, TAG_TEXT.as_bytes()).map_err(unwritten)?;
         }
         let lock = File::options().create(true).truncate(false).write(true).open(folder.join("lock"));
         let mut lock = lock.map_err(unwritten)?;
@@ -216,22 +253,12 @@ impl Cache {
             Err(TryLockError::WouldBlock) => false,
             Err(TryLockError::Error(error)) => return Err(failed("it cannot be locked", error)),
         };
-        let mut store = Store::default();
         if !is_free {
-            store.told.fault = Some("another run has it in use".to_owned());
-            let folder = folder.to_owned();
-            let inner = Inner {
-                folder,
-                lock: None,
-                begun: Moment::default(),
-                program: 0,
-                program_told: None,
-                store: Mutex::new(store),
-            };
-            return Ok(Self(Arc::new(inner)));
+            return Ok(Self::unused(folder, "another run has it in use".to_owned()));
         }
+        let mut store = Store::default();
         // What is written now has the time of the file system, which no other clock stands in for.
-        lock.write_all(b"boutwise").map_err(unwritten)?;
+        lock.write_all(LOCK_TEXT).map_err(unwritten)?;
         let begun = Told::of(&folder.join("lock"))
             .map_or(Moment::default(), |told| Moment { device: told.device, ns: told.written_ns });
         let index = read_index(folder);
@@ -261,6 +288,21 @@ impl Cache {
     /// How far it helped so far.
     pub fn told(&self) -> CacheUse {
         self.0.store().told.clone()
+    }
+}
+
+/// Why a cache was not opened.
+struct Unopened {
+    why: String,
+    /// Whether nothing but room is missing: then the audit goes on without a cache.
+    is_without_room: bool,
+}
+
+impl Unopened {
+    fn of(what: &str, error: io::Error) -> Self {
+        use io::ErrorKind::{FileTooLarge, QuotaExceeded, StorageFull};
+        let is_without_room = matches!(error.kind(), StorageFull | QuotaExceeded | FileTooLarge);
+        Self { why: format!("{what} ({error})"), is_without_room }
     }
 }
 
@@ -621,14 +663,32 @@ fn for_its_owner_alone(_: &Path) -> io::Result<()> {
     Ok(())
 }
 
-/// Whether a folder is empty, or one that an earlier run kept.
+/// Whether a folder is empty, or one that an earlier run kept: it holds nothing that a cache does not write, and of its marks one
+/// at least, whatever became of the other.
 fn is_ours(folder: &Path) -> io::Result<bool> {
-    Ok(fs::read_dir(folder)?.next().is_none()
-        || fs::read(folder.join(TAG)).is_ok_and(|tag| tag == TAG_TEXT.as_bytes()))
+    let entries = fs::read_dir(folder)?.collect::<io::Result<Vec<_>>>()?;
+    let is_own = |name: &str| {
+        let name = name.strip_suffix(NEW).unwrap_or(name);
+        [TAG, "index", "lock"].contains(&name) || pack_number(name).is_some()
+    };
+    let mut is_marked = entries.is_empty();
+    for entry in entries {
+        let name = entry.file_name();
+        let name = name.to_str().unwrap_or_default();
+        if !is_own(name) || !entry.file_type()?.is_file() {
+            return Ok(false);
+        }
+        is_marked |= name == TAG || name == "lock" && fs::read(entry.path())? == LOCK_TEXT;
+    }
+    Ok(is_marked)
 }
 
 fn pack_path(folder: &Path, number: u32) -> PathBuf {
     folder.join(format!("pack-{number}"))
+}
+
+fn pack_number(name: &str) -> Option<u32> {
+    name.strip_prefix("pack-")?.parse().ok()
 }
 
 /// The packs that lie in a folder.
@@ -637,8 +697,7 @@ fn packs(folder: &Path) -> io::Result<Vec<(u32, PathBuf)>> {
     for entry in fs::read_dir(folder)? {
         let path = entry?.path();
         let name = path.file_name().and_then(|name| name.to_str()).unwrap_or_default();
-        let number = name.strip_prefix("pack-").and_then(|number| number.parse().ok());
-        packs.extend(number.map(|number| (number, path)));
+        packs.extend(pack_number(name).map(|number| (number, path)));
     }
     Ok(packs)
 }
@@ -653,9 +712,17 @@ fn read_index(folder: &Path) -> Option<Index> {
 fn write_index(folder: &Path, index: &Index) -> io::Result<()> {
     let mut bytes = postcard::to_stdvec(index).map_err(io::Error::other)?;
     bytes.extend(XxHash3_128::oneshot(&bytes).to_le_bytes());
-    let beside = folder.join("index-new");
-    fs::write(&beside, bytes)?;
-    fs::rename(beside, folder.join("index"))
+    write_whole(folder, "index", &bytes)
+}
+
+/// What the name of a file ends with that is not yet whole.
+const NEW: &str = "-new";
+
+/// Writes a file of the folder whole or not at all.
+fn write_whole(folder: &Path, name: &str, bytes: &[u8]) -> io::Result<()> {
+    let beside = folder.join(format!("{name}{NEW}"));
+    let written = fs::write(&beside, bytes).and_then(|()| fs::rename(&beside, folder.join(name)));
+    written.inspect_err(|_| _ = fs::remove_file(&beside))
 }
 
 /// A digest of all that works out results: the program's bytes, and what the system's mathematical functions give, which
@@ -693,6 +760,21 @@ mod tests {
         let inputs = Inputs::below(squad).unwrap();
         audit(&inputs, &SeasonFiles::default(), &configuration, &unwatched).unwrap();
         cache.told()
+    }
+
+    #[test]
+    fn where_only_room_is_missing_an_audit_goes_on_without_a_cache() {
+        use io::ErrorKind::{FileTooLarge, PermissionDenied, QuotaExceeded, ReadOnlyFilesystem, StorageFull};
+        let is_without_room =
+            |kind: io::ErrorKind| Unopened::of("it cannot be written", kind.into()).is_without_room;
+        assert!([StorageFull, QuotaExceeded, FileTooLarge].into_iter().all(is_without_room));
+        assert!(![PermissionDenied, ReadOnlyFilesystem].into_iter().any(is_without_room));
+        let folders = tempfile::tempdir().unwrap();
+        let squad = folders.path().join("squad");
+        fs::create_dir(&squad).unwrap();
+        fs::write(squad.join("a.gpx"), RECORDING).unwrap();
+        let unused = ran(&squad, &Cache::unused(&folders.path().join("cache"), "no room".to_owned()));
+        assert_eq!((unused.known, unused.read, unused.fault.as_deref()), (0, 0, Some("no room")));
     }
 
     /// Whether the first file would be taken up without being opened.

@@ -113,6 +113,14 @@ impl Error {
         }
     }
 
+    /// Why a cache cannot be used, without the name of its folder.
+    pub(crate) fn of_cache(&self) -> Option<&str> {
+        match &*self.0 {
+            Repr::Cache { why, .. } => Some(why),
+            _ => None,
+        }
+    }
+
     pub(crate) fn no_input(error: boutwise_track::Error) -> Self {
         Self(Box::new(Repr::NoInput(error)))
     }

@@ -243,6 +243,9 @@ fn is_number(text: &str) -> bool {
 pub fn without_names(error: &(dyn std::error::Error + 'static)) -> String {
     const HOW: &str = "what it says may hold names and is not shown; to see it, run without --pseudonyms";
     if let Some(error) = error.downcast_ref::<Error>() {
+        if let Some(why) = error.of_cache() {
+            return format!("the cache: {why}");
+        }
         return match (error.kind(), error.place()) {
             (ErrorKind::Key | ErrorKind::Threads | ErrorKind::Spill | ErrorKind::Stopped, _) => {
                 error.to_string()
@@ -257,7 +260,11 @@ pub fn without_names(error: &(dyn std::error::Error + 'static)) -> String {
     }
     if let Some(error) = error.downcast_ref::<boutwise_report::Error>() {
         let why = std::error::Error::source(error).map_or_else(String::new, said_by_system);
-        return format!("the output folder: {}{why}: {HOW}", error.kind().words());
+        let what = match error.kind() {
+            boutwise_report::ErrorKind::NoRecordings => "the folder of recordings",
+            _ => "the output folder",
+        };
+        return format!("{what}: {}{why}: {HOW}", error.kind().words());
     }
     format!("the run failed{}: {HOW}", said_by_system(error))
 }

@@ -3,9 +3,9 @@
 use std::ops::ControlFlow;
 use std::path::Path;
 
-use anyhow::{Context, Result, bail};
+use anyhow::{Context, Result};
 use boutwise_audit::{Cache, Inputs, Overview, Pseudonyms, ResultSink, SeasonFiles, SeasonPaths, audit_into};
-use boutwise_report::{NewFolder, ReportSettings, lies_inside, recover_result, refuse_inside, result_beside};
+use boutwise_report::{NewFolder, ReportSettings, recover_result, refuse_inside, result_beside};
 
 use crate::args::{Audit as Options, Common, FailOn, TableFormat};
 use crate::timings::Stopwatch;
@@ -78,11 +78,8 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
 
 /// The cache that this program keeps at a place, beside recordings and results.
 fn open_cache(cache: &Path, folder: &Path, out: &Path) -> Result<Cache> {
-    for (other, what) in [(folder, "the folder of recordings"), (out, "the output folder")] {
-        if other.exists() && lies_inside(other, cache)? {
-            bail!("the cache {} lies inside {what}: name a place beside it with --cache", cache.display());
-        }
-    }
+    Cache::refuse_inside(cache, folder, "the folder of recordings")?;
+    Cache::refuse_inside(cache, out, "the output folder")?;
     Ok(Cache::open(cache, &std::env::current_exe().context("the program does not find its own file")?)?)
 }
 

@@ -9,6 +9,8 @@ use std::path::{Path, PathBuf};
 pub enum ErrorKind {
     /// The output folder exists and is not an earlier result, so it is left alone.
     NotAnEarlierResult,
+    /// There is nothing where the recordings should be, or it cannot be looked at.
+    NoRecordings,
     /// The operating system refused to create, write or move something.
     Io,
     /// A table or page could not be put into its format.
@@ -20,6 +22,7 @@ impl ErrorKind {
     pub fn words(self) -> &'static str {
         match self {
             Self::NotAnEarlierResult => "it is no place for a result, and nothing was changed",
+            Self::NoRecordings => "it cannot be looked at",
             Self::Io => "it cannot be written",
             Self::Format => "something cannot be put into its format",
         }
@@ -60,6 +63,11 @@ impl Error {
             text: format!("cannot {doing}"),
             source: Some(source.into()),
         }
+    }
+
+    pub(crate) fn no_recordings(folder: &Path, source: std::io::Error) -> Self {
+        let doing = "read the folder of recordings; is its name right?";
+        Self { kind: ErrorKind::NoRecordings, ..Self::io(folder, doing, source) }
     }
 
     pub(crate) fn format(what: &str, source: impl std::error::Error + Send + Sync + 'static) -> Self {

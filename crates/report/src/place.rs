@@ -22,8 +22,7 @@ pub fn result_beside(folder: &Path) -> PathBuf {
 /// Refuses a result among the recordings, where it would be read as recordings the next time.
 ///
 /// # Errors
-/// [`ErrorKind::NotAnEarlierResult`](crate::ErrorKind) where `out` lies inside `folder`;
-/// [`ErrorKind::Io`](crate::ErrorKind) where one of them cannot be looked at.
+/// [`ErrorKind::NotAnEarlierResult`](crate::ErrorKind) where `out` lies inside `folder`; else those of [`lies_inside`].
 pub fn refuse_inside(folder: &Path, out: &Path) -> Result<()> {
     if lies_inside(folder, out)? {
         let text = "it lies inside the folder of recordings, where results are never written; name a place beside it \
@@ -36,11 +35,10 @@ pub fn refuse_inside(folder: &Path, out: &Path) -> Result<()> {
 /// Whether a place, which need not be there, is or lies inside a folder.
 ///
 /// # Errors
-/// [`ErrorKind::Io`](crate::ErrorKind) where one of them cannot be looked at.
+/// [`ErrorKind::NoRecordings`](crate::ErrorKind) where the folder cannot be looked at, [`ErrorKind::Io`](crate::ErrorKind)
+/// where the place cannot.
 pub fn lies_inside(folder: &Path, place: &Path) -> Result<bool> {
-    let folder = folder
-        .canonicalize()
-        .map_err(|error| Error::io(folder, "read the folder of recordings; is its name right?", error))?;
+    let folder = folder.canonicalize().map_err(|error| Error::no_recordings(folder, error))?;
     let unfindable = |error| Error::io(place, "find the output folder", error);
     let mut existing = std::path::absolute(place).map_err(unfindable)?;
     while !existing.exists() && existing.pop() {}
