@@ -4,6 +4,7 @@ Whatever is refused: status 2, one line that begins `error: ` and names the plac
 and nothing beside it; or the run ends well, and then the new result stands byte for byte.
 """
 
+import os
 import pathlib
 import random
 import shutil
@@ -119,6 +120,14 @@ def full_disks(scratch, old, new, after):
             judge(f"demo, {pages} pages free", run("demo", demo), demo, None, digest(whole))
             shutil.rmtree(demo, ignore_errors=True)
             ballast.unlink()
+        cache, elsewhere = disk / "cache", scratch / "elsewhere"
+        ballast.write_bytes(b"\0" * shutil.disk_usage(disk).free)
+        for what in ("no room for a cache", "room for it again"):
+            status, stderr, _ = run("audit", new, "--out", elsewhere, "--cache", cache)
+            check(what, status != 2 and digest(elsewhere) == after, f"{status} {stderr}")
+            check(what, ("Nothing is kept in the cache" in stderr) == ballast.exists(), stderr)
+            ballast.unlink(missing_ok=True)
+        shutil.rmtree(cache)
         remount(disk, "ro")
         status = judge("read-only", run("audit", new, "--out", out), out, before, after)
         check("read-only", not status, "it was written")
@@ -197,6 +206,29 @@ def places(scratch, old, new, after):
         check(f"three at once, {turn}", not left_in(place), left_in(place))
 
 
+def read_only_result(scratch, old, new, after):
+    """An earlier result that lets nothing be taken out of it is replaced, and nothing of it stays."""
+    place = scratch / "read-only"
+    place.mkdir(mode=0o777)
+    before = [program]
+    if os.geteuid() == 0:
+        # Whoever may do anything is refused nothing.
+        before = ["setpriv", "--reuid=65534", "--regid=65534", "--clear-groups"]
+        for folder in (scratch, place):
+            folder.chmod(0o777)
+        shutil.copy(program, scratch / "program")
+        before.append(scratch / "program")
+        if subprocess.run([*before, "--version"], capture_output=True).returncode != 0:
+            left_out.append("a read-only result: nothing may be run as somebody else here")
+            return
+    for which in (old, new):
+        ran = subprocess.run([*before, "audit", which, "--out", place / "out", "--quiet"], capture_output=True, text=True)
+        check("read-only result", ran.returncode in (0, 1), ran.stderr)
+        (place / "out").chmod(0o555)
+    check("read-only result", digest(place / "out") == after, "the new result does not stand")
+    check("read-only result", not left_in(place), left_in(place))
+
+
 def main():
     scratch = pathlib.Path(tempfile.mkdtemp(prefix="full-"))
     try:
@@ -207,6 +239,7 @@ def main():
         run("audit", scratch / "new", "--out", scratch / "after")
         which = scratch, scratch / "old", scratch / "new", digest(scratch / "after")
         places(*which)
+        read_only_result(*which)
         full_disks(*which)
         refused_calls(*which)
     finally:

@@ -147,12 +147,40 @@ fn is_there(path: &Path) -> bool {
     fs::symlink_metadata(path).is_ok()
 }
 
-/// Removes a folder with all in it; one that is not there is removed already.
+/// Removes a folder with all in it; one that is not there is removed already. What stands in it was replaced or never
+/// finished, so that it goes where it is read-only, too.
 pub(crate) fn remove(folder: &Path) -> io::Result<()> {
-    match fs::remove_dir_all(folder) {
+    let removed = match fs::remove_dir_all(folder) {
+        Err(error) if error.kind() == io::ErrorKind::PermissionDenied => {
+            make_writable(folder).and_then(|()| fs::remove_dir_all(folder))
+        }
+        other => other,
+    };
+    match removed {
         Err(error) if error.kind() == io::ErrorKind::NotFound => Ok(()),
         other => other,
     }
+}
+
+/// Lets the owner take away what lies in a folder and in those below it; links are not followed.
+#[cfg(unix)]
+fn make_writable(folder: &Path) -> io::Result<()> {
+    use std::os::unix::fs::PermissionsExt;
+    let mode = fs::symlink_metadata(folder)?.permissions().mode();
+    fs::set_permissions(folder, fs::Permissions::from_mode(mode | 0o700))?;
+    for entry in fs::read_dir(folder)? {
+        let entry = entry?;
+        if entry.file_type()?.is_dir() {
+            make_writable(&entry.path())?;
+        }
+    }
+    Ok(())
+}
+
+/// Elsewhere a folder that lets nothing be taken away stays.
+#[cfg(not(unix))]
+fn make_writable(_: &Path) -> io::Result<()> {
+    Err(io::ErrorKind::PermissionDenied.into())
 }
 
 /// Whether an open file is the one that stands at a path.
@@ -205,6 +233,25 @@ mod tests {
         assert!(!dead.exists(), "{:?}", names(parent.path()));
         assert!(living.folder().join("files.csv").exists());
         drop(living);
+        assert_eq!(names(parent.path()), Vec::<String>::new());
+    }
+
+    // Whoever may do anything is refused nothing: there this shows little (`tests/full/run` is run as somebody else).
+    #[cfg(unix)]
+    #[test]
+    fn what_is_left_goes_where_it_is_read_only_too() {
+        use std::os::unix::fs::PermissionsExt;
+        let parent = tempfile::tempdir().expect("a temporary folder");
+        let place = parent.path().join("squad-audit");
+        let dead = die(Workplace::begin(&place).expect("a place"));
+        fs::create_dir(dead.join("athletes")).expect("a folder");
+        for folder in [&dead, &dead.join("athletes")] {
+            fs::write(folder.join("page.html"), "earlier").expect("a file");
+        }
+        for folder in [&dead.join("athletes"), &dead] {
+            fs::set_permissions(folder, fs::Permissions::from_mode(0o555)).expect("it is ours");
+        }
+        recover(&place).expect("nothing to put back");
         assert_eq!(names(parent.path()), Vec::<String>::new());
     }
 
