@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write;
 
-use boutwise_season::{Owner, Owners, Ownership, TrackClues, ZoneHints, assign, local_time};
+use boutwise_season::{Clue, Owner, Owners, Ownership, TrackClues, ZoneHints, assign, local_time};
 use boutwise_track::{Fingerprint, ReadSettings, Recording, Sport, Status};
 use chrono::{Datelike, Timelike};
 use rayon::prelude::*;
@@ -200,7 +200,7 @@ fn table(
         }
         for track in tracks {
             let athlete = track.athlete.map(|athlete| names[athlete][0].clone());
-            let kinds: Vec<&str> = track.clues.iter().map(|clue| clue.words()).collect();
+            let kinds: Vec<&str> = track.clues.iter().map(|clue| words(*clue, files)).collect();
             let mut why = match &athlete {
                 Some(athlete) if !kinds.is_empty() => format!("{athlete}: {}", kinds.join(", ")),
                 Some(athlete) => athlete.clone(),
@@ -220,6 +220,15 @@ fn table(
     }
     proposed.alike_names = alike.into_iter().map(|athlete| names[athlete][0].clone()).collect();
     proposed
+}
+
+/// The words for a kind of evidence: without a squad file it is the first folder that claims.
+fn words(clue: Clue, files: &SeasonFiles) -> &'static str {
+    if clue == Clue::SquadFolder && files.squad.is_none() {
+        "the folder that it lies in"
+    } else {
+        clue.words()
+    }
 }
 
 /// Names in a row; of many the first and how many more.

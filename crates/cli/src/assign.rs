@@ -5,6 +5,7 @@ use std::path::PathBuf;
 
 use anyhow::{Context, Result};
 use boutwise_audit::{Inputs, SeasonFiles, SeasonPaths, propose_owners};
+use boutwise_report::refuse_inside;
 use serde_json::json;
 
 use crate::Outcome;
@@ -20,6 +21,7 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     let inputs = Inputs::below(&recordings.folder)?;
     let place = match &options.out {
         Some(folder) => {
+            refuse_inside(&recordings.folder, folder)?;
             fs::create_dir_all(folder)
                 .with_context(|| format!("the folder {} cannot be made", folder.display()))?;
             folder.join(OWNERS_FILE)
