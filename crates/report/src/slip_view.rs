@@ -63,9 +63,20 @@ impl SlipView {
 /// What is said where the coach stops and no warning sign stands.
 const PAUSED: &str = "Your coach asks you to pause until you have spoken.";
 
+/// Days from the last time out beyond which a day is told with its year (own choice: half a year).
+const YEAR_TOLD_DAYS: i64 = 183;
+
 /// `Tuesday 5 March`.
 fn day_in_words(day: NaiveDate) -> String {
     day.format("%A %-d %B").to_string()
+}
+
+/// The same of a day to come; with its year where that lies far from the last time out.
+fn coming_day(day: NaiveDate, last: Option<NaiveDate>) -> String {
+    match last.is_some_and(|last| (day - last).num_days() > YEAR_TOLD_DAYS) {
+        true => day.format("%A %-d %B %Y").to_string(),
+        false => day_in_words(day),
+    }
 }
 
 fn did(last: Option<&SessionPages<'_>>) -> Vec<String> {
@@ -152,7 +163,8 @@ fn well(athlete: &AthletePages<'_>, habit_days: u32) -> Vec<String> {
 fn next_steps(athlete: &AthletePages<'_>) -> Vec<Text> {
     let extras = &athlete.extras;
     let mut said: Vec<Text> = Vec::new();
-    said.extend(extras.no_run_before.map(|day| Text(format!("No run before {}.", day_in_words(day)))));
+    let last = athlete.last_session().and_then(SessionPages::day);
+    said.extend(extras.no_run_before.map(|day| Text(format!("No run before {}.", coming_day(day, last)))));
     match athlete.row.proposal {
         Some(Verdict::Advance) => said.push("You can go on with the plan.".into()),
         Some(Verdict::Hold) => said.extend(held(athlete).into_iter().map(Text)),
@@ -163,7 +175,7 @@ fn next_steps(athlete: &AthletePages<'_>) -> Vec<Text> {
         Some(next) => {
             let place = place_in_plan(&next.block, next.session);
             said.push(Text(match next.date {
-                Some(day) => format!("Next is session {place}, on {}.", day_in_words(day)),
+                Some(day) => format!("Next is session {place}, on {}.", coming_day(day, last)),
                 None => format!("Next is session {place}. Your coach says the day."),
             }));
         }
@@ -310,6 +322,17 @@ mod tests {
 
     fn next(planned: &str, is_again: bool) -> Option<crate::NextSession> {
         Some(crate::NextSession { planned: planned.into(), is_again, ..crate::NextSession::default() })
+    }
+
+    #[test]
+    fn a_day_far_from_the_last_one_out_is_told_with_its_year() {
+        let last = NaiveDate::from_ymd_opt(2026, 10, 16);
+        let day = |year, month, day| NaiveDate::from_ymd_opt(year, month, day).unwrap();
+        assert_eq!(coming_day(day(2026, 10, 20), last), "Tuesday 20 October");
+        assert_eq!(coming_day(day(2027, 4, 17), last), "Saturday 17 April");
+        assert_eq!(coming_day(day(2027, 4, 18), last), "Sunday 18 April 2027");
+        assert_eq!(coming_day(day(2027, 10, 20), last), "Wednesday 20 October 2027");
+        assert_eq!(coming_day(day(2027, 10, 20), None), "Wednesday 20 October");
     }
 
     #[test]
