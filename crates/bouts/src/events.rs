@@ -206,13 +206,25 @@ pub fn read_events(intervals: &[Interval], observed: &Observed<'_>, settings: &A
 fn against_plan(demand: &Demand, observed: &Observed<'_>, settings: &AdherenceSettings) -> Reading {
     let on_foot: Vec<Bout> =
         observed.bouts.iter().filter(|bout| !is_driven(bout, observed.vehicles)).cloned().collect();
-    if on_foot.is_empty() {
-        return Reading::default();
+    if on_foot.iter().all(|bout| bout.kind == Kind::Gap) {
+        return nothing_recorded(demand, observed);
     }
     let course = Course::new(&on_foot, settings);
     let edges = Edges::new(observed, &course);
     let alignment = align(demand, &course, &edges, settings);
     Telling { demand, course: &course, edges: &edges, observed, settings }.tell(&alignment)
+}
+
+/// Nothing of the session lies inside the recording: all of it is not recorded, and none of it missed.
+fn nothing_recorded(demand: &Demand, observed: &Observed<'_>) -> Reading {
+    let planned = demand.reps.len();
+    let text = wording::nothing_seen(planned, 0.0);
+    Reading {
+        events: vec![Event { text, confidence: 1.0, ..cannot_tell(observed, "") }],
+        inside: Some(Inside { reps: 0..0, first_s: None, last_s: None }),
+        recorded_pct: (planned > 0).then_some(0.0),
+        rep_lacking: false,
+    }
 }
 
 /// Whether a bout is the gap that a drive leaves.

@@ -542,3 +542,13 @@ fn a_short_rep_is_not_explained_by_a_short_walk_beside_it() {
         "6:00 walk, 3 x (1:10 run, 1:20 walk), 0:45 run, 0:45 walk, 3 x (1:10 run, 1:20 walk), 4:00 walk";
     assert_eq!(told_in_doubt(both, 0.7, (1, 1.0)), ["rep_short rep 4", "walk_short walk 4"]);
 }
+
+#[test]
+fn of_a_recording_that_holds_nothing_on_foot_no_rep_is_missed() {
+    for made in ["", "10:00 drive", "10:00 pause"] {
+        let reading = Made::new(made).read(&plan("5:00 walk, 4 x (1:00 run, 2:00 walk)"));
+        assert_eq!(reading.recorded_pct, Some(0.0), "{made}");
+        assert!(reading.inside.as_ref().is_some_and(|inside| inside.reps.is_empty()), "{made}: {reading:?}");
+        assert_eq!(reading.events.iter().filter(|event| event.kind == EventKind::CannotSay).count(), 1);
+    }
+}
