@@ -324,3 +324,39 @@ fn options_that_cannot_be_read_say_what_to_write() {
     fs::write(scratch.path().join("wide.toml"), utf16).unwrap();
     assert_eq!(boutwise(["plan".as_ref(), scratch.path().join("wide.toml").as_os_str()]).status, 0);
 }
+
+#[test]
+fn without_a_squad_file_the_evidence_is_the_folder_and_no_table_is_written_among_recordings() {
+    let scratch = tempfile::tempdir().unwrap();
+    let folder = scratch.path().join("squad");
+    for (person, name, bytes) in sessions() {
+        put(&folder, &format!("{}/{name}", PEOPLE[person]), &bytes);
+    }
+    let out = scratch.path().join("tables");
+    let arguments = |out: &Path| ["assign".into(), folder.clone(), "--out".into(), out.to_owned()];
+    assert_eq!(boutwise(arguments(&out)).status, 0);
+    let rows = fs::read_to_string(out.join("owners.csv")).unwrap();
+    assert!(rows.contains("the folder that it lies in") && !rows.contains("squad file"), "{rows}");
+    for inside in [folder.clone(), folder.join("new/tables")] {
+        let ran = boutwise(arguments(&inside));
+        assert!(ran.status == 2 && ran.stderr.contains("inside the folder of recordings"), "{}", ran.stderr);
+        assert!(!inside.join("owners.csv").exists() && !folder.join("new").exists());
+    }
+}
+
+#[test]
+fn of_folders_that_several_people_claim_alike_it_is_said_whose_the_recordings_are() {
+    let scratch = tempfile::tempdir().unwrap();
+    let folder = scratch.path().join("squad");
+    for (person, name, bytes) in sessions() {
+        put(&folder, &format!("{}/{name}", PEOPLE[person]), &bytes);
+    }
+    let squad = scratch.path().join("squad.csv");
+    fs::write(&squad, "athlete,folder\nAda,B*\nBo,?O\nCleo,\n").unwrap();
+    let ran = audit(&folder, &scratch.path().join("out"), &["--squad", squad.to_str().unwrap()]);
+    let said = ran.stdout.replace("\n  ", " ");
+    let contested = "Ada and Bo: their folders in the squad file name 4 files equally well, counted for Ada, whose row comes \
+                     first: name them more exactly";
+    assert!(said.contains(contested), "{said}");
+    assert!(said.contains("Bo: in the squad file, but no recording was found in \"?O\""), "{said}");
+}

@@ -337,6 +337,7 @@ fn audit_here<S: Sink>(
         for (for_all, made) in found {
             let rules = &configuration.settings.rules;
             of_plans.add(&for_all.overview.row.athlete, &for_all.plans, rules);
+            of_plans.add_doubts(&for_all.overview.row.athlete, &for_all.starts_in_doubt);
             steps.extend(for_all.step);
             by_hand.extend(for_all.by_hand);
             athletes.push(for_all.overview);
@@ -372,7 +373,7 @@ fn audit_here<S: Sink>(
     let overlaps = squad.athletes.iter().filter_map(|Member { name, .. }| {
         Some(format!("overlap: {name}: {}", several_text(batch.of_several(name)?)))
     });
-    overview.warnings = squad.warnings.iter().cloned().chain(overlaps).collect();
+    overview.warnings = squad.warnings.iter().cloned().chain(of_plans.warnings()).chain(overlaps).collect();
     let shared = [(shift.is_some(), shift::NOTE), (configuration.coarse_times, coarse_times::NOTE)];
     let shared = shared.into_iter().filter(|(is_said, _)| *is_said).map(|(_, note)| note.to_owned());
     let of_all = shared
@@ -393,6 +394,8 @@ struct ForAll<'a> {
     overview: AthleteOverview,
     plans: Vec<PlanInUse<'a>>,
     step: Option<PlanStep<'a>>,
+    /// Starts of plans that may be a slip of the pen, each with the first day on which the plan was followed.
+    starts_in_doubt: Vec<(NaiveDate, NaiveDate)>,
     /// What the coach says by hand where it contradicts something.
     by_hand: Vec<String>,
 }
@@ -422,6 +425,7 @@ fn findings<'a>(
             is_paused: judged.audit.is_paused(),
         },
         step: plan_step(&judged.name, &judged.audit, &judged.plans),
+        starts_in_doubt: judged.audit.starts_in_doubt(&judged.plans, &judged.outings),
         by_hand: by_hand::of_athlete(&judged, files),
         plans: std::mem::take(&mut judged.plans),
     };

@@ -5,7 +5,7 @@
 
 use std::cell::RefCell;
 use std::cmp::Reverse;
-use std::collections::{BTreeMap, HashMap};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::ops::ControlFlow;
 
 use boutwise_season::{Correction, Knowledge, LocalTime, ZoneHints, local_time};
@@ -45,6 +45,13 @@ pub(crate) struct Batch<'a> {
     said: BTreeMap<usize, Vec<Said>>,
     /// Of those whose recordings cannot all be one person's: why, by name.
     of_several: BTreeMap<String, String>,
+    /// Of files that the folders of several athletes of the squad file name equally exactly: for whom they count, who comes next,
+    /// and how many files there are.
+    pub(crate) contested: BTreeMap<[String; 2], usize>,
+    /// Those whom squad file, owners file and folders name; only where corrections name somebody.
+    pub(crate) usual_names: BTreeSet<String>,
+    /// Corrections that give a recording to somebody who is none of these, by index of the row.
+    pub(crate) newcomers: Vec<usize>,
 }
 
 /// What stays of one file.
@@ -137,10 +144,21 @@ pub(crate) fn read<'a>(
     let read = read_all(inputs, &reader);
     // What was read of a run that was stopped need not be read again either.
     reader.round.end(read.is_ok());
-    let (names, files, sessions) = read?;
-    let spill = reader.spill;
-    let mut batch =
-        Batch { inputs, spill, names, files, sessions, said: BTreeMap::new(), of_several: BTreeMap::new() };
+    let (names, all_files, sessions) = read?;
+    let (usual_names, newcomers) = reader.newcomers(inputs, &all_files);
+    let contested = reader.contested(inputs, &all_files);
+    let mut batch = Batch {
+        inputs,
+        spill: reader.spill,
+        names,
+        files: all_files,
+        sessions,
+        said: BTreeMap::new(),
+        of_several: BTreeMap::new(),
+        contested,
+        usual_names,
+        newcomers,
+    };
     batch.compare(configuration, counter)?;
     batch.note_bytes_of_two_athletes();
     batch.set_ranks();
@@ -228,13 +246,18 @@ struct Reader<'a> {
 impl Reader<'_> {
     /// Whose a session of a file, or of a member of an archive, is that lies in `input`: as corrections say, else as the
     /// owners file says, else as the squad file says, else by the first folder; `None` for nobody's.
-    fn athlete(&self, input: &str, file: &str, session: usize) -> Option<String> {
-        let squad = self.files.squad.as_ref();
+    fn athlete(&self, input: &Input, file: &str, session: usize) -> Option<String> {
         let by_hand = self.files.corrections.of_file(file, session).and_then(|said| said.athlete);
         if let Some(name) = by_hand {
-            let known = squad.and_then(|squad| squad.athlete(&name));
+            let known = self.files.athlete(&name);
             return Some(known.map_or(name, |athlete| athlete.name.clone()));
         }
+        self.usual_athlete(input, file, session)
+    }
+
+    /// The same without corrections.
+    fn usual_athlete(&self, input: &Input, file: &str, session: usize) -> Option<String> {
+        let squad = self.files.squad.as_ref();
         if let Some(owner) = self.files.owners.as_ref().and_then(|owners| owners.of(file, session)) {
             let name = owner.athlete.as_ref()?;
             let known = squad.and_then(|squad| squad.athlete(name));
@@ -243,10 +266,52 @@ impl Reader<'_> {
         if let Some(athlete) = squad.and_then(|squad| squad.athlete_of(file)) {
             return Some(athlete.name.clone());
         }
-        Some(match input.split_once('/') {
-            Some((folder, _)) => folder.to_owned(),
-            None => self.all.to_owned(),
-        })
+        Some(input.first_folder().unwrap_or(self.all).to_owned())
+    }
+
+    /// Whom anything but corrections names, and the rows of the corrections that give a recording to somebody else.
+    fn newcomers(&self, inputs: &Inputs, read: &[FileRead]) -> (BTreeSet<String>, Vec<usize>) {
+        let rows = self.files.corrections.rows.iter().enumerate();
+        let named: Vec<(usize, &str)> = rows
+            .filter(|(_, row)| row.file.is_some())
+            .filter_map(|(at, row)| Some((at, row.athlete.as_deref()?)))
+            .filter(|(_, name)| self.files.athlete(name).is_none())
+            .collect();
+        if named.is_empty() {
+            return (BTreeSet::new(), Vec::new());
+        }
+        let of_file = |file: &FileRead| {
+            let input = &inputs.list()[file.input as usize];
+            let name = file.member.as_deref().unwrap_or(input.name());
+            (1..=file.recordings.max(1))
+                .filter_map(|session| self.usual_athlete(input, name, session))
+                .collect()
+        };
+        let usual: BTreeSet<String> = read.iter().flat_map(|file| -> Vec<String> { of_file(file) }).collect();
+        let newcomers =
+            named.into_iter().filter(|(_, name)| !usual.contains(*name)).map(|(at, _)| at).collect();
+        (usual, newcomers)
+    }
+
+    /// The files that several athletes of the squad file claim alike, where nothing but that file says whose they are.
+    fn contested(&self, inputs: &Inputs, read: &[FileRead]) -> BTreeMap<[String; 2], usize> {
+        let mut contested = BTreeMap::new();
+        let Some(squad) = self.files.squad.as_ref().filter(|squad| squad.has_patterns()) else {
+            return contested;
+        };
+        for file in read.iter().filter(|file| file.recordings > 0) {
+            let name = file.member.as_deref().unwrap_or(inputs.list()[file.input as usize].name());
+            let is_told = |session| {
+                let by_hand = self.files.corrections.of_file(name, session).and_then(|said| said.athlete);
+                by_hand.is_some() || self.files.owners.as_ref().is_some_and(|owners| owners.has(name))
+            };
+            if let [first, next, ..] = squad.claims(name)[..]
+                && !(1..=file.recordings).all(is_told)
+            {
+                *contested.entry([first.name.clone(), next.name.clone()]).or_default() += 1;
+            }
+        }
+        contested
     }
 
     /// What an input gives: as it is known, where it is, else as it is read.
@@ -307,7 +372,7 @@ impl Reader<'_> {
         let on_foot = file.sessions.len();
         let mut nobodys = (0, 0);
         for session in file.sessions {
-            let Some(athlete) = self.athlete(input.name(), &file.name, session.number) else {
+            let Some(athlete) = self.athlete(input, &file.name, session.number) else {
                 nobodys = (nobodys.0 + 1, nobodys.1 + session.points as usize);
                 continue;
             };
@@ -354,7 +419,7 @@ impl Reader<'_> {
             said,
             said_of_sessions,
         };
-        let athlete = self.athlete(input.name(), &file.name, 1);
+        let athlete = self.athlete(input, &file.name, 1);
         let read = FileRead {
             input: place,
             athlete: None,
@@ -407,6 +472,9 @@ impl Batch<'_> {
     /// Puts codes in place of all names. What the order of paths decides is decided by then, as a code is a number by chance.
     pub(crate) fn rename(&mut self, codes: &Pseudonyms) {
         self.names = self.names.iter().map(|name| codes.person(name)).collect();
+        let contested = std::mem::take(&mut self.contested).into_iter();
+        self.contested =
+            contested.map(|(names, count)| (names.map(|name| codes.person(&name)), count)).collect();
         let of_several = std::mem::take(&mut self.of_several).into_iter();
         self.of_several = of_several.map(|(name, why)| (codes.person(&name), why)).collect();
         self.said.values_mut().flatten().for_each(|said| said.rename_other(|file| codes.file(file)));

@@ -1,14 +1,16 @@
 //! What the coach says by hand of recordings and sessions, where it contradicts something or changes nothing.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 
+use boutwise_bouts::Kind;
 use boutwise_season::{Correction, Laid, OutingAudit, Plan, PlanPlace, Role};
 
 use crate::SeasonFiles;
 use crate::batch::Batch;
 use crate::judge::{Judged, Placed};
 
-/// A sentence for each row about a recording or an athlete that is not there, and about a recording that does not count.
+/// A sentence for each row about a recording, a session or an athlete that is not there, and about a recording that does not
+/// count.
 pub(crate) fn of_all<'a>(
     batch: &Batch<'_>,
     athletes: impl IntoIterator<Item = &'a str>,
@@ -17,10 +19,15 @@ pub(crate) fn of_all<'a>(
     let corrections = &files.corrections;
     let there: BTreeSet<&str> = (0..batch.files.len()).map(|file| batch.file_name(file)).collect();
     let mut notes = corrections.strangers(there.iter().copied());
-    let names =
-        files.squad.iter().flat_map(|squad| squad.athletes.iter().flat_map(|athlete| athlete.names()));
-    let names: Vec<&str> = names.chain(athletes).collect();
-    notes.extend(corrections.without_athlete(names));
+    let held: HashMap<&str, usize> = (0..batch.files.len())
+        .map(|file| (batch.file_name(file).trim(), batch.files[file].recordings))
+        .collect();
+    notes.extend(corrections.without_recording(|file| held.get(file).copied()));
+    let squad = files.squad.iter().flat_map(|squad| &squad.athletes);
+    let names: Vec<&str> = squad.flat_map(|athlete| athlete.names()).collect();
+    let usual = names.iter().copied().chain(batch.usual_names.iter().map(String::as_str));
+    notes.extend(corrections.of_newcomers(&batch.newcomers, usual));
+    notes.extend(corrections.without_athlete(names.into_iter().chain(athletes)));
     let mut counted: BTreeMap<&str, Vec<u32>> = BTreeMap::new();
     for (_, recorded) in batch.counting() {
         counted.entry(batch.file_name(recorded.file as usize)).or_default().push(recorded.session);
@@ -28,10 +35,11 @@ pub(crate) fn of_all<'a>(
     let copies = corrections.rows.iter().filter(|row| {
         let Some(file) = row.file.as_deref().filter(|file| there.contains(file)) else { return false };
         let counts = |session: &u32| row.is_of(file, *session as usize);
-        !row.is_unused() && !counted.get(file).is_some_and(|sessions| sessions.iter().any(counts))
+        let is_there = row.session.is_none_or(|session| session <= held[file.trim()]);
+        is_there && !row.is_unused() && !counted.get(file).is_some_and(|sessions| sessions.iter().any(counts))
     });
     notes.extend(copies.map(|row| {
-        let text = "the recording does not count (a copy, nobody's, no run or walk, or not there: the table of files says \
+        let text = "the recording does not count (a copy, nobody's, or no run or walk: the table of files says \
                     what it is), so that the row changes nothing";
         corrections.of_line(row, text)
     }));
@@ -45,9 +53,22 @@ pub(crate) fn of_athlete(judged: &Judged<'_>, files: &SeasonFiles) -> Vec<String
     let plans: Vec<&Plan> = judged.plans.iter().map(|used| used.plan).collect();
     let recorded = judged.sessions.iter().map(|placed| placed.name.file.as_str());
     let mut notes = files.corrections.without_session(&names, recorded, &plans);
+    notes.extend(empty_parts(judged, files));
     notes.extend(of_another_plan(judged, files));
     notes.extend(against_the_order(judged, files));
     notes
+}
+
+/// A sentence for each recording of which, by hand, only a part counts in which nothing was recorded.
+fn empty_parts(judged: &Judged<'_>, files: &SeasonFiles) -> Vec<String> {
+    let of = |placed: &Placed| {
+        let said = placed.by_hand.as_ref().filter(|said| !said.is_unused())?;
+        said.part_s().filter(|_| placed.session.bouts.iter().all(|bout| bout.kind == Kind::Gap))?;
+        let lasts_s = placed.session.duration_s;
+        let text = format!("nothing of the recording, which lasts {lasts_s:.0} s, lies in this part");
+        Some(files.corrections.of_line(said, &text))
+    };
+    judged.sessions.iter().filter_map(of).collect()
 }
 
 /// A sentence for each recording that is, by hand, a session of a plan that was not followed on its day.

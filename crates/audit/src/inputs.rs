@@ -135,6 +135,13 @@ impl Input {
         }
     }
 
+    /// The folder of an athlete that it lies in, or is: the first one below the whole.
+    pub(crate) fn first_folder(&self) -> Option<&str> {
+        let name = self.name();
+        let is_folder = matches!(self, Self::Path(path) if path.is_folder);
+        name.split_once('/').map(|(folder, _)| folder).or_else(|| is_folder.then_some(name))
+    }
+
     /// Where it lies, if it is a file that is opened.
     pub(crate) fn path(&self) -> Option<&Path> {
         match self {

@@ -119,6 +119,7 @@ impl Squad {
         if let Some(squad) = whole_squad {
             let recorded = by_athlete.iter().filter(|(_, sessions)| !sessions.is_empty());
             notes.extend(squad.compare(recorded.map(|(name, _)| *name)));
+            notes.extend(batch.contested.iter().map(|(names, count)| contested_text(names, *count)));
         }
         notes.extend(files.journal.notes.iter().cloned());
         notes.extend(files.corrections.notes.iter().cloned());
@@ -247,6 +248,15 @@ pub(crate) fn several_text(why: &str) -> String {
     )
 }
 
+/// What is said of files that the folders of several athletes name equally exactly.
+fn contested_text([first, next]: &[String; 2], count: usize) -> String {
+    let files = if count == 1 { "1 file".to_owned() } else { format!("{count} files") };
+    format!(
+        "{first} and {next}: their folders in the squad file name {files} equally well, counted for {first}, whose row comes \
+         first: name them more exactly"
+    )
+}
+
 /// The day of a recording whose clock was set.
 fn recording_day<'a>(
     batch: &'a Batch<'_>,
@@ -327,6 +337,8 @@ fn owner_notes(batch: &Batch<'_>, files: &SeasonFiles) -> Vec<String> {
 pub(crate) struct PlanNotes {
     starts: BTreeMap<String, Vec<String>>,
     never_advances: BTreeSet<String>,
+    /// Starts that may be a slip of the pen: who has them, and the first day on which one of these followed the plan.
+    in_doubt: BTreeMap<NaiveDate, (Vec<String>, NaiveDate)>,
 }
 
 impl PlanNotes {
@@ -339,6 +351,27 @@ impl PlanNotes {
             let never = used.plan.never_advances(rules).into_iter();
             self.never_advances.extend(never.map(|note| format!("{}: {note}", used.plan.title)));
         }
+    }
+
+    /// Takes the starts of an athlete's plans that may be a slip of the pen, each with the first day on which the plan was followed.
+    pub(crate) fn add_doubts(&mut self, name: &str, starts: &[(NaiveDate, NaiveDate)]) {
+        for (start, first) in starts {
+            let (names, earliest) = self.in_doubt.entry(*start).or_insert_with(|| (Vec::new(), *first));
+            names.push(name.to_owned());
+            *earliest = (*first).min(*earliest);
+        }
+    }
+
+    /// What must be said before anything else: a start in a wrong month or year moves every day of the plan.
+    pub(crate) fn warnings(&self) -> impl Iterator<Item = String> {
+        self.in_doubt.iter().map(|(start, (names, first))| {
+            format!(
+                "{}: the plan starts on {start} by the squad file, {} days after it was followed for the first time, on \
+                 {first}: if that start is wrong, so is every day of the plan; correct it",
+                names.join(", "),
+                (*start - *first).num_days()
+            )
+        })
     }
 
     pub(crate) fn sentences(self) -> impl Iterator<Item = String> {

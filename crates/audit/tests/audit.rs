@@ -403,3 +403,99 @@ fn nothing_of_a_command_line_is_in_the_tree() {
         assert!(!tree.lines().any(|line| line.starts_with(&format!("{name} "))), "{name}");
     }
 }
+
+#[test]
+fn corrections_of_what_is_not_there_are_told_with_the_nearest() {
+    let told = |corrections: &str| {
+        let plans = [("p.toml", SHORT_THEN_LONG)];
+        let squad = "athlete,plan,start\nMira,p.toml,2026-03-03\n";
+        let notes = notes(&[3, 5, 7, 9], squad, &plans, corrections, "");
+        notes.into_iter().filter(|note| note.starts_with("corrections.csv")).collect::<Vec<_>>()
+    };
+    let gone = "corrections.csv, line 2: Mira/05.gpx has no session 99, so that the row changes nothing; did you mean 1?";
+    for rest in ["use\nMira/05.gpx,99,no", "use\nMira/05.gpx,99,yes", "from_s\nMira/05.gpx,99,30"] {
+        assert_eq!(told(&format!("file,session,{rest}\n")), [gone], "{rest}");
+    }
+    assert_eq!(
+        told("file,athlete\nMira/05.gpx,Mirra\nMira/07.gpx,MIRA\n"),
+        [
+            "corrections.csv, line 2: nothing else names Mirra, who is judged as one more person; did you mean Mira?"
+        ]
+    );
+    assert_eq!(
+        told("file,from_s\nMira/05.gpx,100000\nMira/07.gpx,30\n"),
+        ["corrections.csv, line 2: nothing of the recording, which lasts 359 s, lies in this part"]
+    );
+    assert_eq!(told("file,session,use\nMira/05.gpx,1,no\n"), Vec::<String>::new());
+}
+
+#[test]
+fn who_is_named_by_a_folder_is_nobody_new_without_a_squad_file() {
+    let told = |name: &str| {
+        let inputs = of_bytes(&[
+            ("ben/a.gpx", run_from("2026-03-03T17:00:00")),
+            ("mira/b.gpx", run_from("2026-03-05T17:00:00")),
+        ]);
+        let mut files = SeasonFiles::default();
+        let text = format!("file,athlete\nmira/b.gpx,{name}\n");
+        files.corrections = Corrections::read(text.as_bytes(), "corrections.csv").unwrap();
+        audit(&inputs, &files, &Configuration::default(), &unwatched).unwrap().overview.notes
+    };
+    let new = |name: &str, meant: &str| {
+        [format!(
+            "corrections.csv, line 2: nothing else names {name}, who is judged as one more person{meant}"
+        )]
+    };
+    // Names of folders are those of the same person in the same letters alone.
+    assert_eq!(told("bem"), new("bem", "; did you mean ben?"));
+    assert_eq!(told("Ben"), new("Ben", "; did you mean ben?"));
+    assert_eq!(told("Somebody Else"), new("Somebody Else", ""));
+    assert_eq!(told("ben"), Vec::<String>::new());
+    assert_eq!(told("mira"), Vec::<String>::new());
+}
+
+#[test]
+fn what_a_part_without_anything_in_it_lacks_is_not_missed() {
+    let inputs = of_bytes(&[("mira/a.gpx", run_from("2026-03-03T17:00:00"))]);
+    let mut files = SeasonFiles::default();
+    files.plan = Some(Plan::parse("[[block]]\nsession = '6:00 run'\n", "p.toml").unwrap());
+    let text = "file,plan_block,plan_session,from_s\nmira/a.gpx,A,1,100000\n";
+    files.corrections = Corrections::read(text.as_bytes(), "corrections.csv").unwrap();
+    let found = audit(&inputs, &files, &Configuration::default(), &unwatched).unwrap();
+    let row = &found.tables.sessions[0];
+    assert_eq!((row.plan_block.as_deref(), row.adherence_pct, row.reps_missed), (Some("A"), None, None));
+    assert_eq!(found.tables.intervals.len(), 0);
+    let events: Vec<&str> = found.tables.events.iter().map(|row| row.event.word()).collect();
+    assert_eq!(events, ["cannot_say"]);
+}
+
+#[test]
+fn a_plan_that_starts_long_after_it_was_followed_is_said_first() {
+    let first = |start: &str| {
+        let squad = format!("athlete,plan,start\nMira,p.toml,{start}\n");
+        let notes = notes(&[3, 5, 7, 9], &squad, &[("p.toml", SHORT_THEN_LONG)], "file,use\n", "");
+        notes.into_iter().next().filter(|note| note.contains("squad file"))
+    };
+    assert_eq!(
+        first("2027-03-03").as_deref(),
+        Some(
+            "Mira: the plan starts on 2027-03-03 by the squad file, 365 days after it was followed for the first time, on \
+             2026-03-03: if that start is wrong, so is every day of the plan; correct it"
+        )
+    );
+    assert_eq!([first("2026-03-03"), first("2026-03-05"), first("2026-03-01")], [None, None, None]);
+}
+
+#[cfg(unix)]
+#[test]
+fn a_folder_that_cannot_be_followed_is_the_athletes_whose_name_it_bears() {
+    let scratch = tempfile::tempdir().unwrap();
+    let folder = scratch.path().join("harbour");
+    fs::create_dir_all(folder.join("mira")).unwrap();
+    fs::write(folder.join("mira/run.gpx"), run_from("2026-03-03T17:00:00")).unwrap();
+    std::os::unix::fs::symlink("/nowhere/Ben", folder.join("Ben")).unwrap();
+    let inputs = Inputs::below(&folder).unwrap();
+    let found = audit(&inputs, &SeasonFiles::default(), &Configuration::default(), &unwatched).unwrap();
+    let athletes: Vec<&str> = found.athletes.iter().map(|athlete| athlete.athlete.as_str()).collect();
+    assert_eq!(athletes, ["Ben", "mira"]);
+}

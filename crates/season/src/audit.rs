@@ -60,6 +60,10 @@ pub struct AthleteInput<'a> {
     pub settings: &'a Settings,
 }
 
+/// Days by which a plan may start after its first recording before that is told, in days (own choice: a session or two may be done
+/// ahead).
+const START_LATE_DAYS: i64 = 7;
+
 /// What one recording is to the plan.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Role {
@@ -174,6 +178,24 @@ impl AthleteAudit {
     /// The word to show: the coach's where there is one that stands, else the computed one.
     pub fn shown_verdict(&self) -> Option<Verdict> {
         self.coach_decision.map(|(_, verdict)| verdict).or(self.proposal.verdict)
+    }
+
+    /// Of the plans whose start the squad file names: that day, and the first one of a recording that lies on the plan, where this
+    /// is so much earlier that the start may be a slip of the pen.
+    pub fn starts_in_doubt(
+        &self,
+        plans: &[PlanInUse<'_>],
+        outings: &[Outing],
+    ) -> Vec<(NaiveDate, NaiveDate)> {
+        let first_laid = |plan: usize| {
+            let laid = self
+                .outings
+                .iter()
+                .find(|audit| audit.plan == Some(plan) && matches!(audit.role, Role::Session(_)));
+            laid.map(|audit| outings[audit.outing].day())
+        };
+        let starts = plans.iter().enumerate().filter_map(|(at, used)| Some((used.start?, first_laid(at)?)));
+        starts.filter(|(start, first)| (*start - *first).num_days() > START_LATE_DAYS).collect()
     }
 
     /// Rank for a list that begins with those who need attention first: 0 is the most urgent.

@@ -5,7 +5,7 @@ use std::collections::{BTreeSet, HashMap};
 use boutwise_bouts::Bout;
 use boutwise_track::plain_path;
 
-use crate::error::{ErrorKind, suggestion};
+use crate::error::{ErrorKind, nearest, suggestion};
 use crate::name::folded_name;
 use crate::plan::{NO_BLOCK, folded_label};
 use crate::sheet::{Columns, Oddities, Row, Sheet};
@@ -379,6 +379,46 @@ impl Corrections {
                 ))
             });
         unknown.collect()
+    }
+
+    /// A sentence for each row that gives a recording to somebody whom nothing else names, by index of the row. `known` are
+    /// the names that something else gives.
+    pub fn of_newcomers<'a>(
+        &self,
+        rows: &[usize],
+        known: impl Iterator<Item = &'a str> + Clone,
+    ) -> Vec<String> {
+        let row = |at: &usize| Some((self.rows.get(*at)?, self.rows.get(*at)?.athlete.as_deref()?));
+        let mut newcomers = Oddities::default();
+        for (row, name) in rows.iter().filter_map(row) {
+            newcomers.push(|| {
+                let known = known.clone().filter(|_| !self.is_coded);
+                let meant = nearest(name, known, 1)
+                    .first()
+                    .map_or(String::new(), |meant| format!("; did you mean {meant}?"));
+                let text = format!("nothing else names {name}, who is judged as one more person{meant}");
+                self.of_line(row, &text)
+            });
+        }
+        newcomers.into_sentences(&self.name)
+    }
+
+    /// A sentence for each row about a session that its file has not. `sessions` tells how many a file has that is there.
+    pub fn without_recording(&self, sessions: impl Fn(&str) -> Option<usize>) -> Vec<String> {
+        let mut gone = Oddities::default();
+        for row in &self.rows {
+            let (Some(file), Some(session)) = (row.file.as_deref(), row.session) else { continue };
+            let Some(held) = sessions(file).filter(|held| session > *held) else { continue };
+            gone.push(|| {
+                let meant = match held {
+                    0 => String::new(),
+                    _ => format!("; did you mean {held}?"),
+                };
+                let text = format!("{file} has no session {session}, so that the row changes nothing{meant}");
+                self.of_line(row, &text)
+            });
+        }
+        gone.into_sentences(&self.name)
     }
 
     /// A sentence about a row, with the place where it stands.

@@ -1,5 +1,7 @@
 //! Patterns of the squad file for folders, archives and files below the audited folder.
 
+use std::hash::{Hash, Hasher};
+
 use boutwise_track::plain_path;
 
 use crate::name::folded_name;
@@ -7,10 +9,26 @@ use crate::name::folded_name;
 /// A path below the audited folder, with `*` for any characters of one part and `?` for one of them.
 ///
 /// It matches what it names and everything below. Parts are compared as names are: composed, and in any case.
-#[derive(Clone, Debug, PartialEq, Eq, Hash)]
+#[derive(Clone, Debug)]
 pub struct FolderPattern {
     /// The pattern as compared, parts between `/`.
     folded: Box<str>,
+    written: Box<str>,
+}
+
+/// Patterns that match the same are equal, however they are written.
+impl PartialEq for FolderPattern {
+    fn eq(&self, other: &Self) -> bool {
+        self.folded == other.folded
+    }
+}
+
+impl Eq for FolderPattern {}
+
+impl Hash for FolderPattern {
+    fn hash<H: Hasher>(&self, hasher: &mut H) {
+        self.folded.hash(hasher);
+    }
 }
 
 /// How exactly a pattern names a path: more parts first, then more characters that are no `*` or `?`.
@@ -28,12 +46,17 @@ impl FolderPattern {
         let parts: Vec<String> =
             path.split('/').map(folded_name).filter(|part| !part.is_empty() && part != ".").collect();
         let leads_out = parts.is_empty() || parts.iter().any(|part| part == "..");
-        (!leads_out).then(|| Self { folded: parts.join("/").into() })
+        (!leads_out).then(|| Self { folded: parts.join("/").into(), written: written.trim().into() })
     }
 
     /// The pattern in the form in which it is compared.
     pub fn text(&self) -> &str {
         &self.folded
+    }
+
+    /// The pattern as written.
+    pub fn written(&self) -> &str {
+        &self.written
     }
 
     pub(crate) fn is_literal(&self) -> bool {

@@ -162,9 +162,9 @@ pub struct Squad {
     pub notes: Vec<String>,
     /// Athletes by each of their folded names.
     by_name: HashMap<Box<str>, u32>,
-    /// Athletes by each folded folder without `*` and `?`.
+    /// Athletes by each folded folder, as it is written.
     by_folder: HashMap<Box<str>, u32>,
-    /// The other folders, by what stands before their first `*` or `?`.
+    /// Those with `*` or `?`, by what stands before the first of these.
     patterns: HashMap<Box<str>, Vec<(FolderPattern, u32)>>,
     /// Bytes of the longest of these.
     longest_head: usize,
@@ -283,7 +283,9 @@ impl Squad {
                 let head = pattern.head();
                 self.longest_head = self.longest_head.max(head.len());
                 self.patterns.entry(head.into()).or_default().push((pattern.clone(), index));
-            } else if let Some(twin) = self.by_folder.insert(pattern.text().into(), index)
+            }
+            // A folder whose name is the pattern's own letters is one that the pattern holds.
+            if let Some(twin) = self.by_folder.insert(pattern.text().into(), index)
                 && twin != index
             {
                 let problem = format!("the folder of the athlete in line {}", lines[twin as usize]);
@@ -330,6 +332,11 @@ impl Squad {
         self.claims(path).into_iter().next()
     }
 
+    /// Whether a folder has `*` or `?`: only then may one path be claimed by several.
+    pub fn has_patterns(&self) -> bool {
+        !self.patterns.is_empty()
+    }
+
     /// The athletes whose folders hold a path equally exactly: none, one, or several who can't be told apart by it.
     pub fn claims(&self, path: &str) -> Vec<&Athlete> {
         let path = folded_path(path);
@@ -372,7 +379,7 @@ impl Squad {
                     let places: Vec<&str> = if athlete.folders.is_empty() {
                         athlete.names().collect()
                     } else {
-                        athlete.folders.iter().map(FolderPattern::text).collect()
+                        athlete.folders.iter().map(FolderPattern::written).collect()
                     };
                     let places: Vec<String> = places.iter().map(|place| format!("\"{place}\"")).collect();
                     format!(
@@ -897,6 +904,17 @@ mod tests {
             let error = carry(text, names).unwrap_err();
             assert!(error.problem().contains(problem) && error.mend().contains(mend), "{error}");
         }
+    }
+
+    #[test]
+    fn one_pattern_is_one_athletes_however_it_is_written_and_is_told_as_written() {
+        let error = squad("athlete,folder\nAda,inbox/B*\nBen,Ben|.\\INBOX\\b*\\\n").unwrap_err();
+        assert_eq!((error.line(), error.problem()), (3, "the folder of the athlete in line 2"));
+        // The same of one athlete, of whom there may be a row for each plan.
+        let twice = "athlete,folder,plan,start\nAda,B*,a.toml,2026-03-02\nAda,B*,b.toml,2026-04-13\n";
+        assert_eq!(squad(twice).unwrap().athletes.len(), 1);
+        let notes = squad("athlete,folder\nAda,B* |b/C\n").unwrap().compare([]);
+        assert_eq!(notes, ["Ada: in the squad file, but no recording was found in \"B*\" and \"b/C\""]);
     }
 
     #[test]

@@ -16,6 +16,9 @@ pub struct InputPath {
     pub name: String,
     /// Why it is not opened: a pipe, a link that leads nowhere, a folder without permission.
     pub obstacle: Option<Error>,
+    /// Whether it is a folder that is not gone into, or a link in the place of one: the name of a link that leads nowhere tells by
+    /// its ending whether it was one to a file.
+    pub is_folder: bool,
 }
 
 impl InputPath {
@@ -46,7 +49,7 @@ impl InputPath {
         let path = root.join(path);
         // What is not there is said where it is read.
         let obstacle = fs::metadata(&path).ok().and_then(|found| obstacle_of(found.file_type()));
-        Ok(Self { path, name, obstacle })
+        Ok(Self { path, name, obstacle, is_folder: false })
     }
 }
 
@@ -130,7 +133,12 @@ struct Search {
 
 impl Search {
     fn add(&mut self, path: PathBuf, name: String, obstacle: Option<Error>) {
-        self.inputs.push(InputPath { path, name, obstacle });
+        self.inputs.push(InputPath { path, name, obstacle, is_folder: false });
+    }
+
+    /// Adds a folder that is not gone into, or a link that stands in the place of one.
+    fn add_folder(&mut self, path: PathBuf, name: String, obstacle: Error) {
+        self.inputs.push(InputPath { path, name, obstacle: Some(obstacle), is_folder: true });
     }
 
     /// Lists what lies in a folder and below it, up to links.
@@ -139,14 +147,14 @@ impl Search {
         while let Some(folder) = open.pop() {
             if let Some(earlier) = self.seen.get(&folder.place) {
                 let obstacle = listed_already(earlier);
-                self.add(folder.path, folder.name, Some(obstacle));
+                self.add_folder(folder.path, folder.name, obstacle);
                 continue;
             }
             self.seen.insert(folder.place.clone(), folder.name.clone());
             let listed = fs::read_dir(&folder.path)
                 .and_then(|mut entries| entries.try_for_each(|entry| self.take(entry?, &folder, &mut open)));
             if let Err(error) = listed {
-                self.add(folder.path, folder.name, Some(not_looked_into(error)));
+                self.add_folder(folder.path, folder.name, not_looked_into(error));
             }
         }
     }
@@ -166,6 +174,7 @@ impl Search {
                     self.links.insert((name, path));
                 }
                 Ok(target) => self.add(path, name, obstacle_of(target.file_type())),
+                Err(error) if path.extension().is_none() => self.add_folder(path, name, broken_link(error)),
                 Err(error) => self.add(path, name, Some(broken_link(error))),
             }
         }
@@ -176,12 +185,12 @@ impl Search {
     fn follow(&mut self, name: String, path: PathBuf) {
         let place = match fs::canonicalize(&path) {
             Ok(place) => place,
-            Err(error) => return self.add(path, name, Some(broken_link(error))),
+            Err(error) => return self.add_folder(path, name, broken_link(error)),
         };
         let own_place = path.parent().and_then(|parent| fs::canonicalize(parent).ok());
         if own_place.is_some_and(|own| own.starts_with(&place)) {
             let reason = "a circular link: it leads back to a folder above it";
-            return self.add(path, name, Some(unopenable(reason)));
+            return self.add_folder(path, name, unopenable(reason));
         }
         self.walk(Folder { path, name, place });
     }

@@ -509,6 +509,7 @@ fn j13_what_cannot_be_opened_is_named_and_the_rest_is_read() {
     let at = |name: &str| folder.path().join(name);
     fs::write(at("run.gpx"), sample("J8-UPPER.GPX")).unwrap();
     symlink(at("nowhere.gpx"), at("dangling.gpx")).unwrap();
+    symlink(at("no disk/Ben"), at("Ben")).unwrap();
     symlink(at("loop-b.gpx"), at("loop-a.gpx")).unwrap();
     symlink(at("loop-a.gpx"), at("loop-b.gpx")).unwrap();
     symlink(folder.path(), at("upwards")).unwrap();
@@ -521,10 +522,14 @@ fn j13_what_cannot_be_opened_is_named_and_the_rest_is_read() {
     assert!(made, "mkfifo is part of POSIX");
 
     let mut readings = Vec::new();
-    for input in find_inputs(folder.path()).unwrap() {
+    let inputs = find_inputs(folder.path()).unwrap();
+    let in_place_of_folders = inputs.iter().filter(|input| input.is_folder).map(|input| input.name.as_str());
+    assert_eq!(in_place_of_folders.collect::<Vec<_>>(), ["Ben", "upwards"]);
+    for input in inputs {
         read_input(&input, &ReadSettings::default(), &mut |reading| readings.push(reading));
     }
     let expected = [
+        ("Ben", "dangling link"),
         ("dangling.gpx", "dangling link"),
         ("loop-a.gpx", "circular"),
         ("loop-b.gpx", "circular"),
