@@ -12,7 +12,7 @@ use boutwise_season::{Correction, Knowledge, LocalTime, ZoneHints, local_time};
 use boutwise_track::{
     Candidate, Clock, Fingerprint, Format, OwnedFile, Status, find_duplicates, note_same_bytes,
 };
-use chrono::{DateTime, Utc};
+use chrono::{DateTime, NaiveDate, Utc};
 use rayon::prelude::*;
 use serde::{Deserialize, Serialize};
 
@@ -103,6 +103,9 @@ pub(crate) struct Recorded {
     /// Whether the file breaks off in it.
     pub(crate) breaks_off: bool,
     pub(crate) device_key: Option<u64>,
+    /// From when to when it counts, in seconds from its start, where the coach says that it is a part.
+    part_s: Option<(f64, f64)>,
+    /// Of what counts of it.
     duration_s: f64,
     points: u32,
     is_duplicate: bool,
@@ -116,6 +119,13 @@ pub(crate) struct Recorded {
     overlaps: Box<[u32]>,
     fingerprint: Kept,
     measured: Kept,
+}
+
+impl Recorded {
+    /// Whether it is of a later day than one that was named. Where nothing tells the time zone, its day is that of UTC here.
+    fn is_after(&self, day: Option<NaiveDate>) -> bool {
+        matches!((self.start, day), (Some((_, local)), Some(day)) if local.day() > day)
+    }
 }
 
 /// What one input gave: its files and their sessions, each with the name of its athlete.
@@ -377,6 +387,7 @@ impl Reader<'_> {
                 continue;
             };
             let by_hand = self.files.corrections.of_file(&file.name, session.number);
+            let part_s = by_hand.as_ref().and_then(Correction::part_s);
             let recorded = Recorded {
                 file: 0,
                 athlete: 0,
@@ -386,7 +397,10 @@ impl Reader<'_> {
                 clock: session.clock,
                 breaks_off: false,
                 device_key: session.device_key,
-                duration_s: session.duration_s,
+                part_s,
+                duration_s: part_s.map_or(session.duration_s, |(from_s, to_s)| {
+                    (to_s.min(session.duration_s) - from_s).max(0.0)
+                }),
                 points: session.points,
                 is_duplicate: false,
                 is_overlapped: false,
@@ -581,7 +595,7 @@ impl Batch<'_> {
             for (&index, duplicate_of) in own.iter().zip(&compared.duplicate_of) {
                 self.sessions[index].is_duplicate = duplicate_of.is_some();
             }
-            self.set_overlapped_apart(own, &compared.overlaps)?;
+            self.set_overlapped_apart(own, &compared.overlaps, configuration.as_of)?;
             let name = || self.names[*athlete as usize].clone();
             self.of_several.extend(compared.of_several.map(|why| (name(), why)));
         }
@@ -600,9 +614,15 @@ impl Batch<'_> {
     }
 
     fn compared(&self, own: &[usize], configuration: &Configuration) -> Result<Compared, Error> {
-        let fingerprints: Vec<Fingerprint> = (own.iter())
-            .map(|&index| self.spill.get(self.sessions[index].fingerprint))
-            .collect::<Result<_, Error>>()?;
+        let fingerprint = |&index: &usize| {
+            let Recorded { fingerprint, part_s, .. } = &self.sessions[index];
+            let fingerprint: Fingerprint = self.spill.get(*fingerprint)?;
+            Ok(match *part_s {
+                Some((from_s, to_s)) => fingerprint.of_part(from_s, to_s),
+                None => fingerprint,
+            })
+        };
+        let fingerprints: Vec<Fingerprint> = own.iter().map(fingerprint).collect::<Result<_, Error>>()?;
         let candidate = |(&index, fingerprint)| {
             let recorded: &Recorded = &self.sessions[index];
             let file = &self.files[recorded.file as usize];
@@ -616,9 +636,11 @@ impl Batch<'_> {
         };
         let candidates: Vec<Candidate<'_>> = own.iter().zip(&fingerprints).map(candidate).collect();
         let standings = find_duplicates(&candidates, &configuration.settings.duplicates);
-        let counting: Vec<&Fingerprint> = (fingerprints.iter().zip(&standings))
-            .filter(|(_, standing)| standing.duplicate_of.is_none())
-            .map(|(fingerprint, _)| fingerprint)
+        let counting: Vec<&Fingerprint> = (own.iter().zip(&fingerprints).zip(&standings))
+            .filter(|((index, _), standing)| {
+                standing.duplicate_of.is_none() && !self.sessions[**index].is_after(configuration.as_of)
+            })
+            .map(|((_, fingerprint), _)| fingerprint)
             .collect();
         let of_several = of_several(&counting, &configuration.settings.rules);
         let mut compared = Compared {
@@ -641,7 +663,12 @@ impl Batch<'_> {
     /// Of recordings that share time the one that is a session of the plan by hand counts, and one that is none by hand only
     /// where all are; of those nearly as long as the others the one that knows most of the outing, then the longest, then the
     /// first in the order of paths.
-    fn set_overlapped_apart(&mut self, own: &[usize], overlaps: &[Vec<usize>]) -> Result<(), Error> {
+    fn set_overlapped_apart(
+        &mut self,
+        own: &[usize],
+        overlaps: &[Vec<usize>],
+        as_of: Option<NaiveDate>,
+    ) -> Result<(), Error> {
         let with: HashMap<usize, &[usize]> = (own.iter().zip(overlaps))
             .filter(|(_, overlaps)| !overlaps.is_empty())
             .map(|(&index, overlaps)| (index, overlaps.as_slice()))
@@ -653,8 +680,11 @@ impl Batch<'_> {
             knowledge.insert(at, Knowledge::of(&session.bouts, session.resolvable, session.confidence));
         }
         let duration_s = |at: usize| self.sessions[at].duration_s;
+        // What is later than the day judged from takes nothing from what is not.
+        let is_later = |at: usize| self.sessions[at].is_after(as_of);
         let is_short = |at: usize| {
-            with[&at].iter().any(|other| !Knowledge::is_nearly_as_long(duration_s(at), duration_s(*other)))
+            let others = with[&at].iter().filter(|other| is_later(at) || !is_later(**other));
+            others.into_iter().any(|other| !Knowledge::is_nearly_as_long(duration_s(at), duration_s(*other)))
         };
         let rank = |at: usize| match self.sessions[at].is_on_plan {
             Some(true) => 0,
@@ -662,8 +692,8 @@ impl Batch<'_> {
             Some(false) => 2,
         };
         best_first.sort_by(|&a, &b| {
-            (rank(a), is_short(a))
-                .cmp(&(rank(b), is_short(b)))
+            (is_later(a), rank(a), is_short(a))
+                .cmp(&(is_later(b), rank(b), is_short(b)))
                 .then(knowledge[&b].cmp(&knowledge[&a]))
                 .then(duration_s(b).total_cmp(&duration_s(a)))
                 .then(a.cmp(&b))

@@ -3,7 +3,9 @@
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use boutwise_bouts::Kind;
-use boutwise_season::{Correction, Laid, OutingAudit, Plan, PlanPlace, Role};
+use boutwise_season::{
+    Correction, Laid, Outcome, OutingAudit, Plan, PlanPlace, PlannedSession, Role, done_without_recording,
+};
 
 use crate::SeasonFiles;
 use crate::batch::Batch;
@@ -46,16 +48,25 @@ pub(crate) fn of_all<'a>(
     notes
 }
 
-/// A sentence for each row about an athlete that names a session that no plan has, or that stands against the order of the
-/// plan.
+/// A sentence for each row about an athlete that names a session that no plan has, that stands against the order of the plan,
+/// or that changes nothing for another reason.
 pub(crate) fn of_athlete(judged: &Judged<'_>, files: &SeasonFiles) -> Vec<String> {
     let names = files.names_of(&judged.name);
     let plans: Vec<&Plan> = judged.plans.iter().map(|used| used.plan).collect();
     let recorded = judged.sessions.iter().map(|placed| placed.name.file.as_str());
+    if judged.is_of_several {
+        let rows = files.corrections.of(&names, recorded).into_iter();
+        let on_plan = rows.filter(|row| row.is_on_plan() == Some(true));
+        let text = format!("{} is not judged, as recordings overlap: the cell changes nothing", judged.name);
+        return on_plan.map(|row| files.corrections.of_line(row, &text)).collect();
+    }
     let mut notes = files.corrections.without_session(&names, recorded, &plans);
     notes.extend(empty_parts(judged, files));
     notes.extend(of_another_plan(judged, files));
+    notes.extend(overlapped(judged, files));
     notes.extend(against_the_order(judged, files));
+    let said = files.corrections.of(&names, []).into_iter().filter(|row| row.file.is_none());
+    notes.extend(said.filter_map(|row| Some(files.corrections.of_line(row, &of_said(row, judged)?))));
     notes
 }
 
@@ -66,6 +77,60 @@ fn empty_parts(judged: &Judged<'_>, files: &SeasonFiles) -> Vec<String> {
         said.part_s().filter(|_| placed.session.bouts.iter().all(|bout| bout.kind == Kind::Gap))?;
         let lasts_s = placed.session.duration_s;
         let text = format!("nothing of the recording, which lasts {lasts_s:.0} s, lies in this part");
+        Some(files.corrections.of_line(said, &text))
+    };
+    judged.sessions.iter().filter_map(of).collect()
+}
+
+/// What a reader should know of a session that was done, by hand, without a recording: that it has one now, that it does not
+/// count yet, or which of several plans it counts in.
+fn of_said(said: &Correction, judged: &Judged<'_>) -> Option<String> {
+    let PlanPlace::Session { block, number } = said.place.as_ref()? else { return None };
+    let plans = &judged.plans;
+    let having: Vec<&Plan> =
+        plans.iter().map(|used| used.plan).filter(|plan| plan.find(block, *number).is_some()).collect();
+    let as_of = judged.day.day?;
+    let Some((index, place)) = done_without_recording(plans, said, as_of) else {
+        let later = having.first()?;
+        return Some(format!("{} begins after {as_of}: the row counts nothing until then", later.title));
+    };
+    let plan = plans[index].plan;
+    let session = plan.sessions().nth(place)?;
+    let (label, number) = (&plan.blocks[session.block].label, session.number);
+    let of_it: Vec<&PlannedSession> = (judged.audit.planned.iter())
+        .filter(|(of, planned)| *of == index && planned.session == session)
+        .map(|(_, planned)| planned)
+        .collect();
+    if let Some(recording) = of_it.iter().flat_map(|planned| &planned.recordings).next()
+        && !of_it.iter().any(|planned| planned.outcome == Outcome::Said)
+    {
+        let outing = judged.audit.outings[*recording].outing;
+        let file = &judged.sessions[judged.dated[outing]].name.file;
+        return Some(format!("{label}, {number} has a recording, {file}, which counts: the row can go"));
+    }
+    let is_ahead = |planned: &&&PlannedSession| planned.outcome == Outcome::Ahead;
+    if let Some(due) = of_it.iter().find(is_ahead).and_then(|planned| planned.day) {
+        return Some(format!("{label}, {number} falls due on {due}: the row counts from that day on"));
+    }
+    (having.len() > 1).then(|| {
+        format!("several plans of {} have {label}, {number}: the row counts in {}", judged.name, plan.title)
+    })
+}
+
+/// A sentence for each recording that is a session by hand though another one of its time counts in its place, as another
+/// session.
+fn overlapped(judged: &Judged<'_>, files: &SeasonFiles) -> Vec<String> {
+    let of = |placed: &Placed| {
+        let said = on_session(placed).filter(|_| placed.is_overlapped && placed.is_used())?;
+        let counts = |other: &&Placed| {
+            !other.is_overlapped && placed.overlaps_file.iter().any(|file| *file == other.name.file)
+        };
+        let mut others = judged.sessions.iter().filter(counts);
+        let other = others.clone().next()?;
+        if others.any(|other| on_session(other).is_some_and(|word| word.place == said.place)) {
+            return None;
+        }
+        let text = format!("{}, of the same time, counts in its place: the cell changes nothing", other.name.file);
         Some(files.corrections.of_line(said, &text))
     };
     judged.sessions.iter().filter_map(of).collect()

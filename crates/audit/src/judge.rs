@@ -35,10 +35,11 @@ pub(crate) struct Placed {
     pub(crate) clock_in_doubt: Option<ClockInDoubt>,
     /// Files with a recording of the athlete that shares time with it.
     pub(crate) overlaps_file: Vec<String>,
+    /// Whether one of them counts in its place.
+    pub(crate) is_overlapped: bool,
     rank: u32,
     clock: Clock,
     breaks_off: bool,
-    is_overlapped: bool,
 }
 
 /// One athlete with everything that was found.
@@ -52,6 +53,8 @@ pub(crate) struct Judged<'a> {
     /// Those whose date can be believed, by index into `sessions`; the audit counts by them.
     pub(crate) dated: Vec<usize>,
     pub(crate) outings: Vec<Outing>,
+    /// Whether the recordings cannot all be one person's, so that nobody is judged by them.
+    pub(crate) is_of_several: bool,
     /// The day from which the athlete was judged.
     pub(crate) day: AthleteDay,
     pub(crate) audit: AthleteAudit,
@@ -232,10 +235,10 @@ impl Squad {
             by_hand: files.corrections.of_file(file, recorded.session as usize),
             clock_in_doubt: self.doubts.get(&index).copied(),
             overlaps_file: batch.overlaps(recorded),
+            is_overlapped: recorded.is_overlapped,
             rank: recorded.rank,
             clock: recorded.clock,
             breaks_off: recorded.breaks_off,
-            is_overlapped: recorded.is_overlapped,
         })
     }
 }
@@ -482,8 +485,9 @@ fn judge_athlete<'a>(
         }
         audit.proposal.reasons.insert(0, format!("overlap: {why}"));
     }
-    let carried = files.carried_of(name);
-    Judged { name: name.to_owned(), carried, plans, journal, sessions, dated, outings, day, audit }
+    let (carried, is_of_several) = (files.carried_of(name), of_several.is_some());
+    let name = name.to_owned();
+    Judged { name, carried, plans, journal, sessions, dated, outings, is_of_several, day, audit }
 }
 
 impl Judged<'_> {

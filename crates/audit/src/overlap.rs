@@ -6,17 +6,18 @@ use boutwise_track::Fingerprint;
 /// Seconds that two recordings must share (own choice, as for copies: a button pressed twice).
 const SHARED_S: f64 = 5.0;
 
-/// Pairs of recordings that share time, in order. `of` are the recordings with what tells who may be compared.
+/// Pairs of recordings of which what counts shares time, in order. `of` are the recordings with what tells who may be compared.
 pub(crate) fn shared_times(of: &[&Fingerprint]) -> Vec<SharedTime> {
     let mut order: Vec<usize> = (0..of.len()).collect();
-    order.sort_by_key(|at| of[*at].start_ns());
+    let (start_ns, end_ns) = (|at: usize| of[at].counts_ns().0, |at: usize| of[at].counts_ns().1);
+    order.sort_by_key(|at| start_ns(*at));
     let mut running: Vec<usize> = Vec::new();
     let mut shared = Vec::new();
     for at in order {
-        running.retain(|other| of[*other].end_ns() > of[at].start_ns());
+        running.retain(|other| end_ns(*other) > start_ns(at));
         for other in &running {
-            let until_ns = of[*other].end_ns().min(of[at].end_ns());
-            if until_ns.saturating_sub(of[at].start_ns()) as f64 * 1e-9 > SHARED_S {
+            let until_ns = end_ns(*other).min(end_ns(at));
+            if until_ns.saturating_sub(start_ns(at)) as f64 * 1e-9 > SHARED_S {
                 let (a, b) = ((*other).min(at), (*other).max(at));
                 shared.push(SharedTime { a, b, apart_m: of[a].apart_m(of[b]) });
             }
@@ -52,9 +53,8 @@ pub(crate) fn of_several(of: &[&Fingerprint], rules: &Rules) -> Option<String> {
 /// where all lie at one time.
 fn most_at_once(of: &[&Fingerprint]) -> usize {
     let shares = |from_ns: i64, to_ns: i64| to_ns.saturating_sub(from_ns) as f64 * 1e-9 > SHARED_S;
-    let lasting = || of.iter().filter(|one| shares(one.start_ns(), one.end_ns()));
-    let mut starts_ns: Vec<i64> = lasting().map(|one| one.start_ns()).collect();
-    let mut ends_ns: Vec<i64> = lasting().map(|one| one.end_ns()).collect();
+    let lasting = of.iter().map(|one| one.counts_ns()).filter(|(start_ns, end_ns)| shares(*start_ns, *end_ns));
+    let (mut starts_ns, mut ends_ns): (Vec<i64>, Vec<i64>) = lasting.unzip();
     starts_ns.sort_unstable();
     ends_ns.sort_unstable();
     // The moment with the most is the beginning of one of them: those that have begun by then, without those that end too

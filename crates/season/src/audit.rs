@@ -31,6 +31,7 @@ use shown::{first_as_far, readiness};
 use words::words;
 
 pub use shown::READINESS_DISTANCES_M;
+pub use words::done_without_recording;
 
 /// A plan that the athlete follows.
 #[derive(Clone, Copy, Debug)]

@@ -75,6 +75,7 @@ pub use as_of::{AthleteDay, ClockInDoubt, RecordingDay, SquadDay};
 pub use attendance::{Attendance, Outcome, PlannedSession, Untold};
 pub use audit::{
     AthleteAudit, AthleteInput, OutingAudit, PlanInUse, READINESS_DISTANCES_M, Role, audit_athlete,
+    done_without_recording,
 };
 pub use calendar::{ByHand, Known, Laid, Laying, Word, lay};
 pub use cautions::{Caution, Triggers};

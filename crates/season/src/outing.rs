@@ -91,14 +91,23 @@ impl Outing {
         self.start_local.date()
     }
 
-    /// The end of the last bout in seconds.
+    /// From the first bout to the end of the last, in seconds.
     fn duration_s(&self) -> f64 {
-        self.bouts.last().map_or(0.0, |bout| bout.end_s)
+        self.bouts.last().map_or(0.0, |last| last.end_s - self.bouts[0].start_s)
+    }
+
+    fn at_utc(&self, seconds: f64) -> DateTime<Utc> {
+        self.start_utc + TimeDelta::milliseconds((1000.0 * seconds) as i64)
+    }
+
+    /// When what counts of it begins: at the first bout.
+    pub(crate) fn counts_from_utc(&self) -> DateTime<Utc> {
+        self.at_utc(self.bouts.first().map_or(0.0, |bout| bout.start_s))
     }
 
     /// The end of the last bout.
     pub(crate) fn end_utc(&self) -> DateTime<Utc> {
-        self.start_utc + TimeDelta::milliseconds((1000.0 * self.duration_s()) as i64)
+        self.at_utc(self.bouts.last().map_or(0.0, |bout| bout.end_s))
     }
 
     /// Which of two recordings of one time knows more of it; equal where one is much shorter.

@@ -10,7 +10,7 @@
 //!    ten of its samples are those of the longer one but for rounding, which no second device achieves. The longer
 //!    recording counts, however rich the other is.
 //! 3. **The same bytes** are the same session without further proof.
-//! 4. Anything else that shares more than 5 s is an **overlap**: both are kept, both are noted. So are two devices that
+//! 4. Anything else of which what counts shares more than 5 s is an **overlap**: both are kept, both are noted. So are two devices that
 //!    started together and stopped apart, and a whole file without the beginning of another: which of two recordings
 //!    with different starts is the true one cannot be known.
 //! 5. **A slip of the time zone**: rule 1 would hold if one clock were put right by whole quarter hours, up to 14 h.
@@ -289,25 +289,24 @@ fn naming(kind: NoteKind, before: &str, file: &str, after: &str) -> Note {
 /// and how many there are (own choice).
 const MAX_NAMED: usize = 3;
 
-/// Notes which recordings share time; `counting` are in order of their start.
+/// Notes which recordings share time, by what counts of each.
 fn note_overlaps(
     counting: &[usize],
     candidates: &[Candidate<'_>],
     settings: &DuplicateSettings,
     standings: &mut [Standing],
 ) {
-    let span = |index: usize| {
-        let fingerprint = candidates[index].fingerprint;
-        (fingerprint.start_ns(), fingerprint.end_ns())
-    };
+    let span = |index: usize| candidates[index].fingerprint.counts_ns();
     let shared_s = |one: usize, another: usize| {
         let ((start, end), (other_start, other_end)) = (span(one), span(another));
         seconds_between(start.max(other_start), end.min(other_end))
     };
     // What lasts no longer than the tolerance shares no more with anything. Of the others, in order of their start, those
     // that share time with one are those that begin before its end, without those that end before its start.
-    let lasting: Vec<usize> =
+    let mut lasting: Vec<usize> =
         counting.iter().copied().filter(|&index| shared_s(index, index) > settings.time_s).collect();
+    // What counts of a recording may begin after what began later.
+    lasting.sort_by_key(|&index| span(index).0);
     let mut ends_ns: Vec<i64> = lasting.iter().map(|&index| span(index).1).collect();
     // The latest end of each and all before it, so that the first that reaches a time is found.
     let mut reached_ns = ends_ns.clone();

@@ -52,6 +52,9 @@ pub struct Fingerprint {
     latitudes: Option<[i32; 2]>,
     heart_rates_bpm: Vec<f32>,
     distances_m: Vec<f32>,
+    /// When what counts of it begins and ends, where that is a part; this is said of a fingerprint, and not of the bytes.
+    #[serde(skip)]
+    part_ns: Option<(i64, i64)>,
 }
 
 /// How far apart two fingerprints are at each of their common samples, series by series.
@@ -161,7 +164,23 @@ impl Fingerprint {
             places,
             heart_rates_bpm: column(columns[2]),
             distances_m: column(columns[3]),
+            part_ns: None,
         }
+    }
+
+    /// The same where only a part counts, by seconds from the start: only that shares time with other recordings. What is a copy of
+    /// what is told by the whole.
+    #[must_use]
+    pub fn of_part(self, from_s: f64, to_s: f64) -> Self {
+        // What lies beyond the range of the type is beyond the end too.
+        let at_ns = |seconds: f64| self.start_ns.saturating_add((seconds * NS_PER_S as f64) as i64);
+        let from_ns = at_ns(from_s).min(self.end_ns);
+        Self { part_ns: Some((from_ns, at_ns(to_s).clamp(from_ns, self.end_ns))), ..self }
+    }
+
+    /// When what counts of it begins and ends, in nanoseconds since 1970-01-01T00:00:00Z.
+    pub fn counts_ns(&self) -> (i64, i64) {
+        self.part_ns.unwrap_or((self.start_ns, self.end_ns))
     }
 
     /// Time of the first point, in nanoseconds since 1970-01-01T00:00:00Z.

@@ -13,7 +13,7 @@ use crate::corrections::ByRecording;
 use crate::course::{Absence, Done, DueSession, Words, course};
 use crate::likeness::may_be_session;
 use crate::{
-    Asked, Attendance, ByHand, CalendarScore, Known, Laying, Likeness, Outcome, Outing, Plan, PlannedSession,
+    Asked, Attendance, ByHand, CalendarScore, Known, Laid, Laying, Likeness, Outcome, Outing, Plan, PlannedSession,
     Prescription, SessionId, lay,
 };
 
@@ -60,7 +60,7 @@ pub(super) fn lay_plan<'a>(
         days: recordings.iter().map(|outing| outing.day()).collect(),
         off_plan: one_each.iter().zip(&by_hand).map(|(one, said)| one.filter(|_| said.is_none())).collect(),
         by_hand,
-        done: input.done_by_hand(plan),
+        done: input.done_by_hand(index),
         ease_called: ease_called(input, &likeliest),
         likenesses,
     };
@@ -153,25 +153,82 @@ impl Ground<'_> {
     /// The laying on a plan. A word by hand for what is laid so anyway changes nothing: only the others are followed, then what
     /// they unsettle.
     fn laid(&self, plan: &Plan, words: &Words) -> Laying {
-        let mut known = Known {
-            start: self.start,
-            by_hand: self.off_plan.clone(),
-            words: words.said(),
-            free: words.free(),
-            done: self.done.clone(),
-            ease_called: self.ease_called.clone(),
+        let lay = |by_hand: Vec<Option<ByHand>>| {
+            let known = Known {
+                start: self.start,
+                by_hand,
+                words: words.said(),
+                free: words.free(),
+                done: self.done.clone(),
+                ease_called: self.ease_called.clone(),
+            };
+            lay(plan, &known, &self.days, self.score, &self.likenesses)
         };
+        let without_words = lay(self.off_plan.clone());
+        let mut followed = self.off_plan.clone();
+        let mut laying = without_words.clone();
         loop {
-            let laying = lay(plan, &known, &self.days, self.score, &self.likenesses);
             let not_so: Vec<usize> = (0..self.days.len())
-                .filter(|at| known.by_hand[*at].is_none())
+                .filter(|at| followed[*at].is_none())
                 .filter(|at| self.by_hand[*at].is_some_and(|said| !is_laid_so(said, &laying, *at)))
                 .collect();
             if not_so.is_empty() {
                 return laying;
             }
-            not_so.into_iter().for_each(|at| known.by_hand[at] = self.by_hand[at]);
+            not_so.into_iter().for_each(|at| followed[at] = self.by_hand[at]);
+            laying = self.laid_by_hand(&followed, &without_words, lay);
         }
+    }
+
+    /// The laying with some recordings where the coach says. Where that stands against the order of the others, as these lie
+    /// without the recording, they stay there; else the likeliest story of all is taken. In none are there fewer sessions
+    /// attended than by the recordings that the words move.
+    fn laid_by_hand(
+        &self,
+        followed: &[Option<ByHand>],
+        without_words: &Laying,
+        lay: impl Fn(Vec<Option<ByHand>>) -> Laying,
+    ) -> Laying {
+        let said: Vec<(usize, usize)> = (followed.iter().enumerate())
+            .filter_map(|(at, said)| match said {
+                Some(ByHand::Session(session)) => Some((at, *session)),
+                _ => None,
+            })
+            .collect();
+        let off_plan = |said: &Option<ByHand>| said.map(|_| ByHand::OffPlan);
+        let mut in_order: Vec<Option<ByHand>> = followed.iter().map(off_plan).collect();
+        let others = lay(in_order.clone());
+        let mut places: Vec<Option<usize>> =
+            others.recordings.iter().map(|laid| laid.map(|laid| laid.index)).collect();
+        for (at, session) in &said {
+            if goes_no_further_back(&places, *at, *session) {
+                places[*at] = Some(*session);
+                in_order[*at] = Some(ByHand::Session(*session));
+            }
+        }
+        let together = said.iter().any(|(at, _)| places[*at].is_some()).then(|| lay(in_order));
+        let moved = followed.iter().zip(&self.off_plan).filter(|(said, off)| said != off).count();
+        let keeps_others = |laying: &Laying| laying.attended() + moved >= without_words.attended();
+        let mut layings = together.into_iter().chain([others]).map(|laying| self.placed(laying, followed));
+        layings.find(keeps_others).unwrap_or_else(|| self.placed(without_words.clone(), followed))
+    }
+
+    /// A laying with some recordings put where the coach says.
+    fn placed(&self, mut laying: Laying, followed: &[Option<ByHand>]) -> Laying {
+        let ids: Vec<SessionId> = self.plan.sessions().collect();
+        for (at, said) in followed.iter().enumerate() {
+            let Some(said) = *said else { continue };
+            laying.others[at] = None;
+            laying.recordings[at] = match said {
+                ByHand::Session(index) => Some(Laid { session: ids[index], index, again: false }),
+                ByHand::OffPlan => None,
+            };
+        }
+        let mut seen = HashSet::new();
+        for laid in laying.recordings.iter_mut().flatten() {
+            laid.again = !seen.insert(laid.index);
+        }
+        laying
     }
 
     /// Nobody loses or misses a session for having been away, nor for having done it early since they would be. Absences are
@@ -235,6 +292,16 @@ fn is_laid_so(said: ByHand, laying: &Laying, recording: usize) -> bool {
     }
 }
 
+/// Whether a recording on a session takes no step back in the plan's order beside those that the recordings before and after
+/// it take anyway.
+fn goes_no_further_back(places: &[Option<usize>], recording: usize, session: usize) -> bool {
+    let before = places[..recording].iter().rev().flatten().next().copied();
+    let after = places[recording + 1..].iter().flatten().next().copied();
+    let steps_back = |from: Option<usize>, to: Option<usize>| usize::from(to.is_some() && from > to);
+    let here = Some(session);
+    steps_back(before, here) + steps_back(here, after) <= steps_back(before, after)
+}
+
 /// For each recording whether it is taken for a walk though running and walking can't be told apart in it: it shows no
 /// run, and the recordings before it show those that there are.
 fn seen_as_walks(recordings: &[&Outing]) -> Vec<bool> {
@@ -268,7 +335,7 @@ fn one_at_a_time(
         if by_hand[at] == Some(ByHand::OffPlan) {
             continue;
         }
-        let Some(known) = best.filter(|best| outing.start_utc < recordings[*best].end_utc()) else {
+        let Some(known) = best.filter(|best| outing.counts_from_utc() < recordings[*best].end_utc()) else {
             best = Some(at);
             continue;
         };
@@ -335,9 +402,21 @@ pub(super) fn planned_sessions(
             _ => None,
         })
         .collect();
-    let said = input.done_by_hand(plan);
     let ids: Vec<SessionId> = plan.sessions().collect();
     let first = laying.days.first().copied().flatten();
+    let mut said = input.done_by_hand(*index);
+    let course = |said: &[usize]| course(plan, first, words, &done, said, ends(input, *index));
+    let mut rows = course(&said);
+    // What falls due after the day judged from counts by then, unless something further on was done.
+    let newest = done.iter().map(|done| done.session).max();
+    let is_ahead = |row: &DueSession| {
+        row.day > Some(input.as_of) && row.recordings.is_empty() && Some(row.session) > newest
+    };
+    let ahead: Vec<usize> = rows.iter().filter(|row| is_ahead(row)).map(|row| row.session).collect();
+    if said.iter().any(|session| ahead.contains(session)) {
+        said.retain(|session| !ahead.contains(session));
+        rows = course(&said);
+    }
     let of = |row: DueSession| {
         let id = ids[row.session];
         let planned_run_s = plan.session(id).run_s;
@@ -384,7 +463,7 @@ pub(super) fn planned_sessions(
             recordings: row.recordings,
         }
     };
-    course(plan, first, words, &done, &said, ends(input, *index)).into_iter().map(of).collect()
+    rows.into_iter().map(of).collect()
 }
 
 pub(super) fn attendance_by_week(planned: &[(usize, PlannedSession)]) -> Vec<(IsoWeek, Attendance)> {

@@ -1,10 +1,12 @@
 //! What coach, squad file, journal and corrections say of an athlete's plan.
 
-use super::AthleteInput;
+use chrono::NaiveDate;
+
+use super::{AthleteInput, PlanInUse, plan_on};
 use crate::corrections::ByRecording;
 use crate::course::{Absence, Words};
 use crate::evidence::{decisions, excused_days};
-use crate::{AfterAway, ByHand, Outing, Pause, Plan, PlanPlace};
+use crate::{AfterAway, ByHand, Correction, Outing, Pause, Plan, PlanPlace};
 
 /// Everything that moves the days of an athlete's plans.
 pub(super) fn words(input: &AthleteInput<'_>) -> Words {
@@ -27,15 +29,32 @@ pub(super) fn words(input: &AthleteInput<'_>) -> Words {
 }
 
 impl AthleteInput<'_> {
-    /// The sessions that were done without a recording, as the coach says.
-    pub(super) fn done_by_hand(&self, plan: &Plan) -> Vec<usize> {
+    /// The sessions of a plan, by its index, that were done without a recording, as the coach says.
+    pub(super) fn done_by_hand(&self, plan: usize) -> Vec<usize> {
         let said = self.corrections.iter().filter(|correction| correction.file.is_none());
-        said.filter_map(|correction| match correction.place.as_ref()? {
-            PlanPlace::None => None,
-            PlanPlace::Session { block, number } => plan.find(block, *number),
-        })
-        .collect()
+        let places = said.filter_map(|said| done_without_recording(self.plans, said, self.as_of));
+        places.filter(|(of, _)| *of == plan).map(|(_, session)| session).collect()
     }
+}
+
+/// The one plan that a session done without a recording counts in, and its place there: the plan in force on the day judged from
+/// where that has it, else the newest before that has it. A plan whose own day for it is still ahead comes after the others.
+pub fn done_without_recording(
+    plans: &[PlanInUse<'_>],
+    said: &Correction,
+    as_of: NaiveDate,
+) -> Option<(usize, usize)> {
+    let Some(PlanPlace::Session { block, number }) = &said.place else { return None };
+    let in_force = plan_on(plans, as_of)?;
+    let places: Vec<(usize, usize)> = (0..=in_force)
+        .rev()
+        .filter_map(|index| Some((index, plans[index].plan.find(block, *number)?)))
+        .collect();
+    let has_come = |(index, session): &&(usize, usize)| {
+        let PlanInUse { plan, start } = plans[*index];
+        start.is_none_or(|start| plan.dates(start)[*session].is_none_or(|day| day <= as_of))
+    };
+    places.iter().find(has_come).or(places.first()).copied()
 }
 
 /// What the coach says of where a recording lies on a plan.

@@ -216,13 +216,31 @@ impl Ground<'_> {
         self.free.iter().map(within).sum()
     }
 
+    /// How many sessions of a range were done without a recording.
+    fn done_among(&self, sessions: Range<usize>) -> usize {
+        if !self.any_done {
+            return 0;
+        }
+        sessions.filter(|session| self.done[*session]).count()
+    }
+
+    /// Whether a recording of a day may be a session that was done without one, as the coach says, for the first time: it
+    /// turned up after all where this is the day that the plan gives the session. Which day the first one has, only a known
+    /// start tells.
+    fn turned_up(&self, session: usize, day: i32) -> bool {
+        self.grid.is_dated(session)
+            && self.grid.at(session as i32) == day
+            && (self.known_start || session > 0)
+    }
+
     /// Points of the sessions that were left out, in a calendar.
     fn left_out(&self, sessions: Range<usize>, calendar: Calendar) -> f64 {
         let dated = sessions.start..sessions.end.min(self.grid.dated()).max(sessions.start);
-        let undated = sessions.end.saturating_sub(dated.end);
+        let undated = dated.end..sessions.end.max(dated.end);
+        let undated = undated.len() - self.done_among(undated);
         let free = match calendar {
             Calendar::Plan { late, waited } => self.free_among(dated.clone(), late, waited),
-            Calendar::Own => 0,
+            Calendar::Own => self.done_among(dated.clone()),
         };
         (0..undated).fold(self.missed[dated.len() - free], |points, _| points + self.chances.skipped)
     }
@@ -477,7 +495,7 @@ impl Moves<'_> {
                 .filter(|_| self.ground.grid.is_dated(first))
                 .map_or((0, 0), |place| (place - BESIDE, place + BESIDE + 1));
             let near = (near.0.max(0) as usize).clamp(first, end)..(near.1.max(0) as usize).clamp(first, end);
-            let next = first..(first + LEFT_OUT + 1).min(end);
+            let next = first..(first + LEFT_OUT + 1 + self.ground.done_among(first..end)).min(end);
             let rest = near.start.max(next.end)..near.end;
             for session in next.chain(rest) {
                 self.attend(session, offer);
@@ -509,12 +527,16 @@ impl Moves<'_> {
         if !self.may_count(session, log_odds) {
             return;
         }
+        if ground.done[session] && (walked || !ground.turned_up(session, day)) {
+            return;
+        }
+        let comes_next = self.count_left_out(session) == 0;
         let mut left_out = ground.left_out(place.passed..session, place.calendar);
         if place.pending == Some(Word::Advance) {
             left_out = 0.0;
         }
         let mut base = log_odds + c.attended;
-        if matches!(place.pending, Some(Word::Advance | Word::Back)) && session > place.passed {
+        if matches!(place.pending, Some(Word::Advance | Word::Back)) && !comes_next {
             base += (1.0 - GOES_ON).ln();
         }
         // What was done before going back a block is done again by some.
@@ -555,11 +577,11 @@ impl Moves<'_> {
             lay(self.today(session, place.calendar), left_out + c.on_day + GOES_ON.ln());
         }
         let after_walk =
-            if place.walked && off < 0 && session == place.passed { c.run_after_walk } else { 0.0 };
+            if place.walked && off < 0 && comes_next { c.run_after_walk } else { 0.0 };
         if off == 0 || !walked {
             lay(place.calendar, left_out + c.date(off.abs()) + after_walk);
         }
-        if !walked && session == place.passed && place.newest == Some(day) {
+        if !walked && comes_next && place.newest == Some(day) {
             lay(place.calendar, c.same_day);
         }
         let is_first = place.newest.is_none();
@@ -586,10 +608,16 @@ impl Moves<'_> {
         }
     }
 
+    /// How many sessions were neither done nor recorded before one.
+    fn count_left_out(&self, session: usize) -> usize {
+        let between = self.place.passed..session;
+        between.len() - self.ground.done_among(between)
+    }
+
     /// What it says of the days that a session comes next in the own rhythm.
     fn own_step(&self, session: usize, walked: bool) -> Option<f64> {
         let c = &self.ground.chances;
-        let left_out = session - self.place.passed;
+        let left_out = self.count_left_out(session);
         let newest = self.place.newest?;
         if newest == self.day {
             return (left_out == 0 && !walked).then_some(c.same_day);
@@ -599,7 +627,8 @@ impl Moves<'_> {
             return None;
         }
         let next = next.max(LONG_STEP).ln() + c.skipped * left_out as f64;
-        let later = self.step.chance(newest, self.day, left_out + 1).ln() + c.missed * left_out as f64;
+        let steps = session - self.place.passed + 1;
+        let later = self.step.chance(newest, self.day, steps).ln() + c.missed * left_out as f64;
         Some(next.max(later))
     }
 
@@ -692,10 +721,11 @@ impl Moves<'_> {
         let c = &ground.chances;
         let Some(resume) = place.resume else { return };
         let again = ground.first_of_block(resume - 1);
-        for session in [again, resume] {
+        let onward = resume + ground.done[resume..].iter().take_while(|done| **done).count();
+        for session in [again, onward] {
             if session <= place.passed
                 || session >= ground.sessions.len()
-                || (session == resume && resume == again)
+                || (session == onward && onward == again)
             {
                 continue;
             }
@@ -703,7 +733,7 @@ impl Moves<'_> {
             if walked {
                 continue;
             }
-            let share = if session == resume { 1.0 - FROM_ITS_START } else { FROM_ITS_START };
+            let share = if session == onward { 1.0 - FROM_ITS_START } else { FROM_ITS_START };
             for turn in place.passed..=again.max(place.passed) {
                 let left_out = ground.left_out(place.passed..turn, place.calendar);
                 let (calendar, date) = match place.calendar {
