@@ -130,7 +130,8 @@ fn overlapped(judged: &Judged<'_>, files: &SeasonFiles) -> Vec<String> {
         if others.any(|other| on_session(other).is_some_and(|word| word.place == said.place)) {
             return None;
         }
-        let text = format!("{}, of the same time, counts in its place: the cell changes nothing", other.name.file);
+        let text =
+            format!("{}, of the same time, counts in its place: the cell changes nothing", other.name.file);
         Some(files.corrections.of_line(said, &text))
     };
     judged.sessions.iter().filter_map(of).collect()

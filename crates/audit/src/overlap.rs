@@ -53,7 +53,8 @@ pub(crate) fn of_several(of: &[&Fingerprint], rules: &Rules) -> Option<String> {
 /// where all lie at one time.
 fn most_at_once(of: &[&Fingerprint]) -> usize {
     let shares = |from_ns: i64, to_ns: i64| to_ns.saturating_sub(from_ns) as f64 * 1e-9 > SHARED_S;
-    let lasting = of.iter().map(|one| one.counts_ns()).filter(|(start_ns, end_ns)| shares(*start_ns, *end_ns));
+    let lasting =
+        of.iter().map(|one| one.counts_ns()).filter(|(start_ns, end_ns)| shares(*start_ns, *end_ns));
     let (mut starts_ns, mut ends_ns): (Vec<i64>, Vec<i64>) = lasting.unzip();
     starts_ns.sort_unstable();
     ends_ns.sort_unstable();

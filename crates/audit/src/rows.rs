@@ -310,7 +310,7 @@ fn athlete_row(judged: &Judged<'_>) -> AthleteRow {
     // The one that always stands has no reason of its own.
     let given = audit.cautions.iter().filter(|caution| **caution != Caution::NoAdvice);
     let interval = audit.progress.trend_interval_s_per_week;
-    let went_out = !judged.outings.is_empty();
+    let went_out = audit.outings.iter().any(|audited| audited.role != Role::Later);
     let usual = audit.habit.usual_time_min;
     let ready = |distance_m: f64| {
         let of_distance = audit.readiness.iter().find(|readiness| readiness.distance_m == distance_m);

@@ -275,20 +275,38 @@ fn notes(
     corrections: &str,
     settings: &str,
 ) -> Vec<String> {
-    let runs = days
-        .iter()
-        .map(|day| (format!("Mira/{day:02}.gpx"), run_from(&format!("2026-03-{day:02}T17:00:00"))));
+    let starts = days.iter().map(|day| format!("2026-03-{day:02}T17:00:00"));
+    let starts: Vec<(String, String)> =
+        days.iter().zip(starts).map(|(day, start)| (format!("{day:02}"), start)).collect();
+    let starts: Vec<(&str, &str)> = starts.iter().map(|(name, start)| (&**name, &**start)).collect();
+    let configuration = Configuration {
+        settings: Settings::parse(settings, "coach.toml").unwrap(),
+        ..Configuration::default()
+    };
+    audited(&starts, squad, plans, corrections, &configuration).overview.notes
+}
+
+/// An audit of Mira's six-minute runs, each with its name and start.
+fn audited(
+    starts: &[(&str, &str)],
+    squad: &str,
+    plans: &[(&str, &str)],
+    corrections: &str,
+    configuration: &Configuration,
+) -> Audit {
+    let runs = starts.iter().map(|(name, start)| (format!("Mira/{name}.gpx"), run_from(start)));
     let mut files = SeasonFiles::default();
     files.squad = Some(Squad::read(squad.as_bytes(), "squad.csv").unwrap());
     files.corrections = Corrections::read(corrections.as_bytes(), "corrections.csv").unwrap();
     let plan = |(name, text): &(&str, &str)| ((*name).to_owned(), Plan::parse(text, name).unwrap());
     files.squad_plans = plans.iter().map(plan).collect();
-    let configuration = Configuration {
-        settings: Settings::parse(settings, "coach.toml").unwrap(),
-        ..Configuration::default()
-    };
-    let inputs = Inputs::of_bytes("harbour", runs);
-    audit(&inputs, &files, &configuration, &unwatched).unwrap().overview.notes
+    audit(&Inputs::of_bytes("harbour", runs), &files, configuration, &unwatched).unwrap()
+}
+
+/// What is said by the rows of corrections.
+fn of_corrections(audit: &Audit) -> Vec<&str> {
+    let notes = audit.overview.notes.iter().map(String::as_str);
+    notes.filter(|note| note.starts_with("corrections.csv")).collect()
 }
 
 /// Three sessions of a six-minute run, then three of twenty minutes.
@@ -328,6 +346,89 @@ fn a_session_of_another_plan_than_the_one_followed_that_day_is_told() {
         ]
     );
     assert_eq!(told("file,plan_block,plan_session\nMira/09.gpx,Hill,2\n"), Vec::<String>::new());
+}
+
+/// Evenings of March on which Mira runs.
+const THREE: [(&str, &str); 3] =
+    [("03", "2026-03-03T17:00:00"), ("05", "2026-03-05T17:00:00"), ("07", "2026-03-07T17:00:00")];
+const ONE_PLAN: &str = "athlete,plan,start\nMira,p.toml,2026-03-03\n";
+
+#[test]
+fn what_was_done_without_a_recording_counts_once_and_what_became_of_the_row_is_told() {
+    let plans = [("p.toml", SHORT_THEN_LONG), ("q.toml", SHORT_THEN_LONG)];
+    let of = |starts: &[(&str, &str)], squad: &str, row: &str, told: &[&str], counts: u64| {
+        let rows = format!("athlete,file,plan_block,plan_session\nMira,,{row}\n");
+        let found = audited(starts, squad, &plans, &rows, &Configuration::default());
+        assert_eq!(of_corrections(&found), told, "{row}");
+        assert_eq!(found.tables.athletes[0].sessions_attempted, Some(counts), "{row}");
+    };
+    let can_go = "corrections.csv, line 2: A, 2 has a recording, Mira/05.gpx, which counts: the row can go";
+    of(&THREE, ONE_PLAN, "A,2", &[can_go], 3);
+    of(&[THREE[0], THREE[2]], ONE_PLAN, "A,2", &[], 3);
+    let later = "corrections.csv, line 2: B, 1 falls due on 2026-03-11: the row counts from that day on";
+    of(&THREE, ONE_PLAN, "B,1", &[later], 3);
+    let two = format!("{ONE_PLAN}Mira,q.toml,2026-03-07\n");
+    let first = "corrections.csv, line 2: several plans of Mira have A, 2: the row counts in p";
+    of(&[THREE[0], THREE[2]], &two, "A,2", &[first], 3);
+    let second = "corrections.csv, line 2: several plans of Mira have A, 2: the row counts in q";
+    of(&[THREE[0], THREE[2], ("11", "2026-03-11T17:00:00")], &two, "A,2", &[second], 4);
+    let unbegun = format!("{ONE_PLAN}Mira,hill.toml,2026-03-20\n");
+    let hill = "[[block]]\nlabel = 'Hill'\nsession = '6:00 run'\n";
+    let rows = "athlete,file,plan_block,plan_session\nMira,,Hill,1\n";
+    let plans = [("p.toml", SHORT_THEN_LONG), ("hill.toml", hill)];
+    let found = audited(&THREE, &unbegun, &plans, rows, &Configuration::default());
+    let text = "corrections.csv, line 2: hill begins after 2026-03-07: the row counts nothing until then";
+    assert_eq!(of_corrections(&found), [text]);
+}
+
+#[test]
+fn a_word_for_a_recording_in_whose_place_another_counts_is_told_unless_that_is_the_same_session() {
+    let starts = [("watch", "2026-03-03T17:00:00"), ("phone", "2026-03-03T17:03:00"), THREE[1]];
+    let of = |rows: &str| {
+        let rows = format!("file,plan_block,plan_session,to_s\n{rows}");
+        audited(&starts, ONE_PLAN, &[("p.toml", SHORT_THEN_LONG)], &rows, &Configuration::default())
+    };
+    let two = of("Mira/watch.gpx,A,1,\nMira/phone.gpx,A,2,\n");
+    let [told] = of_corrections(&two)[..] else { panic!("{:?}", two.overview.notes) };
+    assert!(
+        told.ends_with(".gpx, of the same time, counts in its place: the cell changes nothing"),
+        "{told}"
+    );
+    assert!(of_corrections(&of("Mira/watch.gpx,A,1,\nMira/phone.gpx,A,1,\n")).is_empty());
+    // What does not count of a recording shares no time with another.
+    let cut = of("Mira/watch.gpx,,,170\n");
+    let counted: Vec<_> = cut.tables.sessions.iter().map(|row| row.counted).collect();
+    assert_eq!(counted, [Some(true); 3]);
+    assert!(cut.tables.sessions.iter().all(|row| row.overlaps_file.is_empty()));
+}
+
+#[test]
+fn whoever_is_not_judged_for_an_overlap_is_not_said_to_have_no_plan() {
+    let at_once = [("a", "2026-03-03T17:00:00"), ("b", "2026-03-03T17:01:00"), ("c", "2026-03-03T17:02:00")];
+    let rows = "file,plan_block,plan_session\nMira/a.gpx,A,1\n";
+    let plans = [("p.toml", SHORT_THEN_LONG)];
+    let found = audited(&at_once, ONE_PLAN, &plans, rows, &Configuration::default());
+    let text = "corrections.csv, line 2: Mira is not judged, as recordings overlap: the cell changes nothing";
+    assert_eq!(of_corrections(&found), [text]);
+}
+
+#[test]
+fn what_lies_after_the_day_that_is_named_changes_nothing_before_it() {
+    let at_once = [("a", "2026-03-09T17:00:00"), ("b", "2026-03-09T17:01:00"), ("c", "2026-03-09T17:02:00")];
+    let of = |starts: &[(&str, &str)], as_of: &str| {
+        let configuration = Configuration { as_of: as_of.parse().ok(), ..Configuration::default() };
+        let plans = [("p.toml", SHORT_THEN_LONG)];
+        let found = audited(starts, ONE_PLAN, &plans, "file,use\n", &configuration);
+        (found.tables.athletes, found.overview.warnings)
+    };
+    let later: Vec<(&str, &str)> = THREE.into_iter().chain(at_once).collect();
+    assert_eq!(of(&later, "2026-03-07"), of(&THREE, "2026-03-07"));
+    assert_eq!(of(&later, "2026-03-09").1.len(), 1);
+    // Before her first recording too.
+    assert_eq!(of(&THREE, "2026-03-02"), of(&[], "2026-03-02"));
+    // What begins after midnight takes nothing from the evening before.
+    let evening = ("z", "2026-03-07T23:57:00");
+    assert_eq!(of(&[evening, ("a", "2026-03-08T00:00:00")], "2026-03-07"), of(&[evening], "2026-03-07"));
 }
 
 #[test]

@@ -218,7 +218,7 @@ fn against_plan(demand: &Demand, observed: &Observed<'_>, settings: &AdherenceSe
 /// Nothing of the session lies inside the recording: all of it is not recorded, and none of it missed.
 fn nothing_recorded(demand: &Demand, observed: &Observed<'_>) -> Reading {
     let planned = demand.reps.len();
-    let text = wording::nothing_seen(planned, 0.0);
+    let text = wording::nothing_seen(wording::what_counts(observed.is_part), planned, 0.0);
     Reading {
         events: vec![Event { text, confidence: 1.0, ..cannot_tell(observed, "") }],
         inside: Some(Inside { reps: 0..0, first_s: None, last_s: None }),

@@ -4,6 +4,8 @@
 //! Sessions are done as asked on their days, one in twenty is left out. One word falls somewhere in each season. What is due
 //! follows here from the words of the contract alone, day by day, not from the crate's calendar.
 
+use std::collections::BTreeSet;
+
 use boutwise_bouts::{Amount, Bout, Gait, Kind};
 use boutwise_season::{
     AfterAway, Athlete, AthleteInput, Away, Correction, Entry, Outing, Plan, PlanInUse, PlanPlace, Role,
@@ -241,6 +243,67 @@ fn with_the_coachs_word_what_is_due_and_attended_is_exact_on_every_day() {
     assert!(wrong.is_empty(), "{} of {all} not exact\n{}", wrong.len(), wrong.join("\n"));
 }
 
+/// A row that says of a recording which session it is, or that it is none.
+fn by_hand(plan: &Plan, file: &str, id: Option<SessionId>) -> Correction {
+    let place = |id: SessionId| PlanPlace::Session {
+        block: plan.blocks[id.block].label.clone(),
+        number: Some(id.number),
+    };
+    Correction {
+        file: Some(file.to_owned()),
+        session: None,
+        used: None,
+        athlete: None,
+        place: Some(id.map_or(PlanPlace::None, place)),
+        from_s: None,
+        to_s: None,
+        line: 2,
+    }
+}
+
+#[test]
+fn a_place_by_hand_costs_no_session_but_that_of_its_recording_and_back_in_the_plan_moves_no_other() {
+    for seed in 0..240 {
+        let random = &mut Pcg64::seed_from_u64(2_000 + seed);
+        let season = season(10 * seed, ALL[seed as usize % ALL.len()]);
+        let ids: Vec<SessionId> = season.plan.sessions().collect();
+        let outings: Vec<Outing> =
+            season.done.iter().map(|(on, id)| outing(&season.plan, *id, *on)).collect();
+        let laid = |rows: &[&Correction]| {
+            let audit = audit_athlete(&AthleteInput {
+                outings: &outings,
+                plans: &[PlanInUse { plan: &season.plan, start: Some(season.start) }],
+                athlete: Some(&season.athlete),
+                journal: &season.journal.iter().collect::<Vec<_>>(),
+                corrections: rows,
+                as_of: season.done.last().unwrap().0,
+                settings: &Settings::default(),
+            });
+            let places = audit.outings.iter().map(|audited| match audited.role {
+                Role::Session(laid) => Some(laid.index),
+                _ => None,
+            });
+            let places: Vec<Option<usize>> = places.collect();
+            let attended = places.iter().flatten().collect::<BTreeSet<_>>().len();
+            (attended, places)
+        };
+        let (attended, places) = laid(&[]);
+        // The newest recording: nothing after it could tell that another order is meant.
+        let (newest, moved) = (outings.len() - 1, random.random_range(0..outings.len()));
+        for at in [newest, moved] {
+            let session = random.random_range(0..ids.len());
+            let row = by_hand(&season.plan, &outings[at].file, Some(ids[session]));
+            let (with_word, placed) = laid(&[&row]);
+            let what = format!("{}: recording {at} is {:?} by hand", season.what, ids[session]);
+            assert_eq!(placed[at], Some(session), "{what}");
+            assert!(with_word + 1 >= attended, "{what}: {attended} attended, then {with_word}");
+            if at == newest && Some(session) < places[newest - 1] {
+                assert_eq!(placed[..at], places[..at], "{what}");
+            }
+        }
+    }
+}
+
 #[test]
 fn what_is_said_by_hand_stands_whatever_comes_after_it() {
     for seed in 0..40 {
@@ -258,22 +321,8 @@ fn what_is_said_by_hand_stands_whatever_comes_after_it() {
             .collect();
         said.sort();
         said.dedup_by(|a, b| a.0 == b.0);
-        let corrections: Vec<Correction> = said
-            .iter()
-            .map(|(file, id)| Correction {
-                file: Some(file.clone()),
-                session: None,
-                used: None,
-                athlete: None,
-                place: Some(id.map_or(PlanPlace::None, |id| PlanPlace::Session {
-                    block: season.plan.blocks[id.block].label.clone(),
-                    number: Some(id.number),
-                })),
-                from_s: None,
-                to_s: None,
-                line: 2,
-            })
-            .collect();
+        let corrections: Vec<Correction> =
+            said.iter().map(|(file, id)| by_hand(&season.plan, file, *id)).collect();
         let turned = random.random_range(0..outings.len());
         outings.rotate_left(turned);
         for count in 1..=outings.len() {

@@ -13,8 +13,8 @@ use crate::corrections::ByRecording;
 use crate::course::{Absence, Done, DueSession, Words, course};
 use crate::likeness::may_be_session;
 use crate::{
-    Asked, Attendance, ByHand, CalendarScore, Known, Laid, Laying, Likeness, Outcome, Outing, Plan, PlannedSession,
-    Prescription, SessionId, lay,
+    Asked, Attendance, ByHand, CalendarScore, Known, Laid, Laying, Likeness, Outcome, Outing, Plan,
+    PlannedSession, Prescription, SessionId, lay,
 };
 
 /// One plan of an athlete with what is known of its days.
@@ -65,6 +65,7 @@ pub(super) fn lay_plan<'a>(
         likenesses,
     };
     let laying = ground.laid_around_absences(&words);
+    let words = ground.without_harm(words, &laying);
     for (recording, (at, outing)) in held.iter().zip(recordings).enumerate() {
         let (role, kind) = match (laying.recordings[recording], laying.others[recording]) {
             (Some(laid), _) => (Role::Session(laid), plan.kind(laid.session)),
@@ -180,33 +181,39 @@ impl Ground<'_> {
         }
     }
 
-    /// The laying with some recordings where the coach says. Where that stands against the order of the others, as these lie
-    /// without the recording, they stay there; else the likeliest story of all is taken. In none are there fewer sessions
-    /// attended than by the recordings that the words move.
+    /// The laying with some recordings where the coach says. Where that stands against the order of the others these stay as they
+    /// lie without the word, or without days as if the recording were not there: the next follows the one before. Else the
+    /// likeliest story of all is taken. Of no story are there fewer sessions attended than by the recordings that were moved.
     fn laid_by_hand(
         &self,
         followed: &[Option<ByHand>],
         without_words: &Laying,
         lay: impl Fn(Vec<Option<ByHand>>) -> Laying,
     ) -> Laying {
-        let said: Vec<(usize, usize)> = (followed.iter().enumerate())
-            .filter_map(|(at, said)| match said {
-                Some(ByHand::Session(session)) => Some((at, *session)),
-                _ => None,
-            })
-            .collect();
-        let off_plan = |said: &Option<ByHand>| said.map(|_| ByHand::OffPlan);
-        let mut in_order: Vec<Option<ByHand>> = followed.iter().map(off_plan).collect();
-        let others = lay(in_order.clone());
+        let session = |said: Option<ByHand>| match said {
+            Some(ByHand::Session(session)) => Some(session),
+            _ => None,
+        };
+        let is_undated = without_words.days.iter().all(Option::is_none);
+        let free = |said: &Option<ByHand>| match said {
+            Some(ByHand::Session(_)) if !is_undated => None,
+            said => said.map(|_| ByHand::OffPlan),
+        };
+        let free: Vec<Option<ByHand>> = followed.iter().map(free).collect();
+        let others = if free == self.off_plan { without_words.clone() } else { lay(free) };
         let mut places: Vec<Option<usize>> =
             others.recordings.iter().map(|laid| laid.map(|laid| laid.index)).collect();
-        for (at, session) in &said {
-            if goes_no_further_back(&places, *at, *session) {
-                places[*at] = Some(*session);
-                in_order[*at] = Some(ByHand::Session(*session));
+        let mut in_order: Vec<Option<ByHand>> =
+            followed.iter().map(|said| said.map(|_| ByHand::OffPlan)).collect();
+        let said = || followed.iter().enumerate().filter_map(|(at, said)| Some((at, session(*said)?)));
+        said().for_each(|(at, _)| places[at] = None);
+        for (at, session) in said() {
+            if goes_no_further_back(&places, at, session) {
+                places[at] = Some(session);
+                in_order[at] = Some(ByHand::Session(session));
             }
         }
-        let together = said.iter().any(|(at, _)| places[*at].is_some()).then(|| lay(in_order));
+        let together = said().any(|(at, _)| places[at].is_some()).then(|| lay(in_order));
         let moved = followed.iter().zip(&self.off_plan).filter(|(said, off)| said != off).count();
         let keeps_others = |laying: &Laying| laying.attended() + moved >= without_words.attended();
         let mut layings = together.into_iter().chain([others]).map(|laying| self.placed(laying, followed));
@@ -258,6 +265,20 @@ impl Ground<'_> {
         // What was done early does not wait with the plan.
         let plan_waits_not = self.laid(self.plan, words);
         if loses(&plan_waits_not) { as_there } else { plan_waits_not }
+    }
+
+    /// The words, in which an absence of which nobody said whether the plan waited lets it pass where the athlete would miss more
+    /// for having been away.
+    fn without_harm(&self, words: Words, laying: &Laying) -> Words {
+        let missed = |words: &Words| self.missed(words, laying);
+        if words.absences.is_empty()
+            || missed(&words) <= missed(&Words { absences: Vec::new(), ..words.clone() })
+        {
+            return words;
+        }
+        let passing = |absence: &Absence| Absence { waits: absence.waits.or(Some(false)), ..*absence };
+        let passing = Words { absences: words.absences.iter().map(passing).collect(), ..words.clone() };
+        if missed(&passing) < missed(&words) { passing } else { words }
     }
 
     /// The days of the recordings that may be a session.

@@ -576,8 +576,7 @@ impl Moves<'_> {
         if place.pending.is_some_and(|word| word != Word::Back || off >= 0) {
             lay(self.today(session, place.calendar), left_out + c.on_day + GOES_ON.ln());
         }
-        let after_walk =
-            if place.walked && off < 0 && comes_next { c.run_after_walk } else { 0.0 };
+        let after_walk = if place.walked && off < 0 && comes_next { c.run_after_walk } else { 0.0 };
         if off == 0 || !walked {
             lay(place.calendar, left_out + c.date(off.abs()) + after_walk);
         }
