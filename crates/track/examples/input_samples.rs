@@ -48,6 +48,10 @@ fn points(seconds: std::ops::Range<usize>) -> Vec<Written> {
     seconds.map(point).collect()
 }
 
+fn every_ten_seconds(tens: std::ops::Range<usize>) -> Vec<Written> {
+    tens.map(|tens| point(10 * tens)).collect()
+}
+
 impl Written {
     fn sensors(mut self, heart_rate: &str, cadence: &str) -> Self {
         self.gpx = format!(
@@ -561,6 +565,15 @@ fn times() -> Samples {
             "E14-neighbours-swapped.gpx",
             one(&[points(0..4), points(5..6), points(4..5), points(6..10)].concat()),
         ),
+        (
+            "E14-segments-newest-first.gpx",
+            gpx(&track(&[60..90, 30..60, 0..30].map(|tens| segment(&every_ten_seconds(tens))).concat())),
+        ),
+        ("E14-one-time-far-back.gpx", {
+            let mut points = every_ten_seconds(0..90);
+            points[50].time = time(100);
+            one(&points)
+        }),
         (
             "E15-clock-an-hour-back.gpx",
             each(120, &|s| if (40..60).contains(&s) { time(s).replace("T10", "T09") } else { time(s) }),

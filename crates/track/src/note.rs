@@ -114,6 +114,8 @@ note_kinds! {
     BrokenPoint = "broken point", LOSS, "the markup inside a point is broken; the point was left out";
     /// Laps that give totals but hold no points.
     TotalsOnly = "totals only", LOSS, "a lap holds totals only, no points; its time and distance are not counted";
+    /// More tracks or activities in one file than are read.
+    TooManySessions = "too many sessions", LOSS, "the file holds more than 20000 tracks or activities with points; those after that were not read: split it";
     /// A second document follows the first.
     SecondDocument = "second document", LOSS, "a second document follows the end of the first and was not read; split the file in two";
     /// A tag is cut by the beginning of another one.
@@ -160,6 +162,8 @@ note_kinds! {
     ClockShifted = "clock shifted", KEPT, "the clock jumped for a block of points and then back; the block was moved to its place";
     /// Points under a clock that cannot be put right.
     ClockWrong = "clock wrong", KEPT, "points with a clock that fits nowhere in the recording were left out";
+    /// Parts of a recording that claim one another's times.
+    ConflictingTimes = "conflicting times", LOSS, "parts of the recording have times that conflict; the largest that fit together were kept, the others left out";
     /// A clock that was never set.
     ClockNotSet = "clock not set", KEPT, "the clock was not set when this was recorded: durations hold, the date does not";
     /// Not one of all written positions can be read.
@@ -273,6 +277,7 @@ impl NoteKind {
             | Self::Unordered
             | Self::ClockShifted
             | Self::ClockWrong
+            | Self::ConflictingTimes
             | Self::ClockNotSet => Some(Quantity::Time),
             Self::HalfPosition
             | Self::NoPosition
@@ -394,6 +399,11 @@ impl Notes {
     /// The first place of a kind, where it was noted.
     pub(crate) fn first(&self, kind: NoteKind) -> Option<usize> {
         self.entries.get(&(kind, kind.quantity())).and_then(|entry| entry.at)
+    }
+
+    /// How often a kind was noted, where it was.
+    pub(crate) fn count(&self, kind: NoteKind) -> Option<u64> {
+        self.entries.get(&(kind, kind.quantity())).map(|entry| entry.count)
     }
 
     pub(crate) fn any_loss(&self) -> bool {

@@ -1,22 +1,28 @@
 //! Clocks put right, points in order of time.
 //!
-//! A track is cut into blocks where its clock leaps. The heaviest chain of blocks that follows in time as it follows
-//! in the file is the recording. A block beside it, such as one recorded with the clock an hour back, is moved to its
-//! place by quarters of an hour if it fits there, and left out if not. Small disorder inside a block is sorted.
+//! Nearly all files are in order. Where one is not, single points whose time fits neither the points beside them nor any
+//! other place are left out. What remains is cut into blocks where its clock leaps. The heaviest chain of blocks that
+//! follows in time as it follows in the file is the recording. Blocks beside it that were only written in another order
+//! are sorted. One recorded with the clock an hour back is moved to its place by quarters of an hour if it fits there; one
+//! that shares its time with the chain, as of a second device, is left out. Small disorder inside a block is sorted.
 
 use std::collections::BTreeMap;
-use std::ops::Range;
 
+use super::place::can_reach;
 use super::{CLOCK_SET_AFTER_S, Session};
+use crate::Points;
 use crate::note::{NoteKind, Notes};
 use crate::raw::RawSession;
 use crate::timestamp::NS_PER_S;
 
-/// A step back by more than this is a leap of the clock, a smaller one a disorder of the writing (own choice).
-const BACKWARD_LEAP_NS: i64 = 300 * NS_PER_S;
+/// A step by more than this may be a leap of the clock, a smaller one back is a disorder of the writing (own choice).
+const LEAP_NS: i64 = 300 * NS_PER_S;
 
-/// A step ahead by more than this may be a leap of the clock (own choice: the smallest step between zones).
-const FORWARD_LEAP_NS: i64 = ZONE_STEP_NS;
+/// Points in a row that may have wrong times of their own; more of them are a block under another clock (own choice).
+const MAX_STRAYS_IN_A_ROW: usize = 3;
+
+/// At most one point in so many is a stray; where more leave the order, it is the order that is odd (own choice).
+const POINTS_PER_STRAY: usize = 10;
 
 /// Time zones differ by multiples of a quarter of an hour.
 const ZONE_STEP_NS: i64 = 900 * NS_PER_S;
@@ -24,8 +30,15 @@ const ZONE_STEP_NS: i64 = 900 * NS_PER_S;
 /// Farthest that a block is moved: the largest difference of two zones, in nanoseconds.
 const MAX_SHIFT_NS: i64 = 26 * 3600 * NS_PER_S;
 
-/// How close a block at the begin or end must come to the recording when it is moved (own choice).
+/// How close in time a stray before or after all others, a moved block at the begin or end, or blocks that were sorted
+/// must come to what they join (own choice).
 const CLOSE_NS: i64 = 60 * NS_PER_S;
+
+/// Seams that sorting makes at most for a step back in the file: a piece put into its place closes one and makes two.
+const SEAMS_PER_CUT: usize = 3;
+
+/// So many more where no two points share a time: a few pieces of a few points, none of which cut the file (own choice).
+const FREE_SEAMS: usize = 8;
 
 /// A leap ahead by more than this parts sessions (own choice).
 const SESSION_LEAP_NS: i64 = 24 * 3600 * NS_PER_S;
@@ -42,17 +55,31 @@ struct Block {
     shift_ns: i64,
 }
 
+/// What is to become of a block as it stands in the file.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Place {
+    /// It belongs to the heaviest chain.
+    Chain,
+    /// It fits behind the block before it when moved by so many nanoseconds.
+    Moved(i64),
+    /// The chain has a hole for it where it stands, so that its clock is wrong, by no quarters of an hour.
+    Hole,
+    /// Nothing in the file gives it a place.
+    Nowhere,
+}
+
 /// Sorts one track, its clocks put right. Gives one session, or more where days lie between its parts.
 pub(super) fn in_order(raw: RawSession, notes: &mut Option<Notes>) -> Vec<(RawSession, Notes)> {
     let mut notes = notes.take().unwrap_or_default();
     if raw.points.is_empty() {
         return Vec::new();
     }
-    let is_ordinary = |pair: &[i64]| (0..=FORWARD_LEAP_NS).contains(&(pair[1].saturating_sub(pair[0])));
+    let is_ordinary = |pair: &[i64]| (0..=SESSION_LEAP_NS).contains(&(pair[1].saturating_sub(pair[0])));
     if raw.points.time_ns().windows(2).all(is_ordinary) {
         return vec![(raw, notes)];
     }
-    let blocks = placed(blocks(&raw, &mut notes), &raw, &mut notes);
+    let written = without_strays(&raw, &mut notes);
+    let blocks = placed(&written, &raw, &mut notes);
     let parts = parts(blocks, &raw, &mut notes);
     let mut notes = Some(notes);
     parts
@@ -71,31 +98,97 @@ pub(super) fn in_order(raw: RawSession, notes: &mut Option<Notes>) -> Vec<(RawSe
         .collect()
 }
 
-/// Cuts at leaps of the clock and sorts each block.
-fn blocks(raw: &RawSession, notes: &mut Notes) -> Vec<Block> {
+/// The points as the file has them, strays put where their time is or, where it is nowhere, left out.
+fn without_strays(raw: &RawSession, notes: &mut Notes) -> Vec<usize> {
     let times_ns = raw.points.time_ns();
-    let is_leap = |index: usize| {
-        let step_ns = times_ns[index].saturating_sub(times_ns[index - 1]);
-        !(-BACKWARD_LEAP_NS..=FORWARD_LEAP_NS).contains(&step_ns)
-    };
-    let cuts = (1..times_ns.len()).filter(|&index| is_leap(index));
-    let mut begin = 0;
-    let mut blocks = Vec::new();
-    for end in cuts.chain(std::iter::once(times_ns.len())) {
-        let range = begin..end;
-        note_disorder(raw, range.clone(), notes);
-        let mut indices: Vec<usize> = range.collect();
-        indices.sort_by_key(|&index| times_ns[index]);
-        let (first_ns, last_ns) = (times_ns[indices[0]], times_ns[indices[indices.len() - 1]]);
-        blocks.push(Block { indices, first_ns, last_ns, shift_ns: 0 });
-        begin = end;
+    let (others, strays) = strays(times_ns);
+    if strays.len() > (times_ns.len() / POINTS_PER_STRAY).max(1) {
+        return (0..times_ns.len()).collect();
     }
-    blocks
+    let mut in_time = others.clone();
+    in_time.sort_by_key(|&index| times_ns[index]);
+    // Each point behind, or before, the one that it is written beside.
+    let mut written: Vec<(usize, i8, i64, usize)> = others.into_iter().map(|at| (at, 0, 0, at)).collect();
+    for stray in strays {
+        let at = Some(raw.point_bytes[stray]);
+        let next = in_time.partition_point(|&other| times_ns[other] <= times_ns[stray]);
+        let before = next.checked_sub(1).map(|before| in_time[before]);
+        let after = in_time.get(next).copied();
+        if !can_be_between(&raw.points, before, stray, after) {
+            notes.add_many(NoteKind::ClockWrong, 1, at, String::new);
+            continue;
+        }
+        notes.add_many(NoteKind::Unordered, 1, at, String::new);
+        let beside = before.map(|before| (before, 1)).or(after.map(|after| (after, -1)));
+        written.extend(beside.map(|(other, side)| (other, side, times_ns[stray], stray)));
+    }
+    written.sort_unstable();
+    written.into_iter().map(|(.., index)| index).collect()
 }
 
-fn note_disorder(raw: &RawSession, range: Range<usize>, notes: &mut Notes) {
+/// Parts the few points in a row that are ahead of, or behind, both points beside them, while these follow each other,
+/// from all others; both in the order of the file.
+fn strays(times_ns: &[i64]) -> (Vec<usize>, Vec<usize>) {
+    let mut others: Vec<usize> = Vec::with_capacity(times_ns.len());
+    let mut strays = Vec::new();
+    let mut index = 0;
+    while let Some(&time_ns) = times_ns.get(index) {
+        let is_back = others.last().is_some_and(|&last| time_ns < times_ns[last]);
+        let few = (1..=MAX_STRAYS_IN_A_ROW).filter(|_| is_back).find_map(|count| {
+            let were_ahead = others
+                .len()
+                .checked_sub(count)
+                .is_some_and(|left| others[..left].last().is_none_or(|&before| times_ns[before] <= time_ns));
+            let are_behind = || {
+                let after_ns = times_ns.get(index + count);
+                others.last().zip(after_ns).is_none_or(|(&last, &after_ns)| times_ns[last] <= after_ns)
+            };
+            if were_ahead { Some((count, 0)) } else { are_behind().then_some((0, count)) }
+        });
+        let (ahead, behind) = few.unwrap_or_default();
+        strays.extend(others.drain(others.len() - ahead..));
+        strays.extend(index..times_ns.len().min(index + behind));
+        index += behind;
+        if behind == 0 {
+            others.push(index);
+            index += 1;
+        }
+    }
+    (others, strays)
+}
+
+/// Whether a stray was only written in the wrong place: a person can be there between the points before and after it in
+/// time, and no other point has its time elsewhere.
+fn can_be_between(points: &Points, before: Option<usize>, stray: usize, after: Option<usize>) -> bool {
+    let away_ns = |other: usize| points.time_ns()[other].abs_diff(points.time_ns()[stray]);
+    if let Some(same) = before.filter(|&before| away_ns(before) == 0) {
+        let (place, other) = (points.position(stray), points.position(same));
+        return place.is_none() || other.is_none() || place == other;
+    }
+    let is_within = before.is_some() && after.is_some();
+    let mut beside = before.into_iter().chain(after);
+    beside.all(|other| (is_within || away_ns(other) <= CLOSE_NS as u64) && can_reach(points, other, stray))
+}
+
+/// Cuts points at leaps of the clock and sorts each block.
+fn blocks(raw: &RawSession, points: &[usize], notes: &mut Notes) -> Vec<Block> {
+    let times_ns = raw.points.time_ns();
+    let goes_on =
+        |a: &usize, b: &usize| (-LEAP_NS..=LEAP_NS).contains(&times_ns[*b].saturating_sub(times_ns[*a]));
+    let block = |points: &[usize]| {
+        note_disorder(raw, points, notes);
+        let mut indices = points.to_vec();
+        indices.sort_by_key(|&index| times_ns[index]);
+        let (first_ns, last_ns) = (times_ns[indices[0]], times_ns[indices[indices.len() - 1]]);
+        Block { indices, first_ns, last_ns, shift_ns: 0 }
+    };
+    points.chunk_by(goes_on).map(block).collect()
+}
+
+/// Notes points, as the file has them, that are earlier than one before them.
+fn note_disorder(raw: &RawSession, written: &[usize], notes: &mut Notes) {
     let mut latest_ns = i64::MIN;
-    for index in range {
+    for &index in written {
         let time_ns = raw.points.time_ns()[index];
         if time_ns < latest_ns {
             notes.add_many(NoteKind::Unordered, 1, Some(raw.point_bytes[index]), String::new);
@@ -104,35 +197,112 @@ fn note_disorder(raw: &RawSession, range: Range<usize>, notes: &mut Notes) {
     }
 }
 
-/// The blocks in order of time, those beside the heaviest chain moved or left out.
-fn placed(blocks: Vec<Block>, raw: &RawSession, notes: &mut Notes) -> Vec<Block> {
-    let in_chain = heaviest_chain(&blocks);
-    let mut next_first_ns = vec![None; blocks.len()];
-    let mut following = None;
-    for index in (0..blocks.len()).rev() {
-        next_first_ns[index] = following;
-        if in_chain[index] {
-            following = Some(blocks[index].first_ns);
+/// The points in blocks in order of time: sorted where that mends them, else those beside the heaviest chain moved or left
+/// out.
+fn placed(written: &[usize], raw: &RawSession, notes: &mut Notes) -> Vec<Block> {
+    let mut disorder = Notes::default();
+    let blocks_as_written = blocks(raw, written, &mut disorder);
+    let places = places(&blocks_as_written);
+    if places.iter().any(|place| *place != Place::Chain) {
+        let mut ranks: Vec<usize> = (0..written.len()).collect();
+        ranks.sort_by_key(|&rank| raw.points.time_ns()[written[rank]]);
+        if sorting_mends(&ranks, written, raw, &places) {
+            note_disorder(raw, written, notes);
+            let sorted: Vec<usize> = ranks.into_iter().map(|rank| written[rank]).collect();
+            return blocks(raw, &sorted, notes);
         }
     }
-    let mut placed: Vec<Block> = Vec::with_capacity(blocks.len());
-    for (index, mut block) in blocks.into_iter().enumerate() {
-        let after_ns = placed.last().map(|last| last.last_ns + last.shift_ns);
-        if !in_chain[index] {
-            let at = raw.point_bytes[block.indices[0]];
-            let count = block.indices.len() as u64;
-            let Some(shift_ns) = shift_into(&block, after_ns, next_first_ns[index]) else {
-                notes.add_many(NoteKind::ClockWrong, count, Some(at), String::new);
+    notes.absorb(&disorder);
+    let mut placed = Vec::with_capacity(blocks_as_written.len());
+    for (mut block, place) in blocks_as_written.into_iter().zip(places) {
+        let (count, at) = (block.indices.len() as u64, Some(raw.point_bytes[block.indices[0]]));
+        match place {
+            Place::Chain => {}
+            Place::Moved(shift_ns) => {
+                block.shift_ns = shift_ns;
+                let minutes = shift_ns / (60 * NS_PER_S);
+                notes.add_many(NoteKind::ClockShifted, count, at, || format!("moved by {minutes} min"));
+            }
+            Place::Hole | Place::Nowhere => {
+                notes.add_many(NoteKind::ConflictingTimes, count, at, String::new);
                 continue;
-            };
-            notes.add_many(NoteKind::ClockShifted, count, Some(at), || {
-                format!("moved by {} min", shift_ns / (60 * NS_PER_S))
-            });
-            block.shift_ns = shift_ns;
+            }
         }
         placed.push(block);
     }
     placed
+}
+
+/// What is to become of each block, by the chain that it belongs to or lies in.
+fn places(blocks: &[Block]) -> Vec<Place> {
+    let in_chain = heaviest_chain(blocks);
+    let points = |of_chain: bool| {
+        let blocks = blocks.iter().zip(&in_chain).filter(|(_, in_chain)| **in_chain || !of_chain);
+        blocks.map(|(block, _)| block.indices.len()).sum::<usize>()
+    };
+    let is_most = 2 * points(true) >= points(false);
+    let mut next_first_ns = vec![None; blocks.len()];
+    let mut following = None;
+    for (index, block) in blocks.iter().enumerate().rev() {
+        next_first_ns[index] = following;
+        following = if in_chain[index] { Some(block.first_ns) } else { following };
+    }
+    let (mut chain_ns, mut after_ns) = (None, None);
+    let mut places = Vec::with_capacity(blocks.len());
+    for ((block, &in_chain), before_ns) in blocks.iter().zip(&in_chain).zip(next_first_ns) {
+        let hole_ns = chain_ns
+            .zip(before_ns)
+            .map(|(chain_ns, before_ns): (i64, i64)| before_ns.saturating_sub(chain_ns));
+        let place = if in_chain {
+            Place::Chain
+        } else if let Some(shift_ns) = shift_into(block, after_ns, before_ns) {
+            Place::Moved(shift_ns)
+        } else if is_most
+            && hole_ns.is_some_and(|hole_ns| block.last_ns.saturating_sub(block.first_ns) < hole_ns)
+        {
+            Place::Hole
+        } else {
+            Place::Nowhere
+        };
+        match place {
+            Place::Chain => (chain_ns, after_ns) = (Some(block.last_ns), Some(block.last_ns)),
+            Place::Moved(shift_ns) => after_ns = Some(block.last_ns + shift_ns),
+            Place::Hole | Place::Nowhere => {}
+        }
+        places.push(place);
+    }
+    places
+}
+
+/// Whether blocks fit together once all points are sorted, `ranks` giving their places in `written`.
+///
+/// Blocks written in another order stay whole then, and points in no order at all come together, while those of two devices
+/// or clocks come between each other.
+fn sorting_mends(ranks: &[usize], written: &[usize], raw: &RawSession, places: &[Place]) -> bool {
+    let times_ns = raw.points.time_ns();
+    let time_ns = |rank: usize| times_ns[written[rank]];
+    let cuts = (1..written.len()).filter(|&rank| time_ns(rank) < time_ns(rank - 1)).count();
+    let (mut seams, mut widest_ns, mut free_seams) = (0, 0, FREE_SEAMS);
+    let mut last = ranks[0];
+    for &rank in &ranks[1..] {
+        let step_ns = time_ns(rank).saturating_sub(time_ns(last));
+        let is_again =
+            step_ns == 0 && raw.points.position(written[rank]) == raw.points.position(written[last]);
+        if is_again {
+            continue;
+        }
+        if step_ns == 0 {
+            free_seams = 0;
+        }
+        if rank != last + 1 {
+            seams += 1;
+            widest_ns = step_ns.max(widest_ns);
+        }
+        last = rank;
+    }
+    // Far apart they may be of another clock; then they are sorted only where nothing else can be done with them.
+    seams <= SEAMS_PER_CUT * cuts + free_seams
+        && (widest_ns <= CLOSE_NS || (places.contains(&Place::Nowhere) && !places.contains(&Place::Hole)))
 }
 
 /// Which blocks belong to the chain with the most points whose times follow as in the file.
@@ -232,7 +402,7 @@ fn parts(blocks: Vec<Block>, raw: &RawSession, notes: &mut Notes) -> Vec<Vec<Blo
 pub(super) fn sort(session: &mut Session) {
     let times_ns = session.raw.points.time_ns();
     let mut indices: Vec<usize> = (0..times_ns.len()).collect();
-    note_disorder(&session.raw, 0..times_ns.len(), &mut session.notes);
+    note_disorder(&session.raw, &indices, &mut session.notes);
     indices.sort_by_key(|&index| times_ns[index]);
     session.raw = session.raw.select(&indices);
 }

@@ -96,7 +96,16 @@ fn is_leap(from: &Fix, to: &Fix, speed_m_per_s: f64) -> bool {
         && about_m(from.position, to.position) > NOISE_M + speed_m_per_s * (to.time_s - from.time_s).abs()
 }
 
-/// The same for a single fix, whatever the noise.
+/// Whether legs can come from one point to another, in either direction of time, as far as their positions tell.
+pub(super) fn can_reach(points: &Points, from: usize, to: usize) -> bool {
+    let fix = |index: usize| {
+        let time_s = points.time_ns()[index] as f64 / NS_PER_S as f64;
+        points.position(index).map(|position| Fix { index, time_s, position })
+    };
+    fix(from).zip(fix(to)).is_none_or(|(from, to)| !is_leap(&from, &to, LEGS_M_PER_S))
+}
+
+/// Whether the way is too far for legs, whatever the noise.
 fn is_spike_step(from: &Fix, to: &Fix) -> bool {
     let least_m = SPIKE_MIN_M.max(LEGS_M_PER_S * (to.time_s - from.time_s).abs());
     at_most_m(from.position, to.position) > least_m && about_m(from.position, to.position) > least_m

@@ -9,5 +9,6 @@ mod inputs_values;
 mod layouts;
 mod open_recordings;
 mod oracles;
+mod order;
 mod quick_xml_peer;
 mod samples;
