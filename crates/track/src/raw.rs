@@ -77,6 +77,10 @@ impl RawSession {
 /// Largest heart rate or cadence that a byte holds; 255 itself is a fill value, which cleaning decides.
 const LARGEST_BYTE: f64 = 255.0;
 
+/// Tracks or activities with points that are read of one file (own choice: somebody's of fifty years; each takes some 2 kB
+/// however short it is).
+const MAX_SESSIONS: usize = 20_000;
+
 /// Farthest total in metres that is believed (own choice: 1,000 km; nobody comes so far on foot in a session).
 const LARGEST_TOTAL_M: f64 = 1e6;
 
@@ -135,6 +139,8 @@ pub(crate) struct Collector {
     notes_before: u64,
     in_point: bool,
     point_broken: bool,
+    /// Whether as many sessions as are read lie before the open one, of which nothing is kept.
+    is_full: bool,
     decimal_comma: bool,
     pending_mark: Option<MarkKind>,
     room_is_made: bool,
@@ -152,6 +158,10 @@ impl Collector {
     /// A track or activity begins; one before it that stayed empty is forgotten.
     pub(crate) fn begin_session(&mut self, sport: Sport) {
         self.sessions.pop_if(|last| last.points.is_empty());
+        self.is_full = self.sessions.len() == MAX_SESSIONS;
+        if self.is_full {
+            return;
+        }
         let device_key = self.device.key();
         self.sessions.push(RawSession { sport, device_key, ..RawSession::default() });
         self.pending_mark = None;
@@ -164,7 +174,7 @@ impl Collector {
 
     /// The open session names its device, in one of several texts.
     pub(crate) fn name_session_device(&mut self, text: &[u8]) {
-        if let Some(session) = self.sessions.last_mut() {
+        if let Some(session) = self.open_session() {
             let mut device = Device(session.device_key);
             device.add(text);
             session.device_key = device.key();
@@ -172,9 +182,13 @@ impl Collector {
     }
 
     pub(crate) fn set_sport(&mut self, sport: Sport) {
-        if let Some(session) = self.sessions.last_mut() {
+        if let Some(session) = self.open_session() {
             session.sport = sport;
         }
+    }
+
+    fn open_session(&mut self) -> Option<&mut RawSession> {
+        self.sessions.last_mut().filter(|_| !self.is_full)
     }
 
     /// The next point begins a new segment or lap; a lap outranks a segment at the same point.
@@ -211,7 +225,8 @@ impl Collector {
         self.seen.clear();
         self.notes_before = self.notes.total();
         self.in_point = true;
-        self.point_broken = false;
+        // What follows as many sessions as are read is left out as points are that are broken.
+        self.point_broken = self.is_full;
     }
 
     /// The open point was none that could be read by its layout; nothing of it counts.
@@ -234,7 +249,8 @@ impl Collector {
         self.in_point = false;
         if self.point_broken {
             self.points_broken += 1;
-            self.notes.add(NoteKind::BrokenPoint, self.point_at);
+            let kind = if self.is_full { NoteKind::TooManySessions } else { NoteKind::BrokenPoint };
+            self.notes.add(kind, self.point_at);
             return;
         }
         if !complete {

@@ -3,7 +3,7 @@
 use std::fs;
 use std::path::Path;
 
-use boutwise_track::{ArchiveSettings, ReadSettings, Status, read_bytes, read_path, read_text};
+use boutwise_track::{ArchiveSettings, NoteKind, ReadSettings, Status, read_bytes, read_path, read_text};
 use peak_alloc::PeakAlloc;
 
 #[global_allocator]
@@ -68,6 +68,7 @@ fn memory_is_bounded_by_a_small_multiple_of_the_text() {
             assert!(from_bytes <= peak + text.len() + ALLOWANCE_BYTES, "{name}");
         }
     }
+    a_file_of_more_recordings_than_are_read_takes_little_more_than_its_points();
     a_file_beyond_the_cap_is_refused_by_its_length();
     damaged_archives_take_what_their_caps_allow_and_keep_nothing();
     what_was_unpacked_is_let_go_before_its_reading_is_handed_over();
@@ -105,6 +106,24 @@ fn what_was_unpacked_is_let_go_before_its_reading_is_handed_over() {
     let mut held = usize::MAX;
     read_bytes("a.gz", &packed, &ReadSettings::default(), &mut |_| held = ALLOCATED.current_usage() - before);
     assert!(held <= ALLOWANCE_BYTES, "{held}");
+}
+
+fn a_file_of_more_recordings_than_are_read_takes_little_more_than_its_points() {
+    const MOST_READ: usize = 20_000;
+    let point = "<trk><trkpt><time>2025-03-01T10:00:00Z</time></trkpt></trk>";
+    let text = format!("<gpx>{}</gpx>", point.repeat(40 * MOST_READ));
+    let mut found = None;
+    let peak = peak_bytes(|| found = Some(read_text(text.as_bytes(), &ReadSettings::default()).unwrap()));
+    // Room for as many points as the text could hold, and the recordings that are read.
+    assert!(peak < 3 * text.len(), "{peak}");
+    let reading = found.unwrap();
+    let left_out = 39 * MOST_READ as u64;
+    let note = reading.notes.iter().find(|note| note.kind == NoteKind::TooManySessions).unwrap();
+    assert!(reading.partial && note.count == left_out && note.text.contains("20000"), "{note:?}");
+    assert!(reading.points_dropped as u64 >= left_out && !reading.recordings.is_empty());
+    // Up to so many nothing is said.
+    let text = format!("<gpx>{}</gpx>", point.repeat(MOST_READ));
+    assert!(!read_text(text.as_bytes(), &ReadSettings::default()).unwrap().partial);
 }
 
 /// As long as it may be and a byte more, all of it holes.
