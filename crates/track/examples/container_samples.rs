@@ -173,6 +173,7 @@ fn samples() -> Vec<(&'static str, Bytes)> {
         ("J1-trailing-bytes.gpx.gz", [&packed[..], b"rubbish behind the stream"].concat()),
         ("J1-zstandard.gpx.zst", compress_to_vec(text, CompressionLevel::Fastest)),
         ("J2-sizes-after-data.zip", streamed_zip(two)),
+        ("J2-program-before.zip", [&b"MZ"[..], &[0; 510], &zip(two)].concat()),
         ("J3-depth-3.zip", nested(3)),
         ("J4-depth-4.zip", nested(4)),
         (

@@ -3,7 +3,7 @@
 use std::borrow::Cow;
 use std::cell::Cell;
 use std::fs::File;
-use std::io::{self, Read};
+use std::io::{self, Read, Seek, SeekFrom};
 use std::ops::ControlFlow;
 use std::path::Path;
 
@@ -16,7 +16,7 @@ use crate::folder::{InputPath, file_name_of, obstacle_of};
 use crate::origin::Origin;
 use crate::read::{Format, ReadSettings, Reading, read_text};
 use crate::side_file::{SIDE_FILE, is_side_file};
-use crate::sniff::{Content, Kind, sniff, sniff_signature, sniff_text};
+use crate::sniff::{Content, Kind, ZIP_END_BYTES, ends_as_zip, sniff, sniff_signature, sniff_text};
 use crate::{Error, ErrorKind, Note, Recording, encoding};
 
 /// What became of a file.
@@ -372,6 +372,7 @@ fn load(file: &File, length: u64, most: u64) -> io::Result<Loaded> {
         read = fill(file, &mut bytes[..HEAD_BYTES])?;
         if let Content::Other(kind) = sniff(&bytes[..read])
             && bytes[..read].iter().any(|&byte| byte != 0)
+            && !is_zip_behind(file, length, read as u64)?
         {
             return Ok(Loaded::Other(kind));
         }
@@ -392,6 +393,15 @@ fn load(file: &File, length: u64, most: u64) -> io::Result<Loaded> {
         file.take((whole - read) as u64).read_to_end(&mut bytes)?;
     }
     Ok(if length > most { Loaded::TooLong } else { Loaded::Whole(bytes) })
+}
+
+/// Whether a file that begins as another one ends as a zip archive; reading goes on at `at`.
+fn is_zip_behind(mut file: &File, length: u64, at: u64) -> io::Result<bool> {
+    let mut end = [0; ZIP_END_BYTES];
+    file.seek(SeekFrom::Start(length.saturating_sub(ZIP_END_BYTES as u64)))?;
+    let read = fill(file, &mut end)?;
+    file.seek(SeekFrom::Start(at))?;
+    Ok(ends_as_zip(&end[..read]))
 }
 
 /// Room of up to so many bytes stays with its thread for its next file (own choice: a run of an hour or two).

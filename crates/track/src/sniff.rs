@@ -122,7 +122,9 @@ pub(crate) fn sniff_signature(bytes: &[u8]) -> Option<Content> {
     if bytes.starts_with(b"\x1f\x8b") {
         return Some(Content::Gzip);
     }
-    if [b"PK\x03\x04", b"PK\x05\x06", b"PK\x07\x08"].iter().any(|magic| bytes.starts_with(*magic)) {
+    if [b"PK\x03\x04", b"PK\x05\x06", b"PK\x07\x08"].iter().any(|magic| bytes.starts_with(*magic))
+        || ends_as_zip(bytes)
+    {
         return Some(Content::Zip);
     }
     // Data frames, or the skippable frames that may stand before them (RFC 8878, 3.1).
@@ -136,6 +138,21 @@ pub(crate) fn sniff_signature(bytes: &[u8]) -> Option<Content> {
         .iter()
         .find(|(offset, magic, _)| bytes.get(*offset..).is_some_and(|rest| rest.starts_with(magic)))
         .map(|&(_, _, kind)| Content::Other(kind))
+}
+
+/// Longest end of a zip archive that is looked for behind other bytes: its record of 22 bytes and a comment (own choice; the
+/// comment may be longer, and hardly is).
+pub(crate) const ZIP_END_BYTES: usize = 1024;
+
+/// Whether bytes end with the end of a zip archive's directory (APPNOTE 4.3.16). What stands before the archive, as a program
+/// does that unpacks it, changes nothing about it.
+pub(crate) fn ends_as_zip(bytes: &[u8]) -> bool {
+    const COMMENT_LENGTH_AT: usize = 20;
+    let end = &bytes[bytes.len().saturating_sub(ZIP_END_BYTES)..];
+    memmem::rfind(end, b"PK\x05\x06").and_then(|at| end.get(at + COMMENT_LENGTH_AT..)).is_some_and(|rest| {
+        let length = rest.first_chunk().map(|length| usize::from(u16::from_le_bytes(*length)));
+        length.is_some_and(|length| rest.len() == 2 + length)
+    })
 }
 
 /// Content of a text whose markup is ASCII, as [`encoding::decode`] gives it.

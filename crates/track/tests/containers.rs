@@ -240,6 +240,23 @@ fn j2_sizes_behind_the_data_are_taken_from_the_directory() {
 }
 
 #[test]
+fn j2_an_archive_behind_other_bytes_is_read() {
+    let name = "J2-program-before.zip";
+    let readings = read(name);
+    let expected = [(&*format!("{name}/one.gpx"), Status::Read), (&*format!("{name}/two.gpx"), Status::Read)];
+    assert_eq!(outcomes(&readings), expected);
+    assert_whole(&readings[0]);
+    // So is a long one, of which the beginning is looked at first.
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("a.exe");
+    std::fs::write(&path, [&sample(name)[..512], &vec![b'x'; 300_000], &sample(name)[512..]].concat())
+        .unwrap();
+    let mut statuses = Vec::new();
+    read_path(&path, &ReadSettings::default(), &mut |reading| statuses.push(reading.status));
+    assert_eq!(statuses[..2], [Status::Read; 2]);
+}
+
+#[test]
 fn j3_archives_are_opened_to_depth_3() {
     let reading = read_one("J3-depth-3.zip");
     assert_eq!(reading.file, "J3-depth-3.zip/inner.zip/inner.zip/run.gpx");
