@@ -10,7 +10,7 @@ use rayon::prelude::*;
 
 use crate::overlap::shared_times;
 use crate::plan_odds::PlanOdds;
-use crate::rows::moment;
+use crate::rows::{moment, moment_in};
 use crate::watch::Counter;
 use crate::{Configuration, Error, Inputs, SeasonFiles, Watch};
 
@@ -135,14 +135,17 @@ fn track(
 ) -> Track {
     let place = recording.points.iter().find_map(|point| point.position);
     let place_deg = place.map(|place| (place.latitude_deg, place.longitude_deg));
-    let start = recording.points.time_ns().first().map(|start_ns| {
+    let start_ns = recording.points.time_ns().first().copied();
+    let start = start_ns.map(|start_ns| moment_in(start_ns, recording.without_zone, configuration.zone()));
+    let moved_s = start.zip(start_ns).map_or(0, |(start, start_ns)| (start - moment(start_ns)).num_seconds());
+    let start = start.map(|start| {
         let hints = ZoneHints {
             setting: configuration.zone(),
             file_offset_s: recording.utc_offset_s,
             position_deg: place_deg,
             ..ZoneHints::default()
         };
-        local_time(moment(*start_ns), &hints).time
+        local_time(start, &hints).time
     });
     // Titles belong to sessions only where none was left out.
     let title = origin.and_then(|origin| {
@@ -161,7 +164,7 @@ fn track(
             place_deg,
             ..TrackClues::default()
         },
-        fingerprint: Fingerprint::of(recording),
+        fingerprint: Fingerprint::of(recording).moved_by(moved_s),
     }
 }
 

@@ -8,7 +8,7 @@ use std::cmp::Reverse;
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::ops::ControlFlow;
 
-use boutwise_season::{Correction, Knowledge, LocalTime, ZoneHints, local_time};
+use boutwise_season::{Correction, Knowledge, LocalTime, Zone, ZoneHints, local_time};
 use boutwise_track::{
     Candidate, Clock, Fingerprint, Format, OwnedFile, Status, find_duplicates, note_same_bytes,
 };
@@ -373,10 +373,13 @@ impl Reader<'_> {
     /// Says whose the sessions of a file are, and puts by what they gave.
     fn take(
         &self,
-        file: MeasuredFile,
+        mut file: MeasuredFile,
         input: &Input,
         place: u32,
     ) -> Result<(Named<FileRead>, Vec<Named<Recorded>>), Error> {
+        file.put_into_zones(|file, session| {
+            self.zone(self.athlete(input.name(), &file.name, session)?.as_str())
+        })?;
         let (mut sessions, mut said_of_sessions) = (Vec::new(), Vec::new());
         let pieces = self.spill.put_bytes(&file.pieces)?;
         let on_foot = file.sessions.len();
@@ -444,6 +447,12 @@ impl Reader<'_> {
             member: (file.name != input.name()).then(|| file.name.into_boxed_str()),
         };
         Ok((Named(athlete, read), sessions))
+    }
+
+    /// The zone that the user names for an athlete.
+    fn zone(&self, athlete: &str) -> Option<&Zone> {
+        let squad = self.files.athlete(athlete).and_then(|athlete| athlete.time_zone.as_ref());
+        squad.or(self.configuration.zone())
     }
 
     fn local(&self, start_ns: i64, session: &MeasuredSession, athlete: &str) -> (DateTime<Utc>, LocalTime) {

@@ -5,13 +5,14 @@ use std::ops::Range;
 
 use boutwise_bouts::{MeasureSettings, SegmentSettings, Session, measure, segment};
 use boutwise_report::Trace;
-use boutwise_season::{Corrections, HeartRate, SensorFault, keep_part};
+use boutwise_season::{Corrections, HeartRate, SensorFault, Zone, keep_part};
 use boutwise_track::{
     Clock, ErrorKind, FileReading, Fingerprint, Format, ReadSettings, Recording, Sport, Status,
 };
 use postcard::take_from_bytes;
 use serde::{Deserialize, Serialize};
 
+use crate::rows::{moment, moment_in};
 use crate::said::Said;
 use crate::timings::{Laps, Stage};
 use crate::{Configuration, Error};
@@ -62,6 +63,8 @@ pub(crate) struct MeasuredSession {
     pub(crate) device_key: Option<u64>,
     /// What the recording itself says of the time zone, in seconds east of UTC.
     pub(crate) utc_offset_s: Option<i32>,
+    /// Whether its times have no zone, so that the one that the user names for its athlete is theirs.
+    pub(crate) without_zone: bool,
     /// The first position, latitude and longitude in degrees.
     pub(crate) position_deg: Option<(f64, f64)>,
     /// What was said of it alone.
@@ -194,6 +197,7 @@ impl Measuring {
             clock: recording.clock,
             device_key: recording.device_key,
             utc_offset_s: recording.utc_offset_s,
+            without_zone: recording.without_zone,
             position_deg: position.map(|place| (place.latitude_deg, place.longitude_deg)),
             said,
             fingerprint: append(pieces, &fingerprint)?,
@@ -205,6 +209,28 @@ impl Measuring {
 }
 
 impl MeasuredFile {
+    /// Puts the sessions whose times have no zone into the one that the user names for each of them, by its number. What is
+    /// kept in a cache is the same for all zones.
+    pub(crate) fn put_into_zones<'z>(
+        &mut self,
+        zone_of: impl Fn(&Self, usize) -> Option<&'z Zone>,
+    ) -> Result<(), Error> {
+        for index in 0..self.sessions.len() {
+            let MeasuredSession { number, start_ns, without_zone, ref fingerprint, .. } =
+                self.sessions[index];
+            let zone = if without_zone { zone_of(self, number) } else { None };
+            let Some((start_ns, zone)) = start_ns.zip(zone) else { continue };
+            let start = moment_in(start_ns, without_zone, Some(zone));
+            let moved_s = (start - moment(start_ns)).num_seconds();
+            let fingerprint: Fingerprint = postcard::from_bytes(&self.pieces[fingerprint.clone()])
+                .map_err(|error| Error::spill(std::io::Error::other(error)))?;
+            let fingerprint = append(&mut self.pieces, &fingerprint.moved_by(moved_s))?;
+            let session = &mut self.sessions[index];
+            (session.start_ns, session.fingerprint) = (start.timestamp_nanos_opt(), fingerprint);
+        }
+        Ok(())
+    }
+
     /// Writes it behind others.
     pub(crate) fn append_to(&self, bytes: &mut Vec<u8>) -> Result<(), Error> {
         append(bytes, self)?;

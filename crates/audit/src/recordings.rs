@@ -7,7 +7,7 @@ use boutwise_report::BoutRow;
 use boutwise_track::{FileReading, Status};
 use rayon::prelude::*;
 
-use crate::rows::{SessionName, bout_rows, moment};
+use crate::rows::{SessionName, bout_rows, moment_in};
 use crate::watch::Counter;
 use crate::workers::on_workers;
 use crate::{Configuration, Error, Inputs, Watch};
@@ -102,7 +102,8 @@ fn file_bouts(reading: FileReading, athlete: &str, configuration: &Configuration
         let segmentation = segment(recording, &configuration.settings.segmentation);
         let session = recording.session as u64;
         let name = SessionName { athlete: athlete.to_owned(), file: reading.file.clone(), session };
-        let start = recording.points.time_ns().first().copied().map(moment);
+        let start = recording.points.time_ns().first();
+        let start = start.map(|&ns| moment_in(ns, recording.without_zone, configuration.zone()));
         SessionBouts {
             session,
             duration_s: recording.duration_s(),

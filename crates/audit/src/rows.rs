@@ -7,7 +7,7 @@ use boutwise_report::{
     AthleteRow, BoutRow, EventRow, FileRow, IntervalRow, Part, PlannedOutcome, PlannedRow, SessionOutcome,
     SessionRow, Tables, WeekRow,
 };
-use boutwise_season::{Caution, ClockInDoubt, Correction, OutingAudit, PlannedSession, Role, Week};
+use boutwise_season::{Caution, ClockInDoubt, Correction, OutingAudit, PlannedSession, Role, Week, Zone};
 use boutwise_track::Status;
 use chrono::{DateTime, FixedOffset, IsoWeek, TimeDelta, Utc};
 
@@ -28,6 +28,13 @@ pub(crate) struct SessionName {
 /// The moment of a time in nanoseconds since 1970.
 pub(crate) fn moment(time_ns: i64) -> DateTime<Utc> {
     DateTime::from_timestamp_nanos(time_ns)
+}
+
+/// The same of a time that a recording may write without a zone (`without_zone`): then that of the clock in the zone that the
+/// user names, if one is named.
+pub(crate) fn moment_in(time_ns: i64, without_zone: bool, zone: Option<&Zone>) -> DateTime<Utc> {
+    let moment = moment(time_ns);
+    zone.filter(|_| without_zone).map_or(moment, |zone| zone.instant(moment.naive_utc()))
 }
 
 /// The bouts of one session that begins at `start`.

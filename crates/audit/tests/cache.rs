@@ -5,10 +5,11 @@ use std::path::{Path, PathBuf};
 use std::time::{Duration, SystemTime};
 
 use boutwise_audit::{
-    Audit, Cache, Configuration, ErrorKind, Inputs, ResultSink, SeasonFiles, audit, audit_into, unwatched,
+    Audit, Cache, Configuration, ErrorKind, Inputs, ResultSink, SeasonFiles, audit, audit_into,
+    recording_bouts, unwatched,
 };
 use boutwise_report::{Formats, NewFolder, PaceUnit, ReportSettings, write_report};
-use boutwise_season::{Corrections, Settings};
+use boutwise_season::{Corrections, Settings, Squad, Zone};
 use boutwise_truth::Random;
 
 /// A recording of so many points, a second apart: walking, then so fast.
@@ -129,6 +130,53 @@ fn below(folder: &Path, found: &mut Vec<(PathBuf, Vec<u8>)>) {
             false => found.push((path.clone(), fs::read(path).unwrap())),
         }
     }
+}
+
+/// inputs.md E4: times without a zone are UTC unless the user names one.
+#[test]
+fn times_without_a_zone_are_those_of_the_zone_that_is_named_with_a_cache_too() {
+    let mut place = Place::new();
+    let text = String::from_utf8(recording(240, 23, 2.6)).unwrap();
+    for (name, text) in [
+        ("mira/winter.gpx", text.replace("Z<", "<")),
+        ("mira/summer.gpx", text.replace("Z<", "<").replace("2026-03-02", "2026-07-02")),
+        ("mira/utc.gpx", text.replace("2026-03-02", "2026-03-03")),
+        ("tom/winter.gpx", text.replace("Z<", "<")),
+        // The same session from another device, that writes UTC.
+        ("tom/winter-utc.gpx", text.replace("T23", "T21")),
+    ] {
+        fs::write(place.path(name), text).unwrap();
+    }
+    place.written(Some(place.cache()));
+    let starts = |place: &Place| -> Vec<String> {
+        let rows = place.plain().tables.sessions;
+        let start = |row: &boutwise_report::SessionRow| {
+            let utc = row.start_utc.unwrap().format("%dT%H");
+            format!("{} {utc} {}", row.file, row.start_local.unwrap().format("%dT%H"))
+        };
+        let mut starts: Vec<String> = rows.iter().map(start).collect();
+        starts.sort();
+        starts
+    };
+    assert_eq!(starts(&place).len(), 5);
+    place.configuration.time_zone = Some(Zone::parse("Europe/Athens").unwrap());
+    let squad = "athlete,time_zone\nmira,Europe/Berlin\ntom,\n";
+    place.files.squad = Some(Squad::read(squad.as_bytes(), "squad.csv").unwrap());
+    assert_eq!(
+        starts(&place),
+        [
+            "mira/summer.gpx 02T21 02T23",
+            "mira/utc.gpx 03T23 04T00",
+            "mira/winter.gpx 02T22 02T23",
+            "tom/winter-utc.gpx 02T21 02T23",
+        ]
+    );
+    let (with_cache, known) = place.written(Some(place.cache()));
+    assert!(known == 5 && with_cache == place.written(None).0);
+    let found = recording_bouts(&place.inputs(), &place.configuration, &unwatched).unwrap();
+    let start =
+        found.iter().find(|file| file.file == "tom/winter.gpx").unwrap().sessions[0].bouts[0].start_utc;
+    assert_eq!(start.unwrap().to_rfc3339(), "2026-03-02T21:00:00+00:00");
 }
 
 #[test]

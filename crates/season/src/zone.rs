@@ -2,7 +2,7 @@
 
 use std::fmt;
 
-use chrono::{DateTime, FixedOffset, NaiveDateTime, Offset, TimeZone, Utc};
+use chrono::{DateTime, FixedOffset, NaiveDateTime, Offset, TimeDelta, TimeZone, Utc};
 use chrono_tz::{TZ_VARIANTS, Tz};
 
 use crate::Error;
@@ -78,6 +78,18 @@ impl Zone {
         };
         (instant.with_timezone(&offset).naive_local(), offset.local_minus_utc())
     }
+
+    /// The instant at which a clock on the wall shows a time: the first where summer time ends and it shows the time twice;
+    /// that of the clock not yet put forward where summer time begins and it never does.
+    pub fn instant(&self, clock: NaiveDateTime) -> DateTime<Utc> {
+        let shown = |clock: NaiveDateTime| match self {
+            Self::Named(zone) => zone.from_local_datetime(&clock).earliest().map(|time| time.to_utc()),
+            Self::Fixed(offset) => offset.from_local_datetime(&clock).earliest().map(|time| time.to_utc()),
+        };
+        // No summer time puts a clock forward by more than a day.
+        let before = || Some(shown(clock.checked_sub_signed(TimeDelta::days(1))?)? + TimeDelta::days(1));
+        shown(clock).or_else(before).unwrap_or_else(|| clock.and_utc())
+    }
 }
 
 impl fmt::Display for Zone {
@@ -133,5 +145,19 @@ mod tests {
         assert_eq!(at("2026-03-29T00:59:59Z").0.to_string(), "2026-03-29 01:59:59");
         assert_eq!(at("2026-03-29T01:00:00Z").0.to_string(), "2026-03-29 03:00:00");
         assert_eq!(at("2026-07-01T00:00:00Z").1, 7200);
+    }
+
+    // The same rules; summer time ends on 25 October 2026, 01:00 UTC.
+    #[test]
+    fn a_clock_on_the_wall_tells_an_instant_by_its_day() {
+        let instant = |zone: &str, clock: &str| {
+            let instant = Zone::parse(zone).unwrap().instant(clock.parse().unwrap());
+            instant.format("%d %H:%M").to_string()
+        };
+        assert_eq!(instant("Europe/Berlin", "2026-02-01T00:30:00"), "31 23:30");
+        assert_eq!(instant("Europe/Berlin", "2026-07-01T22:30:00"), "01 20:30");
+        assert_eq!(instant("-03:30", "2026-07-01T22:30:00"), "02 02:00");
+        assert_eq!(instant("Europe/Berlin", "2026-10-25T02:30:00"), "25 00:30");
+        assert_eq!(instant("Europe/Berlin", "2026-03-29T02:30:00"), "29 01:30");
     }
 }

@@ -227,6 +227,7 @@ fn finish(
         points,
         marks: raw.marks,
         utc_offset_s: raw.utc_offset_s,
+        without_zone: false,
         device_key: raw.device_key,
         clock,
         faster_than_legs,

@@ -102,6 +102,19 @@ impl Differences {
 }
 
 impl Fingerprint {
+    /// That of the same recording so many seconds later (before 0: earlier), as where its clock is found to be of another zone.
+    #[must_use]
+    pub fn moved_by(self, seconds: i64) -> Self {
+        let moved_ns = seconds.saturating_mul(NS_PER_S);
+        Self {
+            start_ns: self.start_ns.saturating_add(moved_ns),
+            end_ns: self.end_ns.saturating_add(moved_ns),
+            // Zones differ by whole steps, but for recordings of months.
+            first_slot: self.first_slot.saturating_add(seconds.div_euclid(self.step_s.max(1))),
+            ..self
+        }
+    }
+
     /// Takes the fingerprint of a recording.
     pub fn of(recording: &Recording) -> Self {
         let points = &recording.points;

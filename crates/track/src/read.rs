@@ -118,7 +118,14 @@ pub fn read_text(text: &[u8], settings: &ReadSettings) -> Result<Reading, Error>
     let points_found: usize = raw.sessions.iter().map(|session| session.points.len()).sum();
     let mut notes = raw.notes;
     let mut lines = Lines::new(text);
-    let recordings = clean::clean(raw.sessions, format, &mut notes, &mut lines);
+    // One rule for the whole file: where some times have a zone, the others are in UTC.
+    let times = raw.sessions.iter().flat_map(|session| session.points.time_ns());
+    let without_zone = settings.assumed_utc_offset_s.is_none()
+        && notes.count(NoteKind::NoZone).is_some_and(|without_zone| {
+            times.filter(|&&time_ns| time_ns != crate::NO_TIME).count() as u64 <= without_zone
+        });
+    let mut recordings = clean::clean(raw.sessions, format, &mut notes, &mut lines);
+    recordings.iter_mut().for_each(|recording| recording.without_zone = without_zone);
     if recordings.is_empty() {
         if points_found == 0 {
             let sentence =

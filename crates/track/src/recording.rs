@@ -75,6 +75,9 @@ pub struct Recording {
     pub marks: Vec<Mark>,
     /// Offset of local time from UTC in seconds, where the file writes one.
     pub utc_offset_s: Option<i32>,
+    /// Whether no time of the file has a zone, nor the settings an offset for such times, so that they were read as UTC and
+    /// may be those of a clock on the wall.
+    pub without_zone: bool,
     /// Whether the dates can be believed.
     pub clock: Clock,
     /// A key of the device or program that the file names, to tell devices apart: a hash, which says nothing else of it.

@@ -60,7 +60,7 @@ pub(crate) fn parse(text: &[u8]) -> Option<Timestamp> {
     Some(Timestamp {
         clock_ns: seconds * NS_PER_S + fraction_ns,
         offset_s,
-        zulu: matches!(zone, b"Z" | b"z"),
+        zulu: matches!(zone, b"Z" | b"z") || matches!(number::trim(zone), b"Z" | b"z"),
         leap_second: second == 60,
     })
 }
@@ -284,7 +284,10 @@ mod tests {
     fn the_zone_is_kept_and_its_absence_too() {
         assert_eq!(parse(b"2021-03-01T10:00:00").unwrap().offset_s, None);
         assert_eq!(parse(b"2021-03-01T10:00:00-03:30").unwrap().offset_s, Some(-12_600));
-        assert!(parse(b"2021-03-01T10:00:00Z").unwrap().zulu);
+        for text in ["2021-03-01T10:00:00Z", "2021-03-01T10:00:00 Z", "2021-03-01 10:00:00.5 z"] {
+            assert!(parse(text.as_bytes()).unwrap().zulu, "{text}");
+        }
+        assert!(!parse(b"2021-03-01T10:00:00 +00:00").unwrap().zulu);
     }
 
     #[test]

@@ -33,6 +33,17 @@ fn e4_times_without_zone_are_utc_or_the_zone_given_and_noted_once() {
     let reading = read_text(&sample("E4-no-zone.gpx"), &settings).expect("a recording");
     assert_eq!(seconds(&reading.recordings[0])[0], -7200.0);
     assert_eq!(reading.recordings[0].utc_offset_s, Some(7200));
+    assert!(!reading.recordings[0].without_zone, "the zone was given");
+}
+
+#[test]
+fn e4_only_times_none_of_which_has_a_zone_may_be_those_of_a_clock_on_the_wall() {
+    assert!(session("E4-no-zone.gpx").without_zone);
+    let mixed = String::from_utf8(sample("E4-no-zone.gpx")).unwrap().replacen("</time>", "Z</time>", 1);
+    let reading = read_text(mixed.as_bytes(), &ReadSettings::default()).expect("a recording");
+    assert_eq!(seconds(&reading.recordings[0]), TEN);
+    assert!(!reading.recordings[0].without_zone);
+    assert!(!session("E1-zulu.gpx").without_zone);
 }
 
 #[test]
@@ -110,6 +121,20 @@ fn e14_swapped_neighbours_are_sorted() {
     let recording = session("E14-neighbours-swapped.gpx");
     assert_eq!(points(&recording), points(&session("A1-one-track.gpx")));
     assert_eq!(note(&recording.notes, NoteKind::Unordered).count, 1);
+}
+
+#[test]
+fn e14_segments_newest_first_are_sorted() {
+    let recording = session("E14-segments-newest-first.gpx");
+    assert_eq!(seconds(&recording), (0..90).map(|tens| f64::from(10 * tens)).collect::<Vec<_>>());
+    assert_eq!(note(&recording.notes, NoteKind::Unordered).count, 60);
+}
+
+#[test]
+fn e14_one_time_far_back_costs_its_point() {
+    let recording = session("E14-one-time-far-back.gpx");
+    assert_eq!((recording.points.len(), recording.duration_s()), (89, 890.0));
+    assert_eq!(note(&recording.notes, NoteKind::ClockWrong).count, 1);
 }
 
 #[test]
