@@ -377,9 +377,7 @@ impl Reader<'_> {
         input: &Input,
         place: u32,
     ) -> Result<(Named<FileRead>, Vec<Named<Recorded>>), Error> {
-        file.put_into_zones(|file, session| {
-            self.zone(self.athlete(input.name(), &file.name, session)?.as_str())
-        })?;
+        file.put_into_zones(|file, session| self.zone(self.athlete(input, &file.name, session)?.as_str()))?;
         let (mut sessions, mut said_of_sessions) = (Vec::new(), Vec::new());
         let pieces = self.spill.put_bytes(&file.pieces)?;
         let on_foot = file.sessions.len();
