@@ -105,7 +105,7 @@ mod tests {
             "Known all the same: at least 6 runs, most likely 6 to 8; run time between 8:20 and 10:40; the longest run \
              between 1:10 and 1:40."
         );
-        assert_eq!(notes[2], "The position jumped: 1 second of movement left out.");
+        assert_eq!(notes[2], "The recording jumped: 1 second of movement left out.");
         assert!(notes[0].contains("too close together"), "{notes:?}");
         // Where speeds lie far apart, that is not said.
         let apart = super::notes(&Findings { resolution_s: 0.4, ..findings });
