@@ -395,7 +395,8 @@ fn a_plan_is_printed_with_its_pauses_and_with_what_its_days_assume() {
 #[test]
 fn page_and_codebook_say_the_numbers_of_the_settings_in_force() {
     let scratch = tempfile::tempdir().unwrap();
-    let (folder, out) = (two_athletes(scratch.path()), scratch.path().join("out"));
+    let (demo, out) = (scratch.path().join("demo"), scratch.path().join("out"));
+    assert_eq!(boutwise(["demo".as_ref(), demo.as_os_str()]).status, 0);
     let settings = scratch.path().join("settings.toml");
     fs::write(
         &settings,
@@ -409,7 +410,7 @@ fn page_and_codebook_say_the_numbers_of_the_settings_in_force() {
          talkable_pct_of_max_hr = 77\npredicted_max_hr_error_bpm = 12\n",
     )
     .unwrap();
-    audit(&folder, &out, &["--settings", settings.to_str().unwrap()]);
+    audit(&demo.join("recordings"), &out, &["--settings", settings.to_str().unwrap()]);
 
     let page = fs::read_to_string(out.join("report.html")).unwrap().replace("<em>", "").replace("</em>", "");
     for said in [

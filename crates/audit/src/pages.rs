@@ -276,8 +276,16 @@ mod tests {
     use boutwise_season::{Journal, SignWords, Squad};
     use chrono::NaiveDate;
 
-    use super::JOURNAL_MOST;
+    use super::{JOURNAL_MOST, time_of_day};
     use crate::{Configuration, Inputs, SeasonFiles, audit, unwatched};
+
+    /// As athletes.csv has it, so that page and table never differ by a minute.
+    #[test]
+    fn the_usual_start_is_rounded_to_the_minute() {
+        let text = |minutes| time_of_day(minutes).map(|time| time.format("%H:%M:%S").to_string());
+        assert_eq!(text(18.0 * 60.0 + 11.93).as_deref(), Some("18:12:00"));
+        assert_eq!(text(1439.7).as_deref(), Some("00:00:00"));
+    }
 
     #[test]
     fn of_a_long_journal_a_page_shows_the_newest_entries_and_says_how_many_older_ones_there_are() {

@@ -294,3 +294,22 @@ fn run_lines(pages: &SessionPages<'_>, pace: PaceUnit) -> Vec<RunLine> {
         })
         .collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Of somebody who walked all of it, walks and reps are one: no walk was left out.
+    #[test]
+    fn walking_is_left_out_only_between_reps_that_were_run() {
+        let shown = |reps_missed| {
+            let row = SessionRow {
+                walk_missing_s: Some(630.0),
+                reps_missed: Some(reps_missed),
+                ..SessionRow::default()
+            };
+            figures(&row, PaceUnit::Kilometre).iter().any(|named| named.column == "walk_missing_s")
+        };
+        assert_eq!([shown(0), shown(8)], [true, false]);
+    }
+}
