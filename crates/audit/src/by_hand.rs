@@ -122,9 +122,8 @@ fn of_said(said: &Correction, judged: &Judged<'_>) -> Option<String> {
 fn overlapped(judged: &Judged<'_>, files: &SeasonFiles) -> Vec<String> {
     let of = |placed: &Placed| {
         let said = on_session(placed).filter(|_| placed.is_overlapped && placed.is_used())?;
-        let counts = |other: &&Placed| {
-            !other.is_overlapped && placed.overlaps_file.iter().any(|file| *file == other.name.file)
-        };
+        let counts =
+            |other: &&Placed| !other.is_overlapped && placed.overlaps_file.contains(&other.name.file);
         let mut others = judged.sessions.iter().filter(counts);
         let other = others.clone().next()?;
         if others.any(|other| on_session(other).is_some_and(|word| word.place == said.place)) {
