@@ -73,7 +73,7 @@ pub struct RawReading {
     pub format: Format,
     /// Tracks or activities in the order of the file, empty ones left out.
     pub sessions: Vec<RawSession>,
-    /// Points left out because their markup is broken.
+    /// Points left out because their markup is broken, or because they follow as many sessions as are read.
     pub points_broken: usize,
     pub(crate) notes: Notes,
 }

@@ -234,7 +234,7 @@ fn a_block_missing_anywhere_leaves_every_whole_point_outside_it() {
     }
 }
 
-/// Sorting anew at each overlapping track took a minute for these; all at once it takes a tenth of a second.
+/// Sorting anew at each overlapping track took seconds for as many as are read; all at once it takes some hundredths of a second.
 #[test]
 fn no_number_of_tracks_makes_reading_slow() {
     let point = |second: usize| {
@@ -246,9 +246,9 @@ fn no_number_of_tracks_makes_reading_slow() {
     let start = std::time::Instant::now();
     assert_eq!(
         read_text(format!("<gpx>{tracks}</gpx>").as_bytes(), &ReadSettings::default()).unwrap().points_kept,
-        80_005
+        20_005
     );
-    assert!(start.elapsed().as_secs() < 20, "{:?}", start.elapsed());
+    assert!(start.elapsed().as_secs() < 2, "{:?}", start.elapsed());
 }
 
 fn read_anything(text: &[u8]) {

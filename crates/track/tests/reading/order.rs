@@ -21,7 +21,7 @@ fn way(steps_s: &[i64], count: usize) -> Vec<Fix> {
         let fix = Fix { second, latitude_deg };
         let step_s = steps_s[index % steps_s.len()];
         second += step_s;
-        let speed_m_per_s = if index / 80 % 2 == 0 { 1.4 } else { 2.6 };
+        let speed_m_per_s = if (index / 80).is_multiple_of(2) { 1.4 } else { 2.6 };
         // About 9e-6 degrees of latitude are a metre; whole seventh decimals are read as they are written.
         latitude_deg = ((latitude_deg + step_s as f64 * speed_m_per_s * 9e-6) * 1e7).round() / 1e7;
         fix
