@@ -160,7 +160,8 @@ proptest! {
     fn segments_in_any_order_are_the_same_recording(
         steps_s in prop::collection::vec(1_i64..9, 1..20),
         begins in prop::collection::vec(0_usize..500, 0..8),
-        pause_s in 0_i64..50,
+        // Pieces of a few points that lie a minute before all others are strays.
+        pause_s in 0_i64..12,
         order in prop::collection::vec(any::<u32>(), 9),
     ) {
         let pieces = pieces(way(&steps_s, 500), &begins, pause_s);
