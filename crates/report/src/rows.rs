@@ -174,7 +174,7 @@ row! {
     completion_mean_pct: Option<f64>, Percent, "Mean dose of the attended sessions; another question than the dose of all", "sessions", empty "no plan, or none of the attended ones can be told";
     longest_run_trend_low_s_per_week: Option<f64>, SecondsPerWeek, "Lower end of the 95 % interval of the trend", "Sen 1968, from memory", empty "too few sessions";
     longest_run_trend_high_s_per_week: Option<f64>, SecondsPerWeek, "Upper end of the 95 % interval of the trend", "Sen 1968, from memory", empty "too few sessions";
-    run_rise_14d_pct: Option<f64>, Percent, "Growth of the distance run in the last 14 days against the 14 before; from a certain growth on a caution, not shown for certain", "sessions; a caution above {rules.rise_14_days_pct} % (Nielsen and others 2014)";
+    run_rise_14d_pct: Option<f64>, Percent, "Growth of the distance run in the last 14 days against the 14 before; from a certain growth on a caution, not shown for certain", "sessions; a caution above {rules.rise_14_days_pct} % (Nielsen and others 2014)", empty "less than 28 days, nothing run in the earlier 14, or the metres of a session are not known";
     hr_fall_60s_trend_bpm_per_week: Option<f64>, BeatsPerMinutePerWeek, "Change of the fall of the heart rate in the first 60 s of the walks", "Theil-Sen line over the last {rules.trend_weeks} weeks, at least {rules.trend_min_sessions} sessions (Sen 1968, from memory)", empty "too few sessions";
     run_per_beat_trend_m_per_week: Option<f64>, MetresPerBeatPerWeek, "Change of the metres run for each heartbeat: pace at like heart rate", "Theil-Sen line over the last {rules.trend_weeks} weeks, at least {rules.trend_min_sessions} sessions (Sen 1968, from memory)", empty "too few sessions";
     days_out_14d: Option<u64>, None, "Days with a run or a walk, of the last 14 unless the settings say otherwise", "sessions of the last {rules.habit_short_days} days";
@@ -199,13 +199,13 @@ row! {
     week: IsoWeek, None, "Week as ISO 8601 writes it, Monday to Sunday, by the athlete's clock", "sessions";
     sessions: u64, None, "Recorded sessions", "sessions";
     run_s: Option<f64>, Seconds, "Time run", "sessions", empty "no recording, or none that can be told";
-    run_m: Option<f64>, Metres, "Distance run", "sessions", empty "no recording, or none that can be told";
+    run_m: Option<f64>, Metres, "Distance run", "sessions", empty "no recording, or none that can be told, or the metres of one that can are not known";
     walk_s: Option<f64>, Seconds, "Time walked", "sessions", empty "no recording, or none that can be told";
-    walk_m: Option<f64>, Metres, "Distance walked", "sessions", empty "no recording, or none that can be told";
+    walk_m: Option<f64>, Metres, "Distance walked", "sessions", empty "no recording, or none that can be told, or the metres of one that can are not known";
     longest_run_s: Option<f64>, Seconds, "Longest unbroken run", "sessions", empty "no recording, or none that can be told";
-    session_run_m_max: Option<f64>, Metres, "Run distance of the session with the most running", "sessions", empty "no recording, or none that can be told";
-    session_run_m_max_before_30d: Option<f64>, Metres, "The same over the days before that session, 30 unless the settings say otherwise", "sessions of the {rules.spike_window_days} days before", empty "nothing before it to compare with";
-    spike_pct: Option<f64>, Percent, "Rise of the one over the other; a caution, no forecast", "session against the {rules.spike_window_days} days before (Frandsen and others 2025, adult runners)", empty "nothing before it to compare with";
+    session_run_m_max: Option<f64>, Metres, "Run distance of the session with the most running", "sessions", empty "no recording, or none that can be told, or the metres of one that can are not known";
+    session_run_m_max_before_30d: Option<f64>, Metres, "The same over the days before that session, 30 unless the settings say otherwise", "sessions of the {rules.spike_window_days} days before", empty "nothing before it to compare with, or the metres of a session there are not known";
+    spike_pct: Option<f64>, Percent, "Rise of the one over the other; a caution, no forecast", "session against the {rules.spike_window_days} days before (Frandsen and others 2025, adult runners)", empty "nothing before it to compare with, or the metres of a session there are not known";
     run_change_pct: Option<f64>, Percent, "Change of the time run against the week before", "sessions", empty "nothing before it to compare with";
     sessions_due: Option<u64>, None, "Planned sessions whose day fell into the week; empty without any", "plan file and squad file", empty "nothing fell due";
     sessions_attempted: Option<u64>, None, "Of these, those that a recording was laid on, in whichever week", "calendar", empty "nothing fell due";
