@@ -178,13 +178,18 @@ impl Season {
             counts.counted = 1;
             counts.exact = usize::from(truth == (audit.attendance.due, audit.attendance.attended));
         }
-        let laid: Vec<Place> = places.iter().copied().flatten().collect();
+        // Where the coach's word stands against the order, it does.
+        let by_hand = self.outings.iter().map(|found| found.by_hand);
+        let laid: Vec<(Place, bool)> =
+            places.iter().zip(by_hand).filter_map(|(at, by)| Some(((*at)?, by))).collect();
         // Back to the first session of the block before is going back a block.
         let goes_back = |from: &Place, to: &Place| {
             to.0 == from.0 && to.1 == SessionKey { block: from.1.block.wrapping_sub(1), number: 1 }
         };
-        counts.out_of_order =
-            laid.windows(2).filter(|pair| pair[1] < pair[0] && !goes_back(&pair[0], &pair[1])).count();
+        let is_against_the_order = |from: (Place, bool), to: (Place, bool)| {
+            !from.1 && !to.1 && to.0 < from.0 && !goes_back(&from.0, &to.0)
+        };
+        counts.out_of_order = laid.windows(2).filter(|pair| is_against_the_order(pair[0], pair[1])).count();
         let (missed, named) = (self.missed(), named(audit));
         counts.missed = missed.len();
         counts.named = named.len();
