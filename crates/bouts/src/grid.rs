@@ -304,9 +304,12 @@ fn forget_unseen_cadence(
             times_s.get(next).is_none_or(|&next_s| next_s >= step.end_s)
         })
         .collect();
+    if unseen.is_empty() {
+        return;
+    }
     let (all_m, all_s) =
         steps.iter().fold((0.0, 0.0), |(m, s), step| (m + step.length_m(), s + step.span_s()));
-    if unseen.is_empty() || is_still(all_m, all_s) {
+    if is_still(all_m, all_s) {
         return;
     }
     for step in unseen {

@@ -1,5 +1,7 @@
 //! The columns for machines: a list of all of them, and a package of the open standard for tables.
 
+use std::borrow::Cow;
+
 use boutwise_season::Settings;
 use serde::Serialize;
 use serde_json::{Map, Value, json};
@@ -35,7 +37,7 @@ struct Entry<'a> {
     meaning: &'a str,
     nullable: bool,
     refers_to: Option<&'a str>,
-    source: String,
+    source: Cow<'a, str>,
     table: &'a str,
     #[serde(rename = "type")]
     type_word: &'static str,

@@ -124,7 +124,10 @@ pub struct Column<'n> {
 
 impl Column<'_> {
     /// Where the value comes from, with the numbers of these settings.
-    pub fn source_with(&self, settings: &Settings) -> String {
+    pub fn source_with(&self, settings: &Settings) -> Cow<'_, str> {
+        if !self.source.contains('{') {
+            return self.source.into();
+        }
         let mut pieces = self.source.split('{');
         let mut source = pieces.next().unwrap_or_default().to_owned();
         for piece in pieces {
@@ -136,7 +139,7 @@ impl Column<'_> {
             }
             source.push_str(after);
         }
-        source
+        source.into()
     }
 
     /// When a cell is missing, in words; `None` where none ever is.

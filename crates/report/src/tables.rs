@@ -171,7 +171,7 @@ pub fn columns(carried: &CarriedColumns, settings: &Settings) -> Vec<ColumnRow> 
         unit: Some(column.unit.symbol()).filter(|symbol| !symbol.is_empty()).map(Into::into),
         decimals: column.decimals().map(|decimals| decimals as u64),
         meaning: column.meaning.into(),
-        source: column.source_with(settings),
+        source: column.source_with(settings).into_owned(),
         nullable: column.optional,
         when_empty: column.when_empty().map(Into::into),
         allowed: column.words.iter().copied().map(Into::into).collect(),
