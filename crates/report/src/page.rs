@@ -1,6 +1,7 @@
 //! The report as pages: `group.html` for print, and `report.html` alone or an index and a page an athlete.
 
 use std::fmt;
+use std::sync::OnceLock;
 
 use askama::Template;
 use chrono::NaiveDate;
@@ -141,8 +142,8 @@ pub struct ReportWriter {
     title: String,
     as_of: Option<NaiveDate>,
     settings: ReportSettings,
-    /// Title, day and settings in words.
-    words: String,
+    /// Title, day and settings in words, from when they are first asked for.
+    words: OnceLock<String>,
     layout: Layout,
     /// Parts of those on the page, while it is open whether all will stand there.
     kept: Vec<AthletePart>,
@@ -197,7 +198,7 @@ impl ReportWriter {
         Self {
             title: title.to_owned(),
             as_of,
-            words: format!("{:?}", (title, as_of, &settings)),
+            words: OnceLock::new(),
             settings,
             layout,
             kept: Vec::new(),
@@ -235,7 +236,8 @@ impl ReportWriter {
 
     /// All that decides the text of an athlete beside what is known of them, in words.
     pub(crate) fn words(&self) -> String {
-        format!("{:?} {}", self.layout, self.words)
+        let words = || format!("{:?}", (&self.title, self.as_of, &self.settings));
+        format!("{:?} {}", self.layout, self.words.get_or_init(words))
     }
 
     /// Takes what was made of the next athlete, in order. A page of its own goes to `page` by name
