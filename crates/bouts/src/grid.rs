@@ -8,6 +8,7 @@ use boutwise_track::{Points, Recording};
 
 use crate::SegmentSettings;
 use crate::heading::Headings;
+use crate::stand::STUMBLE_S;
 use crate::statistics::count;
 use crate::steps::{Step, steps};
 use crate::timeline::Timeline;
@@ -22,6 +23,8 @@ const SLOWEST_M_PER_S: f64 = 1.1;
 /// A device that pauses goes on writing the last cadence for no longer than this, in seconds (own choice: 76 s are seen in an
 /// open recording); cadence that goes on for longer is believed.
 const STALE_CADENCE_S: f64 = 120.0;
+/// A step in which the device paused is so many times as long as its steps are in the mean (own choice).
+const PAUSE_STEPS: f64 = 3.0;
 /// A faster single step is a jump of the position, in metres per second (own choice).
 const JUMP_M_PER_S: f64 = 8.0;
 /// Steps this many robust standard deviations off their surroundings are jumps.
@@ -284,8 +287,9 @@ fn fresh_cadence<'a>(points: &'a Points, times_s: &[f64], steps: &[Step]) -> Cow
 }
 
 /// Forgets the cadence of seconds in which a device wrote nothing and nobody moved: a device that pauses goes on with the
-/// cadence that it left off with, so that what lies between is no reading. Where a recording as a whole does not move, speed
-/// says nothing and cadence stays.
+/// cadence that it left off with, so that what lies between is no reading. A stretch as short as a stumble is looked over, and
+/// so is one hardly longer than the recording's other steps, in which somebody may have turned round. Where a recording as a
+/// whole does not move, speed says nothing and cadence stays.
 fn forget_unseen_cadence(
     cadence_spm: &mut [f32],
     times_s: &[f64],
@@ -296,9 +300,7 @@ fn forget_unseen_cadence(
     let is_still = |length_m: f64, span_s: f64| length_m < settings.stand_speed_m_per_s * span_s;
     let unseen: Vec<&Step> = steps
         .iter()
-        .filter(|step| {
-            step.span_s() >= settings.stand_min_s as f64 && is_still(step.length_m(), step.span_s())
-        })
+        .filter(|step| step.span_s() >= STUMBLE_S as f64 && is_still(step.length_m(), step.span_s()))
         .filter(|step| {
             let next = times_s.partition_point(|&time_s| time_s <= step.start_s);
             times_s.get(next).is_none_or(|&next_s| next_s >= step.end_s)
@@ -312,7 +314,8 @@ fn forget_unseen_cadence(
     if is_still(all_m, all_s) {
         return;
     }
-    for step in unseen {
+    let usual_s = all_s / steps.len() as f64;
+    for step in unseen.into_iter().filter(|step| step.span_s() >= PAUSE_STEPS * usual_s) {
         let (first, end) = (timeline.cell(ceil_s(step.start_s)), timeline.cell(step.end_s as usize));
         let counted = cadence_spm[first.min(end)..end].iter_mut().filter(|reading| **reading > 0.0);
         counted.for_each(|reading| *reading = f32::NAN);
@@ -504,21 +507,26 @@ mod tests {
 
     #[test]
     fn cadence_between_points_far_apart_is_none_where_nobody_moved() {
-        // 12 s without a point after the 50th, in which a person stood or ran on.
-        let read = |stands: bool, moves: bool| {
-            let metres =
-                |i: i32| if moves { 2.5 * f64::from(if stands { i.min(50) } else { i }) } else { 0.0 };
-            let (mut recording, _) = along_a_meridian(
-                (0..51).map(metres).chain((62..100).map(|i| metres(i - 12 * i32::from(stands)))),
-            );
-            let times_s: Vec<f64> = (0..51).chain(62..100).map(f64::from).collect();
+        // Some seconds without a point after the 50th, in which a person stood or ran on, in a recording of a point every second
+        // or every few.
+        let read = |stands: bool, moves: bool, seconds: i32, every: usize| {
+            let begun = || (0..51).step_by(every).chain((50 + seconds..100).step_by(every));
+            let metres = |i: i32| match (moves, stands && i > 50) {
+                (false, _) => 0.0,
+                (true, true) => 2.5 * f64::from(i - seconds),
+                (true, false) => 2.5 * f64::from(i),
+            };
+            let (mut recording, _) = along_a_meridian(begun().map(metres));
+            let times_s: Vec<f64> = begun().map(f64::from).collect();
             let cadence = |point: Point| Point { cadence_spm: Some(164.0), ..point };
             recording.points = recording.points.iter().map(cadence).collect();
             Grid::new(&recording, &times_s, &SegmentSettings::default()).cadence_spm[55]
         };
-        assert!(read(true, true).is_nan());
-        assert_eq!(read(false, true), 164.0);
-        assert_eq!(read(true, false), 164.0);
+        assert!(read(true, true, 12, 1).is_nan());
+        assert_eq!(read(true, true, 11, 1), 164.0);
+        assert_eq!(read(true, true, 12, 10), 164.0);
+        assert_eq!(read(false, true, 12, 1), 164.0);
+        assert_eq!(read(true, false, 12, 1), 164.0);
     }
 
     #[test]

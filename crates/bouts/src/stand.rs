@@ -19,7 +19,7 @@ const STEPPING_NATS: f64 = 1.0;
 const STEPPING_SPM: f32 = 60.0;
 /// A stand shorter than this, in seconds, between two stretches of running cadence is none (by definition), unless
 /// cadence says that the steps stopped.
-const STUMBLE_S: usize = 12;
+pub(crate) const STUMBLE_S: usize = 12;
 /// Share of the cadence of a stand from which the steps stopped.
 const STEPLESS_SHARE: f64 = 0.5;
 /// Seconds on either side in which running cadence is looked for.
