@@ -2,7 +2,7 @@
 
 use std::fs;
 use std::io::Write;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use crate::command::{Ran, Row, audit, boutwise, table};
 
@@ -325,13 +325,19 @@ fn options_that_cannot_be_read_say_what_to_write() {
     assert_eq!(boutwise(["plan".as_ref(), scratch.path().join("wide.toml").as_os_str()]).status, 0);
 }
 
-#[test]
-fn without_a_squad_file_the_evidence_is_the_folder_and_no_table_is_written_among_recordings() {
-    let scratch = tempfile::tempdir().unwrap();
-    let folder = scratch.path().join("squad");
+/// The sessions of all, each person's in a folder of their own.
+fn in_folders(scratch: &Path) -> PathBuf {
+    let folder = scratch.join("squad");
     for (person, name, bytes) in sessions() {
         put(&folder, &format!("{}/{name}", PEOPLE[person]), &bytes);
     }
+    folder
+}
+
+#[test]
+fn without_a_squad_file_the_evidence_is_the_folder_and_no_table_is_written_among_recordings() {
+    let scratch = tempfile::tempdir().unwrap();
+    let folder = in_folders(scratch.path());
     let out = scratch.path().join("tables");
     let arguments = |out: &Path| ["assign".into(), folder.clone(), "--out".into(), out.to_owned()];
     assert_eq!(boutwise(arguments(&out)).status, 0);
@@ -347,10 +353,7 @@ fn without_a_squad_file_the_evidence_is_the_folder_and_no_table_is_written_among
 #[test]
 fn of_folders_that_several_people_claim_alike_it_is_said_whose_the_recordings_are() {
     let scratch = tempfile::tempdir().unwrap();
-    let folder = scratch.path().join("squad");
-    for (person, name, bytes) in sessions() {
-        put(&folder, &format!("{}/{name}", PEOPLE[person]), &bytes);
-    }
+    let folder = in_folders(scratch.path());
     let squad = scratch.path().join("squad.csv");
     fs::write(&squad, "athlete,folder\nAda,B*\nBo,?O\nCleo,\n").unwrap();
     let ran = audit(&folder, &scratch.path().join("out"), &["--squad", squad.to_str().unwrap()]);

@@ -161,6 +161,13 @@ pub struct Observed<'a> {
     pub is_part: bool,
 }
 
+impl<'a> Observed<'a> {
+    /// Bouts of a whole recording on foot, with how likely it is that every run is right.
+    pub fn of(bouts: &'a [Bout], confidence: f64) -> Self {
+        Self { bouts, vehicles: &[], doubt: None, confidence, breaks_off: false, is_part: false }
+    }
+}
+
 /// A session read as events.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Reading {
@@ -184,7 +191,7 @@ pub struct Reading {
 /// let planned = [ask(Gait::Run, 480.0), ask(Gait::Walk, 120.0), ask(Gait::Run, 480.0)];
 /// // The first rep, two seconds too long, and home.
 /// let bouts = [Bout::new(Kind::Walk, 0.0, 300.0), Bout::new(Kind::Run, 300.0, 782.0), Bout::new(Kind::Walk, 782.0, 1100.0)];
-/// let observed = Observed { bouts: &bouts, vehicles: &[], doubt: None, confidence: 1.0, breaks_off: false, is_part: false };
+/// let observed = Observed::of(&bouts, 1.0);
 /// let reading = read_events(&planned, &observed, &AdherenceSettings::default());
 /// let [stopped] = &reading.events[..] else { panic!() };
 /// assert_eq!((stopped.kind, stopped.number), (EventKind::StoppedAfter, Some(1)));

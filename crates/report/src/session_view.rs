@@ -241,15 +241,14 @@ fn figures(row: &SessionRow, pace: PaceUnit) -> Vec<Named> {
 fn interval_lines(pages: &SessionPages<'_>, gait: Gait, unit: PaceUnit) -> Vec<IntervalLine> {
     let paces = pages.interval_paces_s_per_km.iter().copied().chain(std::iter::repeat(None));
     let of_gait = pages.intervals.iter().zip(paces).filter(|(row, _)| row.kind == gait);
-    let line = |(number, (row, s_per_km)): (usize, (&IntervalRow, Option<f64>))| IntervalLine {
-        pace: s_per_km.map(|s_per_km| duration(s_per_km * unit.metres() / 1000.0)).unwrap_or_default(),
-        ..interval_line(row, number)
-    };
-    (1..).zip(of_gait).map(line).collect()
+    let pace = |s_per_km: f64| duration(s_per_km * unit.metres() / 1000.0);
+    (1..)
+        .zip(of_gait)
+        .map(|(number, (row, s_per_km))| interval_line(row, number, s_per_km.map(pace).unwrap_or_default()))
+        .collect()
 }
 
-/// A rep or a walk, its pace left out.
-fn interval_line(row: &IntervalRow, number: usize) -> IntervalLine {
+fn interval_line(row: &IntervalRow, number: usize, pace: String) -> IntervalLine {
     let is_by_distance = row.planned_m.is_some();
     let difference = match row.status {
         IntervalStatus::Missed | IntervalStatus::NotRecorded => None,
@@ -267,7 +266,7 @@ fn interval_line(row: &IntervalRow, number: usize) -> IntervalLine {
         difference,
         credit: Figure::percent(row.credit_pct),
         status: row.status.word(),
-        pace: String::new(),
+        pace,
     }
 }
 

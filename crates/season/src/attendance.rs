@@ -429,14 +429,7 @@ mod tests {
             }
         }
         bouts[1].confidence = of_first_run;
-        let observed = Observed {
-            bouts: &bouts,
-            vehicles: &[],
-            doubt: None,
-            confidence,
-            breaks_off: false,
-            is_part: false,
-        };
+        let observed = Observed::of(&bouts, confidence);
         let settings = AdherenceSettings::default();
         let reading = read_events(&intervals, &observed, &settings);
         let matched = match_recorded(&intervals, &bouts, reading.inside.as_ref(), &settings);

@@ -145,14 +145,7 @@ mod tests {
             at_s += run_s + walk_s;
         }
         let settings = AdherenceSettings::default();
-        let observed = Observed {
-            bouts: &bouts,
-            vehicles: &[],
-            doubt,
-            confidence: 1.0,
-            breaks_off: false,
-            is_part: false,
-        };
+        let observed = Observed { doubt, ..Observed::of(&bouts, 1.0) };
         let reading = read_events(&planned, &observed, &settings);
         let matched = (doubt.is_none())
             .then(|| match_recorded(&planned, &bouts, reading.inside.as_ref(), &settings))
@@ -218,14 +211,7 @@ mod tests {
             Bout::new(Kind::Stand, 180.0, 600.0),
         ];
         let planned = parse_intervals("4 x (1:10 run, 1:20 walk)").unwrap();
-        let observed = Observed {
-            bouts: &bouts,
-            vehicles: &[],
-            doubt: None,
-            confidence: 1.0,
-            breaks_off: false,
-            is_part: false,
-        };
+        let observed = Observed::of(&bouts, 1.0);
         let events = read_events(&planned, &observed, &AdherenceSettings::default()).events;
         let clause = Remark::on_running(&events);
         assert_eq!(clause.as_deref(), Some("walk 1 lasted 0:40 of 1:20; ran 2 of 4 reps, then walked on"));
@@ -235,14 +221,7 @@ mod tests {
     #[test]
     fn a_stand_is_an_aside_and_a_marked_slowing_a_remark() {
         let bouts = [Bout::new(Kind::Walk, 0.0, 100.0), Bout::new(Kind::Stand, 100.0, 180.0)];
-        let observed = Observed {
-            bouts: &bouts,
-            vehicles: &[],
-            doubt: None,
-            confidence: 1.0,
-            breaks_off: false,
-            is_part: false,
-        };
+        let observed = Observed::of(&bouts, 1.0);
         let events = read_events(&[], &observed, &AdherenceSettings::default()).events;
         assert_eq!(Remark::asides(&events), ["Stood for 1:20."]);
         let marked = Remark::of(&events, None, Some(&DRIFT), &Rules::default());

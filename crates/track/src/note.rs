@@ -434,6 +434,12 @@ mod tests {
     use super::*;
 
     #[test]
+    fn how_many_sessions_are_read_is_said_as_it_is() {
+        let most = format!(" {} ", crate::raw::MAX_SESSIONS);
+        assert!(NoteKind::TooManySessions.sentence().contains(&most));
+    }
+
+    #[test]
     fn lines_are_counted_as_editors_do() {
         let text = b"a\nb\r\nc\rd";
         let line = |byte| Place::of(text, byte).line;

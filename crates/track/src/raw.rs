@@ -79,7 +79,7 @@ const LARGEST_BYTE: f64 = 255.0;
 
 /// Tracks or activities with points that are read of one file (own choice: somebody's of fifty years; each takes some 2 kB
 /// however short it is).
-const MAX_SESSIONS: usize = 20_000;
+pub(crate) const MAX_SESSIONS: usize = 20_000;
 
 /// Farthest total in metres that is believed (own choice: 1,000 km; nobody comes so far on foot in a session).
 const LARGEST_TOTAL_M: f64 = 1e6;

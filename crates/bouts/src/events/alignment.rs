@@ -724,14 +724,7 @@ mod tests {
         let bouts = done(60.0, &[(30.0, 30.0, Kind::Walk); 3]);
         let demand = Demand::new(&plan(0.0, &[(30.0, 30.0); 4]), &settings).unwrap();
         let course = Course::new(&bouts, &settings);
-        let observed = Observed {
-            bouts: &bouts,
-            vehicles: &[],
-            doubt: None,
-            confidence: 0.8,
-            breaks_off: false,
-            is_part: false,
-        };
+        let observed = Observed::of(&bouts, 0.8);
         let found = align(&demand, &course, &Edges::new(&observed, &course), &settings);
         // To walk the first rep costs a little less than to begin after it.
         assert!(found.open_start);
@@ -748,7 +741,7 @@ mod tests {
             let settings = AdherenceSettings::default();
             let (demand, course) = (Demand::new(&planned, &settings).unwrap(), Course::new(&bouts, &settings));
             let confidence = if is_sure { 1.0 } else { 0.8 };
-            let observed = Observed { bouts: &bouts, vehicles: &[], doubt: None, confidence, breaks_off, is_part: false };
+            let observed = Observed { breaks_off, ..Observed::of(&bouts, confidence) };
             let edges = Edges::new(&observed, &course);
             let all = align_within(&[f64::INFINITY], f64::INFINITY, &demand, &course, &edges, &settings);
             prop_assert_eq!(align(&demand, &course, &edges, &settings), all);

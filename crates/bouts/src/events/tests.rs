@@ -130,14 +130,7 @@ impl Made {
 
     /// What is told of it beside a plan where it is this likely that every run is right.
     fn told_in_doubt(&self, planned: &str, confidence: f64) -> Vec<String> {
-        let observed = Observed {
-            bouts: &self.bouts,
-            vehicles: &[],
-            doubt: None,
-            confidence,
-            breaks_off: false,
-            is_part: false,
-        };
+        let observed = Observed::of(&self.bouts, confidence);
         shorts(&read_events(&plan(planned), &observed, &AdherenceSettings::default()))
     }
 
@@ -372,14 +365,7 @@ fn the_edges_of_a_part_cut_by_hand_are_no_edges_of_the_recording() {
 #[test]
 fn a_session_that_cannot_be_told_is_a_question_and_nothing_else_is_said_of_its_runs() {
     let made = Made::new("10:00 walk, 1:30 stand, 10:00 run");
-    let observed = Observed {
-        bouts: &made.bouts,
-        vehicles: &[],
-        doubt: Some("Walked or jogged?"),
-        confidence: 0.5,
-        breaks_off: false,
-        is_part: false,
-    };
+    let observed = Observed { doubt: Some("Walked or jogged?"), ..Observed::of(&made.bouts, 0.5) };
     let reading = read_events(&plan(SWEPT[0]), &observed, &AdherenceSettings::default());
     assert_eq!(shorts(&reading), ["cannot_say", "stood"]);
     assert_eq!((reading.inside, reading.recorded_pct), (None, None));
@@ -462,14 +448,7 @@ fn a_session_walked_slower_than_anybody_jogs_is_walked_whatever_short_run_shows_
         for walk in made.bouts.iter_mut().filter(|bout| bout.kind == Kind::Walk) {
             walk.distance_m = Some(walk_m_per_s * walk.duration_s());
         }
-        let observed = Observed {
-            bouts: &made.bouts,
-            vehicles: &[],
-            doubt: None,
-            confidence: session,
-            breaks_off: false,
-            is_part: false,
-        };
+        let observed = Observed::of(&made.bouts, session);
         shorts(&read_events(&plan(SWEPT[1]), &observed, &AdherenceSettings::default()))
     };
     // As long a walk as the whole session before it, and nearly none after it.

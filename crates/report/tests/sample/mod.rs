@@ -515,12 +515,8 @@ impl Deed {
         let bouts: Vec<Bout> =
             done.iter().map(|&(kind, start_s, end_s)| Bout::new(kind, start_s, end_s)).collect();
         let observed = Observed {
-            bouts: &bouts,
-            vehicles: &[],
             doubt: (!resolvable).then_some("Running and walking cannot be told apart here."),
-            confidence: if resolvable { 0.97 } else { 0.41 },
-            breaks_off: false,
-            is_part: false,
+            ..Observed::of(&bouts, if resolvable { 0.97 } else { 0.41 })
         };
         let plan = if has_plan { plan } else { Vec::new() };
         read_events(&plan, &observed, &AdherenceSettings::default()).events
