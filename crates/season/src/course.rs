@@ -383,8 +383,10 @@ impl Course<'_> {
                 None if self.blocks[again] >= left && !to_come.contains(&again) => continue,
                 None if went_on => (None, false),
                 None => {
-                    let day = self.cursor.and_then(|before| self.plan.day_after(before, self.blocks[again]));
-                    (day, day.is_some_and(|day| day <= self.until))
+                    let planned =
+                        self.cursor.and_then(|before| self.plan.day_after(before, self.blocks[again]));
+                    let day = planned.map(|planned| self.after_absences(again, planned));
+                    (day, day.is_some_and(|day| day <= self.until && !self.is_excused(again, day)))
                 }
             };
             self.cursor = day.max(self.cursor);
@@ -414,7 +416,8 @@ impl Course<'_> {
             !(had && row.recordings.is_empty() && row.session == session)
                 || row.day.is_none_or(|day| day <= said)
         });
-        self.rows.push(DueSession { session, day, due, excused: day.is_none(), recordings });
+        let excused = !due && day.is_none_or(|day| day <= self.until);
+        self.rows.push(DueSession { session, day, due, excused, recordings });
     }
 
     /// The plan goes on with a session on the day on which it was done; those before it are due on that day too.

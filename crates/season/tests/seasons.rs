@@ -9,8 +9,8 @@
 
 use boutwise_bouts::{Amount, Bout, Gait, Interval, Kind};
 use boutwise_season::{
-    AfterAway, Athlete, AthleteAudit, AthleteInput, Away, Correction, Entry, Outing, Plan, PlanInUse,
-    PlanPlace, Role, Settings, Verdict, audit_athlete, parse_intervals,
+    AfterAway, Athlete, AthleteAudit, AthleteInput, Away, Correction, Entry, Outcome, Outing, Plan,
+    PlanInUse, PlanPlace, Role, Settings, Verdict, audit_athlete, parse_intervals,
 };
 use chrono::{Days, NaiveDate, TimeDelta};
 
@@ -210,6 +210,15 @@ fn every_row_of_the_table_of_seasons_comes_out_as_it_says() {
             as_of: day(case.cell("as_of")),
             settings: &Settings::default(),
         });
+        // The row of a session done more than once tells of one recording: the first of those in full, where any was.
+        for (_, planned) in audit.planned.iter().filter(|(_, planned)| !planned.recordings.is_empty()) {
+            let outcome = |at: &usize| audit.outings[*at].outcome;
+            let in_full = planned.recordings.iter().find(|at| outcome(at) == Some(Outcome::Completed));
+            let shown = planned.shown.expect("one of the recordings");
+            assert!(planned.recordings.contains(&shown), "{}", case.cell("case"));
+            assert_eq!(outcome(&shown), Some(planned.outcome), "{}", case.cell("case"));
+            assert!(in_full.is_none_or(|first| *first == shown), "{}", case.cell("case"));
+        }
         let expected =
             ["labels", "due", "attended", "proposal", "next"].map(|head| case.cell(head).to_owned());
         let found = told(&plan, &audit);
