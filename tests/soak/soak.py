@@ -39,14 +39,14 @@ def rows(out, table):
 
 
 def written(name):
-    """A name as tables write it: bytes that are no UTF-8 and characters that act, escaped; formulas made text."""
+    """A name as tables write it: bytes that are no UTF-8, characters that act and backslashes escaped; formulas made text."""
     text = ""
     raw = os.fsencode(name)
     for char in raw.decode("utf-8", "surrogateescape"):
         code = ord(char)
         if 0xDC80 <= code <= 0xDCFF:
             text += f"\\x{code - 0xDC00:02x}"
-        elif code < 32 or 0x7F <= code < 0xA0:
+        elif code < 32 or 0x7F <= code < 0xA0 or char == "\\":
             text += f"\\u{code:04x}"
         else:
             text += char

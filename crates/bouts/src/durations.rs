@@ -76,7 +76,8 @@ impl Durations {
     }
 
     /// Mixes in the durations of whole bouts that this session was found to have, and those that keep coming back.
-    pub(crate) fn with_seen(mut self, seen_s: [&[f64]; 2]) -> Self {
+    pub(crate) fn with_seen(&self, seen_s: [&[f64]; 2]) -> Self {
+        let mut mixed = self.clone();
         for (kind, seen_s) in seen_s.into_iter().enumerate() {
             if seen_s.len() < SEEN_LEAST {
                 continue;
@@ -86,7 +87,7 @@ impl Durations {
             seen_s.sort_unstable_by(f64::total_cmp);
             let count = seen_s.len() as f64;
             let mut changes = Changes::default();
-            self.mix(kind, SEEN_SHARE * count / (count + SEEN_HALF), &mut changes, |density, share| {
+            mixed.mix(kind, SEEN_SHARE * count / (count + SEEN_HALF), &mut changes, |density, share| {
                 let equal = seen_s.chunk_by(|a, b| a == b);
                 joined(
                     equal.map(|equal| add_log_normal(density, equal[0], equal.len() as f64 * share / count)),
@@ -94,27 +95,28 @@ impl Durations {
             });
             let regular_s = regular(&seen_s);
             if !regular_s.is_empty() {
-                self.mix(kind, REGULAR_SHARE, &mut changes, |density, share| {
+                mixed.mix(kind, REGULAR_SHARE, &mut changes, |density, share| {
                     add_laplaces(density, &regular_s, share)
                 });
             }
-            self.take_logs(kind, changes);
+            mixed.take_logs(kind, changes);
         }
-        self
+        mixed
     }
 
     /// Mixes in durations that are expected from elsewhere, walking first.
-    pub(crate) fn with_expected(mut self, expected_s: [&[f64]; 2]) -> Self {
+    pub(crate) fn with_expected(&self, expected_s: [&[f64]; 2]) -> Self {
+        let mut mixed = self.clone();
         for (kind, expected_s) in expected_s.into_iter().enumerate() {
             if !expected_s.is_empty() {
                 let mut changes = Changes::default();
-                self.mix(kind, EXPECTED_SHARE, &mut changes, |density, share| {
+                mixed.mix(kind, EXPECTED_SHARE, &mut changes, |density, share| {
                     add_laplaces(density, expected_s, share)
                 });
-                self.take_logs(kind, changes);
+                mixed.take_logs(kind, changes);
             }
         }
-        self
+        mixed
     }
 
     /// Log probability of a bout of `kind` over so many seconds; `open` where an end of it is not seen.
@@ -263,10 +265,10 @@ mod tests {
     fn durations_that_come_back_become_likely_and_one_alone_does_not() {
         assert_eq!(regular(&[59.0, 60.0, 61.0, 200.0]), [60.0, 60.0, 60.0]);
         let generic = Durations::generic([12, 13], 200.0);
-        let seen = generic.clone().with_seen([&[], &[60.0, 61.0, 59.0]]);
+        let seen = generic.with_seen([&[], &[60.0, 61.0, 59.0]]);
         assert!(seen.log_whole(1, 60) > generic.log_whole(1, 60) + 2.0);
         assert!(seen.log_whole(1, 300) < generic.log_whole(1, 300));
-        let alone = generic.clone().with_seen([&[], &[60.0]]);
+        let alone = generic.with_seen([&[], &[60.0]]);
         assert_eq!(alone.log_whole(1, 60), generic.log_whole(1, 60));
     }
 

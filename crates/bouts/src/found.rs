@@ -1,7 +1,7 @@
 //! The walks and runs of a recording: decoded in rounds, dated, and told from stops.
 
 use std::ops::Range;
-use std::sync::LazyLock;
+use std::sync::{Arc, LazyLock};
 
 use crate::assemble::Piece;
 use crate::confidence::BoutEvidence;
@@ -48,7 +48,7 @@ pub(crate) struct Found {
     log_likelihood: f64,
     pub(crate) levels: Levels,
     pub(crate) noise: Noise,
-    durations: Durations,
+    durations: Arc<Durations>,
     /// Scores by these levels and this noise.
     scorer: Scorer,
 }
@@ -166,26 +166,31 @@ pub(crate) struct Start<'a> {
     levels_settled: bool,
     noise: Noise,
     /// Expected durations until the last round …
-    early: &'a Durations,
+    early: &'a Arc<Durations>,
     /// … and in the last round.
-    last: &'a Durations,
+    last: &'a Arc<Durations>,
 }
 
 impl<'a> Start<'a> {
-    pub(crate) fn new(levels: Levels, levels_settled: bool, noise: Noise, durations: &'a Durations) -> Self {
+    pub(crate) fn new(
+        levels: Levels,
+        levels_settled: bool,
+        noise: Noise,
+        durations: &'a Arc<Durations>,
+    ) -> Self {
         Self { levels, levels_settled, noise, early: durations, last: durations }
     }
 }
 
 /// Durations of bouts before anything is known of the session: short ones are rare.
-pub(crate) fn usual_durations(settings: &SegmentSettings) -> Durations {
+pub(crate) fn usual_durations(settings: &SegmentSettings) -> Arc<Durations> {
     /// Those of the documented method, made once: a session begins with them, and most have no others.
-    static USUAL: LazyLock<Durations> = LazyLock::new(|| made(&SegmentSettings::default()));
-    fn made(settings: &SegmentSettings) -> Durations {
-        Durations::generic([settings.walk_min_s, settings.run_min_s], SHORTNESS_S)
+    static USUAL: LazyLock<Arc<Durations>> = LazyLock::new(|| made(&SegmentSettings::default()));
+    fn made(settings: &SegmentSettings) -> Arc<Durations> {
+        Arc::new(Durations::generic([settings.walk_min_s, settings.run_min_s], SHORTNESS_S))
     }
     match USUAL.least_s == [settings.walk_min_s, settings.run_min_s] {
-        true => USUAL.clone(),
+        true => Arc::clone(&USUAL),
         false => made(settings),
     }
 }
@@ -206,7 +211,7 @@ pub(crate) fn find_by_speed(
     }
     let least_s = [settings.walk_min_s, settings.run_min_s];
     let Some(rhythm) = Rhythm::strongest(grid, &frame.stretches, least_s) else { return found };
-    let early = start.early.clone().with_expected([&[rhythm.walk_s], &[rhythm.run_s]]);
+    let early = Arc::new(start.early.with_expected([&[rhythm.walk_s], &[rhythm.run_s]]));
     let other = find(Start { early: &early, ..start });
     let evidence = |found: &Found| found.evidence(grid, frame);
     if evidence(&other) > evidence(&found) { other } else { found }
@@ -228,7 +233,7 @@ pub(crate) fn find_parts(
         log_likelihood: 0.0,
         levels,
         noise,
-        durations: early.clone(),
+        durations: Arc::clone(early),
         scorer: Scorer::new(grid, cadence_nats, levels, noise.m2_per_s),
     };
     let mut decoder = Decoder::default();
@@ -241,7 +246,7 @@ pub(crate) fn find_parts(
             }
             found.noise = found.noise.refined(grid, found.parts.iter().map(|part| part.cells.clone()));
             let prior = if round == ROUNDS - 1 { last } else { early };
-            found.durations = prior.clone().with_seen([&found.whole_s(WALK), &found.whole_s(RUN)]);
+            found.durations = Arc::new(prior.with_seen([&found.whole_s(WALK), &found.whole_s(RUN)]));
             found.scorer.renew(grid, cadence_nats, found.levels, found.noise.m2_per_s);
         }
         std::mem::swap(&mut found.parts, &mut parts_before);

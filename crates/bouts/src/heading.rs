@@ -26,25 +26,26 @@ impl Headings {
     /// Takes the headings of a grid over ± `half_width_s` cells.
     pub(crate) fn fill(&mut self, grid: &Grid, half_width_s: usize) {
         let cells = grid.east_m.len();
+        // Columns of one length, so that no cell is asked for its place in each.
+        let columns = [&grid.east_m[..cells], &grid.north_m[..cells], &grid.weight[..cells]];
         self.0.clear();
-        self.0.reserve(cells);
         let mut window = Window::default();
-        (0..half_width_s.min(cells)).for_each(|cell| window.take(grid, cell, 1.0));
-        for cell in 0..cells {
+        (0..half_width_s.min(cells)).for_each(|cell| window.take(columns, cell, 1.0));
+        self.0.extend((0..cells).map(|cell| {
             if cell + half_width_s < cells {
-                window.take(grid, cell + half_width_s, 1.0);
+                window.take(columns, cell + half_width_s, 1.0);
             }
             if cell > half_width_s {
-                window.take(grid, cell - half_width_s - 1, -1.0);
+                window.take(columns, cell - half_width_s - 1, -1.0);
             }
             let length_m = (window.east_m * window.east_m + window.north_m * window.north_m).sqrt();
             let scale = if length_m > 0.0 { 1.0 / length_m } else { 0.0 };
-            self.0.push(Heading {
+            Heading {
                 east: window.east_m * scale,
                 north: window.north_m * scale,
                 speed_m_per_s: if window.known_s > 0.0 { length_m / window.known_s } else { 0.0 },
-            });
-        }
+            }
+        }));
     }
 
     /// What was taken, cell by cell.
@@ -61,10 +62,11 @@ struct Window {
 }
 
 impl Window {
-    fn take(&mut self, grid: &Grid, cell: usize, sign: f64) {
-        self.east_m += sign * grid.east_m[cell];
-        self.north_m += sign * grid.north_m[cell];
-        self.known_s += if grid.weight[cell] > 0.0 { sign } else { 0.0 };
+    #[inline]
+    fn take(&mut self, [east_m, north_m, weight]: [&[f64]; 3], cell: usize, sign: f64) {
+        self.east_m += sign * east_m[cell];
+        self.north_m += sign * north_m[cell];
+        self.known_s += if weight[cell] > 0.0 { sign } else { 0.0 };
     }
 }
 

@@ -211,7 +211,7 @@ pub(crate) fn levels_of_cadence(
     settings: &SegmentSettings,
 ) -> Levels {
     let expected = Expected::new(settings);
-    let mut speeds = [const { Vec::new() }; 2];
+    let mut speeds = [WALK, RUN].map(|_| Vec::with_capacity(grid.len()));
     for stretch in stretches {
         let cells = grid.along_m[stretch.clone()].iter().zip(&grid.weight[stretch.clone()]);
         for ((&along_m, &weight), &nats) in cells.zip(&evidence[stretch.clone()]) {

@@ -79,12 +79,11 @@ pub(crate) struct Noise {
 impl Noise {
     /// The noise of a whole recording, nothing being known of its bouts: over blocks that hold several steps.
     pub(crate) fn of_recording(grid: &Grid) -> Self {
-        let steps_s: Vec<f64> =
-            grid.step_s.iter().filter(|&&step_s| step_s > 0.0).map(|&step_s| f64::from(step_s)).collect();
+        let steps_s = grid.step_s.iter().filter(|&&step_s| step_s > 0.0).map(|&step_s| f64::from(step_s));
         // Mostly all are as long.
-        let step_s = match steps_s.first() {
-            Some(&first_s) if steps_s.iter().all(|&step_s| step_s == first_s) => first_s,
-            _ => median(&steps_s).unwrap_or(1.0),
+        let step_s = match steps_s.clone().next() {
+            Some(first_s) if steps_s.clone().all(|step_s| step_s == first_s) => first_s,
+            _ => median(&steps_s.collect::<Vec<f64>>()).unwrap_or(1.0),
         };
         Self::over_blocks(grid, QUICK_BLOCK_S.max((BLOCK_STEPS * step_s).round() as usize))
     }
