@@ -431,6 +431,7 @@ impl Placed {
             confidence: session.confidence,
             bounds: session.bounds,
             vehicles: session.vehicles.clone(),
+            unseen: session.unseen.clone(),
             breaks_off: self.breaks_off,
             is_part: self.by_hand.as_ref().is_some_and(|said| said.part_s().is_some()),
             bouts: session.bouts.clone(),

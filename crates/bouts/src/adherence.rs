@@ -50,7 +50,8 @@
 //! - One run of P seconds gives 75, more than five faithful reps of eight. Adherence is not readiness.
 //! - A jog in the warm-up may be taken for a missing rep.
 //! - Overdone belongs to the alignment; where two tie, it can step.
-//! - A gap counts as rest: lost signal while running has to be bridged before.
+//! - A gap counts as rest: what a lost signal hides has to be taken out of what is demanded before
+//!   ([`match_recorded`]).
 
 mod alignment;
 pub(crate) mod course;
@@ -60,7 +61,7 @@ mod rows;
 mod score;
 mod settings;
 
-pub use inside::Inside;
+pub use inside::{Hidden, Inside};
 pub use rows::{IntervalMatch, IntervalStatus};
 pub use score::{Reps, RunMatch};
 pub use settings::AdherenceSettings;
@@ -133,7 +134,7 @@ pub fn match_recorded(
 ) -> Option<SessionMatch> {
     let Some(inside) = inside else { return match_session(intervals, bouts, settings) };
     let whole = Demand::new(intervals, settings)?;
-    if inside.reps.is_empty() || inside.reps.end > whole.reps.len() {
+    if inside.seen().is_empty() || inside.reps.end > whole.reps.len() {
         return None;
     }
     let mut matched = match_demand(&whole.inside(inside), bouts, settings)?;

@@ -92,4 +92,7 @@ pub struct Segmentation {
     pub series: Series,
     /// Stretches in a vehicle, in seconds from the session's first point; `gap` among the bouts.
     pub vehicles: Vec<Range<f64>>,
+    /// Stretches in which the person came on or nobody can tell, and nothing was recorded of how, in seconds from the session's
+    /// first point; `gap` among the bouts.
+    pub unseen: Vec<Range<f64>>,
 }

@@ -23,6 +23,9 @@ pub(crate) fn segment_around_drives(
         bout.start_s += offset_s;
         bout.end_s += offset_s;
     }
+    for unseen in &mut found.unseen {
+        *unseen = unseen.start + offset_s..unseen.end + offset_s;
+    }
     if offset_s > 0.0 {
         found.bouts.insert(0, Bout::new(Kind::Gap, 0.0, offset_s));
     }

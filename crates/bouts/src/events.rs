@@ -151,6 +151,8 @@ pub struct Observed<'a> {
     pub bouts: &'a [Bout],
     /// Stretches in a vehicle, in seconds from the first point; `gap` in the bouts.
     pub vehicles: &'a [Range<f64>],
+    /// Stretches in which the person came on or nobody can tell, and nothing was recorded of how; `gap` in the bouts.
+    pub unseen: &'a [Range<f64>],
     /// Why running and walking cannot be told apart here; `None` where they can.
     pub doubt: Option<&'a str>,
     /// Probability that every run is right, 0 to 1.
@@ -164,7 +166,7 @@ pub struct Observed<'a> {
 impl<'a> Observed<'a> {
     /// Bouts of a whole recording on foot, with how likely it is that every run is right.
     pub fn of(bouts: &'a [Bout], confidence: f64) -> Self {
-        Self { bouts, vehicles: &[], doubt: None, confidence, breaks_off: false, is_part: false }
+        Self { bouts, vehicles: &[], unseen: &[], doubt: None, confidence, breaks_off: false, is_part: false }
     }
 }
 
@@ -209,10 +211,16 @@ pub fn read_events(intervals: &[Interval], observed: &Observed<'_>, settings: &A
     reading
 }
 
-/// The bouts on foot: what was driven took no part in the session.
+/// The bouts on foot: what was driven took no part in the session, and where nothing was seen before or after all others the
+/// recording has its edge.
 fn against_plan(demand: &Demand, observed: &Observed<'_>, settings: &AdherenceSettings) -> Reading {
-    let on_foot: Vec<Bout> =
-        observed.bouts.iter().filter(|bout| !is_driven(bout, observed.vehicles)).cloned().collect();
+    let on_foot = observed.bouts.iter().filter(|bout| !lies_in(bout, observed.vehicles));
+    let mut on_foot: Vec<Bout> = on_foot.cloned().collect();
+    let is_unseen = |bout: &Bout| lies_in(bout, observed.unseen);
+    let first = on_foot.iter().take_while(|bout| is_unseen(bout)).count();
+    on_foot.drain(..first);
+    let last = on_foot.iter().rev().take_while(|bout| is_unseen(bout)).count();
+    on_foot.truncate(on_foot.len() - last);
     if on_foot.iter().all(|bout| bout.kind == Kind::Gap) {
         return nothing_recorded(demand, observed);
     }
@@ -228,16 +236,16 @@ fn nothing_recorded(demand: &Demand, observed: &Observed<'_>) -> Reading {
     let text = wording::nothing_seen(wording::what_counts(observed.is_part), planned, 0.0);
     Reading {
         events: vec![Event { text, confidence: 1.0, ..cannot_tell(observed, "") }],
-        inside: Some(Inside { reps: 0..0, first_s: None, last_s: None }),
+        inside: Some(Inside::of(0..0)),
         recorded_pct: (planned > 0).then_some(0.0),
         rep_lacking: false,
     }
 }
 
-/// Whether a bout is the gap that a drive leaves.
-fn is_driven(bout: &Bout, vehicles: &[Range<f64>]) -> bool {
+/// Whether a bout is the gap that one of these stretches leaves.
+fn lies_in(bout: &Bout, stretches: &[Range<f64>]) -> bool {
     let middle_s = 0.5 * (bout.start_s + bout.end_s);
-    bout.kind == Kind::Gap && vehicles.iter().any(|vehicle| vehicle.contains(&middle_s))
+    bout.kind == Kind::Gap && stretches.iter().any(|stretch| stretch.contains(&middle_s))
 }
 
 fn span(observed: &Observed<'_>) -> Range<f64> {
@@ -285,8 +293,11 @@ fn asides(observed: &Observed<'_>, told: &[Event]) -> Vec<Event> {
         Kind::Stand if bout.duration_s() >= STOOD_S => {
             Some(aside(EventKind::Stood, bout.start_s, bout.end_s, bout.confidence))
         }
-        Kind::Gap if !is_driven(bout, observed.vehicles) => {
-            Some(aside(EventKind::Paused, bout.start_s, bout.end_s, bout.confidence))
+        Kind::Gap if !lies_in(bout, observed.vehicles) => {
+            let paused = aside(EventKind::Paused, bout.start_s, bout.end_s, bout.confidence);
+            let is_unseen = lies_in(bout, observed.unseen);
+            let text = if is_unseen { wording::hole(bout.duration_s()) } else { paused.text.clone() };
+            Some(Event { text, ..paused })
         }
         _ => None,
     });

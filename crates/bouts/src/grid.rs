@@ -10,23 +10,21 @@ use crate::SegmentSettings;
 use crate::heading::Headings;
 use crate::stand::STUMBLE_S;
 use crate::statistics::count;
-use crate::steps::{Step, steps};
+use crate::steps::{JUMP_M_PER_S, Step, moves, steps};
 use crate::timeline::Timeline;
 
 /// Steps longer than this, in seconds, carry reduced weight: the path between their ends is not seen.
 const COARSE_STEP_S: f64 = 9.5;
 /// Weight of a cell within such a step.
 const COARSE_STEP_WEIGHT: f64 = 0.5;
-/// Who went on while positions were missing came further than at this speed, in metres per second (own choice: slower than
-/// walking, which may turn).
-const SLOWEST_M_PER_S: f64 = 1.1;
 /// A device that pauses goes on writing the last cadence for no longer than this, in seconds (own choice: 76 s are seen in an
 /// open recording); cadence that goes on for longer is believed.
 const STALE_CADENCE_S: f64 = 120.0;
+/// Positions that are missing for longer, in seconds, leave open what was done where nothing counts steps either, although the
+/// person came on (own choice: two or three bouts hide in it).
+const UNSEEN_S: f64 = 60.0;
 /// A step in which the device paused is so many times as long as its steps are in the mean (own choice).
 const PAUSE_STEPS: f64 = 3.0;
-/// A faster single step is a jump of the position, in metres per second (own choice).
-const JUMP_M_PER_S: f64 = 8.0;
 /// Steps this many robust standard deviations off their surroundings are jumps.
 const JUMP_SDS: f64 = 5.0;
 /// Least deviation in metres per second that can be a jump.
@@ -58,6 +56,8 @@ pub(crate) struct Grid {
     pub(crate) heart_rate_bpm: Vec<f32>,
     /// Stretches of which nothing is known, in exact seconds.
     pub(crate) gaps: Vec<Range<f64>>,
+    /// Those of them in which the person came on, or nobody can tell.
+    pub(crate) unseen: Vec<Range<f64>>,
     /// Mean length of a step in seconds; 0 without steps.
     pub(crate) mean_step_s: f64,
     /// Number of cells left out since nobody moves so fast.
@@ -73,22 +73,30 @@ impl Grid {
         let duration_s = times_s.last().copied().unwrap_or(0.0);
         let gap_s = settings.gap_s;
         let (steps, long_steps) = steps(points, times_s, gap_s);
-        let gaps = gaps(points, times_s, &long_steps, gap_s);
+        let cadence = fresh_cadence(points, times_s, &steps);
+        let Gaps { gaps, unseen } = Gaps::new(points, times_s, &long_steps, &cadence, gap_s);
         let timeline = Timeline::new(&gaps);
         let cells = timeline.cell(duration_s.ceil() as usize);
         let sampler = Sampler::new(times_s, &timeline, cells, gap_s);
-        let mut cadence_spm = sampler.at_middles(&fresh_cadence(points, times_s, &steps));
+        let mut cadence_spm = sampler.at_middles(&cadence);
         forget_unseen_cadence(&mut cadence_spm, times_s, &steps, &timeline, settings);
         let mut grid = Self {
             duration_s,
             cadence_spm,
             heart_rate_bpm: sampler.at_middles(points.heart_rate_bpm()),
+            unseen,
             ..Self::default()
         };
         grid.spread(&steps, &timeline, cells);
         (grid.gaps, grid.timeline) = (gaps, timeline);
         grid.project(settings.heading_half_width_s);
         grid
+    }
+
+    /// Whether most of the session lies in gaps in which the person came on.
+    pub(crate) fn is_far_apart(&self) -> bool {
+        let unseen_s: f64 = self.unseen.iter().map(|unseen| unseen.end - unseen.start).sum();
+        unseen_s > 0.5 * self.duration_s
     }
 
     /// Number of cells.
@@ -251,37 +259,94 @@ impl Grid {
     }
 }
 
-/// The gaps of a recording: between points that lie further apart than `gap_s`, and where positions were missing for longer
-/// and whoever went on would have come further.
-fn gaps(points: &Points, times_s: &[f64], long_steps: &[Step], gap_s: f64) -> Vec<Range<f64>> {
-    let far_apart = times_s.windows(2).filter(|pair| pair[1] - pair[0] > gap_s).map(|pair| pair[0]..pair[1]);
-    let paused = long_steps.iter().filter(|step| step.length_m() < SLOWEST_M_PER_S * step.span_s());
-    let paused = paused.filter(|step| {
-        let first = times_s.partition_point(|&time_s| time_s <= step.start_s);
-        let last = times_s.partition_point(|&time_s| time_s < step.end_s);
-        step.span_s() <= STALE_CADENCE_S || !points.cadence_spm()[first..last].iter().any(|&spm| spm > 0.0)
-    });
-    let mut gaps: Vec<Range<f64>> = far_apart.chain(paused.map(|step| step.start_s..step.end_s)).collect();
-    gaps.sort_by(|a, b| a.start.total_cmp(&b.start).then(b.end.total_cmp(&a.end)));
-    gaps.dedup_by(|gap, before| gap.end <= before.end);
-    gaps
+/// The gaps of a recording.
+struct Gaps {
+    gaps: Vec<Range<f64>>,
+    /// Those of them in which the person came on, or nobody can tell.
+    unseen: Vec<Range<f64>>,
 }
 
-/// Cadence without what a device that pauses goes on writing: the last reading again, at points without a position between
-/// two positions from one of which nobody went on to the other.
+impl Gaps {
+    /// Gaps lie between points further apart than `gap_s`; and, where nothing counts steps, between positions that are missing for
+    /// longer if whoever went on would have come further, or if they are missing for long, and before the first and after the
+    /// last position.
+    fn new(points: &Points, times_s: &[f64], long_steps: &[Step], cadence_spm: &[f64], gap_s: f64) -> Self {
+        let within = |from_s: f64, to_s: f64| {
+            let first = times_s.partition_point(|&time_s| time_s <= from_s);
+            first..times_s.partition_point(|&time_s| time_s < to_s).max(first)
+        };
+        let counts_steps =
+            |from_s: f64, to_s: f64| cadence_spm[within(from_s, to_s)].iter().any(|&spm| spm > 0.0);
+        let far_apart =
+            times_s.windows(2).filter(|pair| pair[1] - pair[0] > gap_s).map(|pair| pair[0]..pair[1]);
+        let without_position = long_steps.iter().filter(|step| {
+            let counts_steps = counts_steps(step.start_s, step.end_s);
+            match step.goes_on() {
+                true => step.span_s() > UNSEEN_S && !counts_steps,
+                false => step.span_s() <= STALE_CADENCE_S || !counts_steps,
+            }
+        });
+        let outer = outer_s(points, times_s).into_iter();
+        let outer: Vec<Range<f64>> = outer
+            .filter(|ends| ends.end - ends.start > gap_s && !counts_steps(ends.start, ends.end))
+            .collect();
+        let mut gaps: Vec<Range<f64>> = far_apart
+            .chain(without_position.map(|step| step.start_s..step.end_s))
+            .chain(outer.iter().cloned())
+            .collect();
+        gaps.sort_by(|a, b| a.start.total_cmp(&b.start).then(b.end.total_cmp(&a.end)));
+        gaps.dedup_by(|gap, before| gap.end <= before.end);
+        let came_on = |gap: &Range<f64>| {
+            let across = long_steps.iter().find(|step| step.start_s <= gap.start && gap.end <= step.end_s);
+            across.is_some_and(Step::goes_on) || outer.contains(gap)
+        };
+        let unseen = gaps.iter().filter(|gap| came_on(gap)).cloned().collect();
+        Self { gaps, unseen }
+    }
+}
+
+/// Times before the first and after the last position of a recording that has positions.
+fn outer_s(points: &Points, times_s: &[f64]) -> Vec<Range<f64>> {
+    let is_known = |degrees: &f64| !degrees.is_nan();
+    let latitude_deg = points.latitude_deg();
+    let (Some(first), Some(last)) =
+        (latitude_deg.iter().position(is_known), latitude_deg.iter().rposition(is_known))
+    else {
+        return Vec::new();
+    };
+    if (first == 0 && last + 1 == times_s.len()) || !moves(points) {
+        return Vec::new();
+    }
+    vec![times_s[0]..times_s[first], times_s[last]..times_s[times_s.len() - 1]]
+}
+
+/// Cadence without what a device that pauses goes on writing: the same reading again, at points without a position after the
+/// last one, or between two positions from one of which nobody went on to the other.
 fn fresh_cadence<'a>(points: &'a Points, times_s: &[f64], steps: &[Step]) -> Cow<'a, [f64]> {
     let mut cadence_spm = Cow::Borrowed(points.cadence_spm());
-    if !points.latitude_deg().iter().any(|degrees| degrees.is_nan()) {
+    let latitude_deg = points.latitude_deg();
+    if !latitude_deg.iter().any(|degrees| degrees.is_nan()) {
         return cadence_spm;
     }
-    for step in steps.iter().filter(|step| step.length_m() < SLOWEST_M_PER_S * step.span_s()) {
+    let mut forget = |range: Range<usize>, held_spm: Option<&f64>| {
+        let is_held =
+            |index: &usize| latitude_deg[*index].is_nan() && Some(&points.cadence_spm()[*index]) == held_spm;
+        range.filter(is_held).for_each(|index| cadence_spm.to_mut()[index] = f64::NAN);
+    };
+    for step in steps.iter().filter(|step| !step.goes_on()) {
         let first = times_s.partition_point(|&time_s| time_s <= step.start_s);
-        let last = times_s.partition_point(|&time_s| time_s < step.end_s);
-        let held_spm = first.checked_sub(1).map(|before| points.cadence_spm()[before]);
-        let is_held = |index: &usize| {
-            points.latitude_deg()[*index].is_nan() && Some(points.cadence_spm()[*index]) == held_spm
-        };
-        (first..last).filter(is_held).for_each(|index| cadence_spm.to_mut()[index] = f64::NAN);
+        let held_spm = first.checked_sub(1).map(|before| &points.cadence_spm()[before]);
+        forget(first..times_s.partition_point(|&time_s| time_s < step.end_s).max(first), held_spm);
+    }
+    if moves(points)
+        && let Some(last) = latitude_deg.iter().rposition(|degrees| !degrees.is_nan())
+    {
+        // The first reading of the pause, if it stays the same for most of it.
+        let readings = &points.cadence_spm()[last + 1..];
+        let held = readings.iter().filter(|reading| Some(*reading) == readings.first()).count();
+        if 2 * held > readings.len() {
+            forget(last + 1..latitude_deg.len(), readings.first());
+        }
     }
     cadence_spm
 }
@@ -479,13 +544,60 @@ mod tests {
     fn a_stretch_without_positions_counts_at_the_speed_around_it() {
         let (mut recording, times_s) = along_a_meridian((0..200).map(|i| 2.0 * f64::from(i)));
         let lost = |(i, point): (usize, Point)| Point {
-            position: point.position.filter(|_| !(80..140).contains(&i)),
+            position: point.position.filter(|_| !(80..135).contains(&i)),
             ..point
         };
         recording.points = recording.points.iter().enumerate().map(lost).collect();
         let grid = Grid::new(&recording, &times_s, &SegmentSettings::default());
         let length_m = grid.length_m(0..199).unwrap_or(0.0);
         assert!((length_m - 398.0).abs() < 1.0, "{length_m}");
+    }
+
+    /// A recording at 2 m/s that keeps its time and loses its positions for these seconds, with cadence there or without.
+    fn without_positions(seconds: Range<usize>, cadence_spm: impl Fn(usize) -> Option<f64>) -> Grid {
+        let (mut recording, times_s) = along_a_meridian((0..400).map(|i| 2.0 * f64::from(i)));
+        let lost = |(i, point): (usize, Point)| Point {
+            position: point.position.filter(|_| !seconds.contains(&i)),
+            cadence_spm: cadence_spm(i),
+            ..point
+        };
+        recording.points = recording.points.iter().enumerate().map(lost).collect();
+        Grid::new(&recording, &times_s, &SegmentSettings::default())
+    }
+
+    #[test]
+    fn what_neither_positions_nor_steps_show_is_a_gap_in_which_nobody_knows() {
+        for (lost, unseen) in [(100..200, 99.0..200.0), (0..100, 0.0..100.0), (300..400, 299.0..399.0)] {
+            let grid = without_positions(lost.clone(), |_| None);
+            assert_eq!(
+                (grid.gaps.as_slice(), grid.unseen.as_slice()),
+                (&[unseen.clone()][..], &[unseen][..])
+            );
+            let counted = without_positions(lost, |i| Some(150.0 + (i % 3) as f64));
+            assert!(counted.gaps.is_empty() && counted.unseen.is_empty());
+        }
+        // A device that pauses at the end goes on writing the cadence that it left off with.
+        let held =
+            without_positions(300..400, |i| Some(if i < 300 { 150.0 + (i % 3) as f64 } else { 152.0 }));
+        assert_eq!(held.gaps, [299.0..399.0]);
+    }
+
+    #[test]
+    fn a_position_that_stands_and_then_leaps_hides_what_lies_between_and_nobody_stood() {
+        let read = |metres: &dyn Fn(i32) -> f64| {
+            let (recording, times_s) = along_a_meridian((0..400).map(metres));
+            Grid::new(&recording, &times_s, &SegmentSettings::default())
+        };
+        let frozen =
+            |until: i32| move |i: i32| if (100..until).contains(&i) { 200.0 } else { 2.0 * f64::from(i) };
+        let tunnel = read(&frozen(150));
+        assert!(tunnel.gaps.is_empty() && tunnel.weight[110..140].iter().all(|&weight| weight == 0.0));
+        let length_m = tunnel.length_m(0..399).unwrap_or(0.0);
+        assert!((length_m - 798.0).abs() < 5.0, "{length_m}");
+        assert_eq!(read(&frozen(200)).unseen, [100.0..200.0]);
+        // Who stood and went on from there did stand.
+        let stood = read(&|i: i32| 2.0 * f64::from(if i < 100 { i } else { (i - 100).max(100) }));
+        assert!(stood.unseen.is_empty() && stood.weight[110..190].iter().all(|&weight| weight > 0.0));
     }
 
     #[test]

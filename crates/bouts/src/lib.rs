@@ -59,8 +59,8 @@ mod steps;
 mod timeline;
 
 pub use adherence::{
-    AdherenceSettings, Inside, IntervalMatch, IntervalStatus, Reps, RunMatch, SessionMatch, match_recorded,
-    match_session,
+    AdherenceSettings, Hidden, Inside, IntervalMatch, IntervalStatus, Reps, RunMatch, SessionMatch,
+    match_recorded, match_session,
 };
 pub use bounds::Bounds;
 pub use bout::{Bout, Kind, Segmentation};

@@ -99,7 +99,9 @@ pub(crate) fn segment_on_foot(recording: &Recording, settings: &SegmentSettings)
         false => (likely * decoded.found.log_structure.exp(), settings.resolvable_by_speed_confidence),
     };
     let resolvable = likely >= limit && recording.sport != Sport::Cycling;
-    let bounds = informed.then(|| decoded.bounds(&joined, [likely, confidence], settings)).flatten();
+    // At an even pace at which some jog and others walk nothing is certain of any run.
+    let tells_runs = informed && !even_pace;
+    let bounds = tells_runs.then(|| decoded.bounds(&joined, [likely, confidence], settings)).flatten();
     let resolution_s = decoded.resolution_s();
     let Decoded { frame, found, by_cadence, .. } = decoded;
     let pieces = found.pieces(&frame);
@@ -120,6 +122,7 @@ pub(crate) fn segment_on_foot(recording: &Recording, settings: &SegmentSettings)
         }),
         series: series(grid),
         vehicles: Vec::new(),
+        unseen: grid.unseen.clone(),
     }
 }
 

@@ -89,6 +89,8 @@ pub struct Session {
     pub doubt: Option<String>,
     /// Stretches in a vehicle, in seconds from the session's first point; `gap` among the bouts.
     pub vehicles: Vec<Range<f64>>,
+    /// Stretches in which the person came on or nobody can tell, and nothing was recorded of how; `gap` among the bouts.
+    pub unseen: Vec<Range<f64>>,
     /// Between what the runs lie, and what is certain of them however doubtful the bouts are.
     pub bounds: Option<Bounds>,
     /// What was odd, in words: from reading, then from segmentation.
@@ -103,6 +105,7 @@ impl Session {
         let observed = Observed {
             bouts: &self.bouts,
             vehicles: &self.vehicles,
+            unseen: &self.unseen,
             doubt: self.doubt.as_deref(),
             confidence: self.confidence,
             breaks_off,
@@ -194,6 +197,7 @@ pub fn measure(recording: &Recording, segmentation: &Segmentation, settings: &Me
         confidence: segmentation.confidence,
         doubt: (!segmentation.resolvable).then(|| segmentation.notes.first().cloned().unwrap_or_default()),
         vehicles: segmentation.vehicles.clone(),
+        unseen: segmentation.unseen.clone(),
         bounds: segmentation.bounds,
         notes: recording.notes.iter().map(|note| &note.text).chain(&segmentation.notes).cloned().collect(),
         bouts: bouts.clone(),
@@ -295,6 +299,7 @@ mod tests {
             notes: vec!["a note".into()],
             series,
             vehicles: Vec::new(),
+            unseen: Vec::new(),
         }
     }
 
@@ -367,6 +372,7 @@ mod tests {
             notes: Vec::new(),
             series: Series::default(),
             vehicles: Vec::new(),
+            unseen: Vec::new(),
         };
         let session = measure(&recording, &segmentation, &MeasureSettings::default());
         assert_eq!(session.run_cadence_spm, Some(160.0));

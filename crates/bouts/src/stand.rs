@@ -22,6 +22,10 @@ const STEPPING_SPM: f32 = 60.0;
 pub(crate) const STUMBLE_S: usize = 12;
 /// Share of the cadence of a stand from which the steps stopped.
 const STEPLESS_SHARE: f64 = 0.5;
+/// Who steps on for this long, in seconds, and for this share of the cadence known there, does not stand, whatever positions do:
+/// longer than cadence trails (own choices).
+const STEPPED_S: usize = 30;
+const STEPPED_SHARE: f64 = 0.8;
 /// Seconds on either side in which running cadence is looked for.
 const BESIDE_S: usize = 10;
 
@@ -81,6 +85,7 @@ pub(crate) fn find_stands(
         known_s >= settings.stand_min_s as f64
             && grid.net_m(cells.clone()) < settings.stand_speed_m_per_s * known_s
             && !(cells.len() < STUMBLE_S && stumble())
+            && !(cells.len() >= STEPPED_S && steps_on(grid, cells.clone()))
     });
     stands
 }
@@ -127,6 +132,12 @@ pub(crate) fn stepless_share(grid: &Grid, cells: Range<usize>) -> f64 {
         (stepless + u32::from(*reading < STEPPING_SPM), known + 1)
     });
     f64::from(stepless) / f64::from(known.max(1))
+}
+
+/// Whether cadence counts steps nearly all the time, and is known for most of it.
+fn steps_on(grid: &Grid, cells: Range<usize>) -> bool {
+    let known = grid.cadence_spm[cells.clone()].iter().filter(|reading| !reading.is_nan()).count();
+    2 * known > cells.len() && 1.0 - stepless_share(grid, cells) >= STEPPED_SHARE
 }
 
 fn mostly_running(grid: &Grid, cells: Range<usize>, cut_spm: f32) -> bool {
@@ -184,5 +195,14 @@ mod tests {
         assert!(found(&grid_of(stop(90, 99), steps(90, 99, 100.0))).is_empty());
         assert_eq!(found(&grid_of(stop(90, 99), steps(90, 99, 0.0))), [(90, 99)]);
         assert_eq!(found(&grid_of(stop(90, 105), steps(90, 105, 100.0))), [(90, 105)]);
+    }
+
+    #[test]
+    fn who_walks_on_by_the_steps_does_not_stand_although_positions_do() {
+        let steps = |stepless: usize| -> Vec<f32> {
+            (0..200).map(|cell| if (90..90 + stepless).contains(&cell) { 0.0 } else { 110.0 }).collect()
+        };
+        assert!(found(&grid_of(stop(90, 150), steps(0))).is_empty());
+        assert_eq!(found(&grid_of(stop(90, 150), steps(50))), [(90, 150)]);
     }
 }

@@ -11,6 +11,11 @@ const LATITUDE_STEP_DEG: f64 = 0.002;
 /// A position that repeats is no news for this long, in seconds: coarse or stale positions move in leaps, and a
 /// leap belongs to the whole time since the last one (own choice).
 const REPEAT_S: f64 = 12.0;
+/// A faster single step is a jump of the position, in metres per second (own choice).
+pub(crate) const JUMP_M_PER_S: f64 = 8.0;
+/// Who went on while positions were missing or stood came further than at this speed, in metres per second (own choice: slower
+/// than walking, which may turn).
+pub(crate) const SLOWEST_M_PER_S: f64 = 1.1;
 /// Positions within this many degrees all along are one place: the recording was made on the spot.
 const ONE_PLACE_DEG: f64 = 2e-5;
 
@@ -31,6 +36,15 @@ impl Step {
     pub(crate) fn length_m(&self) -> f64 {
         self.east_m.hypot(self.north_m)
     }
+
+    fn is_still(&self) -> bool {
+        self.east_m == 0.0 && self.north_m == 0.0
+    }
+
+    /// Whether whoever made it went on, as far as its ends tell.
+    pub(crate) fn goes_on(&self) -> bool {
+        self.length_m() >= SLOWEST_M_PER_S * self.span_s()
+    }
 }
 
 /// The steps of a recording up to `longest_s`, and longer ones from position to position: from positions, else from the
@@ -48,7 +62,7 @@ pub(crate) fn steps(points: &Points, times_s: &[f64], longest_s: f64) -> (Vec<St
 }
 
 /// Whether there are positions in more than one place.
-fn moves(points: &Points) -> bool {
+pub(crate) fn moves(points: &Points) -> bool {
     let spread = |degrees: &[f64]| {
         let known = degrees.iter().filter(|value| !value.is_nan());
         let (low, high) = known.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), &v| (l.min(v), h.max(v)));
@@ -83,7 +97,17 @@ fn position_steps(points: &Points, times_s: &[f64], longest_s: f64) -> (Vec<Step
                 east_m: turn_deg * scale.east_m,
                 north_m: (latitude_deg - last_latitude_deg) * scale.north_m,
             };
-            if span_s <= longest_s { &mut steps } else { &mut long }.push(step);
+            let stood = steps.iter().rev().take_while(|step: &&Step| step.is_still()).count();
+            let stood_from_s = steps.get(steps.len() - stood).map_or(last_s, |step: &Step| step.start_s);
+            let thawed = Step { start_s: stood_from_s, ..step };
+            if stood > 0 && step.length_m() > JUMP_M_PER_S * span_s && thawed.goes_on() {
+                // A receiver that lost its satellites writes the last position again and leaps once it has them back: nobody
+                // stood, and what lies between was not seen.
+                steps.truncate(steps.len() - stood);
+                if thawed.span_s() <= longest_s { &mut steps } else { &mut long }.push(thawed);
+            } else {
+                if span_s <= longest_s { &mut steps } else { &mut long }.push(step);
+            }
         }
         last = Some((time_s, latitude_deg, longitude_deg));
     }

@@ -34,6 +34,8 @@ pub struct Outing {
     pub bounds: Option<Bounds>,
     /// Stretches in a vehicle, in seconds from the first point.
     pub vehicles: Vec<Range<f64>>,
+    /// Stretches in which the person came on or nobody can tell, and nothing was recorded of how; `gap` among the bouts.
+    pub unseen: Vec<Range<f64>>,
     /// Whether the file breaks off, so that its end says nothing about the session's.
     pub breaks_off: bool,
     /// Whether by hand no more than a part of the recording counts, and these are its bouts.
@@ -71,6 +73,7 @@ impl Outing {
             confidence: 1.0,
             bounds: None,
             vehicles: Vec::new(),
+            unseen: Vec::new(),
             breaks_off: false,
             is_part: false,
             bouts,
@@ -125,6 +128,7 @@ impl Outing {
         let observed = Observed {
             bouts: &self.bouts,
             vehicles: &self.vehicles,
+            unseen: &self.unseen,
             doubt: (!self.resolvable).then(|| self.doubt.as_deref().unwrap_or(CANNOT_BE_TOLD)),
             confidence: self.confidence,
             breaks_off: self.breaks_off,

@@ -139,14 +139,19 @@ impl Demand {
     /// What is demanded of the part that lies inside a recording. The walks before and after stay with it only where
     /// nothing is missing on their side.
     pub(crate) fn inside(&self, inside: &Inside) -> Self {
-        let reps = inside.reps.clone();
+        let seen = inside.seen();
         let last = self.reps.len();
         let mut part = Self {
-            before: self.before.clone().filter(|_| reps.start == 0 && inside.first_s.is_none()),
-            reps: self.reps[reps.clone()].to_vec(),
-            walks: self.walks[reps.start..reps.end.max(reps.start + 1) - 1].to_vec(),
-            after: self.after.clone().filter(|_| reps.end == last && inside.last_s.is_none()),
+            before: self.before.clone().filter(|_| seen.first() == Some(&0) && inside.first_s.is_none()),
+            reps: seen.iter().map(|rep| self.reps[*rep]).collect(),
+            walks: seen.windows(2).map(|pair| self.between(pair[0], pair[1])).collect(),
+            after: self.after.clone().filter(|_| seen.last() == Some(&(last - 1)) && inside.last_s.is_none()),
         };
+        for (rep, index) in part.reps.iter_mut().zip(&seen) {
+            if let Some(hidden) = inside.hidden.iter().find(|hidden| hidden.rep == *index) {
+                rep.planned_s = rep.planned_s.min(hidden.seen_s);
+            }
+        }
         if let (Some(rep), Some(first_s)) = (part.reps.first_mut(), inside.first_s) {
             rep.planned_s = rep.planned_s.min(first_s);
         }
@@ -154,6 +159,17 @@ impl Demand {
             rep.planned_s = rep.planned_s.min(last_s);
         }
         part
+    }
+
+    /// What lies between two reps, those between them and their walks as one.
+    fn between(&self, before: usize, after: usize) -> Walk {
+        if before + 1 == after {
+            return self.walks[before].clone();
+        }
+        let walks: f64 = self.walks[before..after].iter().map(|walk| walk.whole.planned_s).sum();
+        let reps: f64 = self.reps[before + 1..after].iter().map(|rep| rep.planned_s).sum();
+        let whole = Part { planned_s: walks + reps, unit: Unit::Time };
+        Walk { whole, parts: vec![whole] }
     }
 
     /// Seconds of running.

@@ -16,6 +16,36 @@ pub struct Inside {
     pub first_s: Option<f64>,
     /// What was seen of the last one, where the recording ends in it.
     pub last_s: Option<f64>,
+    /// Those of `reps` that a hole in the recording hides, in order.
+    pub hidden: Vec<Hidden>,
+}
+
+/// A rep that lies, in whole or in part, in a hole of the recording.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Hidden {
+    /// Index of the rep.
+    pub rep: usize,
+    /// What was seen of it, in seconds, of metres those at the plan's speed; 0 where nothing was.
+    pub seen_s: f64,
+}
+
+impl Inside {
+    /// These reps, all of them seen whole.
+    pub(crate) fn of(reps: Range<usize>) -> Self {
+        Self { reps, first_s: None, last_s: None, hidden: Vec::new() }
+    }
+
+    /// Whether it is all of a plan session of so many reps.
+    pub(crate) fn is_all(&self, planned: usize) -> bool {
+        *self == Self::of(0..planned)
+    }
+
+    /// The reps of which something was seen.
+    pub(crate) fn seen(&self) -> Vec<usize> {
+        let is_hidden =
+            |rep: &usize| self.hidden.iter().any(|hidden| hidden.rep == *rep && hidden.seen_s <= 0.0);
+        self.reps.clone().filter(|rep| !is_hidden(rep)).collect()
+    }
 }
 
 /// Lists what lies outside as not recorded, and reps cut by an edge as that, with what was seen of them.
@@ -47,15 +77,45 @@ pub(super) fn add_rows_outside(
         *row = IntervalMatch { planned_s: asked.planned_s, planned_m: asked.planned_m, ..*row };
         (row.status, row.credit_pct) = (IntervalStatus::NotRecorded, None);
     };
-    let reps = inside.reps.clone();
+    let (reps, seen) = (inside.reps.clone(), inside.seen());
+    for hidden in inside.hidden.iter().filter(|hidden| hidden.seen_s > 0.0) {
+        let at = seen.iter().take_while(|rep| **rep < hidden.rep).count();
+        cut(matched.intervals.iter_mut().filter(|row| planned(row)).nth(at), &whole.reps[hidden.rep]);
+    }
     if inside.first_s.is_some() {
         cut(matched.intervals.iter_mut().find(|row| planned(row)), &whole.reps[reps.start]);
     }
     if inside.last_s.is_some() {
         cut(matched.intervals.iter_mut().rfind(|row| planned(row)), &whole.reps[reps.end - 1]);
     }
+    let all_hidden = reps.len() - seen.len();
+    if all_hidden > 0 {
+        let mut rows = std::mem::take(&mut matched.intervals).into_iter().peekable();
+        let mut next = reps.start;
+        for until in seen.iter().copied().chain([reps.end]) {
+            let mut between = Vec::new();
+            while let Some(row) = rows.next_if(|row| !planned(row)) {
+                between.push(row);
+            }
+            if next < until {
+                // Of what lies around hidden reps nothing but runs beyond the plan was seen.
+                between.retain(|row| row.status == IntervalStatus::Extra);
+                let walk_before = next.checked_sub(1).filter(|_| next > reps.start);
+                between.extend(walk_before.into_iter().flat_map(|walk| walk_rows(&whole.walks[walk])));
+                for rep in next..until {
+                    between.push(rep_row(&whole.reps[rep]));
+                    let walk_after = whole.walks.get(rep).filter(|_| rep + 1 < reps.end);
+                    between.extend(walk_after.into_iter().flat_map(walk_rows));
+                }
+            }
+            matched.intervals.extend(between);
+            matched.intervals.extend(rows.next());
+            next = until + 1;
+        }
+    }
     let mut before: Vec<IntervalMatch> = Vec::new();
-    if reps.start > 0 || inside.first_s.is_some() {
+    let is_seen = |rep: Option<usize>| rep.is_some_and(|rep| seen.contains(&rep));
+    if reps.start > 0 || inside.first_s.is_some() || !is_seen(Some(reps.start)) {
         before.extend(whole.before.iter().flat_map(walk_rows));
     }
     for rep in 0..reps.start {
@@ -67,11 +127,11 @@ pub(super) fn add_rows_outside(
         after.extend(walk_rows(&whole.walks[rep - 1]));
         after.push(rep_row(&whole.reps[rep]));
     }
-    if reps.end < whole.reps.len() || inside.last_s.is_some() {
+    if reps.end < whole.reps.len() || inside.last_s.is_some() || !is_seen(reps.end.checked_sub(1)) {
         after.extend(whole.after.iter().flat_map(walk_rows));
     }
     if let Some(running) = &mut matched.running {
-        let outside = reps.start + whole.reps.len() - reps.end;
+        let outside = reps.start + whole.reps.len() - reps.end + all_hidden;
         running.reps.not_recorded += outside;
         running.reps.planned += outside;
     }

@@ -4,6 +4,7 @@ use std::ops::Range;
 
 use super::alignment::{Alignment, Edges, Missing, SHORTEST_RUN_S, Seconds, Step};
 use super::{Event, EventKind, Observed, Reading, wording};
+use crate::adherence::Hidden;
 use crate::adherence::course::Course;
 use crate::adherence::demand::{Demand, Part, Unit};
 use crate::segment::WALK_OR_JOG_M_PER_S;
@@ -52,6 +53,8 @@ const SURE_OF_OUTER_WALK: f64 = 0.9;
 /// Runs of such lengths are seen at times and not always, in seconds (from the same: of those of 22 to 40 s at the start one in
 /// eight was lost).
 const HIDDEN_RUN_S: Range<f64> = 15.0..45.0;
+/// A rep that was not seen for this share of it may have been run (own choice).
+const HIDDEN_SHARE: f64 = 0.5;
 /// What lies so close to a run, in seconds, touches it.
 const BESIDE_S: f64 = 1.0;
 /// Confidence of what is as likely as not.
@@ -98,17 +101,18 @@ impl Telling<'_> {
         }
         let mut events = Vec::new();
         let mut rep_lacking = false;
+        let mut hidden = Vec::new();
         let inside = match (laid.is_empty(), self.demand.reps.is_empty()) {
             (_, true) => {
                 self.tell_extras(alignment, &mut events);
                 None
             }
-            (true, false) => self.tell_no_run(&mut events),
+            (true, false) => self.tell_no_run(&mut hidden, &mut events),
             (false, false) => {
                 self.tell_extras(alignment, &mut events);
                 self.settle_edges(&mut laid);
-                rep_lacking = self.tell_laid(&laid, &mut events);
-                self.tell_missing(alignment, &laid, &mut events)
+                rep_lacking = self.tell_laid(&laid, &mut hidden, &mut events);
+                self.tell_missing(alignment, &laid, hidden, &mut events)
             }
         };
         if self.is_doubtful(&events) {
@@ -200,8 +204,14 @@ impl Telling<'_> {
     }
 
     /// Nothing was run that a rep could have asked for.
-    fn tell_no_run(&self, events: &mut Vec<Event>) -> Option<Inside> {
+    fn tell_no_run(&self, hidden: &mut Vec<Hidden>, events: &mut Vec<Event>) -> Option<Inside> {
         let span = self.edges.span.clone();
+        let planned = self.demand.reps.len();
+        self.tell_walked(&(0..planned), span.clone(), true, hidden, events);
+        if !hidden.is_empty() {
+            return Some(Inside { hidden: std::mem::take(hidden), ..Inside::of(0..planned) });
+        }
+        events.clear();
         let outer_s = |walk: &Option<crate::adherence::demand::Walk>| {
             walk.as_ref().map_or(0.0, |walk| walk.whole.planned_s)
         };
@@ -222,7 +232,7 @@ impl Telling<'_> {
         }
         let text = wording::nothing_seen(self.what_counts(), self.demand.reps.len(), span.len_s());
         events.push(self.event(EventKind::CannotSay, span, AS_LIKELY_AS_NOT, text));
-        Some(Inside { reps: 0..0, first_s: None, last_s: None })
+        Some(Inside::of(0..0))
     }
 
     /// A rep at an edge of the recording that is as short as the others were is short, and not cut by the edge.
@@ -247,7 +257,7 @@ impl Telling<'_> {
     }
 
     /// Tells what was run of the plan; returns whether a rep was not run in full.
-    fn tell_laid(&self, laid: &[Laid], events: &mut Vec<Event>) -> bool {
+    fn tell_laid(&self, laid: &[Laid], hidden: &mut Vec<Hidden>, events: &mut Vec<Event>) -> bool {
         // Walk, rep, walk, rep …: those that have a length of their own.
         let mut lengths: Vec<Option<Measured<'_>>> = Vec::with_capacity(2 * laid.len());
         for (index, here) in laid.iter().enumerate() {
@@ -265,8 +275,15 @@ impl Telling<'_> {
             let beside = [index.checked_sub(1), Some(index + 1)]
                 .map(|at| at.and_then(|at| lengths.get(at)?.as_ref()).map(Measured::off_s));
             let beyond_s = self.off_beyond_doubt_s(here, beside);
+            if here.kind() == EventKind::RepShort && beyond_s > 0.0 && self.has_hole(&here.span) {
+                hidden.push(Hidden { rep: here.number - 1, seen_s: here.by_plan_s });
+                events.push(self.in_hole(here.number - 1, here.by_time_s, here.span.clone()));
+                continue;
+            }
             rep_lacking |= here.kind() == EventKind::RepShort && beyond_s > here.limit_s.min(LACKING_S);
-            if beyond_s > here.limit_s {
+            // In a hole as long as it is too long by, the rest of a rep may lie.
+            let may_be_run = here.kind() == EventKind::WalkLong && here.off_s() <= self.unseen_s(&here.span);
+            if beyond_s > here.limit_s && !may_be_run {
                 events.push(self.off_length(here));
             }
         }
@@ -385,10 +402,16 @@ impl Telling<'_> {
     }
 
     /// Tells reps of which nothing was run, and the edges of the recording; returns what lies inside them.
-    fn tell_missing(&self, alignment: &Alignment, laid: &[Laid], events: &mut Vec<Event>) -> Option<Inside> {
+    fn tell_missing(
+        &self,
+        alignment: &Alignment,
+        laid: &[Laid],
+        mut hidden: Vec<Hidden>,
+        events: &mut Vec<Event>,
+    ) -> Option<Inside> {
         let planned = self.demand.reps.len();
         let seen: usize = laid.iter().map(|laid| laid.reps.len()).sum();
-        let mut inside = Inside { reps: 0..planned, first_s: None, last_s: None };
+        let mut inside = Inside::of(0..planned);
         let (mut left_out, mut left_out_at) = (0, self.edges.span.clone());
         let mut last: Option<&Laid> = None;
         let mut following = laid.iter();
@@ -402,14 +425,20 @@ impl Telling<'_> {
                     let until_s =
                         next.map_or(self.edges.span.end, |laid| self.course.run_span(laid.runs.start).start);
                     match why {
-                        Missing::Walked => self.tell_walked(reps, from_s..until_s, last.is_none(), events),
+                        Missing::Walked => {
+                            self.tell_walked(reps, from_s..until_s, last.is_none(), &mut hidden, events);
+                        }
                         Missing::LeftOut => {
-                            left_out += reps.len();
+                            let unseen = self.tell_unseen(reps, &(from_s..until_s), &mut hidden, events);
+                            left_out += reps.len() - unseen;
                             left_out_at = from_s..until_s;
                         }
                         Missing::Stopped => {
                             let Some(last) = last else { continue };
-                            events.push(self.stopped(last, seen));
+                            let unseen = self.tell_unseen(reps, &(from_s..until_s), &mut hidden, events);
+                            if unseen < reps.len() {
+                                events.push(self.stopped(last, seen, planned - unseen));
+                            }
                         }
                         Missing::Before => inside.reps.start = reps.end,
                         Missing::After => inside.reps.end = reps.start,
@@ -433,11 +462,66 @@ impl Telling<'_> {
             });
         }
         self.tell_edges(alignment, laid, &mut inside, events);
-        let whole = inside.reps == (0..planned) && inside.first_s.is_none() && inside.last_s.is_none();
-        (!whole).then_some(inside)
+        hidden.sort_by_key(|hidden| hidden.rep);
+        inside.hidden = hidden;
+        (!inside.is_all(planned)).then_some(inside)
     }
 
-    fn tell_walked(&self, reps: &Range<usize>, rest: Range<f64>, is_first: bool, events: &mut Vec<Event>) {
+    /// Tells which of the reps that are missing in a stretch the holes of the recording there may hide, from the first on; returns
+    /// how many.
+    fn tell_unseen(
+        &self,
+        reps: &Range<usize>,
+        stretch: &Range<f64>,
+        hidden: &mut Vec<Hidden>,
+        events: &mut Vec<Event>,
+    ) -> usize {
+        let mut left_s = self.unseen_s(stretch);
+        let may_hide = |rep: &usize| {
+            let planned_s = self.demand.reps[*rep].planned_s;
+            let hides = left_s >= HIDDEN_SHARE * planned_s;
+            left_s -= planned_s;
+            hides
+        };
+        let unseen: Vec<usize> = reps.clone().take_while(may_hide).collect();
+        for rep in &unseen {
+            hidden.push(Hidden { rep: *rep, seen_s: 0.0 });
+            events.push(self.in_hole(*rep, 0.0, stretch.clone()));
+        }
+        unseen.len()
+    }
+
+    /// Seconds of a stretch in which the person came on or nobody can tell, and nothing was recorded of how.
+    fn unseen_s(&self, stretch: &Range<f64>) -> f64 {
+        let within = |unseen: &Range<f64>| unseen.end.min(stretch.end) - unseen.start.max(stretch.start);
+        self.observed.unseen.iter().map(|unseen| within(unseen).max(0.0)).sum()
+    }
+
+    /// Whether the recording has such a hole in a run or beside it.
+    fn has_hole(&self, span: &Range<f64>) -> bool {
+        self.unseen_s(&self.beside(span)) > 0.0
+    }
+
+    /// A rep of which the recording does not show what became of it.
+    fn in_hole(&self, rep: usize, seen_s: f64, span: Range<f64>) -> Event {
+        let part = &self.demand.reps[rep];
+        Event {
+            part: Some(Gait::Run),
+            number: Some(rep + 1),
+            planned_s: Self::seconds(part),
+            done_s: (seen_s > 0.0).then_some(seen_s),
+            ..self.event(EventKind::CannotSay, span, AS_LIKELY_AS_NOT, wording::in_hole(rep + 1, seen_s))
+        }
+    }
+
+    fn tell_walked(
+        &self,
+        reps: &Range<usize>,
+        rest: Range<f64>,
+        is_first: bool,
+        hidden: &mut Vec<Hidden>,
+        events: &mut Vec<Event>,
+    ) {
         // Where in the rest the reps would have been: the walk before them is as long as planned.
         let before = match (is_first, reps.start) {
             (true, _) => self.demand.before.as_ref(),
@@ -453,18 +537,23 @@ impl Telling<'_> {
             let part = &self.demand.reps[rep];
             let to_s = at_s + part.planned_s;
             let span = at_s.min(rest.end)..to_s.min(rest.end);
-            events.push(Event {
-                part: Some(Gait::Run),
-                number: Some(rep + 1),
-                planned_s: Self::seconds(part),
-                done_s: Some(0.0),
-                ..self.event(EventKind::RepWalked, span, confidence, wording::rep_walked(rep + 1))
-            });
+            if self.unseen_s(&span) > 0.0 && self.unseen_s(&span) >= HIDDEN_SHARE * span.len_s() {
+                hidden.push(Hidden { rep, seen_s: 0.0 });
+                events.push(self.in_hole(rep, 0.0, span));
+            } else {
+                events.push(Event {
+                    part: Some(Gait::Run),
+                    number: Some(rep + 1),
+                    planned_s: Self::seconds(part),
+                    done_s: Some(0.0),
+                    ..self.event(EventKind::RepWalked, span, confidence, wording::rep_walked(rep + 1))
+                });
+            }
             at_s = to_s + self.demand.walks.get(rep).map_or(0.0, |walk| walk.whole.planned_s);
         }
     }
 
-    fn stopped(&self, last: &Laid, seen: usize) -> Event {
+    fn stopped(&self, last: &Laid, seen: usize, planned: usize) -> Event {
         let planned_s: Option<f64> = self.demand.reps.iter().map(Self::seconds).sum();
         let span = self.run_span_end(&last.runs)..self.edges.span.end;
         Event {
@@ -476,7 +565,7 @@ impl Telling<'_> {
                 EventKind::StoppedAfter,
                 span.clone(),
                 self.confidence_with_rest(last.runs.clone(), &span),
-                wording::stopped_after(seen, self.demand.reps.len()),
+                wording::stopped_after(seen, planned),
             )
         }
     }

@@ -64,6 +64,7 @@ fn plan(text: &str) -> Vec<Interval> {
 struct Made {
     bouts: Vec<Bout>,
     vehicles: Vec<Range<f64>>,
+    unseen: Vec<Range<f64>>,
     breaks_off: bool,
     is_part: bool,
 }
@@ -76,7 +77,7 @@ impl Made {
                 "run" => Kind::Run,
                 "walk" => Kind::Walk,
                 "stand" => Kind::Stand,
-                "pause" | "drive" => Kind::Gap,
+                "pause" | "drive" | "hole" => Kind::Gap,
                 "off" => {
                     made.breaks_off = true;
                     continue;
@@ -88,9 +89,11 @@ impl Made {
                 Amount::Metres(metres) => metres / RUN_M_PER_S,
             };
             made.add(kind, seconds);
-            if word == "drive" {
-                let drive = made.bouts.last().unwrap();
-                made.vehicles.push(drive.start_s..drive.end_s);
+            let last = made.bouts.last().map(|bout| bout.start_s..bout.end_s);
+            match word.as_str() {
+                "drive" => made.vehicles.extend(last),
+                "hole" => made.unseen.extend(last),
+                _ => {}
             }
         }
         made
@@ -138,6 +141,7 @@ impl Made {
         let observed = Observed {
             bouts: &self.bouts,
             vehicles: &self.vehicles,
+            unseen: &self.unseen,
             doubt: None,
             confidence: 1.0,
             breaks_off: self.breaks_off,

@@ -33,6 +33,22 @@ pub(super) fn reps_joined(walk: usize) -> String {
     format!("Ran on through walk {walk}, so that reps {walk} and {} were one run.", walk + 1)
 }
 
+pub(super) fn hole(unseen_s: f64) -> String {
+    format!("The recording has a hole of {}.", clock(unseen_s))
+}
+
+pub(super) fn in_hole(rep: usize, seen_s: f64) -> String {
+    match seen_s > 0.0 {
+        true => format!(
+            "The recording has a hole in rep {rep}, of which {} show: how long it was cannot be told.",
+            clock(seen_s)
+        ),
+        false => {
+            format!("The recording has a hole where rep {rep} would be: whether it was run cannot be told.")
+        }
+    }
+}
+
 pub(super) fn may_be_joined(walk: usize) -> String {
     format!(
         "Reps {walk} and {} show as one run, in which walk {walk} may hide: ask whether it was walked.",

@@ -189,6 +189,7 @@ pub(super) fn truth_events_csv(squad: &Squad, recorded: &[RecordedOuting]) -> io
         let observed = Observed {
             bouts: &bouts,
             vehicles: driven_s.as_slice(),
+            unseen: &[],
             doubt: None,
             confidence: 1.0,
             breaks_off: matches!(outing.state, FileState::CutAfterPercent(_)),
