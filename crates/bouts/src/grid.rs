@@ -23,6 +23,8 @@ const STALE_CADENCE_S: f64 = 120.0;
 /// Positions that are missing for longer, in seconds, leave open what was done where nothing counts steps either, although the
 /// person came on (own choice: two or three bouts hide in it).
 const UNSEEN_S: f64 = 60.0;
+/// Share of a stretch of which the way must be known to speak for the rest of it (own choice).
+const KNOWN_LENGTH_SHARE: f64 = 0.5;
 /// A step in which the device paused is so many times as long as its steps are in the mean (own choice).
 const PAUSE_STEPS: f64 = 3.0;
 /// Steps this many robust standard deviations off their surroundings are jumps.
@@ -93,12 +95,6 @@ impl Grid {
         grid
     }
 
-    /// Whether most of the session lies in gaps in which the person came on.
-    pub(crate) fn is_far_apart(&self) -> bool {
-        let unseen_s: f64 = self.unseen.iter().map(|unseen| unseen.end - unseen.start).sum();
-        unseen_s > 0.5 * self.duration_s
-    }
-
     /// Number of cells.
     pub(crate) fn len(&self) -> usize {
         self.along_m.len()
@@ -144,7 +140,7 @@ impl Grid {
         (known_s >= least_known_s).then(|| length_m / known_s)
     }
 
-    /// Metres along the track within cells, whether trusted or filled in; `None` where nothing is known.
+    /// Metres along the track within cells, whether trusted or filled in; `None` where too little of it is known.
     ///
     /// Cells too far from any position to be filled in count at the mean speed of the others.
     pub(crate) fn length_m(&self, cells: Range<usize>) -> Option<f64> {
@@ -155,7 +151,7 @@ impl Grid {
             known.fold((0.0, 0.0, false), |(length_m, count, trusted), (along_m, &weight)| {
                 (length_m + along_m, count + 1.0, trusted || weight > 0.0)
             });
-        trusted.then(|| length_m * all / count)
+        (trusted && count >= KNOWN_LENGTH_SHARE * all).then(|| length_m * all / count)
     }
 
     /// Straight distance between the ends of a range of cells, in metres.
@@ -573,8 +569,12 @@ mod tests {
                 (grid.gaps.as_slice(), grid.unseen.as_slice()),
                 (&[unseen.clone()][..], &[unseen][..])
             );
-            let counted = without_positions(lost, |i| Some(150.0 + (i % 3) as f64));
+            let counted = without_positions(lost.clone(), |i| Some(150.0 + (i % 3) as f64));
             assert!(counted.gaps.is_empty() && counted.unseen.is_empty());
+            // Steps tell how long it was run, and not how far.
+            assert!(
+                counted.length_m(0..399).is_some() && counted.length_m(lost.start..lost.end - 1).is_none()
+            );
         }
         // A device that pauses at the end goes on writing the cadence that it left off with.
         let held =

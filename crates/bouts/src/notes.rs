@@ -32,15 +32,10 @@ pub(crate) fn notes(findings: &Findings) -> Vec<String> {
     let mut notes = Vec::new();
     if *sport == Sport::Cycling {
         notes.push("The file says that this was cycling: nothing here is counted as running.".to_owned());
-    } else if !informed && grid.is_far_apart() {
-        notes.push(
-            "Nothing tells running from walking here: the points, or what they measure, lie too far apart. A point a second \
-             would settle it."
-                .to_owned(),
-        );
     } else if !informed {
         notes.push(
-            "Nothing tells running from walking here: no positions that move, no distance, no speed, no cadence."
+            "Nothing tells running from walking here: no positions that move, no distance, no speed and no cadence, or they lie \
+             too far apart in time."
                 .to_owned(),
         );
     } else if !resolvable && *even_pace {
