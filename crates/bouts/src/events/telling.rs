@@ -206,10 +206,10 @@ impl Telling<'_> {
     /// Nothing was run that a rep could have asked for.
     fn tell_no_run(&self, hidden: &mut Vec<Hidden>, events: &mut Vec<Event>) -> Option<Inside> {
         let span = self.edges.span.clone();
-        let planned = self.demand.reps.len();
-        self.tell_walked(&(0..planned), span.clone(), true, hidden, events);
+        let reps = 0..self.reps_within(span.len_s());
+        self.tell_walked(&reps, span.clone(), true, hidden, events);
         if !hidden.is_empty() {
-            return Some(Inside { hidden: std::mem::take(hidden), ..Inside::of(0..planned) });
+            return Some(Inside { hidden: std::mem::take(hidden), ..Inside::of(reps) });
         }
         events.clear();
         let outer_s = |walk: &Option<crate::adherence::demand::Walk>| {
@@ -233,6 +233,18 @@ impl Telling<'_> {
         let text = wording::nothing_seen(self.what_counts(), self.demand.reps.len(), span.len_s());
         events.push(self.event(EventKind::CannotSay, span, AS_LIKELY_AS_NOT, text));
         Some(Inside::of(0..0))
+    }
+
+    /// How many reps would have begun within so many seconds, were all as planned.
+    fn reps_within(&self, seconds: f64) -> usize {
+        let mut begins_s = self.demand.before.as_ref().map_or(0.0, |walk| walk.whole.planned_s);
+        let begins_within = |rep: &usize| {
+            let within = begins_s < seconds;
+            let walk_s = self.demand.walks.get(*rep).map_or(0.0, |walk| walk.whole.planned_s);
+            begins_s += self.demand.reps[*rep].planned_s + walk_s;
+            within
+        };
+        (0..self.demand.reps.len()).take_while(begins_within).count()
     }
 
     /// A rep at an edge of the recording that is as short as the others were is short, and not cut by the edge.
