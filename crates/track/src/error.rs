@@ -140,7 +140,6 @@ impl Error {
                 | ErrorKind::CourseOnly
                 | ErrorKind::TotalsOnly
                 | ErrorKind::SideFile
-                | ErrorKind::TooDeep
                 | ErrorKind::Archive
                 | ErrorKind::SecondWay
         )

@@ -131,7 +131,7 @@ impl<'a> Lexer<'a> {
                         self.position = at + end + 2;
                         continue;
                     }
-                    None => self.end_of_file(),
+                    None => self.never_closed(at, notes),
                 },
                 Some(_) => self.bare_markup(at, notes),
             };
@@ -156,6 +156,12 @@ impl<'a> Lexer<'a> {
     fn end_of_file(&mut self) -> Token<'a> {
         self.position = self.text.len();
         Token::EndOfFile
+    }
+
+    /// The end of the file inside what began at `at`.
+    fn never_closed(&mut self, at: usize, notes: &mut Notes) -> Token<'a> {
+        notes.add(NoteKind::NeverClosed, at);
+        self.end_of_file()
     }
 
     #[inline]
@@ -243,14 +249,14 @@ impl<'a> Lexer<'a> {
         let rest = &self.text[at..];
         if rest.starts_with(COMMENT) {
             let Some(end) = closing(&rest[COMMENT.len()..], b"-->") else {
-                return Some(self.end_of_file());
+                return Some(self.never_closed(at, notes));
             };
             self.position = at + COMMENT.len() + end + 3;
             return None;
         }
         if rest.starts_with(CHARACTER_DATA) {
             let inside = &rest[CHARACTER_DATA.len()..];
-            let Some(end) = closing(inside, b"]]>") else { return Some(self.end_of_file()) };
+            let Some(end) = closing(inside, b"]]>") else { return Some(self.never_closed(at, notes)) };
             self.position = at + CHARACTER_DATA.len() + end + 3;
             return Some(Token::CharacterData(&inside[..end]));
         }
@@ -361,7 +367,7 @@ fn skip_blanks(mut text: &[u8]) -> &[u8] {
     text
 }
 
-/// Hands on text with its character and predefined references resolved; others stay as written.
+/// Hands on text with its character and predefined references resolved, without those to control bytes; others stay as written.
 pub(crate) fn resolve(text: &[u8], at: usize, notes: &mut Notes, mut hand_on: impl FnMut(&[u8])) {
     let mut rest = text;
     while let Some(ampersand) = memchr(b'&', rest) {
@@ -372,8 +378,9 @@ pub(crate) fn resolve(text: &[u8], at: usize, notes: &mut Notes, mut hand_on: im
             Some((Reference::Character(character), length)) => {
                 if character.is_control() && !character.is_ascii_whitespace() {
                     notes.add(NoteKind::ControlBytes, reference_at);
+                } else {
+                    hand_on(character.encode_utf8(&mut [0; 4]).as_bytes());
                 }
-                hand_on(character.encode_utf8(&mut [0; 4]).as_bytes());
                 rest = &rest[length..];
             }
             Some((Reference::Entity, length)) => {

@@ -108,6 +108,8 @@ note_kinds! {
     Truncated = "truncated", LOSS, "truncated: the file ends before its root element is closed; every complete point before was kept";
     /// The file begins inside a recording: its root element is missing.
     HeadMissing = "head missing", LOSS, "the root element is missing at the start; what follows was read";
+    /// A comment, CDATA section or instruction without an end.
+    NeverClosed = "never closed", LOSS, "a comment, a CDATA section or an instruction is never closed; nothing behind its beginning was read";
     /// An end tag that does not fit, or one that is missing.
     WrongEndTag = "wrong end tag", LOSS, "an end tag is wrong or missing, or a block of the file is; reading went on behind it";
     /// A point with broken markup inside it.
@@ -159,9 +161,11 @@ note_kinds! {
     /// Points not in order of time.
     Unordered = "unordered", KEPT, "points were not in order of time; they were sorted";
     /// A block of points under a clock that was off by a fixed amount.
-    ClockShifted = "clock shifted", KEPT, "the clock jumped for a block of points and then back; the block was moved to its place";
+    ClockShifted = "clock shifted", KEPT, "the clock jumped for a block of points; the block was moved to its place";
     /// Points under a clock that cannot be put right.
     ClockWrong = "clock wrong", KEPT, "points with a clock that fits nowhere in the recording were left out";
+    /// A part of a recording under a clock that was not set, beside one under a clock that was.
+    ClockLost = "clock lost", LOSS, "for a part of the recording the clock was not set; that part was left out";
     /// Parts of a recording that claim one another's times.
     ConflictingTimes = "conflicting times", LOSS, "parts of the recording have times that conflict; the largest that fit together were kept, the others left out";
     /// A clock that was never set.
@@ -277,6 +281,7 @@ impl NoteKind {
             | Self::Unordered
             | Self::ClockShifted
             | Self::ClockWrong
+            | Self::ClockLost
             | Self::ConflictingTimes
             | Self::ClockNotSet => Some(Quantity::Time),
             Self::HalfPosition

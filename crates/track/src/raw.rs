@@ -3,6 +3,7 @@
 use crate::note::{NoteKind, Notes, Quantity};
 use crate::number::{self, NumberFault};
 use crate::timestamp::{self, NS_PER_S, PlainTimes, Timestamp};
+use crate::walk::is_control;
 use crate::{Format, Mark, MarkKind, Points, ReadSettings, Sport, words};
 
 /// One track or activity as written: order of the file, fill values and all.
@@ -403,8 +404,19 @@ impl Collector {
             self.notes.add_value(NoteKind::DecimalComma, quantity, at);
             return number::parse_with_comma(text).ok();
         }
+        if let Some(text) = self.without_controls(text, at) {
+            return self.number(quantity, &text, at);
+        }
         self.notes.add_value(NoteKind::BadNumber, quantity, at);
         None
+    }
+
+    /// A value that cannot be read, without the bytes in it that no XML text may hold; `None` where there are none.
+    #[cold]
+    fn without_controls(&mut self, text: &[u8], at: usize) -> Option<Vec<u8>> {
+        let first = text.iter().copied().position(is_control)?;
+        self.notes.add(NoteKind::ControlBytes, at + first);
+        Some(text.iter().copied().filter(|&byte| !is_control(byte)).collect())
     }
 
     #[inline]
@@ -415,6 +427,9 @@ impl Collector {
             Some(time)
         });
         let Some(time) = time else {
+            if let Some(text) = self.without_controls(text, at) {
+                return self.time(&text, at);
+            }
             self.notes.add(NoteKind::BadTime, at);
             return;
         };

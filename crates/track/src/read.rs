@@ -9,7 +9,7 @@ use crate::lex::{Lexer, StartTag, Token};
 use crate::note::{Lines, NoteKind, Notes};
 use crate::raw::{Collector, RawSession};
 use crate::tcx::{self, Tcx};
-use crate::walk::walk;
+use crate::walk::{Schema, walk};
 use crate::{ArchiveSettings, AtOnce, Note, Place, Recording, clean, number};
 
 /// What the file leaves open and the caller may know.
@@ -196,12 +196,37 @@ pub fn read_raw(text: &[u8], settings: &ReadSettings) -> Result<RawReading, Erro
                 "truncated: the file ends before its first complete point; copy or download it again",
             ));
         }
-        return Err(Error::new(no_points.0, None, no_points.1));
+        return Err(points_elsewhere(&text[begin..], format, no_points.0)
+            .unwrap_or_else(|| Error::new(no_points.0, None, no_points.1)));
     }
     collector.note_missing_positions(format);
     let Collector { mut sessions, points_broken, notes, .. } = collector;
     sessions.retain(|session| !session.points.is_empty());
     Ok(RawReading { format, sessions, points_broken, notes })
+}
+
+/// Why points that stand where neither format has them were not read; `None` where there are none.
+fn points_elsewhere(text: &[u8], format: Format, no_points: ErrorKind) -> Option<Error> {
+    let name: &[u8] = match format {
+        Format::Gpx => Gpx::POINT_NAME,
+        Format::Tcx => Tcx::POINT_NAME,
+    };
+    if !matches!(no_points, ErrorKind::NoPoints | ErrorKind::TotalsOnly) {
+        return None;
+    }
+    let (mut lexer, mut ignored, mut count) = (Lexer::new(text), Notes::default(), 0);
+    loop {
+        match lexer.next(&mut ignored) {
+            Token::Start(tag) if tag.local == name => count += 1,
+            Token::EndOfFile => break,
+            _ => {}
+        }
+    }
+    let sentence = format!(
+        "the file holds {count} points in a form that is not read, such as that of TCX v1; expected GPX or TCX v2: export the \
+         recording as one of these"
+    );
+    (count > 0).then(|| Error::new(ErrorKind::OtherRecording, None, sentence))
 }
 
 fn no_time(notes: &Notes, lines: &mut Lines<'_>) -> Error {

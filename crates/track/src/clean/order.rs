@@ -5,6 +5,8 @@
 //! follows in time as it follows in the file is the recording. Blocks beside it that were only written in another order
 //! are sorted. One recorded with the clock an hour back is moved to its place by quarters of an hour if it fits there; one
 //! that shares its time with the chain, as of a second device, is left out. Small disorder inside a block is sorted.
+//! Before all that, points behind a clock that was set back by some minutes are moved on to where they went on, and those
+//! under a clock that was not set are left out where others have one that was.
 
 use std::collections::BTreeMap;
 
@@ -13,6 +15,7 @@ use super::{CLOCK_SET_AFTER_S, Session};
 use crate::Points;
 use crate::note::{NoteKind, Notes};
 use crate::raw::RawSession;
+use crate::step_m;
 use crate::timestamp::NS_PER_S;
 
 /// A step by more than this may be a leap of the clock, a smaller one back is a disorder of the writing (own choice).
@@ -46,6 +49,13 @@ const SESSION_LEAP_NS: i64 = 24 * 3600 * NS_PER_S;
 /// Longest stretch before a leap of days that counts as a clock not yet set, not as a session (own choice).
 const MAX_UNSET_NS: i64 = 300 * NS_PER_S;
 
+/// A clock set back by less than this costs no bout: few points share their times then (own choice).
+const SET_BACK_NS: i64 = 10 * NS_PER_S;
+
+/// Places at one time farther apart than this are two, and a step no longer than this goes on where the one before ended, in
+/// metres (own choice: above the errors of two receivers, below what is walked in [`SET_BACK_NS`]).
+const OTHER_PLACE_M: f64 = 10.0;
+
 /// Points of the file under one clock, sorted.
 #[derive(Debug)]
 struct Block {
@@ -69,16 +79,21 @@ enum Place {
 }
 
 /// Sorts one track, its clocks put right. Gives one session, or more where days lie between its parts.
-pub(super) fn in_order(raw: RawSession, notes: &mut Option<Notes>) -> Vec<(RawSession, Notes)> {
+pub(super) fn in_order(mut raw: RawSession, notes: &mut Option<Notes>) -> Vec<(RawSession, Notes)> {
     let mut notes = notes.take().unwrap_or_default();
     if raw.points.is_empty() {
         return Vec::new();
     }
     let is_ordinary = |pair: &[i64]| (0..=SESSION_LEAP_NS).contains(&(pair[1].saturating_sub(pair[0])));
-    if raw.points.time_ns().windows(2).all(is_ordinary) {
+    let are_ordinary = |raw: &RawSession| raw.points.time_ns().windows(2).all(is_ordinary);
+    if are_ordinary(&raw) {
         return vec![(raw, notes)];
     }
-    let written = without_strays(&raw, &mut notes);
+    undo_steps_back(&mut raw, &mut notes);
+    if are_ordinary(&raw) {
+        return vec![(raw, notes)];
+    }
+    let written = under_a_set_clock(without_strays(&raw, &mut notes), &raw, &mut notes);
     let blocks = placed(&written, &raw, &mut notes);
     let parts = parts(blocks, &raw, &mut notes);
     let mut notes = Some(notes);
@@ -96,6 +111,83 @@ pub(super) fn in_order(raw: RawSession, notes: &mut Option<Notes>) -> Vec<(RawSe
             (selected, notes.take().unwrap_or_default())
         })
         .collect()
+}
+
+/// Moves on the points behind each step by which the clock was set back, until it leaps ahead by as much again.
+fn undo_steps_back(raw: &mut RawSession, notes: &mut Notes) {
+    let (mut index, mut run) = (1, 0);
+    while index < raw.points.len() {
+        let times_ns = raw.points.time_ns();
+        if times_ns[index] >= times_ns[index - 1] {
+            index += 1;
+            continue;
+        }
+        let Some(shift_ns) = set_back_ns(&raw.points, run, index) else {
+            (run, index) = (index, index + 1);
+            continue;
+        };
+        let is_right_again =
+            |pair: &[i64]| (shift_ns..=shift_ns + SET_BACK_NS).contains(&pair[1].saturating_sub(pair[0]));
+        let behind = times_ns[index..].windows(2).position(is_right_again);
+        let end = behind.map_or(raw.points.len(), |behind| index + behind + 1);
+        raw.points.time_ns[index..end].iter_mut().for_each(|time_ns| *time_ns += shift_ns);
+        let at = Some(raw.point_bytes[index]);
+        let detail = || format!("moved by {} s", shift_ns / NS_PER_S);
+        notes.add_many(NoteKind::ClockShifted, (end - index) as u64, at, detail);
+        // Behind the step it is in order now, and what comes next is held against all before it.
+        index += 1;
+    }
+}
+
+/// By how much the clock was set back before the point `step`, if the points behind it go on where those from `run` on, which
+/// are in order, end, while at most of the times that both have they are elsewhere.
+fn set_back_ns(points: &Points, run: usize, step: usize) -> Option<i64> {
+    let times_ns = points.time_ns();
+    let (before, last_ns) = (&times_ns[run..step], times_ns[step - 1]);
+    let back_ns = last_ns - times_ns[step];
+    let apart_m = |one: usize, other: usize| Some(step_m(points.position(one)?, points.position(other)?));
+    if !(SET_BACK_NS..ZONE_STEP_NS).contains(&back_ns)
+        || !apart_m(step - 1, step).is_some_and(|apart_m| apart_m <= OTHER_PLACE_M)
+    {
+        return None;
+    }
+    let behind = times_ns[step..].windows(2).position(|pair| !(pair[0]..=last_ns).contains(&pair[1]));
+    let behind = step..behind.map_or(times_ns.len(), |count| step + count + 1);
+    let shared = behind.clone().filter(|&index| times_ns[index] >= before[0]);
+    let (mut count, mut elsewhere) = (0, 0);
+    for index in shared {
+        // The one before it in time, which is at most as long ago as a clock must be set back.
+        let other = run + before.partition_point(|&time_ns| time_ns <= times_ns[index]) - 1;
+        count += 1;
+        let is_at_once = times_ns[index] - times_ns[other] < SET_BACK_NS;
+        elsewhere += usize::from(is_at_once && apart_m(index, other).is_some_and(|m| m > OTHER_PLACE_M));
+    }
+    let step_ns = |pair: &[i64]| pair[1] - pair[0];
+    let steps_ns =
+        before.windows(2).last().into_iter().chain(times_ns[behind].windows(2).next()).map(step_ns);
+    (count > MAX_STRAYS_IN_A_ROW && 2 * elsewhere > count)
+        .then(|| back_ns + steps_ns.min().unwrap_or(NS_PER_S))
+}
+
+/// Leaves out points under a clock that was not set, where others have one that was.
+fn under_a_set_clock(written: Vec<usize>, raw: &RawSession, notes: &mut Notes) -> Vec<usize> {
+    let is_set = |index: &usize| raw.points.time_ns()[*index] >= CLOCK_SET_AFTER_S * NS_PER_S;
+    if written.iter().all(is_set) || !written.iter().any(is_set) {
+        return written;
+    }
+    let mut kept = Vec::with_capacity(written.len());
+    for (index, part) in written.chunk_by(|one, next| is_set(one) == is_set(next)).enumerate() {
+        if is_set(&part[0]) {
+            kept.extend_from_slice(part);
+            continue;
+        }
+        let times_ns = part.iter().map(|&index| raw.points.time_ns()[index]);
+        let lasted_ns = times_ns.clone().max().unwrap_or(0) - times_ns.min().unwrap_or(0);
+        let costs_little = index == 0 && lasted_ns <= MAX_UNSET_NS || part.len() <= MAX_STRAYS_IN_A_ROW;
+        let kind = if costs_little { NoteKind::ClockWrong } else { NoteKind::ClockLost };
+        notes.add_many(kind, part.len() as u64, Some(raw.point_bytes[part[0]]), String::new);
+    }
+    kept
 }
 
 /// The points as the file has them, strays put where their time is or, where it is nowhere, left out.
@@ -362,8 +454,7 @@ fn shift_into(block: &Block, after_ns: Option<i64>, before_ns: Option<i64>) -> O
         .find(|&shift_ns| shift_ns.abs() <= MAX_SHIFT_NS && is_between(shift_ns))
 }
 
-/// Parts the blocks where days lie between; short parts before or after such a leap, and those before the clock was
-/// set, are left out.
+/// Parts the blocks where days lie between; short parts before or after such a leap are left out.
 fn parts(blocks: Vec<Block>, raw: &RawSession, notes: &mut Notes) -> Vec<Vec<Block>> {
     let mut parts: Vec<Vec<Block>> = Vec::new();
     for block in blocks {
@@ -381,17 +472,18 @@ fn parts(blocks: Vec<Block>, raw: &RawSession, notes: &mut Notes) -> Vec<Vec<Blo
     }
     let count = |part: &[Block]| part.iter().map(|block| block.indices.len()).sum::<usize>();
     let largest = parts.iter().map(|part| count(part)).max().unwrap_or(0);
-    let any_set = parts.iter().any(|part| part[0].first_ns >= CLOCK_SET_AFTER_S * NS_PER_S);
     let several = parts.len() > 1;
     parts.retain(|part| {
         let last = &part[part.len() - 1];
         let (begin_ns, end_ns) = (part[0].first_ns + part[0].shift_ns, last.last_ns + last.shift_ns);
         let is_short = end_ns - begin_ns <= MAX_UNSET_NS && count(part) < largest;
-        let is_unset = begin_ns < CLOCK_SET_AFTER_S * NS_PER_S && any_set;
-        let is_wrong = several && (is_short || is_unset);
+        let is_wrong = several && is_short;
         if is_wrong {
-            let at = raw.point_bytes[part[0].indices[0]];
-            notes.add_many(NoteKind::ClockWrong, count(part) as u64, Some(at), String::new);
+            let first = part[0].indices[0];
+            // Before a clock is set it may stand at any date; later a part of the recording is lost.
+            let costs_little = first == 0 || count(part) <= MAX_STRAYS_IN_A_ROW;
+            let kind = if costs_little { NoteKind::ClockWrong } else { NoteKind::ConflictingTimes };
+            notes.add_many(kind, count(part) as u64, Some(raw.point_bytes[first]), String::new);
         }
         !is_wrong
     });

@@ -12,10 +12,10 @@ fn g1_a_byte_order_mark_is_skipped() {
 }
 
 #[test]
-fn g7_control_bytes_cost_at_most_the_value_they_stand_in() {
+fn g7_control_bytes_are_skipped_also_inside_a_value() {
     let reading = read("G7-control-bytes.gpx");
     assert_eq!(reading.recordings[0].points.len(), 10);
-    assert_eq!(present(reading.recordings[0].points.elevation_m()), 9);
+    assert_eq!(present(reading.recordings[0].points.elevation_m()), 10);
     let place = note(&reading.notes, NoteKind::ControlBytes).place.expect("bytes have a place");
     assert_eq!(sample("G7-control-bytes.gpx")[place.byte as usize], 1);
 }
@@ -103,7 +103,7 @@ fn h9_a_wrong_end_tag_costs_its_point_and_the_rest_is_read() {
 #[test]
 fn h10_references_to_controls_are_control_bytes() {
     let reading = read("H10-control-reference.gpx");
-    assert_eq!((reading.points_kept, present(reading.recordings[0].points.elevation_m())), (10, 9));
+    assert_eq!((reading.points_kept, present(reading.recordings[0].points.elevation_m())), (10, 10));
     assert_eq!(note(&reading.notes, NoteKind::ControlBytes).count, 2);
 }
 
@@ -122,6 +122,19 @@ fn i1_to_i4_complete_points_before_the_cut_are_kept() {
         assert_eq!(points(&reading.recordings[0]), points(&session("A1-one-track.gpx"))[..count], "{name}");
         assert!(note(&reading.notes, NoteKind::Truncated).text.contains("truncated"), "{name}");
         assert_eq!(reading.notes.len(), 1, "{name}: {:?}", reading.notes);
+    }
+}
+
+#[test]
+fn what_is_never_closed_is_told_where_it_begins() {
+    let text = String::from_utf8(sample("A1-one-track.gpx")).unwrap();
+    let third = text.match_indices("<trkpt").nth(3).unwrap().0;
+    for opening in ["<!-- ", "<![CDATA[", "<?x "] {
+        let text = format!("{}{opening}{}", &text[..third], &text[third..]);
+        let reading = read_text(text.as_bytes(), &ReadSettings::default()).unwrap();
+        assert_eq!((reading.points_kept, reading.partial), (3, true), "{opening}");
+        let place = note(&reading.notes, NoteKind::NeverClosed).place.expect("it has a place");
+        assert_eq!(place.byte as usize, third, "{opening}");
     }
 }
 

@@ -63,6 +63,18 @@ fn a8_no_points_is_no_success() {
 }
 
 #[test]
+fn points_in_a_form_that_is_not_read_are_counted_and_are_no_file_without_points() {
+    let point = "<Trackpoint><Time>2025-03-01T10:00:00Z</Time></Trackpoint>";
+    let lap = format!("<Lap><Track>{}<!--{point}--></Track></Lap>", point.repeat(7));
+    let text = format!(
+        "<TrainingCenterDatabase><History><Running><Run>{lap}</Run></Running></History></TrainingCenterDatabase>"
+    );
+    let error = read_text(text.as_bytes(), &ReadSettings::default()).unwrap_err();
+    assert_eq!((error.kind(), error.is_no_recording()), (ErrorKind::OtherRecording, false));
+    assert!(error.to_string().contains("holds 7 points"), "{error}");
+}
+
+#[test]
 fn a9_an_empty_file_is_named_so() {
     for name in ["A9-empty.gpx", "A9-blanks.gpx"] {
         let error = error(name);

@@ -135,6 +135,39 @@ fn a_block_under_a_clock_off_by_no_quarter_of_an_hour_makes_no_run_longer() {
     assert!(reading.partial && note(&reading.notes, NoteKind::ConflictingTimes).count == 50);
 }
 
+#[test]
+fn a_clock_set_back_by_minutes_costs_nothing() {
+    for back_s in [20, 120, 240, 420] {
+        let way = way(&[1], 1660);
+        let mut written = way.clone();
+        written[700..].iter_mut().for_each(|fix| fix.second -= back_s);
+        let reading = gpx([written.as_slice()]);
+        assert_eq!((fixes(&reading), reading.partial), (way.clone(), false), "{back_s}");
+        assert_eq!(kinds(&reading.notes), [NoteKind::ClockShifted], "{back_s}");
+        assert_eq!(note(&reading.notes, NoteKind::ClockShifted).count, 960);
+        // Put right again soon after.
+        written[900..].iter_mut().for_each(|fix| fix.second += back_s);
+        let reading = gpx([written.as_slice()]);
+        assert_eq!((fixes(&reading), reading.partial), (way, false), "{back_s}");
+        assert_eq!(note(&reading.notes, NoteKind::ClockShifted).count, 200);
+    }
+}
+
+#[test]
+fn a_clock_that_falls_back_to_its_first_day_loses_what_is_under_it_and_that_is_told_once() {
+    for (under_it, kept) in [(700..1410, 700), (0..710, 700), (700..960, 1150), (1150..1410, 1150)] {
+        let mut way = way(&[1], 1410);
+        let first_s = way[under_it.start].second;
+        way[under_it.clone()].iter_mut().for_each(|fix| fix.second -= crate::samples::BEGIN_S + first_s);
+        let reading = gpx([way.as_slice()]);
+        assert_eq!((reading.points_kept, reading.partial), (kept, true), "{under_it:?}");
+        assert_eq!(note(&reading.notes, NoteKind::ClockLost).count, under_it.len() as u64);
+        let others = kinds(&reading.notes).into_iter().filter(|kind| *kind != NoteKind::ClockLost);
+        // Where it was put right again the way went on meanwhile.
+        assert!(others.into_iter().all(|kind| kind == NoteKind::LostSignal), "{under_it:?}");
+    }
+}
+
 proptest! {
     #[test]
     fn one_wrong_time_anywhere_costs_at_most_its_point_and_that_of_the_same_time(
