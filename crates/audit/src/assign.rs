@@ -3,7 +3,9 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write;
 
-use boutwise_season::{Clue, Owner, Owners, Ownership, TrackClues, ZoneHints, assign, local_time};
+use boutwise_season::{
+    Clue, MAX_NAME_LETTERS, Owner, Owners, Ownership, TrackClues, ZoneHints, assign, local_time,
+};
 use boutwise_track::{Fingerprint, ReadSettings, Recording, Sport, Status};
 use chrono::{Datelike, Timelike};
 use rayon::prelude::*;
@@ -50,7 +52,8 @@ struct Track {
 /// Titles, authors and devices serve the comparison and stand in no result.
 ///
 /// # Errors
-/// [`ErrorKind::Stopped`](crate::ErrorKind) where `watch` says so.
+/// [`ErrorKind::Stopped`](crate::ErrorKind) where `watch` says so, [`ErrorKind::NoInput`](crate::ErrorKind) where the name of
+/// a folder is longer than a name in an owners file may be.
 pub fn propose_owners(
     inputs: &Inputs,
     files: &SeasonFiles,
@@ -59,6 +62,9 @@ pub fn propose_owners(
 ) -> Result<Proposed, Error> {
     let reading = ReadSettings { with_origin: true, ..configuration.reading.clone() };
     let names = names(inputs, files);
+    if let Some(name) = names.iter().flatten().find(|name| name.chars().count() > MAX_NAME_LETTERS) {
+        return Err(Error::long_name(name));
+    }
     let plans = PlanOdds::new(&names, files);
     let counter = Counter::new(watch, inputs.len());
     let read: Vec<(Vec<Track>, Vec<String>)> = (inputs.list().par_iter())

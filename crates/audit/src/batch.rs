@@ -44,6 +44,8 @@ pub(crate) struct Batch<'a> {
     /// What was said of a file or a session when it was held against the others, by the index of the file.
     said: BTreeMap<usize, Vec<Said>>,
     /// Of those whose recordings cannot all be one person's: why, by name.
+    /// Sessions that look like an earlier one on a clock of another time zone, each with that one.
+    slips: Vec<(usize, usize)>,
     of_several: BTreeMap<String, String>,
     /// Of files that the folders of several athletes of the squad file name equally exactly: for whom they count, who comes next,
     /// and how many files there are.
@@ -165,6 +167,7 @@ pub(crate) fn read<'a>(
         sessions,
         said: BTreeMap::new(),
         of_several: BTreeMap::new(),
+        slips: Vec::new(),
         contested,
         usual_names,
         newcomers,
@@ -471,6 +474,8 @@ struct Compared {
     /// Of each session: what counts in its place, by index of session.
     duplicate_of: Vec<Option<usize>>,
     overlaps: Vec<Vec<usize>>,
+    /// Pairs that look like one session on two clocks, the later first.
+    slips: Vec<(usize, usize)>,
     said: Vec<Vec<Said>>,
     of_several: Option<String>,
 }
@@ -602,6 +607,7 @@ impl Batch<'_> {
             for (&index, duplicate_of) in own.iter().zip(&compared.duplicate_of) {
                 self.sessions[index].is_duplicate = duplicate_of.is_some();
             }
+            self.slips.extend(compared.slips);
             self.set_overlapped_apart(own, &compared.overlaps, configuration.as_of)?;
             let name = || self.names[*athlete as usize].clone();
             self.of_several.extend(compared.of_several.map(|why| (name(), why)));
@@ -653,11 +659,13 @@ impl Batch<'_> {
         let mut compared = Compared {
             duplicate_of: Vec::with_capacity(own.len()),
             overlaps: Vec::with_capacity(own.len()),
+            slips: Vec::new(),
             said: Vec::with_capacity(own.len()),
             of_several,
         };
         for (&index, standing) in own.iter().zip(standings) {
             let session = u64::from(self.sessions[index].session);
+            compared.slips.extend(standing.slips.iter().map(|&earlier| (index, own[earlier])));
             compared.duplicate_of.push(standing.duplicate_of.map(|other| own[other]));
             compared.overlaps.push(standing.overlaps.into_iter().map(|other| own[other]).collect());
             compared
@@ -668,7 +676,7 @@ impl Batch<'_> {
     }
 
     /// Of recordings that share time the one that is a session of the plan by hand counts, and one that is none by hand only
-    /// where all are; of those nearly as long as the others the one that knows most of the outing, then the longest, then the
+    /// where all are; of those nearly as long as the others that show movement the one that knows most of the outing, then the longest, then the
     /// first in the order of paths.
     fn set_overlapped_apart(
         &mut self,
@@ -691,7 +699,9 @@ impl Batch<'_> {
         let is_later = |at: usize| self.sessions[at].is_after(as_of);
         let is_short = |at: usize| {
             let others = with[&at].iter().filter(|other| is_later(at) || !is_later(**other));
-            others.into_iter().any(|other| !Knowledge::is_nearly_as_long(duration_s(at), duration_s(*other)))
+            others
+                .into_iter()
+                .any(|other| Knowledge::misses_part(duration_s(at), duration_s(*other), knowledge[other]))
         };
         let rank = |at: usize| match self.sessions[at].is_on_plan {
             Some(true) => 0,
@@ -752,6 +762,15 @@ impl Batch<'_> {
         for (session, rank) in by_path.into_iter().zip(0..) {
             self.sessions[session as usize].rank = rank;
         }
+    }
+
+    /// Files that look like another on a clock of another time zone, each with that one, in the order of names.
+    pub(crate) fn slips(&self) -> Vec<(&str, &str)> {
+        let file_name = |session: usize| self.file_name(self.sessions[session].file as usize);
+        let mut slips: Vec<(&str, &str)> =
+            self.slips.iter().map(|&(later, earlier)| (file_name(later), file_name(earlier))).collect();
+        slips.sort_unstable();
+        slips
     }
 
     /// Points of all sessions.

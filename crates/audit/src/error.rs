@@ -4,6 +4,7 @@ use std::fmt;
 use std::io;
 use std::path::{Path, PathBuf};
 
+use boutwise_season::MAX_NAME_LETTERS;
 use rayon::ThreadPoolBuildError;
 
 /// What stood in the way.
@@ -40,6 +41,7 @@ pub struct Error(Box<Repr>);
 enum Repr {
     NoInput(boutwise_track::Error),
     NamedTwice(String),
+    LongName(String),
     SeasonFile { error: boutwise_season::Error, path: PathBuf },
     Unopenable { what: &'static str, path: PathBuf, error: io::Error },
     NamedBySquad { plan: String, error: Error },
@@ -56,7 +58,7 @@ impl Error {
     /// What stood in the way.
     pub fn kind(&self) -> ErrorKind {
         match &*self.0 {
-            Repr::NoInput(_) | Repr::NamedTwice(_) => ErrorKind::NoInput,
+            Repr::NoInput(_) | Repr::NamedTwice(_) | Repr::LongName(_) => ErrorKind::NoInput,
             Repr::SeasonFile { .. } => ErrorKind::SeasonFile,
             Repr::Unopenable { .. } => ErrorKind::Unopenable,
             Repr::NamedBySquad { error, .. } => error.kind(),
@@ -80,9 +82,12 @@ impl Error {
             | Repr::Cache { folder: path, .. } => Some(path),
             Repr::NamedBySquad { error, .. } => error.path(),
             Repr::Output(error) => error.path(),
-            Repr::NoInput(_) | Repr::NamedTwice(_) | Repr::Threads(_) | Repr::Spill(_) | Repr::Stopped => {
-                None
-            }
+            Repr::NoInput(_)
+            | Repr::NamedTwice(_)
+            | Repr::LongName(_)
+            | Repr::Threads(_)
+            | Repr::Spill(_)
+            | Repr::Stopped => None,
         }
     }
 
@@ -102,6 +107,7 @@ impl Error {
             Repr::NamedBySquad { error, .. } => error.place(),
             Repr::NoInput(_)
             | Repr::NamedTwice(_)
+            | Repr::LongName(_)
             | Repr::Unopenable { .. }
             | Repr::NoManifest(_)
             | Repr::Key { .. }
@@ -127,6 +133,10 @@ impl Error {
 
     pub(crate) fn named_twice(name: &str) -> Self {
         Self(Box::new(Repr::NamedTwice(name.to_owned())))
+    }
+
+    pub(crate) fn long_name(folder: &str) -> Self {
+        Self(Box::new(Repr::LongName(folder.to_owned())))
     }
 
     pub(crate) fn season_file(path: &Path, error: boutwise_season::Error) -> Self {
@@ -194,6 +204,12 @@ impl fmt::Display for Error {
             Repr::NamedTwice(name) => {
                 write!(formatter, "the recording {name} is named twice; expected each file once")
             }
+            Repr::LongName(folder) => write!(
+                formatter,
+                "the folder {folder} has a name of {} letters, too long for an owners file; expected at most \
+                 {MAX_NAME_LETTERS}: give it a shorter one",
+                folder.chars().count()
+            ),
             Repr::SeasonFile { error, .. } => error.fmt(formatter),
             Repr::Unopenable { what, path, .. } if path.as_os_str().is_empty() => {
                 write!(formatter, "the {what} cannot be read")
@@ -261,6 +277,7 @@ impl std::error::Error for Error {
             Repr::SeasonFile { error, .. } => std::error::Error::source(error),
             Repr::Output(error) => std::error::Error::source(error),
             Repr::NamedTwice(_)
+            | Repr::LongName(_)
             | Repr::NoManifest(_)
             | Repr::Key { .. }
             | Repr::Cache { .. }

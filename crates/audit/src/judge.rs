@@ -8,7 +8,7 @@ use boutwise_report::{CarriedCells, Trace};
 use boutwise_season::{
     AthleteAudit, AthleteDay, AthleteInput, ClockInDoubt, Correction, Entry, HeartRate, LocalTime,
     LongestRun, Outing, OutingAudit, PlanInUse, RecordingDay, Rules, SquadDay, Verdict, Zone, ZoneHints,
-    ZoneSource, audit_athlete, local_time,
+    ZoneSource, audit_athlete, folded_name, local_time,
 };
 use boutwise_track::{Clock, Status};
 use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
@@ -130,6 +130,15 @@ impl Squad {
             notes.extend(by_hand::of_all(batch, by_athlete.keys().copied(), files));
             notes.extend(owner_notes(batch, files));
         }
+        if files.squad.is_none() {
+            // Whom corrections alone name is told with the nearest name.
+            let is_told = |name: &str| {
+                let mut rows = batch.newcomers.iter().map(|&row| &files.corrections.rows[row]);
+                rows.any(|row| row.athlete.as_deref() == Some(name))
+            };
+            notes.extend(alike_names(by_athlete.keys().copied().filter(|name| !is_told(name))));
+        }
+        notes.extend(slip_notes(batch));
         let day_of = |(_, recorded): (usize, &Recorded)| recorded.start.map(|(_, local)| local.day());
         let newest_day = batch.counting().filter_map(day_of).max();
         let athletes = by_athlete.into_iter().map(|(name, sessions)| Member {
@@ -300,6 +309,38 @@ fn share_usual_zone(batch: &mut Batch<'_>, files: &SeasonFiles, configuration: &
             *local = local_time(*instant, &hints);
         }
     }
+}
+
+/// A sentence for names that are one but for case, spaces and how their letters are put together.
+fn alike_names<'a>(names: impl Iterator<Item = &'a str>) -> Vec<String> {
+    let mut alike: BTreeMap<String, Vec<&str>> = BTreeMap::new();
+    names.for_each(|name| alike.entry(folded_name(name)).or_default().push(name));
+    let said = alike.values().filter(|names| names.len() > 1).map(|names| {
+        format!(
+            "{}: names that differ only in how they are written, each judged as a person; if it is one, name the folders in \
+             one row of a squad file",
+            names.join(", ")
+        )
+    });
+    said.collect()
+}
+
+/// Pairs of recordings on two clocks that are told one by one (own choice).
+const SLIPS_MOST: usize = 3;
+
+/// A sentence for each recording that may be a copy of another on a clock of another time zone: both count.
+fn slip_notes(batch: &Batch<'_>) -> Vec<String> {
+    let slips = batch.slips();
+    let said = slips.iter().take(SLIPS_MOST).map(|(later, earlier)| {
+        format!(
+            "{later} may be a copy of {earlier} on a clock of another time zone, and both count: if it is, write it into the \
+             corrections with `use` = no"
+        )
+    });
+    let more = slips.len().saturating_sub(SLIPS_MOST);
+    let more =
+        (more > 0).then(|| format!("{more} more such copies: the table of notes has them as zone slip"));
+    said.chain(more).collect()
 }
 
 /// A sentence for each file for whose recordings the owners file names too many people.

@@ -216,8 +216,26 @@ pub fn read_settings(path: &Path) -> Result<Settings, Error> {
         .map_err(|error| Error::season_file(path, error))
 }
 
+/// Whether a path is that of a pipe itself: opening it waits for a writer. What a shell hands over, such as `/dev/fd/63`, has one.
+#[cfg(unix)]
+fn is_named_pipe(path: &Path) -> bool {
+    use std::os::unix::fs::FileTypeExt;
+    let is_pipe = |data: fs::Metadata| data.file_type().is_fifo();
+    !path.starts_with("/dev") && fs::symlink_metadata(path).is_ok_and(is_pipe)
+}
+
+#[cfg(not(unix))]
+fn is_named_pipe(_: &Path) -> bool {
+    false
+}
+
 fn bytes(path: &Path, what: &'static str) -> Result<Vec<u8>, Error> {
     let too_large = |length| Error::season_file(path, too_large(&path.display().to_string(), length));
+    if is_named_pipe(path) {
+        let error =
+            io::Error::new(io::ErrorKind::InvalidInput, "it is a pipe, to which nobody may ever write");
+        return Err(Error::unopenable(what, path, error));
+    }
     let file = File::open(path).map_err(|error| Error::unopenable(what, path, error))?;
     let stated = file.metadata().map_or(0, |data| data.len());
     if stated > MAX_TABLE_BYTES {

@@ -6,7 +6,7 @@ use std::path::Path;
 
 use boutwise_audit::{
     AthleteFindings, Audit, Beginning, Configuration, ErrorKind, Inputs, SeasonFiles, SeasonPaths, Sink,
-    StoredAudit, audit, audit_into, audit_stored, unwatched,
+    StoredAudit, audit, audit_into, audit_stored, propose_owners, read_plan, unwatched,
 };
 use boutwise_bouts::EventKind;
 use boutwise_report::{FileRow, NoteRow, Row, SessionOutcome, Tables};
@@ -599,4 +599,93 @@ fn a_folder_that_cannot_be_followed_is_the_athletes_whose_name_it_bears() {
     let found = audit(&inputs, &SeasonFiles::default(), &Configuration::default(), &unwatched).unwrap();
     let athletes: Vec<&str> = found.athletes.iter().map(|athlete| athlete.athlete.as_str()).collect();
     assert_eq!(athletes, ["Ben", "mira"]);
+}
+
+/// A recording of the heart rate alone, for so many minutes.
+fn beats_from(start: &str, minutes: i64) -> Vec<u8> {
+    let start: chrono::NaiveDateTime = start.parse().unwrap();
+    let point = |second: i64| {
+        let time = start + chrono::TimeDelta::seconds(second);
+        format!(
+            "<Trackpoint><Time>{time:?}Z</Time><HeartRateBpm><Value>{}</Value></HeartRateBpm></Trackpoint>",
+            120 + second % 7
+        )
+    };
+    let points: String = (0..60 * minutes).map(point).collect();
+    let lap = format!("<Lap><Track>{points}</Track></Lap>");
+    format!("<TrainingCenterDatabase><Activities><Activity Sport='Running'>{lap}</Activity></Activities></TrainingCenterDatabase>")
+        .into_bytes()
+}
+
+#[test]
+fn a_long_recording_of_the_heart_rate_alone_displaces_no_run_of_its_time() {
+    let inputs = of_bytes(&[
+        ("Mira/phone.gpx", run_from("2026-03-03T17:00:00")),
+        ("Mira/watch.tcx", beats_from("2026-03-03T16:30:00", 90)),
+    ]);
+    let found = audit(&inputs, &SeasonFiles::default(), &Configuration::default(), &unwatched).unwrap();
+    let counted = |row: &boutwise_report::SessionRow| (row.file.clone(), row.counted);
+    let mut counted: Vec<_> = found.tables.sessions.iter().map(counted).collect();
+    counted.sort();
+    let expected = [("Mira/phone.gpx", true), ("Mira/watch.tcx", false)];
+    assert_eq!(counted, expected.map(|(file, counts)| (file.to_owned(), Some(counts))));
+    assert!(found.tables.weeks[0].run_s.is_some_and(|run_s| run_s > 300.0));
+}
+
+#[test]
+fn what_may_be_a_copy_on_another_clock_is_told_in_the_summary_too() {
+    let run = run_from("2026-03-03T17:00:00");
+    let copy = String::from_utf8(run.clone()).unwrap().replace("T17:", "T19:").into_bytes();
+    let inputs = of_bytes(&[
+        ("Mira/a.gpx", run),
+        ("Mira/b.gpx", copy),
+        ("Mira/c.gpx", run_from("2026-03-05T17:10:00")),
+    ]);
+    let found = audit(&inputs, &SeasonFiles::default(), &Configuration::default(), &unwatched).unwrap();
+    let told = |note: &&String| note.contains("a copy of");
+    let told: Vec<&String> = found.overview.notes.iter().filter(told).collect();
+    let text = "Mira/b.gpx may be a copy of Mira/a.gpx on a clock of another time zone, and both count: if it is, write it \
+                into the corrections with `use` = no";
+    assert_eq!(told, [text]);
+}
+
+#[test]
+fn names_that_differ_in_how_they_are_written_alone_are_told_without_a_squad_file() {
+    let run = run_from("2026-03-03T17:00:00");
+    let names = ["Ann/a.gpx", "ann/b.gpx", "\u{dc}mit/a.gpx", "U\u{308}mit/b.gpx", "Bob/a.gpx"];
+    let told = |files: &SeasonFiles| {
+        let inputs = of_bytes(&names.map(|name| (name, run.clone())));
+        let found = audit(&inputs, files, &Configuration::default(), &unwatched).unwrap();
+        let told = found.overview.notes.iter().filter(|note| note.contains("only in how they are written"));
+        told.map(|note| note.split(':').next().unwrap().to_owned()).collect::<Vec<_>>()
+    };
+    assert_eq!(told(&SeasonFiles::default()), ["Ann, ann", "U\u{308}mit, \u{dc}mit"]);
+    let mut files = SeasonFiles::default();
+    files.squad = Some(Squad::read("athlete\nAnn\n\u{dc}mit\nBob\n".as_bytes(), "squad.csv").unwrap());
+    assert!(told(&files).is_empty());
+}
+
+#[test]
+fn no_owners_file_is_made_that_could_not_be_read() {
+    let propose = |letters: usize| {
+        let name = format!("{}/a.gpx", "x".repeat(letters));
+        let inputs = of_bytes(&[(&name, run_from("2026-03-03T17:00:00"))]);
+        propose_owners(&inputs, &SeasonFiles::default(), &Configuration::default(), &unwatched)
+    };
+    let written = propose(200).unwrap().owners.text().unwrap();
+    boutwise_season::Owners::read(written.as_bytes(), "owners.csv").unwrap();
+    let error = propose(201).unwrap_err();
+    assert!(error.to_string().contains("a name of 201 letters"), "{error}");
+}
+
+#[cfg(unix)]
+#[test]
+fn nobody_waits_for_a_pipe_to_be_written() {
+    let scratch = tempfile::tempdir().unwrap();
+    let pipe = scratch.path().join("plan.toml");
+    assert!(std::process::Command::new("mkfifo").arg(&pipe).status().unwrap().success());
+    let (sender, receiver) = std::sync::mpsc::channel();
+    std::thread::spawn(move || sender.send(read_plan(&pipe).map(|_| ())));
+    let read = receiver.recv_timeout(std::time::Duration::from_secs(20)).expect("no waiting");
+    assert_eq!(read.unwrap_err().kind(), ErrorKind::Unopenable);
 }

@@ -10,7 +10,7 @@ const NEARLY_AS_LONG_SHARE: f64 = 0.8;
 /// Steps in which confidence is compared: what differs by less says nothing. Own choice.
 const CONFIDENCE_STEPS: f64 = 10.0;
 
-/// What a recording knows of its outing; of two the larger knows more. Cadence tells running from walking best, then comes how
+/// What a recording knows of its outing; of two the larger knows more. One without way and steps knows nothing of it. Cadence tells running from walking best, then comes how
 /// sure the bouts are; heart rate judges nothing, and is only better than none.
 ///
 /// ```
@@ -23,6 +23,7 @@ const CONFIDENCE_STEPS: f64 = 10.0;
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct Knowledge {
     resolvable: bool,
+    has_movement: bool,
     has_cadence: bool,
     confidence: u8,
     has_heart_rate: bool,
@@ -38,16 +39,23 @@ impl Knowledge {
         };
         Self {
             resolvable,
+            has_movement: resolvable || bouts.iter().any(shows_movement),
             has_cadence: is_known(|bout| bout.cadence_spm),
             confidence: (CONFIDENCE_STEPS * confidence) as u8,
             has_heart_rate: is_known(|bout| bout.heart_rate_mean_bpm),
         }
     }
 
-    /// Whether a recording of one length may hold as much of an outing as one of another, in seconds.
-    pub fn is_nearly_as_long(one_s: f64, other_s: f64) -> bool {
-        one_s >= NEARLY_AS_LONG_SHARE * other_s
+    /// Whether a recording of one length misses a part of the outing that a longer one, which knows so much of it, holds, in
+    /// seconds. Of one that shows no movement nothing is missed.
+    pub fn misses_part(one_s: f64, other_s: f64, other: Self) -> bool {
+        other.has_movement && one_s < NEARLY_AS_LONG_SHARE * other_s
     }
+}
+
+/// Whether a bout has way or steps, without which nothing tells what was done in it.
+fn shows_movement(bout: &Bout) -> bool {
+    bout.distance_m.is_some_and(|distance_m| distance_m > 0.0) || bout.cadence_spm.is_some()
 }
 
 #[cfg(test)]
@@ -73,6 +81,14 @@ mod tests {
         assert!(of(&plain, 0.5) > Knowledge::of(&stepped, false, 1.0), "what can't be told knows least");
         let lost = [bout(100.0, Some(158.0), None), bout(600.0, None, None)];
         assert_eq!(of(&lost, 1.0), of(&plain, 1.0), "cadence that was lost soon");
-        assert!(Knowledge::is_nearly_as_long(480.0, 600.0) && !Knowledge::is_nearly_as_long(479.0, 600.0));
+        let misses = |one_s: f64| Knowledge::misses_part(one_s, 600.0, of(&plain, 1.0));
+        assert!(misses(479.0) && !misses(480.0));
+        let beats_alone = Knowledge::of(&beating, false, 0.5);
+        assert!(!Knowledge::misses_part(60.0, 600.0, beats_alone), "it shows no movement");
+        assert!(
+            Knowledge::misses_part(60.0, 600.0, Knowledge::of(&stepped, false, 0.5)),
+            "too coarse, but a run"
+        );
+        assert!(Knowledge::of(&stepped, false, 0.1) > beats_alone);
     }
 }

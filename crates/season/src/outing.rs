@@ -115,11 +115,12 @@ impl Outing {
 
     /// Which of two recordings of one time knows more of it; equal where one is much shorter.
     pub(crate) fn held_against(&self, other: &Self) -> Ordering {
-        let (own_s, other_s) = (self.duration_s(), other.duration_s());
-        if !Knowledge::is_nearly_as_long(own_s.min(other_s), own_s.max(other_s)) {
+        let knowledge = |of: &Self| Knowledge::of(&of.bouts, of.resolvable, of.confidence);
+        let misses_part =
+            |one: &Self, of: &Self| Knowledge::misses_part(one.duration_s(), of.duration_s(), knowledge(of));
+        if misses_part(self, other) || misses_part(other, self) {
             return Ordering::Equal;
         }
-        let knowledge = |of: &Self| Knowledge::of(&of.bouts, of.resolvable, of.confidence);
         knowledge(self).cmp(&knowledge(other))
     }
 

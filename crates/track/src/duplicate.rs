@@ -81,6 +81,8 @@ pub struct Standing {
     pub overlaps: Vec<usize>,
     /// Number of counting recordings that share time with it.
     pub overlap_count: usize,
+    /// Indices of counting recordings that begin earlier and look like it on a clock of another time zone.
+    pub slips: Vec<usize>,
     /// What to say about it.
     pub notes: Vec<Note>,
 }
@@ -360,6 +362,7 @@ fn note_zone_slips(
             Some((later, zone_slip_s(fingerprint, candidates[later].fingerprint, settings)?))
         });
         for (later, slip_s) in slips.take(MAX_NAMED) {
+            standings[later].slips.push(earlier);
             for (one, another, word) in [(earlier, later, "earlier"), (later, earlier, "later")] {
                 let by = hours_and_minutes(slip_s);
                 let after = format!(" with the clock {by} {word}, a slip of the time zone; both count");
