@@ -25,8 +25,9 @@ ONE_LEG_BELOW_SPM = 100
 WHOLE = 1 - 1e-8
 # A slope over the ends of the reps needs so many.
 SLOPE_REPS = 3
-# A sensor is not believed that shows one value for 90 % of at least 5 min of running.
-STUCK_SHARE, JUDGED_S = 0.9, 300.0
+# A sensor is not believed that shows one value for 90 % of at least 5 min of running, or the cadence, within 3 a minute in
+# the mean, over at least 5 min.
+STUCK_SHARE, JUDGED_S, LIKE_CADENCE = 0.9, 300.0, 3.0
 
 
 def instant(text):
@@ -135,26 +136,37 @@ class Measured:
             later = (middle - FALL_WINDOW_S / 2, middle + FALL_WINDOW_S / 2)
             if min(share(*end), share(*later), share(end[0], later[1])) >= FALL_SHARE:
                 falls.append(self.mean_between(rates, *end) - self.mean_between(rates, *later))
-        return median(falls) if self.resolvable else None
+        return median(falls) if self.resolvable and self.is_believed() else None
 
     # Heart rate over the run time: each point stands for the time to the next one.
 
     @cache
-    def run_rates(self):
-        """Seconds and heart rate of the points in run bouts, up to sampling steps."""
+    def read_rates(self):
+        """Seconds, heart rate and cadence of the points in run bouts, up to sampling steps."""
         found = []
         runs = self.of_kind("run")
         steps = [b - a for a, b in zip(self.times_s, self.times_s[1:])] + [1.0]
-        for time_s, step, bpm in zip(self.times_s, steps, self.session.heart_rates_bpm):
+        for time_s, step, bpm, spm in zip(self.times_s, steps, self.session.heart_rates_bpm, self.cadences_spm):
             if bpm is not None and step <= GAP_S and any(b.start_s <= time_s < b.end_s for b in runs):
-                found.append((step, bpm))
+                found.append((step, bpm, spm))
+        return found
+
+    @cache
+    def is_believed(self):
+        """Whether the sensor shows neither one value nor the cadence."""
         seconds = {}
-        for step, bpm in found:
+        for step, bpm, _ in self.read_rates():
             seconds[bpm] = seconds.get(bpm, 0.0) + step
         known = sum(seconds.values())
         if known >= JUDGED_S and max(seconds.values()) >= STUCK_SHARE * known:
-            return []
-        return found
+            return False
+        beside = [(step, abs(bpm - spm)) for step, bpm, spm in self.read_rates() if spm]
+        beside_s = sum(step for step, _ in beside)
+        return beside_s < JUDGED_S or sum(step * apart for step, apart in beside) > LIKE_CADENCE * beside_s
+
+    def run_rates(self):
+        """Seconds and heart rate while running, of a sensor that can be believed."""
+        return [(step, bpm) for step, bpm, _ in self.read_rates()] if self.is_believed() else []
 
     def run_mean_over_time(self):
         rates = self.run_rates()
@@ -201,7 +213,7 @@ class Measured:
     def speed_per_beat(self):
         """Of the longest run, by own speeds; None where it is too short or not steady."""
         run = self.longest()
-        if run is None or run.seconds < STEADY_S or not self.session.known_heart_rates():
+        if run is None or run.seconds < STEADY_S or not self.session.known_heart_rates() or not self.is_believed():
             return None
         from_s, to_s = math.ceil(run.start_s + STEADY_SKIP_S), math.floor(run.end_s)
         middle = from_s + (to_s - from_s) // 2

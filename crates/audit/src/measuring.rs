@@ -186,7 +186,10 @@ impl Measuring {
         let fault = heart_rate.as_ref().and_then(|heart_rate| heart_rate.fault);
         let faulty = |fault: SensorFault| Said::of_session(number, "sensor", fault.text().to_owned());
         said.extend(fault.map(faulty));
-        let session = measure(recording, &segmentation, &self.measures);
+        let mut session = measure(recording, &segmentation, &self.measures);
+        if heart_rate.as_ref().is_some_and(|heart_rate| !heart_rate.is_believed()) {
+            (session.heart_rate_fall_60s_bpm, session.speed_per_beat_loss_pct) = (None, None);
+        }
         let position = points.iter().find_map(|point| point.position);
         let fingerprint = Fingerprint::of(recording);
         laps.end(Stage::Measure);

@@ -689,3 +689,51 @@ fn nobody_waits_for_a_pipe_to_be_written() {
     let read = receiver.recv_timeout(std::time::Duration::from_secs(20)).expect("no waiting");
     assert_eq!(read.unwrap_err().kind(), ErrorKind::Unopenable);
 }
+
+/// A long run between walks, a point a second, with a heart rate and a cadence of 156 steps a minute while running.
+fn long_run(heart_rate_bpm: impl Fn(u32) -> f64) -> Vec<u8> {
+    let mut metres = 0.0;
+    let point = |second: u32| {
+        let (speed, cadence_spm) = if (300..1800).contains(&second) { (2.4, 156) } else { (1.4, 112) };
+        metres += speed;
+        let sensors = format!(
+            "<extensions><x:TrackPointExtension><x:hr>{}</x:hr><x:cad>{cadence_spm}</x:cad></x:TrackPointExtension></extensions>",
+            heart_rate_bpm(second)
+        );
+        format!(
+            "<trkpt lat=\"{:.6}\" lon=\"5\"><time>2026-03-03T17:{:02}:{:02}Z</time>{sensors}</trkpt>",
+            50.0 + metres / 111_000.0,
+            second / 60,
+            second % 60
+        )
+    };
+    let points: String = (0..2000).map(point).collect();
+    let space = "http://www.garmin.com/xmlschemas/TrackPointExtension/v1";
+    format!("<gpx version=\"1.1\" xmlns:x=\"{space}\"><trk><trkseg>{points}</trkseg></trk></gpx>")
+        .into_bytes()
+}
+
+#[test]
+fn a_sensor_that_is_not_used_gives_no_figure_but_the_plain_mean() {
+    let is_run = |second: u32| (300..1800).contains(&second);
+    let inputs = of_bytes(&[
+        (
+            "ada/heart.gpx",
+            long_run(|second| f64::from(120 + second % 5) + if is_run(second) { 20.0 } else { 0.0 }),
+        ),
+        (
+            "mira/steps.gpx",
+            long_run(|second| f64::from(second % 3) + if is_run(second) { 155.0 } else { 111.0 }),
+        ),
+        ("tom/stuck.gpx", long_run(|_| 142.0)),
+    ]);
+    let found = audit(&inputs, &SeasonFiles::default(), &Configuration::default(), &unwatched).unwrap();
+    let filled: Vec<_> = (found.tables.sessions.iter())
+        .map(|row| (row.run_hr_mean_bpm, row.hr_fall_60s_bpm, row.speed_per_beat_loss_pct))
+        .map(|(mean, fall, loss)| [mean.is_some(), fall.is_some(), loss.is_some()])
+        .collect();
+    assert_eq!(filled, [[true; 3], [true, false, false], [true, false, false]]);
+    let said: Vec<_> =
+        found.tables.sessions.iter().map(|row| row.notes.join(" ").contains("not used")).collect();
+    assert_eq!(said, [false, true, true]);
+}

@@ -21,7 +21,7 @@ const MIN_JUDGED_S: f64 = 300.0;
 const SAME_AS_CADENCE: f64 = 3.0;
 /// Fewest reps for a slope over the reps (own choice).
 const MIN_REPS_FOR_SLOPE: usize = 3;
-/// Heart rates that a table of seconds has room for, in beats per minute.
+/// Heart rates below this are read, in beats per minute; whole ones have their place in a table.
 const TABLE_BPM: usize = 256;
 
 /// What is wrong with a heart-rate sensor.
@@ -56,6 +56,8 @@ impl SensorFault {
 pub struct HeartRate {
     /// Seconds of running at each heart rate, by whole beats per minute from 0 to 255.
     seconds_by_bpm: Vec<f32>,
+    /// The same at heart rates with decimals, each once, in order.
+    seconds_between: Vec<(f64, f32)>,
     /// What is wrong with the sensor, if anything.
     pub fault: Option<SensorFault>,
 }
@@ -72,6 +74,7 @@ impl HeartRate {
         bouts: &[Bout],
     ) -> Option<Self> {
         let mut table = vec![0f32; TABLE_BPM];
+        let mut between: Vec<(f64, f32)> = Vec::new();
         let (mut run_s, mut known_s) = (0.0, 0.0);
         let (mut beside_s, mut apart) = (0.0, 0.0);
         let mut runs = bouts.iter().filter(|bout| bout.kind == Kind::Run).peekable();
@@ -88,7 +91,10 @@ impl HeartRate {
                 continue;
             }
             known_s += step_s;
-            table[rate as usize] += step_s as f32;
+            match rate.fract() == 0.0 {
+                true => table[rate as usize] += step_s as f32,
+                false => between.push((rate, step_s as f32)),
+            }
             if cadence_spm[at] > 0.0 {
                 beside_s += step_s;
                 apart += step_s * (rate - cadence_spm[at]).abs();
@@ -97,7 +103,14 @@ impl HeartRate {
         if known_s <= 0.0 {
             return None;
         }
-        let most_s = table.iter().copied().fold(0.0, f32::max);
+        between.sort_by(|a, b| a.0.total_cmp(&b.0));
+        between.dedup_by(|next, kept| {
+            let is_same = next.0 == kept.0;
+            kept.1 += if is_same { next.1 } else { 0.0 };
+            is_same
+        });
+        let rates_s = table.iter().chain(between.iter().map(|(_, seconds)| seconds));
+        let most_s = rates_s.copied().fold(0.0, f32::max);
         let judged = known_s >= MIN_JUDGED_S;
         let fault = if judged && f64::from(most_s) >= STUCK_SHARE * known_s {
             Some(SensorFault::Stuck)
@@ -108,13 +121,20 @@ impl HeartRate {
         } else {
             None
         };
-        Some(Self { seconds_by_bpm: table, fault })
+        Some(Self { seconds_by_bpm: table, seconds_between: between, fault })
     }
 
+    /// Whether figures may be made of the sensor's values.
+    pub fn is_believed(&self) -> bool {
+        !self.fault.is_some_and(SensorFault::is_fatal)
+    }
+
+    /// Each heart rate with its seconds; `None` where the sensor can't be believed.
     fn usable(&self) -> Option<impl Iterator<Item = (f64, f64)> + '_> {
-        let usable = !self.fault.is_some_and(SensorFault::is_fatal);
-        usable.then(|| {
-            self.seconds_by_bpm.iter().enumerate().map(|(bpm, seconds)| (bpm as f64, f64::from(*seconds)))
+        self.is_believed().then(|| {
+            let whole = self.seconds_by_bpm.iter().enumerate().map(|(bpm, seconds)| (bpm as f64, *seconds));
+            let all = whole.chain(self.seconds_between.iter().copied());
+            all.map(|(bpm, seconds)| (bpm, f64::from(seconds)))
         })
     }
 
@@ -294,6 +314,18 @@ mod tests {
         assert!((heart_rate.mean_bpm().unwrap() - (200.0 * 140.0 + 100.0 * 160.0) / 300.0).abs() < 1e-9);
         assert!((heart_rate.share_above_pct(142.2).unwrap() - 100.0 / 3.0).abs() < 1e-4);
         assert_eq!(heart_rate.fault, None);
+    }
+
+    // By hand: 149.9 and 150.9 by turns are 150.4 in the mean, half of the time above 79 % of 190 (150.1).
+    #[test]
+    fn heart_rates_with_decimals_count_as_written() {
+        let time = seconds(600);
+        let rate: Vec<f64> = time.iter().map(|t| if t % 2.0 < 1.0 { 149.9 } else { 150.9 }).collect();
+        let heart_rate = HeartRate::measure(&time, &rate, &vec![f64::NAN; 600], &[run(0.0, 600.0)]).unwrap();
+        assert!((heart_rate.mean_bpm().unwrap() - 150.4).abs() < 1e-9);
+        assert_eq!(heart_rate.share_above_pct(150.1), Some(50.0));
+        let stuck = HeartRate::measure(&time, &vec![142.5; 600], &vec![f64::NAN; 600], &[run(0.0, 600.0)]);
+        assert_eq!(stuck.unwrap().fault, Some(SensorFault::Stuck));
     }
 
     #[test]
