@@ -361,7 +361,9 @@ impl Telling<'_> {
     fn off_length(&self, here: &Measured<'_>) -> Event {
         let (kind, planned_s) = (here.kind(), Self::seconds(here.part));
         let text = match here.pieces.as_ref().filter(|_| kind == EventKind::RepShort) {
-            Some(Pieces { run_s, rest_s }) => wording::in_pieces(here.number, planned_s, *run_s, *rest_s),
+            Some(Pieces { run_s, rest_s }) => {
+                wording::in_pieces(here.number, planned_s, (*run_s, *rest_s), here.by_time_s)
+            }
             None => wording::lasted(kind, here.number, planned_s, here.by_time_s),
         };
         Event {

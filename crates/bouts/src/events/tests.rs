@@ -173,12 +173,12 @@ fn a_rep_in_pieces_is_as_long_as_it_is_credited_and_at_least_its_longest_piece()
         (
             "10:00 run, 5:00 walk, 10:00 run",
             910.0,
-            "Rep 1 was run in pieces: 20:00 of 20:00, with 5:00 of rest between.",
+            "Rep 1 was run in pieces, 20:00 with 5:00 of rest between: counts as 15:10 of 20:00.",
         ),
         (
             "6:00 run, 12:00 walk, 4:00 run",
             360.0,
-            "Rep 1 was run in pieces: 10:00 of 20:00, with 12:00 of rest between.",
+            "Rep 1 was run in pieces, 10:00 with 12:00 of rest between: counts as 6:00 of 20:00.",
         ),
     ] {
         let told = Made::new(&format!("5:00 walk, {done}, 5:00 walk"))

@@ -71,11 +71,16 @@ pub(super) fn lasted(kind: EventKind, number: usize, planned_s: Option<f64>, don
     }
 }
 
-/// A rep that a rest parted, of which so much was run and rested.
-pub(super) fn in_pieces(number: usize, planned_s: Option<f64>, run_s: f64, rest_s: f64) -> String {
+/// A rep that a rest parted, of which so much was run and rested, so that so much counts.
+pub(super) fn in_pieces(
+    number: usize,
+    planned_s: Option<f64>,
+    (run_s, rest_s): (f64, f64),
+    done_s: f64,
+) -> String {
     let of = planned_s.map_or(String::new(), |planned_s| format!(" of {}", clock(planned_s)));
-    let (run, rest) = (clock(run_s), clock(rest_s));
-    format!("Rep {number} was run in pieces: {run}{of}, with {rest} of rest between.")
+    let (run, rest, done) = (clock(run_s), clock(rest_s), clock(done_s));
+    format!("Rep {number} was run in pieces, {run} with {rest} of rest between: counts as {done}{of}.")
 }
 
 pub(super) fn rep_extra(done_s: f64) -> String {
