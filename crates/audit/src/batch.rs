@@ -463,7 +463,7 @@ impl Reader<'_> {
             setting: self.configuration.zone(),
             file_offset_s: session.utc_offset_s,
             position_deg: session.position_deg,
-            others: None,
+            ..ZoneHints::default()
         };
         (instant, local_time(instant, &hints))
     }
@@ -651,7 +651,9 @@ impl Batch<'_> {
         let standings = find_duplicates(&candidates, &configuration.settings.duplicates);
         let counting: Vec<&Fingerprint> = (own.iter().zip(&fingerprints).zip(&standings))
             .filter(|((index, _), standing)| {
-                standing.duplicate_of.is_none() && !self.sessions[**index].is_after(configuration.as_of)
+                // What a clock of another time zone put beside the same session is nobody else's.
+                let is_again = standing.duplicate_of.is_some() || !standing.slips.is_empty();
+                !is_again && !self.sessions[**index].is_after(configuration.as_of)
             })
             .map(|((_, fingerprint), _)| fingerprint)
             .collect();
@@ -665,7 +667,9 @@ impl Batch<'_> {
         };
         for (&index, standing) in own.iter().zip(standings) {
             let session = u64::from(self.sessions[index].session);
-            compared.slips.extend(standing.slips.iter().map(|&earlier| (index, own[earlier])));
+            // Of two that share time at most one counts, and that is said where they do.
+            let apart = standing.slips.iter().filter(|earlier| !standing.overlaps.contains(earlier));
+            compared.slips.extend(apart.map(|&earlier| (index, own[earlier])));
             compared.duplicate_of.push(standing.duplicate_of.map(|other| own[other]));
             compared.overlaps.push(standing.overlaps.into_iter().map(|other| own[other]).collect());
             compared

@@ -14,7 +14,7 @@
 //!    started together and stopped apart, and a whole file without the beginning of another: which of two recordings
 //!    with different starts is the true one cannot be known.
 //! 5. **A slip of the time zone**: rule 1 would hold if one clock were put right by whole quarter hours, up to 14 h.
-//!    Both count, both are noted; of one recording the first three that look like it.
+//!    Both count unless they share time, both are noted; of one recording the first three that look like it.
 
 use std::collections::HashMap;
 
@@ -291,6 +291,12 @@ fn naming(kind: NoteKind, before: &str, file: &str, after: &str) -> Note {
 /// and how many there are (own choice).
 const MAX_NAMED: usize = 3;
 
+/// Seconds that what counts of two recordings shares; below 0 where it lies apart.
+fn shared_s(a: &Candidate<'_>, b: &Candidate<'_>) -> f64 {
+    let ((a_start, a_end), (b_start, b_end)) = (a.fingerprint.counts_ns(), b.fingerprint.counts_ns());
+    seconds_between(a_start.max(b_start), a_end.min(b_end))
+}
+
 /// Notes which recordings share time, by what counts of each.
 fn note_overlaps(
     counting: &[usize],
@@ -299,10 +305,7 @@ fn note_overlaps(
     standings: &mut [Standing],
 ) {
     let span = |index: usize| candidates[index].fingerprint.counts_ns();
-    let shared_s = |one: usize, another: usize| {
-        let ((start, end), (other_start, other_end)) = (span(one), span(another));
-        seconds_between(start.max(other_start), end.min(other_end))
-    };
+    let shared_s = |one: usize, another: usize| shared_s(&candidates[one], &candidates[another]);
     // What lasts no longer than the tolerance shares no more with anything. Of the others, in order of their start, those
     // that share time with one are those that begin before its end, without those that end before its start.
     let mut lasting: Vec<usize> =
@@ -363,9 +366,12 @@ fn note_zone_slips(
         });
         for (later, slip_s) in slips.take(MAX_NAMED) {
             standings[later].slips.push(earlier);
+            // Which counts of two that share time is said where they overlap.
+            let is_apart = shared_s(&candidates[earlier], &candidates[later]) <= settings.time_s;
+            let counts = if is_apart { "; both count" } else { "" };
             for (one, another, word) in [(earlier, later, "earlier"), (later, earlier, "later")] {
                 let by = hours_and_minutes(slip_s);
-                let after = format!(" with the clock {by} {word}, a slip of the time zone; both count");
+                let after = format!(" with the clock {by} {word}, a slip of the time zone{counts}");
                 let (own, other) = (&candidates[one], &candidates[another]);
                 standings[one].notes.push(said(NoteKind::ZoneSlip, own, "looks like ", other, &after));
             }

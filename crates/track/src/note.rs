@@ -211,7 +211,7 @@ note_kinds! {
     /// Another recording of the same athlete shares time with it.
     Overlap = "overlap", KEPT, "another recording of the same athlete shares time with this one; each has its row, and of two at one time at most one counts";
     /// Another recording is the same session on a clock of another time zone.
-    ZoneSlip = "zone slip", KEPT, "another recording looks like this one on a clock of another time zone; both count";
+    ZoneSlip = "zone slip", KEPT, "another recording looks like this one on a clock of another time zone; both count unless they share time";
     /// A single point.
     SinglePoint = "single point", KEPT, "the session has one single point: too short to say anything";
 }

@@ -315,7 +315,24 @@ fn k8_a_slip_of_the_time_zone_is_noted_and_both_count() {
         assert_eq!(standing.duplicate_of, None);
         assert_eq!(kinds(standing), [NoteKind::ZoneSlip]);
     }
-    assert!(standings[1].notes[0].text.contains("1 h"), "{}", standings[1].notes[0].text);
+    assert_eq!(
+        standings[1].notes[0].text,
+        "looks like `a.gpx` with the clock 1 h later, a slip of the time zone; both count"
+    );
+    assert_eq!([false, true], [&standings[0], &standings[1]].map(|standing| !standing.slips.is_empty()));
+}
+
+#[test]
+fn of_a_slip_of_the_time_zone_that_shares_time_the_overlap_says_what_counts() {
+    let slipped = Run { start_s: EVENING_S + 900, ..RUN };
+    let standings = compare(&[("a.gpx", RUN), ("b.gpx", slipped)]);
+    assert_eq!(
+        standings[0].notes.iter().map(|note| note.text.as_str()).collect::<Vec<_>>(),
+        [
+            "overlaps `b.gpx` by 900 s; each has its row, and of two at one time at most one counts",
+            "looks like `b.gpx` with the clock 15 min earlier, a slip of the time zone",
+        ]
+    );
 }
 
 #[test]
