@@ -86,7 +86,7 @@ pub(crate) struct Squad {
 }
 
 impl Squad {
-    /// Finds what must be known of all. A recording whose time zone nothing tells gets that of the others.
+    /// Finds what must be known of all. A recording whose time zone nothing tells gets that of the athlete's others, or else of the squad's.
     ///
     /// # Errors
     /// Where the journal holds a day too far after the newest recording.
@@ -95,7 +95,7 @@ impl Squad {
         files: &SeasonFiles,
         configuration: &Configuration,
     ) -> Result<Self, boutwise_season::Error> {
-        share_usual_zone(batch, files, configuration);
+        share_usual_zones(batch, files, configuration);
         let batch = &*batch;
         // Of a part nobody knows who else is there.
         let whole_squad = files.squad.as_ref().filter(|_| !batch.is_part());
@@ -286,27 +286,49 @@ fn recording_day<'a>(
     })
 }
 
-/// Gives recordings whose time zone nothing tells that of most of the others.
-fn share_usual_zone(batch: &mut Batch<'_>, files: &SeasonFiles, configuration: &Configuration) {
-    let Some(usual) = usual_zone(batch.counting().filter_map(|(_, recorded)| recorded.start.as_ref())) else {
-        return;
+/// Gives recordings whose time zone nothing tells that of most of the athlete's others, or else of the squad's.
+fn share_usual_zones(batch: &mut Batch<'_>, files: &SeasonFiles, configuration: &Configuration) {
+    let of_source = |recorded: &Recorded, is_untold: bool| {
+        recorded.start.filter(|(_, local)| (local.source == ZoneSource::Assumed) == is_untold)
     };
     let untold: Vec<usize> = (batch.counting())
-        .filter(
-            |(_, recorded)| matches!(recorded.start, Some((_, local)) if local.source == ZoneSource::Assumed),
-        )
+        .filter(|(_, recorded)| of_source(recorded, true).is_some())
         .map(|(index, _)| index)
         .collect();
-    for index in untold {
-        let athlete = batch.athlete(&batch.sessions[index]);
+    let mut own: BTreeMap<&str, Vec<Zone>> =
+        untold.iter().map(|&index| (batch.athlete(&batch.sessions[index]), Vec::new())).collect();
+    let mut all: Vec<Zone> = Vec::new();
+    for (_, recorded) in batch.counting() {
+        let Some(zone) = of_source(recorded, false).and_then(|(_, local)| local.zone) else { continue };
+        if let Some(own) = own.get_mut(batch.athlete(recorded)) {
+            own.push(zone);
+        }
+        all.push(zone);
+    }
+    let is_named = |zone: &Zone| matches!(zone, Zone::Named(_));
+    let named = |zones: &[Zone]| usual_zone(zones.iter().copied().filter(is_named));
+    // Offsets change with the summer, and tell an athlete's own zone all the same.
+    let own: BTreeMap<&str, Option<Zone>> = own
+        .into_iter()
+        .map(|(athlete, zones)| (athlete, named(&zones).or_else(|| usual_zone(zones.into_iter()))))
+        .collect();
+    let others = named(&all);
+    let local = |index: usize| {
+        let recorded = &batch.sessions[index];
+        let athlete = batch.athlete(recorded);
         let hints = ZoneHints {
             squad: files.athlete(athlete).and_then(|athlete| athlete.time_zone.as_ref()),
             setting: configuration.zone(),
-            others: Some(&usual),
+            own: own.get(athlete).and_then(Option::as_ref),
+            others: others.as_ref(),
             ..ZoneHints::default()
         };
-        if let Some((instant, local)) = &mut batch.sessions[index].start {
-            *local = local_time(*instant, &hints);
+        Some((index, local_time(recorded.start?.0, &hints)))
+    };
+    let told: Vec<(usize, LocalTime)> = untold.into_iter().filter_map(local).collect();
+    for (index, found) in told {
+        if let Some((_, local)) = &mut batch.sessions[index].start {
+            *local = found;
         }
     }
 }
@@ -424,13 +446,11 @@ impl PlanNotes {
     }
 }
 
-/// The zone that most recordings have by the squad file, the settings or their place; the first by name of equals.
-fn usual_zone<'a>(starts: impl Iterator<Item = &'a (DateTime<Utc>, LocalTime)>) -> Option<Zone> {
+/// The zone that most recordings have; the first by name of equals.
+fn usual_zone(told: impl Iterator<Item = Zone>) -> Option<Zone> {
     let mut zones: BTreeMap<String, (usize, Zone)> = BTreeMap::new();
-    for (_, local) in starts {
-        if let Some(zone) = local.zone.filter(|zone| matches!(zone, Zone::Named(_))) {
-            zones.entry(zone.to_string()).or_insert((0, zone)).0 += 1;
-        }
+    for zone in told {
+        zones.entry(zone.to_string()).or_insert((0, zone)).0 += 1;
     }
     let most = zones.values().map(|(count, _)| *count).max()?;
     zones.into_values().find(|(count, _)| *count == most).map(|(_, zone)| zone)

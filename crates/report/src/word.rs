@@ -175,7 +175,7 @@ words! {
     Verdict: "advance", "hold", "ease", "stop";
     SessionOutcome: "completed", "modified", "cut short", "walked", "attended";
     PlannedOutcome: "completed", "modified", "cut short", "attended", "missed", "excused", "said";
-    ZoneSource: "squad", "setting", "recording", "position", "others", "assumed";
+    ZoneSource: "squad", "setting", "recording", "position", "own", "others", "assumed";
 }
 
 #[cfg(test)]

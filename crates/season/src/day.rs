@@ -16,6 +16,8 @@ pub struct ZoneHints<'a> {
     pub file_offset_s: Option<i32>,
     /// The first position, latitude and longitude in degrees.
     pub position_deg: Option<(f64, f64)>,
+    /// The zone of most of the athlete's other recordings.
+    pub own: Option<&'a Zone>,
     /// The zone of most of the squad's other recordings.
     pub others: Option<&'a Zone>,
 }
@@ -31,6 +33,8 @@ pub enum ZoneSource {
     Recording,
     /// The zone of the place.
     Position,
+    /// The zone of most of the athlete's other recordings.
+    Own,
     /// The zone of most of the squad's other recordings.
     Others,
     /// Nothing told it: UTC.
@@ -39,8 +43,8 @@ pub enum ZoneSource {
 
 impl ZoneSource {
     /// All of them, in order of rank.
-    pub const ALL: [Self; 6] =
-        [Self::Squad, Self::Setting, Self::Recording, Self::Position, Self::Others, Self::Assumed];
+    pub const ALL: [Self; 7] =
+        [Self::Squad, Self::Setting, Self::Recording, Self::Position, Self::Own, Self::Others, Self::Assumed];
 
     /// The word in tables.
     pub fn word(self) -> &'static str {
@@ -49,6 +53,7 @@ impl ZoneSource {
             Self::Setting => "setting",
             Self::Recording => "recording",
             Self::Position => "position",
+            Self::Own => "own",
             Self::Others => "others",
             Self::Assumed => "assumed",
         }
@@ -81,9 +86,13 @@ impl LocalTime {
             (ZoneSource::Assumed, _) => {
                 Some("no time zone is known, so the day is that of UTC: name one with --time-zone".to_owned())
             }
-            (ZoneSource::Others, Some(zone)) => Some(format!(
-                "neither the recording nor a place tells the time zone: {zone}, as in the squad's other recordings"
-            )),
+            (source @ (ZoneSource::Own | ZoneSource::Others), Some(zone)) => {
+                let whose = if source == ZoneSource::Own { "athlete" } else { "squad" };
+                Some(format!(
+                    "neither the recording nor a place tells the time zone: {zone}, as in the {whose}'s other \
+                     recordings"
+                ))
+            }
             (ZoneSource::Position, Some(zone)) => Some(format!("local time by the place: {zone}")),
             _ => None,
         }
@@ -114,6 +123,7 @@ pub fn local_time(instant: DateTime<Utc>, hints: &ZoneHints<'_>) -> LocalTime {
             let (latitude, longitude) = hints.position_deg?;
             Some((zone_at(latitude, longitude)?, ZoneSource::Position))
         })
+        .or_else(|| Some((hints.own.copied()?, ZoneSource::Own)))
         .or_else(|| Some((hints.others.copied()?, ZoneSource::Others)));
     match told {
         Some((zone, source)) => {
@@ -151,6 +161,7 @@ mod tests {
             setting: Some(&lima),
             file_offset_s: Some(3600),
             position_deg: Some((52.5, 13.4)),
+            own: Some(&lima),
             others: Some(&lima),
         };
         let instant = LATE.parse().unwrap();
@@ -163,12 +174,16 @@ mod tests {
     }
 
     #[test]
-    fn a_recording_that_tells_nothing_takes_the_zone_of_the_others() {
-        let lima = Zone::parse("America/Lima").unwrap();
-        let local =
-            local_time(LATE.parse().unwrap(), &ZoneHints { others: Some(&lima), ..ZoneHints::default() });
+    fn a_recording_that_tells_nothing_takes_the_zone_of_the_athletes_others_else_of_the_squads() {
+        let (tokyo, lima) = (Zone::parse("Asia/Tokyo").unwrap(), Zone::parse("America/Lima").unwrap());
+        let mut hints = ZoneHints { own: Some(&tokyo), others: Some(&lima), ..ZoneHints::default() };
+        let local = local_time(LATE.parse().unwrap(), &hints);
+        assert_eq!((local.day().to_string().as_str(), local.source), ("2026-03-03", ZoneSource::Own));
+        assert!(local.note().unwrap().ends_with("Asia/Tokyo, as in the athlete's other recordings"));
+        hints.own = None;
+        let local = local_time(LATE.parse().unwrap(), &hints);
         assert_eq!((local.day().to_string().as_str(), local.source), ("2026-03-02", ZoneSource::Others));
-        assert!(local.note().unwrap().contains("America/Lima"));
+        assert!(local.note().unwrap().ends_with("America/Lima, as in the squad's other recordings"));
     }
 
     #[test]
