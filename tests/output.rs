@@ -423,6 +423,8 @@ fn page_and_codebook_say_the_numbers_of_the_settings_in_force() {
         "of the last 11 and",
         "of the last 37 days",
         "Theil-Sen line over the last 5 weeks, at least 6 sessions",
+        "its fall in the first 50 s of the walks",
+        "Its fall in the walks",
     ] {
         assert!(page.contains(said), "{said}");
     }
@@ -437,6 +439,7 @@ fn page_and_codebook_say_the_numbers_of_the_settings_in_force() {
         ("sessions", "above_talkable_pct", "77 % of the largest"),
         ("intervals", "done_s", "a rest of up to 21 s"),
         ("athletes", "longest_run_trend_s_per_week", "the last 5 weeks, at least 6 sessions"),
+        ("athletes", "hr_fall_60s_trend_bpm_per_week", "to second 50 of the walk"),
         ("athletes", "sessions_interrupted", "4 or more in a row"),
         ("athletes", "run_rise_14d_pct", "above 33 %"),
         ("athletes", "days_out_14d", "the last 11 days"),

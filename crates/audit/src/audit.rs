@@ -408,7 +408,7 @@ fn findings<'a>(
 ) -> (ForAll<'a>, AthleteFindings) {
     let mut tables = rows::of_athlete(&judged);
     let squad_row = files.squad.as_ref().and_then(|squad| squad.athlete(&judged.name));
-    let mut extras = pages::extras(&judged, squad_row, &configuration.settings.rules);
+    let mut extras = pages::extras(&judged, squad_row, &configuration.settings);
     if configuration.shift().is_some() {
         extras.as_of = judged.day.day;
     }

@@ -6,7 +6,7 @@ use boutwise_report::{
 };
 use boutwise_season::{
     Athlete, Caution, Entry, NextSession as Next, ON_THE_WAY_M, Outcome, PlannedSession as Planned,
-    READINESS_NOTE, Readiness, Remark, Role, Rules,
+    READINESS_NOTE, Readiness, Remark, Role, Rules, Settings,
 };
 use chrono::{NaiveDate, NaiveTime};
 
@@ -18,8 +18,8 @@ use crate::slip;
 const JOURNAL_MOST: usize = 100;
 
 /// Everything that the page of one athlete, who has `row` in the squad file, shows beyond the tables.
-pub(crate) fn extras(judged: &Judged<'_>, row: Option<&Athlete>, rules: &Rules) -> AthleteExtras {
-    let audit = &judged.audit;
+pub(crate) fn extras(judged: &Judged<'_>, row: Option<&Athlete>, settings: &Settings) -> AthleteExtras {
+    let (audit, rules) = (&judged.audit, &settings.rules);
     let runs = judged.longest_runs(judged.day.day);
     let journal_left_out = judged.journal.len().saturating_sub(JOURNAL_MOST);
     AthleteExtras {
@@ -36,7 +36,7 @@ pub(crate) fn extras(judged: &Judged<'_>, row: Option<&Athlete>, rules: &Rules) 
         journal_left_out,
         // That it is no medical advice stands on every page.
         cautions: audit.cautions.iter().copied().filter(|caution| *caution != Caution::NoAdvice).collect(),
-        facts: facts(judged, rules),
+        facts: facts(judged, settings),
         notes: Vec::new(),
         habit: audit.habit.usual_time_min.map(|usual| Habit {
             usual_time: usual.mean.and_then(time_of_day),
@@ -106,8 +106,8 @@ fn left_out(judged: &Judged<'_>, at: usize, placed: &Placed) -> Option<LeftOut> 
 }
 
 /// What else was measured, in sentences.
-fn facts(judged: &Judged<'_>, rules: &Rules) -> Vec<String> {
-    let audit = &judged.audit;
+fn facts(judged: &Judged<'_>, settings: &Settings) -> Vec<String> {
+    let (audit, rules) = (&judged.audit, &settings.rules);
     let mut facts = Vec::new();
     let attendance = &audit.attendance;
     if attendance.due > 0 {
@@ -145,7 +145,7 @@ fn facts(judged: &Judged<'_>, rules: &Rules) -> Vec<String> {
     }
     facts.extend(farthest_run(judged));
     facts.extend(effort(judged));
-    facts.extend(heart_rate_trends(judged));
+    facts.extend(heart_rate_trends(judged, settings.measures.heart_rate_fall.after_s));
     if let Some(rise) = audit.rise_14_days_pct {
         facts.push(format!(
             "Distance run in the last 14 days: {rise:+.0}\u{202f}% against the 14 days before."
@@ -193,10 +193,10 @@ fn effort(judged: &Judged<'_>) -> Option<String> {
     Some(text + ".")
 }
 
-/// How the heart rate changes over the weeks: figures, no judgement of health.
-fn heart_rate_trends(judged: &Judged<'_>) -> Option<String> {
+/// How the heart rate changes over the weeks: figures, no judgement of health. Its fall is that of the first `after_s` of a walk.
+fn heart_rate_trends(judged: &Judged<'_>, after_s: f64) -> Option<String> {
     let fall = judged.audit.heart_rate_fall_trend_bpm_per_week.map(|bpm| {
-        format!("its fall in the first 60 s of the walks changes by {bpm:+.1} beats per minute a week")
+        format!("its fall in the first {after_s} s of the walks changes by {bpm:+.1} beats per minute a week")
     });
     let per_beat = judged
         .audit

@@ -8,8 +8,8 @@ use boutwise_audit::{
     AthleteFindings, Audit, Beginning, Configuration, ErrorKind, Inputs, SeasonFiles, SeasonPaths, Sink,
     StoredAudit, audit, audit_into, audit_stored, propose_owners, read_plan, unwatched,
 };
-use boutwise_bouts::EventKind;
-use boutwise_report::{FileRow, NoteRow, Row, SessionOutcome, Tables};
+use boutwise_bouts::{EventKind, Gait, IntervalStatus};
+use boutwise_report::{Cell, FileRow, NoteRow, Row, SessionOutcome, Tables};
 use boutwise_season::{Corrections, Journal, Plan, Remark, Settings, SignWords, Squad};
 use boutwise_truth::squad::write_demo;
 use serde::de::DeserializeOwned;
@@ -691,7 +691,8 @@ fn nobody_waits_for_a_pipe_to_be_written() {
 }
 
 /// A long run between walks, a point a second, with a heart rate and a cadence of 156 steps a minute while running.
-fn long_run(heart_rate_bpm: impl Fn(u32) -> f64) -> Vec<u8> {
+fn long_run(start: &str, heart_rate_bpm: impl Fn(u32) -> f64) -> Vec<u8> {
+    let start: chrono::NaiveDateTime = start.parse().unwrap();
     let mut metres = 0.0;
     let point = |second: u32| {
         let (speed, cadence_spm) = if (300..1800).contains(&second) { (2.4, 156) } else { (1.4, 112) };
@@ -701,10 +702,9 @@ fn long_run(heart_rate_bpm: impl Fn(u32) -> f64) -> Vec<u8> {
             heart_rate_bpm(second)
         );
         format!(
-            "<trkpt lat=\"{:.6}\" lon=\"5\"><time>2026-03-03T17:{:02}:{:02}Z</time>{sensors}</trkpt>",
+            "<trkpt lat=\"{:.6}\" lon=\"5\"><time>{}Z</time>{sensors}</trkpt>",
             50.0 + metres / 111_000.0,
-            second / 60,
-            second % 60
+            (start + chrono::TimeDelta::seconds(second.into())).format("%Y-%m-%dT%H:%M:%S"),
         )
     };
     let points: String = (0..2000).map(point).collect();
@@ -719,13 +719,17 @@ fn a_sensor_that_is_not_used_gives_no_figure_but_the_plain_mean() {
     let inputs = of_bytes(&[
         (
             "ada/heart.gpx",
-            long_run(|second| f64::from(120 + second % 5) + if is_run(second) { 20.0 } else { 0.0 }),
+            long_run("2026-03-03T17:00:00", |second| {
+                f64::from(120 + second % 5) + if is_run(second) { 20.0 } else { 0.0 }
+            }),
         ),
         (
             "mira/steps.gpx",
-            long_run(|second| f64::from(second % 3) + if is_run(second) { 155.0 } else { 111.0 }),
+            long_run("2026-03-03T17:00:00", |second| {
+                f64::from(second % 3) + if is_run(second) { 155.0 } else { 111.0 }
+            }),
         ),
-        ("tom/stuck.gpx", long_run(|_| 142.0)),
+        ("tom/stuck.gpx", long_run("2026-03-03T17:00:00", |_| 142.0)),
     ]);
     let found = audit(&inputs, &SeasonFiles::default(), &Configuration::default(), &unwatched).unwrap();
     let filled: Vec<_> = (found.tables.sessions.iter())
@@ -736,4 +740,109 @@ fn a_sensor_that_is_not_used_gives_no_figure_but_the_plain_mean() {
     let said: Vec<_> =
         found.tables.sessions.iter().map(|row| row.notes.join(" ").contains("not used")).collect();
     assert_eq!(said, [false, true, true]);
+}
+
+/// A recording of the same kind indoors: no place, no distance, nothing that tells a time zone.
+fn indoors(start: &str) -> Vec<u8> {
+    let start: chrono::NaiveDateTime = start.parse().unwrap();
+    let point = |second: i64| {
+        let time = (start + chrono::TimeDelta::seconds(second)).format("%Y-%m-%dT%H:%M:%S");
+        format!(
+            "<Trackpoint><Time>{time}Z</Time><HeartRateBpm><Value>{}</Value></HeartRateBpm></Trackpoint>",
+            120 + second % 7
+        )
+    };
+    let points: String = (0..360).map(point).collect();
+    let activity = format!("<Activity Sport=\"Running\"><Lap><Track>{points}</Track></Lap></Activity>");
+    format!("<TrainingCenterDatabase><Activities>{activity}</Activities></TrainingCenterDatabase>")
+        .into_bytes()
+}
+
+#[test]
+fn what_tells_no_zone_takes_the_athletes_own_and_only_without_one_the_squads() {
+    let far =
+        |start: &str| String::from_utf8(run_from(start)).unwrap().replace("lon=\"5\"", "lon=\"-118.2\"");
+    let lea = [
+        ("lea/1.gpx", far("2026-03-03T03:10:00").replace("lat=\"50", "lat=\"34").into_bytes()),
+        ("lea/2.tcx", indoors("2026-03-05T03:10:00")),
+    ];
+    let squad: Vec<_> = (lea.iter().cloned())
+        .chain([
+            ("rey/1.gpx", run_from("2026-03-03T18:00:00")),
+            ("rey/2.gpx", run_from("2026-03-05T18:00:00")),
+            ("tom/1.tcx", indoors("2026-03-05T23:40:00")),
+        ])
+        .collect();
+    let of = |files: &[(&str, Vec<u8>)]| {
+        audit(&of_bytes(files), &SeasonFiles::default(), &Configuration::default(), &unwatched).unwrap()
+    };
+    let (alone, together) = (of(&lea), of(&squad));
+    let told = |found: &Audit| -> Vec<String> {
+        let row = |row: &boutwise_report::SessionRow| {
+            let (start, zone) = (row.start_local.unwrap(), row.time_zone.as_deref().unwrap_or_default());
+            format!("{} {} {zone} {}", row.file, start.format("%dT%H"), row.time_zone_source.unwrap().word())
+        };
+        found.tables.sessions.iter().map(row).collect()
+    };
+    let own = ["lea/1.gpx 02T19 America/Los_Angeles position", "lea/2.tcx 04T19 America/Los_Angeles own"];
+    assert_eq!(told(&alone), own);
+    assert_eq!(told(&together)[..2], own);
+    assert_eq!(told(&together)[4], "tom/1.tcx 06T00 Europe/Brussels others");
+    assert_eq!(alone.pages[0], together.pages[0]);
+}
+
+#[test]
+fn a_session_again_on_another_clock_is_nobody_elses() {
+    let heart_rate_bpm = |second: u32| f64::from(120 + second % 5);
+    let inputs = of_bytes(&[
+        ("mira/phone.gpx", long_run("2026-03-03T17:00:00", heart_rate_bpm)),
+        ("mira/watch.gpx", long_run("2026-03-03T17:15:00", heart_rate_bpm)),
+    ]);
+    let found = audit(&inputs, &SeasonFiles::default(), &Configuration::default(), &unwatched).unwrap();
+    let told: Vec<_> = found.tables.sessions.iter().map(|row| (row.counted, row.notes.join("; "))).collect();
+    assert_eq!([told[0].0, told[1].0], [Some(true), Some(false)]);
+    assert!(told[0].1.contains("a slip of the time zone;") && !told[0].1.contains("both count"), "{told:?}");
+}
+
+/// A reason why a cell is empty is one for all columns that give it.
+fn assert_reasons_hold<R: Row>(rows: &[R]) {
+    for row in rows {
+        let mut empty: std::collections::BTreeMap<&str, Vec<(&str, bool)>> = Default::default();
+        row.each_cell(|column, cell| {
+            let reason = column.when_empty().unwrap_or_default();
+            if reason.starts_with("laid on no planned session") || reason == "no point has a valid time" {
+                empty.entry(reason).or_default().push((column.name, cell == Cell::Missing));
+            }
+        });
+        for (reason, cells) in empty {
+            assert!(cells.iter().all(|(_, is_empty)| *is_empty == cells[0].1), "{reason}: {cells:?}");
+        }
+    }
+}
+
+#[test]
+fn cells_are_empty_for_the_reasons_that_the_columns_give() {
+    let asked = |session: &str| {
+        let mut files = SeasonFiles::default();
+        let plan = format!("[[block]]\nsession = '{session}'\n");
+        files.plan = Some(Plan::parse(&plan, "plan.toml").unwrap());
+        let by_hand = b"file,plan_block,plan_session\nmira/run.gpx,A,1\n";
+        files.corrections = Corrections::read(by_hand, "corrections.csv").unwrap();
+        let run = long_run("2026-03-03T17:00:00", |_| f64::NAN);
+        let inputs =
+            of_bytes(&[("mira/run.gpx", String::from_utf8(run).unwrap().replace("NaN", "").into_bytes())]);
+        audit(&inputs, &files, &Configuration::default(), &unwatched).unwrap().tables
+    };
+    let walk = asked("35:00 walk");
+    let run = asked("5:00 walk, 25:00 run, 0:30 walk, 1:00 run");
+    assert_reasons_hold(&walk.sessions);
+    assert_reasons_hold(&run.sessions);
+    assert!(walk.sessions[0].adherence_pct.is_some() && run.sessions[0].dose_pct.is_some());
+    assert_eq!((run.sessions[0].hr_mean_bpm, run.sessions[0].hr_share_pct), (None, Some(0.0)));
+    // What was missed was not done at all; how much of a walk beside it was walked nobody can tell.
+    let done: Vec<_> = (run.intervals.iter())
+        .filter(|row| row.status == IntervalStatus::Missed)
+        .map(|row| (row.kind, row.done_s))
+        .collect();
+    assert_eq!(done, [(Gait::Walk, None), (Gait::Run, Some(0.0))]);
 }

@@ -227,7 +227,7 @@ fn figures(row: &SessionRow, pace: PaceUnit) -> Vec<Named> {
             Figure::duration(row.walk_missing_s.filter(|s| *s >= 0.5 && row.reps_missed == Some(0))),
         ),
         named("run_hr_mean_bpm", "Heart rate, running", Figure::rate(row.run_hr_mean_bpm)),
-        named("hr_fall_60s_bpm", "Its fall in 60 s of walking", Figure::rate(row.hr_fall_60s_bpm)),
+        named("hr_fall_60s_bpm", "Its fall in the walks", Figure::rate(row.hr_fall_60s_bpm)),
         named("run_hr_of_max_pct", "of the largest", Figure::percent(row.run_hr_of_max_pct)),
         named("above_talkable_pct", "Time above easy talking", Figure::percent(row.above_talkable_pct)),
         named("run_cadence_spm", "Steps per minute, running", Figure::rate(row.run_cadence_spm)),
