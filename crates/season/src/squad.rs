@@ -569,7 +569,7 @@ fn read_reason<'t>(row: &Row<'_>, rest: &'t str) -> Result<(Option<&'t str>, Opt
         "go on" => AfterAway::GoOn,
         "rejoin" => AfterAway::Rejoin,
         _ => {
-            let meant = ["go on", "rejoin"]
+            let meant = RETURN_WORDS
                 .into_iter()
                 .find(|meant| strsim::normalized_damerau_levenshtein(&word, meant) >= RETURN_LIKENESS);
             return match meant {
@@ -579,11 +579,40 @@ fn read_reason<'t>(row: &Row<'_>, rest: &'t str) -> Result<(Option<&'t str>, Opt
                     "go on or rejoin, or a reason",
                     &format!("write {meant}"),
                 )),
+                None if has_return_word(rest) => Err(row.error(
+                    "away",
+                    format!("\"{rest}\" after an absence: a reason, or what follows it?"),
+                    "a reason, and go on or rejoin after a comma",
+                    &said_apart(rest),
+                )),
                 None => Ok((Some(rest).filter(|reason| !reason.is_empty()), None)),
             };
         }
     };
     Ok((Some(before.trim()).filter(|reason| !reason.is_empty()), Some(then)))
+}
+
+/// What may follow an absence, as names are compared.
+const RETURN_WORDS: [&str; 2] = ["go on", "rejoin"];
+
+fn has_return_word(reason: &str) -> bool {
+    let words = folded_name(&reason.replace(|c: char| !c.is_alphanumeric(), " "));
+    let words = format!(" {} ", words.split_whitespace().collect::<Vec<_>>().join(" "));
+    RETURN_WORDS.iter().any(|word| words.contains(&format!(" {word} ")))
+}
+
+/// How to write a reason in which stands what follows the absence.
+fn said_apart(reason: &str) -> String {
+    let lower = reason.to_lowercase();
+    let apart = RETURN_WORDS.iter().find_map(|word| {
+        let before = reason.get(..lower.strip_suffix(word)?.len())?;
+        Some(format!("write \"{}, {word}\"", before.trim()))
+    });
+    let other = "or give the reason in other words";
+    apart.map_or_else(
+        || format!("put go on or rejoin last, after a comma, {other}"),
+        |apart| format!("{apart}, {other}"),
+    )
 }
 
 fn read_zone(row: &Row<'_>, cell: &str, zones: &mut HashMap<String, Zone>) -> Result<Zone, Error> {
@@ -857,6 +886,8 @@ mod tests {
             ),
             ("athlete,away\nMira,2026-10-12..2026-10-02\n", "which is earlier", "first day first"),
             ("athlete,away\nMira,\"2026-10-12..2026-10-22 ill, rejoyn\"\n", "\"rejoyn\"", "write rejoin"),
+            ("athlete,away\nMira,2026-10-12..2026-10-22 flu rejoin\n", "\"flu rejoin\"", "\"flu, rejoin\""),
+            ("athlete;away\nMira;2026-10-12..2026-10-22 Go-on, flu\n", "\"Go-on, flu\"", "after a comma"),
             ("athlete,away\nMira,2026-10-12..soon\n", "\"soon\" is no date", "2026-03-31"),
             ("athlete,joined,left\nMira,2026-10-12,2026-10-02\n", "before joining", "check the two days"),
             ("athlete,goal_m\nMira,5\n", "a goal of 5", "write 5000"),
