@@ -63,7 +63,7 @@ fn is_of(session: &Row, planned: &Row) -> bool {
     ["athlete", "file", "session"].iter().all(|column| session[*column] == planned[*column])
 }
 
-/// Whether a session that was kept was so by this recording: the one of its day, else the one that its row names.
+/// Whether a session that was kept was so by this recording: one of its day, else one of the day of that which its row names.
 fn is_kept_by(planned: &Row, session: &Row, sessions: &[Row]) -> bool {
     let of_its_day = |session: &Row| {
         ["athlete", "plan_block", "plan_session"].iter().all(|column| session[*column] == planned[*column])
@@ -71,7 +71,10 @@ fn is_kept_by(planned: &Row, session: &Row, sessions: &[Row]) -> bool {
     };
     match counting(sessions).any(of_its_day) {
         true => of_its_day(session),
-        false => is_of(session, planned),
+        false => counting(sessions).filter(|other| is_of(other, planned)).any(|other| {
+            ["athlete", "plan_block", "plan_session"].iter().all(|column| session[*column] == other[*column])
+                && session["start_local"].get(..10) == other["start_local"].get(..10)
+        }),
     }
 }
 

@@ -128,26 +128,30 @@ pub(crate) struct Register {
 impl Register {
     pub(crate) fn of(athlete: &AthletePages<'_>) -> Self {
         let mut register = Self { away: athlete.extras.away.clone(), ..Self::default() };
-        let mut kept = BTreeSet::new();
-        let key = |pages: &SessionPages<'_>| (pages.row.file.clone(), pages.row.session);
-        let by_session = |day, pages: &SessionPages<'_>| {
-            Some(((day, pages.row.plan_block.clone()?, pages.row.plan_session?), key(pages)))
+        // What was done on which day, by as many recordings as there are.
+        let done = |pages: &SessionPages<'_>| {
+            pages.day().map(|day| (day, pages.row.plan_block.clone(), pages.row.plan_session))
         };
-        let on_day: BTreeMap<_, _> =
-            athlete.counting().filter_map(|(_, pages)| by_session(pages.day()?, pages)).collect();
+        let key = |pages: &SessionPages<'_>| (pages.row.file.clone(), pages.row.session);
+        let done_by: BTreeMap<_, _> =
+            athlete.counting().filter_map(|(_, pages)| Some((key(pages), done(pages)?))).collect();
+        let all_done: BTreeSet<_> = done_by.values().cloned().collect();
+        let mut kept = BTreeSet::new();
         for planned in athlete.planned {
             let Some((day, fate)) = planned.due_date.zip(fate(planned, athlete)) else { continue };
             if matches!(fate, Fate::Kept(_)) {
                 // Who did it on its day came for it, however often it was done again.
-                let then = on_day.get(&(day, planned.plan_block.clone(), planned.plan_session)).cloned();
-                kept.extend(then.or_else(|| planned.file.clone().zip(planned.session)));
+                let then = (day, Some(planned.plan_block.clone()), Some(planned.plan_session));
+                let by_row = || done_by.get(&planned.file.clone().zip(planned.session)?).cloned();
+                kept.extend(all_done.get(&then).cloned().or_else(by_row));
             }
             register.planned.entry(day).or_default().push(fate);
         }
         for (_, pages) in athlete.counting() {
-            let Some(day) = pages.day() else { continue };
+            let Some(done) = done(pages) else { continue };
+            let day = done.0;
             register.recorded.entry(day).or_default().push(Mark::of_recording(pages));
-            let is_kept = kept.contains(&key(pages));
+            let is_kept = kept.contains(&done);
             let falls_due = register.planned.get(&day).is_some_and(|of| of.contains(&Fate::NotKept));
             if falls_due || !is_kept && pages.row.plan_session.is_some() {
                 register.other_sessions.insert(day);
@@ -314,6 +318,26 @@ mod tests {
                 "came 0 of 1 due, and 1 more day on which another session was done"
             ]
         );
+    }
+
+    #[test]
+    fn a_second_recording_of_the_same_session_on_its_day_is_no_other_session() {
+        let of_a = |day, file: &str| SessionRow {
+            plan_block: Some("A".into()),
+            file: file.into(),
+            ..recorded(day, Some(1))
+        };
+        let of_plan = |day, done_on| PlannedRow {
+            plan_block: "A".into(),
+            plan_session: 1,
+            ..planned(day, PlannedOutcome::Completed, Some(done_on))
+        };
+        // On its day, and on another one.
+        for due in [17, 16] {
+            let sessions = vec![of_a(17, "17.gpx"), of_a(17, "again.gpx")];
+            let register = register(vec![of_plan(due, 17)], sessions, Vec::new());
+            assert_eq!(register.weeks()[&march(16)].sentence(), "came 1 of 1 due");
+        }
     }
 
     #[test]
