@@ -5,8 +5,8 @@ use boutwise_report::{
     distance_text, duration_text, short_day,
 };
 use boutwise_season::{
-    Athlete, Caution, Entry, NextSession as Next, ON_THE_WAY_M, Outcome, PlannedSession as Planned,
-    READINESS_NOTE, Readiness, Remark, Role, Rules, Settings,
+    Athlete, AthleteAudit, Caution, Entry, NextSession as Next, ON_THE_WAY_M, Outcome,
+    PlannedSession as Planned, READINESS_NOTE, Readiness, Remark, Role, Rules, Settings,
 };
 use chrono::{NaiveDate, NaiveTime};
 
@@ -42,7 +42,7 @@ pub(crate) fn extras(judged: &Judged<'_>, row: Option<&Athlete>, settings: &Sett
             usual_time: usual.mean.and_then(time_of_day),
             spread_min: usual.standard_deviation,
         }),
-        target: audit.readiness.last().map(target),
+        target: audit.readiness.iter().find(|readiness| is_of_goal(audit, readiness)).map(target),
         next: audit.next.as_ref().map(|next| next_session(judged, next)),
         away: row.map_or_else(Vec::new, |row| row.away.iter().map(|away| (away.from, away.to)).collect()),
         // A day that is over says nothing to anybody any more.
@@ -54,6 +54,7 @@ pub(crate) fn extras(judged: &Judged<'_>, row: Option<&Athlete>, settings: &Sett
         hold_cause: slip::hold_cause(audit),
         overdone_s: slip::overdone_s(judged),
         farthest_run_m: slip::farthest(&runs).and_then(|run| run.distance_m),
+        is_goal_unsaid: !audit.tells_goal,
         is_way_done: (audit.readiness.iter())
             .any(|readiness| readiness.distance_m == ON_THE_WAY_M && readiness.done.is_some()),
         attention: audit.attention(),
@@ -151,7 +152,8 @@ fn facts(judged: &Judged<'_>, settings: &Settings) -> Vec<String> {
             "Distance run in the last 14 days: {rise:+.0}\u{202f}% against the 14 days before."
         ));
     }
-    facts.extend(audit.readiness.iter().rev().skip(1).map(|readiness| {
+    let others = audit.readiness.iter().rev().filter(|readiness| !is_of_goal(audit, readiness));
+    facts.extend(others.map(|readiness| {
         format!("{:.0} km without a break: {}.", readiness.distance_m / 1000.0, readiness.text())
     }));
     facts
@@ -235,6 +237,7 @@ fn next_session(judged: &Judged<'_>, next: &Next) -> NextSession {
         planned: next.text.clone(),
         between: block.between.as_ref().map(|between| between.text.clone()),
         is_again: slip::was_done_before(judged, next),
+        is_shortened: next.is_shortened,
     }
 }
 
@@ -253,6 +256,10 @@ fn journal_day(entry: &Entry) -> JournalDay {
         coach_decision: entry.coach_decision.map(|verdict| verdict.word().to_owned()),
         note: entry.note.as_deref().map(str::to_owned),
     }
+}
+
+fn is_of_goal(audit: &AthleteAudit, readiness: &Readiness) -> bool {
+    readiness.distance_m == audit.goal.goal_m
 }
 
 fn target(readiness: &Readiness) -> Target {

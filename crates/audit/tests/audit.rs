@@ -267,6 +267,25 @@ fn a_day_without_runs_stands_on_pages_until_it_is_over() {
     assert_eq!(no_run_before("2026-03-06"), (None, first));
 }
 
+#[test]
+fn the_target_of_a_page_is_the_athletes_own_goal() {
+    let starts = [("03", "2026-03-03T17:00:00"), ("05", "2026-03-05T17:00:00")];
+    for (goal_m, target_m, others) in [("1200", 1200.0, ["5 km", "3 km"]), ("3000", 3000.0, ["5 km", ""])] {
+        let squad = format!("athlete,goal_m\nMira,{goal_m}\n");
+        let found =
+            audited(&starts, &squad, &[], "file,plan_block,plan_session\n", &Configuration::default());
+        let page = &found.pages[0];
+        assert_eq!(page.target.as_ref().map(|target| target.distance_m), Some(target_m));
+        let told: Vec<&str> = page
+            .facts
+            .iter()
+            .filter_map(|fact| fact.split_once(" without a break: "))
+            .map(|(km, _)| km)
+            .collect();
+        assert_eq!(told, others.into_iter().filter(|km| !km.is_empty()).collect::<Vec<_>>());
+    }
+}
+
 /// What is said of all of an audit of six-minute runs on some days of March, with plans by name and what was told by hand.
 fn notes(
     days: &[u32],

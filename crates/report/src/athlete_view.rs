@@ -136,7 +136,7 @@ impl AthleteView {
             next: extras.next.as_ref().filter(|_| shown).map(|next| NextView {
                 place: Text(place_in_plan(&next.block, next.session)),
                 day: next.date.map(full_day),
-                planned: next.planned.as_str().into(),
+                planned: Text(next.asked()),
                 between: next.between.as_deref().map(Text::from),
             }),
             target: extras.target.as_ref().filter(|_| shown).map(|target| {

@@ -390,22 +390,22 @@ type Nexts<'a> = Vec<(&'a str, &'a NextSession)>;
 
 /// Those who do the same next, the largest first, and those left over.
 fn sub_groups(shares: &[&GroupShare]) -> (Vec<SubGroup>, Vec<Alone>) {
-    let mut by_text: BTreeMap<&str, Nexts<'_>> = BTreeMap::new();
+    let mut by_text: BTreeMap<String, Nexts<'_>> = BTreeMap::new();
     for share in shares.iter().filter(|share| !share.is_stopped) {
         if let Some(next) = &share.next {
-            by_text.entry(&next.planned).or_default().push((&share.name, next));
+            by_text.entry(next.asked()).or_default().push((&share.name, next));
         }
     }
     let mut groups: Vec<_> = by_text.into_iter().collect();
     groups.sort_by_key(|(_, people)| std::cmp::Reverse(people.len()));
     let left = groups.split_off(groups.len().min(SUB_GROUPS_MAX));
-    let named = groups.into_iter().map(|(planned, people)| sub_group(planned, &people)).collect();
+    let named = groups.into_iter().map(|(asked, people)| sub_group(asked, &people)).collect();
     let alone =
         left.into_iter().flat_map(|(_, people)| people).map(|(name, next)| alone(name, next)).collect();
     (named, alone)
 }
 
-fn sub_group(planned: &str, people: &[(&str, &NextSession)]) -> SubGroup {
+fn sub_group(asked: String, people: &[(&str, &NextSession)]) -> SubGroup {
     let places: BTreeSet<_> =
         people.iter().map(|(_, next)| place_in_plan(&next.block, next.session)).collect();
     let mut days: BTreeMap<Option<NaiveDate>, Vec<Text>> = BTreeMap::new();
@@ -415,9 +415,10 @@ fn sub_group(planned: &str, people: &[(&str, &NextSession)]) -> SubGroup {
     let day_name = |day: Option<NaiveDate>| day.map(short_day).unwrap_or_default();
     SubGroup {
         place: Text(places.into_iter().collect::<Vec<_>>().join("; ")),
-        planned: planned.into(),
         days: days.into_iter().map(|(day, names)| (day_name(day), names)).collect(),
-        whistle: whistle(planned),
+        // What is shortened has no times yet, and no plan in the notation either.
+        whistle: whistle(&asked),
+        planned: Text(asked),
     }
 }
 
@@ -425,7 +426,7 @@ fn alone(name: &str, next: &NextSession) -> Alone {
     Alone {
         name: name.into(),
         place: Text(place_in_plan(&next.block, next.session)),
-        planned: next.planned.as_str().into(),
+        planned: Text(next.asked()),
         day: next.date.map(short_day).unwrap_or_default(),
     }
 }
@@ -447,6 +448,8 @@ fn whistle(planned: &str) -> Option<Whistle> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::input::AthletePart;
+    use crate::rows::AthleteRow;
 
     /// 6:00, then 2 × (0:40 + 1:20): runs begin at 6:00 and 8:00, walks at 0:00, 6:40 and 8:40; 10:00 in all.
     #[test]
@@ -455,6 +458,24 @@ mod tests {
         assert_eq!(whistle.run, "6:00, 8:00");
         assert_eq!(whistle.walk, "0:00, 6:40, 8:40");
         assert_eq!(whistle.end, "10:00");
+    }
+
+    #[test]
+    fn who_shortens_goes_apart_and_without_a_whistle() {
+        let share = |name: &str, is_shortened| {
+            let mut part = AthletePart::default();
+            part.tables.athletes = vec![AthleteRow { athlete: name.into(), ..AthleteRow::default() }];
+            let planned = "4:00 walk, 2 x (0:40 run, 1:20 walk)".into();
+            part.extras.next = Some(NextSession { planned, is_shortened, ..NextSession::default() });
+            GroupShare::of(&AthletePages::new(&part), None, &Settings::default())
+        };
+        let shares = [share("Ada", false), share("Bo", true)];
+        let (groups, _) = sub_groups(&shares.iter().collect::<Vec<_>>());
+        let told: Vec<(String, bool)> =
+            groups.iter().map(|group| (group.planned.to_string(), group.whistle.is_some())).collect();
+        assert_eq!(told.len(), 2);
+        assert!(told[0].1 && !told[0].0.contains("shorter"), "{told:?}");
+        assert!(!told[1].1 && told[1].0.contains("shorter or fewer runs, longer walks"), "{told:?}");
     }
 
     #[test]

@@ -9,7 +9,7 @@ use crate::figures::PaceUnit;
 use crate::rows::SessionRow;
 use crate::tables::Tables;
 use crate::trace::Trace;
-use boutwise_season::{Caution, HoldCause, Remark, Settings};
+use boutwise_season::{Caution, HoldCause, Remark, SHORTER, Settings};
 
 /// Everything that a report shows. Only the tables must be filled; what is missing is left out of the page.
 #[derive(Clone, Copy, Debug)]
@@ -178,6 +178,8 @@ pub struct AthleteExtras {
     pub overdone_s: Option<f64>,
     /// Metres of the unbroken run that went farthest.
     pub farthest_run_m: Option<f64>,
+    /// Whether it stays unsaid that the goal was reached: beside `stop` or pain.
+    pub is_goal_unsaid: bool,
     /// Whether the distance on the way to the goal was run unbroken.
     pub is_way_done: bool,
     /// Rank for lists that begin with those who need attention first: 0 is the most urgent.
@@ -318,4 +320,16 @@ pub struct NextSession {
     pub between: Option<String>,
     /// Whether it was done before.
     pub is_again: bool,
+    /// Whether it is to be made shorter than the plan has it.
+    pub is_shortened: bool,
+}
+
+impl NextSession {
+    /// What is to be done: as the plan has it, or that shortened.
+    pub(crate) fn asked(&self) -> String {
+        match self.is_shortened {
+            true => format!("{}: {SHORTER}", self.planned),
+            false => self.planned.clone(),
+        }
+    }
 }

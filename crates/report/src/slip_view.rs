@@ -53,7 +53,7 @@ impl SlipView {
             did: did(athlete.last_session()),
             well: well(athlete, numbers.rules.habit_long_days),
             next: next_steps(athlete),
-            planned: next.map(|next| next.planned.as_str().into()),
+            planned: next.map(|next| Text(next.asked())),
             way: vec![way(athlete)],
             ..blank
         }
@@ -166,8 +166,11 @@ fn next_steps(athlete: &AthletePages<'_>) -> Vec<Text> {
     let last = athlete.last_session().and_then(SessionPages::day);
     said.extend(extras.no_run_before.map(|day| Text(format!("No run before {}.", coming_day(day, last)))));
     match athlete.row.proposal {
-        Some(Verdict::Advance) => said.push("You can go on with the plan.".into()),
+        Some(Verdict::Advance) => said.push(onward(athlete).into()),
         Some(Verdict::Hold) => said.extend(held(athlete).into_iter().map(Text)),
+        Some(Verdict::Ease) if extras.next.as_ref().is_some_and(|next| next.is_shortened) => {
+            said.push("Make the next one shorter, so that you can recover.".into());
+        }
         Some(Verdict::Ease) => said.push("The next one is easier, so that you can recover.".into()),
         Some(Verdict::Stop) | None => {}
     }
@@ -184,6 +187,15 @@ fn next_steps(athlete: &AthletePages<'_>) -> Vec<Text> {
     said
 }
 
+/// Where the way leads on; beyond the plan's last session it is done.
+fn onward(athlete: &AthletePages<'_>) -> &'static str {
+    match (&athlete.extras.next, &athlete.extras.plan_title) {
+        (Some(_), _) => "You can go on with the plan.",
+        (None, Some(_)) => "You have come to the end of the plan.",
+        (None, None) => "You can go on.",
+    }
+}
+
 /// Why the step is held, and whether its next session or the same follows.
 fn held(athlete: &AthletePages<'_>) -> Vec<String> {
     let cause = athlete.extras.hold_cause;
@@ -197,6 +209,7 @@ fn held(athlete: &AthletePages<'_>) -> Vec<String> {
     };
     let last = athlete.last_session().and_then(|last| last.row.planned.as_deref());
     let step = athlete.extras.next.as_ref().map(|next| match next.is_again {
+        _ if next.is_shortened => "Make the next one shorter",
         true => "Do the same once more",
         false if last == Some(next.planned.as_str()) => "The next session is like the last one",
         false => "Go on with the next session of the plan",
@@ -211,7 +224,10 @@ fn way(athlete: &AthletePages<'_>) -> String {
     let goal_m = athlete.row.goal_m.unwrap_or(DEFAULT_GOAL_M);
     let km = |metres: f64| format!("{:.1}", metres / 1000.0).trim_end_matches(".0").to_owned() + " km";
     if athlete.row.goal_reached_date.is_some() {
-        return format!("You have run {} without a break. Now it is about keeping it.", km(goal_m));
+        return match athlete.extras.is_goal_unsaid {
+            true => format!("The goal is {} without a break.", km(goal_m)),
+            false => format!("You have run {} without a break. Now it is about keeping it.", km(goal_m)),
+        };
     }
     let Some(longest_m) = athlete.extras.farthest_run_m.filter(|&m| m > 0.0) else {
         return format!("How far you are on the way to {} cannot be told yet.", km(goal_m));
@@ -368,6 +384,57 @@ mod tests {
         ] {
             assert_eq!(plain(&first(next, cause)), words);
         }
+    }
+
+    #[test]
+    fn what_has_nothing_easier_before_it_is_shortened() {
+        let slip = |verdict, next| {
+            let mut part = part(AthleteRow { proposal: Some(verdict), ..AthleteRow::default() });
+            part.extras.next = next;
+            part.extras.hold_cause = (verdict == Verdict::Hold).then_some(HoldCause::Pain);
+            let slip = SlipView::new(&AthletePages::new(&part), &Settings::default());
+            (slip.next.iter().map(Text::to_string).collect::<Vec<_>>().join(" "), slip.planned)
+        };
+        let shortened =
+            || next("21:00 run", false).map(|next| crate::NextSession { is_shortened: true, ..next });
+        let (said, planned) = slip(Verdict::Ease, shortened());
+        assert!(said.contains("Make the next one shorter") && !said.contains("easier"), "{said}");
+        let planned = planned.unwrap().to_string();
+        assert!(planned.contains("21:00 run: shorter or fewer runs, longer walks"), "{planned}");
+        let (said, _) = slip(Verdict::Hold, shortened());
+        assert!(
+            said.contains("Stop if the pain comes back.") && said.contains("Make the next one shorter."),
+            "{said}"
+        );
+        let (said, planned) = slip(Verdict::Ease, next("21:00 run", false));
+        assert!(said.contains("The next one is easier"), "{said}");
+        assert!(!planned.unwrap().to_string().contains("shorter"));
+    }
+
+    #[test]
+    fn who_has_done_the_whole_plan_is_not_told_to_go_on_with_it() {
+        let said = |next, plan_title: Option<&str>| {
+            let mut part = part(AthleteRow { proposal: Some(Verdict::Advance), ..AthleteRow::default() });
+            part.extras.next = next;
+            part.extras.plan_title = plan_title.map(str::to_owned);
+            next_steps(&AthletePages::new(&part))[0].to_string()
+        };
+        assert!(said(next("21:00 run", false), Some("Winter")).contains("You can go on with the plan."));
+        assert!(said(None, Some("Winter")).contains("You have come to the end of the plan."));
+        assert!(said(None, None).contains("You can go on."));
+    }
+
+    #[test]
+    fn a_goal_that_was_reached_is_not_told_beside_pain() {
+        let way_of = |is_goal_unsaid| {
+            let goal_reached_date = NaiveDate::from_ymd_opt(2026, 3, 1);
+            let row = AthleteRow { goal_m: Some(1400.0), goal_reached_date, ..AthleteRow::default() };
+            let mut part = part(row);
+            part.extras.is_goal_unsaid = is_goal_unsaid;
+            way(&AthletePages::new(&part))
+        };
+        assert_eq!(way_of(false), "You have run 1.4 km without a break. Now it is about keeping it.");
+        assert_eq!(way_of(true), "The goal is 1.4 km without a break.");
     }
 
     #[test]

@@ -141,6 +141,8 @@ pub struct AthleteAudit {
     pub rise_14_days_pct: Option<f64>,
     /// The distance to be run without a break, and whether it was reached.
     pub goal: Goal,
+    /// Whether that it was reached may be said: not beside `stop` or pain.
+    pub tells_goal: bool,
     /// Readiness for 3 km, 5 km and the goal without a break, where the evidence allows.
     pub readiness: Vec<Readiness>,
     /// The proposal.
@@ -239,7 +241,7 @@ pub fn audit_athlete(input: &AthleteInput<'_>) -> AthleteAudit {
         plan_on(input.plans, input.as_of).map(|plan| input.plans[plan].plan),
         |distance_m| first_as_far(&past, distance_m, rules),
     );
-    let Proposed { proposal, open_sign, coach_decision, next, no_run_before } =
+    let Proposed { proposal, open_sign, coach_decision, next, no_run_before, tells_goal } =
         propose(input, &standing, &notes, &past, &outings, &goal);
     let runs = run_distances(past.iter().copied());
     let rise = rise_14_days_pct(&runs, input.as_of);
@@ -275,6 +277,7 @@ pub fn audit_athlete(input: &AthleteInput<'_>) -> AthleteAudit {
         readiness: readiness(input, &past, &standing, &notes, &goal),
         no_run_before,
         goal,
+        tells_goal,
         proposal,
         open_sign,
         coach_decision,

@@ -106,7 +106,7 @@ pub use plan::{
     Prescription, Rhythm, SessionId,
 };
 pub use progress::{LongestRun, Progress};
-pub use proposal::{HoldCause, NextStep, Proposal, SessionEvidence, Situation};
+pub use proposal::{HoldCause, NextStep, Proposal, SHORTER, SessionEvidence, Situation};
 pub use readiness::{ExpectedTime, Nearness, READINESS_NOTE, Readiness, Shown, endurance_time_s};
 pub use remark::Remark;
 pub use settings::{CalendarScore, Rules, Settings};

@@ -161,6 +161,13 @@ impl NextStep {
     }
 }
 
+/// What `ease` asks for where there is no block before.
+pub const SHORTER: &str = "shorter or fewer runs, longer walks";
+
+/// What is asked for once the plan is done and the goal reached.
+pub(crate) const KEEPING: &str =
+    "the plan is done and the goal reached: keep it with two or three easy runs a week, one of them as long";
+
 /// Everything that a proposal looks at.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Situation {
@@ -185,6 +192,8 @@ pub struct Situation {
     pub next_step: Option<NextStep>,
     /// Whether the current block is the plan's first.
     pub first_block: bool,
+    /// Whether nothing of the current block was done yet.
+    pub begins_block: bool,
     /// Whether the athlete's goal was reached and no session of the plan is left.
     pub reached_at_the_end: bool,
 }
@@ -280,7 +289,7 @@ impl Proposal {
         let since_good = situation.since_good(rules);
         let Some(last) = window.last() else {
             let no_call = || Self { reasons: vec![no_call_reason(situation)], ..Self::default() };
-            return Self::for_pain(&since_good, situation.first_block, rules).unwrap_or_else(no_call);
+            return Self::for_pain(&since_good, situation, rules).unwrap_or_else(no_call);
         };
         let eased = ease(situation, window, &since_good, rules)
             .map(|proposal| if since_good.has_pain() { proposal.with_rest(rules) } else { proposal });
@@ -300,10 +309,10 @@ impl Proposal {
     }
 
     /// Rest after pain, where no session of the plan says anything; `None` without pain.
-    fn for_pain(since_good: &SessionEvidence, first_block: bool, rules: &Rules) -> Option<Self> {
+    fn for_pain(since_good: &SessionEvidence, situation: &Situation, rules: &Rules) -> Option<Self> {
         let strong = strong_pain(since_good, rules)
-            .map(|pain| Self::of(Verdict::Ease, format!("{pain}: {}", easier(first_block))));
-        Some(strong.or_else(|| any_pain(since_good))?.with_rest(rules))
+            .map(|pain| Self::of(Verdict::Ease, format!("{pain}: {}", easier(situation.first_block))));
+        Some(strong.or_else(|| any_pain(since_good, situation.begins_block))?.with_rest(rules))
     }
 
     fn of(verdict: Verdict, reason: String) -> Self {
@@ -387,7 +396,7 @@ fn ease(
 
 /// What is easier than the current block.
 fn easier(is_first_block: bool) -> &'static str {
-    if is_first_block { "shorter or fewer runs, longer walks" } else { "back to the block before" }
+    if is_first_block { SHORTER } else { "back to the block before" }
 }
 
 /// Pain that calls for easing, in words.
@@ -402,12 +411,13 @@ fn strong_pain(last: &SessionEvidence, rules: &Rules) -> Option<String> {
     }
 }
 
-/// The same again after pain that does not call for easing.
-fn any_pain(since_good: &SessionEvidence) -> Option<Proposal> {
+/// After pain that does not call for easing: the same again, or less where nothing of the block was done yet.
+fn any_pain(since_good: &SessionEvidence, begins_block: bool) -> Option<Proposal> {
     let pain = since_good.pain_0_10.filter(|pain| *pain > 0.0)?;
+    let what = if begins_block { SHORTER } else { "the same again" };
     Some(Proposal::hold(
         HoldCause::Pain,
-        format!("pain {pain} of 10 since the last good session: the same again, and stop if it comes back"),
+        format!("pain {pain} of 10 since the last good session: {what}, and stop if it comes back"),
     ))
 }
 
@@ -417,7 +427,7 @@ fn hold(
     since_good: &SessionEvidence,
     rules: &Rules,
 ) -> Option<Proposal> {
-    if let Some(proposal) = any_pain(since_good) {
+    if let Some(proposal) = any_pain(since_good, situation.begins_block) {
         return Some(proposal.with_rest(rules));
     }
     if let Some(hard) = last.hard_or_between(rules) {
@@ -449,11 +459,7 @@ fn advance_or_hold(
     let good: Vec<&SessionEvidence> = window.iter().filter(|session| session.is_good(rules)).collect();
     let needed = rules.min_good_sessions as usize;
     if situation.reached_at_the_end {
-        return Proposal::of(
-            Verdict::Advance,
-            "the plan is done and the goal reached: keep it with two or three easy runs a week, one of them as long"
-                .to_owned(),
-        );
+        return Proposal::of(Verdict::Advance, KEEPING.to_owned());
     }
     let is_made_up_for = !last.is_good(rules) && last.is_made_up_for(rules);
     if good.len() < needed || !last.is_good(rules) && !is_made_up_for {

@@ -25,6 +25,8 @@ pub struct NextSession {
     pub day: Option<NaiveDate>,
     /// The session at which the plan stands by its own days, where that is another one.
     pub plan_stands_at: Option<SessionId>,
+    /// Whether it is to be made shorter: nothing easier comes before it, and it was called for.
+    pub is_shortened: bool,
 }
 
 /// Where the athlete stands in the current plan.
@@ -110,6 +112,13 @@ impl<'a> Standing<'a> {
             planned,
             input: *input,
         }
+    }
+
+    /// Whether nothing of the current block was done yet.
+    pub(crate) fn begins_block(&self) -> bool {
+        self.place.is_some()
+            && self.attempted.is_empty()
+            && self.laid.iter().all(|(.., place)| Some(*place) != self.place)
     }
 
     /// Evidence of the newest sessions over all blocks, oldest first, with the journal. Where nothing was laid on a plan,
@@ -200,6 +209,7 @@ impl<'a> Standing<'a> {
             text: blocks[block].session(number).text.clone(),
             day: self.day_of(plan, session, not_before),
             plan_stands_at: stands_at.filter(|at| *at != session),
+            is_shortened: false,
         })
     }
 

@@ -468,6 +468,47 @@ fn a_goal_that_was_reached_is_said_first_and_kept_at_the_plans_end() {
         "{:?}",
         audit.proposal.reasons
     );
+    // Beside the coach's stop neither, whatever is computed.
+    case.journal = vec![Entry { coach_decision: Some(Verdict::Stop), ..Entry::new("a", day(4)) }];
+    let audit = case.audit(4);
+    assert_eq!(audit.proposal.verdict, Some(Verdict::Advance));
+    assert_eq!(audit.proposal.reasons[0], "coach decided stop on 2026-03-04");
+    assert!(
+        !audit.proposal.reasons.iter().any(|reason| reason.contains("reached") || reason.contains("keep it")),
+        "{:?}",
+        audit.proposal.reasons
+    );
+}
+
+#[test]
+fn where_there_is_no_block_to_go_back_to_the_reasons_say_to_shorten() {
+    let shorter = "shorter or fewer runs, longer walks";
+    // The coach's ease in the first block.
+    let ease = Entry { coach_decision: Some(Verdict::Ease), ..Entry::new("a", day(4)) };
+    let mut case = Case::new(vec![first(1), first(3)]);
+    case.journal = vec![ease.clone()];
+    let audit = case.audit(4);
+    assert_eq!(next(&audit), "A3");
+    assert_eq!(audit.proposal.reasons[0], format!("coach decided ease on 2026-03-04: {shorter}"));
+    // In a later block the block before is easier as it is.
+    let mut case = Case::new(vec![first(1), first(3), first(5), second(7)]);
+    case.journal = vec![Entry { date: day(8), ..ease.clone() }];
+    let audit = case.audit(8);
+    assert_eq!(audit.next.as_ref().map(|next| next.session.block), Some(0));
+    assert_eq!(audit.proposal.reasons[0], "coach decided ease on 2026-03-08");
+    // A plan that nobody has begun has nothing to do again, after pain neither.
+    case.plans
+        .push((Plan::parse("[[block]]\nsession = '2 x (12:00 run, 1:00 walk)'", "p").unwrap(), Some(day(9))));
+    case.journal = vec![Entry { pain_0_10: Some(2.0), ..Entry::new("a", day(7)) }];
+    let audit = case.audit(10);
+    assert_eq!(
+        (audit.next.as_ref().map(|next| next.plan), audit.proposal.verdict),
+        (Some(1), Some(Verdict::Hold))
+    );
+    assert_eq!(
+        audit.proposal.reasons[1],
+        format!("pain 2 of 10 since the last good session: {shorter}, and stop if it comes back")
+    );
 }
 
 #[test]
@@ -782,6 +823,11 @@ fn a_word_for_a_whole_group_after_the_day_stands_and_moves_no_calendar() {
     let audit = case.audit(5);
     assert_eq!((audit.coach_decision, audit.next), (Some((day(6), Verdict::Stop)), None));
     assert_eq!((&audit.planned, &audit.attendance), (&before.planned, &before.attendance));
+    // What comes next lies behind the word.
+    let hold =
+        Entry { coach_decision: Some(Verdict::Hold), of_group: true, ..Entry::new("Tuesdays", day(8)) };
+    case.journal = vec![hold];
+    assert_eq!(case.audit(5).next.and_then(|next| next.day), Some(day(9)));
     // What a person's own row says of a day that has not come is left out.
     case.journal = vec![said(false)];
     assert_eq!(case.audit(5), before);

@@ -6,11 +6,12 @@ use chrono::{Days, NaiveDate};
 use super::shown::own_speed_m_per_s;
 use super::{AthleteInput, Goal, OutingAudit};
 use crate::evidence::Notes;
-use crate::proposal::NextStep;
+use crate::proposal::{KEEPING, NextStep, SHORTER};
 use crate::standing::Standing;
 use crate::weeks::run_distances;
 use crate::{
-    NextSession, Outcome, Outing, Prescription, Proposal, Rules, Situation, Verdict, largest_before,
+    NextSession, Outcome, Outing, Prescription, Proposal, Rules, SessionEvidence, Situation, Verdict,
+    largest_before,
 };
 
 /// What follows for an athlete.
@@ -20,6 +21,7 @@ pub(super) struct Proposed {
     pub(super) coach_decision: Option<(NaiveDate, Verdict)>,
     pub(super) next: Option<NextSession>,
     pub(super) no_run_before: Option<NaiveDate>,
+    pub(super) tells_goal: bool,
 }
 
 pub(super) fn propose(
@@ -56,6 +58,7 @@ pub(super) fn propose(
         noted: notes.named(standing.last_good(notes, rules), rules),
         next_step: next_step(input, standing, past),
         first_block: standing.place.is_none_or(|(_, block)| block == 0),
+        begins_block: standing.begins_block(),
         reached_at_the_end: goal.reached.is_some()
             && has_plan
             && standing.next(Verdict::Advance, None).is_none(),
@@ -72,33 +75,48 @@ pub(super) fn propose(
     // A sign that was noted on the day of the coach's word or later is not answered by it.
     let newest = if has_plan { standing.newest_laid } else { None };
     let coach = notes.coach_decision(newest).filter(|(_, word)| !is_stopped || *word == Verdict::Stop);
+    let is_shortened = match coach {
+        Some((_, verdict)) => verdict == Verdict::Ease && situation.first_block && has_plan,
+        None => match proposal.verdict {
+            Some(Verdict::Ease) => situation.first_block,
+            Some(Verdict::Hold) => situation.begins_block,
+            _ => false,
+        },
+    };
     if let Some((date, verdict)) = coach {
-        proposal.reasons.insert(0, format!("coach decided {} on {date}", verdict.word()));
+        let how = if is_shortened { format!(": {SHORTER}") } else { String::new() };
+        proposal.reasons.insert(0, format!("coach decided {} on {date}{how}", verdict.word()));
         if let Some(unanswered) = notes.unanswered(date).filter(|_| !is_stopped) {
             proposal.reasons.insert(0, unanswered);
         }
     }
     let decided = coach.map(|(_, verdict)| verdict).or(proposal.verdict);
+    // What was decided for a day that is still to come is done after it.
+    let not_before = no_run_before.max(coach.and_then(|(date, _)| date.succ_opt()));
     let next = match decided {
-        Some(verdict) => standing.next(verdict, no_run_before),
-        None if situation.sessions.is_empty() => standing.next(Verdict::Hold, no_run_before),
+        Some(verdict) => standing.next(verdict, not_before),
+        None if situation.sessions.is_empty() => standing.next(Verdict::Hold, not_before),
         None => None,
     };
+    let next = next.map(|next| NextSession { is_shortened, ..next });
     if decided == Some(Verdict::Advance) && next.is_none() && has_plan {
         proposal.reasons.push("every session of the plan was attempted".to_owned());
     }
     if let Some(next) = &next {
         proposal.reasons.extend(place_and_day(next, standing));
     }
-    let has_pain = situation.noted.is_some() && proposal.rest_days > 0;
-    if let Some(reached) = goal.reached_text().filter(|_| !is_stopped && !has_pain) {
+    let has_pain = standing.since_good(notes, rules).iter().any(SessionEvidence::has_pain);
+    let tells_goal = decided != Some(Verdict::Stop) && !has_pain;
+    if !tells_goal {
+        proposal.reasons.retain(|reason| reason != KEEPING);
+    } else if let Some(reached) = goal.reached_text() {
         proposal.reasons.insert(0, reached);
     }
     if let Some(left_out) = notes.left_out() {
         proposal.reasons.insert(0, left_out);
     }
     let open_sign = situation.warning_signs.iter().map(|sign| sign.date).max();
-    Proposed { proposal, open_sign, coach_decision: coach, next, no_run_before }
+    Proposed { proposal, open_sign, coach_decision: coach, next, no_run_before, tells_goal }
 }
 
 /// The next session with its day, and where the plan stands by its own days.
