@@ -30,7 +30,7 @@ class Evidence:
     breaks_pct: float | None
     overdone_pct: float
     walked: bool
-    # Notes of its day, the day after and later until the next session; and later ones than that since the session before.
+    # Notes of its day and later until the next session; and those before it, more than a day after the session before.
     own: list = field(default_factory=list)
     earlier: list = field(default_factory=list)
 
@@ -41,28 +41,31 @@ class Evidence:
         values = [getattr(note, name) for note in notes]
         return max((value for value in values if value is not None), default=None)
 
-    def of_it(self):
-        """Notes of the session itself: those of its day and of the day after."""
-        return [note for note in self.own if (note.day - self.day).days <= 1]
-
     def effort(self):
-        return self.worst("effort", self.of_it())
+        return self.worst("effort", self.own)
 
     def talkable(self):
-        said = [note.talkable for note in self.of_it() if note.talkable is not None]
-        return all(said) if said else None
+        return speech(self.own)
 
     def is_complete(self):
         kept = self.breaks_pct is None or self.breaks_pct >= BREAKS_PCT
         return not self.walked and self.dose_pct >= COMPLETE_ADV_PCT and self.overdone_pct <= OVERDONE_PCT and kept
 
     def is_good(self):
-        effort, talkable = self.effort(), self.talkable()
-        easy = effort is None and talkable is None or talkable is True or (effort is not None and effort <= EFFORT_OK)
+        easy = self.is_easy(self.own) and self.is_easy(self.earlier)
         return self.is_complete() and easy and not any(note.is_painful for note in self.noted())
+
+    def is_easy(self, notes):
+        effort, talkable = self.worst("effort", notes), speech(notes)
+        return effort is None and talkable is None or talkable is True or (effort is not None and effort <= EFFORT_OK)
 
     def is_hard(self, notes):
         return (self.worst("soreness", notes) or 0) >= SORE_EASE or (self.worst("effort", notes) or 0) >= EFFORT_HARD
+
+
+def speech(notes):
+    said = [note.talkable for note in notes if note.talkable is not None]
+    return all(said) if said else None
 
 
 @dataclass
@@ -101,7 +104,8 @@ class Standing:
         attach(self.sessions, athlete.notes)
         self.block = laid[-1].planned.block if laid else 0 if athlete.plan else None
         self.newest_laid = laid[-1].day if laid else None
-        self.newest_run = max((m.day for m in athlete.sessions if m.has_runs()), default=None)
+        untold = [m.day for m in laid if not m.resolvable]
+        self.newest_run = max([*(m.day for m in athlete.sessions if m.has_runs()), *untold], default=None)
 
     def since_last_good(self):
         """Notes of the sessions since the last good one."""
@@ -131,13 +135,20 @@ class Standing:
         verdict.decided = self.coach()
         if verdict.word != "stop" and verdict.decided:
             verdict.word = verdict.decided
-        if verdict.rest and self.newest_run:
-            verdict.no_run_before = self.newest_run + timedelta(REST_DAYS + PAIN_REST_DAYS + 1)
+        if verdict.rest:
+            verdict.no_run_before = self.rested()
         if verdict.rest:
             verdict.must_name.append("rest")
         if verdict.ask:
             verdict.must_name.append("speak in sentences")
         return verdict
+
+    def rested(self):
+        """The first day for a run after pain: both rests after the newest run, and the further one after what was noted."""
+        days = [n.day + timedelta(PAIN_REST_DAYS + 1) for n in self.athlete.notes if n.is_painful]
+        if self.newest_run:
+            days.append(self.newest_run + timedelta(REST_DAYS + PAIN_REST_DAYS + 1))
+        return max(days)
 
     def weigh(self):
         noted = self.since_last_good()
@@ -167,23 +178,19 @@ class Standing:
 
     def word_of(self, window, verdict):
         last_two = window[-2:]
-        gap = (self.athlete.as_of - self.newest_recording()).days
+        gap = (self.athlete.as_of - (self.newest_run or self.athlete.as_of)).days
         twice = len(last_two) == 2
         if verdict.strong_pain or gap > GAP_BACK_DAYS:
             return "ease"
         if twice and all(session.dose_pct < COMPLETE_EASE_PCT for session in last_two):
             return "ease"
-        if twice and all(session.is_hard(session.of_it()) for session in last_two):
+        before = [session for session in window if session.day != window[-1].day][-1:]
+        if before and all(session.is_hard(session.own) for session in [*before, window[-1]]):
             return "ease"
         if verdict.pain or window[-1].is_hard(window[-1].noted()) or gap > GAP_REPEAT_DAYS:
             return "hold"
         good = [session for session in window if session.is_good()]
         return "advance" if len(good) >= MIN_GOOD and window[-1].is_good() else "hold"
-
-    def newest_recording(self):
-        """The newest day with a run, or with a session of the plan of which nobody can tell."""
-        days = [m.day for m in self.athlete.sessions if m.has_runs() or (m.planned and not m.resolvable)]
-        return max(days, default=self.athlete.as_of)
 
     def next_session(self, verdict):
         """The session that follows from the word; None where nothing does."""
@@ -269,7 +276,7 @@ def evidence_of(m):
 
 
 def attach(sessions, notes):
-    """Gives each note to the session of its day or of the day before it; a later one to the sessions on both sides."""
+    """Gives each note to the newest session by then; one of more than a day after it to the session that follows too."""
     for note in notes:
         before = [session for session in sessions if session.day <= note.day]
         if not before:

@@ -234,7 +234,7 @@ pub fn audit_athlete(input: &AthleteInput<'_>) -> AthleteAudit {
         .filter(|audit| audit.role.counts())
         .map(|audit| &input.outings[audit.outing])
         .collect();
-    let standing = Standing::new(input, &outings, &planned);
+    let standing = Standing::new(input, &outings, &planned, &words);
     let notes = Notes::new(input.journal, input.as_of);
     let goal = Goal::of(
         input.athlete,
@@ -333,6 +333,12 @@ fn role(outing: &Outing, as_of: NaiveDate) -> Role {
 pub(crate) fn plan_on(plans: &[PlanInUse<'_>], day: NaiveDate) -> Option<usize> {
     let started = plans.iter().rposition(|plan| plan.start.is_some_and(|start| start <= day));
     started.or_else(|| (!plans.is_empty()).then_some(0))
+}
+
+/// The plan that takes over from another one, and its start.
+pub(crate) fn plan_after(plans: &[PlanInUse<'_>], index: usize) -> Option<(usize, NaiveDate)> {
+    let start = plans[index + 1..].iter().find_map(|next| next.start)?;
+    Some((plan_on(plans, start)?, start))
 }
 
 /// Trend per week of a figure over the last weeks; `None` for too few sessions.

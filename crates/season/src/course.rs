@@ -38,10 +38,23 @@ pub(crate) struct Words {
 }
 
 impl Words {
-    /// What was said in the time of one plan.
-    pub(crate) fn within(&self, from: Option<NaiveDate>, to: NaiveDate) -> Self {
-        let holds = |day: NaiveDate| from.is_none_or(|from| day >= from) && day <= to;
-        let decisions = self.decisions.iter().filter(|(day, _)| holds(*day)).copied().collect();
+    /// What was said in the time of one plan, and the word of the time before it that still stands: a stop, or a hold since which
+    /// no session was laid on an earlier plan.
+    pub(crate) fn within(
+        &self,
+        from: Option<NaiveDate>,
+        to: NaiveDate,
+        newest_before: Option<NaiveDate>,
+    ) -> Self {
+        let until_then = from.map_or(0, |from| self.decisions.partition_point(|(day, _)| *day < from));
+        let (before, since) = self.decisions.split_at(until_then);
+        let stands = |(day, verdict): &&(NaiveDate, Verdict)| match verdict {
+            Verdict::Stop => true,
+            Verdict::Hold => newest_before.is_none_or(|newest| newest <= *day),
+            Verdict::Ease | Verdict::Advance => false,
+        };
+        let standing = before.last().filter(stands);
+        let decisions = standing.into_iter().chain(since).filter(|(day, _)| *day <= to).copied().collect();
         Self { decisions, ..self.clone() }
     }
 

@@ -43,30 +43,44 @@ pub struct NotedSign {
 }
 
 /// The coach's decisions by day, whatever the order of the entries: an athlete's own outranks the group's, and of several the
-/// most careful stands.
+/// most careful stands. Her own stop stands until her own next word, whatever is said to the group.
 pub(crate) fn decisions<'a>(entries: impl IntoIterator<Item = &'a Entry>) -> Vec<(NaiveDate, Verdict)> {
-    by_day(entries, |entry| entry.coach_decision)
+    let mut is_stopped = false;
+    let stands = |(date, said): (NaiveDate, Said<Verdict>)| {
+        if said.is_own {
+            is_stopped = said.what == Verdict::Stop;
+        }
+        (said.is_own || !is_stopped).then_some((date, said.what))
+    };
+    by_day(entries, |entry| entry.coach_decision).into_iter().filter_map(stands).collect()
 }
 
 /// The days on which what falls due is neither due nor missed: an athlete's own word outranks the group's.
 pub(crate) fn excused_days<'a>(entries: impl IntoIterator<Item = &'a Entry>) -> Vec<NaiveDate> {
     let said = by_day(entries, |entry| entry.excused);
-    said.into_iter().filter(|(_, excused)| *excused).map(|(date, _)| date).collect()
+    said.into_iter().filter(|(_, excused)| excused.what).map(|(date, _)| date).collect()
+}
+
+/// What was said on a day: an athlete's own word is larger than the group's.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+struct Said<T> {
+    is_own: bool,
+    what: T,
 }
 
 /// What entries say by day: an athlete's own outranks the group's, of several the largest stands.
 fn by_day<'a, T: Ord + Copy>(
     entries: impl IntoIterator<Item = &'a Entry>,
     said: impl Fn(&Entry) -> Option<T>,
-) -> Vec<(NaiveDate, T)> {
-    let mut by_day: BTreeMap<NaiveDate, (bool, T)> = BTreeMap::new();
+) -> BTreeMap<NaiveDate, Said<T>> {
+    let mut by_day: BTreeMap<NaiveDate, Said<T>> = BTreeMap::new();
     for entry in entries {
-        if let Some(said) = said(entry) {
-            let said = (!entry.of_group, said);
+        if let Some(what) = said(entry) {
+            let said = Said { is_own: !entry.of_group, what };
             by_day.entry(entry.date).and_modify(|known| *known = said.max(*known)).or_insert(said);
         }
     }
-    by_day.into_iter().map(|(date, (_, said))| (date, said)).collect()
+    by_day
 }
 
 /// The journal of one athlete up to a day.
@@ -93,20 +107,21 @@ impl<'a> Notes<'a> {
 
     /// Sessions on their days, oldest first, with what was noted of each.
     ///
-    /// What was noted on the day of a session, or on the day after it where that has no session, belongs to the session.
-    /// What was noted later belongs to it too, and to the session that follows.
+    /// What was noted on the day of a session or later belongs to the newest session by then; what was noted after the day after
+    /// it belongs to the session that follows too.
     pub(crate) fn added_to(&self, mut sessions: Vec<(SessionEvidence, NaiveDate)>) -> Vec<SessionEvidence> {
         let days: Vec<NaiveDate> = sessions.iter().map(|(_, day)| *day).collect();
+        sessions.iter_mut().for_each(|(evidence, day)| evidence.day = Some(*day));
         for entry in &self.entries {
             let after = days.partition_point(|day| *day <= entry.date);
             let newest = after.checked_sub(1).map(|at| days[at]);
-            let is_own = newest.is_some_and(|day| (entry.date - day).num_days() <= 1);
-            let following = days.get(after).copied().filter(|_| !is_own);
+            let is_soon = newest.is_some_and(|day| (entry.date - day).num_days() <= 1);
+            let following = days.get(after).copied().filter(|_| !is_soon);
             for (evidence, day) in &mut sessions {
-                if Some(*day) == newest && is_own {
+                if Some(*day) == newest {
                     add_own(evidence, entry);
-                } else if Some(*day) == newest || Some(*day) == following {
-                    add_between(evidence, entry);
+                } else if Some(*day) == following {
+                    add_before(evidence, entry);
                 }
             }
         }
@@ -116,20 +131,21 @@ impl<'a> Notes<'a> {
     /// What was noted where there is no session that it could belong to.
     pub(crate) fn without_session(&self) -> SessionEvidence {
         let mut evidence = SessionEvidence::default();
-        self.entries.iter().for_each(|entry| add_between(&mut evidence, entry));
+        self.entries.iter().for_each(|entry| add_before(&mut evidence, entry));
         evidence
     }
 
-    /// Warning signs that the coach has not answered on a later day by a decision other than stop.
+    /// Warning signs that the coach has not answered on a later day by a decision other than stop for this athlete: a word for a
+    /// group answers nobody's.
     pub(crate) fn open_warning_signs(&self) -> Vec<NotedSign> {
         let answered = self.answered();
         self.signs().filter(|sign| answered.is_none_or(|answered| sign.date >= answered)).collect()
     }
 
-    /// The day of the newest decision of the coach other than stop: what was noted before it is answered.
+    /// The day of the newest decision of the coach other than stop for this athlete: signs that were noted before it are answered.
     fn answered(&self) -> Option<NaiveDate> {
-        let is_answer = |(_, decision): &&(NaiveDate, Verdict)| *decision != Verdict::Stop;
-        self.decisions.iter().rfind(is_answer).map(|(date, _)| *date)
+        let own = decisions(self.entries.iter().copied().filter(|entry| !entry.of_group));
+        own.into_iter().rfind(|(_, decision)| *decision != Verdict::Stop).map(|(date, _)| date)
     }
 
     fn signs(&self) -> impl Iterator<Item = NotedSign> {
@@ -211,6 +227,18 @@ impl<'a> Notes<'a> {
         (!noted.is_empty()).then(|| format!("left out, since it lies after {}: {}", self.as_of, list(&noted)))
     }
 
+    /// The newest day on which pain was noted.
+    pub(crate) fn newest_pain(&self) -> Option<NaiveDate> {
+        self.entries.iter().rfind(|entry| !pain(entry).is_empty()).map(|entry| entry.date)
+    }
+
+    /// The newest day on which they were noted to be sore.
+    pub(crate) fn newest_soreness(&self, rules: &Rules) -> Option<NaiveDate> {
+        let is_sore =
+            |entry: &&&Entry| entry.soreness_0_10.is_some_and(|soreness| soreness >= rules.soreness_ease);
+        self.entries.iter().rfind(is_sore).map(|entry| entry.date)
+    }
+
     /// Whether heat was noted in the last days.
     pub(crate) fn is_hot(&self, as_of: NaiveDate, rules: &Rules) -> bool {
         self.entries.iter().any(|entry| {
@@ -240,18 +268,16 @@ fn pain(entry: &Entry) -> Vec<String> {
 /// Adds what was noted of a session. Of several entries the gravest counts.
 fn add_own(evidence: &mut SessionEvidence, entry: &Entry) {
     graver(&mut evidence.effort_0_10, entry.effort_0_10);
-    evidence.talkable = match (evidence.talkable, entry.talkable) {
-        (Some(known), Some(noted)) => Some(known && noted),
-        (known, noted) => known.or(noted),
-    };
+    less_speech(&mut evidence.talkable, entry.talkable);
     graver(&mut evidence.soreness_0_10, entry.soreness_0_10);
     add_pain(evidence, entry);
 }
 
-/// Adds what was noted between a session and the next.
-fn add_between(evidence: &mut SessionEvidence, entry: &Entry) {
-    graver(&mut evidence.effort_between_0_10, entry.effort_0_10);
-    graver(&mut evidence.soreness_between_0_10, entry.soreness_0_10);
+/// Adds what was noted before a session, long after the one before it.
+fn add_before(evidence: &mut SessionEvidence, entry: &Entry) {
+    graver(&mut evidence.effort_before_0_10, entry.effort_0_10);
+    less_speech(&mut evidence.talkable_before, entry.talkable);
+    graver(&mut evidence.soreness_before_0_10, entry.soreness_0_10);
     add_pain(evidence, entry);
 }
 
@@ -264,6 +290,13 @@ fn add_pain(evidence: &mut SessionEvidence, entry: &Entry) {
 fn graver(known: &mut Option<f64>, noted: Option<f64>) {
     *known = match (*known, noted) {
         (Some(a), Some(b)) => Some(a.max(b)),
+        (a, b) => a.or(b),
+    };
+}
+
+fn less_speech(known: &mut Option<bool>, noted: Option<bool>) {
+    *known = match (*known, noted) {
+        (Some(a), Some(b)) => Some(a && b),
         (a, b) => a.or(b),
     };
 }
@@ -313,15 +346,28 @@ mod tests {
     }
 
     #[test]
-    fn effort_of_the_day_after_is_the_sessions_and_a_later_one_stands_between() {
-        let effort = |on| Entry { effort_0_10: Some(9.0), ..Entry::new("a", day(on)) };
+    fn effort_and_speech_belong_to_the_session_before_and_after_a_day_to_the_next_one_too() {
         let of = |on| {
-            let noted = effort(on);
-            let sessions = vec![(SessionEvidence::default(), day(2))];
-            let evidence = Notes::new(&[&noted], day(30)).added_to(sessions).remove(0);
-            (evidence.effort_0_10, evidence.effort_between_0_10)
+            let noted = Entry { effort_0_10: Some(9.0), talkable: Some(false), ..Entry::new("a", day(on)) };
+            let sessions = [2, 6].map(|on| (SessionEvidence::default(), day(on))).to_vec();
+            let evidence = Notes::new(&[&noted], day(30)).added_to(sessions);
+            let told = |effort: Option<f64>, talkable: Option<bool>| {
+                assert_eq!(effort.is_some(), talkable.is_some());
+                effort.is_some()
+            };
+            let of = |session: &SessionEvidence| {
+                (
+                    told(session.effort_0_10, session.talkable),
+                    told(session.effort_before_0_10, session.talkable_before),
+                )
+            };
+            [of(&evidence[0]), of(&evidence[1])]
         };
-        assert_eq!((of(3), of(4)), ((Some(9.0), None), (None, Some(9.0))));
+        let (none, own, before) = ((false, false), (true, false), (false, true));
+        assert_eq!(
+            [1, 2, 3, 4, 6, 8].map(of),
+            [[before, none], [own, none], [own, none], [own, before], [none, own], [none, own],]
+        );
     }
 
     #[test]
@@ -337,6 +383,8 @@ mod tests {
         assert_eq!(Notes::new(&[&sign, &stop], day(9)).open_warning_signs().len(), 1);
         assert_eq!(Notes::new(&[&sign, &stop, &later], day(9)).open_warning_signs(), []);
         assert_eq!(Notes::new(&[&sign, &stop, &later], day(4)).open_warning_signs().len(), 1);
+        let of_group = Entry { of_group: true, ..later };
+        assert_eq!(Notes::new(&[&sign, &of_group], day(9)).open_warning_signs().len(), 1);
     }
 
     #[test]
@@ -346,6 +394,22 @@ mod tests {
         assert_eq!(Notes::new(&[&hold], day(9)).coach_decision(Some(day(4))), Some((day(4), Verdict::Hold)));
         assert_eq!(Notes::new(&[&hold], day(9)).coach_decision(Some(day(5))), None);
         assert_eq!(Notes::new(&[&stop], day(9)).coach_decision(Some(day(5))), Some((day(4), Verdict::Stop)));
+        // A later word for her group is newer than her hold, and lifts no stop of hers.
+        let of_group = Entry { of_group: true, date: day(5), ..decided(Verdict::Advance) };
+        assert_eq!(
+            Notes::new(&[&hold, &of_group], day(9)).coach_decision(None),
+            Some((day(5), Verdict::Advance))
+        );
+        assert_eq!(
+            Notes::new(&[&stop, &of_group], day(9)).coach_decision(None),
+            Some((day(4), Verdict::Stop))
+        );
+        assert_eq!(
+            Notes::new(&[&stop, &of_group], day(4)).coach_decision(None),
+            Some((day(4), Verdict::Stop))
+        );
+        let own = Entry { of_group: false, ..of_group.clone() };
+        assert_eq!(Notes::new(&[&stop, &own], day(9)).coach_decision(None), Some((day(5), Verdict::Advance)));
         // On one day the athlete's own row outranks the group's.
         let group = Entry { of_group: true, ..decided(Verdict::Advance) };
         assert_eq!(Notes::new(&[&hold, &group], day(9)).coach_decision(None), Some((day(4), Verdict::Hold)));

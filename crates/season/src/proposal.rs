@@ -5,6 +5,7 @@
 
 use std::collections::BTreeSet;
 
+use chrono::NaiveDate;
 use serde::Serialize;
 
 use crate::evidence::NotedSign;
@@ -14,6 +15,8 @@ use crate::{Rules, Untold, Verdict};
 /// One session of the current block, as far as a proposal looks at it. Unknown is `None`.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct SessionEvidence {
+    /// The local day: what was noted of it tells of all its sessions.
+    pub day: Option<NaiveDate>,
     /// Share of the planned running that was done, in %; of the planned walking where no running was asked for.
     pub dose_pct: f64,
     /// How far the breaks were kept, in %; `None` where there are none.
@@ -36,10 +39,12 @@ pub struct SessionEvidence {
     pub talkable: Option<bool>,
     /// Soreness on the next day, 0 to 10.
     pub soreness_0_10: Option<f64>,
-    /// Effort that was noted between this session and one beside it, 0 to 10.
-    pub effort_between_0_10: Option<f64>,
-    /// Soreness that was noted between this session and one beside it, 0 to 10.
-    pub soreness_between_0_10: Option<f64>,
+    /// Effort that was noted before this session, more than a day after the one before it, 0 to 10.
+    pub effort_before_0_10: Option<f64>,
+    /// Whether they could speak in sentences, noted likewise.
+    pub talkable_before: Option<bool>,
+    /// Soreness that was noted likewise, 0 to 10.
+    pub soreness_before_0_10: Option<f64>,
     /// Pain, 0 to 10, noted with the session, after it, or between it and the one before.
     pub pain_0_10: Option<f64>,
     /// Whether pain was still there next morning.
@@ -73,14 +78,14 @@ impl SessionEvidence {
             .or_else(|| hard.map(|effort| format!("effort {effort} of 10")))
     }
 
-    /// The same with what was noted between this session and one beside it.
-    fn hard_or_between(&self, rules: &Rules) -> Option<String> {
-        let between = || Self {
-            soreness_0_10: self.soreness_between_0_10,
-            effort_0_10: self.effort_between_0_10,
+    /// What was noted of effort, speech and soreness before this session, as if it were of it.
+    fn noted_before(&self) -> Self {
+        Self {
+            effort_0_10: self.effort_before_0_10,
+            talkable: self.talkable_before,
+            soreness_0_10: self.soreness_before_0_10,
             ..Self::default()
-        };
-        self.hard(rules).or_else(|| between().hard(rules))
+        }
     }
 
     fn effort_unknown(&self) -> bool {
@@ -110,10 +115,15 @@ impl SessionEvidence {
 
     /// Whether the session counts towards the next step.
     pub fn is_good(&self, rules: &Rules) -> bool {
-        let easy = self.effort_unknown()
+        let is_easy = self.is_easy(rules) && self.noted_before().is_easy(rules);
+        self.is_complete(rules) && !self.has_pain() && is_easy
+    }
+
+    /// Whether nothing that was noted of effort and speech says that it was too hard.
+    fn is_easy(&self, rules: &Rules) -> bool {
+        self.effort_unknown()
             || self.talkable == Some(true)
-            || self.effort_0_10.is_some_and(|effort| effort <= rules.effort_ok);
-        self.is_complete(rules) && !self.has_pain() && easy
+            || self.effort_0_10.is_some_and(|effort| effort <= rules.effort_ok)
     }
 }
 
@@ -388,7 +398,10 @@ fn ease(
         let (before, last) = (share(before.dose_pct, &[limit]), share(last.dose_pct, &[limit]));
         return ease(format!("did {before} and {last} of what was planned, twice below {limit} %"));
     }
-    if let (Some(before), Some(last)) = (before.hard(rules), last.hard(rules)) {
+    // One hard day sends nobody back a whole step, however many recordings it has.
+    let is_of_another_day = |session: &&SessionEvidence| session.day.is_none() || session.day != last.day;
+    let before = window.iter().rev().skip(1).find(is_of_another_day);
+    if let (Some(before), Some(last)) = (before.and_then(|before| before.hard(rules)), last.hard(rules)) {
         return ease(format!("{before}, then {last}: the last two sessions were too much"));
     }
     None
@@ -430,7 +443,7 @@ fn hold(
     if let Some(proposal) = any_pain(since_good, situation.begins_block) {
         return Some(proposal.with_rest(rules));
     }
-    if let Some(hard) = last.hard_or_between(rules) {
+    if let Some(hard) = last.hard(rules).or_else(|| last.noted_before().hard(rules)) {
         let rest = match rules.hard_rest_days {
             0 => String::new(),
             days => format!(", and {} of rest more", times(days as usize, "day")),
@@ -545,10 +558,15 @@ fn hold_reason(
             format!("the walks between the runs were not kept in the newest session ({kept}): take them");
         return (HoldCause::WalksNotKept, reason);
     }
-    let effort = last.effort_0_10.map_or("unknown".to_owned(), |effort| format!("{effort} of 10"));
-    let speech = if last.talkable == Some(false) { ", and they could not speak in sentences" } else { "" };
+    let before = last.noted_before();
+    let (noted, of) = match last.is_easy(rules) {
+        true => (&before, "noted on a day before the newest session"),
+        false => (last, "in the newest session"),
+    };
+    let effort = noted.effort_0_10.map_or("unknown".to_owned(), |effort| format!("{effort} of 10"));
+    let speech = if noted.talkable == Some(false) { ", and they could not speak in sentences" } else { "" };
     let reason = format!(
-        "effort in the newest session was {effort}{speech}: up to {} of 10, or with speech, is asked for",
+        "effort {of} was {effort}{speech}: up to {} of 10, or with speech, is asked for",
         rules.effort_ok
     );
     (HoldCause::Hard, reason)
@@ -590,7 +608,6 @@ fn figures(window: &[SessionEvidence], rules: &Rules) -> Vec<String> {
 mod tests {
     use super::*;
     use crate::WarningSign;
-    use chrono::NaiveDate;
     use proptest::prelude::*;
 
     /// A case of the table that a coach can read.
@@ -636,7 +653,10 @@ mod tests {
             match word {
                 "effort" => session.effort_0_10 = Some(value()),
                 "soreness" => session.soreness_0_10 = Some(value()),
-                "soreness-between" => session.soreness_between_0_10 = Some(value()),
+                "effort-before" => session.effort_before_0_10 = Some(value()),
+                "breathless-before" => session.talkable_before = Some(false),
+                "soreness-before" => session.soreness_before_0_10 = Some(value()),
+                "day" => session.day = NaiveDate::from_ymd_opt(2026, 3, value() as u32),
                 "pain" => session.pain_0_10 = Some(value()),
                 "overdone" => session.overdone_pct = value(),
                 "breaks" => session.breaks_pct = Some(value()),

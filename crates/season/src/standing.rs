@@ -3,10 +3,11 @@
 use boutwise_bouts::Gait;
 use chrono::{Days, NaiveDate};
 
-use crate::audit::plan_on;
+use crate::audit::{plan_after, plan_on};
+use crate::course::Words;
 use crate::evidence::{Notes, from_match};
 use crate::{
-    AthleteInput, Outcome, Outing, OutingAudit, PlanInUse, PlannedSession, Rhythm, Role, Rules,
+    AthleteInput, Outcome, Outing, OutingAudit, Pause, PlanInUse, PlannedSession, Rhythm, Role, Rules,
     SessionEvidence, SessionId, Untold, Verdict,
 };
 
@@ -37,6 +38,8 @@ pub(crate) struct Standing<'a> {
     pub(crate) laid: Vec<(SessionEvidence, NaiveDate, (usize, usize))>,
     /// Days of the outings with runs, oldest first, laid or not.
     runs: Vec<NaiveDate>,
+    /// The newest day of a session that ought to hold a run though none was seen: it can't be told, or was done without a recording.
+    newest_unseen_run: Option<NaiveDate>,
     /// The newest day on which something was laid on a plan, told apart or not.
     pub(crate) newest_laid: Option<NaiveDate>,
     /// A long break in which a block went by without a session: its days, and the day of the return.
@@ -48,6 +51,8 @@ pub(crate) struct Standing<'a> {
     pub(crate) untold: Vec<Untold>,
     /// Numbers of the current block's sessions that were attempted, and have not fallen due again since.
     attempted: Vec<u32>,
+    /// Times in which nothing falls due for the athlete.
+    free: Vec<Pause>,
     pub(crate) plans: &'a [PlanInUse<'a>],
 }
 
@@ -56,6 +61,7 @@ impl<'a> Standing<'a> {
         input: &AthleteInput<'a>,
         outings: &[OutingAudit],
         planned: &'a [(usize, PlannedSession)],
+        words: &Words,
     ) -> Self {
         let current = plan_on(input.plans, input.as_of);
         let sessions = outings.iter().filter_map(|audit| match audit.role {
@@ -95,19 +101,31 @@ impl<'a> Standing<'a> {
             .filter(|outing| outing.has_runs())
             .map(Outing::day)
             .collect();
-        let unseen_break = unseen_break(&runs, place, planned, &input.settings.rules);
+        let said: Vec<NaiveDate> = (planned.iter().map(|(_, session)| session))
+            .filter(|session| session.outcome == Outcome::Said && session.planned_run_s > 0.0)
+            .filter_map(|session| session.day.filter(|day| *day <= input.as_of))
+            .collect();
+        let mut run_or_said = [&runs[..], &said].concat();
+        run_or_said.sort();
+        let unseen_break = unseen_break(&run_or_said, place, planned, &input.settings.rules);
+        let is_untold = |audit: &OutingAudit| audit.outcome == Some(Outcome::Unresolvable);
+        let untold_days =
+            (outings.iter().filter(|audit| is_untold(audit))).map(|audit| input.outings[audit.outing].day());
+        let newest_unseen_run = untold_days.chain(said).max();
         let untold = sessions
-            .filter(|(audit, at)| Some(*at) == place && audit.outcome == Some(Outcome::Unresolvable))
+            .filter(|(audit, at)| Some(*at) == place && is_untold(audit))
             .map(|(audit, _)| Untold::of(input.outings[audit.outing].resolvable, audit.recorded_pct))
             .collect();
         Self {
             place,
             laid,
             runs,
+            newest_unseen_run,
             newest_laid,
             unseen_break,
             untold,
             attempted,
+            free: words.free(),
             plans: input.plans,
             planned,
             input: *input,
@@ -184,33 +202,57 @@ impl<'a> Standing<'a> {
         notes.added_to(self.laid.iter().map(|(evidence, day, _)| (evidence.clone(), *day)).collect())
     }
 
-    /// The session that follows from a verdict, not before a day; `None` where nothing follows.
+    /// The newest day with a run, seen in a recording or not.
+    pub(crate) fn newest_run(&self) -> Option<NaiveDate> {
+        self.runs.last().copied().max(self.newest_unseen_run)
+    }
+
+    /// The session that follows from a verdict, not before a day; `None` where nothing follows. From the start of the plan after
+    /// this one on that is its first session.
     pub(crate) fn next(&self, verdict: Verdict, not_before: Option<NaiveDate>) -> Option<NextSession> {
         let (plan, block) = self.place?;
+        if verdict == Verdict::Stop {
+            return None;
+        }
+        let next = self.next_place(verdict, plan, block).map(|session| self.told(plan, session, not_before));
+        match plan_after(self.plans, plan) {
+            Some((following, start)) if next.as_ref().is_none_or(|next| next.day >= Some(start)) => {
+                let first = SessionId { block: 0, number: 1 };
+                Some(self.told(following, first, not_before.max(Some(start))))
+            }
+            _ => next,
+        }
+    }
+
+    /// The session of a plan that follows from a verdict in a block; `None` at its end.
+    fn next_place(&self, verdict: Verdict, plan: usize, block: usize) -> Option<SessionId> {
         let blocks = &self.plans[plan].plan.blocks;
         let open = (1..=blocks[block].sessions).find(|number| !self.attempted.contains(number));
         let last = blocks[block].sessions;
         let (block, number) = match verdict {
-            Verdict::Stop => return None,
             Verdict::Advance => match open {
                 Some(number) => (block, number),
                 None if block + 1 < blocks.len() => (block + 1, self.first_open(plan, block + 1)),
                 None => return None,
             },
             Verdict::Ease if block > 0 => (block - 1, 1),
-            Verdict::Hold | Verdict::Ease => (block, open.unwrap_or(last)),
+            Verdict::Stop | Verdict::Hold | Verdict::Ease => (block, open.unwrap_or(last)),
         };
-        let session = SessionId { block, number };
-        let stands_at = self.by_its_own_days(plan);
-        Some(NextSession {
+        Some(SessionId { block, number })
+    }
+
+    /// A session with its day.
+    fn told(&self, plan: usize, session: SessionId, not_before: Option<NaiveDate>) -> NextSession {
+        let block = &self.plans[plan].plan.blocks[session.block];
+        NextSession {
             plan,
             session,
-            label: blocks[block].label.clone(),
-            text: blocks[block].session(number).text.clone(),
+            label: block.label.clone(),
+            text: block.session(session.number).text.clone(),
             day: self.day_of(plan, session, not_before),
-            plan_stands_at: stands_at.filter(|at| *at != session),
+            plan_stands_at: self.by_its_own_days(plan).filter(|at| *at != session),
             is_shortened: false,
-        })
+        }
     }
 
     /// The first session of a block that was never attempted; the first one where all were.
@@ -234,7 +276,7 @@ impl<'a> Standing<'a> {
     /// judged from is done or missed by then. Whoever never came begins on the plan's next day.
     fn day_of(&self, plan: usize, session: SessionId, not_before: Option<NaiveDate>) -> Option<NaiveDate> {
         let as_of = self.input.as_of;
-        let newest = self.runs.last().copied().max(self.newest_laid);
+        let newest = self.newest_run().max(self.newest_laid);
         let earliest = newest.max(Some(as_of))?.succ_opt()?.max(not_before.unwrap_or(as_of));
         let of_plan =
             self.planned.iter().filter(|(of, planned)| *of == plan && planned.day >= Some(earliest));
@@ -242,10 +284,7 @@ impl<'a> Standing<'a> {
         let own = own.and_then(|planned| planned.day);
         let rhythm = &self.plans[plan].plan.blocks[session.block].rhythm;
         let pauses = &self.plans[plan].plan.pauses;
-        let is_open = |day: &NaiveDate| {
-            self.input.athlete.is_none_or(|athlete| athlete.is_there(*day))
-                && !pauses.iter().any(|pause| pause.holds(*day))
-        };
+        let is_open = |day: &NaiveDate| !self.free.iter().chain(pauses).any(|free| free.holds(*day));
         let days = earliest.iter_days().take(DAYS_AHEAD_MOST).filter(is_open);
         own.filter(is_open).or_else(|| match rhythm {
             Rhythm::Undated => None,

@@ -4,13 +4,17 @@
 //! long as it but walked, `walk` 35 minutes of walking, `run` 17 minutes of running off the plan; `@2` begins so many minutes
 //! later than the first of the day.
 //!
-//! Words: `8 hold` is the coach's decision of day 8, `3 excused` one of the journal; `away 5..12 go on`, `joined 9` and `left 4`
-//! stand in the squad file; `is 5:A A2` and `done A2` are told by hand.
+//! A second plan follows the first after `from` its start: `A3 B3 from 13 C3`.
+//!
+//! Words: `8 hold` is the coach's decision of day 8, `group 8 hold` one for her whole group, and `3 excused`, `5 sign`, `5 effort 8`,
+//! `5 breathless`, `5 pain 3` and `6 soreness 5` stand in the journal too; `away 5..12 go on`, `joined 9` and `left 4` stand in the
+//! squad file; `is 5:A A2` and `done A2` are told by hand. What is next is compared with its day where the row names one:
+//! `B3 on 15`.
 
 use boutwise_bouts::{Amount, Bout, Gait, Interval, Kind};
 use boutwise_season::{
-    AfterAway, Athlete, AthleteAudit, AthleteInput, Away, Correction, Entry, Outcome, Outing, Plan,
-    PlanInUse, PlanPlace, Role, Settings, Verdict, audit_athlete, parse_intervals,
+    AfterAway, Athlete, AthleteAudit, AthleteInput, Away, Correction, Entry, Outcome, Outing, OutingAudit,
+    Plan, PlanInUse, PlanPlace, Role, Settings, Verdict, WarningSign, audit_athlete, parse_intervals,
 };
 use chrono::{Days, NaiveDate, TimeDelta};
 
@@ -154,17 +158,31 @@ fn said(words: &str) -> Said {
             ["left", on] => said.athlete.left = Some(day(on)),
             ["is", file, at] => said.corrections.push(correction(Some(file), at)),
             ["done", at] => said.corrections.push(correction(None, at)),
-            [on, "excused"] => {
-                said.journal.push(Entry { excused: Some(true), ..Entry::new("a", day(on)) });
-            }
-            [on, decided] => {
-                let decided = Verdict::ALL.into_iter().find(|verdict| verdict.word() == decided);
-                said.journal.push(Entry { coach_decision: decided, ..Entry::new("a", day(on)) });
-            }
+            ["group", on, noted] => said.journal.push(Entry { of_group: true, ..entry(on, noted, None) }),
+            [on, noted] => said.journal.push(entry(on, noted, None)),
+            [on, noted, value] => said.journal.push(entry(on, noted, value.parse().ok())),
             _ => panic!("{word}"),
         }
     }
     said
+}
+
+/// A row of the journal.
+fn entry(on: &str, noted: &str, value: Option<f64>) -> Entry {
+    let mut entry = Entry::new("a", day(on));
+    match noted {
+        "excused" => entry.excused = Some(true),
+        "sign" => entry.warning_signs.push(WarningSign::Faint),
+        "breathless" => entry.talkable = Some(false),
+        "effort" => entry.effort_0_10 = value,
+        "pain" => entry.pain_0_10 = value,
+        "soreness" => entry.soreness_0_10 = value,
+        decided => {
+            let decided = Verdict::ALL.into_iter().find(|verdict| verdict.word() == decided);
+            entry.coach_decision = Some(decided.unwrap_or_else(|| panic!("{noted}")));
+        }
+    }
+    entry
 }
 
 fn label(plan: &Plan, role: &Role) -> String {
@@ -179,16 +197,20 @@ fn label(plan: &Plan, role: &Role) -> String {
     }
 }
 
-/// Labels, due, attended, proposal, next.
-fn told(plan: &Plan, audit: &AthleteAudit) -> [String; 5] {
-    let labels: Vec<String> = audit.outings.iter().map(|outing| label(plan, &outing.role)).collect();
-    let next = audit.next.as_ref();
+/// Labels, due, attended, proposal, next, with its day where that is asked for.
+fn told(plans: &[PlanInUse<'_>], audit: &AthleteAudit, with_day: bool) -> [String; 5] {
+    let label = |outing: &OutingAudit| label(plans[outing.plan.unwrap()].plan, &outing.role);
+    let labels: Vec<String> = audit.outings.iter().map(label).collect();
+    let next = audit.next.as_ref().map(|next| match next.day.filter(|_| with_day) {
+        Some(on) => format!("{}{} on {}", next.label, next.session.number, (on - day("0")).num_days()),
+        None => format!("{}{}", next.label, next.session.number),
+    });
     [
         labels.join(" "),
         audit.attendance.due.to_string(),
         audit.attendance.attended.to_string(),
         audit.shown_verdict().map_or(String::new(), |verdict| verdict.word().to_owned()),
-        next.map_or(String::new(), |next| format!("{}{}", next.label, next.session.number)),
+        next.unwrap_or_default(),
     ]
 }
 
@@ -196,14 +218,22 @@ fn told(plan: &Plan, audit: &AthleteAudit) -> [String; 5] {
 fn every_row_of_the_table_of_seasons_comes_out_as_it_says() {
     let mut wrong = String::new();
     for case in cases(include_str!("../../../testdata/seasons.csv")) {
-        let plan = plan(case.cell("plan"), case.cell("days"));
+        let of_days = |blocks| plan(blocks, case.cell("days"));
+        let (first, second) = match case.cell("plan").split_once(" from ") {
+            Some((first, second)) => (first, second.split_once(' ')),
+            None => (case.cell("plan"), None),
+        };
+        let first = of_days(first);
+        let second = second.map(|(start, blocks)| (of_days(blocks), day(start)));
         let start = Some(case.cell("start")).filter(|start| !start.is_empty()).map(day);
         let outings: Vec<Outing> =
             case.cell("done").split(' ').filter(|cell| !cell.is_empty()).map(outing).collect();
         let said = said(case.cell("words"));
+        let mut plans = vec![PlanInUse { plan: &first, start }];
+        plans.extend(second.iter().map(|(plan, start)| PlanInUse { plan, start: Some(*start) }));
         let audit = audit_athlete(&AthleteInput {
             outings: &outings,
-            plans: &[PlanInUse { plan: &plan, start }],
+            plans: &plans,
             athlete: Some(&said.athlete),
             journal: &said.journal.iter().collect::<Vec<_>>(),
             corrections: &said.corrections.iter().collect::<Vec<_>>(),
@@ -221,7 +251,7 @@ fn every_row_of_the_table_of_seasons_comes_out_as_it_says() {
         }
         let expected =
             ["labels", "due", "attended", "proposal", "next"].map(|head| case.cell(head).to_owned());
-        let found = told(&plan, &audit);
+        let found = told(&plans, &audit, case.cell("next").contains(" on "));
         if found != expected {
             wrong += &format!("{}\n  expected {expected:?}\n  found    {found:?}\n", case.cell("case"));
         }

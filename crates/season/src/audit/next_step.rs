@@ -34,14 +34,7 @@ pub(super) fn propose(
 ) -> Proposed {
     let rules = &input.settings.rules;
     let has_plan = standing.place.is_some();
-    let newest_run = outings
-        .iter()
-        .filter(|audit| {
-            input.outings[audit.outing].has_runs() && audit.role.counts()
-                || audit.outcome == Some(Outcome::Unresolvable)
-        })
-        .map(|audit| input.outings[audit.outing].day())
-        .max();
+    let newest_run = standing.newest_run();
     let (sessions, elsewhere) = if has_plan {
         standing.of_block(notes, rules)
     } else {
@@ -71,7 +64,7 @@ pub(super) fn propose(
     if !is_stopped && has_plan {
         proposal.reasons.extend(remarks(input, outings));
     }
-    let no_run_before = no_run_before(&proposal, past, rules);
+    let no_run_before = no_run_before(&proposal, newest_run, notes, rules);
     // A sign that was noted on the day of the coach's word or later is not answered by it.
     let newest = if has_plan { standing.newest_laid } else { None };
     let coach = notes.coach_decision(newest).filter(|(_, word)| !is_stopped || *word == Verdict::Stop);
@@ -169,12 +162,21 @@ fn remarks(input: &AthleteInput<'_>, outings: &[OutingAudit]) -> Vec<String> {
     }
 }
 
-/// The first day for a run after extra rest: rest days are counted from the newest run.
-fn no_run_before(proposal: &Proposal, past: &[&Outing], rules: &Rules) -> Option<NaiveDate> {
+/// The first day for a run after extra rest: days of rest are counted from the newest run, further ones from what was noted later
+/// and calls for them too.
+fn no_run_before(
+    proposal: &Proposal,
+    newest_run: Option<NaiveDate>,
+    notes: &Notes<'_>,
+    rules: &Rules,
+) -> Option<NaiveDate> {
     let further = proposal.rest_days.max(proposal.slower_days);
-    if further == 0 {
-        return None;
-    }
-    let newest = past.iter().filter(|outing| outing.has_runs()).map(|outing| outing.day()).max()?;
-    newest.checked_add_days(Days::new(u64::from(rules.rest_days + further) + 1))
+    let noted = match (proposal.rest_days, proposal.slower_days) {
+        (0, 0) => return None,
+        (0, _) => notes.newest_soreness(rules),
+        _ => notes.newest_pain(),
+    };
+    let after = |day: NaiveDate, rest_days: u32| day.checked_add_days(Days::new(u64::from(rest_days) + 1));
+    let after_run = newest_run.and_then(|day| after(day, rules.rest_days + further));
+    after_run.max(noted.and_then(|day| after(day, further)))
 }

@@ -7,7 +7,7 @@ use boutwise_bouts::{AdherenceSettings, Interval, Kind, SessionMatch, match_reco
 use chrono::{Datelike, IsoWeek, NaiveDate};
 
 use super::words::by_hand;
-use super::{AthleteInput, OutingAudit, PlanInUse, Role};
+use super::{AthleteInput, OutingAudit, PlanInUse, Role, plan_after};
 use crate::attendance::counted_run_s;
 use crate::corrections::ByRecording;
 use crate::course::{Absence, Done, DueSession, Words, course};
@@ -42,7 +42,11 @@ pub(super) fn lay_plan<'a>(
         ..input.settings.adherence
     };
     let until = ends(input, index);
-    let words = words.within(start.filter(|_| index > 0), until);
+    let on_earlier_plan =
+        |audit: &&OutingAudit| matches!(audit.role, Role::Session(_)) && audit.plan < Some(index);
+    let newest_before =
+        outings.iter().filter(on_earlier_plan).map(|audit| input.outings[audit.outing].day()).max();
+    let words = words.within(start.filter(|_| index > 0), until, newest_before);
     let held: Vec<usize> = (0..outings.len()).filter(|at| outings[*at].plan == Some(index)).collect();
     let recordings: Vec<&Outing> = held.iter().map(|at| &input.outings[outings[*at].outing]).collect();
     let score = &input.settings.calendar;
@@ -338,8 +342,8 @@ fn seen_as_walks(recordings: &[&Outing]) -> Vec<bool> {
 
 /// The last day of a plan: a later plan ends what is due of it.
 fn ends(input: &AthleteInput<'_>, index: usize) -> NaiveDate {
-    let next = input.plans[index + 1..].iter().find_map(|next| next.start?.pred_opt());
-    next.unwrap_or(NaiveDate::MAX).min(input.as_of)
+    let last = plan_after(input.plans, index).and_then(|(_, start)| start.pred_opt());
+    last.unwrap_or(NaiveDate::MAX).min(input.as_of)
 }
 
 /// What was told by hand, and for recordings that overlap in time that only one lies on a session: the one that is on one by
