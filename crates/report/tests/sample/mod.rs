@@ -418,6 +418,7 @@ impl Squad {
                 planned: planned.planned.clone(),
                 between: Some("35:00 walk".into()),
                 is_again: false,
+                is_shortened: false,
             }),
             no_run_before: (story == 4).then(|| as_of + Days::new(3)),
             is_stopped: story == 8,
