@@ -99,10 +99,15 @@ fn is_length(event: &Row) -> bool {
     event["event"].ends_with("_short") || event["event"].ends_with("_long")
 }
 
+/// Whether a hole in the recording hides what became of a part.
+fn is_hole(event: &Row) -> bool {
+    event["event"] == "cannot_say" && !event["part"].is_empty()
+}
+
 /// Whether an event tells a length that may as well be within the plan.
 fn is_open(event: &Row) -> bool {
     if !is_length(event) {
-        return false;
+        return is_hole(event);
     }
     let (planned_s, done_s) = (number(event, "planned_s"), number(event, "done_s"));
     // design.md and adherence.md: the tolerance, and 15 %.
@@ -126,7 +131,7 @@ fn what_is_told_of_the_demo_happened_and_stands_on_the_page() {
         .map(|file| file["file"].clone())
         .collect();
     let key = |row: &Row| [row["event"].clone(), row["part"].clone(), row["number"].clone()];
-    let (mut compared, mut wrong) = (0, Vec::new());
+    let (mut compared, mut holes, mut wrong) = (0, 0, Vec::new());
     for session in table(&out, "sessions") {
         let file = &session["file"];
         let of = |events: &BTreeMap<String, Vec<Row>>| events.get(file).cloned().unwrap_or_default();
@@ -146,6 +151,7 @@ fn what_is_told_of_the_demo_happened_and_stands_on_the_page() {
             continue;
         }
         compared += 1;
+        holes += usize::from(told.iter().any(is_hole));
         if partial.contains(file) {
             assert!(matches!(&told[..], [cut] if cut["event"] == "recording_cut"), "{file}: {told:?}");
             continue;
@@ -154,7 +160,7 @@ fn what_is_told_of_the_demo_happened_and_stands_on_the_page() {
         let part = |row: &Row| [row["part"].clone(), row["number"].clone()];
         let open: Vec<_> = told.iter().chain(&truth).filter(|event| is_open(event)).map(part).collect();
         let keys = |rows: &[Row]| {
-            let sure = |event: &&Row| !is_length(event) || !open.contains(&part(event));
+            let sure = |event: &&Row| !is_hole(event) && (!is_length(event) || !open.contains(&part(event)));
             let mut keys: Vec<_> = rows.iter().filter(sure).map(key).collect();
             keys.sort();
             keys
@@ -164,6 +170,8 @@ fn what_is_told_of_the_demo_happened_and_stands_on_the_page() {
             wrong.push(format!("{file}: told {told:?}, happened {truth:?}"));
         }
     }
+    // Who walks on while the device pauses leaves one.
+    assert!(holes <= 2, "{holes}");
     assert!(compared >= 100 && wrong.is_empty(), "of {compared}:\n{}", wrong.join("\n"));
 }
 

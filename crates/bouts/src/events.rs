@@ -272,9 +272,12 @@ fn cannot_tell(observed: &Observed<'_>, doubt: &str) -> Event {
 fn asides(observed: &Observed<'_>, told: &[Event]) -> Vec<Event> {
     let aside = |kind, at_s: f64, to_s: f64, confidence| {
         let around = told.iter().find(|event| {
-            matches!(event.kind, EventKind::WalkLong | EventKind::RepShort | EventKind::RepLong)
-                && event.at_s <= at_s
-                && to_s <= event.to_s
+            let is_part = match event.kind {
+                EventKind::WalkLong | EventKind::RepShort | EventKind::RepLong => true,
+                EventKind::CannotSay => event.done_s.is_some() && event.part.is_some(),
+                _ => false,
+            };
+            is_part && event.at_s <= at_s && to_s <= event.to_s
         });
         Event {
             kind,

@@ -24,7 +24,7 @@ const STALE_CADENCE_S: f64 = 120.0;
 /// person came on (own choice: two or three bouts hide in it).
 const UNSEEN_S: f64 = 60.0;
 /// Share of a stretch of which the way must be known to speak for the rest of it (own choice).
-const KNOWN_LENGTH_SHARE: f64 = 0.5;
+const KNOWN_LENGTH_SHARE: f64 = 0.2;
 /// A step in which the device paused is so many times as long as its steps are in the mean (own choice).
 const PAUSE_STEPS: f64 = 3.0;
 /// Steps this many robust standard deviations off their surroundings are jumps.

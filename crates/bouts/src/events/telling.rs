@@ -287,9 +287,11 @@ impl Telling<'_> {
             let beside = [index.checked_sub(1), Some(index + 1)]
                 .map(|at| at.and_then(|at| lengths.get(at)?.as_ref()).map(Measured::off_s));
             let beyond_s = self.off_beyond_doubt_s(here, beside);
-            if here.kind() == EventKind::RepShort && beyond_s > 0.0 && self.has_hole(&here.span) {
-                hidden.push(Hidden { rep: here.number - 1, seen_s: here.by_plan_s });
-                events.push(self.in_hole(here.number - 1, here.by_time_s, here.span.clone()));
+            if here.kind() == EventKind::RepShort && self.has_hole(&here.span) {
+                if beyond_s > here.limit_s {
+                    hidden.push(Hidden { rep: here.number - 1, seen_s: here.by_plan_s });
+                    events.push(self.in_hole(here.number - 1, here.by_time_s, here.span.clone()));
+                }
                 continue;
             }
             rep_lacking |= here.kind() == EventKind::RepShort && beyond_s > here.limit_s.min(LACKING_S);
