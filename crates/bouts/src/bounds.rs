@@ -31,6 +31,18 @@ pub struct Bounds {
 }
 
 impl Bounds {
+    /// The same where nothing may have been run as well.
+    pub(crate) fn or_nothing(self) -> Self {
+        Self {
+            runs_at_least: 0,
+            longest_at_least_s: 0.0,
+            run_at_least_s: 0.0,
+            runs: (0, self.runs.1),
+            run_s: (0.0, self.run_s.1),
+            longest_s: (0.0, self.longest_s.1),
+        }
+    }
+
     /// What is known, in words.
     pub(crate) fn words(&self) -> String {
         let (fewest, most) = self.runs;

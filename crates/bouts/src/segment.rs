@@ -99,9 +99,9 @@ pub(crate) fn segment_on_foot(recording: &Recording, settings: &SegmentSettings)
         false => (likely * decoded.found.log_structure.exp(), settings.resolvable_by_speed_confidence),
     };
     let resolvable = likely >= limit && recording.sport != Sport::Cycling;
-    // At an even pace at which some jog and others walk nothing is certain of any run.
-    let tells_runs = informed && !even_pace;
-    let bounds = tells_runs.then(|| decoded.bounds(&joined, [likely, confidence], settings)).flatten();
+    let bounds = informed.then(|| decoded.bounds(&joined, [likely, confidence], settings)).flatten();
+    // At an even pace at which some jog others walk, and no run is certain.
+    let bounds = bounds.map(|bounds| if even_pace { bounds.or_nothing() } else { bounds });
     let resolution_s = decoded.resolution_s();
     let Decoded { frame, found, by_cadence, .. } = decoded;
     let pieces = found.pieces(&frame);

@@ -211,6 +211,10 @@ fn at_the_speed_of_a_slow_jog_cadence_decides_and_without_it_nobody_can_tell() {
     assert_eq!(kinds(&at(118.0, true)), [Kind::Walk]);
     let unsure = at(150.0, false);
     assert!(!unsure.resolvable && unsure.notes[0].contains("cannot be told apart"), "{:?}", unsure.notes);
+    // So no run is certain, however likely.
+    let bounds = at(150.0, false).bounds.unwrap();
+    assert_eq!((bounds.runs_at_least, bounds.longest_at_least_s, bounds.run_at_least_s), (0, 0.0, 0.0));
+    assert!(bounds.runs.0 == 0 && bounds.runs.1 >= 1 && bounds.run_s.0 == 0.0 && bounds.longest_s.0 == 0.0);
 }
 
 #[test]
@@ -297,6 +301,8 @@ fn a_step_beyond_the_limit_is_a_gap_that_ends_a_run_and_lies_on_points() {
     let gap = without(301, 321);
     assert_eq!(kinds(&gap), [Kind::Run, Kind::Gap, Kind::Run]);
     assert_eq!((gap.bouts[1].start_s, gap.bouts[1].end_s), (300.0, 321.0));
+    // The person came on: what was done in it nobody knows.
+    assert_eq!(gap.unseen, [300.0..321.0]);
 }
 
 #[test]
