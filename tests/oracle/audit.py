@@ -132,8 +132,11 @@ def main():
             if planned is None:
                 report.say(f"sessions {session.file}: the plan has no session {row['plan_block']}, {row['plan_session']}")
             else:
-                m.lay_on(planned, outside(intervals_of.get(key, [])))
+                rows = intervals_of.get(key, [])
+                m.lay_on(planned, outside(rows), cut(rows))
                 m.told_outcome = row["outcome"] or None
+        # What became of a part nobody can tell, and so not what the session adds to a dose.
+        m.is_open = any(row["event"] == "cannot_say" and row["part"] for row in driven.get(key, []))
         m.drives = [(float(row["at_s"]), float(row["to_s"])) for row in driven.get(key, []) if row["event"] == "vehicle"]
         measured.append(m)
     if len(measured) != len(tables["sessions"]):
@@ -219,12 +222,19 @@ def outside(rows):
     """Places of the planned intervals that lie outside the recording; walks before the first or after the last rep lie there
     only with that rep."""
     planned = [row for row in rows if row["status"] != "extra"]
-    places = {at for at, row in enumerate(planned) if row["status"] == "not_recorded"}
+    places = {at for at, row in enumerate(planned) if row["status"] == "not_recorded"} - cut(rows).keys()
     reps = [at for at, row in enumerate(planned) if row["kind"] == "run"]
     if not reps:
         return set()
     first, last = (planned[at]["status"] == "not_recorded" for at in (reps[0], reps[-1]))
     return {at for at in places if (at >= reps[0] or first) and (at <= reps[-1] or last)}
+
+
+def cut(rows):
+    """Places of the reps of which a part was recorded, with the seconds of it that show."""
+    planned = [row for row in rows if row["status"] != "extra"]
+    is_cut = lambda row: row["status"] == "not_recorded" and row["kind"] == "run" and row["done_s"]
+    return {at: float(row["done_s"]) for at, row in enumerate(planned) if is_cut(row)}
 
 
 def covers(report, m):

@@ -74,11 +74,11 @@ def event_row(row, m):
 
 
 def as_sure(kind, cell, row, m):
-    """A stand or pause is as sure as its bout, and what cannot be said as the session is unsure; any other is known at least as
-    well as the session, since it needs a part of it alone."""
+    """A stand or pause is as sure as its bout, and what cannot be said as the session is unsure, or as likely as not where a hole
+    hides it; any other is known at least as well as the session, since it needs a part of it alone."""
     session = float(m.row["confidence"])
     if kind == "cannot_say":
-        return abs(cell - (1 - session)) < CONFIDENCE
+        return abs(cell - (0.5 if row["part"] else 1 - session)) < CONFIDENCE
     beginning = [bout for bout in m.bout_rows if abs(float(bout["start_s"]) - float(row["at_s"])) <= ROUNDING_S]
     if kind in ("stood", "paused"):
         return any(abs(cell - float(bout["confidence"])) < CONFIDENCE for bout in beginning)

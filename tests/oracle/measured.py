@@ -2,6 +2,7 @@
 
 import math
 from bisect import bisect_left
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta, timezone
 from functools import cache
 from zoneinfo import ZoneInfo
@@ -59,6 +60,9 @@ class Measured:
         self.plan, self.planned, self.match = plan, None, None
         # Intervals that lie outside the recording, as the table tells them; they leave the plan before it is scored.
         self.outside = []
+        # Reps of which a part was recorded: what shows is all that is asked of them.
+        self.cut = {}
+        self.is_open = False
         # Stretches in a vehicle, as the events tell them.
         self.drives = []
 
@@ -232,12 +236,14 @@ class Measured:
 
     # The plan.
 
-    def lay_on(self, planned, outside):
-        """Lays the session on what was planned; `outside` are the places of the intervals that were not recorded."""
-        self.planned, self.outside = planned, outside
+    def lay_on(self, planned, outside, cut):
+        """Lays the session on what was planned; `outside` are the places of the intervals that were not recorded, `cut` the
+        seconds that show of reps of which a part was."""
+        self.planned, self.outside, self.cut = planned, outside, cut
         if not self.resolvable:
             return
-        parts = [part for at, part in enumerate(planned.parts) if at not in outside]
+        shown = {at: replace(part, seconds=min(part.seconds, cut.get(at, part.seconds))) for at, part in enumerate(planned.parts)}
+        parts = [part for at, part in shown.items() if at not in outside]
         speeds = self.plan.speeds
         if any(part.kind == "run" for part in parts):
             self.match = Match(Demand(parts), self.bouts, speeds["run"], speeds["walk"])

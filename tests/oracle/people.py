@@ -37,7 +37,7 @@ class PlannedDay:
             self.outcome, asked_s = best.outcome(), best.match.demand.run_s
             self.done_s = best.match.dose() * asked_s
             # What was not recorded is neither done nor missed.
-            self.counted_s = asked_s if self.outcome != "attended" or best.outside else None
+            self.counted_s = asked_s if self.outcome != "attended" or (best.outside or best.cut) and not best.is_open else None
         else:
             self.outcome = laid[0].outcome() if laid else "missed" if due else "ahead"
             self.done_s, self.counted_s = None, None if laid else session.run_s

@@ -118,7 +118,7 @@ def outcome_cell(m):
     expected = m.outcome_by_dose()
     if expected in (None, "walked", "attended"):
         return expected
-    seen = ("completed", "modified", "cut short") + (("attended",) if m.outside else ())
+    seen = ("completed", "modified", "cut short") + (("attended",) if m.outside or m.cut else ())
     return Meets(lambda cell: cell in seen, " or ".join(seen))
 
 
@@ -191,21 +191,22 @@ def plan_cells(m, match):
         row["too_short_to_judge"] = False
     if not isinstance(match, Match):
         return row | dict.fromkeys(OF_REPS)
-    states = [match.status(rep) for rep in range(len(match.done))]
     outside_reps = [at for at in m.outside if planned.parts[at].kind == "run"]
+    shown_reps = [at for at, part in enumerate(planned.parts) if part.kind == "run" and at not in m.outside]
+    states = [match.status(rep) for rep, at in enumerate(shown_reps) if at not in m.cut]
     return row | {
         "dose_pct": near(100 * match.dose(), SCORE_PCT),
         "breaks_pct": near(100 * match.breaks(), 3 * SCORE_PCT),
         "overdone_pct": near(100 * match.overdone(), SCORE_PCT),
-        "reps_planned": len(states) + len(outside_reps),
+        "reps_planned": len(shown_reps) + len(outside_reps),
         "reps_done": states.count("done") + states.count("long"),
         "reps_short": states.count("short"),
         "reps_missed": states.count("missed"),
         "reps_extra": len(match.extra()),
         "run_planned_s": match.demand.run_s,
         "walk_missing_s": near(match.walk_missing_s(), TIME_S * len(m.bouts)),
-        "recorded_pct": Near(100.0) if not m.outside else Meets(lambda cell: 0 <= float(cell) < 100, "below 100"),
-        "reps_not_recorded": len(outside_reps),
+        "recorded_pct": Near(100.0) if not m.outside and not m.cut else Meets(lambda cell: 0 <= float(cell) < 100, "below 100"),
+        "reps_not_recorded": len(outside_reps) + len(m.cut),
     }
 
 
@@ -293,6 +294,11 @@ def interval_rows(m):
         missing = dict.fromkeys(("done_s", "done_m", "credit_pct", "start_s"))
         asked = {"planned_s": own, "planned_m": own}
         found.insert(at, {"kind": part.kind, "status": "not_recorded"} | missing | asked)
+    planned_rows = [at for at, row in enumerate(found) if row["status"] != "extra"]
+    for at in m.cut:
+        own = Exempt("what was asked for stands in the plan")
+        place = planned_rows[at]
+        found[place] = found[place] | {"status": "not_recorded", "credit_pct": None, "planned_s": own, "planned_m": own}
     for at, row in enumerate(found, 1):
         rows.append(
             {
