@@ -853,7 +853,7 @@ fn cells_are_empty_for_the_reasons_that_the_columns_give() {
         audit(&inputs, &files, &Configuration::default(), &unwatched).unwrap().tables
     };
     let walk = asked("35:00 walk");
-    let run = asked("5:00 walk, 24:30 run, 0:30 walk, 1:00 run");
+    let run = asked("5:00 walk, 25:30 run, 0:30 walk, 1:00 run");
     assert_reasons_hold(&walk.sessions);
     assert_reasons_hold(&run.sessions);
     assert!(walk.sessions[0].adherence_pct.is_some() && run.sessions[0].dose_pct.is_some());
