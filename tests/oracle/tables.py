@@ -1,6 +1,6 @@
 """What is expected in each row of the tables of sessions: sessions.csv, bouts.csv, intervals.csv."""
 
-from adherence import Match, WalkMatch
+from adherence import Demand, Match, WalkMatch
 from checks import Exempt, Meets, Near
 from measured import GAP_S, TALKABLE_SHARE
 from robust import mean
@@ -185,7 +185,7 @@ def plan_cells(m, match):
         "plan": planned and m.plan.title,
         "outcome": outcome_cell(m),
         "adherence_pct": near(match and 100 * match.adherence(), SCORE_PCT),
-        "too_short_to_judge": match and isinstance(match, Match) and match.demand.is_too_short_to_judge(),
+        "too_short_to_judge": match and isinstance(match, Match) and Demand(planned.parts).is_too_short_to_judge(),
     }
     if isinstance(match, WalkMatch):
         row["too_short_to_judge"] = False

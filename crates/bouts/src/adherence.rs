@@ -138,8 +138,16 @@ pub fn match_recorded(
         return None;
     }
     let mut matched = match_demand(&whole.inside(inside), bouts, settings)?;
+    // Reps cut short by an edge or a hole were not asked to be.
+    matched.too_short_to_judge = asks_too_little(&whole);
     inside::add_rows_outside(&mut matched, &whole, inside, settings);
     Some(matched)
+}
+
+/// Whether reps or walks are asked for that single boundaries can hide.
+fn asks_too_little(demand: &Demand) -> bool {
+    demand.reps.iter().any(|rep| rep.planned_s < JUDGED_REP_S)
+        || demand.walks.iter().any(|walk| walk.whole.planned_s < JUDGED_WALK_S)
 }
 
 fn match_demand(demand: &Demand, bouts: &[Bout], settings: &AdherenceSettings) -> Option<SessionMatch> {
@@ -155,8 +163,7 @@ fn match_demand(demand: &Demand, bouts: &[Bout], settings: &AdherenceSettings) -
     let score = Score::new(demand, &course, &groups, settings);
     Some(SessionMatch {
         adherence_pct: score.adherence_pct,
-        too_short_to_judge: demand.reps.iter().any(|rep| rep.planned_s < JUDGED_REP_S)
-            || demand.walks.iter().any(|walk| walk.whole.planned_s < JUDGED_WALK_S),
+        too_short_to_judge: asks_too_little(demand),
         intervals: rows::run_and_walked(demand, &course, &groups, &score, settings),
         running: Some(score.running),
     })

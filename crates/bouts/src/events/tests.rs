@@ -351,6 +351,63 @@ fn what_lies_outside_is_taken_out_of_the_plan_before_it_is_scored() {
     assert_eq!((seventh.planned_s, seventh.done_s), (Some(40.0), Some(20.0)));
 }
 
+#[test]
+fn what_a_hole_hides_is_taken_out_of_the_plan_wherever_it_lies() {
+    let planned = plan("5:00 walk, 4 x (1:30 run, 1:30 walk), 2:00 walk");
+    let settings = AdherenceSettings::default();
+    let rep = "1:30 run, 1:30 walk";
+    let statuses = |recorded: &str| {
+        let made = Made::new(recorded);
+        let reading = made.read(&planned);
+        let matched =
+            crate::match_recorded(&planned, &made.bouts, reading.inside.as_ref(), &settings).unwrap();
+        let running = matched.running.unwrap();
+        assert_eq!((running.dose_pct, running.reps.planned), (100.0, 4), "{recorded}");
+        // All that was asked for has its row, and nothing was asked for that is too short to be judged.
+        let asked = matched.intervals.iter().filter(|row| row.status != crate::IntervalStatus::Extra);
+        assert_eq!((asked.count(), matched.too_short_to_judge), (10, false), "{recorded}");
+        let runs = matched.intervals.iter().filter(|row| row.gait == Gait::Run);
+        let statuses: Vec<&str> = runs.map(|row| row.status.word()).collect();
+        assert_eq!(
+            running.reps.not_recorded,
+            statuses.iter().filter(|status| **status == "not_recorded").count(),
+            "{recorded}"
+        );
+        (statuses.join(" "), reading.recorded_pct.map(f64::round))
+    };
+    let cases = [
+        (
+            format!("5:00 walk, {rep}, 3:00 hole, {rep}, {rep}, 2:00 walk"),
+            "done not_recorded done done",
+            75.0,
+        ),
+        (
+            format!("5:00 walk, 3:00 hole, {rep}, {rep}, {rep}, 2:00 walk"),
+            "not_recorded done done done",
+            75.0,
+        ),
+        (
+            format!("5:00 walk, {rep}, {rep}, {rep}, 3:00 hole, 2:00 walk"),
+            "done done done not_recorded",
+            75.0,
+        ),
+        (
+            format!("5:00 walk, {rep}, 6:00 hole, {rep}, 2:00 walk"),
+            "done not_recorded not_recorded done",
+            50.0,
+        ),
+        // Half a minute of the second one shows, and a hole of as long as all of it and its walk.
+        (
+            format!("5:00 walk, {rep}, 0:30 run, 2:30 hole, {rep}, {rep}, 2:00 walk"),
+            "done not_recorded done done",
+            83.0,
+        ),
+    ];
+    for (recorded, expected, pct) in cases {
+        assert_eq!(statuses(&recorded), (expected.to_owned(), Some(pct)), "{recorded}");
+    }
+}
+
 /// By hand a part counts, and the file goes on beyond it: nothing is said of where the recording ends.
 #[test]
 fn the_edges_of_a_part_cut_by_hand_are_no_edges_of_the_recording() {
