@@ -353,9 +353,9 @@ fn what_lies_outside_is_taken_out_of_the_plan_before_it_is_scored() {
 
 #[test]
 fn what_a_hole_hides_is_taken_out_of_the_plan_wherever_it_lies() {
-    let planned = plan("5:00 walk, 4 x (1:30 run, 1:30 walk), 2:00 walk");
+    let planned = plan("5:00 walk, 4 x (1:40 run, 1:20 walk), 2:00 walk");
     let settings = AdherenceSettings::default();
-    let rep = "1:30 run, 1:30 walk";
+    let rep = "1:40 run, 1:20 walk";
     let statuses = |recorded: &str| {
         let made = Made::new(recorded);
         let reading = made.read(&planned);
