@@ -49,8 +49,13 @@ def stamp(second):
     return (START + datetime.timedelta(seconds=second)).strftime("%Y-%m-%dT%H:%M:%SZ")
 
 
+# So far the way leads before it turns round: no latitude is beyond a pole, however many points there are.
+TURN_M = 2_000_000
+
+
 def point(second, way_m):
-    return f'<trkpt lat="{52 + way_m / 111195:.6f}" lon="4.5"><time>{stamp(second)}</time></trkpt>'
+    north_m = TURN_M - abs(way_m % (2 * TURN_M) - TURN_M)
+    return f'<trkpt lat="{52 + north_m / 111195:.6f}" lon="4.5"><time>{stamp(second)}</time></trkpt>'
 
 
 def gpx(segments):
@@ -65,6 +70,11 @@ def tracks(tracks):
 
 def every(seconds, n, speed_m_per_s=2.0):
     return gpx([[point(at * seconds, at * seconds * speed_m_per_s) for at in range(n)]])
+
+
+def standing(n):
+    """A device left lying, and taken for a walk at the end."""
+    return gpx([[point(12 * at, max(0, at - n + 50) * 20.0) for at in range(n)]])
 
 
 def in_bouts(n, bout_s):
@@ -148,7 +158,8 @@ RECORDING = {"recordings/Ada/a.gpx": every(1, 900)}
 # Shape: size n, and what makes the files of it. A file that is no recording is given by its option.
 SHAPES = {
     "points": (100_000, lambda n: {"recordings/Ada/a.gpx": every(1, n)}),
-    "a point a minute": (20_000, lambda n: {"recordings/Ada/a.gpx": every(60, n)}),
+    "a point a minute": (50_000, lambda n: {"recordings/Ada/a.gpx": every(60, n)}),
+    "standing, then on": (20_000, lambda n: {"recordings/Ada/a.gpx": standing(n)}),
     "a point an hour": (5_000, lambda n: {"recordings/Ada/a.gpx": every(3600, n)}),
     "a point a day": (1_000, lambda n: {"recordings/Ada/a.gpx": every(86400, n)}),
     "a point a month": (100, lambda n: {"recordings/Ada/a.gpx": every(86400 * 30, n)}),

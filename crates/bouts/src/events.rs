@@ -149,9 +149,9 @@ pub struct Event {
 pub struct Observed<'a> {
     /// The bouts, in order.
     pub bouts: &'a [Bout],
-    /// Stretches in a vehicle, in seconds from the first point; `gap` in the bouts.
+    /// Stretches in a vehicle, in order and in seconds from the first point; `gap` in the bouts.
     pub vehicles: &'a [Range<f64>],
-    /// Stretches in which the person came on or nobody can tell, and nothing was recorded of how; `gap` in the bouts.
+    /// Stretches in which the person came on or nobody can tell, and nothing was recorded of how, likewise.
     pub unseen: &'a [Range<f64>],
     /// Why running and walking cannot be told apart here; `None` where they can.
     pub doubt: Option<&'a str>,
@@ -242,10 +242,11 @@ fn nothing_recorded(demand: &Demand, observed: &Observed<'_>) -> Reading {
     }
 }
 
-/// Whether a bout is the gap that one of these stretches leaves.
+/// Whether a bout is the gap that one of these stretches leaves, which are in order.
 fn lies_in(bout: &Bout, stretches: &[Range<f64>]) -> bool {
     let middle_s = 0.5 * (bout.start_s + bout.end_s);
-    bout.kind == Kind::Gap && stretches.iter().any(|stretch| stretch.contains(&middle_s))
+    let next = stretches.partition_point(|stretch| stretch.end <= middle_s);
+    bout.kind == Kind::Gap && stretches.get(next).is_some_and(|stretch| stretch.contains(&middle_s))
 }
 
 fn span(observed: &Observed<'_>) -> Range<f64> {

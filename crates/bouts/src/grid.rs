@@ -267,12 +267,9 @@ impl Gaps {
     /// longer if whoever went on would have come further, or if they are missing for long, and before the first and after the
     /// last position.
     fn new(points: &Points, times_s: &[f64], long_steps: &[Step], cadence_spm: &[f64], gap_s: f64) -> Self {
-        let within = |from_s: f64, to_s: f64| {
-            let first = times_s.partition_point(|&time_s| time_s <= from_s);
-            first..times_s.partition_point(|&time_s| time_s < to_s).max(first)
+        let counts_steps = |from_s: f64, to_s: f64| {
+            cadence_spm[points_within(times_s, from_s, to_s)].iter().any(|&spm| spm > 0.0)
         };
-        let counts_steps =
-            |from_s: f64, to_s: f64| cadence_spm[within(from_s, to_s)].iter().any(|&spm| spm > 0.0);
         let far_apart =
             times_s.windows(2).filter(|pair| pair[1] - pair[0] > gap_s).map(|pair| pair[0]..pair[1]);
         let without_position = long_steps.iter().filter(|step| {
@@ -293,12 +290,18 @@ impl Gaps {
         gaps.sort_by(|a, b| a.start.total_cmp(&b.start).then(b.end.total_cmp(&a.end)));
         gaps.dedup_by(|gap, before| gap.end <= before.end);
         let came_on = |gap: &Range<f64>| {
-            let across = long_steps.iter().find(|step| step.start_s <= gap.start && gap.end <= step.end_s);
-            across.is_some_and(Step::goes_on) || outer.contains(gap)
+            let across = long_steps.get(long_steps.partition_point(|step| step.end_s < gap.end));
+            across.is_some_and(|step| step.start_s <= gap.start && step.goes_on()) || outer.contains(gap)
         };
         let unseen = gaps.iter().filter(|gap| came_on(gap)).cloned().collect();
         Self { gaps, unseen }
     }
+}
+
+/// Indices of the points between two times.
+fn points_within(times_s: &[f64], from_s: f64, to_s: f64) -> Range<usize> {
+    let first = times_s.partition_point(|&time_s| time_s <= from_s);
+    first..times_s.partition_point(|&time_s| time_s < to_s).max(first)
 }
 
 /// Times before the first and after the last position of a recording that has positions.
@@ -330,9 +333,9 @@ fn fresh_cadence<'a>(points: &'a Points, times_s: &[f64], steps: &[Step]) -> Cow
         range.filter(is_held).for_each(|index| cadence_spm.to_mut()[index] = f64::NAN);
     };
     for step in steps.iter().filter(|step| !step.goes_on()) {
-        let first = times_s.partition_point(|&time_s| time_s <= step.start_s);
-        let held_spm = first.checked_sub(1).map(|before| &points.cadence_spm()[before]);
-        forget(first..times_s.partition_point(|&time_s| time_s < step.end_s).max(first), held_spm);
+        let within = points_within(times_s, step.start_s, step.end_s);
+        let held_spm = within.start.checked_sub(1).map(|before| &points.cadence_spm()[before]);
+        forget(within, held_spm);
     }
     if moves(points)
         && let Some(last) = latitude_deg.iter().rposition(|degrees| !degrees.is_nan())

@@ -72,7 +72,7 @@ pub(crate) fn moves(points: &Points) -> bool {
 }
 
 fn position_steps(points: &Points, times_s: &[f64], longest_s: f64) -> (Vec<Step>, Vec<Step>) {
-    let (mut steps, mut long) = (Vec::with_capacity(points.len()), Vec::new());
+    let (mut steps, mut long): (Vec<Step>, Vec<Step>) = (Vec::with_capacity(points.len()), Vec::new());
     let mut scale = DegreeLengths::at(f64::NAN);
     let mut last: Option<(f64, f64, f64)> = None;
     let positions = points.latitude_deg().iter().zip(points.longitude_deg());
@@ -97,17 +97,19 @@ fn position_steps(points: &Points, times_s: &[f64], longest_s: f64) -> (Vec<Step
                 east_m: turn_deg * scale.east_m,
                 north_m: (latitude_deg - last_latitude_deg) * scale.north_m,
             };
-            let stood = steps.iter().rev().take_while(|step: &&Step| step.is_still()).count();
-            let stood_from_s = steps.get(steps.len() - stood).map_or(last_s, |step: &Step| step.start_s);
-            let thawed = Step { start_s: stood_from_s, ..step };
-            if stood > 0 && step.length_m() > JUMP_M_PER_S * span_s && thawed.goes_on() {
+            let leaps = step.length_m() > JUMP_M_PER_S * span_s;
+            let still = if leaps { steps.iter().rev().take_while(|step| step.is_still()).count() } else { 0 };
+            let frozen = steps.len() - still;
+            let thawed = Step { start_s: steps.get(frozen).map_or(last_s, |first| first.start_s), ..step };
+            let step = if still > 0 && thawed.goes_on() {
                 // A receiver that lost its satellites writes the last position again and leaps once it has them back: nobody
                 // stood, and what lies between was not seen.
-                steps.truncate(steps.len() - stood);
-                if thawed.span_s() <= longest_s { &mut steps } else { &mut long }.push(thawed);
+                steps.truncate(frozen);
+                thawed
             } else {
-                if span_s <= longest_s { &mut steps } else { &mut long }.push(step);
-            }
+                step
+            };
+            if step.span_s() <= longest_s { &mut steps } else { &mut long }.push(step);
         }
         last = Some((time_s, latitude_deg, longitude_deg));
     }

@@ -55,12 +55,8 @@ pub(super) fn add_rows_outside(
     inside: &Inside,
     settings: &AdherenceSettings,
 ) {
-    let rep_row = |part: &Part| IntervalMatch::not_recorded(Gait::Run, *part, settings.run_m_per_s);
-    let walk_rows = |walk: &Walk| -> Vec<IntervalMatch> {
-        let row = |part: &Part| IntervalMatch::not_recorded(Gait::Walk, *part, settings.walk_m_per_s);
-        walk.parts.iter().map(row).collect()
-    };
-    let planned = |row: &IntervalMatch| row.gait == Gait::Run && row.status != IntervalStatus::Extra;
+    let rep_row = |part: &Part| rep_row(part, settings);
+    let walk_rows = |walk: &Walk| walk_rows(walk, settings);
     let mut cut = |row: Option<&mut IntervalMatch>, part: &Part| {
         let Some(row) = row else { return };
         let counted = matched.running.as_mut().map(|running| &mut running.reps);
@@ -80,42 +76,21 @@ pub(super) fn add_rows_outside(
     let (reps, seen) = (inside.reps.clone(), inside.seen());
     for hidden in inside.hidden.iter().filter(|hidden| hidden.seen_s > 0.0) {
         let at = seen.iter().take_while(|rep| **rep < hidden.rep).count();
-        cut(matched.intervals.iter_mut().filter(|row| planned(row)).nth(at), &whole.reps[hidden.rep]);
+        cut(matched.intervals.iter_mut().filter(|row| is_rep(row)).nth(at), &whole.reps[hidden.rep]);
     }
     if inside.first_s.is_some() {
-        cut(matched.intervals.iter_mut().find(|row| planned(row)), &whole.reps[reps.start]);
+        cut(matched.intervals.iter_mut().find(|row| is_rep(row)), &whole.reps[reps.start]);
     }
     if inside.last_s.is_some() {
-        cut(matched.intervals.iter_mut().rfind(|row| planned(row)), &whole.reps[reps.end - 1]);
+        cut(matched.intervals.iter_mut().rfind(|row| is_rep(row)), &whole.reps[reps.end - 1]);
     }
     let all_hidden = reps.len() - seen.len();
     if all_hidden > 0 {
-        let mut rows = std::mem::take(&mut matched.intervals).into_iter().peekable();
-        let mut next = reps.start;
-        for until in seen.iter().copied().chain([reps.end]) {
-            let mut between = Vec::new();
-            while let Some(row) = rows.next_if(|row| !planned(row)) {
-                between.push(row);
-            }
-            if next < until {
-                // Of what lies around hidden reps nothing but runs beyond the plan was seen.
-                between.retain(|row| row.status == IntervalStatus::Extra);
-                let walk_before = next.checked_sub(1).filter(|_| next > reps.start);
-                between.extend(walk_before.into_iter().flat_map(|walk| walk_rows(&whole.walks[walk])));
-                for rep in next..until {
-                    between.push(rep_row(&whole.reps[rep]));
-                    let walk_after = whole.walks.get(rep).filter(|_| rep + 1 < reps.end);
-                    between.extend(walk_after.into_iter().flat_map(walk_rows));
-                }
-            }
-            matched.intervals.extend(between);
-            matched.intervals.extend(rows.next());
-            next = until + 1;
-        }
+        let rows = std::mem::take(&mut matched.intervals);
+        matched.intervals = with_hidden(rows, whole, &reps, &seen, settings);
     }
     let mut before: Vec<IntervalMatch> = Vec::new();
-    let is_seen = |rep: Option<usize>| rep.is_some_and(|rep| seen.contains(&rep));
-    if reps.start > 0 || inside.first_s.is_some() || !is_seen(Some(reps.start)) {
+    if inside.first_s.is_some() || seen.first() != Some(&0) {
         before.extend(whole.before.iter().flat_map(walk_rows));
     }
     for rep in 0..reps.start {
@@ -127,7 +102,7 @@ pub(super) fn add_rows_outside(
         after.extend(walk_rows(&whole.walks[rep - 1]));
         after.push(rep_row(&whole.reps[rep]));
     }
-    if reps.end < whole.reps.len() || inside.last_s.is_some() || !is_seen(reps.end.checked_sub(1)) {
+    if inside.last_s.is_some() || seen.last() != Some(&(whole.reps.len() - 1)) {
         after.extend(whole.after.iter().flat_map(walk_rows));
     }
     if let Some(running) = &mut matched.running {
@@ -137,4 +112,48 @@ pub(super) fn add_rows_outside(
     }
     matched.intervals.splice(0..0, before);
     matched.intervals.extend(after);
+}
+
+/// Whether a row is of a rep that was asked for.
+fn is_rep(row: &IntervalMatch) -> bool {
+    row.gait == Gait::Run && row.status != IntervalStatus::Extra
+}
+
+fn rep_row(part: &Part, settings: &AdherenceSettings) -> IntervalMatch {
+    IntervalMatch::not_recorded(Gait::Run, *part, settings.run_m_per_s)
+}
+
+fn walk_rows(walk: &Walk, settings: &AdherenceSettings) -> Vec<IntervalMatch> {
+    let row = |part: &Part| IntervalMatch::not_recorded(Gait::Walk, *part, settings.walk_m_per_s);
+    walk.parts.iter().map(row).collect()
+}
+
+/// The rows of the reps that were seen, with those that a hole hides, and the walks around them, put where they belong.
+fn with_hidden(
+    rows: Vec<IntervalMatch>,
+    whole: &Demand,
+    reps: &Range<usize>,
+    seen: &[usize],
+    settings: &AdherenceSettings,
+) -> Vec<IntervalMatch> {
+    let mut rows = rows.into_iter().peekable();
+    let mut all = Vec::new();
+    let mut next = reps.start;
+    for until in seen.iter().copied().chain([reps.end]) {
+        let hides = next < until;
+        // Of what lies around hidden reps nothing but runs beyond the plan was seen.
+        while let Some(row) = rows.next_if(|row| !is_rep(row)) {
+            all.extend((!hides || row.status == IntervalStatus::Extra).then_some(row));
+        }
+        for rep in next..until {
+            let walk_before = rep.checked_sub(1).filter(|walk| *walk >= reps.start);
+            all.extend(walk_before.into_iter().flat_map(|walk| walk_rows(&whole.walks[walk], settings)));
+            all.push(rep_row(&whole.reps[rep], settings));
+        }
+        let walk_after = until.checked_sub(1).filter(|_| hides && until < reps.end);
+        all.extend(walk_after.into_iter().flat_map(|walk| walk_rows(&whole.walks[walk], settings)));
+        all.extend(rows.next());
+        next = until + 1;
+    }
+    all
 }

@@ -107,7 +107,7 @@ impl Telling<'_> {
                 self.tell_extras(alignment, &mut events);
                 None
             }
-            (true, false) => self.tell_no_run(&mut hidden, &mut events),
+            (true, false) => self.tell_no_run(&mut events),
             (false, false) => {
                 self.tell_extras(alignment, &mut events);
                 self.settle_edges(&mut laid);
@@ -204,14 +204,15 @@ impl Telling<'_> {
     }
 
     /// Nothing was run that a rep could have asked for.
-    fn tell_no_run(&self, hidden: &mut Vec<Hidden>, events: &mut Vec<Event>) -> Option<Inside> {
+    fn tell_no_run(&self, events: &mut Vec<Event>) -> Option<Inside> {
         let span = self.edges.span.clone();
         let reps = 0..self.reps_within(span.len_s());
-        self.tell_walked(&reps, span.clone(), true, hidden, events);
+        let (mut hidden, mut one_by_one) = (Vec::new(), Vec::new());
+        self.tell_walked(&reps, span.clone(), true, &mut hidden, &mut one_by_one);
         if !hidden.is_empty() {
-            return Some(Inside { hidden: std::mem::take(hidden), ..Inside::of(reps) });
+            events.extend(one_by_one);
+            return Some(Inside { hidden, ..Inside::of(reps) });
         }
-        events.clear();
         let outer_s = |walk: &Option<crate::adherence::demand::Walk>| {
             walk.as_ref().map_or(0.0, |walk| walk.whole.planned_s)
         };
