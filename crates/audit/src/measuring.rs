@@ -162,7 +162,6 @@ impl Measuring {
         if let Some((from_s, to_s)) = part_s {
             keep_part(&mut segmentation.bouts, from_s, to_s);
             segmentation.vehicles.retain(|ridden| ridden.end > from_s && ridden.start < to_s);
-            segmentation.unseen.retain(|unseen| unseen.end > from_s && unseen.start < to_s);
             // What was certain of the whole is not of a part.
             segmentation.bounds = None;
         }

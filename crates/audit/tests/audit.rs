@@ -821,6 +821,11 @@ fn a_session_again_on_another_clock_is_nobody_elses() {
     let told: Vec<_> = found.tables.sessions.iter().map(|row| (row.counted, row.notes.join("; "))).collect();
     assert_eq!([told[0].0, told[1].0], [Some(true), Some(false)]);
     assert!(told[0].1.contains("a slip of the time zone;") && !told[0].1.contains("both count"), "{told:?}");
+    assert!(
+        found.overview.notes.iter().all(|note| !note.contains("both count")),
+        "{:?}",
+        found.overview.notes
+    );
 }
 
 /// A reason why a cell is empty is one for all columns that give it.

@@ -579,6 +579,9 @@ mod tests {
                 counted.length_m(0..399).is_some() && counted.length_m(lost.start..lost.end - 1).is_none()
             );
         }
+        // Of a stretch of which hardly any way is known it is not told either.
+        let seen_for_a_minute = without_positions(60..400, |i| Some(150.0 + (i % 3) as f64));
+        assert!(seen_for_a_minute.length_m(0..399).is_none() && seen_for_a_minute.length_m(0..240).is_some());
         // A device that pauses at the end goes on writing the cadence that it left off with.
         let held =
             without_positions(300..400, |i| Some(if i < 300 { 150.0 + (i % 3) as f64 } else { 152.0 }));

@@ -289,6 +289,19 @@ fn a_ride_belongs_to_no_bout_of_the_legs() {
 }
 
 #[test]
+fn a_hole_behind_a_ride_lies_where_its_gap_does() {
+    let made = Made::new(&[(Kind::Gap, 300, 14.0, 0.0), (Kind::Run, 600, 2.4, 0.0)]);
+    let all = made.recording().points;
+    let points = (0..all.len()).filter(|index| !(601..661).contains(index)).map(|index| all.get(index));
+    let mut recording = Recording { points: points.collect(), ..Recording::default() };
+    recording.faster_than_legs.push(0..300);
+    let found = segmented(&recording);
+    assert_eq!(kinds(&found), [Kind::Gap, Kind::Run, Kind::Gap, Kind::Run]);
+    assert_eq!((found.bouts[2].start_s, found.bouts[2].end_s), (600.0, 661.0));
+    assert_eq!(found.unseen, [600.0..661.0]);
+}
+
+#[test]
 fn a_step_beyond_the_limit_is_a_gap_that_ends_a_run_and_lies_on_points() {
     let made = Made::new(&[(Kind::Run, 600, 2.4, 156.0)]);
     let all = made.recording().points;

@@ -408,6 +408,23 @@ fn what_a_hole_hides_is_taken_out_of_the_plan_wherever_it_lies() {
     }
 }
 
+#[test]
+fn a_hole_in_a_rep_is_told_with_its_rep_and_leaves_open_whether_it_lacked_anything() {
+    let planned = plan("5:00 walk, 2 x (5:00 run, 2:00 walk), 3:00 walk");
+    let read = |first: &str| Made::new(&format!("5:00 walk, {first}, 5:00 run, 5:00 walk")).read(&planned);
+    let broken = read("1:00 run, 0:40 hole, 2:00 run, 2:00 walk");
+    assert_eq!(shorts(&broken), ["cannot_say rep 1", "paused rep 1"]);
+    assert_eq!(broken.events[1].text, "The recording has a hole of 0:40.");
+    assert_eq!(
+        read("1:00 run, 0:40 pause, 2:00 run, 2:00 walk").events[1].text,
+        "The recording pauses for 0:40."
+    );
+    // What it lacks within what is told as short may have been run in a hole beside it, and not beside a walk.
+    assert!(read("4:40 run, 2:20 walk").rep_lacking);
+    let beside = read("4:40 run, 0:40 hole, 1:40 walk");
+    assert!(!beside.rep_lacking && shorts(&beside) == ["paused"], "{:?}", shorts(&beside));
+}
+
 /// By hand a part counts, and the file goes on beyond it: nothing is said of where the recording ends.
 #[test]
 fn the_edges_of_a_part_cut_by_hand_are_no_edges_of_the_recording() {
