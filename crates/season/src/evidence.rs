@@ -148,6 +148,18 @@ impl<'a> Notes<'a> {
         own.into_iter().rfind(|(_, decision)| *decision != Verdict::Stop).map(|(date, _)| date)
     }
 
+    /// A sentence that a newer word for the group lifts no stop that was called for on a day; `None` where there is none.
+    pub(crate) fn not_lifted(&self, stopped_on: NaiveDate) -> Option<String> {
+        let newer =
+            self.entries.iter().chain(&self.later).filter(|entry| entry.of_group && entry.date > stopped_on);
+        let words = newer.filter_map(|entry| Some((entry.date, entry.coach_decision?)));
+        let (date, word) = words.filter(|(_, word)| *word != Verdict::Stop).last()?;
+        Some(format!(
+            "{word} for the whole group on {date} does not lift it: that takes a row of their own",
+            word = word.word()
+        ))
+    }
+
     fn signs(&self) -> impl Iterator<Item = NotedSign> {
         self.entries.iter().flat_map(|entry| {
             entry.warning_signs.iter().map(|sign| NotedSign {

@@ -481,6 +481,28 @@ fn a_goal_that_was_reached_is_said_first_and_kept_at_the_plans_end() {
 }
 
 #[test]
+fn a_word_for_a_group_that_lifts_no_stop_is_told() {
+    let decided = |on, word| Entry { coach_decision: Some(word), ..Entry::new("a", day(on)) };
+    let of_group = |on, word| Entry { of_group: true, ..decided(on, word) };
+    let faint = Entry { warning_signs: vec![WarningSign::Faint], ..Entry::new("a", day(3)) };
+    let reasons = |journal: Vec<Entry>| {
+        let mut case = Case::new(vec![first(1), first(3)]);
+        case.journal = journal;
+        case.audit(6).proposal.reasons
+    };
+    let told = "advance for the whole group on 2026-03-05 does not lift it: that takes a row of their own";
+    for stop in [decided(4, Verdict::Stop), faint] {
+        let reasons = reasons(vec![stop, of_group(4, Verdict::Hold), of_group(5, Verdict::Advance)]);
+        assert_eq!(reasons[1], told, "{reasons:?}");
+    }
+    // A stop of the group is lifted by it, and nothing was stopped here.
+    for first in [of_group(4, Verdict::Stop), decided(4, Verdict::Hold)] {
+        let reasons = reasons(vec![first, of_group(5, Verdict::Advance)]);
+        assert!(reasons.iter().all(|reason| !reason.contains("whole group")), "{reasons:?}");
+    }
+}
+
+#[test]
 fn where_there_is_no_block_to_go_back_to_the_reasons_say_to_shorten() {
     let shorter = "shorter or fewer runs, longer walks";
     // The coach's ease in the first block.

@@ -84,6 +84,11 @@ pub(super) fn propose(
         }
     }
     let decided = coach.map(|(_, verdict)| verdict).or(proposal.verdict);
+    let open_sign = situation.warning_signs.iter().map(|sign| sign.date).max();
+    let stopped_on = coach.map(|(date, _)| date).max(open_sign).filter(|_| decided == Some(Verdict::Stop));
+    if let Some(not_lifted) = stopped_on.and_then(|day| notes.not_lifted(day)) {
+        proposal.reasons.insert(1, not_lifted);
+    }
     // What was decided for a day that is still to come is done after it.
     let not_before = no_run_before.max(coach.and_then(|(date, _)| date.succ_opt()));
     let next = match decided {
@@ -108,7 +113,6 @@ pub(super) fn propose(
     if let Some(left_out) = notes.left_out() {
         proposal.reasons.insert(0, left_out);
     }
-    let open_sign = situation.warning_signs.iter().map(|sign| sign.date).max();
     Proposed { proposal, open_sign, coach_decision: coach, next, no_run_before, tells_goal }
 }
 
