@@ -225,6 +225,24 @@ fn of_bytes(files: &[(&str, Vec<u8>)]) -> Inputs {
 }
 
 #[test]
+fn what_a_hole_in_a_recording_hides_is_neither_done_nor_missed() {
+    let whole = String::from_utf8(long_run("2026-03-03T17:00:00", |_| 140.0)).unwrap();
+    let points: Vec<&str> = whole.split_inclusive("</trkpt>").collect();
+    let holed = [&points[..600], &points[1200..]].concat().concat().into_bytes();
+    let mut files = SeasonFiles::default();
+    files.plan = Some(Plan::parse("[[block]]\nsession = '5:00 walk, 24:50 run'\n", "plan.toml").unwrap());
+    let read = |bytes: Vec<u8>| {
+        let inputs = of_bytes(&[("mira/run.gpx", bytes)]);
+        let tables = audit(&inputs, &files, &Configuration::default(), &unwatched).unwrap().tables;
+        let row = &tables.sessions[0];
+        let events: Vec<&str> = tables.events.iter().map(|event| event.event.word()).collect();
+        (row.reps_done, row.reps_missed, row.reps_not_recorded, events.join(" "))
+    };
+    assert_eq!(read(whole.clone().into_bytes()), (Some(1), Some(0), Some(0), String::new()));
+    assert_eq!(read(holed), (Some(0), Some(0), Some(1), "cannot_say paused".to_owned()));
+}
+
+#[test]
 fn a_clock_that_was_not_set_enters_no_record_of_days() {
     let inputs = of_bytes(&[
         ("mira/lost.gpx", run_from("1970-01-01T00:02:00")),
