@@ -680,8 +680,8 @@ impl Batch<'_> {
     }
 
     /// Of recordings that share time the one that is a session of the plan by hand counts, and one that is none by hand only
-    /// where all are; of those nearly as long as the others that show movement the one that knows most of the outing, then the longest, then the
-    /// first in the order of paths.
+    /// where all are; of those nearly as long as the others that show movement the one that knows most of the outing, then the
+    /// longest, then the first in the order of paths.
     fn set_overlapped_apart(
         &mut self,
         own: &[usize],

@@ -86,7 +86,8 @@ pub(crate) struct Squad {
 }
 
 impl Squad {
-    /// Finds what must be known of all. A recording whose time zone nothing tells gets that of the athlete's others, or else of the squad's.
+    /// Finds what must be known of all. A recording whose time zone nothing tells gets that of the athlete's others, or else of
+    /// the squad's.
     ///
     /// # Errors
     /// Where the journal holds a day too far after the newest recording.
@@ -295,6 +296,9 @@ fn share_usual_zones(batch: &mut Batch<'_>, files: &SeasonFiles, configuration: 
         .filter(|(_, recorded)| of_source(recorded, true).is_some())
         .map(|(index, _)| index)
         .collect();
+    if untold.is_empty() {
+        return;
+    }
     let mut own: BTreeMap<&str, Vec<Zone>> =
         untold.iter().map(|&index| (batch.athlete(&batch.sessions[index]), Vec::new())).collect();
     let mut all: Vec<Zone> = Vec::new();

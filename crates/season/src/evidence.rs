@@ -152,8 +152,8 @@ impl<'a> Notes<'a> {
     pub(crate) fn not_lifted(&self, stopped_on: NaiveDate) -> Option<String> {
         let newer =
             self.entries.iter().chain(&self.later).filter(|entry| entry.of_group && entry.date > stopped_on);
-        let words = newer.filter_map(|entry| Some((entry.date, entry.coach_decision?)));
-        let (date, word) = words.filter(|(_, word)| *word != Verdict::Stop).last()?;
+        let mut words = newer.filter_map(|entry| Some((entry.date, entry.coach_decision?)));
+        let (date, word) = words.rfind(|(_, word)| *word != Verdict::Stop)?;
         Some(format!(
             "{word} for the whole group on {date} does not lift it: that takes a row of their own",
             word = word.word()

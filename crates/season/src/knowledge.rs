@@ -10,8 +10,8 @@ const NEARLY_AS_LONG_SHARE: f64 = 0.8;
 /// Steps in which confidence is compared: what differs by less says nothing. Own choice.
 const CONFIDENCE_STEPS: f64 = 10.0;
 
-/// What a recording knows of its outing; of two the larger knows more. One without way and steps knows nothing of it. Cadence tells running from walking best, then comes how
-/// sure the bouts are; heart rate judges nothing, and is only better than none.
+/// What a recording knows of its outing; of two the larger knows more. One without way and steps knows nothing of it. Cadence
+/// tells running from walking best, then comes how sure the bouts are; heart rate judges nothing, and is only better than none.
 ///
 /// ```
 /// use boutwise_season::Knowledge;
