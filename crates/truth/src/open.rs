@@ -55,6 +55,11 @@ pub struct OpenRecording {
 }
 
 impl OpenRecording {
+    /// The session that was recorded: some lie in two formats.
+    pub fn session(&self) -> &'static str {
+        self.name.split('.').next().unwrap_or(self.name)
+    }
+
     /// The recording with cadence and recorded speed taken away.
     pub fn positions_alone(&self) -> Recording {
         let bare = |point| Point { cadence_spm: None, speed_m_per_s: None, ..point };

@@ -4,7 +4,7 @@
 //! invented recordings, 300 unless given (tuning seeds, never those that are reported on), and the open recordings that are at
 //! hand, positions alone; with `sessions` it leaves the functions that weigh bouts as they stand in the code and fits those that
 //! weigh a session; with `products` it chooses the products of terms that bouts are weighed by, and prints nothing else. Each
-//! open recording is then judged by weights that were fitted without it.
+//! open recording is then judged by weights that were fitted without its session.
 
 mod logistic;
 
@@ -52,8 +52,8 @@ struct Known {
     set: &'static str,
     /// Fewest and most runs there are, where that is arguable.
     runs: Option<std::ops::RangeInclusive<usize>>,
-    /// Which open recording it is.
-    open: Option<usize>,
+    /// Which open session it is of.
+    open: Option<&'static str>,
 }
 
 fn main() -> Result<(), Box<dyn Error>> {
@@ -103,16 +103,17 @@ fn main() -> Result<(), Box<dyn Error>> {
         let of_model = chosen(&examples, model, |_| true);
         compare(&format!("{model:?}"), &of_model, old.of(model), new.of(model));
     }
-    println!("\nOpen recordings, each by weights fitted without it:\n");
+    println!("\nOpen recordings, each by weights fitted without its session:\n");
     println!(
         "| model | examples | right | largest change of a weight | mean change of confidence | Brier, code | Brier, left out |"
     );
     println!("|---|---:|---:|---:|---:|---:|---:|");
-    let recordings = open.len();
+    let mut open_sessions: Vec<&str> = open.iter().filter_map(|known| known.open).collect();
+    open_sessions.dedup();
     for model in Model::ALL {
         let mut judged = Vec::new();
         let mut by_code = Vec::new();
-        for left_out in 0..recordings {
+        for &left_out in &open_sessions {
             let without = fit(&chosen(&examples, model, |open| open != Some(left_out)));
             for example in chosen(&examples, model, |open| open == Some(left_out)) {
                 judged.push((logistic(&example.terms, &without), example.right));
@@ -140,7 +141,7 @@ fn main() -> Result<(), Box<dyn Error>> {
         println!("| {set} {}", trade(&answers));
     }
     let mut open_answers = Vec::new();
-    for left_out in 0..recordings {
+    for &left_out in &open_sessions {
         let mut without = new.clone();
         for &model in which {
             without.0[model as usize] = fit(&chosen(&examples, model, |open| open != Some(left_out)));
@@ -177,16 +178,16 @@ fn open_recordings() -> Result<Vec<Known>, Box<dyn Error>> {
         eprintln!("OPEN RECORDINGS NOT FOUND: set BOUTWISE_OPEN_DATA to their folder");
         return Ok(Vec::new());
     };
-    let known = |(index, open): (usize, open::OpenRecording)| Known {
+    let known = |open: open::OpenRecording| Known {
+        open: Some(open.session()),
         recording: open.positions_alone(),
         truth: open.truth,
         weight: OPEN_WEIGHT,
         session_weight: OPEN_WEIGHT,
         set: open.name,
         runs: Some(open.runs),
-        open: Some(index),
     };
-    Ok(open::read(&folder)?.into_iter().enumerate().map(known).collect())
+    Ok(open::read(&folder)?.into_iter().map(known).collect())
 }
 
 /// Chooses products of terms, one after the other, the one that fits best what those before it leave, and prints them.
@@ -204,7 +205,7 @@ fn choose_products(drawn: &[Invented], open: &[Known]) {
             weights.0[model as usize] = fit(&chosen(&examples, model, |_| true));
         }
     }
-    for &model in &Model::ALL[..BOUT_MODELS] {
+    let chosen_of = |&model: &Model| {
         let mut of_model = chosen(&examples, model, |_| true);
         let mut products = Vec::new();
         let mut further = further.clone();
@@ -219,8 +220,10 @@ fn choose_products(drawn: &[Invented], open: &[Known]) {
             of_model.iter_mut().for_each(|example| example.terms.push(product.of(&example.terms)));
             products.push(format!("Product({:?}, {:?})", product.0, product.1));
         }
-        println!("    // {model:?}\n    &[{}],", products.join(", "));
-    }
+        format!("    // {model:?}\n    &[{}],", products.join(", "))
+    };
+    let lines: Vec<String> = Model::ALL[..BOUT_MODELS].par_iter().map(chosen_of).collect();
+    println!("{}", lines.join("\n"));
 }
 
 /// What a session came to.
@@ -352,8 +355,8 @@ fn invented(first_seed: u64, sessions: u64) -> Vec<Invented> {
     drawn
 }
 
-/// What is weighed, by which function, and of which open recording it is.
-type Labelled = (Model, Option<usize>, Example);
+/// What is weighed, by which function, and of which open session it is.
+type Labelled = (Model, Option<&'static str>, Example);
 
 fn examples_of(invented: &[Invented], open: &[Known], coefficients: &Coefficients) -> Vec<Labelled> {
     let mut examples: Vec<Labelled> = invented
@@ -379,7 +382,7 @@ fn examples_of_one(known: &Known, coefficients: &Coefficients) -> Vec<Labelled> 
     examples
 }
 
-fn chosen(examples: &[Labelled], model: Model, keep: impl Fn(Option<usize>) -> bool) -> Vec<Example> {
+fn chosen(examples: &[Labelled], model: Model, keep: impl Fn(Option<&'static str>) -> bool) -> Vec<Example> {
     examples
         .iter()
         .filter(|example| example.0 == model && keep(example.1))
