@@ -5,6 +5,7 @@ use std::ops::Range;
 use boutwise_track::Points;
 
 use crate::grid::Grid;
+use crate::statistics::count;
 use crate::{Bout, Kind, Series};
 
 /// The last seconds of a bout that give its final heart rate.
@@ -32,26 +33,30 @@ pub(crate) fn bouts(
     noise_m2_per_s: f64,
 ) -> Vec<Bout> {
     let mut bouts: Vec<Bout> = Vec::with_capacity(pieces.len());
+    let mut first = 0;
     for Piece { kind, cells, confidence } in pieces {
         let start_s = bouts.last().map_or(0.0, |bout| bout.end_s);
         let end_s = exact_s(grid, cells.end);
         if end_s <= start_s {
             continue;
         }
-        let known = Known { times_s, end_s };
+        // The points of the bout, and those of its last seconds.
+        let index = |from: usize, time_s: f64| from + times_s[from..].partition_point(|&s| s < time_s);
+        let within = first..index(first, end_s);
+        let at_the_end = index(first, end_s - HEART_RATE_END_S).min(within.end)..within.end;
+        first = within.end;
         bouts.push(Bout {
             kind: *kind,
             start_s,
             end_s,
             distance_m: distance_m(grid, *kind, cells.clone(), noise_m2_per_s),
-            heart_rate_mean_bpm: known.mean(points.heart_rate_bpm(), start_s, |_| true),
-            heart_rate_end_bpm: known.mean(
-                points.heart_rate_bpm(),
-                start_s.max(end_s - HEART_RATE_END_S),
-                |_| true,
-            ),
+            heart_rate_mean_bpm: mean_above(&points.heart_rate_bpm()[within.clone()], f64::NEG_INFINITY),
+            heart_rate_end_bpm: mean_above(&points.heart_rate_bpm()[at_the_end], f64::NEG_INFINITY),
             // A zero on the move is a dropout of the sensor.
-            cadence_spm: known.mean(points.cadence_spm(), start_s, |spm| *kind == Kind::Stand || spm > 0.0),
+            cadence_spm: mean_above(
+                &points.cadence_spm()[within],
+                if *kind == Kind::Stand { f64::NEG_INFINITY } else { 0.0 },
+            ),
             confidence: *confidence,
         });
     }
@@ -59,20 +64,28 @@ pub(crate) fn bouts(
 }
 
 /// What was measured, second by second.
-pub(crate) fn series(grid: &Grid) -> Series {
+pub(crate) fn series(grid: Grid) -> Series {
     let (cells, sums) = (grid.len(), grid.sums());
-    let speed_m_per_s = (0..cells).map(|cell| {
-        let (from_m, from_s) = sums[cell.saturating_sub(SPEED_HALF_WIDTH_S)];
-        let (to_m, to_s) = sums[(cell + SPEED_HALF_WIDTH_S + 1).min(cells)];
+    let speed = |(from_m, from_s): (f64, f64), (to_m, to_s): (f64, f64), step_s: f32| {
         let (length_m, known_s) = (to_m - from_m, to_s - from_s);
-        let known = grid.step_s[cell] > 0.0 && known_s > 0.5;
+        let known = step_s > 0.0 && known_s > 0.5;
         if known { (length_m / known_s).max(0.0) as f32 } else { f32::NAN }
-    });
+    };
+    let near_an_end = |cell: usize| {
+        let (from, to) = (cell.saturating_sub(SPEED_HALF_WIDTH_S), cell + SPEED_HALF_WIDTH_S + 1);
+        speed(sums[from], sums[to.min(cells)], grid.step_s[cell])
+    };
+    let begin = SPEED_HALF_WIDTH_S.min(cells);
+    let end = cells.saturating_sub(SPEED_HALF_WIDTH_S).max(begin);
+    let windows = sums.windows(2 * SPEED_HALF_WIDTH_S + 2).zip(&grid.step_s[begin..end]);
+    let within =
+        windows.map(|(window, &step_s)| speed(window[0], window[2 * SPEED_HALF_WIDTH_S + 1], step_s));
+    let speed_m_per_s = (0..begin).map(near_an_end).chain(within).chain((end..cells).map(near_an_end));
     Series {
-        timeline: grid.timeline.clone(),
         speed_m_per_s: speed_m_per_s.collect(),
-        heart_rate_bpm: grid.heart_rate_bpm.clone(),
-        cadence_spm: grid.cadence_spm.clone(),
+        timeline: grid.timeline,
+        heart_rate_bpm: grid.heart_rate_bpm,
+        cadence_spm: grid.cadence_spm,
     }
 }
 
@@ -100,19 +113,9 @@ fn distance_m(grid: &Grid, kind: Kind, cells: Range<usize>, noise_m2_per_s: f64)
     }
 }
 
-/// Points up to the end of a bout.
-struct Known<'a> {
-    times_s: &'a [f64],
-    end_s: f64,
-}
-
-impl Known<'_> {
-    /// Mean of the values from a second on that are known and kept; `None` where there are none.
-    fn mean(&self, values: &[f64], from_s: f64, keep: impl Fn(f64) -> bool) -> Option<f64> {
-        let first = self.times_s.partition_point(|&time_s| time_s < from_s);
-        let last = self.times_s.partition_point(|&time_s| time_s < self.end_s).max(first);
-        let kept = values[first..last].iter().filter(|value| !value.is_nan() && keep(**value));
-        let (count, sum) = kept.fold((0.0, 0.0), |(count, sum), value| (count + 1.0, sum + value));
-        (count > 0.0).then(|| sum / count)
-    }
+/// Mean of the values that are known and larger than `least`; `None` where there are none.
+fn mean_above(values: &[f64], least: f64) -> Option<f64> {
+    let above = count(values, |value| value > least);
+    let sum = values.iter().fold(0.0, |sum, &value| sum + if value > least { value } else { 0.0 });
+    (above > 0).then(|| sum / above as f64)
 }

@@ -103,7 +103,7 @@ impl Cadence {
         let speed_evidence = speed_evidence(grid, levels, noise_m2_per_s);
         let lags_s = self.lags_s(&speed_evidence);
         let lag_s = |transition: &Transition| lags_s[usize::from(transition.to_run)];
-        let source = std::mem::replace(&mut self.evidence, vec![0.0; grid.len()]);
+        let source = std::mem::replace(&mut self.evidence, Vec::with_capacity(grid.len()));
         let mut start = 0;
         for (index, here) in self.transitions.iter().enumerate() {
             // A change has a say up to half way to the next one, both where they were by position.
@@ -112,9 +112,10 @@ impl Cadence {
                 grid.timeline.cell((twice_middle.max(0) as usize).div_ceil(2)).clamp(start, source.len())
             });
             let from = start as isize + lag_s(here);
-            let slots = self.evidence[start..end].iter_mut().skip((-from).max(0) as usize);
-            let later = source.iter().skip(from.max(0) as usize);
-            slots.zip(later).for_each(|(slot, &nats)| *slot = nats);
+            self.evidence.resize((start + (-from).max(0) as usize).min(end), 0.0);
+            let later = source.get(from.max(0) as usize..).unwrap_or_default();
+            self.evidence.extend_from_slice(&later[..later.len().min(end - self.evidence.len())]);
+            self.evidence.resize(end, 0.0);
             start = end;
         }
     }
@@ -179,14 +180,10 @@ fn speed_evidence(grid: &Grid, levels: Levels, noise_m2_per_s: f64) -> Vec<f64> 
 fn drop_zeros(readings: &mut [f64], grid: &Grid, cut_spm: f64) {
     let mut before = f64::NAN;
     let mut start = 0;
-    while start < readings.len() {
-        if readings[start] != 0.0 {
-            if !readings[start].is_nan() {
-                before = readings[start];
-            }
-            start += 1;
-            continue;
-        }
+    while let Some(others) = readings[start..].iter().position(|&reading| reading == 0.0) {
+        let known = readings[start..start + others].iter().rfind(|reading| !reading.is_nan());
+        before = known.copied().unwrap_or(before);
+        start += others;
         let zeros = readings[start..].iter().take_while(|&&reading| reading == 0.0).count();
         let cells: Range<usize> = start..start + zeros;
         let after = readings[cells.end..].iter().take(DROPOUT_S).find(|reading| !reading.is_nan());
@@ -205,7 +202,7 @@ fn drop_zeros(readings: &mut [f64], grid: &Grid, cut_spm: f64) {
 fn cut_between_clusters(readings: &[f64]) -> Option<f64> {
     let mut bins = [0.0; BINS];
     for reading in readings.iter().filter(|&&reading| reading >= LOWEST_SPM) {
-        let bin = ((reading - LOWEST_SPM) / BIN_SPM) as usize;
+        let bin = ((reading - LOWEST_SPM) / BIN_SPM) as u32 as usize;
         bins[bin.min(BINS - 1)] += 1.0;
     }
     let split = otsu(&bins)?;
@@ -225,20 +222,23 @@ fn cut_between_clusters(readings: &[f64]) -> Option<f64> {
 
 /// Changes between walking and running with hysteresis around the cut.
 fn transitions(readings: &[f64], grid: &Grid, cut_spm: f64) -> Vec<Transition> {
+    let (least_run_spm, walk_below_spm) = (cut_spm + HYSTERESIS_SPM, cut_spm - HYSTERESIS_SPM);
+    let runs = |reading: f64| reading >= least_run_spm;
+    let walks = |reading: f64| reading < walk_below_spm;
     let mut found = Vec::new();
-    let mut running: Option<bool> = None;
-    for (cell, &reading) in readings.iter().enumerate() {
-        let now = if reading >= cut_spm + HYSTERESIS_SPM {
-            true
-        } else if reading < cut_spm - HYSTERESIS_SPM {
-            false
+    let first = readings.iter().position(|&reading| runs(reading) || walks(reading)).unwrap_or(0);
+    let (mut cell, mut running) = (first, readings.get(first).is_some_and(|&reading| runs(reading)));
+    let next = |cell: usize, running: bool| {
+        let mut rest = readings[cell..].iter();
+        if running {
+            rest.position(|&reading| walks(reading))
         } else {
-            continue;
-        };
-        if running.is_some_and(|before| before != now) {
-            found.push(Transition { cell, second: grid.timeline.second(cell), to_run: now });
+            rest.position(|&reading| runs(reading))
         }
-        running = Some(now);
+    };
+    while let Some(further) = next(cell, running) {
+        (cell, running) = (cell + further, !running);
+        found.push(Transition { cell, second: grid.timeline.second(cell), to_run: running });
     }
     found
 }

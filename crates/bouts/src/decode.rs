@@ -120,34 +120,44 @@ impl Decoder {
         });
     }
 
+    /// Adds a turning point: walking begins at a high of the evidence, running at a low.
+    fn push_turn(&mut self, scorer: &Scorer, cell: usize, is_high: bool) {
+        self.push_node(scorer, cell, [is_high, !is_high], [!is_high, is_high]);
+    }
+
     /// Turning points of the cumulative evidence, each with the weight of its basin.
     fn find_nodes(&mut self, scorer: &Scorer, cells: &Range<usize>) {
         self.nodes.clear();
         self.push_node(scorer, cells.start, [true; 2], [false; 2]);
-        let (mut high, mut low) = (cells.start, cells.start);
-        let (mut high_at, mut low_at) = (scorer.lean(cells.start), scorer.lean(cells.start));
         let turn_nats = TURN_NATS.max(TURN_SDS * scorer.second_sd_nats());
-        let mut rising: Option<bool> = None;
-        for cell in cells.start + 1..=cells.end {
+        // Until the evidence turns a first time, it may come from a high or from a low: one of both shows as soon as it lies far
+        // enough from the other. From then on highs and lows take turns, and a low is a high of what is turned upside down.
+        let (mut high, mut low) = (cells.start, cells.start);
+        let far_apart = (cells.start + 1..=cells.end).find(|&cell| {
             let now = scorer.lean(cell);
-            if now > high_at {
-                (high, high_at) = (cell, now);
+            if now > scorer.lean(high) {
+                high = cell;
             }
-            if now < low_at {
-                (low, low_at) = (cell, now);
+            if now < scorer.lean(low) {
+                low = cell;
             }
-            if rising != Some(false) && now < high_at - turn_nats {
-                if high > cells.start {
-                    self.push_node(scorer, high, [true, false], [false, true]);
+            now < scorer.lean(high) - turn_nats || now > scorer.lean(low) + turn_nats
+        });
+        if let Some(mut top) = far_apart {
+            let mut sign = if top == high { 1.0 } else { -1.0 };
+            if high.min(low) > cells.start {
+                self.push_turn(scorer, high.min(low), sign < 0.0);
+            }
+            let mut top_at = sign * scorer.lean(top);
+            for (cell, lean) in (top + 1..).zip(scorer.leans(top + 1..cells.end + 1)) {
+                let now = sign * lean;
+                if now > top_at {
+                    (top, top_at) = (cell, now);
+                } else if now < top_at - turn_nats {
+                    self.push_turn(scorer, top, sign > 0.0);
+                    sign = -sign;
+                    (top, top_at) = (cell, -now);
                 }
-                rising = Some(false);
-                (low, low_at) = (cell, now);
-            } else if rising != Some(true) && now > low_at + turn_nats {
-                if low > cells.start {
-                    self.push_node(scorer, low, [false, true], [true, false]);
-                }
-                rising = Some(true);
-                (high, high_at) = (cell, now);
             }
         }
         self.push_node(scorer, cells.end, [false; 2], [true; 2]);
@@ -156,8 +166,9 @@ impl Decoder {
             let sign = if begins[RUN] { -1.0 } else { 1.0 };
             let around = self.nodes[index - 1].cell + 1..self.nodes[index + 1].cell;
             let top = scorer.lean(here);
-            let weight: f64 = around
-                .map(|cell| sign * (scorer.lean(cell) - top))
+            let weight: f64 = scorer
+                .leans(around)
+                .map(|lean| sign * (lean - top))
                 .filter(|&below| below > -SHALLOW_NATS)
                 .map(exponential)
                 .sum();

@@ -1,9 +1,12 @@
 //! Dates the edges between the parts of a stretch, the number and the kinds of the parts being settled.
 
+use std::iter::repeat_n;
+
 use crate::decode::Part;
 use crate::durations::Durations;
 use crate::evidence::{Places, RUN, Scorer};
 use crate::exponential::exponential;
+use crate::statistics::largest;
 
 /// An edge is looked for this many seconds to each side of where decoding left it.
 const REACH_S: usize = 20;
@@ -18,6 +21,11 @@ pub(crate) struct EdgeDater {
     windows: Vec<Window>,
     /// Weights of the parts, each relative to the best of its part: for each place of its start, all places of its end.
     weights: Vec<f64>,
+    /// What the weights of a part are made of: log likelihood ratios at most, how widely displacement spreads, and the probabilities
+    /// of durations; in columns over all pairs of places, so that one loop takes several pairs at a time.
+    most: Vec<f64>,
+    spreads: Vec<f64>,
+    likely: Vec<f64>,
     forward: Vec<f64>,
     backward: Vec<f64>,
     mass: Vec<f64>,
@@ -104,7 +112,7 @@ impl EdgeDater {
         window = add(parts[parts.len() - 1].cells.end, 1, window.places);
         self.windows.push(window);
         self.weights.clear();
-        self.weights.resize(weights, 0.0);
+        self.weights.reserve(weights);
         for buffer in [&mut self.forward, &mut self.backward] {
             buffer.clear();
             buffer.resize(slot, 0.0);
@@ -119,7 +127,6 @@ impl EdgeDater {
             let likelihood = scorer.likelihood(kind);
             let open = index == 0 || index == parts.len() - 1;
             let least_s = durations.least_s[kind].min(part.cells.len());
-            let weights = &mut self.weights[after.weights..after.weights + before.places * after.places];
             self.ends.take(scorer, kind, after.first..after.first + after.places);
             // The probability of every duration between the places of both edges.
             let shortest_s = (after.first + 1).saturating_sub(before.first + before.places);
@@ -127,30 +134,26 @@ impl EdgeDater {
             let likely = (shortest_s..=longest_s).map(|seconds| durations.probability(kind, seconds, open));
             self.durations.clear();
             self.durations.extend(likely);
-            // How many of the ends lie too near to a start.
-            let too_near = |start: usize| (start + least_s).saturating_sub(after.first).min(after.places);
-            let mut top = f64::NEG_INFINITY;
-            for (start, row) in (before.first..).zip(weights.chunks_exact_mut(after.places)) {
-                let from = scorer.place(kind, start);
-                let row = &mut row[too_near(start)..];
-                for (log, to) in row.iter_mut().zip(self.ends.from(too_near(start))) {
-                    *log = likelihood.most(&from, &to);
-                }
-                top = row.iter().copied().fold(top, f64::max);
+            for column in [&mut self.most, &mut self.spreads, &mut self.likely] {
+                column.clear();
             }
-            for (start, row) in (before.first..).zip(weights.chunks_exact_mut(after.places)) {
+            for start in before.first..before.first + before.places {
                 let from = scorer.place(kind, start);
-                let (near, row) = row.split_at_mut(too_near(start));
-                near.fill(0.0);
-                if row.is_empty() {
-                    continue;
-                }
-                let shortest = after.first + near.len() - start - shortest_s;
-                let ends = self.ends.from(near.len()).zip(&self.durations[shortest..]);
-                for (weight, (to, duration)) in row.iter_mut().zip(ends) {
-                    *weight = exponential(*weight - top) * duration / likelihood.spread(&from, &to).sqrt();
-                }
+                // So many of the ends lie too near to it to count.
+                let near = (start + least_s).saturating_sub(after.first).min(after.places);
+                self.most.extend(repeat_n(f64::NEG_INFINITY, near));
+                self.most.extend(self.ends.from(near).map(|to| likelihood.most(&from, &to)));
+                self.spreads.extend(repeat_n(1.0, near));
+                self.spreads.extend(self.ends.from(near).map(|to| likelihood.spread(&from, &to)));
+                self.likely.extend(repeat_n(0.0, near));
+                let shortest = (after.first + near).saturating_sub(start + shortest_s);
+                self.likely.extend_from_slice(&self.durations[shortest..shortest + after.places - near]);
             }
+            let top = largest(&self.most, f64::MIN);
+            let pairs = self.most.iter().zip(&self.spreads).zip(&self.likely);
+            self.weights.extend(
+                pairs.map(|((most, spread), likely)| exponential(most - top) * likely / spread.sqrt()),
+            );
         }
     }
 
@@ -189,7 +192,7 @@ impl EdgeDater {
 
 /// Divides by the largest, so that products over many parts stay in range.
 fn scale(values: &mut [f64]) {
-    let top = values.iter().copied().fold(0.0, f64::max);
+    let top = largest(values, 0.0);
     if top > 0.0 {
         values.iter_mut().for_each(|value| *value /= top);
     }

@@ -137,20 +137,22 @@ impl Scorer {
         let worth = (WORTH_BESIDE_CADENCE * noise_m2_per_s / (gap * gap)).min(1.0);
         let (middle, lean_per_m) = (levels.middle(), gap / noise_m2_per_s);
         let free_m = CLAMP_SDS * noise_m2_per_s.sqrt();
+        let within = |margin_m: f64| (levels.walk_m_per_s - margin_m, levels.run_m_per_s + margin_m);
+        let (beside_cadence, free) = (within(CLAMP_GAPS * gap), within(free_m));
         let mut total = Sums::default();
         sums.clear();
         sums.reserve_exact(grid.len() + 1);
         sums.push(total);
         let cells = grid.along_m.iter().zip(&grid.weight).zip(&grid.step_s);
         sums.extend(cells.zip(cadence_nats).map(|(((&along_m, &weight), &step_s), &nats)| {
-            let (margin_m, weight) = if nats != 0.0 {
-                (CLAMP_GAPS * gap, worth * weight)
+            let ((least_m, most_m), weight) = if nats != 0.0 {
+                (beside_cadence, worth * weight)
             } else if step_s > 1.0 {
-                (free_m / f64::from(step_s).sqrt(), weight)
+                (within(free_m / f64::from(step_s).sqrt()), weight)
             } else {
-                (free_m, weight)
+                (free, weight)
             };
-            let length_m = along_m.clamp(levels.walk_m_per_s - margin_m, levels.run_m_per_s + margin_m);
+            let length_m = along_m.clamp(least_m, most_m);
             total.length_m += weight * length_m;
             total.known_s += weight;
             total.cadence_nats += nats;
@@ -189,6 +191,12 @@ impl Scorer {
     #[inline]
     pub(crate) fn lean(&self, cell: usize) -> f64 {
         self.sums[cell].lean_nats
+    }
+
+    /// The same up to each of some cells.
+    #[inline]
+    pub(crate) fn leans(&self, cells: Range<usize>) -> impl Iterator<Item = f64> {
+        self.sums[cells].iter().map(|sums| sums.lean_nats)
     }
 }
 

@@ -9,7 +9,7 @@ use boutwise_track::{Points, Recording};
 use crate::SegmentSettings;
 use crate::heading::Headings;
 use crate::stand::STUMBLE_S;
-use crate::statistics::count;
+use crate::statistics::{count, largest};
 use crate::steps::{JUMP_M_PER_S, Step, moves, steps};
 use crate::timeline::Timeline;
 
@@ -171,10 +171,10 @@ impl Grid {
         for step in steps {
             let span_s = step.span_s();
             stepped_s += span_s;
-            let trust = if span_s > COARSE_STEP_S { COARSE_STEP_WEIGHT } else { 1.0 };
-            let first = step.start_s as usize;
+            let first_s = step.start_s as i64;
+            let first = first_s as usize;
             let first_cell = timeline.cell(first);
-            if span_s == 1.0 && first as f64 == step.start_s && first_cell < cells {
+            if span_s == 1.0 && first_s as f64 == step.start_s && first_cell < cells {
                 // What follows, for the usual case of a point each whole second.
                 self.east_m[first_cell] += step.east_m;
                 self.north_m[first_cell] += step.north_m;
@@ -182,6 +182,7 @@ impl Grid {
                 self.step_s[first_cell] = 1.0;
                 continue;
             }
+            let trust = if span_s > COARSE_STEP_S { COARSE_STEP_WEIGHT } else { 1.0 };
             for (cell, second) in (first_cell..cells).zip(first..ceil_s(step.end_s)) {
                 let covered_s = step.end_s.min(second as f64 + 1.0) - step.start_s.max(second as f64);
                 let share = covered_s / span_s;
@@ -201,12 +202,11 @@ impl Grid {
     /// Fills `along_m`: each cell's displacement projected on the heading around it, without jumps.
     fn project(&mut self, half_width_s: usize) {
         let cells = self.east_m.len();
-        let squared = self
-            .east_m
-            .iter()
-            .zip(&self.north_m)
-            .map(|(east_m, north_m)| east_m * east_m + north_m * north_m);
-        if squared.fold(0.0, f64::max) > JUMP_M_PER_S * JUMP_M_PER_S {
+        // Without an early end, so that several are looked at together.
+        let is_fast = |(east_m, north_m): (&f64, &f64)| {
+            east_m * east_m + north_m * north_m > JUMP_M_PER_S * JUMP_M_PER_S
+        };
+        if self.east_m.iter().zip(&self.north_m).map(is_fast).fold(false, |any, is_fast| any | is_fast) {
             for cell in 0..cells {
                 if self.speed(cell) > JUMP_M_PER_S {
                     self.leave_out(cell);
@@ -389,7 +389,7 @@ fn forget_unseen_cadence(
 /// Limit beyond which a deviation of this size is a jump, from the median absolute deviation of the known cells, those that are
 /// not NaN; none where no deviation is beyond it.
 fn jump_limit(sizes_m: &[f64]) -> f64 {
-    let largest_m = sizes_m.iter().copied().fold(0.0, f64::max);
+    let largest_m = largest(sizes_m, 0.0);
     // The largest is beyond the limit only if the median is below this: counting is faster than finding it.
     let median_below_m = (largest_m - JUMP_FLOOR_M_PER_S) / (JUMP_SDS * SD_PER_MAD);
     let below = count(sizes_m, |size_m| size_m < median_below_m);
@@ -459,6 +459,9 @@ impl<'a> Sampler<'a> {
     fn at_middles_of_seconds(&self, values: &[f64]) -> Vec<f32> {
         let middle = |pair: &[f64]| between(pair[0], pair[1], 0.5);
         let mut sampled: Vec<f32> = values.windows(2).map(middle).collect();
+        if count(values, |value| value.is_nan()) == 0 {
+            return sampled;
+        }
         let mut at = 0;
         while let Some(known) = values[at..].iter().position(|value| value.is_nan()) {
             let missing = at + known;

@@ -211,19 +211,23 @@ pub(crate) fn levels_of_cadence(
     settings: &SegmentSettings,
 ) -> Levels {
     let expected = Expected::new(settings);
-    let mut speeds = [WALK, RUN].map(|_| Vec::with_capacity(grid.len()));
+    let (mut walked, mut run) = (Vec::with_capacity(grid.len()), Vec::with_capacity(grid.len()));
     for stretch in stretches {
         let cells = grid.along_m[stretch.clone()].iter().zip(&grid.weight[stretch.clone()]);
         for ((&along_m, &weight), &nats) in cells.zip(&evidence[stretch.clone()]) {
-            if weight > 0.0 && nats.abs() > CADENCE_SURE_NATS {
-                speeds[if nats > 0.0 { RUN } else { WALK }].push(along_m);
+            if weight == 0.0 {
+                continue;
+            }
+            if nats > CADENCE_SURE_NATS {
+                run.push(along_m);
+            } else if nats < -CADENCE_SURE_NATS {
+                walked.push(along_m);
             }
         }
     }
-    let level =
-        |kind: usize| (speeds[kind].len() >= CADENCE_LEAST_S).then(|| median(&speeds[kind])).flatten();
+    let level = |speeds: &[f64]| (speeds.len() >= CADENCE_LEAST_S).then(|| median(speeds)).flatten();
     let apart = CADENCE_GAP_M_PER_S;
-    let (walk_m_per_s, run_m_per_s) = match (level(WALK), level(RUN)) {
+    let (walk_m_per_s, run_m_per_s) = match (level(&walked), level(&run)) {
         (Some(walk), Some(run)) => (walk, run.max(walk + apart)),
         (None, Some(run)) => (expected.mean[WALK].min(run - apart), run),
         (Some(walk), None) => (walk, expected.mean[RUN].max(walk + apart)),

@@ -49,13 +49,17 @@ pub(crate) fn long_run_noise(
     });
     let least_known_s = KNOWN_SHARE * block_s as f64;
     for cells in phased {
-        let mut ends = grid.sums()[cells.start..=cells.end].iter().step_by(block_s);
-        let Some(&(mut from_m, mut from_s)) = ends.next() else { continue };
-        let mut before: Option<f64> = None;
-        for &(to_m, to_s) in ends {
+        let sums = &grid.sums()[cells.start..=cells.end];
+        let (mut from_m, mut from_s) = sums[0];
+        let mut before = f64::NAN;
+        for at in (block_s..sums.len()).step_by(block_s) {
+            let (to_m, to_s) = sums[at];
             let (length_m, known_s) = (to_m - from_m, to_s - from_s);
-            let mean = (known_s > least_known_s).then(|| length_m / known_s);
-            differences.extend(before.zip(mean).map(|(before, mean)| (mean - before).abs()));
+            let mean = if known_s > least_known_s { length_m / known_s } else { f64::NAN };
+            let difference = (mean - before).abs();
+            if !difference.is_nan() {
+                differences.push(difference);
+            }
             (before, from_m, from_s) = (mean, to_m, to_s);
         }
     }

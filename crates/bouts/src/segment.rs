@@ -82,7 +82,6 @@ pub fn segment(recording: &Recording, settings: &SegmentSettings) -> Segmentatio
 
 /// The same for a recording without drives.
 pub(crate) fn segment_on_foot(recording: &Recording, settings: &SegmentSettings) -> Segmentation {
-    let times_s = seconds_from_first(recording.points.time_ns());
     let (laid, mut decoded) = decode(recording, settings);
     let (grid, level) = (&laid.grid, laid.level());
     let (log_odds, joined) = decoded.judge(level, settings, &Coefficients::default());
@@ -106,7 +105,7 @@ pub(crate) fn segment_on_foot(recording: &Recording, settings: &SegmentSettings)
     let Decoded { frame, found, by_cadence, .. } = decoded;
     let pieces = found.pieces(&frame);
     Segmentation {
-        bouts: bouts(&recording.points, &times_s, grid, &pieces, found.noise.m2_per_s),
+        bouts: bouts(&recording.points, &laid.times_s, grid, &pieces, found.noise.m2_per_s),
         resolvable,
         confidence,
         bounds,
@@ -120,9 +119,9 @@ pub(crate) fn segment_on_foot(recording: &Recording, settings: &SegmentSettings)
             resolution_s,
             bounds,
         }),
-        series: series(grid),
-        vehicles: Vec::new(),
         unseen: grid.unseen.clone(),
+        series: series(laid.grid),
+        vehicles: Vec::new(),
     }
 }
 
@@ -148,6 +147,8 @@ pub(crate) struct Decoded {
 
 /// A recording on its grid.
 pub(crate) struct Laid {
+    /// Seconds of each point from the first one.
+    times_s: Vec<f64>,
     /// As it was measured.
     grid: Grid,
     /// As it would have been on the level, where speed decides and that is not the same.
@@ -172,7 +173,7 @@ pub(crate) fn decode(recording: &Recording, settings: &SegmentSettings) -> (Laid
         false => on_the_level(&grid, &recording.points, &times_s, settings.gap_s),
     };
     let decoded = decode_grid(level.as_ref().unwrap_or(&grid), cadence, by_cadence, settings);
-    (Laid { grid, level }, decoded)
+    (Laid { times_s, grid, level }, decoded)
 }
 
 fn decode_grid(grid: &Grid, mut cadence: Cadence, by_cadence: bool, settings: &SegmentSettings) -> Decoded {

@@ -32,6 +32,7 @@ impl Series {
     /// ```
     /// assert_eq!(boutwise_bouts::Series::default().start_s(7), 7.0);
     /// ```
+    #[inline]
     pub fn start_s(&self, index: usize) -> f64 {
         self.timeline.second(index) as f64
     }

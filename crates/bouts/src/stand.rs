@@ -93,33 +93,32 @@ pub(crate) fn find_stands(
 /// The best path of a two-state chain, given each second's evidence for standing.
 fn decode(evidence: &[f64]) -> Vec<Stand> {
     let (mut moving, mut standing) = (0.0, -ENTER_NATS);
-    // Whether it is best to begin a stand before each second, and to end one there.
-    let step = |nats: &f64| {
+    // Stands that were left, each with the index of the one before it on its path. Of the best path that moves by now: the index of
+    // its last stand. Of the best one that stands by now: where that stand began, and the index of the one before it.
+    let mut left: Vec<(Range<usize>, Option<usize>)> = Vec::new();
+    let mut last = None;
+    let (mut start, mut before) = (0, None);
+    for (cell, nats) in evidence.iter().enumerate() {
         let (enter, leave) = (moving - ENTER_NATS, standing - LEAVE_NATS);
-        let changes = [enter > standing, leave > moving];
-        (moving, standing) = (moving.max(leave), standing.max(enter) + nats);
-        changes
-    };
-    let changes: Vec<[bool; 2]> = evidence.iter().map(step).collect();
+        if leave > moving {
+            last = Some(left.len());
+            left.push((start..cell, before));
+            moving = leave;
+        } else if enter > standing {
+            (start, before) = (cell, last);
+            standing = enter;
+        }
+        standing += nats;
+    }
+    if standing > moving {
+        last = Some(left.len());
+        left.push((start..evidence.len(), before));
+    }
     let mut stands = Vec::new();
-    let mut add = |cells: Range<usize>| {
+    while let Some((cells, before)) = last.map(|last| left[last].clone()) {
         let evidence_nats = evidence[cells.clone()].iter().sum::<f64>() - ENTER_NATS - LEAVE_NATS;
         stands.push(Stand { cells, evidence_nats });
-    };
-    let mut is_standing = standing > moving;
-    let mut end = evidence.len();
-    for cell in (0..evidence.len()).rev() {
-        let [enters, leaves] = changes[cell];
-        if is_standing && enters {
-            add(cell..end);
-            is_standing = false;
-        } else if !is_standing && leaves {
-            end = cell;
-            is_standing = true;
-        }
-    }
-    if is_standing && end > 0 {
-        add(0..end);
+        last = before;
     }
     stands.reverse();
     stands

@@ -34,6 +34,17 @@ pub(crate) fn count<T: Copy>(column: &[T], fits: impl Fn(T) -> bool) -> usize {
     column.iter().fold(0, |count: usize, &value| count.wrapping_add(usize::from(fits(value))))
 }
 
+/// The largest of values from `least` on, which it is where there is none; what is not a number is left out. Several values are looked
+/// at together.
+pub(crate) fn largest(values: &[f64], least: f64) -> f64 {
+    let larger = |a: f64, b: f64| if b > a { b } else { a };
+    let (fours, rest) = values.as_chunks();
+    let fours = fours.iter().fold([least; 4], |[a, b, c, d], &[e, f, g, h]| {
+        [larger(a, e), larger(b, f), larger(c, g), larger(d, h)]
+    });
+    fours.iter().chain(rest).copied().fold(least, larger)
+}
+
 /// Middle value; the mean of the middle two for an even number of values.
 ///
 /// ```

@@ -37,6 +37,11 @@ impl Step {
         self.east_m.hypot(self.north_m)
     }
 
+    /// Whether it is longer than so many metres. None is longer than its two sides together, which mostly tell.
+    fn is_longer(&self, than_m: f64) -> bool {
+        self.east_m.abs() + self.north_m.abs() > than_m && self.length_m() > than_m
+    }
+
     fn is_still(&self) -> bool {
         self.east_m == 0.0 && self.north_m == 0.0
     }
@@ -63,12 +68,15 @@ pub(crate) fn steps(points: &Points, times_s: &[f64], longest_s: f64) -> (Vec<St
 
 /// Whether there are positions in more than one place.
 pub(crate) fn moves(points: &Points) -> bool {
-    let spread = |degrees: &[f64]| {
-        let known = degrees.iter().filter(|value| !value.is_nan());
-        let (low, high) = known.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), &v| (l.min(v), h.max(v)));
-        high - low
+    let spreads = |degrees: &[f64]| {
+        let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
+        // What is not known is neither lower nor higher.
+        degrees.iter().any(|&value| {
+            (low, high) = (low.min(value), high.max(value));
+            high - low > ONE_PLACE_DEG
+        })
     };
-    spread(points.latitude_deg()) > ONE_PLACE_DEG || spread(points.longitude_deg()) > ONE_PLACE_DEG
+    spreads(points.latitude_deg()) || spreads(points.longitude_deg())
 }
 
 fn position_steps(points: &Points, times_s: &[f64], longest_s: f64) -> (Vec<Step>, Vec<Step>) {
@@ -97,23 +105,32 @@ fn position_steps(points: &Points, times_s: &[f64], longest_s: f64) -> (Vec<Step
                 east_m: turn_deg * scale.east_m,
                 north_m: (latitude_deg - last_latitude_deg) * scale.north_m,
             };
-            let leaps = step.length_m() > JUMP_M_PER_S * span_s;
-            let still = if leaps { steps.iter().rev().take_while(|step| step.is_still()).count() } else { 0 };
-            let frozen = steps.len() - still;
-            let thawed = Step { start_s: steps.get(frozen).map_or(last_s, |first| first.start_s), ..step };
-            let step = if still > 0 && thawed.goes_on() {
-                // A receiver that lost its satellites writes the last position again and leaps once it has them back: nobody
-                // stood, and what lies between was not seen.
-                steps.truncate(frozen);
-                thawed
-            } else {
-                step
-            };
-            if step.span_s() <= longest_s { &mut steps } else { &mut long }.push(step);
+            let leaps = step.is_longer(JUMP_M_PER_S * span_s);
+            let step = if leaps { thawed(step, &mut steps) } else { step };
+            match step.span_s() <= longest_s {
+                true => steps.push(step),
+                false => long.push(step),
+            }
         }
         last = Some((time_s, latitude_deg, longitude_deg));
     }
     (steps, long)
+}
+
+/// A leap with the time before it in which its position stood still: a receiver that lost its satellites writes the last position
+/// again and leaps once it has them back; nobody stood, and what lies between was not seen.
+fn thawed(leap: Step, steps: &mut Vec<Step>) -> Step {
+    let still = steps.iter().rev().take_while(|step| step.is_still()).count();
+    let frozen = steps.len() - still;
+    let Some(first) = steps.get(frozen) else { return leap };
+    let thawed = Step { start_s: first.start_s, ..leap };
+    match thawed.goes_on() {
+        true => {
+            steps.truncate(frozen);
+            thawed
+        }
+        false => leap,
+    }
 }
 
 fn scalar_steps(
