@@ -36,7 +36,7 @@ pub(crate) fn digest_text(digest: u128) -> String {
 
 /// The manifest as it is written, in the order of the names.
 #[derive(Serialize)]
-struct Manifest<'a> {
+pub(crate) struct Manifest<'a> {
     as_of: Option<String>,
     as_of_named: bool,
     #[serde(skip_serializing_if = "<[String]>::is_empty")]
@@ -119,17 +119,39 @@ fn keyed(digest: u128, codes: Option<&Pseudonyms>) -> u128 {
     codes.map_or(digest, |codes| codes.digest(digest))
 }
 
-/// The digest of a result's manifest before its outputs are known: `made_from` empty, no outputs. Results of the same
-/// version, settings, day and bytes of inputs and season files have the same. A Parquet file carries it, since it can't
-/// hold the digest of a manifest that holds its own.
-pub(crate) fn made_from(found: &Overview, files: &SeasonFiles, configuration: &Configuration) -> String {
-    let mut digest = XxHash3_128::new();
-    // A digest takes all bytes, and nothing here is no JSON.
-    let _ = write(
-        &manifest(found, files, configuration, String::new(), &BTreeMap::new()),
-        Digesting(&mut digest),
-    );
-    digest_text(digest.finish_128())
+impl<'a> Manifest<'a> {
+    /// The manifest of a result before its outputs are known.
+    pub(crate) fn begin(
+        found: &'a Overview,
+        files: &'a SeasonFiles,
+        configuration: &'a Configuration,
+    ) -> Self {
+        let mut manifest = without_outputs(found, files, configuration);
+        let mut digest = XxHash3_128::new();
+        // A digest takes all bytes, and nothing here is no JSON.
+        let _ = manifest.write(Digesting(&mut digest));
+        manifest.made_from = digest_text(digest.finish_128());
+        manifest
+    }
+
+    /// The digest of the manifest with `made_from` empty and no outputs. Results of the same version, settings, day and bytes
+    /// of inputs and season files have the same. A Parquet file carries it, since it can't hold the digest of a manifest that
+    /// holds its own.
+    pub(crate) fn made_from(&self) -> &str {
+        &self.made_from
+    }
+
+    /// The same with the digests of the files written, by name.
+    pub(crate) fn with_outputs(self, outputs: &'a BTreeMap<String, u128>) -> Self {
+        let told = |(file, digest): (&'a String, &u128)| File { digest: Some(digest_text(*digest)), file };
+        Self { outputs: outputs.iter().map(told).collect(), ..self }
+    }
+
+    /// Writes it as JSON.
+    pub(crate) fn write(&self, mut out: impl Write) -> io::Result<()> {
+        serde_json::to_writer_pretty(&mut out, self)?;
+        writeln!(out)
+    }
 }
 
 struct Digesting<'a>(&'a mut XxHash3_128);
@@ -158,32 +180,14 @@ pub fn write_manifest(
     outputs: &BTreeMap<String, u128>,
     out: impl Write,
 ) -> io::Result<()> {
-    write_made_from(found, files, configuration, made_from(found, files, configuration), outputs, out)
+    Manifest::begin(found, files, configuration).with_outputs(outputs).write(out)
 }
 
-/// The same where `made_from` is reckoned already.
-pub(crate) fn write_made_from(
-    found: &Overview,
-    files: &SeasonFiles,
-    configuration: &Configuration,
-    made_from: String,
-    outputs: &BTreeMap<String, u128>,
-    out: impl Write,
-) -> io::Result<()> {
-    write(&manifest(found, files, configuration, made_from, outputs), out)
-}
-
-fn write(manifest: &Manifest<'_>, mut out: impl Write) -> io::Result<()> {
-    serde_json::to_writer_pretty(&mut out, manifest)?;
-    writeln!(out)
-}
-
-fn manifest<'a>(
+/// The manifest with `made_from` empty and no outputs.
+fn without_outputs<'a>(
     found: &'a Overview,
     files: &'a SeasonFiles,
     configuration: &'a Configuration,
-    made_from: String,
-    outputs: &'a BTreeMap<String, u128>,
 ) -> Manifest<'a> {
     let codes = configuration.pseudonyms.as_ref();
     let mut settings = Map::new();
@@ -207,10 +211,8 @@ fn manifest<'a>(
         }),
         digest: DIGEST,
         inputs: Listed(&found.inputs, codes),
-        made_from,
-        outputs: (outputs.iter())
-            .map(|(file, digest)| File { digest: Some(digest_text(*digest)), file })
-            .collect(),
+        made_from: String::new(),
+        outputs: Vec::new(),
         pace: configuration.pace.word(),
         program: PROGRAM,
         schema: SCHEMA,

@@ -11,7 +11,7 @@ use rayon::current_num_threads;
 use rayon::prelude::*;
 
 use crate::cache::{Cache, Round};
-use crate::manifest::{digest_text, made_from, write_made_from};
+use crate::manifest::{Manifest, digest_text};
 use crate::{
     AthleteFindings, Beginning, Configuration, Inputs, ManifestDigests, Overview, SeasonFiles, Sink,
 };
@@ -50,13 +50,14 @@ impl<'a> ResultSink<'a> {
         files: &SeasonFiles,
         configuration: &Configuration,
     ) -> Result<ManifestDigests, Error> {
-        let made_from = made_from(found, files, configuration);
+        let begun = Manifest::begin(found, files, configuration);
+        let made_from = begun.made_from().to_owned();
         let Self { folder, result, round, .. } = self;
         if let Some(round) = &round {
             round.end(true);
         }
         result.map_or(Ok(()), |result| result.finish(&found.notes, &made_from))?;
-        write_codebook_and_manifest(folder, found, files, configuration, made_from.clone())?;
+        write_codebook_and_manifest(folder, files, configuration, begun)?;
         let manifest = folder.digests().get(MANIFEST_FILE).copied().unwrap_or_default();
         Ok(ManifestDigests { made_from, manifest: digest_text(manifest) })
     }
@@ -65,17 +66,14 @@ impl<'a> ResultSink<'a> {
 /// Adds what comes last to a result.
 pub(crate) fn write_codebook_and_manifest(
     folder: &NewFolder,
-    found: &Overview,
     files: &SeasonFiles,
     configuration: &Configuration,
-    made_from: String,
+    begun: Manifest<'_>,
 ) -> Result<(), Error> {
     let codebook = codebook_json(configuration.csv, &files.carried, &configuration.settings);
     folder.write(CODEBOOK_FILE, codebook.as_bytes())?;
     let written = folder.digests();
-    let manifest =
-        |out: &mut dyn Write| write_made_from(found, files, configuration, made_from, &written, out);
-    folder.stream(MANIFEST_FILE, manifest)
+    folder.stream(MANIFEST_FILE, |out: &mut dyn Write| begun.with_outputs(&written).write(out))
 }
 
 impl Sink for ResultSink<'_> {

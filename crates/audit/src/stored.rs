@@ -11,7 +11,7 @@ use boutwise_report::{
 use serde::Serialize;
 use serde::de::DeserializeOwned;
 
-use crate::manifest::made_from;
+use crate::manifest::Manifest;
 use crate::result_sink::write_codebook_and_manifest;
 use crate::spill::{Kept, Spill};
 use crate::{
@@ -108,9 +108,9 @@ impl StoredAudit {
                 result.file(file, of_file)?;
             }
         }
-        let made_from = made_from(&self.overview, files, configuration);
-        result.finish(&made_from)?;
-        Ok(write_codebook_and_manifest(folder, &self.overview, files, configuration, made_from)?)
+        let begun = Manifest::begin(&self.overview, files, configuration);
+        result.finish(begun.made_from())?;
+        Ok(write_codebook_and_manifest(folder, files, configuration, begun)?)
     }
 }
 

@@ -35,6 +35,9 @@ pub fn write_csv<'a, R: Row + 'a>(
 /// The byte-order mark (Unicode, UTF-8).
 const BYTE_ORDER_MARK: &[u8] = "\u{feff}".as_bytes();
 
+/// Bytes that are gathered before they are handed on: most tables of an athlete are short, and go into memory (own choice).
+const BUFFER_BYTES: usize = 1 << 10;
+
 /// The header line of a table, and what stands before it.
 pub(crate) fn write_header<R: Row>(
     form: CsvForm,
@@ -90,7 +93,7 @@ pub(crate) fn append_csv<'a, R: Row + 'a>(
 }
 
 fn writer<W: io::Write>(form: CsvForm, out: W) -> csv::Writer<W> {
-    csv::WriterBuilder::new().delimiter(form.separator).from_writer(out)
+    csv::WriterBuilder::new().delimiter(form.separator).buffer_capacity(BUFFER_BYTES).from_writer(out)
 }
 
 /// Rows as a CSV table of the usual form in memory; see [`write_csv`].

@@ -7,6 +7,7 @@ use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use boutwise_track::shown;
+use serde::Deserialize;
 use twox_hash::XxHash3_128;
 
 use crate::error::{Error, Result};
@@ -445,10 +446,20 @@ fn stated_outputs(manifest: &Path) -> io::Result<Option<BTreeSet<String>>> {
         Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(None),
         Err(error) => return Err(error),
     };
-    let manifest: serde_json::Value = serde_json::from_slice(&text).unwrap_or_default();
-    let outputs = manifest["outputs"].as_array().filter(|_| manifest["program"] == PROGRAM);
-    let name = |output: &serde_json::Value| output["file"].as_str().map(str::to_owned);
-    Ok(outputs.map(|outputs| outputs.iter().filter_map(name).collect()))
+    let manifest = serde_json::from_slice(&text).ok().filter(|manifest: &Stated| manifest.program == PROGRAM);
+    Ok(manifest.map(|manifest| manifest.outputs.into_iter().map(|output| output.file).collect()))
+}
+
+/// What is read of a manifest to know what a folder holds; all else is passed over.
+#[derive(Deserialize)]
+struct Stated {
+    program: String,
+    outputs: Vec<StatedOutput>,
+}
+
+#[derive(Deserialize)]
+struct StatedOutput {
+    file: String,
 }
 
 /// A larger file is no manifest (own choice: a million inputs and pages fit).

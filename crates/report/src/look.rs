@@ -4,7 +4,7 @@ use std::borrow::Cow;
 use std::collections::HashSet;
 use std::sync::LazyLock;
 
-use crate::policy::policy;
+use crate::policy::{policy, source};
 
 const STYLE: &str = include_str!("../templates/style.css");
 /// The marks and the hatching that drawings refer to.
@@ -21,14 +21,20 @@ pub(crate) struct Look {
 }
 
 /// All that any page may need.
-static WHOLE: LazyLock<Look> = LazyLock::new(|| Look::new(STYLE.into(), DRAWINGS, SCRIPT));
-static WITHOUT_SCRIPT: LazyLock<Look> = LazyLock::new(|| Look::new(STYLE.into(), DRAWINGS, ""));
+static WHOLE: LazyLock<Look> = LazyLock::new(|| Look::of_whole_style(SCRIPT));
+static WITHOUT_SCRIPT: LazyLock<Look> = LazyLock::new(|| Look::of_whole_style(""));
 /// Of a page that is yet to be given its look.
 static NONE: LazyLock<Look> = LazyLock::new(|| Look::new("".into(), "", ""));
 
 impl Look {
     fn new(style: Cow<'static, str>, drawings: &'static str, script: &'static str) -> Self {
-        Self { policy: policy(&style, script), style, drawings, script }
+        Self { policy: policy(&source(&style), &source(script)), style, drawings, script }
+    }
+
+    fn of_whole_style(script: &'static str) -> Self {
+        /// Made once for both.
+        static SOURCE: LazyLock<String> = LazyLock::new(|| source(STYLE));
+        Self { policy: policy(&SOURCE, &source(script)), style: STYLE.into(), drawings: DRAWINGS, script }
     }
 
     pub(crate) fn whole() -> &'static Self {

@@ -8,7 +8,6 @@ use chrono::NaiveDate;
 
 use crate::athlete_view::{AthleteView, span_of_sessions};
 use crate::book::AthletePages;
-use crate::carried::CarriedColumns;
 use crate::error::{Error, Result};
 use crate::figures::{counted, full_day};
 use crate::folder::{ATHLETE_FOLDER, GROUP_FILE, REPORT_FILE};
@@ -16,14 +15,14 @@ use crate::group_view::{GroupShare, GroupView};
 use crate::input::{AthletePart, Pages, Report, ReportSettings};
 use crate::look::Look;
 use crate::markup::{Text, isolated, replace_forbidden};
-use crate::rows::{ColumnRow, FileRow};
+use crate::rows::FileRow;
 use crate::slip_view::SlipView;
 use crate::squad_view::{
     Entry, FileLine, FileLines, Place, QuestionView, RecentLine, SquadLine, newest_first, question_views,
     squad_lines,
 };
 use crate::study::Study;
-use crate::tables::columns;
+use crate::tables::{DECLARED, Declared};
 use crate::word::PROPOSAL_MEANINGS;
 use boutwise_season::{Caution, Settings, Verdict};
 
@@ -52,7 +51,7 @@ struct IndexPage<'a> {
     file_counts: String,
     files: &'a [FileLine],
     always: &'a str,
-    columns: Vec<(String, Vec<ColumnRow>)>,
+    tables: &'static [Declared],
     numbers: &'a Settings,
 }
 
@@ -394,13 +393,6 @@ impl ReportWriter {
 
     /// The index, where it has less than `limit_bytes`.
     fn index(&self, entries: &[Entry], notes: &[String], limit_bytes: usize) -> Result<Option<String>> {
-        let mut column_tables: Vec<(String, Vec<ColumnRow>)> = Vec::new();
-        for column in columns(&CarriedColumns::default(), &self.settings.numbers) {
-            match column_tables.last_mut().filter(|(table, _)| *table == column.table) {
-                Some((_, columns)) => columns.push(column),
-                None => column_tables.push((column.table.clone(), vec![column])),
-            }
-        }
         let sessions = entries.iter().map(|entry| entry.share.sessions).sum();
         let rows = squad_lines(entries);
         let page = IndexPage {
@@ -428,7 +420,7 @@ impl ReportWriter {
             file_counts: self.files.counts(),
             files: &self.files.lines,
             always: Caution::NoAdvice.text(),
-            columns: column_tables,
+            tables: DECLARED,
             numbers: &self.settings.numbers,
         };
         let mut text = Below { text: String::new(), limit_bytes };

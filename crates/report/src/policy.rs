@@ -3,18 +3,14 @@
 use base64ct::{Base64, Encoding};
 use sha2::{Digest, Sha256};
 
-/// The content-security-policy of a page that holds this style and script as the whole text of their elements (W3C,
-/// Content Security Policy Level 3, section 2.3.1 on digests).
+/// The content-security-policy of a page that holds a style and a script from these sources as the whole text of their elements
+/// (W3C, Content Security Policy Level 3, section 2.3.1 on digests).
 pub(crate) fn policy(style: &str, script: &str) -> String {
-    format!(
-        "default-src 'none'; style-src {}; script-src {}; base-uri 'none'; form-action 'none'",
-        source(style),
-        source(script)
-    )
+    format!("default-src 'none'; style-src {style}; script-src {script}; base-uri 'none'; form-action 'none'")
 }
 
 /// The source that allows a text by its digest; none where there is no text.
-fn source(text: &str) -> String {
+pub(crate) fn source(text: &str) -> String {
     match text {
         "" => "'none'".to_owned(),
         text => format!("'sha256-{}'", Base64::encode_string(&Sha256::digest(text))),

@@ -67,11 +67,16 @@ impl Trace {
             let mut used = 0;
             for (slice, points) in &stretches {
                 let (mut sum, mut count) = sums[*slice];
-                for &value in &values[points.start.min(values.len())..points.end.min(values.len())] {
-                    let value: f64 = value.into();
-                    let is_value = value.is_finite();
-                    sum += if is_value { value } else { 0.0 };
-                    count += u32::from(is_value);
+                let values = &values[points.start.min(values.len())..points.end.min(values.len())];
+                let all = values.iter().fold(sum, |sum, &value| sum + value.into());
+                if all.is_finite() {
+                    // Then each of them is.
+                    (sum, count) = (all, count + values.len() as u32);
+                } else {
+                    for value in values.iter().map(|&value| value.into()).filter(|value| value.is_finite()) {
+                        sum += value;
+                        count += 1;
+                    }
                 }
                 if count > 0 {
                     sums[*slice] = (sum, count);

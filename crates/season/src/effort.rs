@@ -77,11 +77,10 @@ impl HeartRate {
         let mut between: Vec<(f64, f32)> = Vec::new();
         let (mut run_s, mut known_s) = (0.0, 0.0);
         let (mut beside_s, mut apart) = (0.0, 0.0);
-        let mut runs = bouts.iter().filter(|bout| bout.kind == Kind::Run).peekable();
-        for (at, &time) in time_s.iter().enumerate() {
-            while runs.next_if(|bout| bout.end_s <= time).is_some() {}
-            let Some(_) = runs.peek().filter(|bout| bout.start_s <= time) else { continue };
-            let step_s = time_s.get(at + 1).map_or(1.0, |next| next - time);
+        let first_from = |limit_s: f64| time_s.partition_point(|&time| time < limit_s);
+        let runs = bouts.iter().filter(|bout| bout.kind == Kind::Run);
+        for at in runs.flat_map(|run| first_from(run.start_s)..first_from(run.end_s)) {
+            let step_s = time_s.get(at + 1).map_or(1.0, |next| next - time_s[at]);
             if step_s > SAMPLING_S {
                 continue;
             }
@@ -91,8 +90,9 @@ impl HeartRate {
                 continue;
             }
             known_s += step_s;
-            match rate.fract() == 0.0 {
-                true => table[rate as usize] += step_s as f32,
+            let whole = rate as u16;
+            match f64::from(whole) == rate {
+                true => table[usize::from(whole)] += step_s as f32,
                 false => between.push((rate, step_s as f32)),
             }
             if cadence_spm[at] > 0.0 {

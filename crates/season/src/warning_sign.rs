@@ -1,6 +1,6 @@
 //! Warning signs, and the everyday words in which people note them.
 
-use std::sync::LazyLock;
+use std::sync::{Arc, LazyLock};
 
 use toml::de::{DeTable, DeValue};
 
@@ -43,13 +43,13 @@ impl WarningSign {
     }
 }
 
-/// The words of the file beside this one, and those that a settings file adds.
+/// The words of the file beside this one, and those that a settings file adds. Who has the same shares them.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct SignWords {
     /// Beginnings of words, folded, that together mean a sign.
-    signs: Vec<(Vec<String>, WarningSign)>,
+    signs: Arc<Vec<(Vec<String>, WarningSign)>>,
     /// Whole cells, folded, that mean no sign.
-    no: Vec<String>,
+    no: Arc<Vec<String>>,
 }
 
 /// What a cell of warning signs says.
@@ -64,7 +64,7 @@ pub(crate) struct Said {
 const PHRASE_ENDS: [char; 10] = [',', ';', '+', '|', '&', '/', '.', '!', '?', '\n'];
 
 static BUILT_IN: LazyLock<SignWords> = LazyLock::new(|| {
-    let mut words = SignWords { signs: Vec::new(), no: Vec::new() };
+    let mut words = SignWords { signs: Arc::default(), no: Arc::default() };
     if let Ok(document) = DeTable::parse(include_str!("words.toml"))
         && let Some(DeValue::Table(signs)) = document.get_ref().get("signs").map(|value| value.get_ref())
     {
@@ -94,6 +94,7 @@ impl SignWords {
         let mut known: Vec<&str> = WarningSign::ALL.map(WarningSign::word).to_vec();
         known.push(NO);
         keys::refuse_unknown(table, "in [signs]", &known)?;
+        let (signs, no) = (Arc::make_mut(&mut self.signs), Arc::make_mut(&mut self.no));
         for (key, value) in table {
             let key = key.get_ref().as_ref();
             let example = format!("[\"a word\", \"two words\"], a list under {key}");
@@ -105,9 +106,9 @@ impl SignWords {
                 }
                 match WarningSign::ALL.into_iter().find(|sign| sign.word() == key) {
                     Some(sign) => {
-                        self.signs.push((words(&folded).map(str::to_owned).collect(), sign));
+                        signs.push((words(&folded).map(str::to_owned).collect(), sign));
                     }
-                    None => self.no.push(folded),
+                    None => no.push(folded),
                 }
             }
         }
@@ -128,7 +129,7 @@ impl SignWords {
                 continue;
             }
             let mut understood = false;
-            for (parts, sign) in &self.signs {
+            for (parts, sign) in self.signs.iter() {
                 let is_said = |part: &String| words(&folded).any(|word| word.starts_with(part.as_str()));
                 if parts.iter().all(is_said) {
                     understood = true;
@@ -187,7 +188,7 @@ mod tests {
     fn the_words_of_the_program_have_no_flaw() {
         let document = DeTable::parse(include_str!("words.toml")).unwrap();
         let DeValue::Table(table) = document.get_ref().get("signs").unwrap().get_ref() else { panic!() };
-        let mut words = SignWords { signs: Vec::new(), no: Vec::new() };
+        let mut words = SignWords { signs: Arc::default(), no: Arc::default() };
         words.add(table).unwrap();
         assert_eq!(words, SignWords::default());
         assert!(words.no.len() > 20 && words.signs.len() > 60);
