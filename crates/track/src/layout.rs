@@ -117,11 +117,12 @@ impl<'a> Layout<'a> {
         (self.blanks, self.opening, &self.values) == (other.blanks, other.opening, &other.values)
     }
 
-    /// Takes the point at `at`, if it is laid out like this; gives its end.
+    /// Takes the point at `at`, if it is laid out like this, and those behind it that differ from it in digits alone; gives how
+    /// many they are and where they end.
     #[inline]
-    fn take(&mut self, text: &[u8], at: usize, collector: &mut Collector) -> Option<usize> {
-        let end = self.stencil.take(text, at, self.blanks, collector);
-        end.or_else(|| self.take_value_by_value(text, at, collector))
+    fn take(&mut self, text: &[u8], at: usize, collector: &mut Collector) -> Option<(usize, usize)> {
+        let taken = self.stencil.take(text, at, self.blanks, collector);
+        taken.or_else(|| Some((1, self.take_value_by_value(text, at, collector)?)))
     }
 
     fn take_value_by_value(&mut self, text: &[u8], at: usize, collector: &mut Collector) -> Option<usize> {
@@ -140,10 +141,9 @@ impl<'a> Layout<'a> {
         let end = text.len() - rest.len();
         // A stencil is worth its making where one point after the other is as long in each value.
         if is_like_last {
-            self.stencil.begin(&text[at..end]);
-            for (((slot, _), shape), place) in self.values.iter().zip(&self.shapes).zip(&self.places) {
-                self.stencil.add(slot.value(*shape), place.clone());
-            }
+            let values = self.values.iter().zip(&self.shapes).zip(&self.places);
+            let values = values.map(|(((slot, _), shape), place)| (slot.value(*shape), place.clone()));
+            self.stencil.make(&text[at..end], values, &collector.plain_times);
         }
         Some(end)
     }
@@ -213,15 +213,15 @@ impl<'a, N: Copy + PartialEq> Layouts<'a, N> {
             return at;
         }
         loop {
-            let mut end = None;
+            let mut taken = None;
             let fitting = self.known.iter_mut().position(|layout| {
-                end = layout.take(text, at, collector);
-                end.is_some()
+                taken = layout.take(text, at, collector);
+                taken.is_some()
             });
-            match (fitting, end) {
-                (Some(index), Some(end)) => {
+            match (fitting, taken) {
+                (Some(index), Some((count, end))) => {
                     self.known[..=index].rotate_right(1);
-                    self.misses = self.misses.saturating_sub(1);
+                    self.misses = self.misses.saturating_sub(count);
                     at = end;
                 }
                 _ => break,

@@ -74,22 +74,16 @@ impl Shape {
         usize::from(self.sign + self.whole + self.point + self.decimals)
     }
 
-    /// What reads a number of this shape from a place of a text; `None` where it has no digit before the point.
+    /// What reads numbers of this shape from a place of rows; `None` where they have no digit before the point.
     pub(crate) fn reader(self, begin: usize) -> Option<Reader> {
         let [sign, whole, point, decimals] =
             [self.sign, self.whole, self.point, self.decimals].map(usize::from);
-        let digits = |begin: usize, count: usize| Digits {
-            begin,
-            shift: 64 - 8 * count as u32,
-            factor: WHOLE_POWERS_OF_TEN[count],
-        };
         let fraction = begin + sign + whole + point;
-        (1..=8).contains(&whole).then(|| Reader {
-            is_negative: sign == 1,
-            whole: digits(begin + sign, whole),
-            fraction: (decimals > 0).then(|| digits(fraction, decimals.min(8))),
-            rest: (decimals > 8).then(|| digits(fraction + 8, decimals - 8)),
-            divisor: EXACT_POWERS_OF_TEN[decimals],
+        Some(Reader {
+            whole: Digits::new(begin + sign, whole)?,
+            fraction: if decimals > 0 { Some(Digits::new(fraction, decimals.min(8))?) } else { None },
+            rest: if decimals > 8 { Some(Digits::new(fraction + 8, decimals - 8)?) } else { None },
+            divisor: if sign == 1 { -1.0 } else { 1.0 } * EXACT_POWERS_OF_TEN[decimals],
         })
     }
 
@@ -128,50 +122,64 @@ impl Shape {
     }
 }
 
-/// Reads numbers of one shape at one place, whose digits are known to be digits.
+/// Reads numbers of one shape at one place of rows of text, whose digits are known to be digits.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Reader {
-    is_negative: bool,
     whole: Digits,
     fraction: Option<Digits>,
     rest: Option<Digits>,
+    /// The power of ten by which the digits are too many, negative where the numbers are.
     divisor: f64,
 }
 
-/// Up to eight digits: where they begin, how far eight bytes from there move up so that they alone are left, and the power of
-/// ten that they move a mantissa by.
+/// Up to eight digits: where the eight bytes begin with whose end they end, the bits that are theirs, and the power of ten that
+/// they move a mantissa by.
 #[derive(Clone, Copy, Debug)]
-struct Digits {
-    begin: usize,
-    shift: u32,
+pub(crate) struct Digits {
+    eight_at: usize,
+    mask: u64,
     factor: u64,
 }
 
 impl Digits {
+    /// From one to eight digits; `None` for more or less, and where eight bytes do not end with them.
+    pub(crate) fn new(begin: usize, count: usize) -> Option<Self> {
+        let eight_at = (begin + count).checked_sub(8)?;
+        let mask = (1..=8).contains(&count).then(|| u64::MAX << (64 - 8 * count))?;
+        Some(Self { eight_at, mask, factor: WHOLE_POWERS_OF_TEN[count] })
+    }
+
+    /// The whole number that they make in a row.
     #[inline]
-    fn value(&self, text: &[u8]) -> Option<u64> {
-        Some(joined((words::eight(text, self.begin)? ^ (EACH * 0x30)).wrapping_shl(self.shift)))
+    pub(crate) fn value(&self, row: &[u8]) -> u64 {
+        joined((words::eight(row, self.eight_at).unwrap_or_default() ^ (EACH * 0x30)) & self.mask)
     }
 
     #[inline]
-    fn append(&self, mantissa: u64, text: &[u8]) -> Option<u64> {
-        Some(mantissa.wrapping_mul(self.factor).wrapping_add(self.value(text)?))
+    fn append(&self, mantissa: u64, row: &[u8]) -> u64 {
+        mantissa.wrapping_mul(self.factor).wrapping_add(self.value(row))
     }
 }
 
 impl Reader {
-    /// The number; `None` near the end of the text.
+    /// Appends the number of each row to a column.
     #[inline]
-    pub(crate) fn read(&self, text: &[u8]) -> Option<f64> {
-        let mut mantissa = self.whole.value(text)?;
-        if let Some(fraction) = &self.fraction {
-            mantissa = fraction.append(mantissa, text)?;
-            if let Some(rest) = &self.rest {
-                mantissa = rest.append(mantissa, text)?;
+    pub(crate) fn read_each<'a>(&self, rows: impl Iterator<Item = &'a [u8]>, column: &mut Vec<f64>) {
+        let Self { whole, fraction, rest, divisor } = *self;
+        let begin = column.len();
+        let double = |mantissa: u64| mantissa.cast_signed() as f64;
+        match (fraction, rest) {
+            (None, _) => column.extend(rows.map(|row| double(whole.value(row)))),
+            (Some(fraction), None) => {
+                column.extend(rows.map(|row| double(fraction.append(whole.value(row), row))));
+            }
+            (Some(fraction), Some(rest)) => {
+                let mantissa = |row| rest.append(fraction.append(whole.value(row), row), row);
+                column.extend(rows.map(|row| double(mantissa(row))));
             }
         }
-        let value = mantissa.cast_signed() as f64 / self.divisor;
-        Some(if self.is_negative { -value } else { value } + 0.0)
+        // Several are divided at a time. Of zero, the sign goes.
+        column[begin..].iter_mut().for_each(|number| *number = *number / divisor + 0.0);
     }
 }
 

@@ -147,6 +147,22 @@ impl Points {
         self.speed_m_per_s.reserve(additional);
     }
 
+    /// Gives each column so many values: missing ones where it has less.
+    pub(crate) fn fill_up(&mut self, length: usize) {
+        self.time_ns.resize(length, NO_TIME);
+        for column in [
+            &mut self.latitude_deg,
+            &mut self.longitude_deg,
+            &mut self.elevation_m,
+            &mut self.heart_rate_bpm,
+            &mut self.cadence_spm,
+            &mut self.distance_m,
+            &mut self.speed_m_per_s,
+        ] {
+            column.resize(length, f64::NAN);
+        }
+    }
+
     /// The points at `indices`, in that order.
     pub(crate) fn select(&self, indices: &[usize]) -> Self {
         fn pick<T: Copy>(column: &[T], indices: &[usize]) -> Vec<T> {

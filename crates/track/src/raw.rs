@@ -1,5 +1,7 @@
 //! Sessions as their file writes them, before cleaning, and the collector that both formats fill.
 
+use std::ops::RangeInclusive;
+
 use crate::note::{NoteKind, Notes, Quantity};
 use crate::number::{self, NumberFault};
 use crate::timestamp::{self, NS_PER_S, PlainTimes, Timestamp};
@@ -60,6 +62,22 @@ impl RawSession {
         }
     }
 
+    /// The column of a quantity; `None` for time and for positions as a whole.
+    pub(crate) fn column_mut(&mut self, quantity: Quantity) -> Option<&mut Vec<f64>> {
+        let points = &mut self.points;
+        Some(match quantity {
+            Quantity::Time | Quantity::Position => return None,
+            Quantity::Latitude => &mut points.latitude_deg,
+            Quantity::Longitude => &mut points.longitude_deg,
+            Quantity::Elevation => &mut points.elevation_m,
+            Quantity::HeartRate => &mut points.heart_rate_bpm,
+            Quantity::Cadence => &mut points.cadence_spm,
+            Quantity::BicycleCadence => &mut self.bicycle_cadence_rpm,
+            Quantity::Distance => &mut points.distance_m,
+            Quantity::Speed => &mut points.speed_m_per_s,
+        })
+    }
+
     /// Appends a session that goes on where this one ends.
     pub(crate) fn append(&mut self, other: Self) {
         let shift = self.points.len();
@@ -84,6 +102,20 @@ pub(crate) const MAX_SESSIONS: usize = 20_000;
 
 /// Farthest total in metres that is believed (own choice: 1,000 km; nobody comes so far on foot in a session).
 const LARGEST_TOTAL_M: f64 = 1e6;
+
+impl Quantity {
+    /// The values about which there is nothing to note.
+    pub(crate) fn plain_range(self) -> RangeInclusive<f64> {
+        match self {
+            Self::Latitude => -LARGEST_LATITUDE_DEG..=LARGEST_LATITUDE_DEG,
+            Self::Longitude => -LARGEST_LONGITUDE_DEG..=LARGEST_LONGITUDE_DEG,
+            _ => RANGES[self as usize][0]..=RANGES[self as usize][1],
+        }
+    }
+}
+
+const LARGEST_LATITUDE_DEG: f64 = 90.0;
+const LARGEST_LONGITUDE_DEG: f64 = 180.0;
 
 /// Least and largest value of each quantity that is taken.
 const RANGES: [[f64; 2]; Quantity::COUNT] = {
@@ -285,6 +317,21 @@ impl Collector {
         }
     }
 
+    /// Files points, of which nothing is to be noted, into the open session by what adds them to it and tells how many they are;
+    /// none where there is no open session.
+    pub(crate) fn file(&mut self, add: impl FnOnce(&mut RawSession) -> usize) -> usize {
+        let Some(session) = self.sessions.last_mut().filter(|_| !self.is_full) else { return 0 };
+        let index = session.points.len();
+        let count = add(session);
+        if count > 0
+            && let Some(kind) = self.pending_mark.take()
+            && index > 0
+        {
+            session.marks.push(Mark { index, kind });
+        }
+        count
+    }
+
     #[cold]
     fn position_is_written(&self) -> bool {
         self.seen.iter().any(|seen| matches!(seen.quantity, Quantity::Latitude | Quantity::Longitude))
@@ -312,16 +359,17 @@ impl Collector {
         let degrees =
             [Quantity::Latitude, Quantity::Longitude].map(|quantity| self.values[quantity as usize]);
         let [latitude_deg, longitude_deg] = degrees;
-        if latitude_deg.abs() <= 90.0 && longitude_deg.abs() <= 180.0 {
+        if latitude_deg.abs() <= LARGEST_LATITUDE_DEG && longitude_deg.abs() <= LARGEST_LONGITUDE_DEG {
             return true;
         }
         match degrees.map(f64::is_nan) {
             [true, true] => {}
             [false, false] => {
                 // One note each, so that both show where both are wrong.
-                for (quantity, degrees, most) in
-                    [(Quantity::Latitude, latitude_deg, 90.0), (Quantity::Longitude, longitude_deg, 180.0)]
-                {
+                for (quantity, degrees, most) in [
+                    (Quantity::Latitude, latitude_deg, LARGEST_LATITUDE_DEG),
+                    (Quantity::Longitude, longitude_deg, LARGEST_LONGITUDE_DEG),
+                ] {
                     if degrees.abs() > most {
                         self.notes.add_value(NoteKind::OutOfRange, quantity, self.point_at);
                     }

@@ -1,9 +1,11 @@
 //! Instants as recordings write them: RFC 3339, XSD dateTime and their usual deviations.
 
+use std::ops::{Range, RangeInclusive};
+
 use memchr::memchr;
 
 use crate::lex::MAX_VALUE_BYTES;
-use crate::number;
+use crate::number::{self, Digits};
 use crate::words::{self, EACH};
 
 /// Nanoseconds in a second.
@@ -88,6 +90,21 @@ impl PlainTimes {
         self.read_with_date(text)
     }
 
+    /// What reads the times that stand at a place of rows and are written as the one of this row, on its day; `None` where that
+    /// one is not plain or not of the day that was read last.
+    pub(crate) fn reader(&self, row: &[u8], place: Range<usize>) -> Option<ClockReader> {
+        let (date, rest) = row.get(place.start..)?.split_first_chunk()?;
+        let (_, length) = plain_time_of_day(rest)?;
+        if self.date != *date || place.len() != date.len() + length {
+            return None;
+        }
+        let begin = place.start + date.len();
+        let count = length.saturating_sub(b"00:00:00.Z".len());
+        let fraction =
+            Digits::new(begin + b"00:00:00.".len(), count).map(|digits| (digits, NS_OF_DECIMALS[count]));
+        Some(ClockReader { begin, end: place.end, midnight_ns: self.midnight_ns, fraction })
+    }
+
     #[inline(never)]
     fn read_with_date(&mut self, text: &[u8]) -> Option<(Timestamp, usize)> {
         let length = memchr(b'<', &text[..text.len().min(MAX_VALUE_BYTES)])?;
@@ -104,20 +121,68 @@ impl PlainTimes {
     }
 }
 
+/// Reads the times of one day at one place of a text, whose digits are known to be digits.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct ClockReader {
+    begin: usize,
+    end: usize,
+    midnight_ns: i64,
+    /// The digits behind the seconds, and the nanoseconds of a unit in their last place.
+    fraction: Option<(Digits, i64)>,
+}
+
+impl ClockReader {
+    /// The bytes of hours, minutes and seconds, and the largest digit of each; the colons stay.
+    pub(crate) const MOST: [u8; 8] = [2, 9, 0, 5, 9, 0, 5, 9];
+
+    /// Where the clock stands, behind the date, and what follows it up to the zone.
+    pub(crate) fn place(&self) -> Range<usize> {
+        self.begin..self.end
+    }
+
+    /// First and last moment of the day.
+    pub(crate) fn day_ns(&self) -> RangeInclusive<i64> {
+        self.midnight_ns..=self.midnight_ns + S_PER_DAY * NS_PER_S - 1
+    }
+
+    /// Appends the time of each row to a column; hours from 24 on are those of the next day.
+    #[inline]
+    pub(crate) fn read_each<'a>(&self, rows: impl Iterator<Item = &'a [u8]>, column: &mut Vec<i64>) {
+        let Self { begin, midnight_ns, fraction, .. } = *self;
+        let whole_ns = |row| {
+            let [hours, minutes, seconds] = clock(words::eight(row, begin).unwrap_or_default() ^ CLOCK);
+            midnight_ns + (hours * 3600 + minutes * 60 + seconds) * NS_PER_S
+        };
+        match fraction {
+            None => column.extend(rows.map(whole_ns)),
+            Some((digits, unit_ns)) => {
+                column.extend(rows.map(|row| whole_ns(row) + digits.value(row) as i64 * unit_ns));
+            }
+        }
+    }
+}
+
+/// A clock of which nothing but the digits is left by exclusive or.
+const CLOCK: u64 = u64::from_le_bytes(*b"00:00:00");
+
+/// Hours, minutes and seconds of the digits of a clock.
+#[inline]
+fn clock(digits: u64) -> [i64; 3] {
+    let pairs = digits.wrapping_mul(10).wrapping_add(digits >> 8);
+    [0, 3, 6].map(|at: u32| i64::from((pairs >> (8 * at)) as u8))
+}
+
 /// Nanoseconds of a time such as `10:00:00Z<` or `10:00:00.250Z<` and its length without the `<`; `None` for anything
 /// else, midnight as 24 and leap seconds too.
 #[inline]
 fn plain_time_of_day(text: &[u8]) -> Option<(i64, usize)> {
-    const CLOCK: u64 = u64::from_le_bytes(*b"00:00:00");
     const COLONS: u64 = 0xFF_00_00_FF_00_00;
     let digits = words::eight(text, 0)? ^ CLOCK;
     // A byte above 9 reaches its highest bit.
     if (digits.wrapping_add(EACH * 0x76) | digits) & (EACH * 0x80) | digits & COLONS != 0 {
         return None;
     }
-    let pairs = digits.wrapping_mul(10).wrapping_add(digits >> 8);
-    let pair = |at: u32| i64::from((pairs >> (8 * at)) as u8);
-    let (hours, minutes, seconds) = (pair(0), pair(3), pair(6));
+    let [hours, minutes, seconds] = clock(digits);
     if hours > 23 || minutes > 59 || seconds > 59 {
         return None;
     }
