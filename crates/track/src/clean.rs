@@ -241,8 +241,17 @@ fn clock(start_ns: i64) -> Clock {
 
 fn note_sampling(points: &crate::Points, point_bytes: &[usize], notes: &mut Notes) {
     let times_ns = points.time_ns();
+    let steps_ns = || times_ns.windows(2).map(|pair| pair[1].saturating_sub(pair[0]));
+    let step_count = steps_ns().len();
+    let (mut fine, mut short) = (0_usize, 0_usize);
+    steps_ns().for_each(|step_ns| {
+        fine = fine.wrapping_add(usize::from(step_ns < COARSE_NS));
+        short = short.wrapping_add(usize::from(step_ns <= LOST_SIGNAL_NS));
+    });
+    // With every position known and no step long, none is lost.
+    let is_whole = short == step_count && count(points.latitude_deg(), f64::is_nan) == 0;
     let mut last: Option<usize> = None;
-    for index in 0..points.len() {
+    for index in if is_whole { 0..0 } else { 0..points.len() } {
         let Some(position) = points.position(index) else { continue };
         if let Some(before) = last.replace(index)
             && times_ns[index] - times_ns[before] > LOST_SIGNAL_NS
@@ -254,9 +263,8 @@ fn note_sampling(points: &crate::Points, point_bytes: &[usize], notes: &mut Note
             }
         }
     }
-    let steps_ns = || times_ns.windows(2).map(|pair| pair[1] - pair[0]);
-    let middle = steps_ns().len() / 2;
-    if steps_ns().len() == 0 || steps_ns().filter(|&step_ns| step_ns < COARSE_NS).count() > middle {
+    let middle = step_count / 2;
+    if step_count == 0 || fine > middle {
         return;
     }
     let mut steps_ns: Vec<i64> = steps_ns().collect();

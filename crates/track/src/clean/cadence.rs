@@ -5,6 +5,7 @@
 
 use super::{STANDING_M_PER_S, Session};
 use crate::note::NoteKind;
+use crate::points::count;
 use crate::timestamp::NS_PER_S;
 
 /// Median cadence from which both legs are counted, in steps per minute (own choice).
@@ -147,6 +148,10 @@ fn weighted_median(mut values: Vec<(f64, f64)>) -> f64 {
 
 /// A cadence of 0 is standing where the speed agrees, else a dropout.
 fn drop_dropouts(session: &mut Session, speeds_m_per_s: &[f64]) {
+    // Mostly there is none, which is seen several values at a time.
+    if count(&session.raw.points.cadence_spm, |cadence| cadence == 0.0) == 0 {
+        return;
+    }
     let mut found = (0, None);
     let cadences = session.raw.points.cadence_spm.iter_mut().zip(speeds_m_per_s);
     for (index, (cadence, speed_m_per_s)) in cadences.enumerate() {

@@ -1,6 +1,9 @@
 //! A plain speed beside each point, good enough to settle sensor questions; segmentation makes its own.
 
+use std::borrow::Cow;
+
 use crate::distance::Steps;
+use crate::points::count;
 use crate::timestamp::NS_PER_S;
 use crate::{Points, Position};
 
@@ -15,40 +18,40 @@ pub(super) fn speeds_m_per_s(points: &Points) -> Vec<f64> {
     let (latitude_deg, longitude_deg, totals_m) =
         (points.latitude_deg(), points.longitude_deg(), points.distance_m());
     if present(latitude_deg) {
-        let degrees = latitude_deg.iter().zip(longitude_deg);
-        let places = degrees.map(|(&latitude_deg, &longitude_deg)| Position { latitude_deg, longitude_deg });
+        let [latitude_deg, longitude_deg] = known([latitude_deg, longitude_deg], latitude_deg);
+        let place = |at: usize| Position { latitude_deg: latitude_deg[at], longitude_deg: longitude_deg[at] };
+        let [times_ns] = known([points.time_ns()], points.latitude_deg());
         let mut steps = Steps::default();
-        let is_known = |place: &Position| !place.latitude_deg.is_nan();
-        over_windows(points.time_ns(), places, is_known, |from, to| steps.step_m(from, to))
+        over_windows(points.time_ns(), &times_ns, |from, to| steps.step_m(place(from), place(to)))
     } else if present(totals_m) {
-        over_windows(
-            points.time_ns(),
-            totals_m.iter().copied(),
-            |total_m| !total_m.is_nan(),
-            |from, to| to - from,
-        )
+        let ([times_ns], [totals_m]) = (known([points.time_ns()], totals_m), known([totals_m], totals_m));
+        over_windows(points.time_ns(), &times_ns, |from, to| totals_m[to] - totals_m[from])
     } else {
         points.speed_m_per_s().to_vec()
     }
 }
 
-/// Speeds over a window around each point, from the way between two points whose place is known.
-fn over_windows<P: Copy>(
-    times_ns: &[i64],
-    places: impl Iterator<Item = P>,
-    is_known: impl Fn(&P) -> bool,
-    mut way_m: impl FnMut(P, P) -> f64,
-) -> Vec<f64> {
-    let mut known: Vec<(i64, P)> = Vec::with_capacity(times_ns.len());
-    known.extend(times_ns.iter().copied().zip(places).filter(|(_, place)| is_known(place)));
-    let last = known.len() - 1;
+/// Of some columns what stands where another has a value.
+fn known<'a, T: Copy, const N: usize>(columns: [&'a [T]; N], by: &[f64]) -> [Cow<'a, [T]>; N] {
+    let is_known = |value: &f64| !value.is_nan();
+    match count(by, f64::is_nan) {
+        0 => columns.map(Cow::Borrowed),
+        _ => columns.map(|column| {
+            column.iter().zip(by).filter(|(_, value)| is_known(value)).map(|(of, _)| *of).collect()
+        }),
+    }
+}
+
+/// Speeds over a window around each point, from the way between two of those whose place is known.
+fn over_windows(times_ns: &[i64], known_ns: &[i64], mut way_m: impl FnMut(usize, usize) -> f64) -> Vec<f64> {
+    let last = known_ns.len() - 1;
     let (mut low, mut high) = (0, 0);
     let speed = |&time_ns: &i64| {
         let (begin_ns, end_ns) = (time_ns - HALF_WINDOW_NS, time_ns + HALF_WINDOW_NS);
-        while low < last && known[low].0 < begin_ns {
+        while low < last && known_ns[low] < begin_ns {
             low += 1;
         }
-        while high < last && known[high + 1].0 <= end_ns {
+        while high < last && known_ns[high + 1] <= end_ns {
             high += 1;
         }
         // With fewer than two in the window, the neighbours on both sides.
@@ -57,8 +60,7 @@ fn over_windows<P: Copy>(
             from = high.saturating_sub(1);
             to = (from + 2).min(last);
         }
-        let ((from_ns, from), (to_ns, to)) = (known[from], known[to]);
-        way_m(from, to) * NS_PER_S as f64 / (to_ns - from_ns) as f64
+        way_m(from, to) * NS_PER_S as f64 / (known_ns[to] - known_ns[from]) as f64
     };
     times_ns.iter().map(speed).collect()
 }
