@@ -143,7 +143,7 @@ impl<'a> Layout<'a> {
         if is_like_last {
             let values = self.values.iter().zip(&self.shapes).zip(&self.places);
             let values = values.map(|(((slot, _), shape), place)| (slot.value(*shape), place.clone()));
-            self.stencil.make(&text[at..end], values, &collector.plain_times);
+            self.stencil.make(&text[at..end], values);
         }
         Some(end)
     }

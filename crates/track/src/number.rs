@@ -149,6 +149,12 @@ impl Digits {
         Some(Self { eight_at, mask, factor: WHOLE_POWERS_OF_TEN[count] })
     }
 
+    /// Where they stand.
+    pub(crate) fn place(&self) -> Range<usize> {
+        let end = self.eight_at + 8;
+        end - self.mask.count_ones() as usize / 8..end
+    }
+
     /// The whole number that they make in a row.
     #[inline]
     pub(crate) fn value(&self, row: &[u8]) -> u64 {
@@ -432,6 +438,24 @@ mod tests {
     use proptest::prelude::*;
 
     proptest! {
+        #[test]
+        fn numbers_in_rows_are_read_as_any_other(
+            rows in prop::collection::vec("[0-9]{24}", 1..9), sign in "-?", whole in 1_usize..=7, decimals in 0_usize..=9,
+        ) {
+            let decimals = decimals.min(EXACT_DIGITS - whole);
+            let point = if decimals > 0 { "." } else { "" };
+            let text = |digits: &str| format!("{sign}{}{point}{}", &digits[..whole], &digits[whole..whole + decimals]);
+            let rows: Vec<String> = rows.iter().map(|digits| format!("<ele>12\"{}</ele>", text(digits))).collect();
+            let place = b"<ele>12\"".len()..rows[0].len() - b"</ele>".len();
+            let mut shape = Shape::default();
+            let longer = format!("{}<{:30}", &rows[0][place.clone()], "");
+            prop_assert!(leading_like(longer.as_bytes(), &mut shape).is_some());
+            let mut column = vec![7.5];
+            shape.reader(place.start).unwrap().read_each(rows.iter().map(String::as_bytes), &mut column);
+            let expected = rows.iter().map(|row| parse(row[place.clone()].as_bytes()).unwrap().to_bits());
+            prop_assert_eq!(column[1..].iter().map(|number| number.to_bits()).collect::<Vec<_>>(), expected.collect::<Vec<_>>());
+        }
+
         #[test]
         fn numbers_like_those_before_them_are_read_as_any_other(
             texts in prop::collection::vec("[-+]?[0-9]{0,8}[.]?[0-9]{0,17}[\"<e. ]", 1..9),

@@ -10,7 +10,7 @@ use crate::note::Quantity;
 use crate::number::{Reader, Shape};
 use crate::points::count;
 use crate::raw::{Collector, RawSession};
-use crate::timestamp::{ClockReader, PlainTimes};
+use crate::timestamp::ClockReader;
 
 /// Bytes that are compared at a time.
 const CHUNK: usize = 16;
@@ -44,68 +44,56 @@ pub(crate) struct Stencil {
 }
 
 impl Stencil {
-    /// Begins anew with a point that was read value by value; `times` is what read its time. Points with values of which no shape
-    /// tells, or about which there may be something to note, get none.
-    pub(crate) fn make(
-        &mut self,
-        point: &[u8],
-        values: impl Iterator<Item = (Value, Range<usize>)>,
-        times: &PlainTimes,
-    ) {
-        self.clear();
-        if (CHUNK..=LONGEST).contains(&point.len()) {
-            self.like.extend_from_slice(point);
-            self.most.resize(point.len(), 0);
-            if self.add_all(values, times).is_none() {
-                self.clear();
-            }
-        }
-    }
-
-    fn clear(&mut self) {
+    /// Begins anew with a point that was read value by value. Points with values of which no shape tells, or about which there may
+    /// be something to note, get none.
+    pub(crate) fn make(&mut self, point: &[u8], values: impl Iterator<Item = (Value, Range<usize>)> + Clone) {
         self.like.clear();
         self.most.clear();
         self.numbers.clear();
         self.time = None;
+        if !(CHUNK..=LONGEST).contains(&point.len()) || self.add_readers(point, values.clone()).is_none() {
+            return;
+        }
+        self.like.extend_from_slice(point);
+        self.most.resize(point.len(), 0);
+        for (_, place) in values.filter(|(value, _)| *value != Value::Time) {
+            self.let_digits_differ(place, [9].into_iter().cycle());
+        }
+        for (place, most) in self.time.into_iter().flat_map(|time| time.most()) {
+            self.let_digits_differ(place, most.into_iter());
+        }
     }
 
-    fn add_all(
+    /// Finds what reads the values; `None` where one of them has no reader or stands for a second time, or where half a position
+    /// is written.
+    fn add_readers(
         &mut self,
+        point: &[u8],
         values: impl Iterator<Item = (Value, Range<usize>)>,
-        times: &PlainTimes,
     ) -> Option<()> {
         for (value, place) in values {
-            let text = self.like.get(place.clone())?;
             match value {
-                // A number that is not plain is not found by its shape, nor is a plus.
                 Value::Number(quantity, shape) => {
-                    let is_found = shape.len() == place.len() && text.first() != Some(&b'+');
+                    // A number that is not plain is not found by its shape, nor is a plus.
+                    let is_found = shape.len() == place.len() && point.get(place.start) != Some(&b'+');
                     let is_first = self.numbers.iter().all(|(other, _)| *other != quantity);
                     let reader = shape.reader(place.start).filter(|_| is_found && is_first)?;
                     self.numbers.push((quantity, reader));
                 }
                 Value::Time if self.time.is_some() => return None,
-                Value::Time => self.time = Some(times.reader(&self.like, place.clone())?),
+                Value::Time => self.time = Some(ClockReader::new(point, place)?),
                 Value::Unneeded => {}
             }
-            if value != Value::Time {
-                self.let_digits_differ(place);
-            }
-        }
-        if let Some(time) = self.time {
-            self.let_digits_differ(time.place());
-            let clock = self.most.get_mut(time.place())?;
-            clock.iter_mut().zip(ClockReader::MOST).for_each(|(most, of_clock)| *most = of_clock);
         }
         let has = |quantity: Quantity| self.numbers.iter().any(|(other, _)| *other == quantity);
         (has(Quantity::Latitude) == has(Quantity::Longitude)).then_some(())
     }
 
-    /// Lets other digits stand for those at a place.
-    fn let_digits_differ(&mut self, place: Range<usize>) {
-        let bytes = self.like[place.clone()].iter_mut().zip(&mut self.most[place]);
-        for (like, most) in bytes.filter(|(like, _)| like.is_ascii_digit()) {
-            (*like, *most) = (b'0', 9);
+    /// Lets other digits, up to so much each, stand for those at a place.
+    fn let_digits_differ(&mut self, place: Range<usize>, most: impl Iterator<Item = u8>) {
+        let bytes = self.like[place.clone()].iter_mut().zip(&mut self.most[place]).zip(most);
+        for ((like, most), new_most) in bytes.filter(|((like, _), _)| like.is_ascii_digit()) {
+            (*like, *most) = (b'0', new_most);
         }
     }
 
@@ -189,6 +177,9 @@ impl Stencil {
             _ => session.bicycle_cadence_rpm.resize(begin + count, f64::NAN),
         }
         session.point_bytes.extend((at..at + count * length).step_by(length));
+        if count > 0 {
+            session.utc_offset_s = session.utc_offset_s.or(self.time.and_then(|time| time.utc_offset_s));
+        }
         count
     }
 }
@@ -205,6 +196,7 @@ fn first_within<T: Copy + PartialOrd>(column: &[T], range: RangeInclusive<T>) ->
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::timestamp::PlainTimes;
     use crate::{MarkKind, ReadSettings, Sport, number};
 
     const POINT: &[u8] = b"\n<trkpt lat='-41.5500098' lon='2.5'><ele>7</ele><sat>8b9</sat>\
@@ -224,11 +216,8 @@ mod tests {
 
     /// The stencil of a point, by the values that are named.
     fn stencil_of(point: &[u8], values: &[(Value, Range<usize>)]) -> Stencil {
-        let (mut stencil, mut times) = (Stencil::default(), PlainTimes::default());
-        if let Some((_, place)) = values.iter().find(|(value, _)| *value == Value::Time) {
-            times.read(&point[place.start..]).unwrap();
-        }
-        stencil.make(point, values.iter().cloned(), &times);
+        let mut stencil = Stencil::default();
+        stencil.make(point, values.iter().cloned());
         stencil
     }
 
@@ -353,11 +342,11 @@ mod tests {
         let value = Value::Number(Quantity::Elevation, shape_of(b"+7.5"));
         assert!(!has_none(&signed, &[]));
         assert!(has_none(&signed, &[(value, POINT.len()..signed.len())]));
-        // Half a position, a value twice, a time in another zone.
+        // Half a position, a value twice, a time without a zone.
         assert!(has_none(POINT, &values()[1..]));
         assert!(has_none(POINT, &[values(), values()[2..3].to_vec()].concat()));
         assert!(has_none(POINT, &[values(), values()[4..].to_vec()].concat()));
-        let zone = [POINT, b"<time>2025-03-01T10:00:00+02:00</time>"].concat();
+        let zone = [POINT, b"<time>2025-03-01T10:00:00</time>"].concat();
         assert!(has_none(&zone, &[(Value::Time, POINT.len() + 6..zone.len() - 7)]));
     }
 }

@@ -90,21 +90,6 @@ impl PlainTimes {
         self.read_with_date(text)
     }
 
-    /// What reads the times that stand at a place of rows and are written as the one of this row, on its day; `None` where that
-    /// one is not plain or not of the day that was read last.
-    pub(crate) fn reader(&self, row: &[u8], place: Range<usize>) -> Option<ClockReader> {
-        let (date, rest) = row.get(place.start..)?.split_first_chunk()?;
-        let (_, length) = plain_time_of_day(rest)?;
-        if self.date != *date || place.len() != date.len() + length {
-            return None;
-        }
-        let begin = place.start + date.len();
-        let count = length.saturating_sub(b"00:00:00.Z".len());
-        let fraction =
-            Digits::new(begin + b"00:00:00.".len(), count).map(|digits| (digits, NS_OF_DECIMALS[count]));
-        Some(ClockReader { begin, end: place.end, midnight_ns: self.midnight_ns, fraction })
-    }
-
     #[inline(never)]
     fn read_with_date(&mut self, text: &[u8]) -> Option<(Timestamp, usize)> {
         let length = memchr(b'<', &text[..text.len().min(MAX_VALUE_BYTES)])?;
@@ -121,23 +106,52 @@ impl PlainTimes {
     }
 }
 
-/// Reads the times of one day at one place of a text, whose digits are known to be digits.
+/// Reads the times of one day and one zone at one place of rows of text, whose digits are known to be digits.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct ClockReader {
+    /// Where hours, minutes and seconds begin.
     begin: usize,
-    end: usize,
-    midnight_ns: i64,
     /// The digits behind the seconds, and the nanoseconds of a unit in their last place.
     fraction: Option<(Digits, i64)>,
+    midnight_ns: i64,
+    /// Seconds ahead of UTC, where a zone other than Z is written.
+    pub(crate) utc_offset_s: Option<i32>,
 }
 
 impl ClockReader {
-    /// The bytes of hours, minutes and seconds, and the largest digit of each; the colons stay.
-    pub(crate) const MOST: [u8; 8] = [2, 9, 0, 5, 9, 0, 5, 9];
+    /// The largest digit of each byte of hours, minutes and seconds, between which the colons stay.
+    const MOST: [u8; 8] = [2, 9, 0, 5, 9, 0, 5, 9];
 
-    /// Where the clock stands, behind the date, and what follows it up to the zone.
-    pub(crate) fn place(&self) -> Range<usize> {
-        self.begin..self.end
+    /// What reads times that are written as the one at a place of this row; `None` where that one has no zone, more than seven
+    /// decimals, or is odd.
+    pub(crate) fn new(row: &[u8], place: Range<usize>) -> Option<Self> {
+        const DATE_BYTES: usize = b"2025-03-01T".len();
+        let text = row.get(place.clone())?;
+        let time = parse(text).filter(|time| !time.leap_second)?;
+        let offset_s = time.offset_s?;
+        let (date, clock) = text.split_at_checked(DATE_BYTES)?;
+        if !date[0].is_ascii_digit() || clock.starts_with(b"24") {
+            return None;
+        }
+        let begin = place.start + DATE_BYTES;
+        let decimals = match &clock[Self::MOST.len()..] {
+            [b'.' | b',', rest @ ..] => rest.iter().take_while(|byte| byte.is_ascii_digit()).count(),
+            _ => 0,
+        };
+        let fraction = match decimals {
+            0 => None,
+            _ => Some((Digits::new(begin + Self::MOST.len() + 1, decimals)?, *NS_OF_DECIMALS.get(decimals)?)),
+        };
+        let day_ns = S_PER_DAY * NS_PER_S;
+        let midnight_ns = time.clock_ns - time.clock_ns.rem_euclid(day_ns) - i64::from(offset_s) * NS_PER_S;
+        Some(Self { begin, fraction, midnight_ns, utc_offset_s: (!time.zulu).then_some(offset_s) })
+    }
+
+    /// The largest digit of each byte that may differ, and where these bytes stand.
+    pub(crate) fn most(&self) -> [(Range<usize>, [u8; 8]); 2] {
+        let end = self.begin + Self::MOST.len();
+        let decimals = self.fraction.map_or(end..end, |(digits, _)| digits.place());
+        [(self.begin..end, Self::MOST), (decimals, [9; 8])]
     }
 
     /// First and last moment of the day.
@@ -342,6 +356,43 @@ mod tests {
                 let expected = parse(text.as_bytes()).filter(usual).map(|time| (time, text.len()));
                 prop_assert_eq!(plain.read(format!("{text}</time>").as_bytes()), expected);
             }
+        }
+    }
+
+    proptest! {
+        #[test]
+        fn times_in_rows_are_read_as_any_other(
+            clocks in prop::collection::vec((0_u8..24, 0_u8..60, 0_u8..60, 0_u32..10_000_000), 1..5),
+            decimals in 0_usize..=9,
+            zone in prop::sample::select(vec!["Z", "z", " Z", "+02:00", "-0330", " +14", ""]),
+        ) {
+            let rows: Vec<String> = clocks.iter().map(|(hour, minute, second, fraction)| {
+                let fraction = format!(".{fraction:09}");
+                let fraction = &fraction[..if decimals > 0 { decimals + 1 } else { 0 }];
+                format!("<time>2024-02-29 {hour:02}:{minute:02}:{second:02}{fraction}{zone}</time>")
+            }).collect();
+            let place = b"<time>".len()..rows[0].len() - b"</time>".len();
+            let reader = ClockReader::new(rows[0].as_bytes(), place.clone());
+            prop_assert_eq!(reader.is_some(), decimals < 8 && !zone.is_empty());
+            let Some(reader) = reader else { return Ok(()) };
+            let mut times_ns = Vec::new();
+            reader.read_each(rows.iter().map(String::as_bytes), &mut times_ns);
+            for (row, time_ns) in rows.iter().zip(times_ns) {
+                let time = parse(row[place.clone()].as_bytes()).unwrap();
+                let offset_s = time.offset_s.unwrap();
+                prop_assert_eq!(time_ns, time.clock_ns - i64::from(offset_s) * NS_PER_S);
+                prop_assert!(reader.day_ns().contains(&time_ns));
+                prop_assert_eq!(reader.utc_offset_s, (!time.zulu).then_some(offset_s));
+            }
+        }
+    }
+
+    #[test]
+    fn only_plain_times_are_read_in_rows() {
+        for text in
+            ["2025-03-01T24:00:00Z", "2025-03-01T10:00:60Z", " 2025-03-01T10:00:00Z", "2025-03-01", ""]
+        {
+            assert!(ClockReader::new(text.as_bytes(), 0..text.len()).is_none(), "{text}");
         }
     }
 
