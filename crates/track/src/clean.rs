@@ -240,18 +240,31 @@ fn clock(start_ns: i64) -> Clock {
 }
 
 fn note_sampling(points: &crate::Points, point_bytes: &[usize], notes: &mut Notes) {
-    let times_ns = points.time_ns();
-    let steps_ns = || times_ns.windows(2).map(|pair| pair[1].saturating_sub(pair[0]));
-    let step_count = steps_ns().len();
+    let steps_ns = || points.time_ns().windows(2).map(|pair| pair[1].saturating_sub(pair[0]));
+    let steps = steps_ns().len();
     let (mut fine, mut short) = (0_usize, 0_usize);
     steps_ns().for_each(|step_ns| {
         fine = fine.wrapping_add(usize::from(step_ns < COARSE_NS));
         short = short.wrapping_add(usize::from(step_ns <= LOST_SIGNAL_NS));
     });
-    // With every position known and no step long, none is lost.
-    let is_whole = short == step_count && count(points.latitude_deg(), f64::is_nan) == 0;
+    // Where every position is known and no step long, none is lost.
+    if short < steps || count(points.latitude_deg(), f64::is_nan) > 0 {
+        note_lost_signal(points, point_bytes, notes);
+    }
+    let middle = steps / 2;
+    if steps == 0 || fine > middle {
+        return;
+    }
+    let mut steps_ns: Vec<i64> = steps_ns().collect();
+    let (_, median_ns, _) = steps_ns.select_nth_unstable(middle);
+    let median_s = *median_ns as f64 / NS_PER_S as f64;
+    notes.add_many(NoteKind::Coarse, 1, None, || format!("median {median_s:.0} s"));
+}
+
+fn note_lost_signal(points: &crate::Points, point_bytes: &[usize], notes: &mut Notes) {
+    let times_ns = points.time_ns();
     let mut last: Option<usize> = None;
-    for index in if is_whole { 0..0 } else { 0..points.len() } {
+    for index in 0..points.len() {
         let Some(position) = points.position(index) else { continue };
         if let Some(before) = last.replace(index)
             && times_ns[index] - times_ns[before] > LOST_SIGNAL_NS
@@ -263,14 +276,6 @@ fn note_sampling(points: &crate::Points, point_bytes: &[usize], notes: &mut Note
             }
         }
     }
-    let middle = step_count / 2;
-    if step_count == 0 || fine > middle {
-        return;
-    }
-    let mut steps_ns: Vec<i64> = steps_ns().collect();
-    let (_, median_ns, _) = steps_ns.select_nth_unstable(middle);
-    let median_s = *median_ns as f64 / NS_PER_S as f64;
-    notes.add_many(NoteKind::Coarse, 1, None, || format!("median {median_s:.0} s"));
 }
 
 fn note_distance(points: &crate::Points, notes: &mut Notes) {
