@@ -22,7 +22,7 @@
 
 use std::collections::{BTreeMap, HashMap, HashSet};
 use std::fs::{self, File, TryLockError};
-use std::io::{self, BufWriter, Read, Seek, SeekFrom, Write};
+use std::io::{self, BufWriter, Write};
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
@@ -36,6 +36,7 @@ use twox_hash::XxHash3_128;
 
 use crate::inputs::Input;
 use crate::measuring::{MeasuredFile, Measuring};
+use crate::spill::read_at;
 use crate::{Error, Inputs};
 
 /// The mark of a folder that holds nothing that could not be made again ("Cache Directory Tagging Specification" 0.6).
@@ -328,13 +329,13 @@ impl Inner {
         &self,
         place: Digest,
         content: (Digest, u64),
-        read: impl Fn(&[u8]) -> Option<T>,
+        read: impl Fn(Vec<u8>) -> Option<T>,
     ) -> Option<T> {
         let mut store = self.store();
         let line = store.lines.get(&place).filter(|line| line.content == content)?.clone();
         let bytes = store.get(&line)?;
         drop(store);
-        let made = read(&bytes)?;
+        let made = read(bytes)?;
         self.store().met.insert(place, line);
         Some(made)
     }
@@ -421,7 +422,7 @@ impl<'a> Round<'a> {
         let Some((inner, whole)) = whole else { return result.make_page(part) };
         let place = digest(&[&self.scope.to_le_bytes(), part.extras.athlete.as_bytes(), b"made again"]);
         let content = of_words(&result.words(), whole);
-        if let Some(text) = inner.known(place, content, |bytes| String::from_utf8(bytes.to_vec()).ok()) {
+        if let Some(text) = inner.known(place, content, |bytes| String::from_utf8(bytes).ok()) {
             return result.make_page_of_text(part, text);
         }
         let made = result.make_page(part)?;
@@ -554,9 +555,7 @@ impl Store {
         if line.length as usize > ENTRY_MOST_BYTES {
             return None;
         }
-        let mut bytes = vec![0; line.length as usize];
-        file.seek(SeekFrom::Start(line.start)).ok()?;
-        file.read_exact(&mut bytes).ok()?;
+        let bytes = read_at(file, line.start, line.length).ok()?;
         (XxHash3_128::oneshot(&bytes) == line.digest).then_some(bytes)
     }
 

@@ -2,7 +2,7 @@
 
 use std::borrow::Cow;
 use std::collections::{BTreeMap, BTreeSet};
-use std::io::{self, Write};
+use std::io::{self, BufWriter, Write};
 use std::path::Path;
 
 use boutwise_report::{MANIFEST_FILE, PROGRAM, manifest_bytes};
@@ -129,7 +129,7 @@ impl<'a> Manifest<'a> {
         let mut manifest = without_outputs(found, files, configuration);
         let mut digest = XxHash3_128::new();
         // A digest takes all bytes, and nothing here is no JSON.
-        let _ = manifest.write(Digesting(&mut digest));
+        let _ = manifest.write(BufWriter::new(Digesting(&mut digest)));
         manifest.made_from = digest_text(digest.finish_128());
         manifest
     }

@@ -69,14 +69,19 @@ impl Spill {
 
     /// Takes a value up again.
     pub(crate) fn get<T: DeserializeOwned>(&self, kept: Kept) -> Result<T, Error> {
-        let mut bytes = vec![0; kept.length as usize];
-        {
-            let mut store = self.store.lock().unwrap_or_else(PoisonError::into_inner);
-            store.file.seek(SeekFrom::Start(kept.start)).map_err(Error::spill)?;
-            store.file.read_exact(&mut bytes).map_err(Error::spill)?;
-        }
+        let mut store = self.store.lock().unwrap_or_else(PoisonError::into_inner);
+        let bytes = read_at(&mut store.file, kept.start, kept.length).map_err(Error::spill)?;
+        drop(store);
         postcard::from_bytes(&bytes).map_err(|error| Error::spill(io::Error::other(error)))
     }
+}
+
+/// So many bytes of a file from a place, into room that is not filled with zeros first.
+pub(crate) fn read_at(file: &mut (impl Read + Seek), start: u64, length: u32) -> io::Result<Vec<u8>> {
+    file.seek(SeekFrom::Start(start))?;
+    let mut bytes = Vec::with_capacity(length as usize);
+    file.take(length.into()).read_to_end(&mut bytes)?;
+    if bytes.len() == length as usize { Ok(bytes) } else { Err(io::ErrorKind::UnexpectedEof.into()) }
 }
 
 #[cfg(test)]

@@ -146,12 +146,16 @@ impl NewFolder {
     /// [`ErrorKind::Io`](crate::ErrorKind) where the file cannot be made.
     pub fn open(&self, name: &str) -> Result<NewFile> {
         let path = self.written.join(name);
-        let failed = |error| self.unwritable(name, error);
-        if let Some(folder) = path.parent().filter(|folder| **folder != self.written) {
+        let made = match (File::create(&path), path.parent()) {
             // The folder itself is not made again: it may have been given up.
-            fs::create_dir_all(folder).map_err(failed)?;
-        }
-        let file = File::create(&path).map_err(failed)?;
+            (Err(error), Some(folder))
+                if error.kind() == io::ErrorKind::NotFound && *folder != self.written =>
+            {
+                fs::create_dir_all(folder).and_then(|()| File::create(&path))
+            }
+            (made, _) => made,
+        };
+        let file = made.map_err(|error| self.unwritable(name, error))?;
         let out = BufWriter::with_capacity(1 << 16, Digesting { file, digest: XxHash3_128::new() });
         Ok(NewFile { name: name.to_owned(), out })
     }

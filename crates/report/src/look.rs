@@ -7,9 +7,14 @@ use std::sync::LazyLock;
 use crate::policy::{policy, source};
 
 const STYLE: &str = include_str!("../templates/style.css");
+/// [`source`] of the whole style: digests are longer in the making than a page, and this text never changes while a program
+/// runs. A test holds it.
+const STYLE_SOURCE: &str = "'sha256-0G761hqoTH7w5F+VU2cr954pTx2WazTPEtGWlOTuBhM='";
 /// The marks and the hatching that drawings refer to.
 const DRAWINGS: &str = include_str!("../templates/drawings.html");
 const SCRIPT: &str = include_str!("../templates/script.js");
+/// [`source`] of the script, held by the same test.
+const SCRIPT_SOURCE: &str = "'sha256-uZCm0JUoN+TQLJMWghuGF24YPUa45Ae8j4Sj3W+7y3U='";
 
 /// What stands in a page around its content.
 #[derive(Debug)]
@@ -21,20 +26,19 @@ pub(crate) struct Look {
 }
 
 /// All that any page may need.
-static WHOLE: LazyLock<Look> = LazyLock::new(|| Look::of_whole_style(SCRIPT));
-static WITHOUT_SCRIPT: LazyLock<Look> = LazyLock::new(|| Look::of_whole_style(""));
+static WHOLE: LazyLock<Look> = LazyLock::new(|| Look::new(STYLE.into(), DRAWINGS, SCRIPT));
+static WITHOUT_SCRIPT: LazyLock<Look> = LazyLock::new(|| Look::new(STYLE.into(), DRAWINGS, ""));
 /// Of a page that is yet to be given its look.
 static NONE: LazyLock<Look> = LazyLock::new(|| Look::new("".into(), "", ""));
 
 impl Look {
     fn new(style: Cow<'static, str>, drawings: &'static str, script: &'static str) -> Self {
-        Self { policy: policy(&source(&style), &source(script)), style, drawings, script }
-    }
-
-    fn of_whole_style(script: &'static str) -> Self {
-        /// Made once for both.
-        static SOURCE: LazyLock<String> = LazyLock::new(|| source(STYLE));
-        Self { policy: policy(&SOURCE, &source(script)), style: STYLE.into(), drawings: DRAWINGS, script }
+        let known = |text: &str| match text {
+            STYLE => STYLE_SOURCE.into(),
+            SCRIPT => SCRIPT_SOURCE.into(),
+            other => source(other),
+        };
+        Self { policy: policy(&known(&style), &known(script)), style, drawings, script }
     }
 
     pub(crate) fn whole() -> &'static Self {
@@ -147,6 +151,12 @@ mod tests {
         let parts = style.split("/*").enumerate();
         let code = parts.map(|(at, part)| if at == 0 { part } else { part.split_once("*/").unwrap().1 });
         code.collect::<String>().split_whitespace().collect()
+    }
+
+    #[test]
+    fn the_digests_at_hand_are_those_of_style_and_script() {
+        assert_eq!(STYLE_SOURCE, source(STYLE), "the style was changed: its digest is on the right");
+        assert_eq!(SCRIPT_SOURCE, source(SCRIPT), "the script was changed: its digest is on the right");
     }
 
     #[test]

@@ -66,20 +66,32 @@ pub struct AthleteTexts {
 
 impl AthleteTexts {
     /// What [`AthleteBytes::texts`] put together, each text behind its length; `None` for other bytes.
-    pub fn read(mut bytes: &[u8]) -> Option<Self> {
+    pub fn read(mut bytes: Vec<u8>) -> Option<Self> {
+        let mut rest: &[u8] = &bytes;
         let mut next = || {
-            let (is_there, rest) = bytes.split_first()?;
-            let (length, rest) = rest.split_first_chunk()?;
-            let (text, rest) = rest.split_at_checked(usize::try_from(u64::from_le_bytes(*length)).ok()?)?;
-            bytes = rest;
+            let (is_there, behind) = rest.split_first()?;
+            let (length, behind) = behind.split_first_chunk()?;
+            let (text, behind) =
+                behind.split_at_checked(usize::try_from(u64::from_le_bytes(*length)).ok()?)?;
+            rest = behind;
             Some((*is_there == 1).then_some(text))
         };
         let mut csv: [Option<Vec<u8>>; OF_ATHLETES] = Default::default();
         for csv in &mut csv {
             *csv = next()?.map(<[u8]>::to_vec);
         }
-        let text = next()?.map(|text| String::from_utf8(text.to_vec())).transpose().ok()?;
-        bytes.is_empty().then_some(Self { csv, text })
+        let text_bytes = next()?.map(<[u8]>::len);
+        if !rest.is_empty() {
+            return None;
+        }
+        // The page is the largest of them and stands last: it keeps the room that all were read into.
+        let text = text_bytes.map(|text_bytes| {
+            bytes.drain(..bytes.len() - text_bytes);
+            // Many are held at a time.
+            bytes.shrink_to_fit();
+            String::from_utf8(bytes)
+        });
+        Some(Self { csv, text: text.transpose().ok()? })
     }
 }
 

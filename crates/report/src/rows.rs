@@ -105,6 +105,7 @@ row! {
     kind: Kind, None, "`run`, `walk`, `stand` or `gap`", "segmentation";
     start_s: f64, Seconds, "Start, from the session's start", "segmentation";
     end_s: f64, Seconds, "End, from the session's start", "segmentation";
+    #[serde(with = "as_moment")]
     start_utc: Option<DateTime<Utc>>, None, "Start as a moment", "recording and segmentation";
     duration_s: f64, Seconds, "End minus start", "segmentation";
     distance_m: Option<f64>, Metres, "Distance covered", "filtered speed along the track", empty "no movement was measured";
@@ -210,6 +211,31 @@ row! {
     sessions_due: Option<u64>, None, "Planned sessions whose day fell into the week; empty without any", "plan file and squad file", empty "nothing fell due";
     sessions_attempted: Option<u64>, None, "Of these, those that a recording was laid on, in whichever week", "calendar", empty "nothing fell due";
     dose_pct: Option<f64>, Percent, "Run seconds credited against planned run seconds of these", "reckoned as in athletes.csv", empty "nothing fell due, nothing due had a run in it, or none of the attended ones can be told";
+}
+
+/// A moment, in forms for machines alone as its seconds since 1970 and nanoseconds: as text, which it is elsewhere, it would
+/// cost more than all else of a bout.
+mod as_moment {
+    use chrono::{DateTime, Utc};
+    use serde::{Deserialize, Deserializer, Serialize, Serializer, de::Error};
+
+    type Moment = Option<DateTime<Utc>>;
+
+    pub(super) fn serialize<S: Serializer>(moment: &Moment, serializer: S) -> Result<S::Ok, S::Error> {
+        if serializer.is_human_readable() {
+            return moment.serialize(serializer);
+        }
+        moment.map(|moment| (moment.timestamp(), moment.timestamp_subsec_nanos())).serialize(serializer)
+    }
+
+    pub(super) fn deserialize<'de, D: Deserializer<'de>>(deserializer: D) -> Result<Moment, D::Error> {
+        if deserializer.is_human_readable() {
+            return Moment::deserialize(deserializer);
+        }
+        let parts = Option::<(i64, u32)>::deserialize(deserializer)?;
+        let moment = parts.map(|(seconds, nanoseconds)| DateTime::from_timestamp(seconds, nanoseconds));
+        moment.map(|moment| moment.ok_or_else(|| D::Error::custom("no such moment"))).transpose()
+    }
 }
 
 /// A week put by as its Monday.

@@ -34,7 +34,7 @@ pub struct Tables {
 }
 
 /// What tells one session from all others: athlete, file, number in the file.
-type SessionKey = (String, String, u64);
+type SessionKey<'a> = (&'a str, &'a str, u64);
 
 impl Tables {
     /// Adds the rows of other tables behind their own.
@@ -65,19 +65,19 @@ impl Tables {
                 b.session,
             ))
         });
-        let place: HashMap<SessionKey, usize> = (self.sessions.iter().enumerate())
-            .map(|(place, row)| ((row.athlete.clone(), row.file.clone(), row.session), place))
+        let place: HashMap<SessionKey<'_>, usize> = (self.sessions.iter().enumerate())
+            .map(|(place, row)| ((row.athlete.as_str(), row.file.as_str(), row.session), place))
             .collect();
         sort_within_sessions(&mut self.bouts, &place, |row| {
-            ((row.athlete.clone(), row.file.clone(), row.session), row.bout)
+            ((&row.athlete, &row.file, row.session), row.bout)
         });
         sort_within_sessions(&mut self.intervals, &place, |row| {
-            ((row.athlete.clone(), row.file.clone(), row.session), row.interval)
+            ((&row.athlete, &row.file, row.session), row.interval)
         });
         sort_within_sessions(&mut self.events, &place, |row| {
             // Events of a session come in order of time; milliseconds tell them apart.
             let at_ms = (1000.0 * row.at_s.max(0.0)).round() as u64;
-            ((row.athlete.clone(), row.file.clone(), row.session), at_ms)
+            ((&row.athlete, &row.file, row.session), at_ms)
         });
         self.athletes.sort_by(|a, b| a.athlete.cmp(&b.athlete));
         self.weeks.sort_by(|a, b| a.athlete.cmp(&b.athlete).then(a.week.cmp(&b.week)));
@@ -89,15 +89,15 @@ impl Tables {
 
 fn sort_within_sessions<R>(
     rows: &mut [R],
-    place: &HashMap<SessionKey, usize>,
-    key: impl Fn(&R) -> (SessionKey, u64),
+    place: &HashMap<SessionKey<'_>, usize>,
+    key: impl Fn(&R) -> (SessionKey<'_>, u64),
 ) {
     rows.sort_by_cached_key(|row| {
         let (session, number) = key(row);
         // A row of a session that the table lacks stands behind all others, in the order of its name.
         match place.get(&session) {
             Some(&place) => (place, None, number),
-            None => (usize::MAX, Some(session), number),
+            None => (usize::MAX, Some((session.0.to_owned(), session.1.to_owned(), session.2)), number),
         }
     });
 }

@@ -657,7 +657,7 @@ const HEADING_LIKENESS: f64 = 0.7;
 /// Whether the list of words has a heading as another name of a column.
 fn is_other_name(column: &str, said: &str) -> bool {
     static NAMES: LazyLock<HashMap<String, Vec<String>>> = LazyLock::new(|| {
-        let table: Option<toml::Table> = toml::from_str(include_str!("words.toml")).ok();
+        let table: Option<toml::Table> = toml::from_str(include_str!("headings.toml")).ok();
         let headings = table.and_then(|table| table.get("headings").cloned());
         headings.and_then(|headings| headings.try_into().ok()).unwrap_or_default()
     });
