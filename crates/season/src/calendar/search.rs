@@ -19,6 +19,10 @@ const BEHIND: f64 = 40.0;
 /// Most stories that are followed at a time. Own choice: of 200 tuning seasons half as many lay 3 of 12,604 recordings elsewhere than
 /// they were, and of those told the true bouts 17 more (`seasons tuning 200`).
 const STORIES: usize = 64;
+/// Stories are first sought as far behind the best as the last one that was followed before, and so much further (natural
+/// logarithm); all of them only where that leaves too few. It changes no result: with a season as it was before, few are too
+/// few. Own choice.
+const SPREADS_MORE: f64 = 2.0;
 /// Sessions left out one after the other that are always thought of, whatever the days say. Own choice.
 const LEFT_OUT: usize = 3;
 /// The same of sessions whose day lies so many planned days beside. Own choice.
@@ -276,10 +280,25 @@ impl Ground<'_> {
     }
 }
 
+/// A recording, and what is known when it is laid.
+#[derive(Clone, Copy)]
+struct Offers<'a> {
+    ground: &'a Ground<'a>,
+    recording: usize,
+    day: i32,
+    /// Place of the last planned day up to that day.
+    planned: i32,
+    step: &'a Step,
+    /// The only place that it may have, where there is one.
+    only: Option<Option<Spot>>,
+}
+
 /// The stories that are followed.
 #[derive(Clone)]
 pub(super) struct Search {
     stories: Vec<Story>,
+    /// How far the last of as many stories as are followed was behind the best.
+    spread: f64,
     told: Vec<Told>,
     next: Vec<Story>,
     /// Where the story of a place stands in `next`.
@@ -291,7 +310,13 @@ impl Search {
         let calendar = Calendar::Plan { late: 0, waited: 0 };
         let place = Place { passed: 0, calendar, newest: None, walked: false, resume: None, pending: None };
         let story = Story { place, points: 0.0, value: 0.0, step: NONE, spot: None };
-        Self { stories: vec![story], told: Vec::new(), next: Vec::new(), next_at: FxHashMap::default() }
+        Self {
+            stories: vec![story],
+            spread: BEHIND,
+            told: Vec::new(),
+            next: Vec::new(),
+            next_at: FxHashMap::default(),
+        }
     }
 
     /// Takes one more recording; with `only` it lies there and nowhere else.
@@ -303,8 +328,6 @@ impl Search {
         only: Option<Option<Spot>>,
     ) {
         let day = ground.days[recording];
-        let mut next = std::mem::take(&mut self.next);
-        let mut next_at = std::mem::take(&mut self.next_at);
         let word = ground.word_before(recording);
         for story in &mut self.stories {
             story.place.pending = word.or(story.place.pending);
@@ -313,6 +336,61 @@ impl Search {
             }
         }
         let planned = if ground.grid.is_dated(0) { ground.grid.place_by(day) } else { 0 };
+        let offers = Offers { ground, recording, day, planned, step, only };
+        let mut next = std::mem::take(&mut self.next);
+        let mut next_at = std::mem::take(&mut self.next_at);
+        // More stories than are followed, all of them likelier than what was left out, are all that matter.
+        let guessed = self.spread + SPREADS_MORE;
+        let mut best = f64::NEG_INFINITY;
+        for behind in [guessed, BEHIND].into_iter().skip(usize::from(guessed >= BEHIND)) {
+            best = self.go_on(&offers, behind, &mut next, &mut next_at);
+            if behind >= BEHIND
+                || next.iter().filter(|story| story.value >= best - behind).nth(STORIES).is_some()
+            {
+                break;
+            }
+        }
+        // Numbers of stories are sorted, which are shorter than they.
+        let mut followed: Vec<usize> =
+            (0..next.len()).filter(|at| next[*at].value >= best - BEHIND).collect();
+        if followed.len() > STORIES {
+            let likelier = |a: &usize, b: &usize| {
+                let (story, other) = (&next[*a], &next[*b]);
+                descending(story.value, other.value).then_with(|| story.place.cmp(&other.place))
+            };
+            followed.select_nth_unstable_by(STORIES, likelier);
+            followed.truncate(STORIES);
+            followed.sort_unstable_by(likelier);
+            self.spread = best - next[followed[STORIES - 1]].value;
+        } else {
+            followed.sort_unstable_by_key(|at| next[*at].place);
+            self.spread = BEHIND;
+        }
+        self.stories.clear();
+        self.stories.extend(followed.into_iter().map(|at| next[at]));
+        for story in &mut self.stories {
+            if let Some(spot) = story.spot.take() {
+                self.told.push(Told { before: story.step, recording, spot });
+                // As many steps as stories and recordings, far below the limit.
+                story.step = u32::try_from(self.told.len() - 1).unwrap_or(NONE);
+            }
+        }
+        next.clear();
+        next_at.clear();
+        (self.next, self.next_at) = (next, next_at);
+    }
+
+    /// Puts into `next` how the stories go on, without what is so far behind the best, whose value it hands back.
+    fn go_on(
+        &self,
+        offers: &Offers<'_>,
+        behind: f64,
+        next: &mut Vec<Story>,
+        next_at: &mut FxHashMap<Place, usize>,
+    ) -> f64 {
+        let Offers { ground, recording, day, planned, step, only } = *offers;
+        next.clear();
+        next_at.clear();
         let moves = |story: &Story, least: f64| {
             let (place, only) = (story.place, only.flatten());
             Moves { ground, recording, day, planned, place, step, least, only }
@@ -328,21 +406,13 @@ impl Search {
             bound(likeliest.place, 0.0, None);
             moves(likeliest, f64::NEG_INFINITY).all(&mut bound);
         }
-        // What the last of as many stories as are followed comes to, of those offered so far: less is not followed.
-        let mut last = f64::NEG_INFINITY;
-        let mut look_again = 2 * STORIES;
         for story in &self.stories {
-            if next.len() >= look_again {
-                let mut values: Vec<f64> = next.iter().map(|story: &Story| story.value).collect();
-                last = *values.select_nth_unstable_by(STORIES - 1, |a, b| descending(*a, *b)).1;
-                look_again *= 2;
-            }
-            let moves = moves(story, last.max(best - BEHIND) - story.points);
+            let moves = moves(story, best - behind - story.points);
             let mut offer = |place: Place, points: f64, spot: Option<Spot>| {
                 let points = story.points + points;
                 // Sessions that nobody attended only cost: what is too far behind without them is so with them.
                 if only.is_some_and(|only| only != spot)
-                    || points < last.max(best - BEHIND)
+                    || points < best - behind
                     || points == f64::NEG_INFINITY
                 {
                     return;
@@ -372,32 +442,7 @@ impl Search {
                 moves.by_hand(session, &mut offer);
             }
         }
-        // Numbers of stories are sorted, which are shorter than they.
-        let mut followed: Vec<usize> =
-            (0..next.len()).filter(|at| next[*at].value >= best - BEHIND).collect();
-        if followed.len() > STORIES {
-            let likelier = |a: &usize, b: &usize| {
-                let (story, other) = (&next[*a], &next[*b]);
-                descending(story.value, other.value).then_with(|| story.place.cmp(&other.place))
-            };
-            followed.select_nth_unstable_by(STORIES, likelier);
-            followed.truncate(STORIES);
-            followed.sort_unstable_by(likelier);
-        } else {
-            followed.sort_unstable_by_key(|at| next[*at].place);
-        }
-        self.stories.clear();
-        self.stories.extend(followed.into_iter().map(|at| next[at]));
-        for story in &mut self.stories {
-            if let Some(spot) = story.spot.take() {
-                self.told.push(Told { before: story.step, recording, spot });
-                // As many steps as stories and recordings, far below the limit.
-                story.step = u32::try_from(self.told.len() - 1).unwrap_or(NONE);
-            }
-        }
-        next.clear();
-        next_at.clear();
-        (self.next, self.next_at) = (next, next_at);
+        best
     }
 
     fn best(&self) -> Option<&Story> {
@@ -636,7 +681,7 @@ impl Moves<'_> {
         let Self { ground, day, place, .. } = *self;
         let c = &ground.chances;
         let Likeness { log_odds, walked } = self.likeness(session);
-        if walked {
+        if walked || log_odds < self.least {
             return;
         }
         let mut lay = |calendar: Calendar, points: f64| {
