@@ -2,6 +2,7 @@
 
 use std::cmp::Ordering;
 use std::collections::hash_map::Entry;
+use std::hash::{Hash, Hasher};
 use std::ops::Range;
 
 use chrono::NaiveDate;
@@ -23,6 +24,8 @@ const STORIES: usize = 64;
 /// logarithm); all of them only where that leaves too few. It changes no result: with a season as it was before, few are too
 /// few. Own choice.
 const SPREADS_MORE: f64 = 2.0;
+/// What rounding may make of points.
+const ROUNDING: f64 = 1e-9;
 /// Sessions left out one after the other that are always thought of, whatever the days say. Own choice.
 const LEFT_OUT: usize = 3;
 /// The same of sessions whose day lies so many planned days beside. Own choice.
@@ -70,7 +73,7 @@ pub(super) enum Spot {
 }
 
 /// Which days are a plan's for an athlete.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 enum Calendar {
     /// The planned ones, so many days late, after the plan waited on so many planned days.
     Plan { late: i32, waited: i32 },
@@ -79,7 +82,7 @@ enum Calendar {
 }
 
 /// All that matters of a story for what comes next.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 struct Place {
     /// The session that comes next.
     passed: usize,
@@ -92,6 +95,19 @@ struct Place {
     resume: Option<usize>,
     /// A word of the coach, or an absence, since the newest session that came next.
     pending: Option<Word>,
+}
+
+/// Of what tells most places apart, in two words.
+impl Hash for Place {
+    fn hash<H: Hasher>(&self, state: &mut H) {
+        let (late, waited) = match self.calendar {
+            Calendar::Plan { late, waited } => (late, waited),
+            Calendar::Own => (-1, -1),
+        };
+        let both = |a: i32, b: i32| u64::from(a as u32) << 32 | u64::from(b as u32);
+        state.write_u64(both(self.passed as i32, late));
+        state.write_u64(both(self.newest.unwrap_or(i32::MIN), waited));
+    }
 }
 
 #[derive(Clone, Copy)]
@@ -212,6 +228,9 @@ impl Ground<'_> {
         if self.any_done {
             let is_free = |session: &usize| self.is_free(*session, self.due(*session, late, waited));
             return sessions.filter(is_free).count();
+        }
+        if self.free.is_empty() {
+            return 0;
         }
         let within = |(from, to): &(i32, i32)| {
             let up_to = self.how_many(sessions.clone(), late, waited, |day| day <= *to);
@@ -407,7 +426,7 @@ impl Search {
             moves(likeliest, f64::NEG_INFINITY).all(&mut bound);
         }
         for story in &self.stories {
-            let moves = moves(story, best - behind - story.points);
+            let moves = moves(story, best - behind - story.points - ROUNDING);
             let mut offer = |place: Place, points: f64, spot: Option<Spot>| {
                 let points = story.points + points;
                 // Sessions that nobody attended only cost: what is too far behind without them is so with them.
@@ -589,7 +608,9 @@ impl Moves<'_> {
             base += FROM_ITS_START.ln();
         }
         let mut lay = |calendar: Calendar, points: f64| {
-            offer(self.reached(session, calendar, walked), base + points, Some(Spot::Session(session)));
+            if base + points >= self.least {
+                offer(self.reached(session, calendar, walked), base + points, Some(Spot::Session(session)));
+            }
         };
         if !ground.grid.is_dated(session) {
             if !walked {
@@ -672,8 +693,12 @@ impl Moves<'_> {
         }
         let next = next.max(LONG_STEP).ln() + c.skipped * left_out as f64;
         let steps = session - self.place.passed + 1;
-        let later = self.step.chance(newest, self.day, steps).ln() + c.missed * left_out as f64;
-        Some(next.max(later))
+        let later = self.step.chance(newest, self.day, steps);
+        // Of a single step it says no more than was said already.
+        if steps == 1 || later == 0.0 {
+            return Some(next);
+        }
+        Some(next.max(later.ln() + c.missed * left_out as f64))
     }
 
     /// The newest session once more; the plan goes on, or waits if this is the next planned day.
@@ -685,9 +710,11 @@ impl Moves<'_> {
             return;
         }
         let mut lay = |calendar: Calendar, points: f64| {
-            let (resume, pending) = (place.resume, place.pending);
-            let reached = Place { resume, pending, ..self.reached(session, calendar, false) };
-            offer(reached, log_odds + points, Some(Spot::Session(session)));
+            if log_odds + points >= self.least {
+                let (resume, pending) = (place.resume, place.pending);
+                let reached = Place { resume, pending, ..self.reached(session, calendar, false) };
+                offer(reached, log_odds + points, Some(Spot::Session(session)));
+            }
         };
         if matches!(place.pending, Some(Word::Hold | Word::Ease)) {
             lay(place.calendar, c.on_day + DONE_AGAIN_ON_HOLD.ln());
