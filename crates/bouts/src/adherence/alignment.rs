@@ -211,14 +211,24 @@ impl<'a> Search<'a> {
         let runs = self.course.len();
         let mut settled = vec![Best { points: 0.0, link: None }; runs + 1];
         for rep in 0..self.demand.reps.len() {
+            let mut most_before = f64::NEG_INFINITY;
             for (first, &before) in settled[..runs].iter().enumerate() {
+                if let (Some(rep), Some(run)) = (rep.checked_sub(1), first.checked_sub(1)) {
+                    let points = self.endings[rep][run].iter().map(|entry| entry.points);
+                    most_before = points.fold(most_before, f64::max);
+                }
+                let arrived = if most_before.is_finite() { most_before + self.walk_points[rep] } else { 0.0 };
+                // Walks lie after the group alone.
+                let is_worth_it = |search: &Self, last: usize| {
+                    let to_come = search.to_come.most(rep, first, rep + 1, runs - last - 1);
+                    !search.is_too_little(before.points.max(arrived) + to_come)
+                };
+                if !is_worth_it(&self, first) {
+                    continue;
+                }
                 let arrivals = self.arrivals(rep, first);
-                let arrived =
-                    arrivals.first().map_or(0.0, |first| first.entry.points + self.walk_points[rep]);
                 for last in first..runs {
-                    // Walks lie after the group alone.
-                    let to_come = self.to_come.most(rep, first, rep + 1, runs - last - 1);
-                    if self.is_too_little(before.points.max(arrived) + to_come) {
+                    if !is_worth_it(&self, last) {
                         break;
                     }
                     self.lay(rep, first..last + 1, before, &arrivals);
@@ -255,6 +265,7 @@ impl<'a> Search<'a> {
         };
         let unit = self.demand.walks[before].whole.unit;
         let mut arrivals: Vec<Arrival> = (0..first)
+            .filter(|run| !self.endings[before][*run].is_empty())
             .flat_map(|run| {
                 let rest_s = self.course.rest(run, first).by(unit);
                 self.endings[before][run].iter().map(move |&entry| (entry, rest_s))

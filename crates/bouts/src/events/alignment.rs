@@ -306,8 +306,12 @@ impl<'a> Search<'a> {
     /// The cheapest way and its cost, where it costs no more than it may.
     fn run(mut self) -> Option<(f64, Vec<Step>)> {
         let (reps, runs) = (self.demand.reps.len(), self.course.len());
+        // Runs with which a way may begin, whatever it begins with.
+        let may_begin = (0..runs).take_while(|run| self.extras(0..*run) <= self.most).count();
         for rep in 0..reps {
-            for run in 0..runs {
+            let before = &self.reached[rep.saturating_sub(self.most_missing)..=rep];
+            let first = before.iter().map(|reached| reached.start).min().unwrap_or(runs);
+            for run in (0..may_begin).chain(first.max(may_begin)..runs) {
                 if let Some(arrived) = self.arrive(rep, run) {
                     self.lay(rep, run, arrived);
                 }
@@ -392,7 +396,8 @@ impl<'a> Search<'a> {
             let reached = &self.reached[before];
             for last in reached.start.max(earliest)..reached.end.min(run + 1) {
                 let here = self.ended[before][last].cost;
-                if here >= best || here + least > bound {
+                let extra = if last < run { self.extra[last] } else { 0.0 };
+                if here >= best || here + least > bound || here + extra > bound {
                     continue;
                 }
                 let (cost, why) = self.between(before..rep, last..run);

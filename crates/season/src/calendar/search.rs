@@ -258,6 +258,10 @@ impl Ground<'_> {
 
     /// Points of the sessions that were left out, in a calendar.
     fn left_out(&self, sessions: Range<usize>, calendar: Calendar) -> f64 {
+        // Mostly all have a day, and nobody wonders about none.
+        if sessions.end <= self.grid.dated() && !self.any_done && self.free.is_empty() {
+            return self.missed[sessions.len()];
+        }
         let dated = sessions.start..sessions.end.min(self.grid.dated()).max(sessions.start);
         let undated = dated.end..sessions.end.max(dated.end);
         let undated = undated.len() - self.done_among(undated);
@@ -362,7 +366,7 @@ impl Search {
         let guessed = self.spread + SPREADS_MORE;
         let mut best = f64::NEG_INFINITY;
         for behind in [guessed, BEHIND].into_iter().skip(usize::from(guessed >= BEHIND)) {
-            best = self.go_on(&offers, behind, &mut next, &mut next_at);
+            best = self.continued(&offers, behind, &mut next, &mut next_at);
             if behind >= BEHIND
                 || next.iter().filter(|story| story.value >= best - behind).nth(STORIES).is_some()
             {
@@ -400,7 +404,7 @@ impl Search {
     }
 
     /// Puts into `next` how the stories go on, without what is so far behind the best, whose value it hands back.
-    fn go_on(
+    fn continued(
         &self,
         offers: &Offers<'_>,
         behind: f64,
@@ -412,7 +416,11 @@ impl Search {
         next_at.clear();
         let moves = |story: &Story, least: f64| {
             let (place, only) = (story.place, only.flatten());
-            Moves { ground, recording, day, planned, place, step, least, only }
+            let one_step = match (place.calendar, place.newest) {
+                (Calendar::Own, Some(newest)) => step.chance(newest, day, 1).max(LONG_STEP).ln(),
+                _ => f64::NEG_INFINITY,
+            };
+            Moves { ground, recording, day, planned, place, step, one_step, least, only }
         };
         // What the likeliest story comes to is what the others are held against.
         let mut best = f64::NEG_INFINITY;
@@ -512,6 +520,9 @@ fn end(ground: &Ground<'_>, place: &Place, day: i32) -> f64 {
         return 0.0;
     }
     let dated = place.passed..ground.grid.dated();
+    if dated.is_empty() || ground.due(place.passed, late, waited) > day {
+        return 0.0;
+    }
     let due = ground.how_many(dated, late, waited, |due| due <= day);
     let free = ground.free_among(place.passed..place.passed + due, late, waited);
     ground.chances.missed * (due - free) as f64
@@ -526,6 +537,8 @@ struct Moves<'a> {
     planned: i32,
     place: Place,
     step: &'a Step,
+    /// In an own rhythm, what it says of the days that this is one step after the newest session.
+    one_step: f64,
     /// Points below which nothing that is offered is followed.
     least: f64,
     /// The only spot that counts, where there is one.
@@ -687,11 +700,10 @@ impl Moves<'_> {
         if newest == self.day {
             return (left_out == 0 && !walked).then_some(c.same_day);
         }
-        let next = self.step.chance(newest, self.day, 1);
-        if walked && (left_out > 0 || next < USUAL_STEP) {
+        if walked && (left_out > 0 || self.step.chance(newest, self.day, 1) < USUAL_STEP) {
             return None;
         }
-        let next = next.max(LONG_STEP).ln() + c.skipped * left_out as f64;
+        let next = self.one_step + c.skipped * left_out as f64;
         let steps = session - self.place.passed + 1;
         let later = self.step.chance(newest, self.day, steps);
         // Of a single step it says no more than was said already.

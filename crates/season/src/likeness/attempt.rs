@@ -173,6 +173,8 @@ struct Arrivals<'a> {
     likeliest: f64,
     /// What the rest before the run brings at most.
     most_of_a_rest: f64,
+    /// What arrives with less could not be the best.
+    least: f64,
 }
 
 /// An attempt of a block's reps.
@@ -211,16 +213,19 @@ impl<'a> Attempt<'a> {
     /// The best way to lay all runs in order on the reps: reps may be skipped, stand in one run with the next, be found
     /// in two pieces, be missing at the end or come on top. Not looked for where it could not bring more than `least`.
     pub(super) fn best(&self, least: f64) -> f64 {
-        if self.most() <= least {
+        let most = self.most_from();
+        if most[0] <= least {
             return f64::NEG_INFINITY;
         }
+        // What cannot come up to one rep after the other is not followed.
+        let one_by_one = self.one_by_one();
         let (reps, runs) = (self.asked.reps_s.len(), self.runs.len());
         let (one_s, merged_s) = (&self.asked.one_s.which, &self.asked.merged_s.which);
         // For each run and rep the best that ends with them.
         let mut best = vec![f64::NEG_INFINITY; (runs + 1) * reps];
         let mut end = f64::NEG_INFINITY;
         let mut rests = vec![Reckoned::default(); reps];
-        for run in 0..runs {
+        for (run, most_from_here) in most.iter().enumerate() {
             rests.fill(Reckoned::default());
             let (ended, begun) = best.split_at_mut(run * reps);
             let (here, next) = begun.split_at_mut(reps);
@@ -229,6 +234,7 @@ impl<'a> Attempt<'a> {
                 ended,
                 likeliest: ended.iter().copied().fold(f64::NEG_INFINITY, f64::max),
                 most_of_a_rest: run.checked_sub(1).map_or(0.0, |before| self.most_of_a_rest(before)),
+                least: one_by_one - most_from_here - ROUNDING,
             };
             let [one, merged, in_two] = self.of_runs.of(run, self.asked);
             let (is_last, is_last_but_one) = (run + 1 == runs, run + 2 == runs);
@@ -264,11 +270,28 @@ impl<'a> Attempt<'a> {
         end
     }
 
-    /// More than [`Self::best`] ever gives: each run as what it is most like, and each rest.
-    fn most(&self) -> f64 {
+    /// Each run as the next rep, where there are as many.
+    fn one_by_one(&self) -> f64 {
+        let runs = self.runs.len();
+        if runs > self.asked.reps {
+            return f64::NEG_INFINITY;
+        }
+        let mut points = self.stopped_after(runs - 1);
+        for run in 0..runs {
+            points += self.of_runs.of(run, self.asked)[0][self.asked.one_s.which[run]];
+            if run > 0 {
+                points += self.rest(run - 1, run - 1, self.asked.rests_s[run - 1]);
+            }
+        }
+        points
+    }
+
+    /// More than [`Self::best`] ever gives of the runs from each one on: each run as what it is most like, and each rest.
+    fn most_from(&self) -> Vec<f64> {
         let most = |of: &[f64]| of.iter().copied().fold(f64::NEG_INFINITY, f64::max);
         // Of the runs from each one on, and of none.
         let (mut from_next, mut from_here) = (f64::NEG_INFINITY, 0.0_f64);
+        let mut all = vec![0.0; self.runs.len()];
         for run in (0..self.runs.len()).rev() {
             let [one, merged, in_two] = self.of_runs.of(run, self.asked);
             let (mut alone, mut with_next) = (most(one).max(most(merged)), most(in_two));
@@ -286,13 +309,14 @@ impl<'a> Attempt<'a> {
             let with_next =
                 if from_next.is_finite() { with_next + rest_after(run + 1) + from_next } else { from_next };
             (from_next, from_here) = (from_here, alone.max(with_next));
+            all[run] = from_here + ROUNDING;
         }
-        from_here + ROUNDING
+        all
     }
 
     /// The best way to begin a rep with a run; `rests` is what was reckoned of the rest before that run, by how many reps on.
     fn arrive(&self, arrivals: &Arrivals<'_>, rep: usize, run: usize, rests: &mut [Reckoned]) -> f64 {
-        let Arrivals { ended, likeliest, most_of_a_rest: most } = *arrivals;
+        let Arrivals { ended, likeliest, most_of_a_rest: most, least } = *arrivals;
         let asked = self.asked;
         let skipped = self.way_at_rep;
         if run == 0 {
@@ -304,7 +328,7 @@ impl<'a> Attempt<'a> {
             rest_s += asked.rests_s[before];
             let skips = skipped * (rep - before - 1) as f64;
             // With as many reps skipped, and with more, even the likeliest would not be the best.
-            if (rep >= asked.reps && before + 1 < rep) || likeliest + skips + most <= arrived {
+            if (rep >= asked.reps && before + 1 < rep) || likeliest + skips + most <= arrived.max(least) {
                 break;
             }
             let mut points = ended[before] + skips;
@@ -312,7 +336,7 @@ impl<'a> Attempt<'a> {
                 points += self.way;
             }
             // Where even the likeliest rest would not make it the best, none is looked at.
-            if points + most > arrived {
+            if points + most > arrived.max(least) {
                 let rest = || self.rest(before, run - 1, rest_s);
                 arrived = arrived.max(points + rests[rep - before].of([rest_s, asked.reps_s[before]], rest));
             }
@@ -498,7 +522,7 @@ mod tests {
                 let attempt = Attempt::new(&asked, &runs, manner, way, of_runs);
                 let best = attempt.best(f64::NEG_INFINITY);
                 prop_assert!((best - slow).abs() < 1e-9 || best == slow, "{best} {slow}");
-                prop_assert!(attempt.most() >= best);
+                prop_assert!(attempt.most_from()[0] >= best);
                 prop_assert_eq!(attempt.best(best - 1e-3), best);
             }
         }
