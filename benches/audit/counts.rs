@@ -6,7 +6,7 @@ use std::fs;
 use std::path::Path;
 use std::process::{Command, Stdio};
 
-use crate::corpus::{SORTS, Sort};
+use crate::corpus::{CLEAR, SORTS, Sort};
 use crate::peers;
 
 /// Stages and the functions whose whole cost is theirs.
@@ -21,6 +21,9 @@ const STAGES: [(&str, &str); 5] = [
 const ALL: &str = "all";
 /// Sessions that are counted, each of another person; of long ones a single one.
 const SESSIONS: usize = 2;
+/// A hundred megabytes of sessions of an hour, of which what a run costs once is hardly a part.
+pub(crate) const MANY: Sort = Sort { name: "gpx-60min-many", ..CLEAR };
+const MANY_SESSIONS: usize = 115;
 /// Sessions from so many minutes on are long, and the peers, whose points all cost the same, are not asked again.
 const LONG_MIN: usize = 180;
 /// Counts that rise by more than this share fail the check.
@@ -51,7 +54,7 @@ pub(crate) fn write(program: &Path, own: &Path, folder: &Path) {
     table += " all | quick-xml 0.41 | quick-xml 0.42 |\n|---|";
     table += &"---:|".repeat(STAGES.len() + 4);
     table.push('\n');
-    for sort in SORTS {
+    for sort in SORTS.into_iter().chain([MANY]) {
         let (points, found) = count(program, folder, &sort);
         write!(table, "| {} | {points} |", sort.name).expect("a string takes text");
         for stage in STAGES.iter().map(|(stage, _)| *stage).chain([ALL]) {
@@ -59,7 +62,7 @@ pub(crate) fn write(program: &Path, own: &Path, folder: &Path) {
             counts.insert((sort.name.to_owned(), stage.to_owned()), found[stage]);
         }
         for peer in crate::PEERS {
-            match sort.gzip || sort.minutes >= LONG_MIN {
+            match sort.gzip || sessions_of(&sort) != SESSIONS {
                 true => table += " |",
                 false => {
                     let place = folder.join(sort.name);
@@ -75,7 +78,7 @@ pub(crate) fn write(program: &Path, own: &Path, folder: &Path) {
     let begin = page.find(BEGIN).expect("the page has a table") + BEGIN.len();
     let end = begin + page[begin..].find(END).expect("the table has an end");
     fs::write(PAGE, format!("{}{table}{}", &page[..begin], &page[end..])).expect("the page can be written");
-    let lines = counts.iter().filter(|((sort, _), _)| CHECKED.contains(&sort.as_str()));
+    let lines = counts.iter().filter(|((sort, _), _)| CHECKED.contains(&sort.as_str()) || sort == MANY.name);
     let lines = lines.map(|((sort, stage), count)| format!("{sort},{stage},{count:.0}\n"));
     let text = format!("sort,stage,instructions_per_point\n{}", lines.collect::<String>());
     fs::write(PINNED, text).expect("the counts can be written");
@@ -114,11 +117,20 @@ pub(crate) fn pinned(sort: &str) -> Option<f64> {
     pinned.lines().find_map(|line| line.strip_prefix(&format!("{sort},{ALL},"))?.parse().ok())
 }
 
+/// How many sessions of a sort are counted.
+fn sessions_of(sort: &Sort) -> usize {
+    match sort.name {
+        name if name == MANY.name => MANY_SESSIONS,
+        _ if sort.minutes >= LONG_MIN => 1,
+        _ => SESSIONS,
+    }
+}
+
 /// Points of a sort, and instructions a point of each stage and of all.
 fn count(program: &Path, folder: &Path, sort: &Sort) -> (usize, BTreeMap<&'static str, f64>) {
     let place = folder.join(sort.name);
-    let sessions = if sort.minutes >= LONG_MIN { 1 } else { SESSIONS };
-    sort.write(&place, sessions, sessions).expect("the folder takes files");
+    let sessions = sessions_of(sort);
+    sort.write(&place, sessions, sessions.min(10)).expect("the folder takes files");
     let out = folder.join("result");
     let arguments = [
         "audit".as_ref(),

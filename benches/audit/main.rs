@@ -150,9 +150,14 @@ impl Bars {
         self.against_peers(&format!("1. {cadence}, TCX"), &["tcx-60min"], 0.6);
         self.against_peers("2. the same without cadence", &["gpx-60min-speed", "tcx-60min-speed"], 0.5);
         self.against_peers("2. the same in 20 min", &["gpx-20min", "tcx-20min"], 0.6);
-        if let Some(count) = counts::pinned("gpx-60min") {
+        if let Some(count) = counts::pinned(counts::MANY.name) {
             let measured = format!("{count:.0}, as pinned in benches/audit/counts.csv");
-            row("3. thousands of instructions a point, GPX 60 min", &measured, count / 1000.0, AtMost(3.0));
+            row(
+                "3. thousands of instructions a point, 100 MB of GPX of 60 min",
+                &measured,
+                count / 1000.0,
+                AtMost(3.0),
+            );
         }
         self.one_recording();
         let named = |name| Sort::named(name).expect("one of the sorts");

@@ -135,8 +135,10 @@ pub(crate) fn bounds(doubts: &Doubts) -> Option<Bounds> {
     let missed = doubts.missed();
     let (mut counts, mut totals_s, mut longest_s) = (Vec::new(), Vec::new(), Vec::new());
     // Mostly the session is as it is stated, which is the same each time but for its edges.
-    let stated: Vec<_> = doubts.stretches.iter().map(|parts| runs_of(&doubts.parts[parts.clone()])).collect();
-    let alike = doubts.alike(stated.iter().flatten());
+    let of_stretch = |parts: &Range<usize>| runs_of(&doubts.parts[parts.clone()]);
+    let alike = doubts.alike(doubts.stretches.iter().flat_map(of_stretch));
+    let lengths = |parts: &Range<usize>| doubts.lengths(of_stretch(parts), &alike).collect();
+    let stated: Vec<Vec<Length>> = doubts.stretches.iter().map(lengths).collect();
     let mut runs = Vec::new();
     // How many are as stated is no matter of chance.
     let as_stated = (doubts.confidence.max(LEAST_AS_STATED) * TIMES as f64).round() as usize;
@@ -168,7 +170,7 @@ impl Doubts<'_> {
     fn play(
         &self,
         as_stated: bool,
-        stated: &[Vec<Run>],
+        stated: &[Vec<Length>],
         missed: &Missed,
         alike: &Alike,
         draws: &mut Draws,
@@ -184,7 +186,7 @@ impl Doubts<'_> {
         let mut laid: Vec<Part> = Vec::new();
         for (stretch, stated) in self.stretches.iter().zip(stated) {
             if as_stated {
-                self.close(stated, common_s, alike, draws, runs);
+                self.close(stated.iter().copied(), common_s, draws, runs);
                 continue;
             }
             laid.clear();
@@ -211,7 +213,7 @@ impl Doubts<'_> {
                 let kind = 1 - laid.get(there).map_or(RUN, |part| part.kind);
                 paint(&mut laid, kind, at..(at + hidden.lasts_s[kind]).min(end));
             }
-            self.close(&runs_of(&laid), common_s, alike, draws, runs);
+            self.close(self.lengths(runs_of(&laid), alike), common_s, draws, runs);
         }
     }
 
@@ -226,19 +228,29 @@ impl Doubts<'_> {
         (1.0 - laid[index].probability) * share
     }
 
+    /// The lengths of the runs of a stretch that are long enough.
+    fn lengths(&self, runs: impl Iterator<Item = Run>, alike: &Alike) -> impl Iterator<Item = Length> {
+        runs.filter(|run| run.seconds >= self.least_s[RUN]).map(|run| alike.length(&run))
+    }
+
     /// Adds the durations of the runs of a stretch, each edge moved.
-    fn close(&self, whole: &[Run], common_s: f64, alike: &Alike, draws: &mut Draws, runs: &mut Vec<f64>) {
-        let moved = |inner: bool, draws: &mut Draws| if inner { draws.laplace(self.edge_s) } else { 0.0 };
-        for run in whole.iter().filter(|run| run.seconds >= self.least_s[RUN]) {
-            let moved_s = moved(run.begins_inside, draws) + moved(run.ends_inside, draws);
-            let common_s = if run.begins_inside || run.ends_inside { common_s } else { 0.0 };
-            let seconds = alike.seconds(run, moved_s) + common_s;
+    fn close(
+        &self,
+        lengths: impl Iterator<Item = Length>,
+        common_s: f64,
+        draws: &mut Draws,
+        runs: &mut Vec<f64>,
+    ) {
+        for length in lengths {
+            let moved_s = (0..length.edges).fold(0.0, |sum, _| sum + draws.laplace(self.edge_s));
+            let common_s = if length.edges > 0 { common_s } else { 0.0 };
+            let seconds = length.seconds + length.moved * moved_s + common_s;
             runs.push(seconds.max(self.least_s[RUN] as f64));
         }
     }
 
     /// What the lengths of the stated runs say of each other.
-    fn alike<'a>(&self, stated: impl Iterator<Item = &'a Run>) -> Alike {
+    fn alike(&self, stated: impl Iterator<Item = Run>) -> Alike {
         let whole = stated.filter(|run| run.is_inside() && run.seconds >= self.least_s[RUN]);
         let lengths_s: Vec<f64> = whole.map(|run| run.seconds as f64).collect();
         let count = lengths_s.len() as f64;
@@ -292,13 +304,24 @@ struct Alike {
     mean_error_s: f64,
 }
 
+/// How long a run lasted, its edges in their places.
+#[derive(Clone, Copy)]
+struct Length {
+    seconds: f64,
+    /// Number of its edges that were found: others are those of the stretch.
+    edges: usize,
+    /// Seconds by which it is longer for each by which its edges err outwards.
+    moved: f64,
+}
+
 impl Alike {
-    /// How long a run may have lasted, its edges moved by so much.
-    fn seconds(&self, run: &Run, moved_s: f64) -> f64 {
+    /// How long a run lasted, as far as the others say.
+    fn length(&self, run: &Run) -> Length {
         let off_s = run.seconds as f64 - self.mean_s;
+        let edges = usize::from(run.begins_inside) + usize::from(run.ends_inside);
         match run.is_inside() && off_s.abs() <= self.most_off_s {
-            true => self.mean_s + self.own * off_s + self.moved * moved_s,
-            false => run.seconds as f64 + moved_s,
+            true => Length { seconds: self.mean_s + self.own * off_s, edges, moved: self.moved },
+            false => Length { seconds: run.seconds as f64, edges, moved: 1.0 },
         }
     }
 }
@@ -357,15 +380,17 @@ impl Run {
 }
 
 /// The runs of a stretch.
-fn runs_of(laid: &[Part]) -> Vec<Run> {
-    let is_run = |part: &Part| part.kind == RUN && !part.stop;
+fn runs_of(laid: &[Part]) -> impl Iterator<Item = Run> {
+    fn is_run(part: &Part) -> bool {
+        part.kind == RUN && !part.stop
+    }
     let (first, last) = (laid.first().map(|part| part.cells.start), laid.last().map(|part| part.cells.end));
     let together = laid.chunk_by(|a, b| is_run(a) == is_run(b)).filter(|parts| is_run(&parts[0]));
-    let run = |parts: &[Part]| {
+    let run = move |parts: &[Part]| {
         let (start, end) = (parts[0].cells.start, parts[parts.len() - 1].cells.end);
         Run { seconds: end - start, begins_inside: first != Some(start), ends_inside: last != Some(end) }
     };
-    together.map(run).collect()
+    together.map(run)
 }
 
 /// Lays a kind over cells; the parts are in order.
@@ -442,10 +467,16 @@ impl Draws {
     }
 
     /// The next draw, and its Laplace variate where it is known already.
+    #[inline]
     fn next(&mut self) -> (f64, Option<f64>) {
-        if let Some(&(unit, laplace)) = self.rest.next() {
-            return (unit, Some(laplace));
+        match self.rest.next() {
+            Some(&(unit, laplace)) => (unit, Some(laplace)),
+            None => self.next_of_another_block(),
         }
+    }
+
+    #[cold]
+    fn next_of_another_block(&mut self) -> (f64, Option<f64>) {
         match block(self.blocks) {
             Some(Block(draws, after)) => {
                 (self.rest, self.state) = (draws.iter(), *after);
