@@ -608,4 +608,36 @@ mod tests {
         assert_eq!(laying.recordings.iter().flatten().filter(|laid| laid.again).count(), 1);
         assert_eq!(laying.recordings[6].unwrap().index, 5);
     }
+
+    #[test]
+    fn in_long_seasons_the_narrow_search_loses_no_story_that_is_followed() {
+        let plan = |first| format!("[[block]]\nsessions = {first}\nevery_days = 2\nsession = '5:00 run'\n");
+        for (first, gap) in [(8, 0), (20, 9), (20, 30)] {
+            let text = format!("{}{}", plan(first), plan(30).replace("5:00", "9:00"));
+            let plan = Plan::parse(&text, "plan.toml").unwrap();
+            // Days that come early, late and twice, and likenesses that mostly say little.
+            let mut draw = 0x9e37_79b9_u64;
+            let mut drawn = |below: u64| {
+                draw = draw.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+                (draw >> 33) % below
+            };
+            let mut on = 0;
+            let mut days = Vec::new();
+            for at in 0..40 {
+                on += [2, 2, 1, 3, 0, 4][drawn(6) as usize] + if at == 25 { gap } else { 0 };
+                days.push(day(on));
+            }
+            let likely: Vec<Vec<Likeness>> = (days.iter())
+                .map(|_| {
+                    let mut of =
+                        |_| Likeness { log_odds: drawn(100) as f64 / 10.0 - 4.0, walked: drawn(7) == 0 };
+                    (0..2).map(&mut of).collect()
+                })
+                .collect();
+            for known in [Known::default(), Known { start: Some(day(0)), ..Known::default() }] {
+                let laying = lay(&plan, &known, &days, &CalendarScore::default(), &likely);
+                assert_eq!(laying.recordings.len(), days.len());
+            }
+        }
+    }
 }

@@ -373,6 +373,8 @@ impl Search {
                 break;
             }
         }
+        #[cfg(test)]
+        self.assert_nothing_was_lost(&offers, best, &next);
         // Numbers of stories are sorted, which are shorter than they.
         let mut followed: Vec<usize> =
             (0..next.len()).filter(|at| next[*at].value >= best - BEHIND).collect();
@@ -401,6 +403,21 @@ impl Search {
         next.clear();
         next_at.clear();
         (self.next, self.next_at) = (next, next_at);
+    }
+
+    /// The likeliest stories are those that are found where all are sought.
+    #[cfg(test)]
+    fn assert_nothing_was_lost(&self, offers: &Offers<'_>, best: f64, next: &[Story]) {
+        let (mut all, mut all_at) = (Vec::new(), FxHashMap::default());
+        assert_eq!(self.continued(offers, BEHIND, &mut all, &mut all_at), best);
+        let followed = |stories: &[Story]| {
+            let mut values: Vec<f64> =
+                stories.iter().map(|story| story.value).filter(|value| *value >= best - BEHIND).collect();
+            values.sort_unstable_by(|a, b| descending(*a, *b));
+            values.truncate(STORIES);
+            values
+        };
+        assert_eq!(followed(next), followed(&all));
     }
 
     /// Puts into `next` how the stories go on, without what is so far behind the best, whose value it hands back.
