@@ -78,6 +78,14 @@ impl RawSession {
         })
     }
 
+    /// Marks the point with an index, if anything is pending; what begins with the first point says nothing.
+    #[inline]
+    fn mark(&mut self, index: usize, pending: Option<MarkKind>) {
+        if let Some(kind) = pending.filter(|_| index > 0) {
+            self.marks.push(Mark { index, kind });
+        }
+    }
+
     /// Appends a session that goes on where this one ends.
     pub(crate) fn append(&mut self, other: Self) {
         let shift = self.points.len();
@@ -302,11 +310,7 @@ impl Collector {
         }
         let Some(session) = self.sessions.last_mut() else { return };
         let index = session.points.len();
-        if let Some(kind) = self.pending_mark.take()
-            && index > 0
-        {
-            session.marks.push(Mark { index, kind });
-        }
+        session.mark(index, self.pending_mark.take());
         session.points.push_values(self.time_ns, &self.values);
         session.point_bytes.push(self.point_at);
         session.utc_offset_s = session.utc_offset_s.or(self.utc_offset_s);
@@ -323,11 +327,8 @@ impl Collector {
         let Some(session) = self.sessions.last_mut().filter(|_| !self.is_full) else { return 0 };
         let index = session.points.len();
         let count = add(session);
-        if count > 0
-            && let Some(kind) = self.pending_mark.take()
-            && index > 0
-        {
-            session.marks.push(Mark { index, kind });
+        if count > 0 {
+            session.mark(index, self.pending_mark.take());
         }
         count
     }

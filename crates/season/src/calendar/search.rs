@@ -20,9 +20,8 @@ const BEHIND: f64 = 40.0;
 /// Most stories that are followed at a time. Own choice: of 200 tuning seasons half as many lay 3 of 12,604 recordings elsewhere than
 /// they were, and of those told the true bouts 17 more (`seasons tuning 200`).
 const STORIES: usize = 64;
-/// Stories are first sought as far behind the best as the last one that was followed before, and so much further (natural
-/// logarithm); all of them only where that leaves too few. It changes no result: with a season as it was before, few are too
-/// few. Own choice.
+/// Stories are first sought no further behind the best than the last that was followed after the recording before, and this much
+/// (natural logarithm); where that leaves too few, all are. It decides how often they are sought twice, and nothing else. Own choice.
 const SPREADS_MORE: f64 = 2.0;
 /// What rounding may make of points.
 const ROUNDING: f64 = 1e-9;
@@ -362,16 +361,12 @@ impl Search {
         let offers = Offers { ground, recording, day, planned, step, only };
         let mut next = std::mem::take(&mut self.next);
         let mut next_at = std::mem::take(&mut self.next_at);
-        // More stories than are followed, all of them likelier than what was left out, are all that matter.
-        let guessed = self.spread + SPREADS_MORE;
-        let mut best = f64::NEG_INFINITY;
-        for behind in [guessed, BEHIND].into_iter().skip(usize::from(guessed >= BEHIND)) {
-            best = self.continued(&offers, behind, &mut next, &mut next_at);
-            if behind >= BEHIND
-                || next.iter().filter(|story| story.value >= best - behind).nth(STORIES).is_some()
-            {
-                break;
-            }
+        let near = (self.spread + SPREADS_MORE).min(BEHIND);
+        let mut best = self.continued(&offers, near, &mut next, &mut next_at);
+        // Where more stories than are followed lie that near, none that was left out would be followed.
+        let are_enough = next.iter().filter(|story| story.value >= best - near).count() > STORIES;
+        if near < BEHIND && !are_enough {
+            best = self.continued(&offers, BEHIND, &mut next, &mut next_at);
         }
         #[cfg(test)]
         self.assert_nothing_was_lost(&offers, best, &next);
