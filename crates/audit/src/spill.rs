@@ -107,6 +107,13 @@ mod tests {
     }
 
     #[test]
+    fn what_is_cut_off_is_no_value() {
+        let mut file = io::Cursor::new([1, 2, 3]);
+        assert_eq!(read_at(&mut file, 1, 2).unwrap(), [2, 3]);
+        assert_eq!(read_at(&mut file, 2, 2).unwrap_err().kind(), io::ErrorKind::UnexpectedEof);
+    }
+
+    #[test]
     fn a_place_that_takes_nothing_is_an_error_and_no_loss() {
         let place = tempfile::tempdir().unwrap();
         let spill = Spill::new(Some(&place.path().join("nowhere")));

@@ -541,6 +541,23 @@ mod tests {
         bounds(&doubts).expect("bounds")
     }
 
+    #[test]
+    fn what_edges_have_in_common_moves_no_run_whose_ends_are_those_of_the_recording() {
+        let part = |kind, cells| Part { kind, stop: false, cells, probability: 1.0 };
+        let run_s = |parts: &[Part]| {
+            let stretch = 0..parts.len();
+            let stretches = std::slice::from_ref(&stretch);
+            let (joined, least_s) = (&[][..], [12, 13]);
+            let (count_right, confidence, edge_s, common_s) = (1.0, 1.0, 0.0, 5.0);
+            bounds(&Doubts { parts, stretches, joined, count_right, confidence, edge_s, common_s, least_s })
+                .expect("bounds")
+                .run_s
+        };
+        assert_eq!(run_s(&[part(RUN, 0..600)]), (600.0, 600.0));
+        let (low, high) = run_s(&[part(WALK, 0..100), part(RUN, 100..600)]);
+        assert!(low < 495.0 && high > 505.0, "{low} {high}");
+    }
+
     /// Walks and runs of a minute in turn, each with this confidence.
     fn played(confidence: f64, joined: &[Part]) -> Bounds {
         let parts: Vec<Part> = (0..11)

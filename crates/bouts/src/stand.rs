@@ -204,4 +204,12 @@ mod tests {
         assert!(found(&grid_of(stop(90, 150), steps(0))).is_empty());
         assert_eq!(found(&grid_of(stop(90, 150), steps(50))), [(90, 150)]);
     }
+
+    #[test]
+    fn stops_at_both_ends_are_found_and_each_of_several() {
+        let stops = [(0, 20), (60, 85), (180, 200)];
+        let is_stop = |cell: usize| stops.iter().any(|(from, to)| (*from..*to).contains(&cell));
+        let speeds = (0..200).map(|cell| if is_stop(cell) { 0.05 } else { 2.2 }).collect();
+        assert_eq!(found(&grid_of(speeds, vec![f32::NAN; 200])), stops);
+    }
 }

@@ -116,6 +116,20 @@ mod tests {
     use super::*;
 
     #[test]
+    fn the_largest_is_found_wherever_it_stands() {
+        for length in 1..10 {
+            for at in 0..length {
+                let values: Vec<f64> = (0..length).map(|index| if index == at { 7.0 } else { 3.0 }).collect();
+                assert_eq!(largest(&values, 0.0), 7.0, "{at} of {length}");
+                assert_eq!(largest(&values, 8.0), 8.0);
+                let unknown: Vec<f64> =
+                    values.iter().map(|&value| if value > 5.0 { f64::NAN } else { value }).collect();
+                assert_eq!(largest(&unknown, 0.0), if length > 1 { 3.0 } else { 0.0 }, "{at} of {length}");
+            }
+        }
+    }
+
+    #[test]
     fn spread_is_that_of_a_sample() {
         // Own example, recomputed by hand: 2.3546 % as a sample, 2.1061 % as a population.
         let speeds = [2.40, 2.35, 2.45, 2.30, 2.38];

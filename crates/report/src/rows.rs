@@ -431,4 +431,16 @@ mod tests {
         check_units::<NoteRow>();
         check_units::<ColumnRow>();
     }
+
+    #[test]
+    fn a_moment_is_the_same_in_binary_forms_and_as_text() {
+        #[derive(Debug, PartialEq, serde::Serialize, serde::Deserialize)]
+        struct Told(#[serde(with = "as_moment")] Option<DateTime<Utc>>);
+        for text in ["\"2026-03-02T06:00:00.250Z\"", "\"1969-12-31T23:59:59.999999999Z\"", "null"] {
+            let told: Told = serde_json::from_str(text).unwrap();
+            assert_eq!(serde_json::to_string(&told).unwrap(), text);
+            let bytes = postcard::to_stdvec(&told).unwrap();
+            assert_eq!(postcard::from_bytes::<Told>(&bytes).unwrap(), told);
+        }
+    }
 }

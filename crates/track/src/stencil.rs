@@ -316,6 +316,23 @@ mod tests {
     }
 
     #[test]
+    fn a_mark_waits_for_the_point_that_is_taken() {
+        let stencil = stencil_of(POINT, &values());
+        let mut odd = POINT.to_vec();
+        odd[place_of(b"-41.5500098")].copy_from_slice(b"-91.0000000");
+        let mut collector = Collector::new(&ReadSettings::default());
+        collector.begin_session(Sport::Unknown);
+        let mut take = |point: &[u8], mark: Option<MarkKind>| {
+            mark.into_iter().for_each(|kind| collector.mark(kind));
+            let found = stencil.take(&[point, b"<trkpt lat='1'>"].concat(), 0, 1, &mut collector);
+            (found.is_some(), collector.sessions[0].marks.iter().map(|mark| mark.index).collect::<Vec<_>>())
+        };
+        assert_eq!(take(POINT, Some(MarkKind::Lap)), (true, vec![]));
+        assert_eq!(take(&odd, Some(MarkKind::Lap)), (false, vec![]));
+        assert_eq!(take(POINT, None), (true, vec![1]));
+    }
+
+    #[test]
     fn numbers_are_those_that_stand_there() {
         let next = POINT.to_vec();
         let with = |text: &[u8], other: &[u8]| {

@@ -26,6 +26,29 @@ fn l3_a_lost_signal_is_noted_and_bridged() {
 }
 
 #[test]
+fn a_signal_that_is_lost_while_points_go_on_is_noted_too() {
+    let of = |lost: std::ops::Range<u32>| {
+        let point = |second: u32| {
+            let degrees = 41.5 + f64::from(second) * 2.5 / 111_000.0;
+            let position = format!(
+                "<Position><LatitudeDegrees>{degrees:.7}</LatitudeDegrees><LongitudeDegrees>2.5</LongitudeDegrees></Position>"
+            );
+            let position = if lost.contains(&second) { "" } else { &position };
+            let time = format!("2025-03-01T10:{:02}:{:02}Z", second / 60, second % 60);
+            format!("<Trackpoint><Time>{time}</Time>{position}</Trackpoint>")
+        };
+        let points: String = (0..240).map(point).collect();
+        let text = format!(
+            "<TrainingCenterDatabase><Activities><Activity Sport=\"Running\"><Lap><Track>{points}</Track></Lap></Activity></Activities></TrainingCenterDatabase>"
+        );
+        let reading =
+            boutwise_track::read_text(text.as_bytes(), &boutwise_track::ReadSettings::default()).unwrap();
+        kinds(&reading.recordings[0].notes).contains(&NoteKind::LostSignal)
+    };
+    assert_eq!([of(100..170), of(100..150), of(0..0)], [true, false, false]);
+}
+
+#[test]
 fn l4_wild_positions_before_the_fix_are_no_distance() {
     let recording = session("L4-wild-before-the-fix.gpx");
     assert_eq!((recording.points.len(), present(recording.points.latitude_deg())), (60, 57));
