@@ -101,15 +101,16 @@ fn of_said(said: &Correction, judged: &Judged<'_>) -> Option<String> {
         .filter(|(of, planned)| *of == index && planned.session == session)
         .map(|(_, planned)| planned)
         .collect();
+    let counts = of_it.iter().any(|planned| planned.outcome == Outcome::Said);
     if let Some(recording) = of_it.iter().flat_map(|planned| &planned.recordings).next()
-        && !of_it.iter().any(|planned| planned.outcome == Outcome::Said)
+        && !counts
     {
         let outing = judged.audit.outings[*recording].outing;
         let file = &judged.sessions[judged.dated[outing]].name.file;
         return Some(format!("{label}, {number} has a recording, {file}, which counts: the row can go"));
     }
     let is_ahead = |planned: &&&PlannedSession| planned.outcome == Outcome::Ahead;
-    if let Some(due) = of_it.iter().find(is_ahead).and_then(|planned| planned.day) {
+    if let Some(due) = of_it.iter().find(is_ahead).and_then(|planned| planned.day).filter(|_| !counts) {
         return Some(format!("{label}, {number} falls due on {due}: the row counts from that day on"));
     }
     (having.len() > 1).then(|| {

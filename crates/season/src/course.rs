@@ -379,8 +379,12 @@ impl Course<'_> {
         let is_to_come = |row: &DueSession| {
             row.session < session && row.recordings.is_empty() && row.day.is_some_and(|day| day > said)
         };
-        let to_come: Vec<usize> =
-            self.rows.extract_if(.., |row| is_to_come(row)).map(|row| row.session).collect();
+        // What was done without a recording, ahead of its day, is done.
+        let is_said = &self.is_said;
+        let to_come: Vec<usize> = (self.rows)
+            .extract_if(.., |row| is_to_come(row) && !is_said[row.session])
+            .map(|row| row.session)
+            .collect();
         let since: Vec<Done> = self.done.iter().filter(|done| done.day > said).copied().collect();
         let comes_next = since.iter().position(|done| done.session >= session);
         let before = &since[..comes_next.unwrap_or(since.len())];

@@ -66,6 +66,7 @@ mod sheet;
 mod squad;
 mod standing;
 mod verdict;
+mod visit;
 mod warning_sign;
 mod weeks;
 mod wording;

@@ -181,10 +181,12 @@ pub(crate) const KEEPING: &str =
 /// Everything that a proposal looks at.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Situation {
-    /// Sessions of the current block in which running and walking could be told apart, oldest first; those before a long
-    /// break in which a block went by unseen left out.
+    /// Sessions of the current block in which running and walking could be told apart, oldest first; left out are those before a
+    /// long break, and those before the block was begun again.
     pub sessions: Vec<SessionEvidence>,
-    /// Sessions on other blocks, or before such a break, since the last good session of all: their pain counts.
+    /// Whether the block was begun again after sessions of another one.
+    pub is_begun_again: bool,
+    /// All other sessions since the last good session of all: their pain counts.
     pub elsewhere: Vec<SessionEvidence>,
     /// Why the other sessions of the current block can't be told, one for each.
     pub untold: Vec<Untold>,
@@ -532,7 +534,10 @@ fn hold_reason(
         let reason = match (situation.break_days, window.len()) {
             (Some(days), _) => {
                 let since = times(good, "good session");
-                format!("{since} since a break of {days} days in which a block went by, {needed} are needed")
+                format!("{since} since a break of {days} days, {needed} are needed")
+            }
+            (None, 1) if situation.is_begun_again => {
+                format!("one session since this block was begun again, {needed} good ones are needed")
             }
             (None, 1) => format!("one session of this block so far, {needed} good ones are needed"),
             (None, all) => format!("{good} of the last {all} sessions were good, {needed} are needed"),

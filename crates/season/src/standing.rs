@@ -6,6 +6,7 @@ use chrono::{Days, NaiveDate};
 use crate::audit::{plan_after, plan_on};
 use crate::course::Words;
 use crate::evidence::{Notes, from_match};
+use crate::visit::Visit;
 use crate::{
     AthleteInput, Outcome, Outing, OutingAudit, Pause, PlanInUse, PlannedSession, Rhythm, Role, Rules,
     SessionEvidence, SessionId, Untold, Verdict,
@@ -42,8 +43,11 @@ pub(crate) struct Standing<'a> {
     newest_unseen_run: Option<NaiveDate>,
     /// The newest day on which something was laid on a plan, told apart or not.
     pub(crate) newest_laid: Option<NaiveDate>,
-    /// A long break in which a block went by without a session: its days, and the day of the return.
-    pub(crate) unseen_break: Option<(i64, NaiveDate)>,
+    /// The newest break that is too long to go on from, where sessions of the current block lie before it: its days, and the day
+    /// of the return.
+    pub(crate) long_break: Option<(i64, NaiveDate)>,
+    /// What was done of the current block since it was begun, or begun again.
+    visit: Visit,
     /// The sessions of all plans.
     planned: &'a [(usize, PlannedSession)],
     input: AthleteInput<'a>,
@@ -71,6 +75,7 @@ impl<'a> Standing<'a> {
         let newest =
             sessions.clone().next_back().map(|(_, place)| place).filter(|(plan, _)| Some(*plan) == current);
         let place = newest.or(current.map(|plan| (plan, 0)));
+        let visit = Visit::newest(place, outings, input);
         let mut laid: Vec<(SessionEvidence, NaiveDate, (usize, usize))> = Vec::new();
         for (audit, place) in sessions.clone() {
             let outing = &input.outings[audit.outing];
@@ -92,7 +97,8 @@ impl<'a> Standing<'a> {
             let number = session.session.number;
             if Some((*plan, session.session.block)) == place && session.outcome != Outcome::Excused {
                 attempted.retain(|before| *before != number);
-                attempted.extend(session.outcome.is_attended().then_some(number));
+                let is_attempted = visit.counts(session);
+                attempted.extend(is_attempted.then_some(number));
             }
         }
         let newest_laid = sessions.clone().map(|(audit, _)| input.outings[audit.outing].day()).max();
@@ -107,13 +113,17 @@ impl<'a> Standing<'a> {
             .collect();
         let mut run_or_said = [&runs[..], &said].concat();
         run_or_said.sort();
-        let unseen_break = unseen_break(&run_or_said, place, planned, &input.settings.rules);
+        let in_block =
+            |day: &dyn Fn(NaiveDate) -> bool| laid.iter().any(|(_, of, at)| Some(*at) == place && day(*of));
+        let long_break = long_break(&run_or_said, &input.settings.rules)
+            .filter(|(_, back)| in_block(&|day| visit.holds(day) && day < *back));
         let is_untold = |audit: &OutingAudit| audit.outcome == Some(Outcome::Unresolvable);
         let untold_days =
             (outings.iter().filter(|audit| is_untold(audit))).map(|audit| input.outings[audit.outing].day());
         let newest_unseen_run = untold_days.chain(said).max();
+        let is_of_visit = |audit: &OutingAudit| visit.holds(input.outings[audit.outing].day());
         let untold = sessions
-            .filter(|(audit, at)| Some(*at) == place && is_untold(audit))
+            .filter(|(audit, at)| Some(*at) == place && is_untold(audit) && is_of_visit(audit))
             .map(|(audit, _)| Untold::of(input.outings[audit.outing].resolvable, audit.recorded_pct))
             .collect();
         Self {
@@ -122,7 +132,8 @@ impl<'a> Standing<'a> {
             runs,
             newest_unseen_run,
             newest_laid,
-            unseen_break,
+            long_break,
+            visit,
             untold,
             attempted,
             free: words.free(),
@@ -130,6 +141,11 @@ impl<'a> Standing<'a> {
             planned,
             input: *input,
         }
+    }
+
+    /// Whether the current block was begun again after sessions of another one.
+    pub(crate) fn is_begun_again(&self) -> bool {
+        self.visit.is_another()
     }
 
     /// Whether nothing of the current block was done yet.
@@ -151,8 +167,8 @@ impl<'a> Standing<'a> {
         sessions.into_iter().rev().take(count).rev().collect()
     }
 
-    /// Evidence of the current block's sessions since a break in which a block went by unseen, and of all others since the
-    /// last good session.
+    /// Evidence of the current block's sessions since it was begun, or begun again, and since a long break; and of all others
+    /// since the last good session.
     pub(crate) fn of_block(
         &self,
         notes: &Notes<'_>,
@@ -161,9 +177,10 @@ impl<'a> Standing<'a> {
         if self.laid.is_empty() {
             return (Vec::new(), self.since_good(notes, rules));
         }
-        let back = self.unseen_break.map(|(_, back)| back);
-        let in_block =
-            |day: NaiveDate, place| Some(place) == self.place && back.is_none_or(|back| day >= back);
+        let back = self.long_break.map(|(_, back)| back);
+        let in_block = |day: NaiveDate, place| {
+            Some(place) == self.place && self.visit.holds(day) && back.is_none_or(|back| day >= back)
+        };
         let all = self.laid_with(notes);
         let last_good = all.iter().rposition(|evidence| evidence.is_good(rules));
         let (mut of_block, mut elsewhere) = (Vec::new(), Vec::new());
@@ -232,8 +249,9 @@ impl<'a> Standing<'a> {
         let (block, number) = match verdict {
             Verdict::Advance => match open {
                 Some(number) => (block, number),
-                None if block + 1 < blocks.len() => (block + 1, self.first_open(plan, block + 1)),
-                None => return None,
+                // What was done without a recording lies behind, too.
+                None => (block + 1..blocks.len())
+                    .find_map(|block| Some((block, self.first_open(plan, block)?)))?,
             },
             Verdict::Ease if block > 0 => (block - 1, 1),
             Verdict::Stop | Verdict::Hold | Verdict::Ease => (block, open.unwrap_or(last)),
@@ -255,14 +273,15 @@ impl<'a> Standing<'a> {
         }
     }
 
-    /// The first session of a block that was never attempted; the first one where all were.
-    fn first_open(&self, plan: usize, block: usize) -> u32 {
-        let of_block =
-            |(of, session): &&(usize, PlannedSession)| *of == plan && session.session.block == block;
-        let mut sessions = self.planned.iter().filter(of_block);
-        sessions
-            .find(|(_, session)| !session.outcome.is_attended())
-            .map_or(1, |(_, open)| open.session.number)
+    /// The first session of a later block that was not attempted, since the current one was begun again where it was; `None`
+    /// where all were.
+    fn first_open(&self, plan: usize, block: usize) -> Option<u32> {
+        let is_open = |number: &u32| {
+            let id = SessionId { block, number: *number };
+            let mut of_it = self.planned.iter().filter(|(of, session)| *of == plan && session.session == id);
+            !of_it.any(|(_, session)| self.visit.counts_later(session))
+        };
+        (1..=self.plans[plan].plan.blocks[block].sessions).find(is_open)
     }
 
     /// The first session of a plan that falls due after the day judged from, by the plan's own days.
@@ -328,25 +347,8 @@ fn surely_done_pct(audit: &OutingAudit, outing: &Outing, plans: &[PlanInUse<'_>]
 /// How far ahead a day for the next session is looked for (own choice: longer than any absence in a season).
 const DAYS_AHEAD_MOST: usize = 370;
 
-/// The newest break that is too long to go on from, if a block of the current plan went by in it without a session.
-fn unseen_break(
-    runs: &[NaiveDate],
-    place: Option<(usize, usize)>,
-    planned: &[(usize, PlannedSession)],
-    rules: &Rules,
-) -> Option<(i64, NaiveDate)> {
-    let (left, back) = runs
-        .windows(2)
-        .map(|pair| (pair[0], pair[1]))
-        .rfind(|(left, back)| (*back - *left).num_days() > i64::from(rules.gap_back_days))?;
-    let (plan, _) = place?;
-    let went_by = planned
-        .chunk_by(|a, b| (a.0, a.1.session.block) == (b.0, b.1.session.block))
-        .filter(|block| block[0].0 == plan)
-        .any(|block| {
-            let in_break = |day: NaiveDate| left < day && day <= back;
-            block.iter().all(|(_, session)| session.due && !session.outcome.is_attended())
-                && block.iter().any(|(_, session)| session.day.is_some_and(in_break))
-        });
-    went_by.then(|| ((back - left).num_days(), back))
+/// The newest break that is too long to go on from: its days, and the day of the return.
+fn long_break(runs: &[NaiveDate], rules: &Rules) -> Option<(i64, NaiveDate)> {
+    let breaks = runs.windows(2).map(|pair| ((pair[1] - pair[0]).num_days(), pair[1]));
+    breaks.rev().find(|(days, _)| *days > i64::from(rules.gap_back_days))
 }

@@ -442,6 +442,21 @@ fn after_a_break_in_which_a_block_went_by_one_good_session_does_not_advance() {
 }
 
 #[test]
+fn a_recording_of_next_to_nothing_is_no_attempt() {
+    // The session takes 30 minutes, of which so many seconds were recorded, and nothing can be told of them.
+    let with = |seconds: f64| {
+        let bouts = vec![Bout::new(Kind::Walk, 0.0, seconds)];
+        let third = Outing { bouts, resolvable: false, ..first(5) };
+        Case::new(vec![first(1), first(3), third]).audit(5)
+    };
+    let audit = with(60.0);
+    assert_eq!((places(&audit).as_str(), audit.attendance.attended), ("A1 A2 A3", 3));
+    assert_eq!((audit.proposal.verdict, next(&audit).as_str()), (Some(Verdict::Advance), "A3"));
+    let audit = with(900.0);
+    assert_eq!((audit.proposal.verdict, next(&audit).as_str()), (Some(Verdict::Advance), "B1"));
+}
+
+#[test]
 fn a_goal_that_was_reached_is_said_first_and_kept_at_the_plans_end() {
     let text = "goal = '3 km'\n[[block]]\nevery_days = 2\nsession = '21:00 run'\n[[block]]\nevery_days = 2\nsession = '27:00 run'";
     let plan = Plan::parse(text, "p").unwrap();

@@ -43,10 +43,11 @@ pub(super) fn propose(
     let situation = Situation {
         sessions,
         elsewhere,
+        is_begun_again: standing.is_begun_again(),
         untold: standing.untold.clone(),
         nothing_recorded: past.is_empty(),
         days_since_run: newest_run.map(|day| (input.as_of - day).num_days()),
-        break_days: standing.unseen_break.map(|(days, _)| days),
+        break_days: standing.long_break.map(|(days, _)| days),
         warning_signs: notes.open_warning_signs(),
         noted: notes.named(standing.last_good(notes, rules), rules),
         next_step: next_step(input, standing, past),

@@ -442,7 +442,11 @@ pub(super) fn planned_sessions(
         said.retain(|session| !ahead.contains(session));
         rows = course(&said);
     }
+    // What was done without a recording was done once: what falls due again is open again.
+    let mut open_said = said;
     let of = |row: DueSession| {
+        let is_said = open_said.iter().position(|session| *session == row.session && row.due);
+        let is_said = is_said.map(|at| open_said.swap_remove(at)).is_some();
         let id = ids[row.session];
         let planned_run_s = plan.session(id).run_s;
         // The fullest of those that can be told, the first of equals; a walk by how much of it was walked.
@@ -460,7 +464,7 @@ pub(super) fn planned_sessions(
         let outcome = match (best, row.recordings.first()) {
             (Some((.., outcome)), _) => outcome,
             (None, Some(first)) => outings[*first].outcome.unwrap_or(Outcome::Unresolvable),
-            (None, None) if said.contains(&row.session) && row.due => Outcome::Said,
+            (None, None) if is_said => Outcome::Said,
             (None, None) if row.excused => Outcome::Excused,
             (None, None) if row.due => Outcome::Missed,
             (None, None) => Outcome::Ahead,
