@@ -5,8 +5,9 @@
 //! how it stands out from what is beside it and how sharply, for how long, whether there were others like it, and what the
 //! heart did. For a session: that there were as many runs. What makes that wrong are walks of a few seconds that look like a
 //! dip at a crossing, and steep ways that look like a walk; so beside the doubts of its bouts there speak for it how even its
-//! paces are, how often there is a point, what the heart did meanwhile, and how much there was to be missed. Logistic functions weigh that in; their
-//! weights are made by `cargo run --release -p boutwise-truth --example fit-confidence`, which prints how far they lie from
+//! paces are, how often there is a point, what the heart did meanwhile, and how much there was to be missed. What speaks for
+//! the session then speaks for each bout that is stated in it: one that is beside the point is seldom alone. Logistic functions
+//! weigh that in; their weights are made by `cargo run --release -p boutwise-truth --example fit-confidence`, which prints how far they lie from
 //! those in `fitted.rs`.
 
 mod fitted;
@@ -40,11 +41,13 @@ pub enum Model {
     RunAlone,
     /// A session in which only walks were.
     WalkAlone,
+    /// A bout that is stated, once the session is known.
+    Stated,
 }
 
 impl Model {
     /// All of them.
-    pub const ALL: [Self; 9] = [
+    pub const ALL: [Self; 10] = [
         Self::WalkBetween,
         Self::RunBetween,
         Self::WalkAtAStop,
@@ -54,6 +57,7 @@ impl Model {
         Self::TwoKinds,
         Self::RunAlone,
         Self::WalkAlone,
+        Self::Stated,
     ];
 }
 
@@ -128,14 +132,14 @@ impl Product {
     }
 }
 
-/// The products that a function weighs besides the terms; none of a session.
+/// The products that a function weighs besides the terms; none of a session or of a stated bout.
 pub fn products_of(model: Model) -> &'static [Product] {
     PRODUCTS.get(model as usize).copied().unwrap_or_default()
 }
 
 /// Weights of the logistic functions, term by term; `Default` is what was fitted.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Coefficients(pub [Vec<f64>; 9]);
+pub struct Coefficients(pub [Vec<f64>; 10]);
 
 impl Coefficients {
     /// The weights of one of them.
@@ -206,6 +210,8 @@ const SURE_M_PER_S: [f64; 2] = [1.95, 1.65];
 const SURE_NATS_PER_M_PER_S: f64 = 15.0;
 /// Stand: constant, and weights of the log of its evidence and of the log duration.
 const STAND: [f64; 3] = [-7.192, 0.887, 3.225];
+/// Bound of the log odds of a session that go into those of its stated bouts.
+const SESSION_BOUND: f64 = 8.0;
 /// Least evidence in nats that is told apart from none.
 const LEAST_NATS: f64 = 0.1;
 /// Least noise that is told apart from none, in m²/s.
@@ -363,11 +369,7 @@ impl BoutEvidence {
     /// Probability that the bout has its kind and at least half of its extent right.
     pub(crate) fn confidence(&self, coefficients: &Coefficients) -> f64 {
         let weights = coefficients.of(self.model());
-        let beyond = match self.kind {
-            WALK => SURE_M_PER_S[WALK] - self.speed_m_per_s,
-            _ => self.speed_m_per_s - SURE_M_PER_S[RUN],
-        };
-        logistic(self.log_odds(weights).min(SURE_NATS_PER_M_PER_S * beyond))
+        logistic(self.log_odds(weights).min(most_log_odds(self.kind, self.speed_m_per_s)))
     }
 
     /// Which function weighs it.
@@ -424,6 +426,36 @@ impl BoutEvidence {
             Term::Share => (self.kind_share + LEAST_KIND_SHARE).ln(),
         })
     }
+}
+
+/// Most log odds of a walk or a run at a speed, whatever else speaks for it.
+fn most_log_odds(kind: usize, speed_m_per_s: f64) -> f64 {
+    let beyond_m_per_s = match kind {
+        WALK => SURE_M_PER_S[WALK] - speed_m_per_s,
+        _ => speed_m_per_s - SURE_M_PER_S[RUN],
+    };
+    SURE_NATS_PER_M_PER_S * beyond_m_per_s
+}
+
+/// What a stated bout is weighed from once its session is known: one for the constant, its own log odds, and those that the
+/// number of runs is right.
+pub(crate) fn terms_of_stated(confidence: f64, session_log_odds: f64) -> [f64; 3] {
+    [
+        1.0,
+        log_odds(confidence).clamp(-BOUT_BOUND, BOUT_BOUND),
+        session_log_odds.clamp(-SESSION_BOUND, SESSION_BOUND),
+    ]
+}
+
+/// Probability that a stated walk or run is right, from its own and the log odds of its session.
+pub(crate) fn stated_confidence(
+    (kind, speed_m_per_s): (usize, f64),
+    confidence: f64,
+    session_log_odds: f64,
+    coefficients: &Coefficients,
+) -> f64 {
+    let odds = weighed(&terms_of_stated(confidence, session_log_odds), coefficients.of(Model::Stated));
+    logistic(odds.min(most_log_odds(kind, speed_m_per_s)))
 }
 
 fn weighed(terms: &[f64], weights: &[f64]) -> f64 {
@@ -580,9 +612,10 @@ mod tests {
     #[test]
     fn every_function_has_a_weight_for_each_of_its_terms() {
         for model in Model::ALL {
-            let terms = match products_of(model).len() {
-                0 => SESSION_TERMS,
-                products => Term::ALL.len() + products,
+            let terms = match (model, products_of(model).len()) {
+                (Model::Stated, _) => terms_of_stated(0.5, 0.0).len(),
+                (_, 0) => SESSION_TERMS,
+                (_, products) => Term::ALL.len() + products,
             };
             assert_eq!(Coefficients::default().of(model).len(), terms, "{model:?}");
         }
@@ -627,6 +660,24 @@ mod tests {
                         assert!(confidence < 0.15, "{bout:?} {confidence}");
                     }
                 }
+            }
+        }
+    }
+
+    #[test]
+    fn a_sure_session_speaks_for_its_bouts_and_not_for_what_legs_cannot_do() {
+        let coefficients = Coefficients::default();
+        let of = |bout, confidence, session| stated_confidence(bout, confidence, session, &coefficients);
+        let walk = (WALK, 1.4);
+        assert!(of(walk, 0.8, 3.0) > of(walk, 0.8, 0.0) && of(walk, 0.8, 0.0) > of(walk, 0.8, -3.0));
+        assert!(of(walk, 0.9, 1.0) > of(walk, 0.6, 1.0));
+        assert_eq!(of(walk, 0.9, 90.0), of(walk, 0.9, f64::INFINITY));
+        for bout in [(WALK, 2.1), (RUN, 1.5)] {
+            assert!(of(bout, 1.0, f64::INFINITY) < 0.15, "{bout:?}");
+        }
+        for confidence in [0.0, 0.5, 1.0] {
+            for session in [f64::NEG_INFINITY, 0.0, f64::INFINITY] {
+                assert!((0.0..=1.0).contains(&of(walk, confidence, session)));
             }
         }
     }

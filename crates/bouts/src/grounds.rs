@@ -2,7 +2,7 @@
 
 use boutwise_track::Recording;
 
-use crate::confidence::{BoutEvidence, Coefficients, Model, logistic};
+use crate::confidence::{BoutEvidence, Coefficients, Model, logistic, terms_of_stated};
 use crate::decode::Part;
 use crate::evidence::RUN;
 use crate::segment::decode;
@@ -30,6 +30,8 @@ pub struct Grounds {
     pub decoded: Vec<BoutGrounds>,
     /// Bouts that are left once doubtful ones became one with what is around them.
     pub stated: Vec<BoutGrounds>,
+    /// The same bouts, weighed once more with the session.
+    pub with_session: Vec<BoutGrounds>,
     /// Which logistic function weighs the session.
     pub model: Model,
     /// Its terms.
@@ -58,12 +60,20 @@ pub fn grounds(
         evidence.probability = probability;
     }
     let stated = bouts(&decoded.found.parts, &settled);
+    let log_odds = session.log_odds(coefficients);
+    let moving = decoded.found.parts.iter().filter(|part| !part.stop);
+    let with_session = stated.iter().zip(moving).map(|(bout, part)| BoutGrounds {
+        model: Model::Stated,
+        terms: terms_of_stated(part.probability, log_odds).to_vec(),
+        ..bout.clone()
+    });
     Some(Grounds {
+        with_session: with_session.collect(),
         decoded: as_decoded,
         stated,
         model: session.model(),
         terms: session.terms().to_vec(),
-        confidence: logistic(session.log_odds(coefficients)),
+        confidence: logistic(log_odds),
     })
 }
 

@@ -6,7 +6,7 @@ use crate::assemble::{bouts, series};
 use crate::bounds::{Bounds, Doubts, bounds};
 use crate::cadence::Cadence;
 use crate::climb::on_the_level;
-use crate::confidence::{Coefficients, SessionEvidence, logistic};
+use crate::confidence::{Coefficients, SessionEvidence, logistic, stated_confidence};
 use crate::decode::Part;
 use crate::doubt::Settled;
 use crate::drives::segment_around_drives;
@@ -101,6 +101,7 @@ pub(crate) fn segment_on_foot(recording: &Recording, settings: &SegmentSettings)
     let bounds = informed.then(|| decoded.bounds(&joined, [likely, confidence], settings)).flatten();
     // At an even pace at which some jog others walk, and no run is certain.
     let bounds = bounds.map(|bounds| if even_pace { bounds.or_nothing() } else { bounds });
+    decoded.know_the_session(level, log_odds, &Coefficients::default());
     let resolution_s = decoded.resolution_s();
     let Decoded { frame, found, by_cadence, .. } = decoded;
     let pieces = found.pieces(&frame);
@@ -223,6 +224,20 @@ impl Decoded {
         }
         let (session, settled) = self.judge_session(grid, settings, coefficients);
         (session.log_odds(coefficients), settled.joined)
+    }
+
+    /// Weighs the confidence of each bout that is stated with that of the session; cadence speaks for each by itself.
+    fn know_the_session(&mut self, grid: &Grid, log_odds: f64, coefficients: &Coefficients) {
+        if self.by_cadence {
+            return;
+        }
+        let middle_m_per_s = self.found.levels.middle();
+        for part in self.found.parts.iter_mut().filter(|part| !part.stop) {
+            let (length_m, known_s) = grid.trusted(part.cells.clone());
+            let speed_m_per_s = if known_s > 0.0 { length_m / known_s } else { middle_m_per_s };
+            part.probability =
+                stated_confidence((part.kind, speed_m_per_s), part.probability, log_odds, coefficients);
+        }
     }
 
     /// Slow noise over the squared difference of the levels, in seconds: how long it takes to tell them apart.

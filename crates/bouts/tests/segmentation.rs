@@ -1,7 +1,7 @@
 //! Segmentation as its users see it: made sessions with known truth, the properties that hold for any recording, and
 //! recordings that hardly are ones.
 
-use boutwise_bouts::{Kind, SegmentSettings, Segmentation, segment};
+use boutwise_bouts::{Coefficients, Kind, SegmentSettings, Segmentation, grounds, segment};
 use boutwise_track::{Mark, MarkKind, Point, Points, Position, Recording};
 use proptest::prelude::*;
 use rand::SeedableRng;
@@ -79,6 +79,32 @@ fn of_kind(found: &Segmentation, kind: Kind) -> Vec<(f64, f64)> {
 
 fn kinds(found: &Segmentation) -> Vec<Kind> {
     found.bouts.iter().map(|bout| bout.kind).collect()
+}
+
+#[test]
+fn the_confidence_of_a_bout_is_weighed_with_that_of_its_session() {
+    let weights = Coefficients::default();
+    let confidence = |terms: &[f64], weights: &[f64]| {
+        let odds: f64 = terms.iter().zip(weights).map(|(term, weight)| term * weight).sum();
+        1.0 / (1.0 + (-odds).exp())
+    };
+    let mut moved = [0, 0];
+    for seed in 0..20 {
+        let recording = Made::six_reps(seed).recording();
+        let found = segmented(&recording);
+        let known = grounds(&recording, &SegmentSettings::default(), &weights).unwrap();
+        let bouts = found.bouts.iter().filter(|bout| matches!(bout.kind, Kind::Run | Kind::Walk));
+        for (bout, (alone, with_session)) in bouts.zip(known.stated.iter().zip(&known.with_session)) {
+            let expected = confidence(&with_session.terms, weights.of(with_session.model));
+            // A speed that is no walk's or run's holds it lower.
+            assert!(bout.confidence <= expected + 1e-9, "{bout:?} {expected}");
+            let alone = confidence(&alone.terms, weights.of(alone.model));
+            moved[usize::from(bout.confidence > alone)] +=
+                usize::from((bout.confidence - alone).abs() > 1e-4);
+        }
+    }
+    // A sure session speaks for its bouts, a doubtful one against them.
+    assert!(moved[0] > 0 && moved[1] > 0, "{moved:?}");
 }
 
 #[test]

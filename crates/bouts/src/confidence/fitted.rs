@@ -98,10 +98,10 @@ pub(super) const PRODUCTS: [&[Product]; 6] = [
     ],
 ];
 
-/// The fitted weights, in the order of [`Model::ALL`]: those of bouts by `fit-confidence 2500`, those of sessions with these by
-/// `fit-confidence 2500 sessions`. No unit; they are log odds for each unit of a term.
+/// The fitted weights, in the order of [`Model::ALL`]: those of bouts by `fit-confidence 2500`, those of sessions and
+/// of stated bouts with these by `fit-confidence 2500 sessions`. No unit; they are log odds for each unit of a term.
 #[allow(clippy::approx_constant, reason = "weights that come near a constant by chance")]
-pub(super) const FITTED: [&[f64]; 9] = [
+pub(super) const FITTED: [&[f64]; 10] = [
     // WalkBetween
     &[
         3.900, 0.119, -0.193, 2.476, 0.339, 1.453, 1.988, -3.398, -14.926, 0.649, -0.074, -0.083, 0.279,
@@ -153,4 +153,6 @@ pub(super) const FITTED: [&[f64]; 9] = [
         -1.646, 0.000, -0.964, 0.744, -0.041, 1.194, 0.208, 0.000, -2.406, 1.775, 0.000, 0.000, 0.000, 0.000,
         0.000, 0.000, 0.175, 0.000, 1.114, 2.229, 0.000, 5.519, 0.000, -4.096, 0.000,
     ],
+    // Stated
+    &[0.551, 0.772, 0.236],
 ];

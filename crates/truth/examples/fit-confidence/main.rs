@@ -71,23 +71,25 @@ fn main() -> Result<(), Box<dyn Error>> {
             return Ok(());
         }
         Some(word) => return Err(format!("expected sessions, products or nothing, found {word:?}").into()),
-        None => &Model::ALL,
+        None => &Model::ALL[..Model::Stated as usize],
     };
     let drawn = invented(0, sessions);
     let open = open_recordings()?;
     let fresh = invented(FIRST_FRESH_SEED, sessions / 3);
     let old = Coefficients::default();
     let mut new = old.clone();
-    let mut examples = Vec::new();
     // What is joined hangs on the weights of bouts alone.
-    let rounds = if which.len() < Model::ALL.len() { 1 } else { ROUNDS };
+    let rounds = if which.contains(&Model::WalkBetween) { ROUNDS } else { 1 };
     for round in 0..rounds {
-        examples = examples_of(&drawn, &open, &new);
+        let examples = examples_of(&drawn, &open, &new);
         for &model in which {
             new.0[model as usize] = fit(&chosen(&examples, model, |_| true));
         }
         eprintln!("round {} of {rounds}: {} examples", round + 1, examples.len());
     }
+    // What is stated is weighed with its session, which hangs on all the others.
+    let examples = examples_of(&drawn, &open, &new);
+    new.0[Model::Stated as usize] = fit(&chosen(&examples, Model::Stated, |_| true));
     println!("Weights, as they stand in the code:\n");
     for model in Model::ALL {
         let weights: Vec<String> =
@@ -143,7 +145,7 @@ fn main() -> Result<(), Box<dyn Error>> {
     let mut open_answers = Vec::new();
     for &left_out in &open_sessions {
         let mut without = new.clone();
-        for &model in which {
+        for &model in which.iter().chain([&Model::Stated]) {
             without.0[model as usize] = fit(&chosen(&examples, model, |open| open != Some(left_out)));
         }
         for known in open.iter().filter(|known| known.open == Some(left_out)) {
@@ -248,7 +250,7 @@ fn answer(known: &Known, coefficients: &Coefficients) -> Answer {
         right: session_right(known, &grounds.stated),
         confidence: grounds.confidence,
         bouts: grounds
-            .stated
+            .with_session
             .into_iter()
             .map(|bout| {
                 let confidence = logistic(&bout.terms, coefficients.of(bout.model));
@@ -375,7 +377,8 @@ fn examples_of_one(known: &Known, coefficients: &Coefficients) -> Vec<Labelled> 
         let right = right(&known.truth, bout);
         (bout.model, known.open, Example { terms: bout.terms.clone(), right, weight: known.weight })
     };
-    let mut examples: Vec<Labelled> = grounds.decoded.iter().chain(&grounds.stated).map(bout).collect();
+    let bouts = grounds.decoded.iter().chain(&grounds.stated).chain(&grounds.with_session);
+    let mut examples: Vec<Labelled> = bouts.map(bout).collect();
     let right = count_right(known, &grounds.stated);
     let session = Example { terms: grounds.terms.clone(), right, weight: known.session_weight };
     examples.push((grounds.model, known.open, session));
