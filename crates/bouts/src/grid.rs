@@ -217,8 +217,7 @@ impl Grid {
         let mut headings = Headings::default();
         headings.fill(self, half_width_s);
         // How far each cell is off steady movement, NaN where that is not known.
-        let (mut along_off, mut cross_off) = (vec![f64::NAN; cells], vec![f64::NAN; cells]);
-        let mut along = vec![0.0; cells];
+        let [mut along, mut along_off, mut cross_off] = [(); 3].map(|()| vec![f64::NAN; cells]);
         let steps = self.east_m.iter().zip(&self.north_m).zip(&self.weight).zip(headings.all());
         let found = along.iter_mut().zip(&mut along_off).zip(&mut cross_off);
         for ((((&east_m, &north_m), &weight), heading), ((along, along_off), cross_off)) in steps.zip(found) {

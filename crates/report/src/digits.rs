@@ -85,7 +85,7 @@ pub(crate) fn push_count(value: u64, out: &mut String) {
 /// Appends digits of which the last so many are decimals.
 fn push_digits(negative: bool, digits: u64, decimals: usize, out: &mut String) {
     let (text, begin) = digits_of(negative, digits, decimals);
-    out.push_str(std::str::from_utf8(&text[begin..]).unwrap_or_default());
+    out.extend(text[begin..].iter().map(|&digit| char::from(digit)));
 }
 
 /// A sign, twenty digits and a point.

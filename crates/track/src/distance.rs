@@ -4,6 +4,7 @@ use std::ops::Range;
 
 use geographiclib_rs::{Geodesic, InverseGeodesic};
 
+use crate::points::known;
 use crate::{Points, Position};
 
 /// Half the longer axis of WGS-84 in metres (NGA TR8350.2, from memory).
@@ -21,6 +22,9 @@ const MAX_SMALL_STEP_M: f64 = 200.0;
 
 /// Latitude up to which the formula of small steps serves, in degrees.
 const MAX_SMALL_STEP_LATITUDE_DEG: f64 = 75.0;
+
+/// So many steps are worked out together (own choice).
+const STEPS_TOGETHER: usize = 64;
 
 /// The geodesic distance between two positions in metres.
 ///
@@ -88,22 +92,61 @@ impl Steps {
     #[inline(always)]
     pub(crate) fn step_m(&mut self, from: Position, to: Position) -> f64 {
         let middle_deg = 0.5 * (from.latitude_deg + to.latitude_deg);
-        let north_rad = (to.latitude_deg - from.latitude_deg).to_radians();
-        let east_rad = longitude_difference_deg(from.longitude_deg, to.longitude_deg).to_radians();
-        let mut off = (middle_deg - self.latitude_deg).to_radians();
-        if off.abs() > Self::NEAR_RAD {
+        if self.off_rad(middle_deg).abs() > Self::NEAR_RAD {
             *self = Self::at(middle_deg);
-            off = 0.0;
         }
-        let ([n0, n1, n2], [e0, e1, e2, e3]) = (self.north_m, self.east_m);
-        let north_m = north_rad * (n0 + off * (n1 + off * n2));
-        let east_m = east_rad * (e0 + off * (e1 + off * (e2 + off * e3)));
-        let small_m = (north_m * north_m + east_m * east_m).sqrt();
+        let east_deg = longitude_difference_deg(from.longitude_deg, to.longitude_deg);
+        let small_m = self.small_m(middle_deg, to.latitude_deg - from.latitude_deg, east_deg);
         if small_m <= MAX_SMALL_STEP_M && middle_deg.abs() <= MAX_SMALL_STEP_LATITUDE_DEG {
             small_m
         } else {
             geodesic_m(from, to)
         }
+    }
+
+    /// Hands over the steps from place to place, in order, each as [`Steps::step_m`] has it. Many are worked out together
+    /// without a branch, so that the compiler takes several at a time; one by one only where not all of them are small and near.
+    fn each_m(&mut self, latitude_deg: &[f64], longitude_deg: &[f64], mut take: impl FnMut(f64)) {
+        let count = latitude_deg.len().saturating_sub(1);
+        for begin in (0..count).step_by(STEPS_TOGETHER) {
+            let end = count.min(begin + STEPS_TOGETHER);
+            let ways = latitude_deg[begin..=end].windows(2).zip(longitude_deg[begin..=end].windows(2));
+            let mut steps_m = [0.0; STEPS_TOGETHER];
+            let mut are_plain = true;
+            for (step_m, (latitude_deg, longitude_deg)) in steps_m.iter_mut().zip(ways.clone()) {
+                let middle_deg = 0.5 * (latitude_deg[0] + latitude_deg[1]);
+                let east_deg = longitude_deg[1] - longitude_deg[0];
+                *step_m = self.small_m(middle_deg, latitude_deg[1] - latitude_deg[0], east_deg);
+                are_plain &= (self.off_rad(middle_deg).abs() <= Self::NEAR_RAD)
+                    & (east_deg.abs() <= 180.0)
+                    & (*step_m <= MAX_SMALL_STEP_M)
+                    & (middle_deg.abs() <= MAX_SMALL_STEP_LATITUDE_DEG);
+            }
+            if !are_plain {
+                for (step_m, (latitude_deg, longitude_deg)) in steps_m.iter_mut().zip(ways) {
+                    let place =
+                        |at| Position { latitude_deg: latitude_deg[at], longitude_deg: longitude_deg[at] };
+                    *step_m = self.step_m(place(0), place(1));
+                }
+            }
+            steps_m[..end - begin].iter().for_each(|&step_m| take(step_m));
+        }
+    }
+
+    /// Radians from the latitude whose lengths are carried on.
+    #[inline(always)]
+    fn off_rad(&self, latitude_deg: f64) -> f64 {
+        (latitude_deg - self.latitude_deg).to_radians()
+    }
+
+    /// The formula of small steps.
+    #[inline(always)]
+    fn small_m(&self, middle_deg: f64, north_deg: f64, east_deg: f64) -> f64 {
+        let off = self.off_rad(middle_deg);
+        let ([n0, n1, n2], [e0, e1, e2, e3]) = (self.north_m, self.east_m);
+        let north_m = north_deg.to_radians() * (n0 + off * (n1 + off * n2));
+        let east_m = east_deg.to_radians() * (e0 + off * (e1 + off * (e2 + off * e3)));
+        (north_m * north_m + east_m * east_m).sqrt()
     }
 }
 
@@ -133,14 +176,10 @@ pub(crate) fn over_positions_m(points: &Points, left_out: &[Range<usize>]) -> Op
     let begins = std::iter::once(0).chain(left_out.iter().map(|range| range.end));
     let ends = left_out.iter().map(|range| range.start).chain([points.len()]);
     for (begin, end) in begins.zip(ends).filter(|(begin, end)| begin < end) {
-        let degrees = points.latitude_deg()[begin..end].iter().zip(&points.longitude_deg()[begin..end]);
-        let places = degrees.map(|(&latitude_deg, &longitude_deg)| Position { latitude_deg, longitude_deg });
-        let mut places = places.filter(|place| !place.latitude_deg.is_nan());
-        let Some(mut last) = places.next() else { continue };
-        for place in places {
-            *sum_m.get_or_insert(0.0) += steps.step_m(last, place);
-            last = place;
-        }
+        let [latitude_deg, longitude_deg] =
+            [points.latitude_deg(), points.longitude_deg()].map(|degrees| &degrees[begin..end]);
+        let [latitude_deg, longitude_deg] = known([latitude_deg, longitude_deg], latitude_deg);
+        steps.each_m(&latitude_deg, &longitude_deg, |step_m| *sum_m.get_or_insert(0.0) += step_m);
     }
     sum_m
 }

@@ -1,5 +1,7 @@
 //! Points as columns: one vector a quantity, one index a point.
 
+use std::borrow::Cow;
+
 use serde::{Deserialize, Serialize};
 
 use crate::Quantity;
@@ -11,6 +13,17 @@ pub const NO_TIME: i64 = i64::MIN;
 /// several values are looked at together.
 pub(crate) fn count<T: Copy>(column: &[T], fits: impl Fn(T) -> bool) -> usize {
     column.iter().fold(0, |count: usize, &value| count.wrapping_add(usize::from(fits(value))))
+}
+
+/// Of some columns what stands where another has a value.
+pub(crate) fn known<'a, T: Copy, const N: usize>(columns: [&'a [T]; N], by: &[f64]) -> [Cow<'a, [T]>; N] {
+    let is_known = |value: &f64| !value.is_nan();
+    match count(by, f64::is_nan) {
+        0 => columns.map(Cow::Borrowed),
+        _ => columns.map(|column| {
+            column.iter().zip(by).filter(|(_, value)| is_known(value)).map(|(of, _)| *of).collect()
+        }),
+    }
 }
 
 /// A place on the WGS-84 ellipsoid, in degrees.

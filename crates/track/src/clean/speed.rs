@@ -1,9 +1,7 @@
 //! A plain speed beside each point, good enough to settle sensor questions; segmentation makes its own.
 
-use std::borrow::Cow;
-
 use crate::distance::Steps;
-use crate::points::count;
+use crate::points::known;
 use crate::timestamp::NS_PER_S;
 use crate::{Points, Position};
 
@@ -28,17 +26,6 @@ pub(super) fn speeds_m_per_s(points: &Points) -> Vec<f64> {
         over_windows(points.time_ns(), &times_ns, |from, to| totals_m[to] - totals_m[from])
     } else {
         points.speed_m_per_s().to_vec()
-    }
-}
-
-/// Of some columns what stands where another has a value.
-fn known<'a, T: Copy, const N: usize>(columns: [&'a [T]; N], by: &[f64]) -> [Cow<'a, [T]>; N] {
-    let is_known = |value: &f64| !value.is_nan();
-    match count(by, f64::is_nan) {
-        0 => columns.map(Cow::Borrowed),
-        _ => columns.map(|column| {
-            column.iter().zip(by).filter(|(_, value)| is_known(value)).map(|(of, _)| *of).collect()
-        }),
     }
 }
 
