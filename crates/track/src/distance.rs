@@ -23,8 +23,9 @@ const MAX_SMALL_STEP_M: f64 = 200.0;
 /// Latitude up to which the formula of small steps serves, in degrees.
 const MAX_SMALL_STEP_LATITUDE_DEG: f64 = 75.0;
 
-/// So many steps are worked out together (own choice).
+/// At most and at least so many steps are worked out together (own choice).
 const STEPS_TOGETHER: usize = 64;
+const FEWEST_TOGETHER: usize = 4;
 
 /// The geodesic distance between two positions in metres.
 ///
@@ -41,6 +42,24 @@ const STEPS_TOGETHER: usize = 64;
 #[inline]
 pub fn step_m(from: Position, to: Position) -> f64 {
     Steps::default().step_m(from, to)
+}
+
+/// Places as columns of one length.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Places<'a> {
+    pub(crate) latitude_deg: &'a [f64],
+    pub(crate) longitude_deg: &'a [f64],
+}
+
+impl Places<'_> {
+    /// Some of them.
+    pub(crate) fn within(self, range: Range<usize>) -> Self {
+        Self { latitude_deg: &self.latitude_deg[range.clone()], longitude_deg: &self.longitude_deg[range] }
+    }
+
+    fn at(self, index: usize) -> Position {
+        Position { latitude_deg: self.latitude_deg[index], longitude_deg: self.longitude_deg[index] }
+    }
 }
 
 /// Steps near each other: [`step_m`] with the lengths of a radian at one latitude carried on to those beside it.
@@ -104,32 +123,37 @@ impl Steps {
         }
     }
 
-    /// Hands over the steps from place to place, in order, each as [`Steps::step_m`] has it. Many are worked out together
-    /// without a branch, so that the compiler takes several at a time; one by one only where not all of them are small and near.
-    fn each_m(&mut self, latitude_deg: &[f64], longitude_deg: &[f64], mut take: impl FnMut(f64)) {
-        let count = latitude_deg.len().saturating_sub(1);
+    /// Hands over the steps from each place to the one that stands as far behind the others, each as [`Steps::step_m`] has it. Many
+    /// are worked out together without a branch, so that the compiler takes several at a time; one by one only where they
+    /// are few, or not all of them small and near.
+    pub(crate) fn each_m(&mut self, from: Places<'_>, to: Places<'_>, mut take: impl FnMut(f64)) {
+        let count = from.latitude_deg.len().min(to.latitude_deg.len());
         for begin in (0..count).step_by(STEPS_TOGETHER) {
-            let end = count.min(begin + STEPS_TOGETHER);
-            let ways = latitude_deg[begin..=end].windows(2).zip(longitude_deg[begin..=end].windows(2));
+            let block = begin..count.min(begin + STEPS_TOGETHER);
+            let (from, to) = (from.within(block.clone()), to.within(block.clone()));
             let mut steps_m = [0.0; STEPS_TOGETHER];
-            let mut are_plain = true;
-            for (step_m, (latitude_deg, longitude_deg)) in steps_m.iter_mut().zip(ways.clone()) {
-                let middle_deg = 0.5 * (latitude_deg[0] + latitude_deg[1]);
-                let east_deg = longitude_deg[1] - longitude_deg[0];
-                *step_m = self.small_m(middle_deg, latitude_deg[1] - latitude_deg[0], east_deg);
-                are_plain &= (self.off_rad(middle_deg).abs() <= Self::NEAR_RAD)
-                    & (east_deg.abs() <= 180.0)
-                    & (*step_m <= MAX_SMALL_STEP_M)
-                    & (middle_deg.abs() <= MAX_SMALL_STEP_LATITUDE_DEG);
-            }
-            if !are_plain {
-                for (step_m, (latitude_deg, longitude_deg)) in steps_m.iter_mut().zip(ways) {
-                    let place =
-                        |at| Position { latitude_deg: latitude_deg[at], longitude_deg: longitude_deg[at] };
-                    *step_m = self.step_m(place(0), place(1));
+            let mut are_plain = block.len() >= FEWEST_TOGETHER;
+            if are_plain {
+                let latitudes = from.latitude_deg.iter().zip(to.latitude_deg);
+                let longitudes = from.longitude_deg.iter().zip(to.longitude_deg);
+                for (step_m, (latitude_deg, longitude_deg)) in
+                    steps_m.iter_mut().zip(latitudes.zip(longitudes))
+                {
+                    let middle_deg = 0.5 * (latitude_deg.0 + latitude_deg.1);
+                    let east_deg = longitude_deg.1 - longitude_deg.0;
+                    *step_m = self.small_m(middle_deg, latitude_deg.1 - latitude_deg.0, east_deg);
+                    are_plain &= (self.off_rad(middle_deg).abs() <= Self::NEAR_RAD)
+                        & (east_deg.abs() <= 180.0)
+                        & (*step_m <= MAX_SMALL_STEP_M)
+                        & (middle_deg.abs() <= MAX_SMALL_STEP_LATITUDE_DEG);
                 }
             }
-            steps_m[..end - begin].iter().for_each(|&step_m| take(step_m));
+            if !are_plain {
+                for (at, step_m) in (0..block.len()).zip(&mut steps_m) {
+                    *step_m = self.step_m(from.at(at), to.at(at));
+                }
+            }
+            steps_m[..block.len()].iter().for_each(|&step_m| take(step_m));
         }
     }
 
@@ -179,7 +203,9 @@ pub(crate) fn over_positions_m(points: &Points, left_out: &[Range<usize>]) -> Op
         let [latitude_deg, longitude_deg] =
             [points.latitude_deg(), points.longitude_deg()].map(|degrees| &degrees[begin..end]);
         let [latitude_deg, longitude_deg] = known([latitude_deg, longitude_deg], latitude_deg);
-        steps.each_m(&latitude_deg, &longitude_deg, |step_m| *sum_m.get_or_insert(0.0) += step_m);
+        let places = Places { latitude_deg: &latitude_deg, longitude_deg: &longitude_deg };
+        let (from, to) = (places, places.within(1.min(latitude_deg.len())..latitude_deg.len()));
+        steps.each_m(from, to, |step_m| *sum_m.get_or_insert(0.0) += step_m);
     }
     sum_m
 }
@@ -285,6 +311,41 @@ mod tests {
                 }
             }
             assert_eq!(steps.latitude_deg, latitude_deg);
+        }
+    }
+
+    /// Steps of a walk on which some are long, cross the date line, go over high latitudes or far to the north, each as one by one.
+    #[test]
+    fn steps_worked_out_together_are_those_one_by_one() {
+        let small = |index: usize| at(52.0 + 2e-5 * index as f64, 4.0 + 1e-5 * (index % 9) as f64);
+        for odd in
+            [None, Some(at(52.0, 4.9)), Some(at(53.0, 4.0)), Some(at(75.5, 4.0)), Some(at(52.0, -179.99999))]
+        {
+            for count in [2, 3, 4, 5, 63, 64, 65, 66, 200] {
+                for place in [0, 1, 30, 64, 65, 130] {
+                    let mut places: Vec<Position> = (0..count).map(small).collect();
+                    if let (Some(odd), Some(of_odd)) = (odd, places.get_mut(place)) {
+                        *of_odd = odd;
+                    }
+                    if odd.is_some_and(|odd| odd.longitude_deg < 0.0) {
+                        places
+                            .iter_mut()
+                            .filter(|place| place.longitude_deg > 0.0)
+                            .for_each(|place| place.longitude_deg += 175.99995);
+                    }
+                    let mut steps = Steps::default();
+                    let expected: Vec<f64> =
+                        places.windows(2).map(|pair| steps.step_m(pair[0], pair[1])).collect();
+                    let [latitude_deg, longitude_deg]: [Vec<f64>; 2] = [
+                        places.iter().map(|place| place.latitude_deg).collect(),
+                        places.iter().map(|place| place.longitude_deg).collect(),
+                    ];
+                    let all = Places { latitude_deg: &latitude_deg, longitude_deg: &longitude_deg };
+                    let mut found = Vec::new();
+                    Steps::default().each_m(all, all.within(1..count), |step_m| found.push(step_m));
+                    assert_eq!(found, expected, "{odd:?} {count} {place}");
+                }
+            }
         }
     }
 
