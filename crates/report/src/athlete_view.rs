@@ -220,14 +220,7 @@ fn figures(athlete: &AthletePages<'_>) -> Vec<Named> {
             figure: Figure::duration(row.longest_run_s),
         },
         Named { column: "longest_run_m", name: "its distance", figure: Figure::distance(row.longest_run_m) },
-        Named {
-            column: "longest_run_date",
-            name: "its day",
-            figure: Figure {
-                value: row.longest_run_date.map(|day| day.to_string()).unwrap_or_default(),
-                text: row.longest_run_date.map(short_day).unwrap_or_default(),
-            },
-        },
+        Named { column: "longest_run_date", name: "its day", figure: Figure::day(row.longest_run_date) },
         Named {
             column: "longest_run_trend_s_per_week",
             name: "its trend",

@@ -2,7 +2,7 @@
 
 use chrono::{Datelike, NaiveDate, NaiveDateTime, Timelike};
 
-use crate::column::{Field, Unit};
+use crate::column::{Cell, Unit};
 use crate::digits::{fixed, push_count, push_fixed, push_two};
 
 /// Metres in an international mile (international yard and pound agreement, 1959).
@@ -55,98 +55,175 @@ pub fn place_in_plan(block: &str, session: u64) -> String {
     format!("{block}, {session}")
 }
 
-/// A figure of a table as it stands in a page: the table's own text for machines, a reading for people.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub(crate) struct Figure {
-    /// The cell of the CSV table; empty where missing.
-    pub(crate) value: String,
-    /// What people read.
-    pub(crate) text: String,
+/// A figure of a table as it stands in a page: the table's own text for machines, a reading for people. Both are put together
+/// where they are written, so that a page of thousands holds none of them for itself.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) enum Figure {
+    /// Nothing is known.
+    Missing,
+    Number(f64, Reading),
+    Count(u64),
+    Day(NaiveDate),
+}
+
+/// What a number is read as.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) enum Reading {
+    Duration,
+    Distance,
+    Percent,
+    SignedPercent,
+    Pace(PaceUnit),
+    Rate,
+    Trend,
+}
+
+impl Reading {
+    fn unit(self) -> Unit {
+        match self {
+            Self::Duration => Unit::Seconds,
+            Self::Distance => Unit::Metres,
+            Self::Percent | Self::SignedPercent => Unit::Percent,
+            Self::Pace(_) => Unit::SecondsPerKilometre,
+            Self::Rate => Unit::BeatsPerMinute,
+            Self::Trend => Unit::SecondsPerWeek,
+        }
+    }
 }
 
 impl Figure {
-    /// Rounds as the table does before `read` puts it into words, so that page and table never disagree.
-    fn new(number: Option<f64>, unit: Unit, read: impl FnOnce(f64) -> String) -> Self {
-        let number = number.filter(|number| number.is_finite());
-        let value = number.cell().to_text(unit.decimals());
-        let text = number.map_or_else(|| "–".into(), |number| read(fixed(number, unit.decimals())));
-        Self { value, text }
+    fn number(number: Option<f64>, reading: Reading) -> Self {
+        match number.filter(|number| number.is_finite()) {
+            Some(number) => Self::Number(number, reading),
+            None => Self::Missing,
+        }
     }
 
     pub(crate) fn duration(seconds: Option<f64>) -> Self {
-        Self::new(seconds, Unit::Seconds, duration)
+        Self::number(seconds, Reading::Duration)
     }
 
     pub(crate) fn distance(metres: Option<f64>) -> Self {
-        Self::new(metres, Unit::Metres, distance)
+        Self::number(metres, Reading::Distance)
     }
 
     pub(crate) fn percent(percent: Option<f64>) -> Self {
-        Self::new(percent, Unit::Percent, percent_text)
+        Self::number(percent, Reading::Percent)
     }
 
     pub(crate) fn signed_percent(percent: Option<f64>) -> Self {
-        Self::new(percent, Unit::Percent, |value| format!("{}{THIN}%", signed(value, 1)))
+        Self::number(percent, Reading::SignedPercent)
     }
 
     pub(crate) fn pace(s_per_km: Option<f64>, unit: PaceUnit) -> Self {
-        Self::new(s_per_km, Unit::SecondsPerKilometre, |value| pace(value, unit))
+        Self::number(s_per_km, Reading::Pace(unit))
     }
 
     pub(crate) fn rate(per_minute: Option<f64>) -> Self {
-        Self::new(per_minute, Unit::BeatsPerMinute, |value| with_unit(value, 0, ""))
+        Self::number(per_minute, Reading::Rate)
     }
 
     pub(crate) fn trend(seconds_per_week: Option<f64>) -> Self {
-        Self::new(seconds_per_week, Unit::SecondsPerWeek, |value| {
-            format!("{} a week", signed_duration(value))
-        })
+        Self::number(seconds_per_week, Reading::Trend)
     }
 
     pub(crate) fn count(count: Option<u64>) -> Self {
-        let value = count.cell().to_text(0);
-        Self { text: if value.is_empty() { "–".into() } else { value.clone() }, value }
+        count.map_or(Self::Missing, Self::Count)
+    }
+
+    pub(crate) fn day(day: Option<NaiveDate>) -> Self {
+        day.map_or(Self::Missing, Self::Day)
     }
 
     pub(crate) fn is_missing(&self) -> bool {
-        self.value.is_empty()
+        *self == Self::Missing
     }
+
+    /// Appends the cell of the CSV table; nothing where missing.
+    pub(crate) fn push_value(self, out: &mut String) {
+        match self {
+            Self::Missing => {}
+            Self::Number(number, reading) => push_fixed(number, reading.unit().decimals(), out),
+            Self::Count(count) => push_count(count, out),
+            Self::Day(day) => Cell::Day(day).write(0, out),
+        }
+    }
+
+    /// Appends what people read. It rounds as the table does before, so that page and table never disagree.
+    pub(crate) fn push_text(self, out: &mut String) {
+        let (number, reading) = match self {
+            Self::Missing => return out.push('–'),
+            Self::Count(count) => return push_count(count, out),
+            Self::Day(day) => return out.push_str(&short_day(day)),
+            Self::Number(number, reading) => (fixed(number, reading.unit().decimals()), reading),
+        };
+        match reading {
+            Reading::Duration => push_duration(number, out),
+            Reading::Distance => push_distance(number, out),
+            Reading::Percent => push_with_unit(number, 0, "%", out),
+            Reading::SignedPercent => {
+                out.push_str(&signed(number, 1));
+                out.push(THIN);
+                out.push('%');
+            }
+            Reading::Pace(unit) => push_pace(number, unit, out),
+            Reading::Rate => push_fixed(number, 0, out),
+            Reading::Trend => {
+                out.push_str(&signed_duration(number));
+                out.push_str(" a week");
+            }
+        }
+    }
+
+    /// What people read.
+    pub(crate) fn text(self) -> String {
+        text_of(|out| self.push_text(out))
+    }
+}
+
+fn text_of(push: impl FnOnce(&mut String)) -> String {
+    let mut text = String::with_capacity(TEXT_BYTES);
+    push(&mut text);
+    text
 }
 
 /// `m:ss`, from an hour on `h:mm:ss`.
 pub fn duration(seconds: f64) -> String {
+    text_of(|out| push_duration(seconds, out))
+}
+
+fn push_duration(seconds: f64, out: &mut String) {
     let total = seconds.abs().round() as u64;
-    let sign = if seconds < 0.0 && total > 0 { "−" } else { "" };
-    let (hours, minutes, seconds) = (total / 3600, (total / 60 % 60) as u32, (total % 60) as u32);
-    let mut text = String::with_capacity(TEXT_BYTES);
-    text.push_str(sign);
-    if hours > 0 {
-        push_count(hours, &mut text);
-        text.push(':');
-        push_two(minutes, &mut text);
-    } else {
-        push_count(minutes.into(), &mut text);
+    if seconds < 0.0 && total > 0 {
+        out.push('−');
     }
-    text.push(':');
-    push_two(seconds, &mut text);
-    text
+    let (hours, minutes, seconds) = (total / 3600, (total / 60 % 60) as u32, (total % 60) as u32);
+    if hours > 0 {
+        push_count(hours, out);
+        out.push(':');
+        push_two(minutes, out);
+    } else {
+        push_count(minutes.into(), out);
+    }
+    out.push(':');
+    push_two(seconds, out);
 }
 
 /// A number, and its unit behind a thin space.
-fn with_unit(value: f64, decimals: usize, unit: &str) -> String {
-    let mut text = String::with_capacity(TEXT_BYTES);
-    push_fixed(value, decimals, &mut text);
-    if !unit.is_empty() {
-        text.push(THIN);
-        text.push_str(unit);
-    }
-    text
+fn push_with_unit(value: f64, decimals: usize, unit: &str, out: &mut String) {
+    push_fixed(value, decimals, out);
+    out.push(THIN);
+    out.push_str(unit);
 }
 
 /// As [`duration`], with a plus where it is more than nothing.
 pub(crate) fn signed_duration(seconds: f64) -> String {
-    let text = duration(seconds);
-    if seconds.round() > 0.0 { format!("+{text}") } else { text }
+    text_of(|out| {
+        if seconds.round() > 0.0 {
+            out.push('+');
+        }
+        push_duration(seconds, out);
+    })
 }
 
 /// A number with its sign; nought has none.
@@ -159,17 +236,31 @@ fn signed(value: f64, decimals: usize) -> String {
 }
 
 pub(crate) fn percent_text(percent: f64) -> String {
-    with_unit(percent, 0, "%")
+    text_of(|out| push_with_unit(percent, 0, "%", out))
 }
 
 /// Metres below a kilometre, then kilometres with two digits.
 pub fn distance(metres: f64) -> String {
-    if metres.abs() < 999.5 { with_unit(metres, 0, "m") } else { with_unit(metres / 1000.0, 2, "km") }
+    text_of(|out| push_distance(metres, out))
+}
+
+fn push_distance(metres: f64, out: &mut String) {
+    if metres.abs() < 999.5 {
+        push_with_unit(metres, 0, "m", out);
+    } else {
+        push_with_unit(metres / 1000.0, 2, "km", out);
+    }
 }
 
 /// `6:40 /km`.
 pub fn pace(s_per_km: f64, unit: PaceUnit) -> String {
-    format!("{}{THIN}{}", duration(s_per_km * unit.metres() / 1000.0), unit.suffix())
+    text_of(|out| push_pace(s_per_km, unit, out))
+}
+
+fn push_pace(s_per_km: f64, unit: PaceUnit, out: &mut String) {
+    push_duration(s_per_km * unit.metres() / 1000.0, out);
+    out.push(THIN);
+    out.push_str(unit.suffix());
 }
 
 /// A sentence of the tables with its days as pages write them: `2024-03-05`, with its weekday or without, as `Tue 5 Mar`.
@@ -295,10 +386,11 @@ mod tests {
 
     #[test]
     fn the_reading_rounds_what_the_table_rounded() {
-        let figure = Figure::percent(Some(89.4501));
-        assert_eq!((figure.value.as_str(), figure.text.as_str()), ("89.5", "90\u{202f}%"));
-        let missing = Figure::duration(None);
-        assert_eq!((missing.value.as_str(), missing.text.as_str()), ("", "–"));
-        assert_eq!(Figure::signed_percent(Some(-0.04)).text, "0.0\u{202f}%");
+        let both = |figure: Figure| (text_of(|out| figure.push_value(out)), figure.text());
+        assert_eq!(both(Figure::percent(Some(89.4501))), ("89.5".into(), "90\u{202f}%".into()));
+        assert_eq!(both(Figure::duration(None)), (String::new(), "–".into()));
+        assert_eq!(both(Figure::signed_percent(Some(-0.04))), ("0.0".into(), "0.0\u{202f}%".into()));
+        let day = NaiveDate::from_ymd_opt(2024, 3, 5);
+        assert_eq!(both(Figure::day(day)), ("2024-03-05".into(), "Tue 5 Mar".into()));
     }
 }

@@ -38,13 +38,19 @@ impl fmt::Display for Text {
 /// Displays itself as finished markup.
 impl HtmlSafe for Text {}
 
+/// Room for most figures as markup.
+const FIGURE_BYTES: usize = 64;
+
 impl fmt::Display for Figure {
     fn fmt(&self, out: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(out, "<data value=\"")?;
-        write_escaped(&self.value, out)?;
-        write!(out, "\">")?;
-        write_escaped(&self.text, out)?;
-        write!(out, "</data>")
+        // Digits, signs and units: nothing that markup knows.
+        let mut markup = String::with_capacity(FIGURE_BYTES);
+        markup.push_str("<data value=\"");
+        self.push_value(&mut markup);
+        markup.push_str("\">");
+        self.push_text(&mut markup);
+        markup.push_str("</data>");
+        out.write_str(&markup)
     }
 }
 

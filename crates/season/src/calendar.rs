@@ -35,6 +35,8 @@
 
 mod chances;
 mod grid;
+mod lanes;
+mod most;
 mod search;
 mod step;
 
@@ -46,15 +48,13 @@ use crate::likeness::may_be_session;
 use crate::{CalendarScore, Likeness, Pause, Plan, Rhythm, SessionId};
 use chances::Chances;
 use grid::{Grid, day_number};
+use lanes::Lanes;
 pub use search::Word;
 use search::{Candidates, Ground, Search, Spot, laying};
 use step::Steps;
 
 /// Planned days past the end of a plan, for one that waits (own choice).
 const PLANNED_DAYS_MORE: usize = 6;
-/// A first day whose likeliest story is so much less likely than the best of all (as a natural logarithm) is given up: another
-/// one tells the same story with a delay, which costs less than half of that. Own choice.
-const LANE_BEHIND: f64 = 20.0;
 
 /// Where a recording was laid.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -137,6 +137,18 @@ pub fn lay(
     score: &CalendarScore,
     likenesses: &[Vec<Likeness>],
 ) -> Laying {
+    lay_in_lanes(plan, known, days, score, likenesses, true)
+}
+
+/// `may_wait` decides what is followed when, and changes nothing else ([`Lanes`]).
+fn lay_in_lanes(
+    plan: &Plan,
+    known: &Known,
+    days: &[NaiveDate],
+    score: &CalendarScore,
+    likenesses: &[Vec<Likeness>],
+    may_wait: bool,
+) -> Laying {
     let start = known.start;
     let only = |recording: usize| match known.by_hand.get(recording) {
         Some(Some(ByHand::Session(session))) => Some(Some(Spot::Session(*session))),
@@ -173,35 +185,33 @@ pub fn lay(
     words.sort_by_key(|(day, _)| *day);
     let free = in_order_and_apart(&known.free);
     let chances = Chances::new(score);
-    let mut lanes: Vec<Lane<'_>> = starts
-        .iter()
-        .map(|first| {
-            let more = plan.days_from(*first, sessions.len() + PLANNED_DAYS_MORE);
-            let grid = Grid::new(&more, sessions.len());
-            let ground = Ground {
-                sessions: &sessions,
-                kinds: &kinds,
-                planned: more[..sessions.len()].to_vec(),
-                days: days.iter().copied().map(day_number).collect(),
-                grid,
-                likenesses,
-                chances,
-                known_start: start.is_some(),
-                words: words.clone(),
-                free: free.clone(),
-                done: (0..sessions.len()).map(|session| known.done.contains(&session)).collect(),
-                any_done: !known.done.is_empty(),
-                missed: successors(Some(0.0), |points| Some(points + chances.missed))
-                    .take(sessions.len() + 1)
-                    .collect(),
-                ease_called: (0..days.len()).map(|at| known.ease_called.get(at) == Some(&true)).collect(),
-                by_hand: (0..days.len()).map(|at| matches!(known.by_hand.get(at), Some(Some(_)))).collect(),
-                blocks: &blocks,
-                candidates: &candidates,
-            };
-            Lane { ground, search: Search::new(), first: *first, is_followed: true }
-        })
-        .collect();
+    let firsts = starts.into_iter().map(|first| {
+        let more = plan.days_from(first, sessions.len() + PLANNED_DAYS_MORE);
+        let grid = Grid::new(&more, sessions.len());
+        let ground = Ground {
+            sessions: &sessions,
+            kinds: &kinds,
+            planned: more[..sessions.len()].to_vec(),
+            days: days.iter().copied().map(day_number).collect(),
+            grid,
+            likenesses,
+            chances,
+            known_start: start.is_some(),
+            words: words.clone(),
+            free: free.clone(),
+            done: (0..sessions.len()).map(|session| known.done.contains(&session)).collect(),
+            any_done: !known.done.is_empty(),
+            missed: successors(Some(0.0), |points| Some(points + chances.missed))
+                .take(sessions.len() + 1)
+                .collect(),
+            ease_called: (0..days.len()).map(|at| known.ease_called.get(at) == Some(&true)).collect(),
+            by_hand: (0..days.len()).map(|at| matches!(known.by_hand.get(at), Some(Some(_)))).collect(),
+            blocks: &blocks,
+            candidates: &candidates,
+        };
+        (first, ground)
+    });
+    let mut lanes = Lanes::new(firsts, may_wait);
     let mut rhythm = Steps::default();
     let mut newest: Option<NaiveDate> = None;
     let mut steps = Vec::with_capacity(days.len());
@@ -217,32 +227,24 @@ pub fn lay(
             rhythm.count(day_number(before), day_number(day));
         }
         if let Some((lane, held)) = &mut held {
-            (first..until).for_each(|at| held.take(&lanes[*lane].ground, at, &steps[at], only(at)));
+            (first..until).for_each(|at| held.take(lanes.ground(*lane), at, &steps[at], only(at)));
             held.settle(first);
         }
-        let mut best = (0, f64::NEG_INFINITY);
-        for (at, lane) in lanes.iter_mut().enumerate().filter(|(_, lane)| lane.is_followed) {
-            (first..until).for_each(|at| lane.search.take(&lane.ground, at, &steps[at], only(at)));
-            if lane.has_started(day) && lane.search.value() > best.1 {
-                best = (at, lane.search.value());
-            }
-        }
-        for lane in lanes.iter_mut().filter(|lane| lane.has_started(day)) {
-            lane.is_followed &= lane.search.value() >= best.1 - LANE_BEHIND;
-        }
         let kept = held.as_ref().map_or(f64::NEG_INFINITY, |(_, held)| held.value());
-        if best.1 > kept + score.rewrite_odds.ln() || held.is_none() {
-            let lane = &lanes[best.0];
+        let clearly = kept + score.rewrite_odds.ln();
+        if let Some((lane, value)) = lanes.take(first..until, day, &steps, &only, clearly)
+            && (value > clearly || held.is_none())
+        {
             let mut search = Search::new();
-            for (at, spot) in lane.search.trace(until).into_iter().enumerate() {
-                search.take(&lane.ground, at, &steps[at], Some(spot));
+            for (at, spot) in lanes.trace(lane, until).into_iter().enumerate() {
+                search.take(lanes.ground(lane), at, &steps[at], Some(spot));
             }
-            held = Some((best.0, search));
+            held = Some((lane, search));
         }
         first = until;
     }
     match held {
-        Some((lane, held)) => laying(&lanes[lane].ground, &held.trace(days.len()), held.value()),
+        Some((lane, held)) => laying(lanes.ground(lane), &held.trace(days.len()), held.value()),
         None => Laying {
             recordings: Vec::new(),
             others: Vec::new(),
@@ -265,22 +267,6 @@ fn in_order_and_apart(times: &[Pause]) -> Vec<(i32, i32)> {
         }
     }
     apart
-}
-
-/// One first day that a plan may have, and the stories from there.
-struct Lane<'a> {
-    ground: Ground<'a>,
-    search: Search,
-    first: NaiveDate,
-    /// Not any more once its likeliest story is far behind that of another lane.
-    is_followed: bool,
-}
-
-impl Lane<'_> {
-    /// Whether there are stories of it by a day.
-    fn has_started(&self, day: NaiveDate) -> bool {
-        self.ground.known_start || self.first <= day
-    }
 }
 
 #[cfg(test)]
@@ -580,6 +566,64 @@ mod tests {
             let best = slow.best(0, Now { passed: 0, days, newest: None, walked: false, resume: None });
             prop_assert!((laying.points - best).abs() < 1e-6, "{} {}", laying.points, best);
         }
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(300))]
+
+        /// Seasons that mostly keep to a plan's days from some point on, so that lanes wait, and then again do not.
+        #[test]
+        fn lanes_that_wait_change_nothing(
+            sessions in (2usize..20, 0usize..20),
+            every in 1u64..4,
+            steps in proptest::collection::vec((prop_oneof![6 => Just(None), 1 => (0u64..9).prop_map(Some)], any_odds(), any_odds()), 1..70),
+            said in proptest::collection::vec((0usize..70, 0usize..20), 0..3),
+            words in proptest::collection::vec((0u64..120, any_word()), 0..3),
+            first_recordings in 2u32..6,
+            rewrite_odds in prop_oneof![Just(1.0), Just(500.0), Just(1e5)],
+        ) {
+            let block = |sessions, run| format!("[[block]]\nsessions = {sessions}\nevery_days = {every}\nsession = '{run}:00 run'\n");
+            let blocks = [(sessions.0, 5), (sessions.1, 9)].map(|(of, run)| if of > 0 { block(of, run) } else { String::new() });
+            let plan = Plan::parse(&blocks.concat(), "p").unwrap();
+            let mut on = 0;
+            let mut days = Vec::new();
+            let mut likely = Vec::new();
+            for (step, one, other) in steps {
+                on += step.unwrap_or(every);
+                days.push(day(on));
+                likely.push([one, other][..plan.kinds().len()].to_vec());
+            }
+            let mut by_hand = vec![None; days.len()];
+            for (recording, session) in said {
+                if let Some(said) = by_hand.get_mut(recording) {
+                    *said = Some(if session < plan.sessions().count() { ByHand::Session(session) } else { ByHand::OffPlan });
+                }
+            }
+            let words = words.into_iter().map(|(on, word)| (day(on), word)).collect();
+            let known = Known { by_hand, words, ..Known::default() };
+            let score = CalendarScore { start_recordings: first_recordings, rewrite_odds, ..CalendarScore::default() };
+            let [waiting, followed] = [true, false].map(|may_wait| lay_in_lanes(&plan, &known, &days, &score, &likely, may_wait));
+            prop_assert_eq!(waiting, followed);
+        }
+    }
+
+    fn any_odds() -> impl Strategy<Value = Likeness> {
+        let likeness = |walked| move |log_odds| Likeness { log_odds, walked };
+        prop_oneof![
+            8 => (5.0..12.0f64).prop_map(likeness(false)),
+            2 => (-9.0..5.0f64).prop_map(likeness(false)),
+            1 => (-4.0..3.0f64).prop_map(likeness(true)),
+        ]
+    }
+
+    fn any_word() -> impl Strategy<Value = Word> {
+        prop_oneof![
+            Just(Word::Hold),
+            Just(Word::Ease),
+            Just(Word::Advance),
+            Just(Word::Stop),
+            Just(Word::Back)
+        ]
     }
 
     #[test]

@@ -10,6 +10,7 @@ use rustc_hash::FxHashMap;
 
 use super::chances::Chances;
 use super::grid::Grid;
+use super::most::Most;
 use super::step::Step;
 use super::{Laid, Laying};
 use crate::{Likeness, SessionId};
@@ -24,7 +25,7 @@ const STORIES: usize = 64;
 /// (natural logarithm); where that leaves too few, all are. It decides how often they are sought twice, and nothing else. Own choice.
 const SPREADS_MORE: f64 = 2.0;
 /// What rounding may make of points.
-const ROUNDING: f64 = 1e-9;
+pub(super) const ROUNDING: f64 = 1e-9;
 /// Sessions left out one after the other that are always thought of, whatever the days say. Own choice.
 const LEFT_OUT: usize = 3;
 /// The same of sessions whose day lies so many planned days beside. Own choice.
@@ -41,9 +42,9 @@ const FOLLOWS_EASE: f64 = 0.3;
 /// of two that ask for the same the next one is likelier. Own choice.
 const GOES_ON: f64 = 0.6;
 /// Share of the sessions on hold that are the newest one again and not the next of the block. Own choice.
-const DONE_AGAIN_ON_HOLD: f64 = 0.3;
+pub(super) const DONE_AGAIN_ON_HOLD: f64 = 0.3;
 /// A place told by hand that no other story has: so much less likely than one that it may stand in (natural logarithm).
-const AGAINST_THE_ORDER: f64 = -20.0;
+pub(super) const AGAINST_THE_ORDER: f64 = -20.0;
 /// No step before the first.
 const NONE: u32 = u32::MAX;
 
@@ -191,6 +192,16 @@ impl Candidates {
 impl Ground<'_> {
     fn likeness(&self, recording: usize, session: usize) -> Likeness {
         self.likenesses[recording][self.kinds[session]]
+    }
+
+    /// What stories come to at most after some recordings more.
+    pub(super) fn most_after(&self, most: Most, recordings: Range<usize>, all_dated: bool) -> Most {
+        recordings.fold(most, |most, at| most.after(&self.likenesses[at], &self.chances, all_dated))
+    }
+
+    /// Whether each session has a day.
+    pub(super) fn all_dated(&self) -> bool {
+        self.grid.dated() == self.sessions.len()
     }
 
     fn block(&self, session: usize) -> usize {
@@ -486,6 +497,15 @@ impl Search {
 
     fn best(&self) -> Option<&Story> {
         self.stories.iter().reduce(|best, story| if story.value > best.value { story } else { best })
+    }
+
+    /// The most points that its stories have; their values are no more.
+    pub(super) fn most(&self) -> Most {
+        self.stories.iter().fold(Most::NONE, |most, story| match story.place {
+            Place { calendar: Calendar::Own, .. } => Most { own: most.own.max(story.points), ..most },
+            Place { newest: None, .. } => Most { fresh: most.fresh.max(story.points), ..most },
+            _ => Most { plan: most.plan.max(story.points), ..most },
+        })
     }
 
     /// Value of the best story.

@@ -1,5 +1,7 @@
 //! The step of an athlete's own rhythm, learned from the days on which they ran so far.
 
+use std::cell::OnceCell;
+
 /// Longest step that is told apart from longer ones, in days.
 const LONGEST: usize = 10;
 /// What is thought of a step of 1, 2, … days before any was seen: mostly two or three days. Own choice.
@@ -23,8 +25,10 @@ pub(super) struct Steps {
 /// For each number of days since the session before the chances that so many sessions lie between.
 #[derive(Clone)]
 pub(super) struct Step {
-    /// For each day of the week from which it is counted, and each number of sessions.
-    chances: Vec<[[f64; SPAN]; MOST_SESSIONS]>,
+    /// Of one session, for each day of the week from which it is counted.
+    one: [[f64; LONGEST]; WEEK],
+    /// Of more, for each day of the week and each number of sessions; seldom asked for.
+    more: [OnceCell<Box<[[f64; SPAN]; MOST_SESSIONS]>>; WEEK],
 }
 
 impl Steps {
@@ -46,33 +50,39 @@ impl Steps {
             let of_day = seen.iter().sum::<f64>() + ANY_DAY_STEPS;
             std::array::from_fn(|at| (seen[at] + ANY_DAY_STEPS * any[at]) / of_day)
         });
-        let of = |from: usize| {
-            let mut sums = [[0.0; SPAN]; MOST_SESSIONS];
-            for (days, chance) in one[from].iter().enumerate() {
-                sums[0][days + 1] = *chance;
-            }
-            for sessions in 1..MOST_SESSIONS {
-                for before in 0..=sessions * LONGEST {
-                    let so_far = sums[sessions - 1][before];
-                    if so_far > 0.0 {
-                        for (days, chance) in one[(from + before) % WEEK].iter().enumerate() {
-                            sums[sessions][before + days + 1] += so_far * chance;
-                        }
-                    }
-                }
-            }
-            sums
-        };
-        Step { chances: (0..WEEK).map(of).collect() }
+        Step { one, more: Default::default() }
     }
 }
 
 impl Step {
     /// The chance that so many sessions later, by the own rhythm, it is this day.
     pub(super) fn chance(&self, from: i32, to: i32, sessions: usize) -> f64 {
-        let days = usize::try_from(to - from).unwrap_or(0);
-        let sums = sessions.checked_sub(1).and_then(|at| self.chances[weekday(from)].get(at));
-        sums.and_then(|sums| sums.get(days)).copied().unwrap_or(0.0)
+        let (from, days) = (weekday(from), usize::try_from(to - from).unwrap_or(0));
+        match sessions {
+            0 => 0.0,
+            1 => days.checked_sub(1).and_then(|at| self.one[from].get(at)).copied().unwrap_or(0.0),
+            _ => {
+                let sums = self.more[from].get_or_init(|| Box::new(self.sums(from)));
+                sums.get(sessions - 1).and_then(|sums| sums.get(days)).copied().unwrap_or(0.0)
+            }
+        }
+    }
+
+    /// From a day of the week, for each number of sessions and of days.
+    fn sums(&self, from: usize) -> [[f64; SPAN]; MOST_SESSIONS] {
+        let mut sums = [[0.0; SPAN]; MOST_SESSIONS];
+        sums[0][1..=LONGEST].copy_from_slice(&self.one[from]);
+        for sessions in 1..MOST_SESSIONS {
+            for before in 0..=sessions * LONGEST {
+                let so_far = sums[sessions - 1][before];
+                if so_far > 0.0 {
+                    for (days, chance) in self.one[(from + before) % WEEK].iter().enumerate() {
+                        sums[sessions][before + days + 1] += so_far * chance;
+                    }
+                }
+            }
+        }
+        sums
     }
 }
 
