@@ -5,7 +5,7 @@ use chrono::{Days, NaiveDate};
 use crate::book::AthletePages;
 use crate::figures::{counted, days_in_words, duration, short_day, signed_duration};
 use crate::markup::Text;
-use crate::register::{Mark, Register, monday_before};
+use crate::register::{Mark, monday_before};
 use crate::remark_text::remark_text;
 use boutwise_season::{Remark, Verdict};
 
@@ -178,7 +178,7 @@ fn excused(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) -> Option<Menti
     let from = first_of_two_weeks(as_of)?;
     let away = athlete.extras.away.iter().filter(|(first, last)| Some(*first) <= as_of && *last >= from);
     let is_away = |day: &NaiveDate| away.clone().any(|(first, last)| (*first..=*last).contains(day));
-    let mut days = Register::of(athlete).planned_days(from, Mark::Excused);
+    let mut days = athlete.register().planned_days(from, Mark::Excused);
     days.retain(|day| !is_away(day));
     let spans =
         away.clone().map(|(first, last)| format!("away {} to {}", short_day(*first), short_day(*last)));
@@ -189,7 +189,7 @@ fn excused(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) -> Option<Menti
 
 /// The days on which something fell due and nothing of theirs lies, as the register has them.
 fn absent(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) -> Option<Mention> {
-    let days = Register::of(athlete).planned_days(first_of_two_weeks(as_of)?, Mark::Absent);
+    let days = athlete.register().planned_days(first_of_two_weeks(as_of)?, Mark::Absent);
     (!days.is_empty()).then(|| Mention::of(vec![day_list(&days)]))
 }
 

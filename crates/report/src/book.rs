@@ -1,5 +1,6 @@
 //! The tables leafed through by person: each athlete's sessions, each session's bouts, intervals and trace.
 
+use std::cell::OnceCell;
 use std::collections::HashMap;
 
 use boutwise_season::Remark;
@@ -7,6 +8,7 @@ use chrono::NaiveDate;
 
 use crate::input::{AthleteExtras, AthletePart, LeftOut};
 use crate::markup::address;
+use crate::register::Register;
 use crate::rows::{AthleteRow, BoutRow, IntervalRow, PlannedRow, SessionRow, WeekRow};
 use crate::trace::Trace;
 
@@ -59,6 +61,7 @@ pub(crate) struct AthletePages<'a> {
     pub(crate) weeks: Vec<&'a WeekRow>,
     pub(crate) planned: &'a [PlannedRow],
     pub(crate) extras: &'a AthleteExtras,
+    register: OnceCell<Register>,
 }
 
 impl<'a> AthletePages<'a> {
@@ -92,7 +95,13 @@ impl<'a> AthletePages<'a> {
             weeks: tables.weeks.iter().collect(),
             planned: &tables.planned,
             extras: &part.extras,
+            register: OnceCell::new(),
         }
+    }
+
+    /// What was due and done on which day.
+    pub(crate) fn register(&self) -> &Register {
+        self.register.get_or_init(|| Register::of(self))
     }
 
     pub(crate) fn name(&self) -> &str {

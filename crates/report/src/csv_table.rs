@@ -15,7 +15,7 @@ use boutwise_season::FORMULA_STARTS;
 use boutwise_track::shown;
 
 use crate::carried::CarriedColumns;
-use crate::column::{Cell, Holds, Row};
+use crate::column::{Cell, Row};
 use crate::csv_form::CsvForm;
 use crate::error::{Error, Result};
 
@@ -141,6 +141,7 @@ fn safe(text: &str) -> Cow<'_, str> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::column::Holds;
     use crate::rows::{FileRow, SessionRow};
     use boutwise_track::Status;
     use proptest::prelude::*;

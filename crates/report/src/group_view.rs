@@ -138,7 +138,7 @@ impl GroupShare {
     pub(crate) fn of(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>, numbers: &Settings) -> Self {
         let mondays = as_of.and_then(two_weeks);
         let inside = |day: NaiveDate| mondays.is_some_and(|mondays| mondays.contains(&monday_before(day)));
-        let register = Register::of(athlete);
+        let register = athlete.register();
         Self {
             name: athlete.name().to_owned(),
             is_stopped: is_stopped(athlete),
@@ -147,8 +147,8 @@ impl GroupShare {
                 .filter(|day| inside(*day))
                 .collect(),
             recorded: register.days_out().filter(|day| inside(*day)).collect(),
-            weeks: week_shares(athlete, &register),
-            register,
+            weeks: week_shares(athlete, register),
+            register: register.clone(),
             next: athlete.extras.next.clone(),
             progress: ProgressShare::of(athlete),
             slip: SlipView::new(athlete, numbers),

@@ -126,24 +126,23 @@ pub(crate) struct Register {
 }
 
 impl Register {
+    /// It is kept with the athlete ([`AthletePages::register`]).
     pub(crate) fn of(athlete: &AthletePages<'_>) -> Self {
         let mut register = Self { away: athlete.extras.away.clone(), ..Self::default() };
         // What was done on which day, by as many recordings as there are.
-        let done = |pages: &SessionPages<'_>| {
-            pages.day().map(|day| (day, pages.row.plan_block.clone(), pages.row.plan_session))
-        };
-        let key = |pages: &SessionPages<'_>| (pages.row.file.clone(), pages.row.session);
-        let done_by: BTreeMap<_, _> =
-            athlete.counting().filter_map(|(_, pages)| Some((key(pages), done(pages)?))).collect();
-        let all_done: BTreeSet<_> = done_by.values().cloned().collect();
+        let done_by: BTreeMap<_, _> = athlete
+            .counting()
+            .filter_map(|(_, pages)| Some(((pages.row.file.as_str(), pages.row.session), done(pages)?)))
+            .collect();
+        let all_done: BTreeSet<_> = done_by.values().copied().collect();
         let mut kept = BTreeSet::new();
         for planned in athlete.planned {
             let Some((day, fate)) = planned.due_date.zip(fate(planned, athlete)) else { continue };
             if matches!(fate, Fate::Kept(_)) {
                 // Who did it on its day came for it, however often it was done again.
-                let then = (day, Some(planned.plan_block.clone()), Some(planned.plan_session));
-                let by_row = || done_by.get(&planned.file.clone().zip(planned.session)?).cloned();
-                kept.extend(all_done.get(&then).cloned().or_else(by_row));
+                let then = (day, Some(planned.plan_block.as_str()), Some(planned.plan_session));
+                let by_row = || done_by.get(&planned.file.as_deref().zip(planned.session)?).copied();
+                kept.extend(all_done.get(&then).copied().or_else(by_row));
             }
             register.planned.entry(day).or_default().push(fate);
         }
@@ -220,6 +219,11 @@ impl Register {
         }
         weeks
     }
+}
+
+/// What was done on which day; nothing of a day that is not known.
+fn done<'a>(pages: &SessionPages<'a>) -> Option<(NaiveDate, Option<&'a str>, Option<u64>)> {
+    Some((pages.day()?, pages.row.plan_block.as_deref(), pages.row.plan_session))
 }
 
 /// What became of a planned session; `None` while it is not due.

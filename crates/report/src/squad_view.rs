@@ -11,7 +11,7 @@ use crate::figures::{Figure, counted, days_in_words, distance, full_day};
 use crate::group_view::GroupShare;
 use crate::markup::Text;
 use crate::progress::{Chart, trend_line};
-use crate::register::{Register, WeekCount, monday_before};
+use crate::register::{WeekCount, monday_before};
 use crate::remark_text::remark_text;
 use crate::rows::FileRow;
 use crate::session_view::{place_of, reps, when};
@@ -195,7 +195,7 @@ pub(crate) fn newest_first(entries: &[Entry]) -> Vec<&RecentLine> {
 fn this_week(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) -> (&'static str, Option<String>) {
     let week = as_of.and_then(|day| athlete.weeks.iter().find(|row| row.week == day.iso_week()));
     let is_out = week.is_some_and(|row| row.sessions > 0);
-    let count = as_of.and_then(|day| Register::of(athlete).weeks().get(&monday_before(day)).copied());
+    let count = as_of.and_then(|day| athlete.register().weeks().get(&monday_before(day)).copied());
     let detail = count.filter(|count| count.due > 0).map(WeekCount::in_short);
     match (is_out || count.is_some_and(|count| count.came > 0), detail) {
         (true, detail) => ("came", detail),

@@ -92,6 +92,19 @@ fn sort_within_sessions<R>(
     place: &HashMap<SessionKey<'_>, usize>,
     key: impl Fn(&R) -> (SessionKey<'_>, u64),
 ) {
+    // Mostly they stand in order, many of a session one after the other.
+    let mut last: Option<(SessionKey<'_>, usize)> = None;
+    let mut before = (0, 0);
+    let in_order = rows.iter().all(|row| {
+        let (session, number) = key(row);
+        let known = last.filter(|(of_last, _)| *of_last == session).map(|(_, place)| place);
+        let Some(at) = known.or_else(|| place.get(&session).copied()) else { return false };
+        last = Some((session, at));
+        std::mem::replace(&mut before, (at, number)) <= (at, number)
+    });
+    if in_order {
+        return;
+    }
     rows.sort_by_cached_key(|row| {
         let (session, number) = key(row);
         // A row of a session that the table lacks stands behind all others, in the order of its name.

@@ -30,7 +30,68 @@ pub(super) struct Group {
 
 /// The groups of the alignment with the most points, in order.
 pub(super) fn align(demand: &Demand, course: &Course, settings: &AdherenceSettings) -> Vec<Group> {
-    AT_LEAST.into_iter().find_map(|share| align_with(demand, course, settings, share)).unwrap_or_default()
+    let searched = || AT_LEAST.into_iter().find_map(|share| align_with(demand, course, settings, share));
+    one_by_one(demand, course, settings).or_else(searched).unwrap_or_default()
+}
+
+/// Each run laid on its rep, where there are as many and that is the best for certain.
+///
+/// With as many runs as reps every other alignment leaves a rep out or lays two on one group, and so earns nothing for that rep or
+/// for the walk between the two. Where one by one earns more than all but the least of these, no other comes up to it.
+fn one_by_one(demand: &Demand, course: &Course, settings: &AdherenceSettings) -> Option<Vec<Group>> {
+    let count = demand.reps.len();
+    if course.len() != count {
+        return None;
+    }
+    let worth = Worth::new(demand, settings);
+    let (mut lost, mut least) = (0.0, f64::INFINITY);
+    let mut credit_before = 0.0_f64;
+    for (at, rep) in demand.reps.iter().enumerate() {
+        let done_s = course.laid(at..at + 1).by(rep.unit);
+        let (dose, full) = worth.reps[at];
+        lost += dose + full - worth.of_rep(at, done_s, rep.planned_s, settings);
+        least = least.min(dose + full);
+        let credit = settings.rep_credit(done_s, rep.planned_s);
+        if let Some(before) = at.checked_sub(1) {
+            let walk = demand.walks[before].whole;
+            let rest_s = course.rest(before, at).by(walk.unit);
+            let kept = settings.walk_credit(rest_s, 0.0, walk.planned_s) * credit.min(credit_before);
+            lost += worth.walks[at] * (1.0 - kept);
+            least = least.min(worth.walks[at]);
+        }
+        credit_before = credit;
+    }
+    // Ties go their own way, each by a little.
+    let is_best = least > lost + ROUNDING * count as f64;
+    is_best.then(|| (0..count).map(|at| Group { reps: at..at + 1, runs: at..at + 1 }).collect())
+}
+
+/// The most points that each part of what was asked can earn.
+struct Worth {
+    /// Points of each rep for its dose and for being full.
+    reps: Vec<(f64, f64)>,
+    /// Of the walk before each rep; 0 before the first.
+    walks: Vec<f64>,
+}
+
+impl Worth {
+    fn new(demand: &Demand, settings: &AdherenceSettings) -> Self {
+        let weights = demand.break_weights().into_iter().map(|weight| settings.breaks_weight * weight);
+        let (count, run_s) = (demand.reps.len(), demand.run_s());
+        // A single rep earns what breaks would.
+        let dose_weight = settings.dose_weight + if count == 1 { settings.breaks_weight } else { 0.0 };
+        let points = |rep: &Part| (dose_weight * rep.planned_s / run_s, settings.full_weight / count as f64);
+        Self {
+            reps: demand.reps.iter().map(points).collect(),
+            walks: std::iter::once(0.0).chain(weights).collect(),
+        }
+    }
+
+    /// What a rep earns, without the walks beside it.
+    fn of_rep(&self, rep: usize, done_s: f64, planned_s: f64, settings: &AdherenceSettings) -> f64 {
+        let (dose, full) = self.reps[rep];
+        dose * settings.rep_credit(done_s, planned_s) + full * settings.full_credit(done_s, planned_s)
+    }
 }
 
 /// The same, where the best has at least such a share of the points that the runs could earn.
@@ -124,13 +185,7 @@ struct ToCome {
 }
 
 impl ToCome {
-    fn new(
-        demand: &Demand,
-        course: &Course,
-        settings: &AdherenceSettings,
-        rep_points: &[(f64, f64)],
-        walk_points: &[f64],
-    ) -> Self {
+    fn new(demand: &Demand, course: &Course, settings: &AdherenceSettings, worth: &Worth) -> Self {
         let (reps, runs) = (demand.reps.len(), course.len());
         let mut to_come = Self {
             reps: vec![0.0; reps + 1],
@@ -140,13 +195,13 @@ impl ToCome {
             a_walk: vec![0.0; reps + 1],
         };
         for rep in (0..reps).rev() {
-            let points = rep_points[rep].0 + rep_points[rep].1;
+            let points = worth.reps[rep].0 + worth.reps[rep].1;
             // Both credits lie below the line from nothing to enough.
             let a_second = points / settings.rep_enough_s(demand.reps[rep].planned_s);
             to_come.reps[rep] = to_come.reps[rep + 1] + points;
             to_come.a_second[rep] = to_come.a_second[rep + 1].max(a_second);
-            to_come.walks[rep] = to_come.walks[rep + 1] + walk_points[rep];
-            to_come.a_walk[rep] = to_come.a_walk[rep + 1].max(walk_points[rep]);
+            to_come.walks[rep] = to_come.walks[rep + 1] + worth.walks[rep];
+            to_come.a_walk[rep] = to_come.a_walk[rep + 1].max(worth.walks[rep]);
         }
         for run in (0..runs).rev() {
             let run_s = course.run(run..run + 1);
@@ -167,10 +222,7 @@ struct Search<'a> {
     demand: &'a Demand,
     course: &'a Course<'a>,
     settings: &'a AdherenceSettings,
-    /// Points of each rep for its dose and for being full.
-    rep_points: Vec<(f64, f64)>,
-    /// Most points that the walk before each rep can earn; 0 before the first.
-    walk_points: Vec<f64>,
+    worth: Worth,
     to_come: ToCome,
     /// An alignment that cannot come to so many points is not followed.
     least: f64,
@@ -181,24 +233,14 @@ struct Search<'a> {
 
 impl<'a> Search<'a> {
     fn new(demand: &'a Demand, course: &'a Course<'a>, settings: &'a AdherenceSettings, share: f64) -> Self {
-        let weights = demand.break_weights().into_iter().map(|weight| settings.breaks_weight * weight);
-        let (count, run_s) = (demand.reps.len(), demand.run_s());
-        // A single rep earns what breaks would.
-        let dose_weight = settings.dose_weight + if count == 1 { settings.breaks_weight } else { 0.0 };
-        let rep_points: Vec<(f64, f64)> = demand
-            .reps
-            .iter()
-            .map(|rep| (dose_weight * rep.planned_s / run_s, settings.full_weight / count as f64))
-            .collect();
-        let walk_points: Vec<f64> = std::iter::once(0.0).chain(weights).collect();
-        let to_come = ToCome::new(demand, course, settings, &rep_points, &walk_points);
+        let worth = Worth::new(demand, settings);
+        let to_come = ToCome::new(demand, course, settings, &worth);
         let runs = course.len();
         Self {
             demand,
             course,
             settings,
-            rep_points,
-            walk_points,
+            worth,
             least: share * to_come.most(0, 0, 1, runs.saturating_sub(1)),
             to_come,
             links: Vec::new(),
@@ -217,7 +259,7 @@ impl<'a> Search<'a> {
                     let points = self.endings[rep][run].iter().map(|entry| entry.points);
                     most_before = points.fold(most_before, f64::max);
                 }
-                let arrived = if most_before.is_finite() { most_before + self.walk_points[rep] } else { 0.0 };
+                let arrived = if most_before.is_finite() { most_before + self.worth.walks[rep] } else { 0.0 };
                 // Walks lie after the group alone.
                 let is_worth_it = |search: &Self, last: usize| {
                     let to_come = search.to_come.most(rep, first, rep + 1, runs - last - 1);
@@ -325,12 +367,12 @@ impl<'a> Search<'a> {
         let mut best_place = None;
         for arrival in arrivals {
             let entry = &arrival.entry;
-            if entry.points + self.walk_points[rep] * credit < best.points - EQUAL {
+            if entry.points + self.worth.walks[rep] * credit < best.points - EQUAL {
                 break;
             }
             let walk_s = self.demand.walks[rep - 1].whole.planned_s;
             let kept = self.settings.walk_credit(arrival.rest_s, entry.lost_s + lost_s, walk_s);
-            let points = entry.points + self.walk_points[rep] * kept * entry.credit.min(credit);
+            let points = entry.points + self.worth.walks[rep] * kept * entry.credit.min(credit);
             let is_better = points > best.points + EQUAL;
             let is_earlier =
                 points >= best.points - EQUAL && best_place.is_some_and(|place| arrival.place < place);
@@ -342,12 +384,8 @@ impl<'a> Search<'a> {
         best
     }
 
-    /// Points of a rep without the walks beside it.
     fn rep_points(&self, rep: usize, done_s: f64) -> f64 {
-        let planned_s = self.demand.reps[rep].planned_s;
-        let (dose, full) = self.rep_points[rep];
-        dose * self.settings.rep_credit(done_s, planned_s)
-            + full * self.settings.full_credit(done_s, planned_s)
+        self.worth.of_rep(rep, done_s, self.demand.reps[rep].planned_s, self.settings)
     }
 
     /// Keeps an entry unless an earlier one that ends there is at least as good in all respects; drops those that it beats.

@@ -76,6 +76,8 @@ const ALIKE: f64 = 0.5;
 const WITHIN: [f64; 3] = [1.5, 5.0, f64::INFINITY];
 /// A group that costs more than this is none: it could not be part of the cheapest way.
 const HOPELESS: f64 = 12.0;
+/// What rounding may make of a sum of costs.
+const ROUNDING: f64 = 1e-9;
 /// Most runs between two groups that no rep asked for.
 const EXTRAS_BETWEEN: usize = 12;
 
@@ -311,7 +313,11 @@ impl<'a> Search<'a> {
         for rep in 0..reps {
             let before = &self.reached[rep.saturating_sub(self.most_missing)..=rep];
             let first = before.iter().map(|reached| reached.start).min().unwrap_or(runs);
-            for run in (0..may_begin).chain(first.max(may_begin)..runs) {
+            // Whatever ends last, the runs after it up to the next are asked for by no rep, and that soon costs too much.
+            let last = before.iter().map(|reached| reached.end).max().unwrap_or(0).saturating_sub(1);
+            let is_near = |run: &usize| *run <= last || self.extras(last..*run) <= self.most + ROUNDING;
+            let end = (first.max(may_begin)..runs).take_while(is_near).last().map_or(0, |run| run + 1);
+            for run in (0..may_begin).chain(first.max(may_begin)..end) {
                 if let Some(arrived) = self.arrive(rep, run) {
                     self.lay(rep, run, arrived);
                 }

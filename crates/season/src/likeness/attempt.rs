@@ -236,9 +236,20 @@ impl<'a> Attempt<'a> {
                 most_of_a_rest: run.checked_sub(1).map_or(0.0, |before| self.most_of_a_rest(before)),
                 least: one_by_one - most_from_here - ROUNDING,
             };
+            // Before the first rep that the run before may end with nothing arrives, and soon after the last nothing that counts.
+            let is_reached = |points: &f64| *points > f64::NEG_INFINITY;
+            let first = ended.iter().position(is_reached).map_or(0, |first| first + 1);
+            let last = ended.iter().rposition(is_reached).unwrap_or(reps);
+            let too_far = |rep: usize| {
+                let skips = self.way_at_rep * (rep - last - 1) as f64;
+                arrivals.likeliest + skips + arrivals.most_of_a_rest <= arrivals.least
+            };
             let [one, merged, in_two] = self.of_runs.of(run, self.asked);
             let (is_last, is_last_but_one) = (run + 1 == runs, run + 2 == runs);
-            for rep in 0..reps {
+            for rep in first..reps {
+                if rep > last && too_far(rep) {
+                    break;
+                }
                 let before = self.arrive(&arrivals, rep, run, &mut rests);
                 if before == f64::NEG_INFINITY {
                     continue;
@@ -320,7 +331,8 @@ impl<'a> Attempt<'a> {
         let asked = self.asked;
         let skipped = self.way_at_rep;
         if run == 0 {
-            return if rep < asked.reps { skipped * rep as f64 } else { f64::NEG_INFINITY };
+            let points = skipped * rep as f64;
+            return if rep < asked.reps && points >= least { points } else { f64::NEG_INFINITY };
         }
         let mut arrived = f64::NEG_INFINITY;
         let mut rest_s = 0.0;
