@@ -50,7 +50,7 @@ pub(crate) fn write_header<R: Row>(
     }
     let mut line = String::new();
     R::COLUMNS.iter().for_each(|column| push_text(column.name, form, &mut line));
-    carried.behind(R::CARRIES).for_each(|column| push_text(&safe(column.name), form, &mut line));
+    carried.behind(R::CARRIES).for_each(|column| push_safe(column.name, form, &mut line));
     end_line(&mut line);
     out.write_all(line.as_bytes()).map_err(failed)?;
     out.flush().map_err(failed)
@@ -67,7 +67,7 @@ pub(crate) fn append_csv<'a, R: Row + 'a>(
     let mut lines = String::with_capacity(BUFFER_BYTES);
     for row in rows {
         row.each_cell(|column, cell| match &cell {
-            Cell::Text(words) => push_text(&safe(words), form, &mut lines),
+            Cell::Text(words) => push_safe(words, form, &mut lines),
             Cell::Decimal(_) if form.decimal_sign != '.' => {
                 let number = cell.to_text(column.unit.decimals());
                 push_text(&number.replace('.', form.decimal_sign.encode_utf8(&mut [0; 4])), form, &mut lines);
@@ -79,7 +79,7 @@ pub(crate) fn append_csv<'a, R: Row + 'a>(
             }
         });
         for cell in row.carried().iter().filter(|_| with_carried) {
-            push_text(&cell.as_deref().map_or(Cow::default(), safe), form, &mut lines);
+            push_safe(cell.as_deref().unwrap_or_default(), form, &mut lines);
         }
         end_line(&mut lines);
         if lines.len() >= BUFFER_BYTES {
@@ -89,6 +89,18 @@ pub(crate) fn append_csv<'a, R: Row + 'a>(
     }
     out.write_all(lines.as_bytes()).map_err(failed)?;
     out.flush().map_err(failed)
+}
+
+/// Appends a text that comes from other people, and a separator.
+fn push_safe(text: &str, form: CsvForm, out: &mut String) {
+    // Most texts are letters, digits and blanks of ASCII, which many at a time tell: there is nothing to hide in them or to quote.
+    let is_plain = |byte: u8| (b' '..0x7f).contains(&byte) & (byte != b'"') & (byte != form.separator);
+    if text.bytes().fold(true, |plain, byte| plain & is_plain(byte)) && !text.starts_with(FORMULA_STARTS) {
+        out.push_str(text);
+        out.push(char::from(form.separator));
+    } else {
+        push_text(&safe(text), form, out);
+    }
 }
 
 /// Appends a cell and a separator; in quotes where a reader would take a part of it for the end of the cell.

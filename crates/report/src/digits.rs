@@ -44,8 +44,9 @@ pub(crate) fn fixed(value: f64, decimals: usize) -> f64 {
 /// Whether a number is below nothing, and its digits without the point; `None` where only exact arithmetic tells them.
 fn scaled(value: f64, decimals: usize) -> Option<(bool, u64)> {
     let scaled = value.abs() * POWERS_OF_TEN.get(decimals).copied().unwrap_or(f64::NAN);
-    let whole = scaled.trunc();
-    let rest = scaled - whole;
+    // Of a number in this range the same as `trunc`, without a call.
+    let whole = scaled as i64;
+    let rest = scaled - whole as f64;
     (scaled < LARGEST && (rest - 0.5).abs() > TIE).then(|| {
         let digits = whole as u64 + u64::from(rest > 0.5);
         (value < 0.0 && digits > 0, digits)

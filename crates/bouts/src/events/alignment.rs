@@ -120,6 +120,28 @@ impl Edges {
             usual_rest_s: rests_s.get(rests_s.len() / 2).copied().unwrap_or(0.0),
         }
     }
+
+    /// Whether the first walk may be what the recording holds of the walk before `rep`: it is no longer than that, and no
+    /// warm-up.
+    fn may_begin_in_walk(
+        &self,
+        demand: &Demand,
+        rep: usize,
+        first_walk_s: f64,
+        settings: &AdherenceSettings,
+    ) -> bool {
+        let walk_s = demand.walks[rep - 1].whole.planned_s.max(self.usual_rest_s);
+        let tolerance_s = settings.walk_tolerance_s(walk_s);
+        let is_whole_warm_up = match &demand.before {
+            Some(warm_up) => {
+                let planned_s = warm_up.whole.planned_s;
+                first_walk_s >= planned_s - settings.walk_tolerance_s(planned_s).max(0.15 * planned_s)
+            }
+            None => first_walk_s <= EDGE_S,
+        };
+        let before_s = if self.may_hide_a_run { HIDDEN_S } else { OVERDUE_S };
+        !self.driven_before && !is_whole_warm_up && first_walk_s <= walk_s + tolerance_s + before_s
+    }
 }
 
 /// Why nothing was run of a rep.
@@ -184,7 +206,10 @@ fn align_within(
     let search = |begins, most| Search::new(demand, course, edges, settings, begins, most).run();
     let found = within.iter().find_map(|most| search(BeginsInWalk::No, *most));
     let (cost, steps) = found.unwrap_or((f64::INFINITY, Vec::new()));
-    match search(BeginsInWalk::Yes, cost + more) {
+    let may_begin_late = course.len() > 0
+        && (1..demand.reps.len())
+            .any(|rep| edges.may_begin_in_walk(demand, rep, course.rest_before_s(0), settings));
+    match may_begin_late.then(|| search(BeginsInWalk::Yes, cost + more)).flatten() {
         Some((late_cost, late_steps)) => {
             let open_start = (cost - late_cost).abs() < ALIKE;
             let steps = if open_start || late_cost < cost { late_steps } else { steps };
@@ -424,7 +449,9 @@ impl<'a> Search<'a> {
         }
         let first_walk_s = self.course.rest_before_s(run);
         if self.begins == BeginsInWalk::Yes {
-            let may = run == 0 && rep > 0 && self.may_begin_in_walk(rep, first_walk_s);
+            let may = run == 0
+                && rep > 0
+                && self.edges.may_begin_in_walk(self.demand, rep, first_walk_s, self.settings);
             return may.then_some((EDGE_IN_WALK, Missing::Before));
         }
         let warm_up_s = self.demand.before.as_ref().map_or(0.0, |walk| walk.whole.planned_s);
@@ -452,22 +479,6 @@ impl<'a> Search<'a> {
     /// Seconds of reps, each with the walk after it.
     fn asked_s(&self, reps: Range<usize>) -> f64 {
         self.asked_s[reps].iter().sum()
-    }
-
-    /// Whether the first walk may be what the recording holds of the walk before `rep`: it is no longer than that, and no
-    /// warm-up.
-    fn may_begin_in_walk(&self, rep: usize, first_walk_s: f64) -> bool {
-        let walk_s = self.demand.walks[rep - 1].whole.planned_s.max(self.edges.usual_rest_s);
-        let tolerance_s = self.settings.walk_tolerance_s(walk_s);
-        let is_whole_warm_up = match &self.demand.before {
-            Some(warm_up) => {
-                let planned_s = warm_up.whole.planned_s;
-                first_walk_s >= planned_s - self.settings.walk_tolerance_s(planned_s).max(0.15 * planned_s)
-            }
-            None => first_walk_s <= EDGE_S,
-        };
-        let before_s = if self.edges.may_hide_a_run { HIDDEN_S } else { OVERDUE_S };
-        !self.edges.driven_before && !is_whole_warm_up && first_walk_s <= walk_s + tolerance_s + before_s
     }
 
     fn begins_in_run(&self, run: usize) -> bool {
