@@ -15,7 +15,7 @@ use boutwise_season::FORMULA_STARTS;
 use boutwise_track::shown;
 
 use crate::carried::CarriedColumns;
-use crate::column::{Cell, Row};
+use crate::column::{Cell, Holds, Row};
 use crate::csv_form::CsvForm;
 use crate::error::{Error, Result};
 
@@ -46,14 +46,13 @@ pub(crate) fn write_header<R: Row>(
 ) -> Result<()> {
     let failed = |error| Error::format(R::TABLE, error);
     if form.byte_order_mark {
-        out.write_all(BYTE_ORDER_MARK).map_err(failed)?;
+        out.write_all(BYTE_ORDER_MARK).map_err(|error| Error::format(R::TABLE, error))?;
     }
-    let mut line = String::new();
-    R::COLUMNS.iter().for_each(|column| push_text(column.name, form, &mut line));
-    carried.behind(R::CARRIES).for_each(|column| push_safe(column.name, form, &mut line));
-    end_line(&mut line);
-    out.write_all(line.as_bytes()).map_err(failed)?;
-    out.flush().map_err(failed)
+    let mut writer = writer(form, out);
+    let own = R::COLUMNS.iter().map(|column| Cow::Borrowed(column.name));
+    let carried = carried.behind(R::CARRIES).map(|column| safe(column.name));
+    writer.write_record(own.chain(carried).map(Cow::into_owned)).map_err(failed)?;
+    writer.flush().map_err(|error| Error::format(R::TABLE, error))
 }
 
 /// Rows without a header line, with or without the cells that are carried.
@@ -61,66 +60,40 @@ pub(crate) fn append_csv<'a, R: Row + 'a>(
     rows: impl IntoIterator<Item = &'a R>,
     form: CsvForm,
     with_carried: bool,
-    mut out: impl io::Write,
+    out: impl io::Write,
 ) -> Result<()> {
     let failed = |error| Error::format(R::TABLE, error);
-    let mut lines = String::with_capacity(BUFFER_BYTES);
+    let mut writer = writer(form, out);
+    let mut text = String::new();
     for row in rows {
-        row.each_cell(|column, cell| match &cell {
-            Cell::Text(words) => push_safe(words, form, &mut lines),
-            Cell::Decimal(_) if form.decimal_sign != '.' => {
-                let number = cell.to_text(column.unit.decimals());
-                push_text(&number.replace('.', form.decimal_sign.encode_utf8(&mut [0; 4])), form, &mut lines);
-            }
-            // No separator stands in any of the others.
-            _ => {
-                cell.write(column.unit.decimals(), &mut lines);
-                lines.push(char::from(form.separator));
+        let mut written = Ok(());
+        row.each_cell(|column, cell| {
+            text.clear();
+            let field = match &cell {
+                Cell::Text(words) => &safe(words),
+                cell => {
+                    cell.write(column.unit.decimals(), &mut text);
+                    if column.holds == Holds::Decimal && form.decimal_sign != '.' {
+                        text = text.replace('.', form.decimal_sign.encode_utf8(&mut [0; 4]));
+                    }
+                    text.as_str()
+                }
+            };
+            if written.is_ok() {
+                written = writer.write_field(field);
             }
         });
+        written.map_err(failed)?;
         for cell in row.carried().iter().filter(|_| with_carried) {
-            push_safe(cell.as_deref().unwrap_or_default(), form, &mut lines);
+            writer.write_field(&*cell.as_deref().map_or(Cow::default(), safe)).map_err(failed)?;
         }
-        end_line(&mut lines);
-        if lines.len() >= BUFFER_BYTES {
-            out.write_all(lines.as_bytes()).map_err(failed)?;
-            lines.clear();
-        }
+        writer.write_record(None::<&[u8]>).map_err(failed)?;
     }
-    out.write_all(lines.as_bytes()).map_err(failed)?;
-    out.flush().map_err(failed)
+    writer.flush().map_err(|error| Error::format(R::TABLE, error))
 }
 
-/// Appends a text that comes from other people, and a separator.
-fn push_safe(text: &str, form: CsvForm, out: &mut String) {
-    // Most texts are letters, digits and blanks of ASCII, which many at a time tell: there is nothing to hide in them or to quote.
-    let is_plain = |byte: u8| (b' '..0x7f).contains(&byte) & (byte != b'"') & (byte != form.separator);
-    if text.bytes().fold(true, |plain, byte| plain & is_plain(byte)) && !text.starts_with(FORMULA_STARTS) {
-        out.push_str(text);
-        out.push(char::from(form.separator));
-    } else {
-        push_text(&safe(text), form, out);
-    }
-}
-
-/// Appends a cell and a separator; in quotes where a reader would take a part of it for the end of the cell.
-fn push_text(text: &str, form: CsvForm, out: &mut String) {
-    // Many bytes at a time tell.
-    let parts = |byte: u8| (byte == form.separator) | matches!(byte, b'"' | b'\n' | b'\r');
-    if text.bytes().fold(false, |any, byte| any | parts(byte)) {
-        out.push('"');
-        out.push_str(&text.replace('"', "\"\""));
-        out.push('"');
-    } else {
-        out.push_str(text);
-    }
-    out.push(char::from(form.separator));
-}
-
-/// Ends a line after the separator of its last cell.
-fn end_line(out: &mut String) {
-    out.pop();
-    out.push('\n');
+fn writer<W: io::Write>(form: CsvForm, out: W) -> csv::Writer<W> {
+    csv::WriterBuilder::new().delimiter(form.separator).buffer_capacity(BUFFER_BYTES).from_writer(out)
 }
 
 /// Rows as a CSV table of the usual form in memory; see [`write_csv`].
@@ -153,7 +126,6 @@ fn safe(text: &str) -> Cow<'_, str> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::column::Holds;
     use crate::rows::{FileRow, SessionRow};
     use boutwise_track::Status;
     use proptest::prelude::*;
