@@ -680,8 +680,9 @@ impl Batch<'_> {
     }
 
     /// Of recordings that share time the one that is a session of the plan by hand counts, and one that is none by hand only
-    /// where all are; of those nearly as long as the others that show movement the one that knows most of the outing, then the
-    /// longest, then the first in the order of paths.
+    /// where all are; then one of which a part counts by hand, or what was cut off would count all the same. Of those nearly as
+    /// long as the others that show movement the one that knows most of the outing, then the longest, then the first in the
+    /// order of paths.
     fn set_overlapped_apart(
         &mut self,
         own: &[usize],
@@ -707,10 +708,12 @@ impl Batch<'_> {
                 .into_iter()
                 .any(|other| Knowledge::misses_part(duration_s(at), duration_s(*other), knowledge[other]))
         };
-        let rank = |at: usize| match self.sessions[at].is_on_plan {
-            Some(true) => 0,
-            None => 1,
-            Some(false) => 2,
+        let rank = |at: usize| match (self.sessions[at].is_on_plan, self.sessions[at].part_s) {
+            (Some(true), Some(_)) => 0,
+            (Some(true), None) => 1,
+            (None, Some(_)) => 2,
+            (None, None) => 3,
+            (Some(false), _) => 4,
         };
         best_first.sort_by(|&a, &b| {
             (is_later(a), rank(a), is_short(a))

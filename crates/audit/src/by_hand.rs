@@ -118,20 +118,28 @@ fn of_said(said: &Correction, judged: &Judged<'_>) -> Option<String> {
     })
 }
 
-/// A sentence for each recording that is a session by hand though another one of its time counts in its place, as another
-/// session.
+/// A sentence for each recording that is a session by hand, or of which a part counts by hand, though another one of its time
+/// counts in its place, as something else; and for one that counts as it was cut by hand, with one that does not for that.
 fn overlapped(judged: &Judged<'_>, files: &SeasonFiles) -> Vec<String> {
     let of = |placed: &Placed| {
-        let said = on_session(placed).filter(|_| placed.is_overlapped && placed.is_used())?;
-        let counts =
-            |other: &&Placed| !other.is_overlapped && placed.overlaps_file.contains(&other.name.file);
-        let mut others = judged.sessions.iter().filter(counts);
-        let other = others.clone().next()?;
-        if others.any(|other| on_session(other).is_some_and(|word| word.place == said.place)) {
-            return None;
-        }
-        let text =
-            format!("{}, of the same time, counts in its place: the cell changes nothing", other.name.file);
+        let said = placed.by_hand.as_ref().filter(|_| placed.is_used())?;
+        let is_cut = said.part_s().is_some();
+        let is_of_two = |other: &&Placed| {
+            other.is_overlapped != placed.is_overlapped && placed.overlaps_file.contains(&other.name.file)
+        };
+        let mut others = judged.sessions.iter().filter(is_of_two);
+        let other = others.clone().next().filter(|_| is_cut || on_session(placed).is_some())?;
+        let file = &other.name.file;
+        let text = if placed.is_overlapped {
+            let is_so = |word: &Correction| word.place == said.place && (!is_cut || word.part_s().is_some());
+            if others.any(|other| other.by_hand.as_ref().is_some_and(is_so)) {
+                return None;
+            }
+            format!("{file}, of the same time, counts in its place: the cell changes nothing")
+        } else {
+            let text = format!("{file}, of the same time, counts for nothing: this one does, as it was cut");
+            Some(text).filter(|_| is_cut)?
+        };
         Some(files.corrections.of_line(said, &text))
     };
     judged.sessions.iter().filter_map(of).collect()

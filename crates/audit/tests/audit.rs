@@ -440,6 +440,34 @@ fn a_word_for_a_recording_in_whose_place_another_counts_is_told_unless_that_is_t
 }
 
 #[test]
+fn what_was_cut_off_by_hand_does_not_count_by_another_recording_of_its_time() {
+    let counted = |starts: &[(&str, &str)], rows: &str| {
+        let rows = format!("file,plan_block,plan_session,to_s\n{rows}");
+        let plans = [("p.toml", SHORT_THEN_LONG)];
+        let found = audited(starts, ONE_PLAN, &plans, &rows, &Configuration::default());
+        let rows = found.tables.sessions.iter().filter(|row| row.counted == Some(true));
+        let files: Vec<String> = rows.map(|row| row.file.clone()).collect();
+        (files.join(" "), of_corrections(&found).join("\n"))
+    };
+    let cut = "Mira/watch.gpx,,,240\n";
+    let phone_does_not = "corrections.csv, line 2: Mira/phone.gpx, of the same time, counts for nothing: this one does, \
+                          as it was cut";
+    // The other one is longer than what is left.
+    let starts = [("watch", "2026-03-03T17:00:00"), ("phone", "2026-03-03T17:00:20")];
+    let by_hand = ("Mira/watch.gpx".to_owned(), phone_does_not.to_owned());
+    assert_eq!(counted(&starts, cut), by_hand);
+    // A session of the plan by hand outranks a cut, and that is told; with both words a recording counts before one with either.
+    let phone_counts =
+        "corrections.csv, line 2: Mira/phone.gpx, of the same time, counts in its place: the cell changes nothing";
+    let by_phone = ("Mira/phone.gpx".to_owned(), phone_counts.to_owned());
+    assert_eq!(counted(&starts, &format!("{cut}Mira/phone.gpx,A,1,\n")), by_phone);
+    assert_eq!(counted(&starts, "Mira/watch.gpx,A,1,240\nMira/phone.gpx,A,1,\n"), by_hand);
+    // A copy of it does not count either, though it comes first.
+    let copies = [("watch", "2026-03-03T17:00:00"), ("a", "2026-03-03T17:00:00")];
+    assert_eq!(counted(&copies, cut), ("Mira/watch.gpx".to_owned(), String::new()));
+}
+
+#[test]
 fn whoever_is_not_judged_for_an_overlap_is_not_said_to_have_no_plan() {
     let at_once = [("a", "2026-03-03T17:00:00"), ("b", "2026-03-03T17:01:00"), ("c", "2026-03-03T17:02:00")];
     let rows = "file,plan_block,plan_session\nMira/a.gpx,A,1\n";

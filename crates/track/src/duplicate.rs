@@ -4,7 +4,8 @@
 //!
 //! 1. **The same session**: starts and ends within 5 s of each other, and positions at equal times within 10 m in the
 //!    median. Where they share no positions, heart rates and the device's distances at equal times decide, all that
-//!    both have. The recording with more usable values counts; then the first in the order of paths.
+//!    both have. The recording of which a part counts by hand counts; then the one with more usable values; then the first in
+//!    the order of paths.
 //! 2. **A truncated copy** lies within the time of a longer recording. Where its file lost a part, it is one by the
 //!    places of rule 1. Where its file is whole, it was cut off by hand: it starts with the longer one, and nine in
 //!    ten of its samples are those of the longer one but for rounding, which no second device achieves. The longer
@@ -148,7 +149,7 @@ fn choose(
             .iter()
             .copied()
             .filter(|&index| is_same(&candidates[longest], &candidates[index], settings))
-            .max_by_key(|index| (usable(index), by_path(index)))
+            .max_by_key(|&index| (candidates[index].fingerprint.is_part(), usable(&index), by_path(&index)))
             .unwrap_or(longest);
         open.retain(|&index| {
             let (whole, other) = (&candidates[best], &candidates[index]);
@@ -242,11 +243,17 @@ fn sensors_agree(apart: &Apart, heart_rate_bpm: f64, distance_m: f64) -> Option<
 /// Why a copy does not count, as what follows the name of the recording that does.
 fn reason(copy: &Candidate<'_>, whole: &Candidate<'_>, settings: &DuplicateSettings) -> String {
     if has_same_bytes(copy, whole) {
-        return ", byte for byte; it counts as the first in the order of paths".to_owned();
+        let why = match whole.fingerprint.is_part() && !copy.fingerprint.is_part() {
+            true => "it counts, as a part of it does by hand",
+            false => "it counts as the first in the order of paths",
+        };
+        return format!(", byte for byte; {why}");
     }
     let (a, b) = (copy.fingerprint, whole.fingerprint);
     let why = if !is_same(copy, whole, settings) {
         format!("it goes on for {:.0} s more", (b.duration_ns() - a.duration_ns()) as f64 * 1e-9)
+    } else if b.is_part() && !a.is_part() {
+        "a part of it counts by hand".to_owned()
     } else if b.usable_values() > a.usable_values() {
         format!("it holds more values ({} against {})", b.usable_values(), a.usable_values())
     } else if copy.file == whole.file {

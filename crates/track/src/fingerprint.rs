@@ -191,6 +191,11 @@ impl Fingerprint {
         Self { part_ns: Some((from_ns, at_ns(to_s).clamp(from_ns, self.end_ns))), ..self }
     }
 
+    /// Whether only a part counts.
+    pub(crate) fn is_part(&self) -> bool {
+        self.part_ns.is_some()
+    }
+
     /// When what counts of it begins and ends, in nanoseconds since 1970-01-01T00:00:00Z.
     pub fn counts_ns(&self) -> (i64, i64) {
         self.part_ns.unwrap_or((self.start_ns, self.end_ns))
