@@ -115,10 +115,14 @@ pub(crate) struct Recorded {
     pub(crate) is_overlapped: bool,
     /// Whether the coach says that it counts for nothing.
     pub(crate) is_unused: bool,
+    /// Whether the coach vouches for its day.
+    is_vouched_for: bool,
     /// Whether the coach says that it is a session of the plan (`true`) or none (`false`).
     is_on_plan: Option<bool>,
     /// Indices of the files with a recording of the athlete that shares time with it.
     overlaps: Box<[u32]>,
+    /// Index of the file of the earlier recording that it may be a copy of.
+    may_be_copy_of: Option<u32>,
     fingerprint: Kept,
     measured: Kept,
 }
@@ -409,8 +413,10 @@ impl Reader<'_> {
                 is_duplicate: false,
                 is_overlapped: false,
                 is_unused: by_hand.as_ref().is_some_and(Correction::is_unused),
+                is_vouched_for: by_hand.as_ref().is_some_and(Correction::confirms_day),
                 is_on_plan: by_hand.as_ref().and_then(Correction::is_on_plan),
                 overlaps: Box::default(),
+                may_be_copy_of: None,
                 fingerprint: pieces.part(&session.fingerprint),
                 measured: pieces.part(&session.measured),
             };
@@ -564,6 +570,11 @@ impl Batch<'_> {
         Ok((detail, own))
     }
 
+    /// The name of the file with the earlier recording that a session may be a copy of.
+    pub(crate) fn may_be_copy_of(&self, recorded: &Recorded) -> Option<String> {
+        recorded.may_be_copy_of.map(|file| self.file_name(file as usize).to_owned())
+    }
+
     /// The digest of every file, by name.
     pub(crate) fn into_digests(self) -> Vec<(String, Option<u128>)> {
         let Self { inputs, files, sessions, spill, .. } = self;
@@ -606,6 +617,10 @@ impl Batch<'_> {
             }
             for (&index, duplicate_of) in own.iter().zip(&compared.duplicate_of) {
                 self.sessions[index].is_duplicate = duplicate_of.is_some();
+            }
+            for &(later, earlier) in &compared.slips {
+                let file = self.sessions[earlier].file;
+                self.sessions[later].may_be_copy_of.get_or_insert(file);
             }
             self.slips.extend(compared.slips);
             self.set_overlapped_apart(own, &compared.overlaps, configuration.as_of)?;
@@ -669,6 +684,9 @@ impl Batch<'_> {
             let session = u64::from(self.sessions[index].session);
             // Of two that share time at most one counts, and that is said where they do.
             let apart = standing.slips.iter().filter(|earlier| !standing.overlaps.contains(earlier));
+            // Where the coach says that its day is right, or which session it is, it is none.
+            let is_on_plan = self.sessions[index].is_on_plan == Some(true);
+            let apart = apart.filter(|_| !is_on_plan && !self.sessions[index].is_vouched_for);
             compared.slips.extend(apart.map(|&earlier| (index, own[earlier])));
             compared.duplicate_of.push(standing.duplicate_of.map(|other| own[other]));
             compared.overlaps.push(standing.overlaps.into_iter().map(|other| own[other]).collect());

@@ -37,6 +37,8 @@ pub(crate) struct Placed {
     pub(crate) overlaps_file: Vec<String>,
     /// Whether one of them counts in its place.
     pub(crate) is_overlapped: bool,
+    /// The file of the earlier recording that it may be a copy of.
+    may_be_copy_of: Option<String>,
     rank: u32,
     clock: Clock,
     breaks_off: bool,
@@ -246,6 +248,7 @@ impl Squad {
             clock_in_doubt: self.doubts.get(&index).copied(),
             overlaps_file: batch.overlaps(recorded),
             is_overlapped: recorded.is_overlapped,
+            may_be_copy_of: batch.may_be_copy_of(recorded),
             rank: recorded.rank,
             clock: recorded.clock,
             breaks_off: recorded.breaks_off,
@@ -505,6 +508,7 @@ impl Placed {
             heart_rate_fall_60s_bpm: session.heart_rate_fall_60s_bpm,
             heart_rate: self.heart_rate.clone(),
             is_overlapped: self.is_overlapped,
+            may_be_copy_of: self.may_be_copy_of.clone(),
         })
     }
 }

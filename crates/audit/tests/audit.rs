@@ -9,8 +9,8 @@ use boutwise_audit::{
     StoredAudit, audit, audit_into, audit_stored, propose_owners, read_plan, unwatched,
 };
 use boutwise_bouts::{EventKind, Gait, IntervalStatus};
-use boutwise_report::{Cell, FileRow, NoteRow, Row, SessionOutcome, Tables};
-use boutwise_season::{Corrections, Journal, Plan, Remark, Settings, SignWords, Squad};
+use boutwise_report::{Cell, FileRow, NoteRow, PlannedOutcome, Row, SessionOutcome, Tables};
+use boutwise_season::{Corrections, Journal, Plan, Remark, Settings, SignWords, Squad, Verdict};
 use boutwise_truth::squad::write_demo;
 use serde::de::DeserializeOwned;
 
@@ -712,6 +712,32 @@ fn what_may_be_a_copy_on_another_clock_is_told_in_the_summary_too() {
     let text = "Mira/b.gpx may be a copy of Mira/a.gpx on a clock of another time zone, and both count: if it is, write it \
                 into the corrections with `use` = no";
     assert_eq!(told, [text]);
+}
+
+#[test]
+fn nobody_advances_on_what_may_be_a_copy() {
+    let run = run_from("2026-03-05T17:00:00");
+    let copy = String::from_utf8(run.clone()).unwrap().replace("T17:", "T19:").into_bytes();
+    let proposed = |run_before: bool, rows: &str| {
+        let before = ("Mira/03.gpx", run_from("2026-03-03T17:10:00"));
+        let mut recordings = vec![("Mira/a.gpx", run.clone()), ("Mira/b.gpx", copy.clone())];
+        recordings.extend(run_before.then_some(before));
+        let mut files = SeasonFiles::default();
+        files.plan = Some(Plan::parse(SHORT_THEN_LONG, "p").unwrap());
+        let text = format!("file,use,plan_block,plan_session\n{rows}");
+        files.corrections = Corrections::read(text.as_bytes(), "corrections.csv").unwrap();
+        let found = audit(&of_bytes(&recordings), &files, &Configuration::default(), &unwatched).unwrap();
+        let row = &found.tables.athletes[0];
+        let is_told = row.reasons.iter().any(|reason| reason.contains("b.gpx may be a copy of Mira/a.gpx"));
+        (row.proposal, is_told)
+    };
+    let (hold, advance) = (Some(Verdict::Hold), Some(Verdict::Advance));
+    assert_eq!(proposed(false, ""), (hold, true));
+    assert_eq!(proposed(false, "Mira/b.gpx,no,,\n"), (hold, false));
+    // The coach knows better, or there is enough without it.
+    assert_eq!(proposed(false, "Mira/b.gpx,yes,,\n"), (advance, false));
+    assert_eq!(proposed(false, "Mira/b.gpx,,A,2\n"), (advance, false));
+    assert_eq!(proposed(true, ""), (advance, false));
 }
 
 #[test]

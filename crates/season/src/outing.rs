@@ -50,6 +50,8 @@ pub struct Outing {
     pub heart_rate: Option<HeartRate>,
     /// Whether another recording of the same time counts in its place.
     pub is_overlapped: bool,
+    /// Of which earlier recording it may be a copy, on a clock of another time zone.
+    pub may_be_copy_of: Option<String>,
 }
 
 impl Outing {
@@ -81,12 +83,19 @@ impl Outing {
             heart_rate_fall_60s_bpm: None,
             heart_rate: None,
             is_overlapped: false,
+            may_be_copy_of: None,
         }
     }
 
     /// What outings are sorted by.
     pub(crate) fn order(&self) -> (DateTime<Utc>, usize) {
         (self.start_utc, self.rank)
+    }
+
+    /// That it may be a copy of another recording, in words.
+    pub(crate) fn copy_text(&self) -> Option<String> {
+        let earlier = self.may_be_copy_of.as_ref()?;
+        Some(format!("{} may be a copy of {earlier} on a clock of another time zone", self.file))
     }
 
     /// The local day.

@@ -17,6 +17,8 @@ use crate::{Rules, Untold, Verdict};
 pub struct SessionEvidence {
     /// The local day: what was noted of it tells of all its sessions.
     pub day: Option<NaiveDate>,
+    /// That its recording may be a copy of another one, in words that name both.
+    pub may_be_copy: Option<String>,
     /// Share of the planned running that was done, in %; of the planned walking where no running was asked for.
     pub dose_pct: f64,
     /// How far the breaks were kept, in %; `None` where there are none.
@@ -284,12 +286,28 @@ impl Proposal {
     /// ```
     pub fn weigh(situation: &Situation, rules: &Rules) -> Self {
         let mut proposal = Self::by_rules(situation, rules);
+        if proposal.verdict == Some(Verdict::Advance) {
+            proposal = Self::without_copies(situation, rules).unwrap_or(proposal);
+        }
         // What was noted stands right after the rule that fired.
         let after = proposal.reasons.len().min(1 + usize::from(proposal.rest_days > 0));
         if let Some(noted) = &situation.noted {
             proposal.reasons.insert(after, noted.clone());
         }
         proposal
+    }
+
+    /// What is proposed without the sessions that may be there for a second time, where nobody would advance without them.
+    fn without_copies(situation: &Situation, rules: &Rules) -> Option<Self> {
+        let (copies, sure): (Vec<SessionEvidence>, Vec<SessionEvidence>) =
+            situation.sessions.iter().cloned().partition(|session| session.may_be_copy.is_some());
+        let doubt = copies.into_iter().next_back()?.may_be_copy?;
+        let mut careful = Self::by_rules(&Situation { sessions: sure, ..situation.clone() }, rules);
+        if careful.verdict == Some(Verdict::Advance) {
+            return None;
+        }
+        careful.reasons.push(format!("{doubt}: nobody advances on it before the corrections tell"));
+        Some(careful)
     }
 
     fn by_rules(situation: &Situation, rules: &Rules) -> Self {
