@@ -546,10 +546,9 @@ fn judge_athlete<'a>(
         settings: &configuration.settings,
     });
     if let Some(why) = &of_several {
-        // A sign in the journal is the person's own, whosever the recordings are.
+        // A sign in the journal and the coach's word are the person's own, whosever the recordings are.
         if audit.proposal.verdict != Some(Verdict::Stop) {
             audit.proposal.verdict = None;
-            audit.coach_decision = None;
             audit.no_run_before = None;
             audit.proposal.reasons.retain(|reason| !reason.starts_with("no plan"));
         }

@@ -478,6 +478,26 @@ fn whoever_is_not_judged_for_an_overlap_is_not_said_to_have_no_plan() {
 }
 
 #[test]
+fn the_coachs_word_stands_for_whom_nobody_judges_for_an_overlap() {
+    let at_once = [("a", "2026-03-03T17:00:00"), ("b", "2026-03-03T17:01:00"), ("c", "2026-03-03T17:02:00")];
+    let runs = at_once.iter().map(|(name, start)| (format!("Mira/{name}.gpx"), run_from(start)));
+    let inputs = Inputs::of_bytes("harbour", runs);
+    for (word, verdict) in [("stop", Verdict::Stop), ("hold", Verdict::Hold), ("advance", Verdict::Advance)] {
+        let mut files = SeasonFiles::default();
+        files.plan = Some(Plan::parse(SHORT_THEN_LONG, "p").unwrap());
+        let text = format!("athlete,date,coach_decision\nMira,2026-03-03,{word}\n");
+        files.journal = Journal::read(text.as_bytes(), "journal.csv", &SignWords::default()).unwrap();
+        let found = audit(&inputs, &files, &Configuration::default(), &unwatched).unwrap();
+        let (row, page) = (&found.tables.athletes[0], &found.pages[0]);
+        assert_eq!((row.proposal, row.coach_decision), (Some(verdict), Some(verdict)));
+        assert_eq!(row.computed_proposal, None);
+        assert!(row.reasons[0].starts_with("overlap: "), "{:?}", row.reasons);
+        let is_stop = verdict == Verdict::Stop;
+        assert_eq!((page.is_stopped, page.is_paused), (is_stop, is_stop), "{word}");
+    }
+}
+
+#[test]
 fn what_lies_after_the_day_that_is_named_changes_nothing_before_it() {
     let at_once = [("a", "2026-03-09T17:00:00"), ("b", "2026-03-09T17:01:00"), ("c", "2026-03-09T17:02:00")];
     let of = |starts: &[(&str, &str)], as_of: &str| {
