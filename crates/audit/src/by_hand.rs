@@ -64,6 +64,7 @@ pub(crate) fn of_athlete(judged: &Judged<'_>, files: &SeasonFiles) -> Vec<String
     notes.extend(empty_parts(judged, files));
     notes.extend(of_another_plan(judged, files));
     notes.extend(overlapped(judged, files));
+    notes.extend(undated(judged, files));
     notes.extend(against_the_order(judged, files));
     let said = files.corrections.of(&names, []).into_iter().filter(|row| row.file.is_none());
     notes.extend(said.filter_map(|row| Some(files.corrections.of_line(row, &of_said(row, judged)?))));
@@ -139,6 +140,24 @@ fn overlapped(judged: &Judged<'_>, files: &SeasonFiles) -> Vec<String> {
         } else {
             let text = format!("{file}, of the same time, counts for nothing: this one does, as it was cut");
             Some(text).filter(|_| is_cut)?
+        };
+        Some(files.corrections.of_line(said, &text))
+    };
+    judged.sessions.iter().filter_map(of).collect()
+}
+
+/// A sentence for each recording of which nobody knows the day though it is a session by hand, or is to be used.
+fn undated(judged: &Judged<'_>, files: &SeasonFiles) -> Vec<String> {
+    let of = |placed: &Placed| {
+        let said = placed.by_hand.as_ref().filter(|_| placed.is_used() && !placed.dated())?;
+        let text = if let Some(done) = placed.done_some_day() {
+            done_without_recording(&judged.plans, &done, judged.day.day?)?;
+            let mend = placed.clock_in_doubt.map_or("", |_| "; with use = yes its own day is right");
+            let counts = || format!("its day can't be known: the session counts as done without a recording{mend}");
+            of_said(&done, judged).unwrap_or_else(counts)
+        } else {
+            said.used?;
+            "its day can't be known, as its clock was not set: use = yes changes nothing".to_owned()
         };
         Some(files.corrections.of_line(said, &text))
     };

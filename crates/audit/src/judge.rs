@@ -485,6 +485,13 @@ impl Placed {
         !self.by_hand.as_ref().is_some_and(Correction::is_unused)
     }
 
+    /// Where its date can't be believed and the coach says which session it is: that this was done, on whatever day.
+    pub(crate) fn done_some_day(&self) -> Option<Correction> {
+        let said = self.by_hand.as_ref().filter(|said| said.is_on_plan() == Some(true))?;
+        let counts = !self.dated() && self.is_used() && !self.is_overlapped;
+        counts.then(|| Correction { file: None, ..said.clone() })
+    }
+
     fn outing(&self) -> Option<Outing> {
         let (start_utc, local) = self.start.filter(|_| self.dated() && self.is_used())?;
         let session = &self.session;
@@ -530,7 +537,9 @@ fn judge_athlete<'a>(
     let plans = if of_several.is_some() { Vec::new() } else { files.plans_of(name) };
     let journal: Vec<&Entry> = files.journal.of(name, files.athlete(name));
     let own_files = sessions.iter().map(|placed| placed.name.file.as_str());
-    let corrections = files.corrections.of(&files.names_of(name), own_files);
+    let undated: Vec<Correction> = sessions.iter().filter_map(Placed::done_some_day).collect();
+    let mut corrections = files.corrections.of(&files.names_of(name), own_files);
+    corrections.extend(&undated);
     // Of what is later than a day that was named nothing counts, of a group neither.
     let is_known =
         |entry: &&&Entry| configuration.as_of.is_none() || !entry.of_group || Some(entry.date) <= day.day;

@@ -468,6 +468,39 @@ fn what_was_cut_off_by_hand_does_not_count_by_another_recording_of_its_time() {
 }
 
 #[test]
+fn which_session_it_is_says_nothing_of_the_day_and_stands_without_one() {
+    let of = |starts: &[(&str, &str)], row: &str| {
+        let rows = format!("file,use,plan_block,plan_session\nMira/x.gpx,{row}\n");
+        let plans = [("p.toml", SHORT_THEN_LONG)];
+        let files = [("Mira/a.gpx", THREE[0].1), ("Mira/c.gpx", THREE[2].1), ("Bea/b.gpx", THREE[2].1)];
+        let others = files.iter().map(|(name, start)| ((*name).to_owned(), run_from(start)));
+        let runs = others.chain(starts.iter().map(|(name, start)| ((*name).to_owned(), run_from(start))));
+        let mut files = SeasonFiles::default();
+        files.squad = Some(Squad::read(ONE_PLAN.as_bytes(), "squad.csv").unwrap());
+        files.corrections = Corrections::read(rows.as_bytes(), "corrections.csv").unwrap();
+        files.squad_plans = plans.iter().map(|(name, text)| ((*name).to_owned(), Plan::parse(text, name).unwrap())).collect();
+        let inputs = Inputs::of_bytes("harbour", runs);
+        let found = audit(&inputs, &files, &Configuration::default(), &unwatched).unwrap();
+        let second = found.tables.planned.iter().find(|row| row.plan_session == 2).map(|row| row.outcome);
+        let told = of_corrections(&found).join("\n").replace("corrections.csv, line 2: ", "");
+        (found.overview.as_of.map(|day| day.to_string()), second.unwrap(), told)
+    };
+    let day = || Some("2026-03-07".to_owned());
+    let said = "its day can't be known: the session counts as done without a recording";
+    let not_set = [("Mira/x.gpx", "2000-01-01T08:00:00")];
+    for row in [",A,2", "yes,A,2"] {
+        assert_eq!(of(&not_set, row), (day(), Some(PlannedOutcome::Said), said.to_owned()), "{row}");
+    }
+    let unknown = "its day can't be known, as its clock was not set: use = yes changes nothing";
+    assert_eq!(of(&not_set, "yes,,"), (day(), Some(PlannedOutcome::Missed), unknown.to_owned()));
+    // A clock that may be wrong moves nobody's day by a word of the session; the word that its day is right does.
+    let ahead = [("Mira/x.gpx", "2027-06-01T17:00:00")];
+    let mend = format!("{said}; with use = yes its own day is right");
+    assert_eq!(of(&ahead, ",A,2"), (day(), Some(PlannedOutcome::Said), mend));
+    assert_eq!(of(&ahead, "yes,A,2").0, Some("2027-06-01".to_owned()));
+}
+
+#[test]
 fn whoever_is_not_judged_for_an_overlap_is_not_said_to_have_no_plan() {
     let at_once = [("a", "2026-03-03T17:00:00"), ("b", "2026-03-03T17:01:00"), ("c", "2026-03-03T17:02:00")];
     let rows = "file,plan_block,plan_session\nMira/a.gpx,A,1\n";

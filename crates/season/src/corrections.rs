@@ -73,9 +73,9 @@ impl Correction {
         self.place.as_ref().map(|place| matches!(place, PlanPlace::Session { .. }))
     }
 
-    /// Whether it vouches for the recording's day: it is to be used, or is a session of the plan.
+    /// Whether it vouches for the recording's day. Which session it is says nothing of that.
     pub fn confirms_day(&self) -> bool {
-        !self.is_unused() && (self.used == Some(true) || self.is_on_plan() == Some(true))
+        self.used == Some(true)
     }
 
     /// From when to when the recording counts, in seconds from its start; `None` where all of it does.
