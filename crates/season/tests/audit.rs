@@ -242,6 +242,20 @@ fn a_second_recording_that_was_cut_off_does_not_displace_a_session_done_in_full(
 }
 
 #[test]
+fn of_several_attempts_the_completed_one_is_told_then_the_one_with_most_of_the_running() {
+    // All of the running in one go, and on the next day as asked: both did 100 %.
+    let straight = outing(5, &[8.0 * 65.0 + 7.0 * 85.0], 0.0);
+    let audit = Case::new(vec![first(1), first(3), straight, first(6)]).audit(6);
+    assert_eq!(places(&audit), "A1 A2 A3 A3+");
+    assert_eq!(audit.outings[2].outcome, Some(Outcome::Modified));
+    assert_eq!((audit.planned[2].1.outcome, audit.planned[2].1.shown), (Outcome::Completed, Some(3)));
+    // Two pieces of an outing, each done in full as far as it was recorded.
+    let audit = Case::new(vec![cut_in_rep(1, 2), later(cut_in_rep(1, 5))]).audit(1);
+    assert_eq!(places(&audit), "A1 A1+");
+    assert_eq!((audit.planned[0].1.done_run_s, audit.planned[0].1.shown), (Some(295.0), Some(1)));
+}
+
+#[test]
 fn who_was_seen_to_run_walks_where_nothing_can_be_told_and_no_run_shows() {
     let untold_walk = |on| Outing { resolvable: false, ..outing(on, &[], 0.0) };
     // On a day between, before the session of the day after: a walk once runs were seen, else the session that nothing tells.

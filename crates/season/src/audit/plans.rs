@@ -449,17 +449,21 @@ pub(super) fn planned_sessions(
         let is_said = is_said.map(|at| open_said.swap_remove(at)).is_some();
         let id = ids[row.session];
         let planned_run_s = plan.session(id).run_s;
-        // The fullest of those that can be told, the first of equals; a walk by how much of it was walked.
+        // Of those that can be told one that was completed, then the one with most of the running that was asked for, the first of
+        // equals; a walk by how much of it was walked. A share would be full of a piece too.
         let best = (row.recordings.iter().rev())
             .filter_map(|&at| {
                 let audit = &outings[at];
                 Some((at, audit.matched.as_ref()?, audit.outcome?))
             })
             .max_by(|(_, a, a_outcome), (_, b, b_outcome)| {
-                let is_told = |outcome: &Outcome| *outcome != Outcome::Unresolvable;
-                let done_pct =
-                    |of: &SessionMatch| of.running.as_ref().map_or(of.adherence_pct, |of| of.dose_pct);
-                is_told(a_outcome).cmp(&is_told(b_outcome)).then(done_pct(a).total_cmp(&done_pct(b)))
+                let rank = |outcome: &Outcome| {
+                    (*outcome != Outcome::Unresolvable, *outcome == Outcome::Completed)
+                };
+                let done = |of: &SessionMatch| {
+                    of.running.as_ref().map_or(of.adherence_pct, |of| of.dose_pct * of.planned_s)
+                };
+                rank(a_outcome).cmp(&rank(b_outcome)).then(done(a).total_cmp(&done(b)))
             });
         let outcome = match (best, row.recordings.first()) {
             (Some((.., outcome)), _) => outcome,
