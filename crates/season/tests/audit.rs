@@ -630,6 +630,25 @@ fn without_a_plan_everything_else_is_still_there() {
 }
 
 #[test]
+fn without_a_plan_a_run_answers_the_coachs_word_and_a_walk_does_not() {
+    let word = |verdict, outings: Vec<Outing>| {
+        let mut case = Case::new([vec![outing(1, &[600.0], 0.0)], outings].concat());
+        case.plans.clear();
+        case.journal = vec![Entry { coach_decision: Some(verdict), ..Entry::new("a", day(2)) }];
+        case.audit(6).coach_decision.map(|(_, word)| word)
+    };
+    let (run, walk) = (outing(5, &[600.0], 0.0), outing(5, &[], 0.0));
+    let untold = Outing { resolvable: false, ..run.clone() };
+    for verdict in [Verdict::Advance, Verdict::Hold, Verdict::Ease] {
+        assert_eq!(word(verdict, vec![run.clone()]), None);
+        assert_eq!(word(verdict, vec![untold.clone()]), None);
+        assert_eq!(word(verdict, vec![walk.clone()]), Some(verdict));
+        assert_eq!(word(verdict, Vec::new()), Some(verdict));
+    }
+    assert_eq!(word(Verdict::Stop, vec![run]), Some(Verdict::Stop), "until the next word");
+}
+
+#[test]
 fn long_runs_lead_to_readiness_and_pain_away_from_it() {
     let mut case = Case::new(vec![outing(1, &[1620.0], 0.0), outing(3, &[1620.0], 0.0)]);
     case.plans = vec![(

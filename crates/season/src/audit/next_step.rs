@@ -67,7 +67,7 @@ pub(super) fn propose(
     }
     let no_run_before = no_run_before(&proposal, newest_run, notes, rules);
     // A sign that was noted on the day of the coach's word or later is not answered by it.
-    let newest = if has_plan { standing.newest_laid } else { None };
+    let newest = if has_plan { standing.newest_laid } else { newest_run_or_untold(past) };
     let coach = notes.coach_decision(newest).filter(|(_, word)| !is_stopped || *word == Verdict::Stop);
     let is_shortened = match coach {
         Some((_, verdict)) => verdict == Verdict::Ease && situation.first_block && has_plan,
@@ -115,6 +115,12 @@ pub(super) fn propose(
         proposal.reasons.insert(0, left_out);
     }
     Proposed { proposal, open_sign, coach_decision: coach, next, no_run_before, tells_goal }
+}
+
+/// The newest day with a session where no plan says what one is: a recording that is no walk.
+fn newest_run_or_untold(past: &[&Outing]) -> Option<NaiveDate> {
+    let is_walk = |outing: &Outing| outing.resolvable && !outing.has_runs();
+    past.iter().filter(|outing| !is_walk(outing)).map(|outing| outing.day()).max()
 }
 
 /// The next session with its day, and where the plan stands by its own days.
