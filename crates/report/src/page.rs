@@ -1,5 +1,6 @@
 //! The report as pages: `group.html` for print, and `report.html` alone or an index and a page an athlete.
 
+use std::cell::Cell;
 use std::fmt;
 use std::sync::OnceLock;
 
@@ -47,7 +48,9 @@ struct IndexPage<'a> {
     meanings: [(Verdict, &'static str); 4],
     recent: Vec<&'a RecentLine>,
     study: Option<Study>,
-    articles: &'a [String],
+    has_articles: bool,
+    /// Where the articles of the athletes go.
+    here: Here<'a>,
     file_counts: String,
     files: &'a [FileLine],
     always: &'a str,
@@ -128,7 +131,7 @@ pub fn write_report(
         writer.add(made, &mut page)?;
     }
     report.tables.files.iter().for_each(|row| writer.file(row));
-    writer.finish(report.notes, page)
+    writer.finish(report.notes, |name, pieces| page(name, &pieces.concat()))
 }
 
 /// Writes a report athlete by athlete, so that no more than a page's worth of them is held at a time.
@@ -152,8 +155,12 @@ pub struct ReportWriter {
     /// Those that are to be made again, before any other.
     again: Vec<AthletePart>,
     /// The index, where [`ReportWriter::close`] made it already.
-    index: Option<String>,
+    index: Option<Index>,
 }
+
+/// The text of an index before the articles of the athletes and behind them. They are most of it, and never put together with it.
+#[derive(Clone, Debug)]
+struct Index([String; 2]);
 
 /// How a report is divided, as far as that is known.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -305,24 +312,32 @@ impl ReportWriter {
         Ok(())
     }
 
-    /// Ends the report with the group sheet, `group.html`, and its index, `report.html`. `notes` are what a reader should know about the whole.
+    /// Ends the report with the group sheet, `group.html`, and its index, `report.html`. `notes` are what a reader should know about the
+    /// whole. A page goes to `page` by name and the pieces of its text.
     ///
     /// # Errors
     /// Those of `page`, and of [`ReportWriter::make`].
-    pub fn finish(mut self, notes: &[String], mut page: impl FnMut(&str, &str) -> Result<()>) -> Result<()> {
+    pub fn finish(
+        mut self,
+        notes: &[String],
+        mut page: impl FnMut(&str, &[&str]) -> Result<()>,
+    ) -> Result<()> {
         self.close(notes)?;
         for part in self.take_again() {
             let made = self.make(part)?;
-            self.add(made, &mut page)?;
+            self.add(made, &mut |name, text| page(name, &[text]))?;
         }
         if self.settings.has_group {
-            page(GROUP_FILE, &self.group(&self.entries)?)?;
+            page(GROUP_FILE, &[&self.group(&self.entries)?])?;
         }
         let index = match self.index.take() {
             Some(index) => Some(index),
             None => self.index(&self.entries, notes, usize::MAX)?,
         };
-        page(REPORT_FILE, &index.unwrap_or_default())
+        let Some(Index([before, behind])) = &index else { return page(REPORT_FILE, &[]) };
+        let articles = self.articles.iter().map(String::as_str);
+        let pieces: Vec<&str> = [before.as_str()].into_iter().chain(articles).chain([behind.as_str()]).collect();
+        page(REPORT_FILE, &pieces)
     }
 
     /// Whether those so far may stand on one page.
@@ -393,7 +408,8 @@ impl ReportWriter {
     }
 
     /// The index, where it has less than `limit_bytes`.
-    fn index(&self, entries: &[Entry], notes: &[String], limit_bytes: usize) -> Result<Option<String>> {
+    fn index(&self, entries: &[Entry], notes: &[String], limit_bytes: usize) -> Result<Option<Index>> {
+        let written = Written::default();
         let sessions = entries.iter().map(|entry| entry.share.sessions).sum();
         let rows = squad_lines(entries);
         let page = IndexPage {
@@ -417,35 +433,61 @@ impl ReportWriter {
             meanings: PROPOSAL_MEANINGS,
             recent: newest_first(entries),
             study: Study::new(entries),
-            articles: &self.articles,
+            has_articles: !self.articles.is_empty(),
+            here: Here(&written),
             file_counts: self.files.counts(),
             files: &self.files.lines,
             always: Caution::NoAdvice.text(),
             tables: DECLARED,
             numbers: &self.settings.numbers,
         };
-        let mut text = Below { text: String::new(), limit_bytes };
+        let articles_bytes: usize = self.articles.iter().map(String::len).sum();
+        let limit_bytes = limit_bytes.saturating_sub(articles_bytes);
+        let mut text = Below { text: String::new(), limit_bytes, written: &written };
         match page.render_into(&mut text) {
-            Ok(()) => Ok(Some(replace_forbidden(text.text))),
+            Ok(()) => {
+                let mut before = text.text;
+                let behind = before.split_off(written.articles_at.get().min(before.len()));
+                Ok(Some(Index([before, behind].map(replace_forbidden))))
+            }
             Err(_) if text.limit_bytes == 0 => Ok(None),
             Err(error) => Err(unwritten(error)),
         }
     }
 }
 
-/// Text that ends where it would reach a limit, which is 0 from then on.
-struct Below {
-    text: String,
-    limit_bytes: usize,
+/// How much of a page is written, and how much was where its articles go, in bytes.
+#[derive(Default)]
+struct Written {
+    bytes: Cell<usize>,
+    articles_at: Cell<usize>,
 }
 
-impl fmt::Write for Below {
+/// Writes nothing into a page, and remembers where that was.
+struct Here<'a>(&'a Written);
+
+impl fmt::Display for Here<'_> {
+    fn fmt(&self, _: &mut fmt::Formatter<'_>) -> fmt::Result {
+        self.0.articles_at.set(self.0.bytes.get());
+        Ok(())
+    }
+}
+
+/// Text that ends where it would reach a limit, which is 0 from then on.
+struct Below<'a> {
+    text: String,
+    limit_bytes: usize,
+    written: &'a Written,
+}
+
+impl fmt::Write for Below<'_> {
     fn write_str(&mut self, more: &str) -> fmt::Result {
         if self.text.len() + more.len() >= self.limit_bytes {
             self.limit_bytes = 0;
             return Err(fmt::Error);
         }
         self.text.push_str(more);
+        self.written.bytes.set(self.text.len());
         Ok(())
     }
 }

@@ -207,7 +207,9 @@ impl<'a> ResultWriter<'a> {
         let folder = self.tables.folder;
         self.tables.finish(made_from)?;
         match self.report {
-            Some(report) => report.finish(notes, |name, page| folder.write(name, page.as_bytes())),
+            Some(report) => report.finish(notes, |name, pieces| {
+                folder.stream(name, |out| pieces.iter().try_for_each(|piece| out.write_all(piece.as_bytes())))
+            }),
             None => Ok(()),
         }
     }
