@@ -386,7 +386,7 @@ impl Reader<'_> {
     ) -> Result<(Named<FileRead>, Vec<Named<Recorded>>), Error> {
         file.put_into_zones(|file, session| self.zone(self.athlete(input, &file.name, session)?.as_str()))?;
         let (mut sessions, mut said_of_sessions) = (Vec::new(), Vec::new());
-        let pieces = self.spill.put_bytes(&file.pieces)?;
+        let pieces = self.spill.put_bytes(std::mem::take(&mut file.pieces))?;
         let on_foot = file.sessions.len();
         let mut nobodys = (0, 0);
         for session in file.sessions {
