@@ -339,7 +339,7 @@ impl Reader<'_> {
             laps.end(Stage::PutBy);
             taken.and_then(|()| self.counter.go_on())
         };
-        let mut entry = self.round.entry(input, &self.files.corrections);
+        let entry = self.round.entry(input, &self.files.corrections);
         if let Some(known) = entry.unchanged() {
             laps.end(Stage::Read);
             known.into_iter().try_for_each(|file| take(file, &mut laps))?;

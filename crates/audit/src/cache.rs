@@ -382,6 +382,27 @@ impl<'a> Round<'a> {
         Self::new(cache, "texts", inputs)
     }
 
+    /// With what an audit wrote and said as a whole.
+    pub(crate) fn of_result(cache: Option<&'a Cache>, inputs: &Inputs) -> Self {
+        Self::new(cache, "result", inputs)
+    }
+
+    /// What the last audit as a whole gave, by a digest of all that decides it; nothing where the index is to be written all the
+    /// same, as the next run would otherwise read the whole program again.
+    pub(crate) fn whole_known<T>(&self, decided: Digest, read: impl Fn(Vec<u8>) -> Option<T>) -> Option<T> {
+        let inner = self.inner.filter(|inner| inner.store().is_program_told)?;
+        inner.known(self.place(""), (decided, 0), read)
+    }
+
+    /// Keeps what an audit as a whole gave, in place of what one gave before.
+    pub(crate) fn keep_whole(&self, decided: Digest, bytes: &[u8]) {
+        let Some(inner) = self.inner else { return };
+        if inner.known(self.place(""), (decided, 0), |known| (known == bytes).then_some(())).is_none() {
+            inner.keep(self.place(""), self.scope, None, (decided, 0), bytes);
+        }
+        self.end(true);
+    }
+
     fn new(cache: Option<&'a Cache>, what: &str, inputs: &Inputs) -> Self {
         let inner = cache.map(|cache| &*cache.0).filter(|inner| inner.is_in_use());
         let scope = inner.map_or(0, |inner| {
@@ -501,11 +522,14 @@ struct Kept<'a> {
 
 impl Entry<'_> {
     /// What the input gave the last time, where its file has not been touched since.
-    pub(crate) fn unchanged(&mut self) -> Option<Vec<MeasuredFile>> {
-        let kept = self.0.as_mut()?;
-        let line = kept.inner.store().lines.get(&kept.place)?.clone();
-        let is_same = kept.told.is_some() && line.told == kept.told;
-        is_same.then(|| kept.take_up(line))?
+    pub(crate) fn unchanged(&self) -> Option<Vec<MeasuredFile>> {
+        let kept = self.0.as_ref()?;
+        kept.take_up(kept.unchanged_line()?)
+    }
+
+    /// Which bytes the input's file held the last time, where it has not been touched since.
+    pub(crate) fn unchanged_content(&self) -> Option<(Digest, u64)> {
+        Some(self.0.as_ref()?.unchanged_line()?.content)
     }
 
     /// What the input gave the last time, where its file held these bytes.
@@ -539,6 +563,12 @@ impl Entry<'_> {
 }
 
 impl Kept<'_> {
+    fn unchanged_line(&self) -> Option<Line> {
+        let store = self.inner.store();
+        let line = store.lines.get(&self.place)?;
+        (self.told.is_some() && line.told == self.told).then(|| line.clone())
+    }
+
     fn take_up(&self, line: Line) -> Option<Vec<MeasuredFile>> {
         let mut store = self.inner.store();
         let bytes = store.get(&line)?;

@@ -14,6 +14,7 @@
 //! - what goes in: [`Inputs`], [`SeasonFiles`], [`Configuration`]; [`Watch`] follows and stops, [`Timings`] tell what it
 //!   costs;
 //! - `measuring`: what a file gives, whoever's it is; [`Cache`] keeps it for audits that come later;
+//! - `again`: a whole result that need not be made again;
 //! - `batch`: every file read and every session measured, many at a time, always in the same order; whose it is and
 //!   which of two copies counts; what was measured is put by (`spill`);
 //! - [`Pseudonyms`]: codes in place of names, where they are asked for, before anything is said; `shift`: days moved, likewise;
@@ -26,6 +27,7 @@
 
 #![warn(missing_docs)]
 
+mod again;
 mod assign;
 mod cache;
 mod configuration;
@@ -59,6 +61,7 @@ mod recordings;
 mod result_sink;
 mod stored;
 
+pub use again::{Decided, Written};
 pub use assign::{Proposed, propose_owners};
 pub use audit::{
     AthleteFindings, AthleteJudgement, AthleteOverview, Audit, Beginning, Overview, Sink, audit, audit_into,

@@ -4,7 +4,9 @@ use std::ops::ControlFlow;
 use std::path::Path;
 
 use anyhow::{Context, Result};
-use boutwise_audit::{Cache, Inputs, Overview, Pseudonyms, ResultSink, SeasonFiles, SeasonPaths, audit_into};
+use boutwise_audit::{
+    Cache, Decided, Inputs, Overview, Pseudonyms, ResultSink, SeasonFiles, SeasonPaths, Written, audit_into,
+};
 use boutwise_report::{NewFolder, ReportSettings, recover_result, refuse_inside, result_beside};
 
 use crate::args::{Audit as Options, Common, FailOn, TableFormat};
@@ -46,6 +48,15 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
         has_group: !options.shift_dates,
         ..ReportSettings::default()
     };
+    let words = format!("{:?}", (options, common, terminal::width()));
+    let decided = Decided { inputs: &inputs, files: &files, configuration: &configuration, words: &words };
+    // Who asks what each stage takes is told that: all of them are gone through.
+    let again = configuration.cache.as_ref().filter(|_| stopwatch.is_none());
+    let standing = again.and_then(|cache| cache.written(&decided));
+    if let Some(written) = standing.filter(|written| new_folder.stands(&written.digests)) {
+        terminal::print(&written.said)?;
+        return Ok(Outcome::of(written.is_content));
+    }
     let formats =
         configuration.formats(options.writes(TableFormat::Csv), options.writes(TableFormat::Parquet));
     let mut sink = ResultSink::new(&new_folder, formats, (!options.no_report).then_some(settings));
@@ -60,7 +71,12 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     };
     let digests = sink.finish(&found, &files, &configuration)?;
     // Told before it stands in its place: where nothing can be told, the earlier result stays.
-    terminal::print(&summary::text(&found, &out, &digests, options, &configuration, common)?)?;
+    let said = summary::text(&found, &out, &digests, options, &configuration, common)?;
+    terminal::print(&said)?;
+    let is_content = options.fail_on.is_content(&found);
+    if let Some(cache) = again {
+        cache.keep_written(&decided, &Written { digests: new_folder.digests(), said, is_content });
+    }
     let cache = configuration.cache.as_ref().map(Cache::told);
     let cost = stopwatch.map(|stopwatch| stopwatch.text(&inputs, new_folder.size_bytes(), cache.as_ref()));
     new_folder.put_in_place()?;
@@ -73,7 +89,7 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     if let Some(cost) = cost {
         terminal::note(&cost);
     }
-    Ok(Outcome::of(options.fail_on.is_content(&found)))
+    Ok(Outcome::of(is_content))
 }
 
 /// The cache that this program keeps at a place, beside recordings and results.

@@ -107,10 +107,14 @@ pub(crate) fn trimmed(table: &Table) -> String {
     table.to_string().lines().map(str::trim_end).collect::<Vec<_>>().join("\n")
 }
 
+/// How wide texts are laid out.
+pub(crate) fn width() -> usize {
+    if io::stdout().is_terminal() { textwrap::termwidth() } else { usize::from(USUAL_WIDTH) }
+}
+
 /// The text in lines that fit the terminal, the further ones indented.
 pub(crate) fn wrapped(text: &str) -> String {
-    let width = if io::stdout().is_terminal() { textwrap::termwidth() } else { usize::from(USUAL_WIDTH) };
-    textwrap::fill(text, textwrap::Options::new(width).subsequent_indent("  "))
+    textwrap::fill(text, textwrap::Options::new(width()).subsequent_indent("  "))
 }
 
 /// `1 file`, `2 files`.

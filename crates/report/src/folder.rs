@@ -8,6 +8,7 @@ use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::thread;
+use std::time::SystemTime;
 
 use boutwise_track::shown;
 use serde::Deserialize;
@@ -227,6 +228,36 @@ impl NewFolder {
         self.file(name, |out| write(out).map_err(|error| self.unwritable(name, error)))
     }
 
+    /// Whether exactly what would be put in its place stands there already: files of these digests (XXH3, 128 bits), by their
+    /// names, and nothing else, for the same people to read and to write as new ones. If so, it takes the time of now, as a result
+    /// that was written anew, and this one may be dropped. Whatever is in doubt does not stand.
+    pub fn stands(&self, digests: &BTreeMap<String, u128>) -> bool {
+        self.is_standing(digests).unwrap_or(false)
+    }
+
+    fn is_standing(&self, digests: &BTreeMap<String, u128>) -> io::Result<bool> {
+        let mut found = Vec::new();
+        files_below(&self.place, "", &mut found)?;
+        found.sort();
+        let new = fs::metadata(&self.written)?;
+        let files: Vec<PathBuf> = found.iter().map(|name| self.place.join(name)).collect();
+        let folders: BTreeSet<&Path> = files.iter().filter_map(|file| file.parent()).collect();
+        let is_same = |(path, digest): (&PathBuf, &u128)| {
+            Ok(is_as_new(&fs::symlink_metadata(path)?, &new) && digest_of(path)? == *digest)
+        };
+        let is_folder_as_new = |path: &&Path| Ok(is_as_new(&fs::symlink_metadata(path)?, &new));
+        let stands = found.iter().eq(digests.keys())
+            && all(folders.iter(), is_folder_as_new)?
+            && all(files.iter().zip(digests.values()), is_same)?;
+        if stands {
+            let now = SystemTime::now();
+            for path in files.iter().map(PathBuf::as_path).chain(folders) {
+                File::open(path)?.set_modified(now)?;
+            }
+        }
+        Ok(stands)
+    }
+
     /// Puts the folder in its place and removes what stood there before.
     ///
     /// # Errors
@@ -317,6 +348,34 @@ impl Write for NewFile {
     fn flush(&mut self) -> io::Result<()> {
         self.out.flush()
     }
+}
+
+/// Whether something is so of all, until it cannot be told of one.
+fn all<T>(items: impl Iterator<Item = T>, is_so: impl Fn(T) -> io::Result<bool>) -> io::Result<bool> {
+    for item in items {
+        if !is_so(item)? {
+            return Ok(false);
+        }
+    }
+    Ok(true)
+}
+
+/// Whether a file or folder is one, and whose it is and who may do what with it, as if it had been made with a new folder.
+#[cfg(unix)]
+fn is_as_new(found: &fs::Metadata, folder: &fs::Metadata) -> bool {
+    use std::os::unix::fs::MetadataExt;
+    let mode = match found.is_dir() {
+        true => folder.mode(),
+        // What a file is, and that nobody may execute it.
+        false => 0o100_000 | folder.mode() & 0o666,
+    };
+    (found.uid(), found.gid(), found.mode()) == (folder.uid(), folder.gid(), mode)
+}
+
+/// Elsewhere that cannot be told.
+#[cfg(not(unix))]
+fn is_as_new(_: &fs::Metadata, _: &fs::Metadata) -> bool {
+    false
 }
 
 /// Whether `place` is free or an empty folder.
