@@ -1,5 +1,6 @@
 //! Tests of the whole: the command on files, as a coach runs it.
 
+mod again;
 mod agreement;
 mod bad_input;
 mod carry;

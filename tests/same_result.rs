@@ -10,7 +10,7 @@ use boutwise_truth::{Random, Sensors, SessionSettings, SyntheticSession, Tier};
 use crate::command::{Row, audit, between, boutwise, number, table};
 
 /// Every file at or below a folder with its bytes.
-fn bytes_of(out: &Path) -> Vec<(String, Vec<u8>)> {
+pub(crate) fn bytes_of(out: &Path) -> Vec<(String, Vec<u8>)> {
     let mut files: Vec<(String, Vec<u8>)> = Vec::new();
     for entry in fs::read_dir(out).unwrap().map(|entry| entry.unwrap()) {
         let name = entry.file_name().to_string_lossy().into_owned();
