@@ -55,7 +55,8 @@ impl Place {
     }
 
     fn run(&self, out: &Path, more: &[&str]) -> Ran {
-        let options: Vec<&str> = self.options.iter().map(String::as_str).chain(more.iter().copied()).collect();
+        let options: Vec<&str> =
+            self.options.iter().map(String::as_str).chain(more.iter().copied()).collect();
         audit(&self.path("demo/recordings"), out, &options)
     }
 

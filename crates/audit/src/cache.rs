@@ -459,7 +459,8 @@ impl<'a> Round<'a> {
     fn whole(&self, part: &AthletePart) -> Option<(&'a Inner, (Digest, u64))> {
         let inner = self.inner?;
         let digesting = BufWriter::with_capacity(DIGESTED_AT_ONCE, Digesting::default());
-        let Digesting { digest, length } = postcard::to_io(&part.whole(), digesting).ok()?.into_inner().ok()?;
+        let Digesting { digest, length } =
+            postcard::to_io(&part.whole(), digesting).ok()?.into_inner().ok()?;
         Some((inner, (digest.finish_128(), length)))
     }
 

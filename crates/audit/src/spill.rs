@@ -99,9 +99,7 @@ impl Spill {
                 let (start, value) = values[..next].last().ok_or_else(nothing_there)?;
                 (value.clone(), (kept.start - start) as usize)
             }
-            Place::Disk(file) => {
-                (Arc::new(read_at(file, kept.start, kept.length).map_err(Error::spill)?), 0)
-            }
+            Place::Disk(file) => (Arc::new(read_at(file, kept.start, kept.length).map_err(Error::spill)?), 0),
         };
         drop(store);
         let value = bytes.get(from..from + kept.length as usize).ok_or_else(nothing_there)?;

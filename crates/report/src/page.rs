@@ -336,7 +336,8 @@ impl ReportWriter {
         };
         let Some(Index([before, behind])) = &index else { return page(REPORT_FILE, &[]) };
         let articles = self.articles.iter().map(String::as_str);
-        let pieces: Vec<&str> = [before.as_str()].into_iter().chain(articles).chain([behind.as_str()]).collect();
+        let pieces: Vec<&str> =
+            [before.as_str()].into_iter().chain(articles).chain([behind.as_str()]).collect();
         page(REPORT_FILE, &pieces)
     }
 
