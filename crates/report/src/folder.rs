@@ -8,7 +8,6 @@ use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::thread;
-use std::time::SystemTime;
 
 use boutwise_track::shown;
 use serde::Deserialize;
@@ -250,7 +249,8 @@ impl NewFolder {
             && all(folders.iter(), is_folder_as_new)?
             && all(files.iter().zip(digests.values()), is_same)?;
         if stands {
-            let now = SystemTime::now();
+            // The folder that was just begun has the time of now by the clock of the file system.
+            let now = new.modified()?;
             for path in files.iter().map(PathBuf::as_path).chain(folders) {
                 File::open(path)?.set_modified(now)?;
             }
