@@ -109,7 +109,8 @@ fn distance_m(grid: &Grid, kind: Kind, cells: Range<usize>, noise_m2_per_s: f64)
             let drift_m = DRIFT_SDS * (noise_m2_per_s * cells.len() as f64).sqrt();
             Some((grid.net_m(cells) - drift_m).clamp(0.0, length_m.max(0.0)))
         }
-        Kind::Run | Kind::Walk => Some(grid.length_m(cells)?.max(0.0)),
+        // Nobody runs or walks no metre: what measured none did not see the way.
+        Kind::Run | Kind::Walk => grid.length_m(cells).filter(|&length_m| length_m > 0.0),
     }
 }
 

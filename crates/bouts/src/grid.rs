@@ -10,7 +10,7 @@ use crate::SegmentSettings;
 use crate::heading::Headings;
 use crate::stand::STUMBLE_S;
 use crate::statistics::{count, largest};
-use crate::steps::{JUMP_M_PER_S, Step, moves, steps};
+use crate::steps::{JUMP_M_PER_S, Step, steps};
 use crate::timeline::Timeline;
 
 /// Steps longer than this, in seconds, carry reduced weight: the path between their ends is not seen.
@@ -316,7 +316,7 @@ fn outer_s(points: &Points, times_s: &[f64]) -> Vec<Range<f64>> {
     else {
         return Vec::new();
     };
-    if (first == 0 && last + 1 == times_s.len()) || !moves(points) {
+    if (first == 0 && last + 1 == times_s.len()) || !points.positions_lead() {
         return Vec::new();
     }
     vec![times_s[0]..times_s[first], times_s[last]..times_s[times_s.len() - 1]]
@@ -330,9 +330,12 @@ fn fresh_cadence<'a>(points: &'a Points, times_s: &[f64], steps: &[Step]) -> Cow
     if !latitude_deg.iter().any(|degrees| degrees.is_nan()) {
         return cadence_spm;
     }
+    let positions_lead = points.positions_lead();
+    let is_measured = |index: usize| {
+        !latitude_deg[index].is_nan() || !positions_lead && !points.distance_m()[index].is_nan()
+    };
     let mut forget = |range: Range<usize>, held_spm: Option<&f64>| {
-        let is_held =
-            |index: &usize| latitude_deg[*index].is_nan() && Some(&points.cadence_spm()[*index]) == held_spm;
+        let is_held = |index: &usize| !is_measured(*index) && Some(&points.cadence_spm()[*index]) == held_spm;
         range.filter(is_held).for_each(|index| cadence_spm.to_mut()[index] = f64::NAN);
     };
     for step in steps.iter().filter(|step| !step.goes_on()) {
@@ -340,9 +343,7 @@ fn fresh_cadence<'a>(points: &'a Points, times_s: &[f64], steps: &[Step]) -> Cow
         let held_spm = within.start.checked_sub(1).map(|before| &points.cadence_spm()[before]);
         forget(within, held_spm);
     }
-    if moves(points)
-        && let Some(last) = latitude_deg.iter().rposition(|degrees| !degrees.is_nan())
-    {
+    if positions_lead && let Some(last) = latitude_deg.iter().rposition(|degrees| !degrees.is_nan()) {
         // The first reading of the pause, if it stays the same for most of it.
         let readings = &points.cadence_spm()[last + 1..];
         let held = readings.iter().filter(|reading| Some(*reading) == readings.first()).count();

@@ -1,6 +1,7 @@
 //! Points as columns: one vector a quantity, one index a point.
 
 use std::borrow::Cow;
+use std::ops::Range;
 
 use serde::{Deserialize, Serialize};
 
@@ -8,6 +9,12 @@ use crate::Quantity;
 
 /// The value of the time column where a point has no valid time.
 pub const NO_TIME: i64 = i64::MIN;
+
+/// Positions within this many degrees all along are one place: the recording was made on the spot.
+const ONE_PLACE_DEG: f64 = 2e-5;
+
+/// Positions tell the way where so much of the device's distance was counted from the first to the last of them (own choice).
+const POSITIONS_SHARE: f64 = 0.2;
 
 /// How many values of a column fit. A sum that is watched for leaving its range is taken one by one; this one cannot leave it, and
 /// several values are looked at together.
@@ -84,6 +91,39 @@ impl Points {
     /// Whether there is no point.
     pub fn is_empty(&self) -> bool {
         self.time_ns.is_empty()
+    }
+
+    /// Whether positions tell the way: they lie in more than one place and, where a device counts the distance beside them,
+    /// are spread over enough of it.
+    ///
+    /// On a treadmill a receiver writes the same place over and over, or a few positions before it gives up.
+    pub fn positions_lead(&self) -> bool {
+        let spreads = |degrees: &[f64]| {
+            let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
+            // What is not known is neither lower nor higher.
+            degrees.iter().any(|&value| {
+                (low, high) = (low.min(value), high.max(value));
+                high - low > ONE_PLACE_DEG
+            })
+        };
+        (spreads(&self.latitude_deg) || spreads(&self.longitude_deg)) && !self.counts_beyond_positions()
+    }
+
+    /// Whether nearly all of the device's distance was counted before the first or after the last position.
+    fn counts_beyond_positions(&self) -> bool {
+        let is_known = |degrees: &f64| !degrees.is_nan();
+        let (first, last) =
+            (self.latitude_deg.iter().position(is_known), self.latitude_deg.iter().rposition(is_known));
+        let (Some(first), Some(last)) = (first, last) else { return false };
+        if last + 1 - first == self.len() {
+            return false;
+        }
+        let counted_m = |within: Range<usize>| {
+            let mut totals_m = self.distance_m[within].iter().filter(|total_m| !total_m.is_nan());
+            let first_m = totals_m.next();
+            first_m.zip(totals_m.next_back()).map_or(0.0, |(first_m, last_m)| last_m - first_m)
+        };
+        counted_m(first..last + 1) < POSITIONS_SHARE * counted_m(0..self.len())
     }
 
     /// Appends one point.
