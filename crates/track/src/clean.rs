@@ -283,8 +283,11 @@ fn note_distance(points: &crate::Points, notes: &mut Notes) {
         && let Some(way_m) = over_positions_m(points, &[])
         && (total_m - way_m).abs() > MAX_DISTANCE_DIFFERENCE * total_m.max(way_m)
     {
-        notes.add_many(NoteKind::DistanceDiffers, 1, None, || {
-            format!("device {total_m:.0} m, positions {way_m:.0} m")
-        });
+        let kind = if points.positions_lead() || total_m == 0.0 {
+            NoteKind::DistanceDiffers
+        } else {
+            NoteKind::DistanceLeads
+        };
+        notes.add_many(kind, 1, None, || format!("device {total_m:.0} m, positions {way_m:.0} m"));
     }
 }

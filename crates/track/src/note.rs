@@ -202,6 +202,8 @@ note_kinds! {
     ElevationFill = "elevation fill", KEPT, "elevations of -32768 or 99999 are fill values; they count as missing";
     /// The device's distance and the positions disagree.
     DistanceDiffers = "distance differs", KEPT, "the device's distance and the positions differ by more than 3 %; the positions lead";
+    /// The device counts a distance that the positions do not show.
+    DistanceLeads = "distance leads", KEPT, "the positions stay in one place, or are there for a small part of the way only, as on a treadmill, and the device's distance grows; the device's distance leads";
     /// The device's distance drops out or leaps.
     DistanceLeap = "distance leap", KEPT, "the device's distance drops out or leaps farther than legs carry; such values and steps were left out";
     /// A recording said to be of cycling.
@@ -295,7 +297,7 @@ impl NoteKind {
                 Some(Quantity::Cadence)
             }
             Self::ElevationFill => Some(Quantity::Elevation),
-            Self::DistanceDiffers | Self::DistanceLeap => Some(Quantity::Distance),
+            Self::DistanceDiffers | Self::DistanceLeads | Self::DistanceLeap => Some(Quantity::Distance),
             _ => None,
         }
     }

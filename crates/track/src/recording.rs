@@ -100,11 +100,16 @@ impl Recording {
     }
 
     /// The way in metres: the sum of WGS-84 geodesics over consecutive positions, with straight lines over gaps and
-    /// points without position; what is faster than legs is left out. The device's own totals serve where there are no two
-    /// positions; `None` without either.
+    /// points without position; what is faster than legs is left out. The device's own totals serve where positions do not tell
+    /// the way ([`Points::positions_lead`]); `None` without either.
     pub fn distance_m(&self) -> Option<f64> {
         let drives = &self.faster_than_legs;
-        over_positions_m(&self.points, drives).or_else(|| over_totals_m(&self.points, drives))
+        let counted_m = || over_totals_m(&self.points, drives);
+        let grown_m = match self.points.positions_lead() {
+            true => None,
+            false => counted_m().filter(|&counted_m| counted_m > 0.0),
+        };
+        grown_m.or_else(|| over_positions_m(&self.points, drives)).or_else(counted_m)
     }
 
     /// The recording without what is faster than legs; `None` where nothing is.

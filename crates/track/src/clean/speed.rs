@@ -15,7 +15,7 @@ pub(super) fn speeds_m_per_s(points: &Points) -> Vec<f64> {
     let present = |column: &[f64]| column.iter().filter(|value| !value.is_nan()).nth(1).is_some();
     let (latitude_deg, longitude_deg, totals_m) =
         (points.latitude_deg(), points.longitude_deg(), points.distance_m());
-    if present(latitude_deg) {
+    if present(latitude_deg) && (points.positions_lead() || !present(totals_m)) {
         let [latitude_deg, longitude_deg] = known([latitude_deg, longitude_deg], latitude_deg);
         let places = Places { latitude_deg: &latitude_deg, longitude_deg: &longitude_deg };
         let [times_ns] = known([points.time_ns()], points.latitude_deg());

@@ -1,6 +1,6 @@
 //! Sensors (C) and TCX (D).
 
-use boutwise_track::{ErrorKind, MarkKind, NoteKind, Sport};
+use boutwise_track::{ErrorKind, MarkKind, NoteKind, ReadSettings, Recording, Sport, read_text};
 
 use crate::samples::{error, kinds, note, points, present, read, seconds, session};
 
@@ -155,6 +155,42 @@ fn d7_a_difference_of_distances_is_noted_with_both() {
     let text = &note(&recording.notes, NoteKind::DistanceDiffers).text;
     assert!(text.contains("177 m") && text.contains("131 m"), "{text}");
     assert!((recording.distance_m().expect("positions") - 130.5).abs() < 0.5);
+}
+
+/// Ten minutes of a treadmill, a point a second at 2.5 m/s by the device, with positions where there is one.
+fn on_a_treadmill(position: impl Fn(u32) -> Option<(f64, f64)>) -> Recording {
+    let point = |second: u32| {
+        let position = position(second).map_or_else(String::new, |(latitude, longitude)| {
+            format!(
+                "<Position><LatitudeDegrees>{latitude}</LatitudeDegrees><LongitudeDegrees>{longitude}</LongitudeDegrees></Position>"
+            )
+        });
+        let (minute, second_of, metres) = (second / 60, second % 60, 2.5 * f64::from(second));
+        format!(
+            "<Trackpoint><Time>2025-03-01T10:{minute:02}:{second_of:02}Z</Time>{position}<DistanceMeters>{metres}</DistanceMeters></Trackpoint>"
+        )
+    };
+    let points: String = (0..600).map(point).collect();
+    let text = format!(
+        "<TrainingCenterDatabase><Activities><Activity Sport=\"Running\"><Lap><Track>{points}</Track></Lap></Activity></Activities></TrainingCenterDatabase>"
+    );
+    let mut reading = read_text(text.as_bytes(), &ReadSettings::default()).expect("a recording");
+    reading.recordings.remove(0)
+}
+
+#[test]
+fn d7_positions_that_do_not_show_the_way_do_not_lead() {
+    let one_place = on_a_treadmill(|_| Some((10.5, 20.5)));
+    let few = on_a_treadmill(|second| (second < 10).then(|| (10.5 + 1e-5 * f64::from(second), 20.5)));
+    for recording in [one_place, few] {
+        assert!(!recording.points.positions_lead());
+        assert_eq!(recording.distance_m(), Some(1497.5));
+        let text = &note(&recording.notes, NoteKind::DistanceLeads).text;
+        assert!(text.contains("device 1498 m") && text.contains("the device's distance leads"), "{text}");
+    }
+    let most = on_a_treadmill(|second| (second < 400).then(|| (10.5 + 2e-5 * f64::from(second), 20.5)));
+    assert!(most.points.positions_lead());
+    assert!(most.distance_m().is_some_and(|metres| (metres - 882.5).abs() < 2.0), "{:?}", most.distance_m());
 }
 
 #[test]
