@@ -5,7 +5,7 @@
 
 use std::cell::RefCell;
 use std::cmp::Reverse;
-use std::collections::{BTreeMap, BTreeSet, HashMap};
+use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 use std::ops::ControlFlow;
 
 use boutwise_season::{Correction, Knowledge, LocalTime, Zone, ZoneHints, local_time};
@@ -609,6 +609,7 @@ impl Batch<'_> {
                 compared
             })
             .collect::<Result<_, Error>>()?;
+        let mut lost_in: HashSet<u32> = HashSet::new();
         for ((athlete, own), compared) in by_athlete.iter().zip(compared) {
             for (&index, said) in own.iter().zip(compared.said) {
                 if !said.is_empty() {
@@ -617,6 +618,9 @@ impl Batch<'_> {
             }
             for (&index, duplicate_of) in own.iter().zip(&compared.duplicate_of) {
                 self.sessions[index].is_duplicate = duplicate_of.is_some();
+                if duplicate_of.is_some_and(|other| !self.makes_good(other, index, configuration)) {
+                    lost_in.insert(self.sessions[index].file);
+                }
             }
             for &(later, earlier) in &compared.slips {
                 let file = self.sessions[earlier].file;
@@ -633,12 +637,24 @@ impl Batch<'_> {
             *all += 1;
             *counts += u32::from(!recorded.is_duplicate);
         }
-        for (file, (all, counts)) in self.files.iter_mut().zip(counting) {
-            if all > 0 && counts == 0 {
+        for ((file, (all, counts)), index) in self.files.iter_mut().zip(counting).zip(0..) {
+            // What was read of it counts elsewhere; what was lost of it may be nowhere, so that it stays to be told.
+            let is_lost = file.status == Status::Partial && lost_in.contains(&index);
+            if all > 0 && counts == 0 && !is_lost {
                 file.status = Status::Duplicate;
             }
         }
         Ok(())
+    }
+
+    /// Whether one recording holds what the file of its copy lost: it has the same bytes, or is whole and goes on where the copy
+    /// breaks off.
+    fn makes_good(&self, whole: usize, copy: usize, configuration: &Configuration) -> bool {
+        let (whole, copy) = (&self.sessions[whole], &self.sessions[copy]);
+        let [file, other] = [whole, copy].map(|recorded| &self.files[recorded.file as usize]);
+        let has_same_bytes = file.content_hash.is_some() && file.content_hash == other.content_hash;
+        let goes_on = whole.duration_s > copy.duration_s + configuration.settings.duplicates.time_s;
+        has_same_bytes || file.status != Status::Partial && goes_on
     }
 
     fn compared(&self, own: &[usize], configuration: &Configuration) -> Result<Compared, Error> {
