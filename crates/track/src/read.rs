@@ -196,6 +196,13 @@ pub fn read_raw(text: &[u8], settings: &ReadSettings) -> Result<RawReading, Erro
                 "truncated: the file ends before its first complete point; copy or download it again",
             ));
         }
+        if matches!(no_points.0, ErrorKind::NoPoints | ErrorKind::TotalsOnly)
+            && let Some(at) = defined_entity(&collector.notes)
+        {
+            let sentence = "the file holds no points but those that may stand behind an entity, and entities are never expanded; \
+                 expected points that are written out: export the recorded activity";
+            return Err(Error::new(ErrorKind::OtherRecording, Some(Place::of(text, at)), sentence));
+        }
         return Err(points_elsewhere(&text[begin..], format, no_points.0)
             .unwrap_or_else(|| Error::new(no_points.0, None, no_points.1)));
     }
@@ -230,10 +237,20 @@ fn points_elsewhere(text: &[u8], format: Format, no_points: ErrorKind) -> Option
 }
 
 fn no_time(notes: &Notes, lines: &mut Lines<'_>) -> Error {
+    if let Some(at) = defined_entity(notes) {
+        let sentence = "no point has a valid time but those that may stand behind an entity, and entities are never expanded; \
+             expected times that are written out, such as 2025-03-01T10:00:00Z: export the recording again";
+        return Error::new(ErrorKind::NoTime, Some(lines.place(at)), sentence);
+    }
     let at = notes.first(NoteKind::BadTime);
     let sentence = "no point has a valid time, so nothing can be timed; expected one such as 2025-03-01T10:00:00Z in each \
          point: export the recording itself, not a drawn or planned track";
     Error::new(ErrorKind::NoTime, at.map(|at| lines.place(at)), sentence)
+}
+
+/// Where a document that defines entities has one.
+fn defined_entity(notes: &Notes) -> Option<usize> {
+    notes.first(NoteKind::DocumentType).and(notes.first(NoteKind::Entity))
 }
 
 /// A block that was never written is a tail of zero bytes: one fault, the end of the file.
@@ -252,6 +269,28 @@ struct Beginning {
 
 /// How far into a file a declaration behind other markup is looked for, in bytes (own choice).
 const DECLARATION_WITHIN_BYTES: usize = 64 * 1024;
+
+/// Root elements of public vocabularies beside which recordings lie, or for which they are mistaken.
+const PUBLIC_ROOTS: [&str; 18] = [
+    "HTML",
+    "Workbook",
+    "body",
+    "document",
+    "feed",
+    "fit",
+    "head",
+    "html",
+    "kml",
+    "library",
+    "playlist",
+    "plist",
+    "rss",
+    "svg",
+    "urlset",
+    "workbook",
+    "worksheet",
+    "xml",
+];
 
 /// A document begins with the text, or at its declaration where a program wrote messages with markup before that.
 fn recognise(text: &[u8]) -> Result<Beginning, Error> {
@@ -294,12 +333,19 @@ fn recognise_at(text: &[u8], at: usize) -> Result<Beginning, Error> {
                 ErrorKind::OtherRoot,
                 Some(Place::of(text, tag.at)),
                 format!(
-                    "the root element is another{looks_like}; expected <gpx> or <TrainingCenterDatabase>: export the \
-                     recording as GPX or TCX"
+                    "the root element is {}{looks_like}; expected <gpx> or <TrainingCenterDatabase>: export the \
+                     recording as GPX or TCX",
+                    named(other)
                 ),
             ))
         }
     }
+}
+
+/// The name of a root element where it is one of a public vocabulary: any other may be something that was written into the file.
+fn named(root: &[u8]) -> String {
+    let name = PUBLIC_ROOTS.iter().find(|name| name.as_bytes() == root);
+    name.map_or_else(|| "another".to_owned(), |name| format!("<{name}>"))
 }
 
 fn no_element(text: &[u8]) -> Error {

@@ -40,6 +40,32 @@ fn h1_h2_entities_are_never_expanded_nor_fetched() {
 }
 
 #[test]
+fn h1_what_an_entity_hides_is_told_to_be_one() {
+    let text = String::from_utf8(sample("A1-one-track.gpx")).expect("UTF-8");
+    let defining = |entity: &str, rest: &str| {
+        let rest = &rest[rest.find("<gpx").expect("a root")..];
+        format!("<!DOCTYPE gpx [<!ENTITY {entity}>]>{rest}")
+    };
+    let times = defining("z \"Z\"", &text.replace("Z</time>", "&z;</time>"));
+    let points = defining("p \"<trkpt/>\"", "<gpx><trk><trkseg>&p;</trkseg></trk></gpx>");
+    for (text, kind) in [(times, ErrorKind::NoTime), (points, ErrorKind::OtherRecording)] {
+        let error = read_text(text.as_bytes(), &ReadSettings::default()).expect_err("nothing is expanded");
+        assert!(error.kind() == kind && !error.is_no_recording(), "{error}");
+        assert!(error.to_string().contains("entit") && error.place().is_some(), "{error}");
+    }
+    // One that hides nothing is not blamed.
+    let drawn = text
+        .replace("<time>", "<was>")
+        .replace("</time>", "</was>")
+        .replace("<trk>", "<trk><name>&nbsp;</name>");
+    let error = read_text(drawn.as_bytes(), &ReadSettings::default()).expect_err("no times");
+    assert!(
+        error.kind() == ErrorKind::NoTime && error.to_string().contains("a drawn or planned track"),
+        "{error}"
+    );
+}
+
+#[test]
 fn h3_a_harmless_document_type_is_noted() {
     let reading = read("H3-harmless-document-type.gpx");
     assert_eq!((reading.points_kept, kinds(&reading.notes)), (10, vec![NoteKind::DocumentType]));
