@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use boutwise_bouts::{Bounds, Bout, Event, Gait, IntervalMatch};
+use boutwise_bouts::{Bounds, Bout, Event, Gait, IntervalMatch, Kind};
 use boutwise_report::{
     AthleteRow, BoutRow, EventRow, FileRow, IntervalRow, Part, PlannedOutcome, PlannedRow, SessionOutcome,
     SessionRow, Tables, WeekRow,
@@ -50,7 +50,10 @@ pub(crate) fn bout_rows(name: &SessionName, start: Option<DateTime<Utc>>, bouts:
         start_utc: start.map(|start| start + seconds(bout.start_s)),
         duration_s: bout.duration_s(),
         distance_m: bout.distance_m,
-        pace_s_per_km: bout.distance_m.and_then(|metres| pace_s_per_km(bout.duration_s(), metres)),
+        pace_s_per_km: bout
+            .distance_m
+            .filter(|_| matches!(bout.kind, Kind::Run | Kind::Walk))
+            .and_then(|metres| pace_s_per_km(bout.duration_s(), metres)),
         hr_mean_bpm: bout.heart_rate_mean_bpm,
         hr_end_bpm: bout.heart_rate_end_bpm,
         cadence_spm: bout.cadence_spm,

@@ -8,9 +8,10 @@ use boutwise_audit::{
     AthleteFindings, Audit, Beginning, Configuration, ErrorKind, Inputs, SeasonFiles, SeasonPaths, Sink,
     StoredAudit, audit, audit_into, audit_stored, propose_owners, read_plan, unwatched,
 };
-use boutwise_bouts::{EventKind, Gait, IntervalStatus};
+use boutwise_bouts::{EventKind, Gait, IntervalStatus, Kind};
 use boutwise_report::{Cell, FileRow, NoteRow, PlannedOutcome, Row, SessionOutcome, Tables};
 use boutwise_season::{Corrections, Journal, Plan, Remark, Settings, SignWords, Squad, Verdict};
+use boutwise_track::Status;
 use boutwise_truth::squad::write_demo;
 use serde::de::DeserializeOwned;
 
@@ -266,6 +267,64 @@ fn what_two_devices_recorded_at_one_time_is_summed_once_and_whole() {
     assert_eq!((found.tables.sessions.len(), counted.len()), (2, 1));
     assert_eq!((found.tables.weeks.len(), found.tables.weeks[0].sessions), (1, 1));
     assert_eq!(found.tables.weeks[0].run_s, counted[0].run_s);
+}
+
+#[test]
+fn what_a_copy_lost_is_told_unless_the_other_recording_has_it() {
+    let (first, second) = (run_from("2026-03-03T17:00:00"), run_from("2026-03-05T17:00:00"));
+    let both = [first.clone(), second].concat();
+    let status_of = |name: &str, bytes: Vec<u8>| {
+        let inputs = of_bytes(&[("mira/a.gpx", first.clone()), (name, bytes)]);
+        let audit = audit(&inputs, &SeasonFiles::default(), &Configuration::default(), &unwatched).unwrap();
+        assert_eq!(audit.tables.sessions.len(), 1);
+        let file = audit.tables.files.iter().find(|file| file.file == name).unwrap().clone();
+        assert!(file.notes.contains("duplicate of `mira/a.gpx`"), "{}", file.notes);
+        (file.status, audit.overview.is_clean(), file.notes)
+    };
+    let (status, is_clean, notes) = status_of("mira/b.gpx", both.clone());
+    assert_eq!((status, is_clean), (Status::Partial, false));
+    assert!(notes.contains("second document"), "{notes}");
+    let cut = first[..first.len() / 2].to_vec();
+    assert_eq!(status_of("mira/b.gpx", cut).0, Status::Duplicate);
+    // The same bytes lost the same, and that is told of the first.
+    let inputs = of_bytes(&[("mira/a.gpx", both.clone()), ("mira/b.gpx", both)]);
+    let audit = audit(&inputs, &SeasonFiles::default(), &Configuration::default(), &unwatched).unwrap();
+    let statuses: Vec<Status> = audit.tables.files.iter().map(|file| file.status).collect();
+    assert_eq!(statuses, [Status::Partial, Status::Duplicate]);
+}
+
+/// Twelve minutes on the spot in the middle of which the device stands still, its totals a point a second.
+fn with_a_stop() -> Vec<u8> {
+    let way_m = |second: u32| 2.5 * f64::from(second.min(300)) + 2.5 * f64::from(second.saturating_sub(420));
+    let point = |second: u32| {
+        // One who stands drifts a little.
+        let metres = way_m(second) + 0.001 * f64::from(second);
+        format!(
+            "<Trackpoint><Time>2026-03-03T17:{:02}:{:02}Z</Time><DistanceMeters>{metres:.3}</DistanceMeters></Trackpoint>",
+            second / 60,
+            second % 60
+        )
+    };
+    let points: String = (0..=720).map(point).collect();
+    format!(
+        "<TrainingCenterDatabase><Activities><Activity Sport=\"Running\"><Lap><Track>{points}</Track></Lap></Activity></Activities></TrainingCenterDatabase>"
+    )
+    .into_bytes()
+}
+
+#[test]
+fn a_pace_is_told_of_runs_and_walks_only() {
+    let inputs = of_bytes(&[("mira/a.tcx", with_a_stop())]);
+    let audit = audit(&inputs, &SeasonFiles::default(), &Configuration::default(), &unwatched).unwrap();
+    let bouts = &audit.tables.bouts;
+    assert!(
+        bouts.iter().any(|bout| bout.kind == Kind::Stand && bout.distance_m.is_some_and(|m| m > 0.0)),
+        "{bouts:?}"
+    );
+    for bout in bouts {
+        let is_on_the_move = matches!(bout.kind, Kind::Run | Kind::Walk);
+        assert_eq!(bout.pace_s_per_km.is_some(), is_on_the_move, "{bout:?}");
+    }
 }
 
 #[test]

@@ -109,7 +109,7 @@ row! {
     start_utc: Option<DateTime<Utc>>, None, "Start as a moment", "recording and segmentation";
     duration_s: f64, Seconds, "End minus start", "segmentation";
     distance_m: Option<f64>, Metres, "Distance covered", "filtered speed along the track", empty "no movement was measured";
-    pace_s_per_km: Option<f64>, SecondsPerKilometre, "Pace", "duration_s and distance_m", empty "no movement was measured";
+    pace_s_per_km: Option<f64>, SecondsPerKilometre, "Pace of a run or walk", "duration_s and distance_m", empty "it is no run or walk, or no movement was measured";
     hr_mean_bpm: Option<f64>, BeatsPerMinute, "Mean heart rate", "recording", empty "no point of the bout has a valid heart rate";
     hr_end_bpm: Option<f64>, BeatsPerMinute, "Mean heart rate of the last 5 s", "recording", empty "no point of its last 5 s has a valid heart rate";
     cadence_spm: Option<f64>, StepsPerMinute, "Mean cadence of both legs", "recording", empty "no point of the bout has a valid cadence";
