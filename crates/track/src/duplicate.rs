@@ -14,8 +14,9 @@
 //! 4. Anything else of which what counts shares more than 5 s is an **overlap**: both are kept, both are noted. So are two devices that
 //!    started together and stopped apart, and a whole file without the beginning of another: which of two recordings
 //!    with different starts is the true one cannot be known.
-//! 5. **A slip of the time zone**: rule 1 would hold if one clock were put right by whole quarter hours, up to 14 h.
-//!    Both count unless they share time, both are noted; of one recording the first three that look like it.
+//! 5. **A slip of the time zone**: rule 1 would hold if one clock were put right by whole quarter hours, up to 14 h; where
+//!    places prove it, starts and ends may lie apart as two buttons do. Both count unless they share time, both are noted; of
+//!    one recording the first three that look like it.
 
 use std::collections::HashMap;
 
@@ -43,6 +44,8 @@ crate::settings! {
 
 /// Offsets of time zones are whole quarter hours.
 const ZONE_UNIT_S: i64 = 900;
+/// Seconds between the buttons of two devices that recorded one session (own choice: time to put away a phone).
+const BUTTONS_S: f64 = 120.0;
 /// Samples that a slip of the time zone needs as proof (own choice); at equal times one is enough.
 const SLIP_SAMPLES: usize = 3;
 /// Most recordings that one is held against for a slip of the time zone, those that begin first (own choice: nobody makes
@@ -386,13 +389,13 @@ fn note_zone_slips(
     }
 }
 
-/// Those that begin whole quarter hours after one, up to the widest slip, in order of their start as all are.
+/// Those that begin whole quarter hours after one but for two buttons, up to the widest slip, in order of their start as all are.
 fn slipped<'s>(
     at: usize,
     starts_ns: &'s [i64],
     settings: &DuplicateSettings,
 ) -> impl Iterator<Item = usize> + 's {
-    let tolerance_ns = (settings.time_s * 1e9) as i64;
+    let tolerance_ns = (settings.time_s.max(BUTTONS_S) * 1e9) as i64;
     let units = (settings.zone_slip_s + settings.time_s as i64) / ZONE_UNIT_S;
     let mut from = at + 1;
     let start_ns = starts_ns[at];
@@ -414,8 +417,9 @@ fn zone_slip_s(earlier: &Fingerprint, later: &Fingerprint, settings: &DuplicateS
     let start_s = seconds_between(earlier.start_ns(), later.start_ns());
     let end_s = seconds_between(earlier.end_ns(), later.end_ns());
     let slip_s = (start_s / ZONE_UNIT_S as f64).round() as i64 * ZONE_UNIT_S;
-    let is_near = |apart_s: f64| (apart_s - slip_s as f64).abs() <= settings.time_s;
-    if slip_s == 0 || !is_near(start_s) || !is_near(end_s) {
+    let off_s = (start_s - slip_s as f64).abs().max((end_s - slip_s as f64).abs());
+    let is_together = off_s <= settings.time_s;
+    if slip_s == 0 || !is_together && off_s > BUTTONS_S {
         return None;
     }
     let differences = earlier.difference(later, -slip_s);
@@ -425,7 +429,7 @@ fn zone_slip_s(earlier: &Fingerprint, later: &Fingerprint, settings: &DuplicateS
     let sensors_agree = sensors_agree(&difference, settings.heart_rate_bpm, settings.distance_m);
     let is_proven = match (places_agree.filter(|_| moves), sensors_agree) {
         (None, None) => false,
-        (places, sensors) => places.unwrap_or(true) && sensors.unwrap_or(true),
+        (places, sensors) => places.unwrap_or(is_together) && sensors.unwrap_or(true),
     };
     (is_proven && differences.samples() >= SLIP_SAMPLES).then_some(slip_s)
 }

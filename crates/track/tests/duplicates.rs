@@ -323,6 +323,19 @@ fn k8_a_slip_of_the_time_zone_is_noted_and_both_count() {
 }
 
 #[test]
+fn k8_a_second_device_on_another_clock_was_started_later_and_stopped_sooner() {
+    let phone =
+        |first_s: i64| Run { start_s: EVENING_S + 3600, first_s, last_s: 1780, heart_rate: false, ..RUN };
+    let slips = |a: Run, b: Run| compare(&[("a.gpx", a), ("b.gpx", b)])[1].slips.clone();
+    assert_eq!(slips(RUN, phone(40)), [0]);
+    assert_eq!(slips(RUN, phone(150)), [], "another button is pressed sooner");
+    // Of a heart that beats alike nobody knows the way.
+    let indoors = Run { place: false, ..RUN };
+    let later = |first_s: i64| Run { start_s: EVENING_S + 3600, first_s, ..indoors };
+    assert_eq!((slips(indoors, later(0)), slips(indoors, later(40))), (vec![0], vec![]));
+}
+
+#[test]
 fn of_a_slip_of_the_time_zone_that_shares_time_the_overlap_says_what_counts() {
     let slipped = Run { start_s: EVENING_S + 900, ..RUN };
     let standings = compare(&[("a.gpx", RUN), ("b.gpx", slipped)]);
