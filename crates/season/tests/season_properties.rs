@@ -134,16 +134,26 @@ proptest! {
     fn a_word_by_hand_for_what_was_laid_already_changes_nothing(
         rhythm in rhythms(),
         steps in steps(),
-        poor in proptest::collection::vec(any::<bool>(), 12),
+        done in proptest::collection::vec(0..3, 12),
+        away in proptest::option::of((0u64..24, 0u64..12)),
         pick in any::<proptest::sample::Index>(),
     ) {
         let plan = plan(rhythm);
         let mut season = Season::in_order(&plan, &steps);
-        for (id, (held, poor)) in plan.sessions().zip(season.outings.iter_mut().zip(poor)) {
-            if poor {
-                *held = outing(&plan, id, held.day(), POOR);
+        for (id, (held, done)) in plan.sessions().zip(season.outings.iter_mut().zip(done)) {
+            match done {
+                0 => *held = outing(&plan, id, held.day(), POOR),
+                // Walked: nothing but its day makes a session of it.
+                1 => held.bouts.iter_mut().for_each(|bout| bout.kind = Kind::Walk),
+                _ => {}
             }
         }
+        season.athlete.away.extend(away.map(|(from, days)| Away {
+            from: day(from),
+            to: day(from + days),
+            reason: None,
+            then: Some(AfterAway::Rejoin),
+        }));
         let before = season.audit(&plan);
         let laid: Vec<(usize, SessionId)> = (before.outings.iter())
             .filter_map(|audited| match audited.role {
@@ -306,4 +316,46 @@ proptest! {
         prop_assert_eq!(before.proposal, after.proposal);
         prop_assert_eq!(before.next, after.next);
     }
+}
+
+#[test]
+fn a_word_for_what_is_laid_already_moves_nothing_beside_an_absence() {
+    let block = |reps: &str| {
+        let rhythm = "sessions = 3\ndays = ['Mon', 'Wed', 'Sat']";
+        format!("[[block]]\n{rhythm}\nsession = '5:00 walk, {reps}, 4:00 walk'\n")
+    };
+    let reps = ["6 x (1:00 run, 1:30 walk)", "5 x (2:00 run, 1:30 walk)", "4 x (4:00 run, 2:00 walk)"];
+    let plan = Plan::parse(&reps.map(block).concat(), "plan.toml").unwrap();
+    let done = |on: u64, hour: u32, reps: usize, run_s: f64, home_s: f64| {
+        let (mut bouts, mut at_s) = (Vec::new(), 0.0);
+        let mut add = |kind, lasts_s: f64, m_per_s: f64| {
+            let bout = Bout::new(kind, at_s, at_s + lasts_s);
+            bouts.push(Bout { distance_m: Some(lasts_s * m_per_s), ..bout });
+            at_s += lasts_s;
+        };
+        for rep in 0..reps {
+            add(Kind::Walk, if rep == 0 { 300.0 } else { 90.0 }, 1.4);
+            add(Kind::Run, run_s, 2.4);
+        }
+        add(Kind::Walk, home_s, 1.4);
+        let local = day(on).and_hms_opt(hour, 0, 0).unwrap();
+        Outing::new(format!("{on}-{hour}.gpx"), 1, local.and_utc(), local, true, bouts)
+    };
+    let mut season = Season {
+        outings: vec![
+            done(2, 8, 6, 60.0, 240.0),
+            done(5, 12, 4, 60.0, 400.0),
+            done(7, 18, 3, 120.0, 400.0),
+            done(12, 8, 0, 0.0, 1500.0),
+            done(12, 9, 0, 0.0, 1100.0),
+        ],
+        as_of: day(12),
+        ..Season::default()
+    };
+    let then = Some(AfterAway::Rejoin);
+    season.athlete.away.push(Away { from: day(7), to: day(9), reason: None, then });
+    let before = season.audit(&plan);
+    let Role::Session(laid) = before.outings[1].role else { panic!("{:?}", before.outings[1].role) };
+    season.corrections.push(is_session("5-12.gpx", &plan, laid.session));
+    assert_eq!(told(&season, &before), told(&season, &season.audit(&plan)));
 }

@@ -52,23 +52,34 @@ pub(super) fn lay_plan<'a>(
     let score = &input.settings.calendar;
     let kinds = plan.kinds();
     let likenesses = likenesses(plan, &kinds, &recordings, score);
-    let by_hand: Vec<Option<ByHand>> =
+    let said: Vec<Option<ByHand>> =
         recordings.iter().map(|outing| by_hand(corrections, plan, outing)).collect();
-    let one_each = one_at_a_time(&recordings, &likenesses, by_hand.clone());
+    let off_plan_beside = |said: &[Option<ByHand>]| {
+        let one_each = one_at_a_time(&recordings, &likenesses, said.to_vec());
+        one_each.iter().zip(said).map(|(one, said)| one.filter(|_| said.is_none())).collect()
+    };
+    let unsaid = vec![None; recordings.len()];
+    let [beside_none, beside_said] = [&unsaid, &said].map(|said| off_plan_beside(said));
     let mut likeliest = likeliest(&recordings, &likenesses, &kinds, &adherence);
-    let ground = Ground {
+    let mut ground = Ground {
         plan,
         start,
         until,
         score,
         days: recordings.iter().map(|outing| outing.day()).collect(),
-        off_plan: one_each.iter().zip(&by_hand).map(|(one, said)| one.filter(|_| said.is_none())).collect(),
-        by_hand,
+        off_plan: beside_none,
+        by_hand: unsaid,
         done: input.done_by_hand(index),
         ease_called: ease_called(input, &likeliest),
         likenesses,
     };
-    let laying = ground.laid_around_absences(&words);
+    let mut laying = ground.laid_around_absences(&words);
+    // Words that all say what is laid so anyway change nothing.
+    let is_so = |(at, said): (usize, &Option<ByHand>)| said.is_none_or(|said| is_laid_so(said, &laying, at));
+    if !said.iter().enumerate().all(is_so) {
+        (ground.off_plan, ground.by_hand) = (beside_said, said.clone());
+        laying = ground.laid_around_absences(&words);
+    }
     let words = ground.without_harm(words, &laying);
     for (recording, (at, outing)) in held.iter().zip(recordings).enumerate() {
         let (role, kind) = match (laying.recordings[recording], laying.others[recording]) {
@@ -81,7 +92,7 @@ pub(super) fn lay_plan<'a>(
         let likely = likely.map(|(_, matched)| matched);
         tell(&mut outings[*at], outing, &kinds[kind].1.intervals, likely, &adherence);
     }
-    let by_hand = held.iter().zip(ground.by_hand);
+    let by_hand = held.iter().zip(said);
     let told_by_hand = by_hand.filter(|(_, said)| matches!(said, Some(ByHand::Session(_))));
     let told_by_hand = told_by_hand.map(|(at, _)| *at).collect();
     Followed { index, plan, words, laying, told_by_hand }
@@ -457,9 +468,8 @@ pub(super) fn planned_sessions(
                 Some((at, audit.matched.as_ref()?, audit.outcome?))
             })
             .max_by(|(_, a, a_outcome), (_, b, b_outcome)| {
-                let rank = |outcome: &Outcome| {
-                    (*outcome != Outcome::Unresolvable, *outcome == Outcome::Completed)
-                };
+                let rank =
+                    |outcome: &Outcome| (*outcome != Outcome::Unresolvable, *outcome == Outcome::Completed);
                 let done = |of: &SessionMatch| {
                     of.running.as_ref().map_or(of.adherence_pct, |of| of.dose_pct * of.planned_s)
                 };
