@@ -153,7 +153,8 @@ fn undated(judged: &Judged<'_>, files: &SeasonFiles) -> Vec<String> {
         let text = if let Some(done) = placed.done_some_day() {
             done_without_recording(&judged.plans, &done, judged.day.day?)?;
             let mend = placed.clock_in_doubt.map_or("", |_| "; with use = yes its own day is right");
-            let counts = || format!("its day can't be known: the session counts as done without a recording{mend}");
+            let counts =
+                || format!("its day can't be known: the session counts as done without a recording{mend}");
             of_said(&done, judged).unwrap_or_else(counts)
         } else {
             said.used?;

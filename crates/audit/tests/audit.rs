@@ -516,8 +516,7 @@ fn what_was_cut_off_by_hand_does_not_count_by_another_recording_of_its_time() {
     let by_hand = ("Mira/watch.gpx".to_owned(), phone_does_not.to_owned());
     assert_eq!(counted(&starts, cut), by_hand);
     // A session of the plan by hand outranks a cut, and that is told; with both words a recording counts before one with either.
-    let phone_counts =
-        "corrections.csv, line 2: Mira/phone.gpx, of the same time, counts in its place: the cell changes nothing";
+    let phone_counts = "corrections.csv, line 2: Mira/phone.gpx, of the same time, counts in its place: the cell changes nothing";
     let by_phone = ("Mira/phone.gpx".to_owned(), phone_counts.to_owned());
     assert_eq!(counted(&starts, &format!("{cut}Mira/phone.gpx,A,1,\n")), by_phone);
     assert_eq!(counted(&starts, "Mira/watch.gpx,A,1,240\nMira/phone.gpx,A,1,\n"), by_hand);
@@ -537,7 +536,8 @@ fn which_session_it_is_says_nothing_of_the_day_and_stands_without_one() {
         let mut files = SeasonFiles::default();
         files.squad = Some(Squad::read(ONE_PLAN.as_bytes(), "squad.csv").unwrap());
         files.corrections = Corrections::read(rows.as_bytes(), "corrections.csv").unwrap();
-        files.squad_plans = plans.iter().map(|(name, text)| ((*name).to_owned(), Plan::parse(text, name).unwrap())).collect();
+        files.squad_plans =
+            plans.iter().map(|(name, text)| ((*name).to_owned(), Plan::parse(text, name).unwrap())).collect();
         let inputs = Inputs::of_bytes("harbour", runs);
         let found = audit(&inputs, &files, &Configuration::default(), &unwatched).unwrap();
         let second = found.tables.planned.iter().find(|row| row.plan_session == 2).map(|row| row.outcome);
