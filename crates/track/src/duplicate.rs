@@ -46,6 +46,8 @@ crate::settings! {
 const ZONE_UNIT_S: i64 = 900;
 /// Seconds between the buttons of two devices that recorded one session (own choice: time to put away a phone).
 const BUTTONS_S: f64 = 120.0;
+/// The most that these are of the shorter recording (own choice: what lies inside a few seconds is no session).
+const BUTTONS_SHARE: f64 = 0.1;
 /// Samples that a slip of the time zone needs as proof (own choice); at equal times one is enough.
 const SLIP_SAMPLES: usize = 3;
 /// Most recordings that one is held against for a slip of the time zone, those that begin first (own choice: nobody makes
@@ -419,7 +421,8 @@ fn zone_slip_s(earlier: &Fingerprint, later: &Fingerprint, settings: &DuplicateS
     let slip_s = (start_s / ZONE_UNIT_S as f64).round() as i64 * ZONE_UNIT_S;
     let off_s = (start_s - slip_s as f64).abs().max((end_s - slip_s as f64).abs());
     let is_together = off_s <= settings.time_s;
-    if slip_s == 0 || !is_together && off_s > BUTTONS_S {
+    let shorter_s = earlier.duration_ns().min(later.duration_ns()) as f64 * 1e-9;
+    if slip_s == 0 || !is_together && off_s > BUTTONS_S.min(BUTTONS_SHARE * shorter_s) {
         return None;
     }
     let differences = earlier.difference(later, -slip_s);

@@ -329,6 +329,8 @@ fn k8_a_second_device_on_another_clock_was_started_later_and_stopped_sooner() {
     let slips = |a: Run, b: Run| compare(&[("a.gpx", a), ("b.gpx", b)])[1].slips.clone();
     assert_eq!(slips(RUN, phone(40)), [0]);
     assert_eq!(slips(RUN, phone(150)), [], "another button is pressed sooner");
+    let short = |first_s: i64, last_s: i64| Run { first_s, last_s, ..phone(0) };
+    assert_eq!(slips(Run { last_s: 60, ..RUN }, short(30, 40)), [], "ten seconds are nobody's session");
     // Of a heart that beats alike nobody knows the way.
     let indoors = Run { place: false, ..RUN };
     let later = |first_s: i64| Run { start_s: EVENING_S + 3600, first_s, ..indoors };
