@@ -114,6 +114,15 @@ impl Untold {
         }
     }
 
+    /// The reason, said of a session that is left out.
+    pub(crate) fn of_session(self) -> &'static str {
+        match self {
+            Self::NotApart => "running and walking can't be told apart",
+            Self::TooLittleRecorded => "too little of it was recorded",
+            Self::PartInDoubt => "what became of a rep or walk can't be told",
+        }
+    }
+
     /// The reason, said of the sessions of a block.
     pub(crate) fn of_block(self) -> &'static str {
         match self {

@@ -3,7 +3,7 @@
 //! No trial tests such rules for beginners. Their numbers are choices ([`Rules`]) that a coach can change, the coach
 //! decides, and every proposal lists the rule that fired with the figures that it compared.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use chrono::NaiveDate;
 use serde::Serialize;
@@ -330,6 +330,7 @@ impl Proposal {
             proposal.reasons.push(format!("in the newest session: {happened}"));
         }
         proposal.reasons.extend(figures(window, rules));
+        proposal.reasons.extend(left_out(&situation.untold));
         if let Some(drift) = last.pace_drift_pct.filter(|drift| *drift > rules.drift_note_pct) {
             proposal.reasons.push(format!(
                 "slowed by {drift:.0} % over the newest session: a fast start, heat, a climb or tiredness"
@@ -502,7 +503,7 @@ fn advance_or_hold(
     let mut proposal = Proposal::of(
         Verdict::Advance,
         if good.len() == window.len() {
-            format!("the last {} were good", times(good.len(), "session"))
+            format!("the last {}{} were good", times(good.len(), "session"), told_alone(situation))
         } else if is_made_up_for {
             format!(
                 "{} of the last {} sessions that can be told were good, and after the newest of them, which did {}, one that can't be told surely did at least {}",
@@ -512,7 +513,8 @@ fn advance_or_hold(
                 share(last.surely_done_since_pct.unwrap_or_default().floor(), &[])
             )
         } else {
-            format!("{} of the last {} sessions were good, the newest among them", good.len(), window.len())
+            let (all, told) = (window.len(), told_alone(situation));
+            format!("{} of the last {all} sessions{told} were good, the newest among them", good.len())
         },
     );
     let unknown = good.iter().filter(|session| session.effort_unknown()).count();
@@ -557,8 +559,14 @@ fn hold_reason(
             (None, 1) if situation.is_begun_again => {
                 format!("one session since this block was begun again, {needed} good ones are needed")
             }
-            (None, 1) => format!("one session of this block so far, {needed} good ones are needed"),
-            (None, all) => format!("{good} of the last {all} sessions were good, {needed} are needed"),
+            (None, 1) => {
+                let told = told_alone(situation);
+                format!("one session of this block{told} so far, {needed} good ones are needed")
+            }
+            (None, all) => {
+                let told = told_alone(situation);
+                format!("{good} of the last {all} sessions{told} were good, {needed} are needed")
+            }
         };
         return (HoldCause::MoreNeeded, reason);
     }
@@ -593,6 +601,22 @@ fn hold_reason(
         rules.effort_ok
     );
     (HoldCause::Hard, reason)
+}
+
+/// Words for sessions beside which others of the block stand that can't be told.
+fn told_alone(situation: &Situation) -> &'static str {
+    if situation.untold.is_empty() { "" } else { " that can be told" }
+}
+
+/// The sessions of the block that count for nothing here, and why.
+fn left_out(untold: &[Untold]) -> Option<String> {
+    let mut counts: BTreeMap<Untold, usize> = BTreeMap::new();
+    untold.iter().for_each(|why| *counts.entry(*why).or_default() += 1);
+    let parts: Vec<String> = counts
+        .into_iter()
+        .map(|(why, count)| format!("{} ({})", times(count, "session"), why.of_session()))
+        .collect();
+    (!parts.is_empty()).then(|| format!("neither good nor poor: {} of this block", list(&parts)))
 }
 
 /// How much of what was planned a session did.

@@ -468,6 +468,13 @@ fn a_recording_of_next_to_nothing_is_no_attempt() {
     assert_eq!((audit.proposal.verdict, next(&audit).as_str()), (Some(Verdict::Advance), "A3"));
     let audit = with(900.0);
     assert_eq!((audit.proposal.verdict, next(&audit).as_str()), (Some(Verdict::Advance), "B1"));
+    // What counts for nothing is said.
+    let reasons = audit.proposal.reasons.join("; ");
+    assert!(reasons.contains("the last 2 sessions that can be told were good"), "{reasons}");
+    let left_out = "neither good nor poor: 1 session (running and walking can't be told apart) of this block";
+    assert!(reasons.contains(left_out), "{reasons}");
+    let told = Case::new(vec![first(1), first(3)]).audit(3).proposal.reasons.join("; ");
+    assert!(told.contains("the last 2 sessions were good") && !told.contains("neither"), "{told}");
 }
 
 #[test]
