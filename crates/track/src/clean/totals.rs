@@ -12,6 +12,8 @@ use crate::timestamp::NS_PER_S;
 struct Total {
     index: usize,
     time_s: f64,
+    /// Since when it has not changed: a device may renew it every minute only, and write it at each point.
+    renewed_s: f64,
     metres: f64,
     /// The speed above which nobody goes on.
     most_m_per_s: f64,
@@ -20,7 +22,7 @@ struct Total {
 impl Total {
     /// The most metres that can have been covered up to a later one.
     fn most_m(&self, next: &Self) -> f64 {
-        NOISE_M + self.most_m_per_s * (next.time_s - self.time_s)
+        NOISE_M + self.most_m_per_s * (next.time_s - self.renewed_s)
     }
 
     /// The metres that a later total shows to be covered since this one, where the count does not lead from one to the other.
@@ -82,11 +84,13 @@ fn totals(session: &Session) -> Vec<Total> {
     let points = &session.raw.points;
     let start_ns = points.time_ns().first().copied().unwrap_or(0);
     let most_m_per_s = if session.raw.sport == Sport::Cycling { VEHICLE_M_PER_S } else { LEGS_M_PER_S };
-    let total = |(index, (&metres, &time_ns)): (usize, (&f64, &i64))| Total {
-        index,
-        time_s: (time_ns - start_ns) as f64 / NS_PER_S as f64,
-        metres,
-        most_m_per_s,
+    let mut renewed = (f64::NAN, 0.0);
+    let total = |(index, (&metres, &time_ns)): (usize, (&f64, &i64))| {
+        let time_s = (time_ns - start_ns) as f64 / NS_PER_S as f64;
+        if metres != renewed.0 {
+            renewed = (metres, time_s);
+        }
+        Total { index, time_s, renewed_s: renewed.1, metres, most_m_per_s }
     };
     let written = points.distance_m().iter().zip(points.time_ns()).enumerate();
     written.filter(|(_, (metres, _))| !metres.is_nan()).map(total).collect()
@@ -125,6 +129,15 @@ mod tests {
     fn a_total_that_steps_back_a_little_is_no_restart() {
         let (totals_m, noted) = restarted(&[1000.0, 1002.0, 1001.0, 1004.0]);
         assert_eq!((totals_m.as_slice(), noted), ([1000.0, 1002.0, 1002.0, 1005.0].as_slice(), 0));
+    }
+
+    #[test]
+    fn a_total_that_is_renewed_every_minute_leaps_by_what_was_covered_in_it() {
+        for every_s in [30, 60, 300] {
+            let totals_m: Vec<f64> =
+                (0..=1200).map(|second| 2.5 * f64::from(second / every_s * every_s)).collect();
+            assert_eq!(restarted(&totals_m), (totals_m, 0), "{every_s}");
+        }
     }
 
     #[test]
