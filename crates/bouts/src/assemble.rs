@@ -120,3 +120,23 @@ fn mean_above(values: &[f64], least: f64) -> Option<f64> {
     let sum = values.iter().fold(0.0, |sum, &value| sum + if value > least { value } else { 0.0 });
     (above > 0).then(|| sum / above as f64)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_run_or_walk_of_no_metre_was_not_measured_and_a_stand_was() {
+        let still = |along_m: f64| Grid {
+            along_m: vec![along_m; 60],
+            east_m: vec![along_m; 60],
+            north_m: vec![0.0; 60],
+            weight: vec![1.0; 60],
+            ..Grid::default()
+        };
+        let metres = |kind: Kind, along_m: f64| distance_m(&still(along_m), kind, 0..60, 0.01);
+        assert_eq!([Kind::Run, Kind::Walk].map(|kind| metres(kind, 0.0)), [None, None]);
+        assert_eq!(metres(Kind::Stand, 0.0), Some(0.0));
+        assert!(metres(Kind::Run, 2.0).is_some_and(|metres| (metres - 120.0).abs() < 1e-9));
+    }
+}
