@@ -194,6 +194,10 @@ fn session_row(judged: &Judged<'_>, placed: &Placed, audited: Option<&OutingAudi
     row
 }
 
+/// Said of a session with so many reps and runs that the best way to lay them may not have been found.
+const NOT_ALL_WAYS: &str = "So many reps and runs that they were laid in the likeliest ways alone: more may have been done as planned \
+                            than is told.";
+
 /// Between what its runs lie, and what is certain of them where no more can be told.
 fn add_bounds(row: &mut SessionRow, bounds: &Bounds, resolvable: bool) {
     if !resolvable {
@@ -230,6 +234,9 @@ fn add_plan(row: &mut SessionRow, judged: &Judged<'_>, audited: &OutingAudit) {
     let Some(matched) = &audited.matched else { return };
     row.adherence_pct = Some(matched.adherence_pct);
     row.too_short_to_judge = Some(matched.too_short_to_judge);
+    if matched.not_all_ways {
+        row.notes.push(NOT_ALL_WAYS.to_owned());
+    }
     let Some(running) = &matched.running else { return };
     row.dose_pct = Some(running.dose_pct);
     row.breaks_pct = Some(running.breaks_pct);

@@ -67,7 +67,8 @@ pub use score::{Reps, RunMatch};
 pub use settings::AdherenceSettings;
 
 use crate::{Bout, Interval};
-use alignment::align;
+pub(crate) use alignment::CELLS;
+use alignment::{Reach, align};
 use course::Course;
 use demand::Demand;
 use score::Score;
@@ -87,6 +88,9 @@ pub struct SessionMatch {
     pub running: Option<RunMatch>,
     /// Whether reps or walks were asked for that are too short for a single session to show that they were cut.
     pub too_short_to_judge: bool,
+    /// Whether so many reps and runs were to be laid on each other that not all ways were looked at: what was found may then be
+    /// less than the best. Up to reps × runs × runs = 216 000 (60 reps and 60 runs) all are.
+    pub not_all_ways: bool,
     /// The planned intervals in order, runs that no rep asked for among them where they took place. Run intervals
     /// with no walk between them are one.
     pub intervals: Vec<IntervalMatch>,
@@ -98,7 +102,9 @@ pub struct SessionMatch {
 /// where nothing can be compared: no interval asks for anything, or metres are asked for and a bout to be counted
 /// has none.
 ///
-/// Time O(n·m²·(n + m·k)) for n reps and m runs, with k entries kept for each end (single digits in practice).
+/// Time O(n·m²·(n + m·k)) for n reps and m runs, with k entries kept for each end (single digits in practice). Beyond
+/// 60 reps and 60 runs, and as much work of other numbers, not every way is looked at
+/// ([`SessionMatch::not_all_ways`]), and time and memory grow no further.
 ///
 /// ```
 /// use boutwise_bouts::{AdherenceSettings, Amount, Bout, Gait, Interval, Kind, match_session};
@@ -154,7 +160,13 @@ fn match_demand(demand: &Demand, bouts: &[Bout], settings: &AdherenceSettings) -
     let course = Course::new(bouts, settings);
     if demand.reps.is_empty() {
         let (adherence_pct, intervals) = rows::walked(demand, &course, settings)?;
-        return Some(SessionMatch { adherence_pct, running: None, too_short_to_judge: false, intervals });
+        return Some(SessionMatch {
+            adherence_pct,
+            running: None,
+            too_short_to_judge: false,
+            not_all_ways: false,
+            intervals,
+        });
     }
     if demand.in_metres() && !course.runs_have_metres() {
         return None;
@@ -164,6 +176,7 @@ fn match_demand(demand: &Demand, bouts: &[Bout], settings: &AdherenceSettings) -
     Some(SessionMatch {
         adherence_pct: score.adherence_pct,
         too_short_to_judge: asks_too_little(demand),
+        not_all_ways: !Reach::of(demand, &course).is_all(&course),
         intervals: rows::run_and_walked(demand, &course, &groups, &score, settings),
         running: Some(score.running),
     })

@@ -3,6 +3,10 @@
 //! The search goes through the reps in order. `settled[i][a]` is the best that can be had from the reps before `i` and
 //! the runs before `a`. What a walk earns depends on how the groups on both sides of it ended, so for each end (rep,
 //! run) every entry is kept that no other beats in points, in the credit of the last rep and in seconds lost at once.
+//!
+//! All ways are as many as reps × runs³ and more. Up to [`STEPS`] all are followed; in a larger session only so many that the
+//! work stays the same ([`Reach`]): what is laid as one rep, and what lies between two reps with their walk, is then at
+//! most so many runs.
 
 use std::ops::Range;
 
@@ -18,6 +22,13 @@ const EQUAL: f64 = 1e-9;
 const AT_LEAST: [f64; 4] = [0.98, 0.85, 0.6, 0.0];
 /// What rounding may make of the points of an alignment, and ties of those that are kept.
 const ROUNDING: f64 = 1e-6;
+/// Reps × runs × runs up to which every alignment is looked at: those of 60 reps and 60 runs, of 9 reps and 154 (own choice:
+/// beginners' sessions hold a third of that).
+const STEPS: usize = 60 * 60 * 60;
+/// In a larger session, the fewest runs that a group may have, and that may lie between two (own choice).
+const LEAST_REACH: usize = 6;
+/// Most reps × runs that are looked at: runs beyond are laid on no rep. 60 reps and 1600 runs have fewer (own choice).
+pub(crate) const CELLS: usize = 100_000;
 /// Less than this, in seconds, is nothing.
 const NOTHING_S: f64 = 1e-9;
 
@@ -26,6 +37,29 @@ const NOTHING_S: f64 = 1e-9;
 pub(super) struct Group {
     pub(super) reps: Range<usize>,
     pub(super) runs: Range<usize>,
+}
+
+/// How far the search looks.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct Reach {
+    /// The runs that may be laid, from the first.
+    pub(super) runs: usize,
+    /// Most runs in a group, and from the end of a group to the next one where the walk between them earns.
+    pub(super) at_once: usize,
+}
+
+impl Reach {
+    pub(super) fn of(demand: &Demand, course: &Course) -> Self {
+        let reps = demand.reps.len().max(1);
+        let runs = course.len().min(CELLS / reps);
+        let at_once = STEPS / (reps * runs.max(1));
+        Self { runs, at_once: at_once.max(LEAST_REACH) }
+    }
+
+    /// Whether that is all there is.
+    pub(super) fn is_all(self, course: &Course) -> bool {
+        course.len() <= self.runs.min(self.at_once)
+    }
 }
 
 /// The groups of the alignment with the most points, in order.
@@ -134,12 +168,16 @@ pub(super) struct Filled {
     pub(super) shares: Range<f64>,
 }
 
-/// Index of a link in the search's list.
-type LinkId = Option<usize>;
+/// Index of a link in the search's list; [`FIRST`] before all of them.
+type LinkId = u32;
 
-/// A group and what came before it.
+/// What is before the first group.
+const FIRST: LinkId = LinkId::MAX;
+
+/// A group and what came before it. There are many: neither reps nor runs that are looked at pass [`CELLS`].
 struct Link {
-    group: Group,
+    reps: Range<u32>,
+    runs: Range<u32>,
     before: LinkId,
 }
 
@@ -226,8 +264,9 @@ struct Search<'a> {
     to_come: ToCome,
     /// An alignment that cannot come to so many points is not followed.
     least: f64,
+    reach: Reach,
     links: Vec<Link>,
-    /// `endings[rep][run]`: entries whose last group ends there.
+    /// `endings[rep][run]`: entries whose last group ends there; none of reps that nothing can follow any more.
     endings: Vec<Vec<Vec<Entry>>>,
 }
 
@@ -235,23 +274,24 @@ impl<'a> Search<'a> {
     fn new(demand: &'a Demand, course: &'a Course<'a>, settings: &'a AdherenceSettings, share: f64) -> Self {
         let worth = Worth::new(demand, settings);
         let to_come = ToCome::new(demand, course, settings, &worth);
-        let runs = course.len();
+        let reach = Reach::of(demand, course);
         Self {
             demand,
             course,
             settings,
             worth,
-            least: share * to_come.most(0, 0, 1, runs.saturating_sub(1)),
+            least: share * to_come.most(0, 0, 1, reach.runs.saturating_sub(1)),
             to_come,
+            reach,
             links: Vec::new(),
-            endings: vec![vec![Vec::new(); course.len()]; demand.reps.len()],
+            endings: vec![vec![Vec::new(); reach.runs]; demand.reps.len()],
         }
     }
 
     /// The groups with the most points, where they come to as many as they must.
     fn run(mut self) -> Option<Vec<Group>> {
-        let runs = self.course.len();
-        let mut settled = vec![Best { points: 0.0, link: None }; runs + 1];
+        let runs = self.reach.runs;
+        let mut settled = vec![Best { points: 0.0, link: FIRST }; runs + 1];
         for rep in 0..self.demand.reps.len() {
             let mut most_before = f64::NEG_INFINITY;
             for (first, &before) in settled[..runs].iter().enumerate() {
@@ -269,12 +309,15 @@ impl<'a> Search<'a> {
                     continue;
                 }
                 let arrivals = self.arrivals(rep, first);
-                for last in first..runs {
+                for last in first..runs.min(first + self.reach.at_once) {
                     if !is_worth_it(&self, last) {
                         break;
                     }
                     self.lay(rep, first..last + 1, before, &arrivals);
                 }
+            }
+            if let Some(before) = rep.checked_sub(1) {
+                self.endings[before] = Vec::new();
             }
             // A tie goes to the alignment without this rep, then to the one without the last run.
             for last in 0..runs {
@@ -306,7 +349,7 @@ impl<'a> Search<'a> {
             return Vec::new();
         };
         let unit = self.demand.walks[before].whole.unit;
-        let mut arrivals: Vec<Arrival> = (0..first)
+        let mut arrivals: Vec<Arrival> = (first.saturating_sub(self.reach.at_once)..first)
             .filter(|run| !self.endings[before][*run].is_empty())
             .flat_map(|run| {
                 let rest_s = self.course.rest(run, first).by(unit);
@@ -330,7 +373,7 @@ impl<'a> Search<'a> {
         let credit = self.settings.rep_credit(left.by(rep.unit), rep.planned_s);
         let before = self.best_before(first_rep, credit, lost_s, settled, arrivals);
         let mut points = before.points;
-        let runs_left = self.course.len() - runs.end;
+        let runs_left = self.reach.runs - runs.end;
         for last_rep in first_rep..self.demand.reps.len() {
             let rep = &self.demand.reps[last_rep];
             let left_s = left.by(rep.unit);
@@ -399,15 +442,22 @@ impl<'a> Search<'a> {
             return;
         }
         kept.retain(|earlier| !beats(&entry, earlier));
-        kept.push(Entry { link: Some(self.links.len()), ..entry });
-        self.links.push(Link { group, before: entry.link });
+        kept.push(Entry { link: self.links.len() as LinkId, ..entry });
+        let Group { reps, runs } = group;
+        self.links.push(Link {
+            reps: reps.start as u32..reps.end as u32,
+            runs: runs.start as u32..runs.end as u32,
+            before: entry.link,
+        });
     }
 
-    fn trace(mut self, mut link: LinkId) -> Vec<Group> {
+    fn trace(&self, mut link: LinkId) -> Vec<Group> {
         let mut groups = Vec::new();
-        while let Some(index) = link {
-            let Link { group, before } = &mut self.links[index];
-            groups.push(std::mem::replace(group, Group { reps: 0..0, runs: 0..0 }));
+        while let Some(Link { reps, runs, before }) = self.links.get(link as usize) {
+            groups.push(Group {
+                reps: reps.start as usize..reps.end as usize,
+                runs: runs.start as usize..runs.end as usize,
+            });
             link = *before;
         }
         groups.reverse();

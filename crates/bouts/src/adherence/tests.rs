@@ -5,6 +5,7 @@ use approx::assert_abs_diff_eq;
 use super::*;
 use crate::{Amount, Gait, Kind};
 
+mod largest;
 mod promises;
 mod worked_examples;
 

@@ -10,6 +10,7 @@ use std::ops::Range;
 
 use super::Observed;
 use crate::AdherenceSettings;
+use crate::adherence::CELLS;
 use crate::adherence::course::Course;
 use crate::adherence::demand::{Demand, Unit};
 
@@ -76,10 +77,13 @@ const ALIKE: f64 = 0.5;
 const WITHIN: [f64; 3] = [1.5, 5.0, f64::INFINITY];
 /// A group that costs more than this is none: it could not be part of the cheapest way.
 const HOPELESS: f64 = 12.0;
-/// What rounding may make of a sum of costs.
+/// What rounding may make of a sum of costs, of which it is a share.
 const ROUNDING: f64 = 1e-9;
 /// Most runs between two groups that no rep asked for.
 const EXTRAS_BETWEEN: usize = 12;
+/// Most reps that one run is laid on, and that may be missing between two groups (own choice: more than a beginners' session
+/// holds).
+const REPS_AT_ONCE: usize = 60;
 
 /// What the edges of a recording show.
 #[derive(Clone, Debug)]
@@ -223,30 +227,24 @@ fn align_within(
 #[derive(Clone, Copy)]
 struct Arrived {
     cost: f64,
-    link: usize,
+    link: u32,
 }
 
 /// The best way that ends with a rep and a run: its cost, and how the last group was laid.
 #[derive(Clone, Copy)]
 struct Ended {
     cost: f64,
-    /// The place in `links` of the step before the group.
-    before: usize,
+    /// The place in `links` of what comes before the group.
+    before: u32,
     /// Where the group begins.
-    rep: usize,
-    run: usize,
+    rep: u32,
+    run: u32,
     begins_inside: bool,
     ends_inside: bool,
 }
 
-const NOWHERE: Ended = Ended {
-    cost: f64::INFINITY,
-    before: usize::MAX,
-    rep: 0,
-    run: 0,
-    begins_inside: false,
-    ends_inside: false,
-};
+const NOWHERE: Ended =
+    Ended { cost: f64::INFINITY, before: NO_LINK, rep: 0, run: 0, begins_inside: false, ends_inside: false };
 
 /// What a group follows: the start, or the group that ends with a rep and a run; and why reps are missing between.
 #[derive(Clone, Copy)]
@@ -256,9 +254,16 @@ enum Origin {
     Group(usize, usize, Missing),
 }
 
+/// The place of no link.
+const NO_LINK: u32 = u32::MAX;
+
+/// From the group that ends with so many reps and runs (none: from the start) up to the next one, or the end. There are as many as
+/// reps × runs, up to [`CELLS`].
+#[derive(Clone, Copy)]
 struct Link {
-    before: usize,
-    steps: Vec<Step>,
+    from: (u32, u32),
+    to: (u32, u32),
+    why: Missing,
 }
 
 struct Search<'a> {
@@ -271,16 +276,26 @@ struct Search<'a> {
     most: f64,
     /// Most reps that may be missing between two groups within that.
     most_missing: usize,
+    /// Runs that may be laid, from the first.
+    runs: usize,
     /// Seconds of each rep with the walk after it.
     asked_s: Vec<f64>,
+    /// Sums of these over the reps before each.
+    asked_before_s: Vec<f64>,
     /// Cost of each run where no rep asked for it.
     extra: Vec<f64>,
+    /// Sums of these over the runs before each.
+    extra_before: Vec<f64>,
+    /// The last run that is more than a fragment.
+    last_long: Option<usize>,
     /// Cost of all runs where none is a rep.
     without_reps: f64,
     run_unit: Unit,
     links: Vec<Link>,
-    /// For each number of reps and of runs the best way that ends with them.
+    /// For each number of runs and of reps the best way that ends with them.
     ended: Vec<Vec<Ended>>,
+    /// For each number of reps what the cheapest of these costs.
+    least_ended: Vec<f64>,
     /// For each number of reps the numbers of runs between which there are ways.
     reached: Vec<Range<usize>>,
 }
@@ -295,7 +310,8 @@ impl<'a> Search<'a> {
         most: f64,
     ) -> Self {
         let walk_s = |rep: usize| demand.walks.get(rep).map_or(0.0, |walk| walk.whole.planned_s);
-        let asked_s = demand.reps.iter().enumerate().map(|(at, rep)| rep.planned_s + walk_s(at)).collect();
+        let asked_s: Vec<f64> =
+            demand.reps.iter().enumerate().map(|(at, rep)| rep.planned_s + walk_s(at)).collect();
         let usual_s = demand.run_s() / demand.reps.len() as f64;
         let run_unit = demand.run_unit();
         let is_beyond = course.run(0..course.len()).by(run_unit) > demand.run_s();
@@ -312,6 +328,8 @@ impl<'a> Search<'a> {
         let extra = extras(if is_beyond { 0.0 } else { EXTRA_WITHIN_PLAN });
         let without_reps = extras(0.0).iter().sum();
         let reps = demand.reps.len();
+        let runs = course.len().min(CELLS / reps.max(1));
+        let is_long = |run: &usize| course.run_span(*run).len_s() >= SHORTEST_RUN_S;
         Self {
             demand,
             course,
@@ -319,22 +337,29 @@ impl<'a> Search<'a> {
             settings,
             begins,
             most,
-            most_missing: (1..=reps).take_while(|missing| least_missing(*missing) <= most).count(),
+            most_missing: (1..=reps.min(REPS_AT_ONCE))
+                .take_while(|missing| least_missing(*missing) <= most)
+                .count(),
+            runs,
+            asked_before_s: sums_before(&asked_s),
             asked_s,
+            extra_before: sums_before(&extra),
             extra,
+            last_long: (0..course.len()).rev().find(is_long),
             without_reps,
             run_unit,
             links: Vec::new(),
-            ended: vec![vec![NOWHERE; course.len() + 1]; reps + 1],
+            ended: vec![vec![NOWHERE; reps + 1]; runs + 1],
+            least_ended: vec![f64::INFINITY; reps + 1],
             reached: vec![Range { start: usize::MAX, end: 0 }; reps + 1],
         }
     }
 
     /// The cheapest way and its cost, where it costs no more than it may.
     fn run(mut self) -> Option<(f64, Vec<Step>)> {
-        let (reps, runs) = (self.demand.reps.len(), self.course.len());
+        let (reps, runs) = (self.demand.reps.len(), self.runs);
         // Runs with which a way may begin, whatever it begins with.
-        let may_begin = (0..runs).take_while(|run| self.extras(0..*run) <= self.most).count();
+        let may_begin = (0..runs).take_while(|run| self.extra_before[*run] <= self.most).count();
         for rep in 0..reps {
             let before = &self.reached[rep.saturating_sub(self.most_missing)..=rep];
             let first = before.iter().map(|reached| reached.start).min().unwrap_or(runs);
@@ -349,14 +374,17 @@ impl<'a> Search<'a> {
             }
         }
         let (mut best, mut origin) = (f64::INFINITY, Origin::Nowhere);
-        if self.begins == BeginsInWalk::No && !(0..runs).any(|run| self.is_as_long_as_a_rep(run)) {
+        if self.begins == BeginsInWalk::No && !(0..self.course.len()).any(|run| self.is_as_long_as_a_rep(run))
+        {
             best = self.without_reps + STOPPED + STOPPED_REP * reps as f64;
             origin = Origin::Start(Missing::Stopped);
         }
+        let all = self.extra_before[self.course.len()];
         for (rep, reached) in self.reached.iter().enumerate() {
             for run in reached.clone() {
-                let here = self.ended[rep][run].cost;
-                if here < best {
+                let here = self.ended[run][rep].cost;
+                let extras = (all - self.extra_before[run]) - ROUNDING * all;
+                if here < best && here + extras < best {
                     let (cost, why) = self.end(rep, run);
                     if here + cost < best {
                         (best, origin) = (here + cost, Origin::Group(rep, run, why));
@@ -367,7 +395,7 @@ impl<'a> Search<'a> {
         if best > self.most {
             return None;
         }
-        let link = self.link(origin, reps, runs);
+        let link = self.link(origin, reps, self.course.len());
         Some((best, self.trace(link)))
     }
 
@@ -381,29 +409,31 @@ impl<'a> Search<'a> {
     }
 
     /// Adds the steps from an origin up to a rep and a run, and tells their place.
-    fn link(&mut self, origin: Origin, rep: usize, run: usize) -> usize {
-        let (before, laid, from, why) = match origin {
-            Origin::Nowhere => return usize::MAX,
-            Origin::Start(why) => (usize::MAX, None, (0, 0), why),
-            Origin::Group(last_rep, last, why) => {
-                let Ended { before, rep, run, begins_inside, ends_inside, .. } = self.ended[last_rep][last];
-                let (reps, runs) = (rep..last_rep, run..last);
-                let laid = Step::Laid { reps, runs, begins_inside, ends_inside };
-                (before, Some(laid), (last_rep, last), why)
-            }
+    fn link(&mut self, origin: Origin, rep: usize, run: usize) -> u32 {
+        let (from, why) = match origin {
+            Origin::Nowhere => return NO_LINK,
+            Origin::Start(why) => ((0, 0), why),
+            Origin::Group(last_rep, last, why) => ((last_rep as u32, last as u32), why),
         };
-        let missing = (from.0 < rep).then_some(Step::Missing { reps: from.0..rep, why });
-        let extras = (from.1..run).map(Step::Extra);
-        self.links.push(Link { before, steps: laid.into_iter().chain(extras).chain(missing).collect() });
-        self.links.len() - 1
+        self.links.push(Link { from, to: (rep as u32, run as u32), why });
+        (self.links.len() - 1) as u32
     }
 
-    fn trace(mut self, mut link: usize) -> Vec<Step> {
+    fn trace(&self, mut link: u32) -> Vec<Step> {
         let mut pieces = Vec::new();
-        while link != usize::MAX {
-            let Link { before, steps } = &mut self.links[link];
-            pieces.push(std::mem::take(steps));
-            link = *before;
+        while let Some(Link { from, to, why }) = self.links.get(link as usize).copied() {
+            let range = |from: u32, to: u32| from as usize..to as usize;
+            let group = (from.0 > 0).then(|| self.ended[from.1 as usize][from.0 as usize]);
+            let laid = group.map(|Ended { rep, run, begins_inside, ends_inside, .. }| Step::Laid {
+                reps: range(rep, from.0),
+                runs: range(run, from.1),
+                begins_inside,
+                ends_inside,
+            });
+            let extras = range(from.1, to.1).map(Step::Extra);
+            let missing = (from.0 < to.0).then(|| Step::Missing { reps: range(from.0, to.0), why });
+            pieces.push(laid.into_iter().chain(extras).chain(missing).collect::<Vec<_>>());
+            link = group.map_or(NO_LINK, |group| group.before);
         }
         pieces.into_iter().rev().flatten().collect()
     }
@@ -415,7 +445,7 @@ impl<'a> Search<'a> {
             None => (f64::INFINITY, Origin::Nowhere),
         };
         // The best is most often to come from the rep and the run just before: what costs more than that is passed over.
-        let next_to = self.ended[rep][run].cost;
+        let next_to = self.ended[run][rep].cost;
         let bound = match next_to.is_finite() && rep > 0 && run > 0 {
             true => next_to + self.between(rep..rep, run..run).0,
             false => f64::INFINITY,
@@ -424,9 +454,13 @@ impl<'a> Search<'a> {
         let earliest = run.saturating_sub(EXTRAS_BETWEEN);
         for before in rep.saturating_sub(self.most_missing)..=rep {
             let least = least_missing(rep - before);
+            let here = self.least_ended[before];
+            if here >= best || here + least > bound {
+                continue;
+            }
             let reached = &self.reached[before];
             for last in reached.start.max(earliest)..reached.end.min(run + 1) {
-                let here = self.ended[before][last].cost;
+                let here = self.ended[last][before].cost;
                 let extra = if last < run { self.extra[last] } else { 0.0 };
                 if here >= best || here + least > bound || here + extra > bound {
                     continue;
@@ -443,7 +477,7 @@ impl<'a> Search<'a> {
 
     /// Cost of beginning with `run` on `rep`, and why the reps before it are missing.
     fn start(&self, rep: usize, run: usize) -> Option<(f64, Missing)> {
-        let extras = self.extras(0..run);
+        let extras = self.extra_before[run];
         if extras > self.most {
             return None;
         }
@@ -463,7 +497,7 @@ impl<'a> Search<'a> {
             };
             return Some((extras + long, Missing::LeftOut));
         }
-        let asked_s = warm_up_s + self.asked_s(0..rep);
+        let asked_s = warm_up_s + self.asked_before_s[rep];
         let more = WALKED_MORE * (rep - 1) as f64;
         let walked = WALKED_FIRST + more + WALKED_OFF * beyond(first_walk_s, asked_s, self.settings.edges_s);
         let left_out = LEFT_OUT_FIRST * rep as f64;
@@ -525,8 +559,7 @@ impl<'a> Search<'a> {
         if missing == 0 {
             return (extras, Missing::LeftOut);
         }
-        let runs_on = (run..self.course.len()).any(|run| self.course.run_span(run).len_s() >= SHORTEST_RUN_S);
-        if runs_on {
+        if self.last_long.is_some_and(|last| last >= run) {
             return (extras + LEFT_OUT * missing as f64, Missing::LeftOut);
         }
         let is_cut = run == self.course.len()
@@ -554,7 +587,7 @@ impl<'a> Search<'a> {
     /// Lays runs from `run` on reps from `rep` on.
     fn lay(&mut self, rep: usize, run: usize, arrived: Arrived) {
         let mut rests = 0.0;
-        for last in run..self.course.len() {
+        for last in run..self.runs {
             if last > run {
                 rests += self.rest_inside(rep, last);
             }
@@ -565,10 +598,10 @@ impl<'a> Search<'a> {
             let is_cut = self.is_cut(&(rep..rep + 1), &runs);
             let done_s = self.course.run(runs.clone()).by(self.run_unit);
             let (mut run_s, mut walk_s) = (0.0, 0.0);
-            for last_rep in rep..self.demand.reps.len() {
+            for last_rep in rep..self.demand.reps.len().min(rep + REPS_AT_ONCE) {
                 let reps = rep..last_rep + 1;
                 run_s += self.demand.reps[last_rep].planned_s;
-                let known = self.ended[last_rep + 1][last + 1].cost;
+                let known = self.ended[last + 1][last_rep + 1].cost;
                 let is_one = reps.len() == 1;
                 let begins_inside = is_one && is_cut && self.begins_in_run(run);
                 let ends_inside = is_one && is_cut && self.ends_in_run(last);
@@ -590,8 +623,11 @@ impl<'a> Search<'a> {
                 let cost = arrived.cost + cost + rests;
                 if cost < known && cost <= self.most {
                     let ends_inside = ends_inside && !begins_inside;
-                    self.ended[last_rep + 1][last + 1] =
+                    let (rep, run) = (rep as u32, run as u32);
+                    self.ended[last + 1][last_rep + 1] =
                         Ended { cost, before: arrived.link, rep, run, begins_inside, ends_inside };
+                    let least = &mut self.least_ended[last_rep + 1];
+                    *least = least.min(cost);
                     let reached = &mut self.reached[last_rep + 1];
                     *reached = reached.start.min(last + 1)..reached.end.max(last + 2);
                 }
@@ -643,6 +679,16 @@ impl Edges {
     pub(super) fn seen_after_s(&self, course: &Course, run: usize) -> f64 {
         course.seen_rest_after_s(run) + self.driven_after_s
     }
+}
+
+/// Sums of what stands before each place, and of all.
+fn sums_before(values: &[f64]) -> Vec<f64> {
+    let mut sum = 0.0;
+    let sums = values.iter().map(|value| {
+        sum += value;
+        sum
+    });
+    std::iter::once(0.0).chain(sums).collect()
 }
 
 /// Cost of running so many reps as one, whatever their length.
