@@ -540,3 +540,76 @@ fn an_input_whose_packing_was_damaged_since_differs_though_the_same_bytes_unpack
         assert_eq!(boutwise(["verify".as_ref(), of_damaged.as_os_str(), folder.as_os_str()]).status, 0);
     }
 }
+
+#[test]
+fn bouts_of_files_of_one_name_are_told_apart_and_messages_name_the_path_that_was_given() {
+    let scratch = tempfile::tempdir().unwrap();
+    let paths = ["x/A/r.gpx", "y/A/r.gpx", "y/B/r.gpx"].map(|name| scratch.path().join(name));
+    for path in &paths {
+        fs::create_dir_all(path.parent().unwrap()).unwrap();
+        fs::copy(testdata("inputs/A1-one-track.gpx"), path).unwrap();
+    }
+    let bouts = |paths: &[&PathBuf]| {
+        let arguments = ["bouts".as_ref(), "--csv".as_ref()].into_iter();
+        boutwise(arguments.chain(paths.iter().map(|path| path.as_os_str())))
+    };
+    let keys = |ran: &crate::command::Ran| -> BTreeSet<(String, String)> {
+        let rows = crate::command::rows(ran.stdout.as_bytes()).into_iter();
+        rows.map(|row| (row["athlete"].clone(), row["file"].clone())).collect()
+    };
+    let named = |names: &[(&str, &str)]| -> BTreeSet<(String, String)> {
+        names.iter().map(|(athlete, file)| ((*athlete).to_owned(), (*file).to_owned())).collect()
+    };
+    let [first, second, other] = &paths;
+    let all = bouts(&[first, second, other]);
+    assert_eq!(keys(&all), named(&[("A", "x/A/r.gpx"), ("A", "y/A/r.gpx"), ("B", "r.gpx")]));
+    // What does not collide, or is one file named twice, is called as ever.
+    assert_eq!(keys(&bouts(&[first, other])), named(&[("A", "r.gpx"), ("B", "r.gpx")]));
+    assert_eq!(keys(&bouts(&[first, first])), named(&[("A", "r.gpx")]));
+    fs::write(second, "").unwrap();
+    let ran = bouts(&[first, second]);
+    assert!(ran.stderr.contains(&format!("{}: the file is empty", second.display())), "{}", ran.stderr);
+    let folder = second.parent().unwrap().to_owned();
+    let ran = bouts(&[&folder]);
+    assert!(ran.stderr.contains(&format!("{}: the file is empty", second.display())), "{}", ran.stderr);
+}
+
+/// The manifest holds a digest of itself, and says which entry is not what it was.
+#[test]
+fn a_manifest_that_was_changed_is_told() {
+    let scratch = tempfile::tempdir().unwrap();
+    let (folder, out) = (two_athletes(scratch.path()), scratch.path().join("out"));
+    audit(&folder, &out, &["--pace", "mile"]);
+    let verify = || boutwise(["verify".as_ref(), out.as_os_str(), folder.as_os_str()]);
+    assert_eq!((verify().status, verify().stdout.as_str()), (0, "Nothing differs.\n"));
+    let path = out.join("manifest.json");
+    let written = parsed(&fs::read_to_string(&path).unwrap());
+    let said = |change: &dyn Fn(&mut serde_json::Value)| {
+        let mut manifest = written.clone();
+        change(&mut manifest);
+        // Written anew with other blanks it is the same.
+        fs::write(&path, manifest.to_string()).unwrap();
+        let ran = verify();
+        assert_eq!(ran.status, i32::from(ran.stdout != "Nothing differs.\n"), "{}", ran.stderr);
+        ran.stdout
+    };
+    assert_eq!(said(&|_| {}), "Nothing differs.\n");
+    let altered = |entry: &str| format!("manifest: {entry} is not what the result was made with\n");
+    let rule = |manifest: &mut serde_json::Value| {
+        manifest["settings"]["rules"]["complete_advance_pct"] = 50.into();
+    };
+    assert_eq!(said(&rule), altered("settings.rules.complete_advance_pct"));
+    assert_eq!(said(&|manifest| manifest["version"] = "9.9".into()), altered("version"));
+    assert_eq!(said(&|manifest| manifest["time_zone"] = "Asia/Tokyo".into()), altered("time_zone"));
+    let without = |manifest: &mut serde_json::Value| {
+        manifest.as_object_mut().unwrap().remove("settings");
+    };
+    assert_eq!(said(&without), altered("settings"));
+    let form = "manifest: schema is unknown to this version of the program\n";
+    assert_eq!(said(&|manifest| manifest["schema"] = 2.into()), format!("{form}{}", altered("schema")));
+    let disagrees =
+        "manifest: made_from is not the digest of the other entries: it was changed, or one of them was\n";
+    assert_eq!(said(&|manifest| manifest["as_of"] = "2021-05-26".into()), disagrees);
+    assert_eq!(said(&|manifest| manifest["made_from"] = "0".repeat(32).into()), disagrees);
+    assert_eq!(said(&|manifest| manifest["pace"] = "furlong".into()), disagrees);
+}

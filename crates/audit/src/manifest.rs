@@ -6,7 +6,7 @@ use std::io::{self, BufWriter, Write};
 use std::path::Path;
 
 use boutwise_report::{MANIFEST_FILE, PROGRAM, manifest_bytes};
-use boutwise_track::plain_name;
+use boutwise_track::{SettingGroup, plain_name};
 use serde::{Serialize, Serializer};
 use serde_json::{Map, Value, json};
 use twox_hash::XxHash3_128;
@@ -190,25 +190,12 @@ fn without_outputs<'a>(
     configuration: &'a Configuration,
 ) -> Manifest<'a> {
     let codes = configuration.pseudonyms.as_ref();
-    let mut settings = Map::new();
-    for (section, group) in configuration.settings.sections() {
-        let values = group.all().iter().map(|setting| {
-            let value = group.get(setting.name).unwrap_or(setting.value);
-            let value = if setting.is_whole { json!(value as i64) } else { json!(value) };
-            (setting.name.to_owned(), value)
-        });
-        settings.insert(section.to_owned(), Value::Object(values.collect()));
-    }
     let time_zone = configuration.time_zone.or(configuration.settings.time_zone);
     Manifest {
         as_of: found.as_of.map(|day| day.to_string()),
         as_of_named: configuration.as_of.is_some(),
         carried: files.carried.names(),
-        csv: json!({
-            "byte_order_mark": configuration.csv.byte_order_mark,
-            "decimal_sign": configuration.csv.decimal_sign,
-            "separator": char::from(configuration.csv.separator),
-        }),
+        csv: csv(configuration),
         digest: DIGEST,
         inputs: Listed(&found.inputs, codes),
         made_from: String::new(),
@@ -223,13 +210,35 @@ fn without_outputs<'a>(
                 role,
             })
             .collect(),
-        settings,
+        settings: settings(configuration),
         shared: Shared::of(configuration),
         signs: json!(configuration.settings.signs.entries()),
         time_zone: time_zone.map(|zone| zone.to_string()),
         time_zone_data: boutwise_season::TIME_ZONE_DATA,
         version: env!("CARGO_PKG_VERSION"),
     }
+}
+
+/// The form of CSV as a manifest has it.
+fn csv(configuration: &Configuration) -> Value {
+    json!({
+        "byte_order_mark": configuration.csv.byte_order_mark,
+        "decimal_sign": configuration.csv.decimal_sign,
+        "separator": char::from(configuration.csv.separator),
+    })
+}
+
+/// Every setting as a manifest has it, by section.
+fn settings(configuration: &Configuration) -> Map<String, Value> {
+    let of_section = |(section, group): (&str, &dyn SettingGroup)| {
+        let values = group.all().iter().map(|setting| {
+            let value = group.get(setting.name).unwrap_or(setting.value);
+            let value = if setting.is_whole { json!(value as i64) } else { json!(value) };
+            (setting.name.to_owned(), value)
+        });
+        (section.to_owned(), Value::Object(values.collect()))
+    };
+    configuration.settings.sections().into_iter().map(of_section).collect()
 }
 
 /// The name of a file as a manifest has it.
@@ -240,13 +249,13 @@ fn told<'n>(name: &'n str, configuration: &Configuration) -> Cow<'n, str> {
     }
 }
 
-/// One difference between a result and its manifest, or between its inputs and the manifest.
+/// One difference between a result and its manifest, between its inputs and the manifest, or inside the manifest.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
 #[non_exhaustive]
 pub struct Difference {
     /// What kind of file it is about.
     pub of: Source,
-    /// The file.
+    /// The file; of the manifest the entry.
     pub file: String,
     /// What is different about it.
     pub what: Deviation,
@@ -262,6 +271,8 @@ pub enum Source {
     Output,
     /// A file about the season.
     SeasonFile,
+    /// The manifest itself.
+    Manifest,
 }
 
 impl Source {
@@ -271,6 +282,7 @@ impl Source {
             Self::Input => "recordings",
             Self::Output => "result",
             Self::SeasonFile => "season files",
+            Self::Manifest => "manifest",
         }
     }
 }
@@ -286,6 +298,13 @@ pub enum Deviation {
     Changed,
     /// Something other than a file is in its place, or it cannot be read.
     Unread,
+    /// An entry of the manifest: with another value the manifest would have the digest that it states.
+    Altered,
+    /// The digest that the manifest states of itself is not that of its entries, and no single one of those that can be guessed
+    /// explains it.
+    Disagrees,
+    /// The manifest is of a form that this version of the program does not know.
+    UnknownForm,
 }
 
 impl Deviation {
@@ -296,6 +315,9 @@ impl Deviation {
             Self::Unknown => "is not in the manifest",
             Self::Changed => "has other bytes",
             Self::Unread => "cannot be read",
+            Self::Altered => "is not what the result was made with",
+            Self::Disagrees => "is not the digest of the other entries: it was changed, or one of them was",
+            Self::UnknownForm => "is unknown to this version of the program",
         }
     }
 }
@@ -314,7 +336,9 @@ pub fn verify(
 ) -> Result<Vec<Difference>, Error> {
     let path = result.join(MANIFEST_FILE);
     let text = manifest_bytes(&path).map_err(|error| Error::unopenable("manifest", &path, error))?;
-    let stated = text.and_then(|text| Stated::parse(&text)).ok_or_else(|| Error::no_manifest(&path))?;
+    let manifest = text.and_then(|text| serde_json::from_slice::<Value>(&text).ok());
+    let (stated, manifest) = (manifest.and_then(|manifest| Some((Stated::of(&manifest)?, manifest))))
+        .ok_or_else(|| Error::no_manifest(&path))?;
     let mut outputs = BTreeMap::new();
     files_below(result, "", &mut outputs)?;
     outputs.remove(MANIFEST_FILE);
@@ -324,7 +348,8 @@ pub fn verify(
         None => files,
     };
     let [written, outputs] = [stated.outputs, outputs].map(|files| coded(files, Pseudonyms::output));
-    let mut differences = compare(&written, &outputs, Source::Output);
+    let mut differences = own_differences(manifest);
+    differences.extend(compare(&written, &outputs, Source::Output));
     if let Some(inputs) = inputs {
         let read = crate::batch::digests(inputs, configuration)?;
         let read = read.into_iter().map(|(name, digest)| {
@@ -358,9 +383,8 @@ struct Stated {
 }
 
 impl Stated {
-    /// `None` where the text is no manifest.
-    fn parse(text: &[u8]) -> Option<Self> {
-        let manifest: Value = serde_json::from_slice(text).ok()?;
+    /// `None` where it is no manifest.
+    fn of(manifest: &Value) -> Option<Self> {
         let digest = |entry: &Value| match &entry["digest"] {
             Value::String(digest) => u128::from_str_radix(digest, 16).ok().map(Some),
             _ => Some(None),
@@ -380,6 +404,84 @@ impl Stated {
                 .collect::<Option<_>>()?,
         })
     }
+}
+
+/// Whether a manifest is as it was written, by the digest of its entries that it holds, and where it is not, which entry is
+/// another: one whose usual value, that of this version or of a run without options, would give the digest.
+fn own_differences(mut manifest: Value) -> Vec<Difference> {
+    let differs = |entry: &str, what| Difference { of: Source::Manifest, file: entry.to_owned(), what };
+    let stated = manifest["made_from"].take();
+    manifest["made_from"] = json!("");
+    manifest["outputs"] = json!([]);
+    let mut found = Vec::new();
+    if manifest["schema"] != json!(SCHEMA) {
+        found.push(differs("schema", Deviation::UnknownForm));
+    }
+    let agrees = |manifest: &Value| {
+        let mut digest = XxHash3_128::new();
+        // A digest takes all bytes, and a value is JSON.
+        let _ = serde_json::to_writer_pretty(BufWriter::new(Digesting(&mut digest)), manifest);
+        digest.write(b"\n");
+        stated.as_str() == Some(&digest_text(digest.finish_128()))
+    };
+    if agrees(&manifest) {
+        return found;
+    }
+    let usual = usual_entries(&manifest).into_iter().find(|(path, value)| {
+        let Some(place) = place(&mut manifest, path) else { return false };
+        let key = path[path.len() - 1].as_str();
+        let is_another = place.get(key) != Some(value);
+        let before = place.insert(key.to_owned(), value.clone());
+        let explains = is_another && agrees(&manifest);
+        if let Some(place) = self::place(&mut manifest, path) {
+            match before {
+                Some(before) => place.insert(key.to_owned(), before),
+                None => place.remove(key),
+            };
+        }
+        explains
+    });
+    found.push(match usual {
+        Some((path, _)) => differs(&path.join("."), Deviation::Altered),
+        None => differs("made_from", Deviation::Disagrees),
+    });
+    found
+}
+
+/// The table of a manifest in which an entry stands.
+fn place<'m>(manifest: &'m mut Value, path: &[String]) -> Option<&'m mut Map<String, Value>> {
+    let tables = &path[..path.len() - 1];
+    tables.iter().try_fold(manifest, |table, key| table.get_mut(key))?.as_object_mut()
+}
+
+/// The entries of a manifest that a run without options of this version has, each with its place.
+fn usual_entries(manifest: &Value) -> Vec<(Vec<String>, Value)> {
+    let usual = Configuration::default();
+    let sections = settings(&usual);
+    let mut entries = Vec::new();
+    // The nearest of what explains a change is told: a setting before its section, and that before all of them.
+    for (section, values) in &sections {
+        let of_section = vec!["settings".to_owned(), section.clone()];
+        for (name, value) in values.as_object().into_iter().flatten() {
+            entries.push(([&of_section[..], std::slice::from_ref(name)].concat(), value.clone()));
+        }
+        entries.push((of_section, values.clone()));
+    }
+    let others = [
+        ("settings", json!(sections)),
+        ("version", json!(env!("CARGO_PKG_VERSION"))),
+        ("schema", json!(SCHEMA)),
+        ("program", json!(PROGRAM)),
+        ("digest", json!(DIGEST)),
+        ("time_zone_data", json!(boutwise_season::TIME_ZONE_DATA)),
+        ("time_zone", Value::Null),
+        ("as_of_named", json!(manifest["as_of_named"] != json!(true))),
+        ("pace", json!(usual.pace.word())),
+        ("csv", csv(&usual)),
+        ("signs", json!(usual.settings.signs.entries())),
+    ];
+    entries.extend(others.map(|(key, value)| (vec![key.to_owned()], value)));
+    entries
 }
 
 /// What a file about the season is called: its kind and its name.

@@ -1,12 +1,14 @@
 //! `boutwise bouts`: the bouts of single recordings, as a picture and a table, CSV or JSON.
 
+use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write;
+use std::path::Path;
 
 use anyhow::Result;
 use boutwise_audit::{Configuration, FileBouts, Inputs, SessionBouts, recording_bouts};
 use boutwise_bouts::Kind;
 use boutwise_report::{BoutRow, csv_text, duration_text, json_text, pace_text};
-use boutwise_track::Status;
+use boutwise_track::{Status, shown};
 use comfy_table::CellAlignment;
 
 use crate::Outcome;
@@ -18,16 +20,20 @@ const STRIP_CHARS: usize = 72;
 
 pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     let configuration = Configuration { threads: common.threads(), ..Configuration::default() };
-    let mut found = Vec::new();
+    let (mut found, mut paths, mut athletes) = (Vec::new(), Vec::new(), Vec::new());
     for path in &options.files {
         let inputs = Inputs::below(path)?;
-        found.extend(terminal::watched(common, |watch| recording_bouts(&inputs, &configuration, watch))?);
+        let read = terminal::watched(common, |watch| recording_bouts(&inputs, &configuration, watch))?;
+        paths.extend(read.iter().map(|file| as_given(path, &file.file)));
+        athletes.extend(read.iter().map(|_| inputs.name().to_owned()));
+        found.extend(read);
     }
-    for file in &found {
+    for (file, path) in found.iter().zip(&paths) {
         for sentence in &file.notes {
-            terminal::message(common, &format!("{}: {sentence}", file.file));
+            terminal::message(common, &format!("{path}: {sentence}"));
         }
     }
+    name_apart(&mut found, &paths, &athletes);
     let is_empty = found.iter().all(|file| file.sessions.is_empty());
     if is_empty {
         terminal::message(common, "No recording was found in what was given.");
@@ -35,6 +41,46 @@ pub(crate) fn run(options: &Options, common: &Common) -> Result<Outcome> {
     terminal::print(&output(options, common, &found)?)?;
     let is_clean = !found.iter().any(|file| matches!(file.status, Status::Failed | Status::Partial));
     Ok(Outcome::of(is_clean && !is_empty))
+}
+
+/// The path of a file, or of a member of an archive, as it was given: `file` is the path below the folder.
+fn as_given(path: &Path, file: &str) -> String {
+    let folder = if path.is_dir() { Some(path) } else { path.parent() };
+    match folder.filter(|folder| !folder.as_os_str().is_empty()) {
+        Some(folder) => {
+            let folder = folder.to_string_lossy();
+            format!("{}/{file}", shown(folder.trim_end_matches(std::path::is_separator), &[]))
+        }
+        None => file.to_owned(),
+    }
+}
+
+/// Different files that would have one name among the rows of one athlete are called by the shortest ends of their paths that
+/// differ.
+fn name_apart(found: &mut [FileBouts], paths: &[String], athletes: &[String]) {
+    let mut alike: BTreeMap<(&str, String), Vec<usize>> = BTreeMap::new();
+    for (at, file) in found.iter().enumerate() {
+        alike.entry((&athletes[at], file.file.clone())).or_default().push(at);
+    }
+    for ((_, name), alike) in alike {
+        let different: BTreeSet<&str> = alike.iter().map(|at| paths[*at].as_str()).collect();
+        let end = |path: &str, parts: usize| -> String {
+            let parts: Vec<&str> = path.rsplit('/').take(parts).collect();
+            parts.into_iter().rev().collect::<Vec<_>>().join("/")
+        };
+        let most = different.iter().map(|path| path.split('/').count()).max().unwrap_or(0);
+        let tells_apart = |parts: &usize| {
+            different.iter().map(|path| end(path, *parts)).collect::<BTreeSet<_>>().len() == different.len()
+        };
+        let Some(parts) = (name.split('/').count()..=most).find(tells_apart) else { continue };
+        for at in alike {
+            let name = end(&paths[at], parts);
+            for row in found[at].sessions.iter_mut().flat_map(|session| &mut session.bouts) {
+                row.file.clone_from(&name);
+            }
+            found[at].file = name;
+        }
+    }
 }
 
 fn output(options: &Options, common: &Common, found: &[FileBouts]) -> Result<String> {
