@@ -9,8 +9,14 @@ use crate::command::{audit, table, testdata};
 #[test]
 fn names_of_folders_and_files_stay_text() {
     let long = "n".repeat(200);
-    let names =
-        ["<img src=x onerror=alert(1)>", "\"quoted\" & 'single'", "\u{202e}backwards", "=1+1", long.as_str()];
+    let names = [
+        "<img src=x onerror=alert(1)>",
+        "\"quoted\" & 'single'",
+        "\u{202e}backwards",
+        "=1+1",
+        "'=1+1",
+        long.as_str(),
+    ];
     let scratch = tempfile::tempdir().unwrap();
     let folder = scratch.path().join("squad");
     for name in names {
@@ -26,6 +32,8 @@ fn names_of_folders_and_files_stay_text() {
     assert!(athletes.contains(&names[0].to_owned()) && athletes.contains(&long));
     // A spreadsheet would take it for a formula.
     assert!(athletes.contains(&"'=1+1".to_owned()));
+    // And whoever bears the mark stays somebody else.
+    assert!(athletes.contains(&"''=1+1".to_owned()));
     let page = fs::read_to_string(out.join("report.html")).unwrap();
     // In the text of an element; inside attributes nobody reads it.
     for harm in ["<img src=x", "<script>run", ">\u{202e}"] {

@@ -23,5 +23,5 @@ def cell(value, entry):
         return text + ("Z" if entry["column"].endswith("_utc") else "")
     if entry["type"] == "integer":
         return str(value)
-    marked = "'" + value if value[:1] and value[0] in FORMULA_STARTS else value
-    return "".join(f"\\u{ord(letter):04x}" if acts(letter) else letter for letter in marked)
+    shown = "".join(f"\\u{ord(letter):04x}" if acts(letter) else letter for letter in value)
+    return "'" + shown if shown.lstrip("'")[:1] in tuple(FORMULA_STARTS) else shown

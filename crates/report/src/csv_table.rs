@@ -4,14 +4,16 @@
 //! Spreadsheet programs run a cell that begins with `=`, `+`, `-` or `@` (or a tab, a line break, or one of
 //! the first four in full width) as a formula, even when the file says it is text, and names of athletes and
 //! files come from other people. A *text* cell that begins so is written with an apostrophe before it
-//! (OWASP, "CSV Injection"). The same rule holds in every table, so names still match from table to table.
+//! (OWASP, "CSV Injection"), and so is one that begins with apostrophes and then so: to read a text back, one apostrophe
+//! is taken off where what follows it would be marked. The same rule holds in every table, so names still match from table
+//! to table.
 //! Numbers are never touched, and the JSON form holds the text as it is. Characters that act on a terminal or turn the
 //! direction of reading are written as `\u001b` ([`shown`]).
 
 use std::borrow::Cow;
 use std::io;
 
-use boutwise_season::FORMULA_STARTS;
+use boutwise_season::is_formula;
 use boutwise_track::shown;
 
 use crate::carried::CarriedColumns;
@@ -117,10 +119,8 @@ pub fn csv_text<'a, R: Row + 'a>(rows: impl IntoIterator<Item = &'a R>) -> Resul
 
 /// A text as it stands in a table: it acts on no terminal, and no spreadsheet runs it.
 fn safe(text: &str) -> Cow<'_, str> {
-    match text.starts_with(FORMULA_STARTS) {
-        true => shown(&format!("'{text}"), &[]).into_owned().into(),
-        false => shown(text, &[]),
-    }
+    let shown = shown(text, &[]);
+    if is_formula(&shown) { format!("'{shown}").into() } else { shown }
 }
 
 #[cfg(test)]
@@ -150,7 +150,7 @@ mod tests {
 
     #[test]
     fn text_that_a_spreadsheet_would_run_is_marked_and_numbers_are_not() {
-        for hostile in ["=1+1", "+49", "-x.gpx", "@SUM(A1)", "＝1"] {
+        for hostile in ["=1+1", "+49", "-x.gpx", "@SUM(A1)", "＝1", "'=1+1", "''+49"] {
             let text = csv_text(&[file(hostile)]).expect("writing to memory");
             let row = text.lines().nth(1).expect("a row");
             assert!(row.trim_start_matches('"').starts_with(&format!("'{hostile}")), "{row}");
@@ -208,12 +208,12 @@ mod tests {
 
     proptest! {
         #[test]
-        fn whatever_the_names_a_reader_gets_them_back(name in "\\PC{0,40}[\",\n\r';]?\\PC{0,5}") {
+        fn whatever_the_names_a_reader_gets_them_back(name in "('{0,2}[=+]?)?\\PC{0,40}[\",\n\r';]?\\PC{0,5}") {
             let text = csv_text(&[file(&name)]).expect("writing to memory");
             let mut reader = csv::Reader::from_reader(text.as_bytes());
             let record = reader.records().next().expect("a row").expect("a valid row");
             prop_assert_eq!(record.len(), FileRow::COLUMNS.len());
-            let read = record[0].strip_prefix('\'').filter(|_| name.starts_with(FORMULA_STARTS)).unwrap_or(&record[0]);
+            let read = record[0].strip_prefix('\'').filter(|rest| is_formula(rest)).unwrap_or(&record[0]);
             prop_assert_eq!(read, &*shown(&name, &[]));
         }
     }

@@ -111,7 +111,7 @@ pub use proposal::{HoldCause, NextStep, Proposal, SHORTER, SessionEvidence, Situ
 pub use readiness::{ExpectedTime, Nearness, READINESS_NOTE, Readiness, Shown, endurance_time_s};
 pub use remark::Remark;
 pub use settings::{CalendarScore, Rules, Settings};
-pub use sheet::{FORMULA_STARTS, MAX_NAME_LETTERS, MAX_TABLE_BYTES, decode, too_large};
+pub use sheet::{FORMULA_STARTS, MAX_NAME_LETTERS, MAX_TABLE_BYTES, decode, is_formula, too_large};
 pub use squad::{AfterAway, Assignment, Athlete, Away, Squad};
 pub use standing::NextSession;
 pub use verdict::Verdict;

@@ -38,8 +38,9 @@ pub(crate) const NOTES_MOST: usize = 20;
 /// too).
 pub const FORMULA_STARTS: [char; 11] = ['=', '+', '-', '@', '\t', '\r', '\n', '＝', '＋', '－', '＠'];
 
-/// Whether a cell would run as a formula, or would if it had no marks before it.
-fn is_formula(cell: &str) -> bool {
+/// Whether a spreadsheet would run a cell as a formula, or would if it had no marks before it: such a text is written with one
+/// mark more, an apostrophe, so that what it was can be read back.
+pub fn is_formula(cell: &str) -> bool {
     cell.trim_start_matches('\'').starts_with(FORMULA_STARTS)
 }
 
