@@ -363,3 +363,45 @@ fn of_folders_that_several_people_claim_alike_it_is_said_whose_the_recordings_ar
     assert!(said.contains(contested), "{said}");
     assert!(said.contains("Bo: in the squad file, but no recording was found in \"?O\""), "{said}");
 }
+
+#[test]
+fn a_loose_file_of_which_nothing_was_read_makes_nobody_a_person() {
+    let scratch = tempfile::tempdir().unwrap();
+    let (folder, out) = (in_folders(scratch.path()), scratch.path().join("out"));
+    let squad = scratch.path().join("squad.csv");
+    fs::write(&squad, "athlete\nAda\nBo\nCleo\n").unwrap();
+    put(&folder, "download.gpx", b"");
+    for further in [&[][..], &["--squad", squad.to_str().unwrap()]] {
+        let ran = audit(&folder, &out, further);
+        assert_eq!(ran.status, 1, "{}", ran.stderr);
+        let names: Vec<String> = table(&out, "athletes").iter().map(|row| row["athlete"].clone()).collect();
+        assert_eq!(names, PEOPLE);
+        // It is told all the same.
+        let file = table(&out, "files").into_iter().find(|row| row["file"] == "download.gpx").unwrap();
+        assert_eq!(file["status"], "failed");
+        assert!(ran.stdout.contains("download.gpx"), "{}", ran.stdout);
+    }
+    // In a folder of its own it is somebody's of whom nothing could be read.
+    put(&folder, "Dora/download.gpx", b"");
+    audit(&folder, &out, &[]);
+    assert_eq!(table(&out, "athletes").len(), 4);
+}
+
+#[test]
+fn a_copy_that_is_nobodys_is_called_a_copy_of_which_file() {
+    let scratch = tempfile::tempdir().unwrap();
+    let (folder, squad) = (scratch.path().join("all"), scratch.path().join("squad.csv"));
+    fs::write(&squad, "athlete\nAda\nBo\nCleo\n").unwrap();
+    for (_, name, bytes) in sessions() {
+        put(&folder, &name, &bytes);
+    }
+    let copied = fs::read(folder.join("Ada-4.gpx")).unwrap();
+    put(&folder, "export 17.gpx", &copied);
+    let out = scratch.path().join("tables");
+    let squad = ["--squad".as_ref(), squad.as_os_str(), "--out".as_ref(), out.as_os_str()];
+    let ran = boutwise(["assign".as_ref(), folder.as_os_str()].into_iter().chain(squad));
+    assert!(ran.status < 2, "{}", ran.stderr);
+    let rows = fs::read_to_string(out.join("owners.csv")).unwrap();
+    let row = rows.lines().find(|row| row.contains("export 17.gpx")).unwrap();
+    assert_eq!(row, ",export 17.gpx,no,\"a copy of Ada-4.gpx, byte for byte\"");
+}

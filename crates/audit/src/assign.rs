@@ -1,6 +1,6 @@
 //! Whose each file is: reads the recordings for what they show of their owner, and proposes.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::fmt::Write;
 
 use boutwise_season::{
@@ -67,14 +67,15 @@ pub fn propose_owners(
     }
     let plans = PlanOdds::new(&names, files);
     let counter = Counter::new(watch, inputs.len());
-    let read: Vec<(Vec<Track>, Vec<String>)> = (inputs.list().par_iter())
+    let read: Vec<ReadInput> = (inputs.list().par_iter())
         .map(|input| {
-            let (mut tracks, mut faults) = (Vec::new(), Vec::new());
+            let (mut tracks, mut faults, mut bytes) = (Vec::new(), Vec::new(), Vec::new());
             input.read(&reading, &mut |reading| {
                 if matches!(reading.status, Status::Failed | Status::Partial) {
                     let why = reading.sentences().next().unwrap_or_default();
                     faults.push(format!("{} {}: {why}", reading.status.word(), reading.file));
                 }
+                bytes.extend(reading.content_hash.map(|hash| (reading.file.clone(), hash)));
                 let on_foot = reading.recordings.iter().filter(|recording| recording.sport != Sport::Cycling);
                 tracks.extend(on_foot.map(|recording| {
                     let sessions = reading.recordings.len();
@@ -87,11 +88,15 @@ pub fn propose_owners(
                 }));
             });
             counter.one_more()?;
-            Ok((tracks, faults))
+            Ok(ReadInput { tracks, faults, bytes })
         })
         .collect::<Result<_, Error>>()?;
-    let (tracks, faults): (Vec<Vec<Track>>, Vec<Vec<String>>) = read.into_iter().unzip();
-    let mut tracks: Vec<Track> = tracks.into_iter().flatten().collect();
+    let (mut tracks, mut faults, mut bytes) = (Vec::new(), Vec::new(), HashMap::new());
+    for input in read {
+        tracks.extend(input.tracks);
+        faults.extend(input.faults);
+        bytes.extend(input.bytes);
+    }
     for track in &mut tracks {
         track.clues.claimed = claimed(&track.clues, &names, files);
     }
@@ -99,7 +104,36 @@ pub fn propose_owners(
     let shared = shared_times(&fingerprints);
     let clues: Vec<TrackClues> = tracks.into_iter().map(|track| track.clues).collect();
     let found = assign(&names, &clues, &shared);
-    Ok(table(&names, &clues, &found, files, faults.into_iter().flatten().collect()))
+    let originals = originals(&clues, &found, &bytes);
+    Ok(table(&names, &clues, &found, files, &originals, faults))
+}
+
+/// What one input gave.
+struct ReadInput {
+    tracks: Vec<Track>,
+    /// Files that failed or are partial, with the reason.
+    faults: Vec<String>,
+    /// Digests of the files' bytes.
+    bytes: Vec<(String, u128)>,
+}
+
+/// For each file of nobody's that has the bytes of a file of somebody's the first of these, a sure one before others.
+fn originals<'t>(
+    clues: &'t [TrackClues],
+    found: &[Ownership],
+    bytes: &HashMap<String, u128>,
+) -> HashMap<&'t str, &'t str> {
+    let mut owned: HashMap<u128, (bool, &str)> = HashMap::new();
+    let hashed = |at: usize| Some((at, *bytes.get(&clues[at].file)?));
+    let (somebodys, nobodys): (Vec<_>, Vec<_>) =
+        (0..clues.len()).filter_map(hashed).partition(|(at, _)| found[*at].athlete.is_some());
+    for (at, hash) in somebodys {
+        let this = (!found[at].sure, clues[at].file.as_str());
+        let known = owned.entry(hash).or_insert(this);
+        *known = this.min(*known);
+    }
+    let copy = |(at, hash): (usize, u128)| Some((clues[at].file.as_str(), owned.get(&hash)?.1));
+    nobodys.into_iter().filter_map(copy).collect()
 }
 
 /// The names of each athlete: those of the squad file, else of the folders.
@@ -179,6 +213,7 @@ fn table(
     clues: &[TrackClues],
     found: &[Ownership],
     files: &SeasonFiles,
+    originals: &HashMap<&str, &str>,
     faults: Vec<String>,
 ) -> Proposed {
     let mut proposed =
@@ -215,7 +250,9 @@ fn table(
                 Some(athlete) => athlete.clone(),
                 None => String::new(),
             };
-            if let Some(doubt) = track.doubt {
+            if let (None, Some(original)) = (&athlete, originals.get(file)) {
+                let _ = write!(why, "a copy of {original}, byte for byte");
+            } else if let Some(doubt) = track.doubt {
                 if !why.is_empty() {
                     why.push_str("; ");
                 }

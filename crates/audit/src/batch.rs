@@ -443,7 +443,10 @@ impl Reader<'_> {
             said,
             said_of_sessions,
         };
-        let athlete = self.athlete(input, &file.name, 1);
+        // A file that lies loose is guessed to be of the one whose folder the whole is: where nothing was read of it, it makes
+        // nobody a person.
+        let is_guess = file.sessions_found == 0 && input.first_folder().is_none();
+        let athlete = self.athlete(input, &file.name, 1).filter(|name| !is_guess || name != self.all);
         let read = FileRead {
             input: place,
             athlete: None,
