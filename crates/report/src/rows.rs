@@ -155,7 +155,7 @@ row! {
     AthleteRow in "athletes", carries CarriedCells, key ["athlete"], "One athlete.":
     athlete: String, None, "Athlete", "squad file, else the first folder below the input folder";
     sessions_due: Option<u64>, None, "Planned sessions due up to the as-of day", "plan file and squad file", empty "no plan";
-    sessions_attempted: Option<u64>, None, "Due sessions that a recording was laid on, walked ones too", "calendar", empty "no plan";
+    sessions_attempted: Option<u64>, None, "Due sessions that took place: a recording was laid on them, of a walked one too, or they were done without one by the coach's word", "calendar", empty "no plan";
     attendance_pct: Option<f64>, Percent, "Attempted of due", "calendar", empty "no plan, or nothing due";
     dose_pct: Option<f64>, Percent, "Run seconds credited against planned run seconds of all sessions due", "sum of run_done_s over sum of what was asked, over the due rows of planned.csv: of a missed one run_planned_s, of an attended one what was asked within the recording; those that nobody can tell or that were done by the coach's word are left out", empty "no plan, nothing due with a run in it, or none of the attended ones can be told";
     longest_run_s: Option<f64>, Seconds, "Longest unbroken run", "sessions", empty "no run that can be told";
@@ -170,7 +170,7 @@ row! {
     sessions_completed: Option<u64>, None, "Due sessions done in full", "terms of exercise trials (Nilsen and others 2018)", empty "no plan";
     sessions_modified: Option<u64>, None, "Due sessions attended and run otherwise than planned, those cut short and walked included", "terms of exercise trials (Nilsen and others 2018)", empty "no plan";
     sessions_cut_short: Option<u64>, None, "Due sessions whose last reps are absent", "terms of exercise trials (Nilsen and others 2018)", empty "no plan";
-    sessions_missed: Option<u64>, None, "Due sessions without a recording", "terms of exercise trials (Nilsen and others 2018)", empty "no plan";
+    sessions_missed: Option<u64>, None, "Due sessions that no recording was laid on and that were not done without one by the coach's word", "terms of exercise trials (Nilsen and others 2018)", empty "no plan";
     sessions_interrupted: Option<u64>, None, "Of the missed ones: those in a row that is long enough to interrupt the plan", "{rules.interrupted_sessions} or more in a row: terms of exercise trials (Nilsen and others 2018)", empty "no plan";
     completion_mean_pct: Option<f64>, Percent, "Mean dose of the attended sessions; another question than the dose of all", "sessions", empty "no plan, or none of the attended ones can be told";
     longest_run_trend_low_s_per_week: Option<f64>, SecondsPerWeek, "Lower end of the 95 % interval of the trend", "Sen 1968, from memory", empty "too few sessions";
@@ -209,7 +209,7 @@ row! {
     spike_pct: Option<f64>, Percent, "Rise of the one over the other; a caution, no forecast", "session against the {rules.spike_window_days} days before (Frandsen and others 2025, adult runners)", empty "no run that can be told, nothing before it to compare with, or the metres of a session there are not known";
     run_change_pct: Option<f64>, Percent, "Change of the time run against the week before", "sessions", empty "nothing before it to compare with";
     sessions_due: Option<u64>, None, "Planned sessions whose day fell into the week; empty without any", "plan file and squad file", empty "nothing fell due";
-    sessions_attempted: Option<u64>, None, "Of these, those that a recording was laid on, in whichever week", "calendar", empty "nothing fell due";
+    sessions_attempted: Option<u64>, None, "Of these, those that took place in whichever week: a recording was laid on them, or they were done without one by the coach's word", "calendar", empty "nothing fell due";
     dose_pct: Option<f64>, Percent, "Run seconds credited against planned run seconds of these", "reckoned as in athletes.csv", empty "nothing fell due, nothing due had a run in it, or none of the attended ones can be told";
 }
 
