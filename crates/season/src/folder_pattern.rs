@@ -68,6 +68,11 @@ impl FolderPattern {
         self.folded.split(['*', '?']).next().unwrap_or_default()
     }
 
+    /// The longest piece without `*` and `?`: every path that it holds has that somewhere.
+    pub(crate) fn longest_piece(&self) -> &str {
+        self.folded.split(['*', '?']).max_by_key(|piece| piece.len()).unwrap_or_default()
+    }
+
     pub(crate) fn exactness(&self) -> Exactness {
         Exactness {
             parts: self.folded.split('/').count(),

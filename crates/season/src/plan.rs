@@ -358,7 +358,11 @@ impl Plan {
     /// them), but bears no dates.
     pub fn days(&self, start: Option<NaiveDate>) -> Vec<PlanDay<'_>> {
         let first = start.unwrap_or_else(|| self.nominal_start());
-        let dates = self.dates(first);
+        // Where days are only counted, no pause is known to lie among them.
+        let (pauses, dates) = match start {
+            Some(start) => (self.pauses.as_slice(), self.dates(start)),
+            None => (&[][..], Self { pauses: Vec::new(), ..self.clone() }.dates(first)),
+        };
         let mut rows: Vec<PlanDay<'_>> = Vec::new();
         let mut before: Option<(NaiveDate, usize)> = None;
         for (id, date) in self.sessions().zip(dates) {
@@ -369,7 +373,7 @@ impl Plan {
                     last.iter_days()
                         .skip(1)
                         .take_while(|day| *day < date)
-                        .filter(|day| !self.pauses.iter().any(|pause| pause.holds(*day)))
+                        .filter(|day| !pauses.iter().any(|pause| pause.holds(*day)))
                         .map(|day| self.row(first, Some(day), start, DayKind::Between { block }, asked)),
                 );
             }
@@ -452,6 +456,18 @@ session = "21:00 run"
 
     fn date(year: i32, month: u32, day: u32) -> NaiveDate {
         NaiveDate::from_ymd_opt(year, month, day).unwrap()
+    }
+
+    #[test]
+    fn days_counted_from_the_first_session_know_of_no_pause() {
+        let pause = "[[pause]]\nfrom = 2024-01-01\nto = 2024-01-28\n";
+        let plain = Plan::parse(HARBOUR, "p").unwrap();
+        let paused = Plan::parse(&format!("{HARBOUR}{pause}"), "p").unwrap();
+        let numbers = |plan: &Plan| plan.days(None).iter().map(|day| day.day).collect::<Vec<_>>();
+        assert_eq!(numbers(&paused), numbers(&plain));
+        assert_eq!(numbers(&paused)[..3], [Some(1), Some(2), Some(3)]);
+        // A start is known to lie in it.
+        assert_eq!(paused.days(Some(date(2024, 1, 1)))[0].date, Some(date(2024, 1, 29)));
     }
 
     #[test]

@@ -1,6 +1,6 @@
 //! The squad file: who is in the squad, which plan each follows and what is known of each.
 
-use std::collections::{HashMap, HashSet};
+use std::collections::{BTreeSet, HashMap, HashSet};
 
 use chrono::NaiveDate;
 
@@ -168,6 +168,9 @@ pub struct Squad {
     patterns: HashMap<Box<str>, Vec<(FolderPattern, u32)>>,
     /// Bytes of the longest of these.
     longest_head: usize,
+    /// Those that begin with `*` or `?`, by the longest piece of them that has neither, and how long these are.
+    by_piece: HashMap<Box<str>, Vec<(FolderPattern, u32)>>,
+    piece_lengths: BTreeSet<usize>,
     /// Whether the names are codes, of which none is a slip of the pen for another.
     is_coded: bool,
 }
@@ -280,9 +283,15 @@ impl Squad {
         }
         for pattern in &athlete.folders {
             if !pattern.is_literal() {
-                let head = pattern.head();
-                self.longest_head = self.longest_head.max(head.len());
-                self.patterns.entry(head.into()).or_default().push((pattern.clone(), index));
+                let (head, piece) = (pattern.head(), pattern.longest_piece());
+                let known = if head.is_empty() {
+                    self.piece_lengths.insert(piece.len());
+                    self.by_piece.entry(piece.into())
+                } else {
+                    self.longest_head = self.longest_head.max(head.len());
+                    self.patterns.entry(head.into())
+                };
+                known.or_default().push((pattern.clone(), index));
             }
             // A folder whose name is the pattern's own letters is one that the pattern holds.
             if let Some(twin) = self.by_folder.insert(pattern.text().into(), index)
@@ -319,6 +328,8 @@ impl Squad {
             by_folder: HashMap::new(),
             patterns: HashMap::new(),
             longest_head: 0,
+            by_piece: HashMap::new(),
+            piece_lengths: BTreeSet::new(),
             is_coded: true,
             athletes,
         }
@@ -334,7 +345,7 @@ impl Squad {
 
     /// Whether a folder has `*` or `?`: only then may one path be claimed by several.
     pub fn has_patterns(&self) -> bool {
-        !self.patterns.is_empty()
+        !(self.patterns.is_empty() && self.by_piece.is_empty())
     }
 
     /// The athletes whose folders hold a path equally exactly: none, one, or several who can't be told apart by it.
@@ -352,8 +363,17 @@ impl Squad {
         }
         let ends = path.char_indices().map(|(at, _)| at).chain([path.len()]);
         let heads = ends.take_while(|end| *end <= self.longest_head);
-        let may_hold = heads.filter_map(|end| self.patterns.get(&path[..end])).flatten();
-        let matching = may_hold.filter(|(pattern, _)| pattern.holds(&path));
+        let by_head = heads.filter_map(|end| self.patterns.get(&path[..end])).flatten();
+        let path = path.as_str();
+        let pieces = self.piece_lengths.iter().flat_map(|&length| {
+            let starts = path.char_indices().map(|(at, _)| at).chain([path.len()]);
+            starts.filter_map(move |at| path.get(at..at + length))
+        });
+        let mut by_piece: Vec<&(FolderPattern, u32)> =
+            pieces.filter_map(|piece| self.by_piece.get(piece)).flatten().collect();
+        by_piece.sort_unstable_by_key(|(_, athlete)| *athlete);
+        by_piece.dedup_by(|a, b| std::ptr::eq(*a, *b));
+        let matching = by_head.chain(by_piece).filter(|(pattern, _)| pattern.holds(path));
         claims.extend(matching.map(|(pattern, athlete)| (pattern.exactness(), *athlete)));
         let Some(best) = claims.iter().map(|(exactness, _)| *exactness).max() else { return Vec::new() };
         claims.retain(|(exactness, _)| *exactness == best);
@@ -731,6 +751,27 @@ mod tests {
 
     fn day(text: &str) -> NaiveDate {
         text.parse().unwrap()
+    }
+
+    #[test]
+    fn a_pattern_that_begins_with_a_star_is_found_by_what_is_written_in_it() {
+        let rows: String = (0..50).map(|at| format!("N{at},*{at:02}*\n")).collect();
+        let squad = squad(&format!("athlete,folder\n{rows}Ada,*\nZoe,?*é?x\nCy,*ab*b*\n")).unwrap();
+        assert_eq!(squad.by_piece.len(), 53);
+        let owner = |path: &str| squad.athlete_of(path).map(|athlete| athlete.name.as_str());
+        for (path, name) in [
+            ("group 07/a.gpx", "N7"),
+            ("07/a.gpx", "N7"),
+            ("some/a07.gpx", "Ada"),
+            ("1 Éyx/a.gpx", "Zoe"),
+            ("xabab/a.gpx", "Cy"),
+            ("cab/a.gpx", "Ada"),
+        ] {
+            assert_eq!(owner(path), Some(name), "{path}");
+        }
+        let claims = |path: &str| squad.claims(path).iter().map(|one| one.name.clone()).collect::<Vec<_>>();
+        assert_eq!(claims("0712/a.gpx"), ["N7", "N12"]);
+        assert!(squad.has_patterns());
     }
 
     #[test]
