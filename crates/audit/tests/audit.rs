@@ -299,7 +299,7 @@ fn with_a_stop() -> Vec<u8> {
     let way_m = |second: u32| 2.5 * f64::from(second.min(300)) + 2.5 * f64::from(second.saturating_sub(420));
     let point = |second: u32| {
         // One who stands drifts a little.
-        let metres = way_m(second) + 0.1 * f64::from(second);
+        let metres = way_m(second) + 0.2 * f64::from(second);
         format!(
             "<Trackpoint><Time>2026-03-03T17:{:02}:{:02}Z</Time><DistanceMeters>{metres:.3}</DistanceMeters></Trackpoint>",
             second / 60,
