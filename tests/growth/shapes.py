@@ -86,16 +86,18 @@ def in_bouts(n, bout_s):
     return gpx([points])
 
 
-def unlike(n):
-    """A plan with many different reps, and a recording with as many other runs."""
-    reps = ", ".join(f"{6 + at % 50} s run, {5 + at % 37} s walk" for at in range(n))
-    bouts = [(300, 1.4)] + [bout for at in range(n) for bout in ((14 + at % 40, 2.8), (13 + at % 30, 1.4))]
+def unlike(reps, runs):
+    """A plan with different reps, and a recording of other runs, laid on it by hand."""
+    reps = ", ".join(f"{6 + at % 50} s run, {5 + at % 37} s walk" for at in range(reps))
+    bouts = [(300, 1.4)] + [bout for at in range(runs) for bout in ((14 + at % 40, 2.8), (13 + at % 30, 1.4))]
     points, way_m = [], 0.0
     for seconds, speed_m_per_s in bouts:
         for _ in range(seconds):
             points.append(point(len(points), way_m))
             way_m += speed_m_per_s
-    return {"recordings/Ada/a.gpx": gpx([points]), "--plan": f'[[block]]\nsession = "5:00 walk, {reps}"\n'.encode()}
+    plan = f'[[block]]\nlabel = "A"\nsession = "5:00 walk, {reps}"\n'
+    laid = "file,plan_block,plan_session\nAda/a.gpx,A,1\n"
+    return {"recordings/Ada/a.gpx": gpx([points]), "--plan": plan.encode(), "--corrections": laid.encode()}
 
 
 def many_tracks(n, points):
@@ -223,8 +225,8 @@ SHAPES = {
     "sign words and signs": (500, lambda n: RECORDING | {"--settings": ("[signs]\ndizzy = [" + ", ".join(f'"word {at}"' for at in range(n)) + "]\n").encode(), "--journal": b"athlete,date,warning_sign\n" + b"".join(f"Ada,{day(at)},word {at} and more\n".encode() for at in range(n))}),
     "absences of a group": (500, lambda n: RECORDING | {"--squad": ("athlete,group,away\n,G," + "|".join(f"{day(at)}..{day(at)} ill" for at in range(50)) + "\n" + "".join(f"N{at},G,\n" for at in range(n))).encode()}),
     "pauses and athletes": (300, lambda n: RECORDING | {"--plan": ('[[block]]\nsessions = 5\nevery_days = 2\nsession = "5:00 walk, 1:00 run"\n' + "".join(f"[[pause]]\nfrom = {day(at)}\nto = {day(at)}\n" for at in range(n))).encode(), "--squad": b"athlete,start\n" + b"".join(f"N{at},2024-03-04\n".encode() for at in range(n))}),
-    "reps and runs": (100, unlike),
-    "runs and a plan": (250, lambda n: {"recordings/Ada/a.gpx": in_bouts(40 * n, 20), "--plan": b'[[block]]\nsession = "5:00 walk, 9 x (1:00 run, 1:30 walk)"\n'}),
+    "reps and runs": (60, lambda n: unlike(n, n)),
+    "runs and a plan": (250, lambda n: unlike(9, n)),
     "sessions and a plan": (300, lambda n: {f"recordings/a/{at}.gpx": on_day(every(1, 900), at) for at in range(n)} | {"--plan": b'[[block]]\nsessions = 60\nevery_days = 2\nsession = "6:00 walk, 5 x (0:40 run, 1:20 walk)"\n'}),
     "settings words": (20_000, lambda n: RECORDING | {"--settings": ("[signs]\ndizzy = [" + ", ".join(f'"word {at}"' for at in range(n)) + "]\n").encode()}),
 }
