@@ -334,4 +334,29 @@ mod tests {
         assert!(steps.is_empty());
         assert_eq!((long.len(), length_m(&long)), (3, 2400.0));
     }
+
+    #[test]
+    fn runs_are_told_from_totals_that_are_held_and_not_where_they_are_held_for_long() {
+        // Five minutes walked, four times five run and one walked, four walked.
+        let is_run = |second: usize| (300..1740).contains(&second) && (second - 300) % 360 < 300;
+        let mut way_m = vec![0.0];
+        (0..1980).for_each(|second| way_m.push(way_m[second] + if is_run(second) { 2.5 } else { 1.4 }));
+        for (held_s, is_told) in [(1, true), (5, true), (10, true), (30, false), (60, false)] {
+            let point = |second: usize| Point {
+                time_ns: Some(second as i64 * 1_000_000_000),
+                distance_m: Some(way_m[second / held_s * held_s]),
+                ..Point::default()
+            };
+            let points = (0..=1980).map(point).collect();
+            let recording = boutwise_track::Recording { points, ..Default::default() };
+            let found = crate::segment(&recording, &crate::SegmentSettings::default());
+            let runs: Vec<&crate::Bout> =
+                found.bouts.iter().filter(|bout| bout.kind == crate::Kind::Run).collect();
+            assert_eq!(found.resolvable, is_told, "{held_s} s");
+            if is_told {
+                let run_m: f64 = runs.iter().filter_map(|run| run.distance_m).sum();
+                assert!(runs.len() == 4 && (run_m - 3000.0).abs() < 50.0, "{held_s} s: {run_m}");
+            }
+        }
+    }
 }
