@@ -3,11 +3,8 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs::{self, File};
 use std::io::{self, BufRead, BufReader, BufWriter, Write};
-use std::panic::resume_unwind;
 use std::path::{Path, PathBuf};
-use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
-use std::thread;
 
 use boutwise_track::shown;
 use serde::Deserialize;
@@ -587,32 +584,17 @@ fn sync_file_system(_: &Path) -> io::Result<bool> {
     Ok(false)
 }
 
-/// Brings a folder with all its files to the disk: together at the end, which is far quicker than one by one. Two files at a
-/// time, since whoever brings one there waits for the disk.
+/// Brings a folder with all its files to the disk: together at the end, which is far quicker than one by one.
 fn sync_tree(folder: &Path) -> io::Result<()> {
-    let (mut folders, mut files) = (vec![folder.to_owned()], Vec::new());
-    let mut listed = 0;
-    while let Some(folder) = folders.get(listed) {
-        for entry in fs::read_dir(folder)?.collect::<io::Result<Vec<_>>>()? {
-            let list = if entry.file_type()?.is_dir() { &mut folders } else { &mut files };
-            list.push(entry.path());
+    for entry in fs::read_dir(folder)? {
+        let entry = entry?;
+        if entry.file_type()?.is_dir() {
+            sync_tree(&entry.path())?;
+        } else {
+            File::options().write(true).open(entry.path())?.sync_all()?;
         }
-        listed += 1;
     }
-    let next = AtomicUsize::new(0);
-    let sync_files = || {
-        while let Some(file) = files.get(next.fetch_add(1, Ordering::Relaxed)) {
-            File::options().write(true).open(file)?.sync_all()?;
-        }
-        io::Result::Ok(())
-    };
-    thread::scope(|scope| {
-        // Without another thread this one brings all of them.
-        let other = thread::Builder::new().spawn_scoped(scope, sync_files);
-        sync_files()?;
-        other.map_or(Ok(()), |other| other.join().unwrap_or_else(|fault| resume_unwind(fault)))
-    })?;
-    folders.iter().rev().for_each(|folder| sync_folder(folder));
+    sync_folder(folder);
     Ok(())
 }
 
