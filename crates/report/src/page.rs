@@ -379,9 +379,8 @@ impl ReportWriter {
         let ReportSettings { pace, ref numbers, .. } = self.settings;
         let view = AthleteView::new(athlete, athlete.extras.as_of.or(self.as_of), pace);
         let span = span_of_sessions(&athlete.sessions);
-        let article = Article { view, span, level, is_folded, columns, pace_suffix: pace.suffix(), numbers };
-        // What is forbidden in it is replaced with the page that it becomes a part of.
-        let mut article = article.render().map_err(unwritten)?;
+        let mut article =
+            render(&Article { view, span, level, is_folded, columns, pace_suffix: pace.suffix(), numbers })?;
         // Many are held at a time.
         article.shrink_to_fit();
         Ok(article)
