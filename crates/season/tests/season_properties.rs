@@ -324,7 +324,7 @@ fn a_word_for_what_is_laid_already_moves_nothing_beside_an_absence() {
         let rhythm = "sessions = 3\ndays = ['Mon', 'Wed', 'Sat']";
         format!("[[block]]\n{rhythm}\nsession = '5:00 walk, {reps}, 4:00 walk'\n")
     };
-    let reps = ["6 x (1:00 run, 1:30 walk)", "5 x (2:00 run, 1:30 walk)", "4 x (4:00 run, 2:00 walk)"];
+    let reps = ["6 x (1:00 run, 1:25 walk)", "5 x (2:00 run, 1:25 walk)", "4 x (4:00 run, 2:00 walk)"];
     let plan = Plan::parse(&reps.map(block).concat(), "plan.toml").unwrap();
     let done = |on: u64, hour: u32, reps: usize, run_s: f64, home_s: f64| {
         let (mut bouts, mut at_s) = (Vec::new(), 0.0);
@@ -334,7 +334,7 @@ fn a_word_for_what_is_laid_already_moves_nothing_beside_an_absence() {
             at_s += lasts_s;
         };
         for rep in 0..reps {
-            add(Kind::Walk, if rep == 0 { 300.0 } else { 90.0 }, 1.4);
+            add(Kind::Walk, if rep == 0 { 300.0 } else { 85.0 }, 1.4);
             add(Kind::Run, run_s, 2.4);
         }
         add(Kind::Walk, home_s, 1.4);
