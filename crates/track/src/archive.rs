@@ -2,10 +2,10 @@
 //!
 //! Everything happens in memory; a name inside an archive is a label and never a path.
 
+use std::borrow::Cow;
 use std::ops::ControlFlow;
 
 use crate::at_once::Claim;
-use crate::held::Held;
 use crate::sniff::{Content, sniff_signature};
 use crate::{ArchiveSettings, Error, ErrorKind, Note};
 #[cfg(feature = "archives")]
@@ -19,7 +19,7 @@ use crate::{
 /// that who reads them can let go of them.
 #[derive(Debug)]
 pub(crate) enum Found<'a> {
-    File { name: String, bytes: Held<'a>, packing: Packing },
+    File { name: String, bytes: Cow<'a, [u8]>, packing: Packing },
     Refused { name: String, error: Error },
 }
 
@@ -67,7 +67,7 @@ impl Packing {
 #[cfg(feature = "archives")]
 pub(crate) fn open(
     name: &str,
-    bytes: Held<'_>,
+    bytes: Cow<'_, [u8]>,
     settings: &ArchiveSettings,
     claim: &mut Claim,
     hand_over: &mut dyn FnMut(Found<'_>) -> ControlFlow<()>,
@@ -80,7 +80,7 @@ pub(crate) fn open(
 #[cfg(not(feature = "archives"))]
 pub(crate) fn open(
     name: &str,
-    bytes: Held<'_>,
+    bytes: Cow<'_, [u8]>,
     _: &ArchiveSettings,
     _: &mut Claim,
     hand_over: &mut dyn FnMut(Found<'_>) -> ControlFlow<()>,
@@ -102,7 +102,7 @@ pub(crate) fn open(
 #[cfg(feature = "archives")]
 pub(crate) fn open_layer(
     name: &str,
-    bytes: Held<'_>,
+    bytes: Cow<'_, [u8]>,
     packing: &Packing,
     allowance: &mut Allowance<'_>,
     hand_over: &mut dyn FnMut(Found<'_>) -> ControlFlow<()>,

@@ -1,5 +1,6 @@
 //! From a file, however packed, to readings: one for each file handed in and each member of an archive.
 
+use std::borrow::Cow;
 use std::cell::Cell;
 use std::fs::File;
 use std::io::{self, Read, Seek, SeekFrom};
@@ -12,7 +13,6 @@ use twox_hash::XxHash3_128;
 use crate::archive::{self, Found, Packing};
 use crate::at_once::Claim;
 use crate::folder::{InputPath, file_name_of, obstacle_of};
-use crate::held::{Held, Large};
 use crate::origin::Origin;
 use crate::read::{Format, ReadSettings, Reading, read_text};
 use crate::side_file::{SIDE_FILE, is_side_file};
@@ -113,8 +113,6 @@ impl FileReading {
 
 /// Above this length only the head of a file is read at first, in bytes, to pass over films and the like (own choice).
 const WHOLE_AT_ONCE_BYTES: u64 = 256 * 1024;
-/// From this length on a file gets memory of its own, in bytes (own choice: several large pages).
-const LARGE_BYTES: usize = 8 << 20;
 /// Length of that head in bytes.
 const HEAD_BYTES: usize = 64 * 1024;
 
@@ -224,7 +222,7 @@ fn of_input(
                 keep_room(bytes);
                 return ControlFlow::Continue(());
             }
-            of_bytes(&input.name, bytes, settings, claim, hand_over)
+            of_bytes(&input.name, bytes.into(), settings, claim, hand_over)
         }
         Ok((Loaded::Changed, _)) => {
             hand_over(without_recording(Error::new(ErrorKind::Changed, None, CHANGED)))
@@ -319,7 +317,7 @@ pub fn read_bytes<A: Answer>(
 
 fn of_bytes(
     name: &str,
-    bytes: Held<'_>,
+    bytes: Cow<'_, [u8]>,
     settings: &ReadSettings,
     mut claim: Claim,
     hand_over: Receiver<'_>,
@@ -352,7 +350,7 @@ fn unopenable(error: io::Error) -> Error {
 }
 
 enum Loaded {
-    Whole(Held<'static>),
+    Whole(Vec<u8>),
     Other(Kind),
     TooLong,
     Changed,
@@ -363,7 +361,7 @@ fn load(file: &File, length: u64, most: u64) -> io::Result<Loaded> {
     if length == 0 {
         let mut bytes = Vec::new();
         file.take(most.saturating_add(1)).read_to_end(&mut bytes)?;
-        return Ok(if bytes.len() as u64 > most { Loaded::TooLong } else { Loaded::Whole(bytes.into()) });
+        return Ok(if bytes.len() as u64 > most { Loaded::TooLong } else { Loaded::Whole(bytes) });
     }
     let mut bytes = ROOM.take();
     let mut read = 0;
@@ -383,15 +381,6 @@ fn load(file: &File, length: u64, most: u64) -> io::Result<Loaded> {
         }
     }
     let whole = usize::try_from(length).unwrap_or(usize::MAX);
-    if whole >= LARGE_BYTES
-        && let Ok(mut large) = Large::new(whole)
-    {
-        large[..read].copy_from_slice(&bytes[..read]);
-        keep_room(bytes.into());
-        read += fill(file, &mut large[read..])?;
-        large.truncate(read);
-        return Ok(Loaded::Whole(Held::Large(large)));
-    }
     if whole <= bytes.len() || length <= WHOLE_AT_ONCE_BYTES {
         make_room(&mut bytes, length)?;
         // A known length needs no growing buffer and no call that finds the end of the file.
@@ -403,7 +392,7 @@ fn load(file: &File, length: u64, most: u64) -> io::Result<Loaded> {
         reserve(&mut bytes, whole - read)?;
         file.take((whole - read) as u64).read_to_end(&mut bytes)?;
     }
-    Ok(if length > most { Loaded::TooLong } else { Loaded::Whole(bytes.into()) })
+    Ok(if length > most { Loaded::TooLong } else { Loaded::Whole(bytes) })
 }
 
 /// Whether a file that begins as another one ends as a zip archive; reading goes on at `at`.
@@ -438,10 +427,8 @@ fn make_room(bytes: &mut Vec<u8>, length: u64) -> io::Result<()> {
 }
 
 /// Gives room back.
-fn keep_room(bytes: Held<'_>) {
-    if let Held::Owned(bytes) = bytes
-        && bytes.capacity() <= KEPT_ROOM_BYTES
-    {
+fn keep_room(bytes: Vec<u8>) {
+    if bytes.capacity() <= KEPT_ROOM_BYTES {
         ROOM.set(bytes);
     }
 }
@@ -461,7 +448,12 @@ fn fill(mut file: &File, bytes: &mut [u8]) -> io::Result<usize> {
 }
 
 /// Reads a file and lets go of its bytes, where nobody else has them: what is made of the recordings needs the room.
-fn reading_of_file(name: String, bytes: Held<'_>, packing: Packing, settings: &ReadSettings) -> FileReading {
+fn reading_of_file(
+    name: String,
+    bytes: Cow<'_, [u8]>,
+    packing: Packing,
+    settings: &ReadSettings,
+) -> FileReading {
     let mut reading = match read_content(&name, &bytes, settings) {
         Ok(reading) => FileReading {
             status: if reading.partial || packing.is_damaged() { Status::Partial } else { Status::Read },
@@ -481,9 +473,9 @@ fn reading_of_file(name: String, bytes: Held<'_>, packing: Packing, settings: &R
         reading.origin = encoding::decode(&bytes).ok().map(|decoded| Origin::of(&decoded.text));
     }
     reading.content_hash = (!settings.without_content_hash).then(|| content_hash(&bytes, &packing.notes));
-    match packing.is_none() {
-        true => keep_room(bytes),
-        false => drop(bytes),
+    match bytes {
+        Cow::Owned(bytes) if packing.is_none() => keep_room(bytes),
+        _ => {}
     }
     reading.notes.splice(0..0, packing.notes);
     reading

@@ -40,7 +40,6 @@
 #![warn(missing_docs)]
 
 mod folder;
-mod held;
 mod input;
 mod plain_name;
 mod side_file;

@@ -863,28 +863,3 @@ fn a_long_file_is_read_to_its_last_byte_and_hashed_only_where_asked() {
     assert_eq!(hash_of(false), [of_bytes[0].content_hash]);
     assert!(of_bytes[0].content_hash.is_some());
 }
-
-/// From 8 MiB on a file gets memory of its own.
-#[test]
-fn a_large_file_is_read_as_its_bytes_are() {
-    let point = |second: u32| {
-        let (day, hour, minute) = (1 + second / 86_400, second / 3600 % 24, second / 60 % 60);
-        let time = format!("2025-03-{day:02}T{hour:02}:{minute:02}:{:02}Z", second % 60);
-        format!("<trkpt lat=\"47.{second:06}\" lon=\"8.5\"><time>{time}</time></trkpt>\n")
-    };
-    let points: String = (0..120_000).map(point).collect();
-    let text = format!("<gpx><trk><trkseg>{points}</trkseg></trk></gpx>");
-    assert!(text.len() > 8 << 20);
-    let folder = tempfile::tempdir().unwrap();
-    let path = folder.path().join("long.gpx");
-    for bytes in [text.as_bytes(), &text.as_bytes()[..text.len() - 50]] {
-        fs::write(&path, bytes).unwrap();
-        let mut found = Vec::new();
-        read_path(&path, &ReadSettings::default(), &mut |reading| found.push(reading));
-        read_bytes("long.gpx", bytes, &ReadSettings::default(), &mut |reading| found.push(reading));
-        let [from_file, from_bytes] = &found[..] else { panic!("{} readings", found.len()) };
-        assert!(from_bytes.points_kept >= 119_999, "{}", from_bytes.points_kept);
-        let told = |reading: &FileReading| format!("{reading:?}");
-        assert!(told(from_file) == told(from_bytes), "{} {}", from_file.points_kept, from_bytes.points_kept);
-    }
-}
