@@ -6,9 +6,9 @@
 //! heart did. For a session: that there were as many runs. What makes that wrong are walks of a few seconds that look like a
 //! dip at a crossing, and steep ways that look like a walk; so beside the doubts of its bouts there speak for it how even its
 //! paces are, how often there is a point, what the heart did meanwhile, and how much there was to be missed. What speaks for
-//! the session then speaks for each bout that is stated in it: one that is beside the point is seldom alone. Logistic functions
-//! weigh that in; their weights are made by `cargo run --release -p boutwise-truth --example fit-confidence`, which prints how far they lie from
-//! those in `fitted.rs`.
+//! the session then speaks for each bout that is stated in it: one that is wrong is seldom alone. Logistic functions weigh that
+//! in; their weights are made by `cargo run --release -p boutwise-truth --example fit-confidence`, which prints how far they
+//! lie from those in `fitted.rs`.
 
 mod fitted;
 

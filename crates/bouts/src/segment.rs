@@ -233,8 +233,8 @@ impl Decoded {
         }
         let middle_m_per_s = self.found.levels.middle();
         for part in self.found.parts.iter_mut().filter(|part| !part.stop) {
-            let (length_m, known_s) = grid.trusted(part.cells.clone());
-            let speed_m_per_s = if known_s > 0.0 { length_m / known_s } else { middle_m_per_s };
+            let speed_m_per_s = grid.speed_m_per_s(part.cells.clone(), f64::MIN_POSITIVE);
+            let speed_m_per_s = speed_m_per_s.unwrap_or(middle_m_per_s);
             part.probability =
                 stated_confidence((part.kind, speed_m_per_s), part.probability, log_odds, coefficients);
         }

@@ -115,8 +115,8 @@ fn position_steps(points: &Points, times_s: &[f64], longest_s: f64) -> (Vec<Step
     (steps, long)
 }
 
-/// A leap with the time before it in which its position, or its total, stood still: a receiver that lost its satellites writes the last position
-/// again and leaps once it has them back; nobody stood, and what lies between was not seen.
+/// A leap with the time before it in which its position, or its total, stood still: a receiver that lost its satellites writes the
+/// last position again and leaps once it has them back; nobody stood, and what lies between was not seen.
 fn thawed(leap: Step, steps: &mut Vec<Step>) -> Step {
     let still = steps.iter().rev().take_while(|step| step.is_still()).count();
     let frozen = steps.len() - still;

@@ -456,6 +456,25 @@ fn after_a_break_in_which_a_block_went_by_one_good_session_does_not_advance() {
 }
 
 #[test]
+fn who_is_eased_begins_the_block_again() {
+    // Half of two sessions of B, then one of A again: what was done of A before is no step.
+    let poor = |on| outing(on, &[130.0; 3], 85.0);
+    let back = || vec![first(1), first(3), first(5), poor(7), poor(9), first(11)];
+    let audit = Case::new(back()).audit(11);
+    assert_eq!(
+        (places(&audit).as_str(), audit.proposal.verdict),
+        ("A1 A2 A3 B1 B2 A1+", Some(Verdict::Hold))
+    );
+    assert_eq!(
+        (next(&audit).as_str(), audit.proposal.reasons[0].as_str()),
+        ("A2", "one session since this block was begun again, 2 good ones are needed")
+    );
+    let later = Case::new([back(), vec![first(13), first(15)]].concat()).audit(15);
+    assert_eq!((places(&later).as_str(), next(&later).as_str()), ("A1 A2 A3 B1 B2 A1+ A2+ A3+", "B1"));
+    assert!(!later.proposal.reasons.iter().any(|reason| reason.contains("begun again")));
+}
+
+#[test]
 fn a_recording_of_next_to_nothing_is_no_attempt() {
     // The session takes 30 minutes, of which so many seconds were recorded, and nothing can be told of them.
     let with = |seconds: f64| {
