@@ -111,12 +111,12 @@ fn nothing_there() -> Error {
     Error::spill(io::ErrorKind::UnexpectedEof.into())
 }
 
-/// So many bytes of a file from a place, into room that is not filled with zeros first.
+/// So many bytes of a file from a place.
 pub(crate) fn read_at(file: &mut (impl Read + Seek), start: u64, length: u32) -> io::Result<Vec<u8>> {
     file.seek(SeekFrom::Start(start))?;
-    let mut bytes = Vec::with_capacity(length as usize);
-    file.take(length.into()).read_to_end(&mut bytes)?;
-    if bytes.len() == length as usize { Ok(bytes) } else { Err(io::ErrorKind::UnexpectedEof.into()) }
+    let mut bytes = vec![0; length as usize];
+    file.read_exact(&mut bytes)?;
+    Ok(bytes)
 }
 
 #[cfg(test)]

@@ -90,8 +90,6 @@ impl Grid {
             ..Self::default()
         };
         grid.spread(&steps, &timeline, cells);
-        // Of a long recording they are much: what stays has its memory before, so that they leave theirs to what comes in one piece.
-        grid.along_m = vec![f64::NAN; cells];
         drop(steps);
         (grid.gaps, grid.timeline) = (gaps, timeline);
         grid.project(settings.heading_half_width_s);
@@ -202,7 +200,7 @@ impl Grid {
         (self.east_m[cell] * self.east_m[cell] + self.north_m[cell] * self.north_m[cell]).sqrt()
     }
 
-    /// Fills `along_m`, which has its length: each cell's displacement projected on the heading around it, without jumps.
+    /// Fills `along_m`: each cell's displacement projected on the heading around it, without jumps.
     fn project(&mut self, half_width_s: usize) {
         let cells = self.east_m.len();
         // Without an early end, so that several are looked at together.
@@ -220,8 +218,7 @@ impl Grid {
         let mut headings = Headings::default();
         headings.fill(self, half_width_s);
         // How far each cell is off steady movement, NaN where that is not known.
-        let mut along = std::mem::take(&mut self.along_m);
-        let [mut along_off, mut cross_off] = [(); 2].map(|()| vec![f64::NAN; cells]);
+        let [mut along, mut along_off, mut cross_off] = [(); 3].map(|()| vec![f64::NAN; cells]);
         let steps = self.east_m.iter().zip(&self.north_m).zip(&self.weight).zip(headings.all());
         let found = along.iter_mut().zip(&mut along_off).zip(&mut cross_off);
         for ((((&east_m, &north_m), &weight), heading), ((along, along_off), cross_off)) in steps.zip(found) {

@@ -12,6 +12,7 @@ mod demo;
 mod interrupt;
 mod longest;
 mod manual;
+mod memory;
 mod plan;
 mod summary;
 mod terminal;
@@ -22,6 +23,7 @@ use boutwise_audit::without_names;
 
 pub use args::{Arguments, Command};
 pub use interrupt::{end_in_order, wait_for_the_end};
+pub use memory::keep_memory;
 pub use terminal::{brief, error};
 
 /// How a command ended that could run.

@@ -13,6 +13,7 @@ use indicatif::{ProgressBar, ProgressDrawTarget, ProgressState, ProgressStyle};
 use rayon::ThreadPoolBuilder;
 
 use crate::args::Common;
+use crate::memory::use_large_pages;
 
 /// Columns of a terminal whose width is not known; summaries are laid out for it.
 const USUAL_WIDTH: u16 = 80;
@@ -111,7 +112,8 @@ pub(crate) fn watched<T>(common: &Common, work: impl FnOnce(Watch<'_>) -> T) -> 
 fn work_along(common: &Common) {
     let threads = common.threads().map_or(0, NonZeroUsize::get);
     // Where that fails, whoever needs threads begins their own. They live as long as the process.
-    std::mem::forget(ThreadPoolBuilder::new().num_threads(threads).use_current_thread().build());
+    let workers = ThreadPoolBuilder::new().num_threads(threads).start_handler(|_| use_large_pages());
+    std::mem::forget(workers.use_current_thread().build());
 }
 
 /// The table as text without blanks at the ends of lines.

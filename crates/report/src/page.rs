@@ -6,6 +6,7 @@ use std::sync::OnceLock;
 
 use askama::Template;
 use chrono::NaiveDate;
+use rayon::prelude::*;
 
 use crate::athlete_view::{AthleteView, span_of_sessions};
 use crate::book::AthletePages;
@@ -299,16 +300,19 @@ impl ReportWriter {
         if self.layout != Layout::Open {
             return Ok(());
         }
-        let entry = |part| {
+        let entry = |part: &AthletePart| {
             let pages = AthletePages::new(part);
             Entry::new(&pages, self.as_of, Place::SamePage, &self.settings.numbers)
         };
-        let entries: Vec<Entry> = self.kept.iter().map(entry).collect();
+        let entries: Vec<Entry> = self.kept.par_iter().map(entry).collect();
         self.index = self.index(&entries, notes, self.settings.page_limit_bytes)?;
-        match self.index {
-            Some(_) => (self.layout, self.entries, self.kept) = (Layout::OnePage, entries, Vec::new()),
-            None => self.divide(),
+        if self.index.is_none() {
+            self.divide();
+            return Ok(());
         }
+        (self.layout, self.entries) = (Layout::OnePage, entries);
+        // What was known of them is many small pieces.
+        std::mem::take(&mut self.kept).into_par_iter().for_each(drop);
         Ok(())
     }
 

@@ -204,14 +204,14 @@ impl<'a> ResultWriter<'a> {
     /// # Errors
     /// [`ErrorKind::Io`](crate::ErrorKind) where something cannot be written.
     pub fn finish(self, notes: &[String], made_from: &str) -> Result<()> {
-        let folder = self.tables.folder;
-        self.tables.finish(made_from)?;
-        match self.report {
-            Some(report) => report.finish(notes, |name, pieces| {
-                folder.stream(name, |out| pieces.iter().try_for_each(|piece| out.write_all(piece.as_bytes())))
-            }),
-            None => Ok(()),
-        }
+        let Self { tables, report } = self;
+        let folder = tables.folder;
+        let page = |name: &str, pieces: &[&str]| {
+            folder.stream(name, |out| pieces.iter().try_for_each(|piece| out.write_all(piece.as_bytes())))
+        };
+        let report = || report.map_or(Ok(()), |report| report.finish(notes, page));
+        let (tables, report) = rayon::join(|| tables.finish(made_from), report);
+        tables.and(report)
     }
 }
 

@@ -15,6 +15,8 @@ use std::fs::{self, File, TryLockError};
 use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
 
+use rayon::prelude::*;
+
 /// How the names of all workplaces begin.
 const PREFIX: &str = ".boutwise-";
 /// How the name of a lock file ends.
@@ -150,6 +152,9 @@ fn is_there(path: &Path) -> bool {
 /// Removes a folder with all in it; one that is not there is removed already. What stands in it was replaced or never
 /// finished, so that it goes where it is read-only, too.
 pub(crate) fn remove(folder: &Path) -> io::Result<()> {
+    // Large files take a while, which need not be one after the other; what stays is met again below.
+    let entries: Vec<_> = fs::read_dir(folder).into_iter().flatten().flatten().collect();
+    entries.par_iter().for_each(|entry| _ = fs::remove_file(entry.path()));
     let removed = match fs::remove_dir_all(folder) {
         Err(error) if error.kind() == io::ErrorKind::PermissionDenied => {
             make_writable(folder).and_then(|()| fs::remove_dir_all(folder))
