@@ -49,6 +49,8 @@ fn main() {
         [PEER, name, folder] => return be_peer(name, Path::new(folder)),
         _ => {}
     }
+    // Segmentation is measured in this process: with memory as the program has it.
+    boutwise::keep_memory();
     let program = PathBuf::from(env!("CARGO_BIN_EXE_boutwise"));
     let own = std::env::current_exe().expect("the program knows its place");
     let folder = tempfile::tempdir().expect("a folder for files");

@@ -15,6 +15,7 @@ use std::io;
 
 use boutwise_season::is_formula;
 use boutwise_track::shown;
+use csv::ByteRecord;
 
 use crate::carried::CarriedColumns;
 use crate::column::{Cell, Holds, Row};
@@ -38,7 +39,7 @@ pub fn write_csv<'a, R: Row + 'a>(
 const BYTE_ORDER_MARK: &[u8] = "\u{feff}".as_bytes();
 
 /// Bytes that are gathered before they are handed on: most tables of an athlete are short, and go into memory (own choice).
-const BUFFER_BYTES: usize = 1 << 10;
+const BUFFER_BYTES: usize = 4 << 10;
 
 /// The header line of a table, and what stands before it.
 pub(crate) fn write_header<R: Row>(
@@ -66,30 +67,26 @@ pub(crate) fn append_csv<'a, R: Row + 'a>(
 ) -> Result<()> {
     let failed = |error| Error::format(R::TABLE, error);
     let mut writer = writer(form, out);
+    let mut record = ByteRecord::new();
     let mut text = String::new();
     for row in rows {
-        let mut written = Ok(());
-        row.each_cell(|column, cell| {
-            text.clear();
-            let field = match &cell {
-                Cell::Text(words) => &safe(words),
-                cell => {
-                    cell.write(column.unit.decimals(), &mut text);
-                    if column.holds == Holds::Decimal && form.decimal_sign != '.' {
-                        text = text.replace('.', form.decimal_sign.encode_utf8(&mut [0; 4]));
-                    }
-                    text.as_str()
+        record.clear();
+        row.each_cell(|column, cell| match cell {
+            Cell::Missing => record.push_field(b""),
+            Cell::Text(words) => record.push_field(safe(&words).as_bytes()),
+            cell => {
+                text.clear();
+                cell.write(column.unit.decimals(), &mut text);
+                if column.holds == Holds::Decimal && form.decimal_sign != '.' {
+                    text = text.replace('.', form.decimal_sign.encode_utf8(&mut [0; 4]));
                 }
-            };
-            if written.is_ok() {
-                written = writer.write_field(field);
+                record.push_field(text.as_bytes());
             }
         });
-        written.map_err(failed)?;
         for cell in row.carried().iter().filter(|_| with_carried) {
-            writer.write_field(&*cell.as_deref().map_or(Cow::default(), safe)).map_err(failed)?;
+            record.push_field(cell.as_deref().map_or(Cow::default(), safe).as_bytes());
         }
-        writer.write_record(None::<&[u8]>).map_err(failed)?;
+        writer.write_byte_record(&record).map_err(failed)?;
     }
     writer.flush().map_err(|error| Error::format(R::TABLE, error))
 }

@@ -42,20 +42,25 @@ pub struct AthleteBytes {
 }
 
 impl AthleteBytes {
-    /// The texts that were made, to be read by [`AthleteTexts::read`].
+    /// The texts that were made, to be read by [`AthleteTexts::read`]: one behind the other, the page first, and then of each the
+    /// number of its bytes and whether it is there.
     pub fn texts(&self) -> Vec<u8> {
-        let csv = self.tables.0.iter().map(TableBytes::csv);
+        let page = self.text.as_ref().map(|text| text.text().as_bytes());
         let texts: Vec<Option<&[u8]>> =
-            csv.chain([self.text.as_ref().map(|text| text.text().as_bytes())]).collect();
-        let mut bytes = Vec::with_capacity(texts.iter().flatten().map(|text| 9 + text.len()).sum());
+            std::iter::once(page).chain(self.tables.0.iter().map(TableBytes::csv)).collect();
+        let mut bytes =
+            Vec::with_capacity(texts.iter().flatten().map(|text| LENGTH_BYTES + text.len()).sum());
+        texts.iter().flatten().for_each(|text| bytes.extend_from_slice(text));
         for text in texts {
-            bytes.push(u8::from(text.is_some()));
             bytes.extend((text.map_or(0, <[u8]>::len) as u64).to_le_bytes());
-            bytes.extend_from_slice(text.unwrap_or_default());
+            bytes.push(u8::from(text.is_some()));
         }
         bytes
     }
 }
+
+/// Bytes that tell of a text how long it is, and whether it is there.
+const LENGTH_BYTES: usize = 9;
 
 /// The texts of an athlete: the CSV of every table with rows of athletes, and that of a page. What is not written is missing.
 #[derive(Clone, Debug)]
@@ -65,33 +70,30 @@ pub struct AthleteTexts {
 }
 
 impl AthleteTexts {
-    /// What [`AthleteBytes::texts`] put together, each text behind its length; `None` for other bytes.
+    /// What [`AthleteBytes::texts`] put together; `None` for other bytes.
     pub fn read(mut bytes: Vec<u8>) -> Option<Self> {
-        let mut rest: &[u8] = &bytes;
-        let mut next = || {
-            let (is_there, behind) = rest.split_first()?;
-            let (length, behind) = behind.split_first_chunk()?;
-            let (text, behind) =
-                behind.split_at_checked(usize::try_from(u64::from_le_bytes(*length)).ok()?)?;
+        let (mut rest, lengths) =
+            bytes.split_at_checked(bytes.len().checked_sub((1 + OF_ATHLETES) * LENGTH_BYTES)?)?;
+        let mut next = lengths.chunks_exact(LENGTH_BYTES).map(|told| {
+            let (length, is_there) = told.split_first_chunk()?;
+            let (text, behind) = rest.split_at_checked(usize::try_from(u64::from_le_bytes(*length)).ok()?)?;
             rest = behind;
-            Some((*is_there == 1).then_some(text))
-        };
+            Some((is_there == [1]).then_some(text))
+        });
+        // The page is the largest of them: it keeps the room that all were read into, for which it stands first.
+        let page_bytes = next.next()??.map(<[u8]>::len);
         let mut csv: [Option<Vec<u8>>; OF_ATHLETES] = Default::default();
         for csv in &mut csv {
-            *csv = next()?.map(<[u8]>::to_vec);
+            *csv = next.next()??.map(<[u8]>::to_vec);
         }
-        let text_bytes = next()?.map(<[u8]>::len);
         if !rest.is_empty() {
             return None;
         }
-        // The page is the largest of them and stands last: it keeps the room that all were read into.
-        let text = text_bytes.map(|text_bytes| {
-            bytes.drain(..bytes.len() - text_bytes);
-            // Many are held at a time.
-            bytes.shrink_to_fit();
-            String::from_utf8(bytes)
-        });
-        Some(Self { csv, text: text.transpose().ok()? })
+        bytes.truncate(page_bytes.unwrap_or(0));
+        // Many are held at a time.
+        bytes.shrink_to_fit();
+        let text = page_bytes.map(|_| String::from_utf8(bytes)).transpose().ok()?;
+        Some(Self { csv, text })
     }
 }
 

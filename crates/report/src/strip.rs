@@ -2,6 +2,7 @@
 
 use boutwise_bouts::{Gait, Kind};
 
+use crate::digits::push_whole_bytes;
 use crate::figures::{PaceUnit, duration};
 use crate::plot::{Scale, Tick, line, multiples, nearest, step};
 use crate::rows::{BoutRow, IntervalRow};
@@ -24,14 +25,11 @@ const TIME_PARTS_MAX: f64 = 8.0;
 const PACES_PER_KM: [f64; 3] = [720.0, 480.0, 360.0];
 const PACES_PER_MILE: [f64; 3] = [1200.0, 780.0, 600.0];
 
-/// A stretch of a strip: its kind's word and its place.
+/// All stretches of one kind in a strip: the kind's word, and the path around them.
 #[derive(Clone, Debug, PartialEq)]
-pub(crate) struct Stretch {
+pub(crate) struct Stretches {
     pub(crate) kind: &'static str,
-    pub(crate) x: i64,
-    pub(crate) width: i64,
-    pub(crate) y: i64,
-    pub(crate) height: i64,
+    pub(crate) path: String,
 }
 
 /// A measured quantity as a line over the time axis.
@@ -46,8 +44,8 @@ pub(crate) struct Curve {
 /// All strips of a session; every part has the same time axis.
 #[derive(Clone, Debug, PartialEq)]
 pub(crate) struct Strips {
-    pub(crate) planned: Vec<Stretch>,
-    pub(crate) done: Vec<Stretch>,
+    pub(crate) planned: Vec<Stretches>,
+    pub(crate) done: Vec<Stretches>,
     pub(crate) curves: Vec<Curve>,
     pub(crate) ticks: Vec<Tick>,
     /// First and last second of the time axis.
@@ -73,14 +71,8 @@ impl Strips {
         let time = Scale::across(from_s, to_s);
         let time_step_s = step(to_s - from_s, TIME_PARTS_MAX, &TIME_STEPS_S);
         Some(Self {
-            planned: planned
-                .iter()
-                .map(|&(gait, start_s, end_s)| {
-                    let kind = if gait == Gait::Run { Kind::Run } else { Kind::Walk };
-                    stretch(kind, start_s, end_s, time)
-                })
-                .collect(),
-            done: bouts.iter().map(|bout| stretch(bout.kind, bout.start_s, bout.end_s, time)).collect(),
+            planned: by_kind(planned.iter().copied(), time),
+            done: by_kind(bouts.iter().map(|bout| (bout.kind, bout.start_s, bout.end_s)), time),
             curves: trace.map_or_else(Vec::new, |trace| curves(trace, time, pace)),
             ticks: multiples(from_s, to_s, time_step_s)
                 .map(|time_s| Tick { at: time.percent(time_s), label: duration(time_s) })
@@ -92,7 +84,7 @@ impl Strips {
 }
 
 /// When each planned interval would have run, had the plan been kept from the first rep that was begun.
-fn planned_times(intervals: &[IntervalRow]) -> Vec<(Gait, f64, f64)> {
+fn planned_times(intervals: &[IntervalRow]) -> Vec<(Kind, f64, f64)> {
     let planned = || intervals.iter().filter(|row| row.status != IntervalStatus::Extra);
     let mut time_s = 0.0;
     let mut offset_s = None;
@@ -103,24 +95,48 @@ fn planned_times(intervals: &[IntervalRow]) -> Vec<(Gait, f64, f64)> {
         if row.kind == Gait::Run && offset_s.is_none() {
             offset_s = row.start_s.map(|start_s| start_s - time_s);
         }
-        times.push((row.kind, time_s, time_s + length_s));
+        let kind = if row.kind == Gait::Run { Kind::Run } else { Kind::Walk };
+        times.push((kind, time_s, time_s + length_s));
         time_s += length_s;
     }
     let offset_s = offset_s.unwrap_or(0.0);
-    times.into_iter().map(|(gait, start_s, end_s)| (gait, start_s + offset_s, end_s + offset_s)).collect()
+    times.into_iter().map(|(kind, start_s, end_s)| (kind, start_s + offset_s, end_s + offset_s)).collect()
 }
 
-/// Kinds differ by height first, then by texture and colour: a run is full, a walk half, standing a low step,
-/// a gap a thin line half way up.
-fn stretch(kind: Kind, start_s: f64, end_s: f64, time: Scale) -> Stretch {
-    let (y, height) = match kind {
+/// The stretches of each kind that there are.
+fn by_kind(stretches: impl Iterator<Item = (Kind, f64, f64)> + Clone, time: Scale) -> Vec<Stretches> {
+    let of_kind = |kind: Kind| {
+        let mut path = Vec::new();
+        for (_, start_s, end_s) in stretches.clone().filter(|(of, ..)| *of == kind) {
+            push_stretch(kind, start_s, end_s, time, &mut path);
+        }
+        // Nothing but letters, digits, blanks and signs.
+        (!path.is_empty())
+            .then(|| Stretches { kind: kind.word(), path: String::from_utf8(path).unwrap_or_default() })
+    };
+    [Kind::Walk, Kind::Run, Kind::Stand, Kind::Gap].into_iter().filter_map(of_kind).collect()
+}
+
+/// Where a kind stands in a strip, from above, and how high it is. Kinds differ by height first, then by texture and colour: a run
+/// is full, a walk half, standing a low step, a gap a thin line half way up.
+fn height_of(kind: Kind) -> (i64, i64) {
+    match kind {
         Kind::Run => (0, 28),
         Kind::Walk => (14, 14),
         Kind::Stand => (23, 5),
         Kind::Gap => (13, 2),
-    };
+    }
+}
+
+/// Appends the way around a stretch: `M x y H end v height H x z`.
+fn push_stretch(kind: Kind, start_s: f64, end_s: f64, time: Scale, path: &mut Vec<u8>) {
+    let (y, height) = height_of(kind);
     let (x, end) = (nearest(time.place(start_s)), nearest(time.place(end_s)));
-    Stretch { kind: kind.word(), x, width: end - x, y, height }
+    for (letter, number) in [(b'M', x), (b' ', y), (b'H', end), (b'v', height), (b'H', x)] {
+        path.push(letter);
+        push_whole_bytes(number, path);
+    }
+    path.push(b'z');
 }
 
 /// Levels of a curve that lie closer, in % of its height, would have their labels over one another (own choice: a label's height).
@@ -196,6 +212,14 @@ mod tests {
         strips.from_s + x / WIDTH * (strips.to_s - strips.from_s)
     }
 
+    /// First and last place of each stretch of a kind.
+    fn places(strip: &[Stretches], kind: &str) -> Vec<(f64, f64)> {
+        let of_kind = strip.iter().find(|of| of.kind == kind).expect("stretches of this kind");
+        let around = of_kind.path.split_terminator('z');
+        let place = |numbers: &str| numbers.split(['M', ' ', 'H', 'v']).nth(1).unwrap().parse().unwrap();
+        around.map(|way| (place(way), place(&way[way.find('H').unwrap()..]))).collect()
+    }
+
     fn bout(kind: Kind, start_s: f64, end_s: f64) -> BoutRow {
         BoutRow {
             athlete: "Ann".into(),
@@ -245,24 +269,21 @@ mod tests {
         let strips =
             Strips::new(600.0, &bouts, &intervals, None, PaceUnit::Kilometre).expect("bouts to draw");
         assert_eq!((strips.from_s, strips.to_s), (0.0, 670.0));
-        let rep = &strips.planned[1];
-        assert_eq!(rep.kind, "run");
-        assert!((seconds_at(&strips, rep.x as f64) - 310.0).abs() < 0.05);
-        assert!((seconds_at(&strips, (rep.x + rep.width) as f64) - 370.0).abs() < 0.05);
-        assert_eq!(strips.done[1].x, rep.x);
-        assert!(strips.done.windows(2).all(|pair| pair[0].x + pair[0].width == pair[1].x));
+        let [(rep_x, rep_end)] = places(&strips.planned, "run")[..] else { panic!("{strips:?}") };
+        assert!((seconds_at(&strips, rep_x) - 310.0).abs() < 0.05);
+        assert!((seconds_at(&strips, rep_end) - 370.0).abs() < 0.05);
+        let ([(run_x, run_end)], [(_, before), (after, _)]) =
+            (&places(&strips.done, "run")[..], &places(&strips.done, "walk")[..])
+        else {
+            panic!("{strips:?}")
+        };
+        assert_eq!((*run_x, *run_x, *run_end), (rep_x, *before, *after));
     }
 
     #[test]
     fn kinds_differ_without_colour() {
-        let time = Scale::across(0.0, 100.0);
-        let shapes: std::collections::BTreeSet<_> = [Kind::Run, Kind::Walk, Kind::Stand, Kind::Gap]
-            .into_iter()
-            .map(|kind| {
-                let drawn = stretch(kind, 0.0, 10.0, time);
-                (drawn.y, drawn.height)
-            })
-            .collect();
+        let shapes: std::collections::BTreeSet<_> =
+            [Kind::Run, Kind::Walk, Kind::Stand, Kind::Gap].map(height_of).into_iter().collect();
         assert_eq!(shapes.len(), 4);
     }
 

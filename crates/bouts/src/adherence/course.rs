@@ -22,8 +22,9 @@ pub(crate) struct Course<'a> {
 
 impl<'a> Course<'a> {
     pub(crate) fn new(bouts: &'a [Bout], settings: &AdherenceSettings) -> Self {
-        let bouts: Vec<&Bout> = bouts.iter().filter(|bout| bout.duration_s() > 0.0).collect();
-        let mut runs: Vec<Range<usize>> = Vec::new();
+        let (all, mut bouts) = (bouts, Vec::with_capacity(bouts.len()));
+        bouts.extend(all.iter().filter(|bout| bout.duration_s() > 0.0));
+        let mut runs: Vec<Range<usize>> = Vec::with_capacity(bouts.len() / 2 + 1);
         for (index, bout) in bouts.iter().enumerate() {
             match runs.last_mut() {
                 _ if bout.kind != Kind::Run => {}
@@ -31,8 +32,10 @@ impl<'a> Course<'a> {
                 _ => runs.push(index..index + 1),
             }
         }
+        let mut run_sums = Vec::with_capacity(runs.len() + 1);
+        run_sums.push(Length::default());
         let mut course = Self {
-            run_sums: vec![Length::default()],
+            run_sums,
             rest_sums: Vec::with_capacity(runs.len()),
             lost_sums: Vec::with_capacity(runs.len()),
             bouts,

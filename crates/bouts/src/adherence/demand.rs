@@ -92,7 +92,9 @@ pub(crate) struct Demand {
 impl Demand {
     /// `None` where no interval asks for anything.
     pub(crate) fn new(intervals: &[Interval], settings: &AdherenceSettings) -> Option<Self> {
-        let mut demand = Self { before: None, reps: Vec::new(), walks: Vec::new(), after: None };
+        let most = intervals.len() / 2 + 1;
+        let (reps, walks) = (Vec::with_capacity(most), Vec::with_capacity(most));
+        let mut demand = Self { before: None, reps, walks, after: None };
         let mut last_gait = None;
         for interval in intervals {
             let speed_m_per_s = match interval.gait {
