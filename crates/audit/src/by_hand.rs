@@ -53,7 +53,7 @@ pub(crate) fn of_all<'a>(
 pub(crate) fn of_athlete(judged: &Judged<'_>, files: &SeasonFiles) -> Vec<String> {
     let names = files.names_of(&judged.name);
     let plans: Vec<&Plan> = judged.plans.iter().map(|used| used.plan).collect();
-    let recorded = judged.sessions.iter().map(|placed| placed.name.file.as_str());
+    let recorded = judged.sessions.iter().map(|placed| &*placed.name.file);
     if judged.is_of_several {
         let rows = files.corrections.of(&names, recorded).into_iter();
         let on_plan = rows.filter(|row| row.is_on_plan() == Some(true));
@@ -126,7 +126,8 @@ fn overlapped(judged: &Judged<'_>, files: &SeasonFiles) -> Vec<String> {
         let said = placed.by_hand.as_ref().filter(|_| placed.is_used())?;
         let is_cut = said.part_s().is_some();
         let is_of_two = |other: &&Placed| {
-            other.is_overlapped != placed.is_overlapped && placed.overlaps_file.contains(&other.name.file)
+            other.is_overlapped != placed.is_overlapped
+                && placed.overlaps_file.iter().any(|file| **file == *other.name.file)
         };
         let mut others = judged.sessions.iter().filter(is_of_two);
         let other = others.clone().next().filter(|_| is_cut || on_session(placed).is_some())?;

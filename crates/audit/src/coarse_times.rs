@@ -20,10 +20,10 @@ pub(crate) fn cut(tables: &mut Tables, extras: &mut AthleteExtras) {
     for row in &mut tables.sessions {
         row.start_local = row.start_local.map(local_hour);
         row.start_utc = row.start_utc.map(hour);
-        starts.extend(row.start_utc.map(|start| ((row.file.as_str(), row.session), start)));
+        starts.extend(row.start_utc.map(|start| ((&*row.file, row.session), start)));
     }
     for row in &mut tables.bouts {
-        let start = starts.get(&(row.file.as_str(), row.session));
+        let start = starts.get(&(&*row.file, row.session));
         row.start_utc = start.map(|start| hour(*start + seconds(row.start_s)));
     }
     for row in &mut tables.athletes {

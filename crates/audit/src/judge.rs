@@ -236,8 +236,8 @@ impl Squad {
         let file = batch.file_name(recorded.file as usize);
         Ok(Placed {
             name: SessionName {
-                athlete: athlete.to_owned(),
-                file: file.to_owned(),
+                athlete: athlete.into(),
+                file: file.into(),
                 session: u64::from(recorded.session),
             },
             session,
@@ -496,7 +496,7 @@ impl Placed {
         let (start_utc, local) = self.start.filter(|_| self.dated() && self.is_used())?;
         let session = &self.session;
         Some(Outing {
-            file: self.name.file.clone(),
+            file: self.name.file.to_string(),
             session: self.name.session as usize,
             rank: self.rank as usize,
             start_utc,
@@ -536,7 +536,7 @@ fn judge_athlete<'a>(
     };
     let plans = if of_several.is_some() { Vec::new() } else { files.plans_of(name) };
     let journal: Vec<&Entry> = files.journal.of(name, files.athlete(name));
-    let own_files = sessions.iter().map(|placed| placed.name.file.as_str());
+    let own_files = sessions.iter().map(|placed| &*placed.name.file);
     let undated: Vec<Correction> = sessions.iter().filter_map(Placed::done_some_day).collect();
     let mut corrections = files.corrections.of(&files.names_of(name), own_files);
     corrections.extend(&undated);

@@ -83,7 +83,7 @@ fn remarks(judged: &Judged<'_>, at: usize, placed: &Placed, rules: &Rules) -> Se
     let matched = judged.audited(at).and_then(|audited| audited.matched.as_ref());
     let events = judged.events(at);
     SessionRemarks {
-        file: placed.name.file.clone(),
+        file: placed.name.file.to_string(),
         session: placed.name.session,
         remarks: Remark::of(&events, matched, placed.session.pace_drift.as_ref(), rules),
         asides: Remark::asides(&events),

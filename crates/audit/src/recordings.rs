@@ -101,7 +101,7 @@ fn file_bouts(reading: FileReading, athlete: &str, configuration: &Configuration
     let session = |recording: &boutwise_track::Recording| {
         let segmentation = segment(recording, &configuration.settings.segmentation);
         let session = recording.session as u64;
-        let name = SessionName { athlete: athlete.to_owned(), file: reading.file.clone(), session };
+        let name = SessionName { athlete: athlete.into(), file: reading.file.as_str().into(), session };
         let start = recording.points.time_ns().first();
         let start = start.map(|&ns| moment_in(ns, recording.without_zone, configuration.zone()));
         SessionBouts {

@@ -1,6 +1,7 @@
 //! From what was found to table rows: no figure is computed here beyond a change of unit.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use boutwise_bouts::{Bounds, Bout, Event, Gait, IntervalMatch, Kind};
 use boutwise_report::{
@@ -18,9 +19,9 @@ use crate::judge::{Judged, Placed};
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub(crate) struct SessionName {
     /// The athlete.
-    pub(crate) athlete: String,
+    pub(crate) athlete: Arc<str>,
     /// Path of the file below the input folder.
-    pub(crate) file: String,
+    pub(crate) file: Arc<str>,
     /// Number of the session in its file, from 1.
     pub(crate) session: u64,
 }
@@ -118,8 +119,8 @@ pub(crate) fn of_athlete(judged: &Judged<'_>) -> Tables {
 fn session_row(judged: &Judged<'_>, placed: &Placed, audited: Option<&OutingAudit>) -> SessionRow {
     let Placed { name, session, start, .. } = placed;
     let mut row = SessionRow {
-        athlete: name.athlete.clone(),
-        file: name.file.clone(),
+        athlete: name.athlete.to_string(),
+        file: name.file.to_string(),
         session: name.session,
         start_local: start.map(|(_, local)| local.time),
         start_utc: start.map(|(utc, _)| utc),

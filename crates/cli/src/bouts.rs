@@ -76,7 +76,7 @@ fn name_apart(found: &mut [FileBouts], paths: &[String], athletes: &[String]) {
         for at in alike {
             let name = end(&paths[at], parts);
             for row in found[at].sessions.iter_mut().flat_map(|session| &mut session.bouts) {
-                row.file.clone_from(&name);
+                row.file = name.as_str().into();
             }
             found[at].file = name;
         }

@@ -2,6 +2,7 @@
 
 use std::cell::OnceCell;
 use std::collections::HashMap;
+use std::sync::Arc;
 
 use boutwise_season::Remark;
 use chrono::NaiveDate;
@@ -130,11 +131,11 @@ impl<'a> AthletePages<'a> {
 }
 
 /// The rows of each session; they stand together in a sorted table.
-fn by_session<R>(rows: &[R], key: impl Fn(&R) -> (&String, u64)) -> HashMap<(&str, u64), &[R]> {
+fn by_session<R>(rows: &[R], key: impl Fn(&R) -> (&Arc<str>, u64)) -> HashMap<(&str, u64), &[R]> {
     rows.chunk_by(|a, b| key(a) == key(b))
         .filter_map(|chunk| {
             let (file, session) = key(chunk.first()?);
-            Some(((file.as_str(), session), chunk))
+            Some(((&**file, session), chunk))
         })
         .collect()
 }

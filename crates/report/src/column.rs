@@ -2,6 +2,7 @@
 
 use std::borrow::Cow;
 use std::fmt::Write;
+use std::sync::Arc;
 
 use boutwise_season::Settings;
 use chrono::{DateTime, Datelike, IsoWeek, NaiveDate, NaiveDateTime, SubsecRound, Timelike, Utc};
@@ -272,6 +273,14 @@ impl<T: Field> Field for Option<T> {
 }
 
 impl Field for String {
+    const HOLDS: Holds = Holds::Text;
+    fn cell(&self) -> Cell<'_> {
+        Cell::Text(Cow::Borrowed(self))
+    }
+}
+
+/// A text that many rows share.
+impl Field for Arc<str> {
     const HOLDS: Holds = Holds::Text;
     fn cell(&self) -> Cell<'_> {
         Cell::Text(Cow::Borrowed(self))

@@ -1,6 +1,8 @@
 //! The rows of all tables. A column is declared here and nowhere else: name, type, unit (which fixes the
 //! decimals), meaning, source.
 
+use std::sync::Arc;
+
 use boutwise_bouts::{EventKind, Gait, Kind};
 use chrono::{DateTime, IsoWeek, NaiveDate, NaiveDateTime, Utc};
 
@@ -98,8 +100,8 @@ row! {
 row! {
     #[derive(Clone, Debug, PartialEq)]
     BoutRow in "bouts", key ["file", "session", "bout"], refers ["file", "session"] to "sessions", "One bout: a stretch of one kind. The bouts of a session cover it without holes.":
-    athlete: String, None, "Athlete", "squad file, else the first folder below the input folder";
-    file: String, None, "Path below the input folder, with `/`", "input folder";
+    athlete: Arc<str>, None, "Athlete", "squad file, else the first folder below the input folder";
+    file: Arc<str>, None, "Path below the input folder, with `/`", "input folder";
     session: u64, None, "Number of the session in its file, from 1", "recording";
     bout: u64, None, "Number of the bout in its session, from 1", "segmentation";
     kind: Kind, None, "`run`, `walk`, `stand` or `gap`", "segmentation";
@@ -119,8 +121,8 @@ row! {
 row! {
     #[derive(Clone, Debug, PartialEq)]
     IntervalRow in "intervals", key ["file", "session", "interval"], refers ["file", "session"] to "sessions", "One planned interval of a session laid on its plan, or an extra run.":
-    athlete: String, None, "Athlete", "squad file, else the first folder below the input folder";
-    file: String, None, "Path below the input folder, with `/`", "input folder";
+    athlete: Arc<str>, None, "Athlete", "squad file, else the first folder below the input folder";
+    file: Arc<str>, None, "Path below the input folder, with `/`", "input folder";
     session: u64, None, "Number of the session in its file, from 1", "recording";
     interval: u64, None, "Number of the interval in its session, from 1", "plan file";
     kind: Gait, None, "`run` or `walk`", "plan file";
@@ -136,8 +138,8 @@ row! {
 row! {
     #[derive(Clone, Debug, PartialEq)]
     EventRow in "events", key [], refers ["file", "session"] to "sessions", "One thing that happened in a session, told from bouts and plan, apart from the score.":
-    athlete: String, None, "Athlete", "squad file, else the first folder below the input folder";
-    file: String, None, "Path below the input folder, with `/`", "input folder";
+    athlete: Arc<str>, None, "Athlete", "squad file, else the first folder below the input folder";
+    file: Arc<str>, None, "Path below the input folder, with `/`", "input folder";
     session: u64, None, "Number of the session in its file, from 1", "recording";
     event: EventKind, None, "What happened", "likeliest way to lay runs on reps (own choice)";
     part: Option<Part>, None, "The part of the plan that it happened in: `rep` or `walk`", "likeliest way to lay runs on reps (own choice)", empty "it belongs to no rep or walk";

@@ -323,7 +323,7 @@ mod tests {
             interval: 1,
             kind: Gait::Run,
             planned_s: Some(1260.0),
-            athlete: String::new(),
+            athlete: "".into(),
             planned_m: None,
             done_s: None,
             done_m: None,
