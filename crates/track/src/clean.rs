@@ -154,6 +154,7 @@ struct Joined {
 fn clean_session(session: &mut Session) {
     order::merge_same_times(session);
     place::forget_null_positions(session);
+    place::forget_rounded_positions(session);
     if !place::is_steady(&session.raw.points) {
         place::part_merged_devices(session);
         place::forget_spikes(session);

@@ -176,6 +176,8 @@ note_kinds! {
     WithoutPosition = "without position", KEPT, "no point has the attributes lat and lon; times and sensors were kept";
     /// Latitude and longitude both 0 before the first fix.
     NullPosition = "null position", KEPT, "positions 0/0 before the first fix count as missing";
+    /// Positions with three decimals or fewer.
+    RoundedPosition = "rounded position", KEPT, "positions are rounded to three decimals of a degree or fewer, about 110 m or more; they tell where this was, and no way, speed or distance";
     /// Positions that cannot be true.
     WildPosition = "wild position", KEPT, "positions far off the track were left out";
     /// A leap between two parts that are both long.
@@ -290,6 +292,7 @@ impl NoteKind {
             | Self::NoPosition
             | Self::WithoutPosition
             | Self::NullPosition
+            | Self::RoundedPosition
             | Self::WildPosition
             | Self::PositionLeap => Some(Quantity::Position),
             Self::HeartRateFill => Some(Quantity::HeartRate),

@@ -45,6 +45,15 @@ const SPIKE_MIN_M: f64 = 20.0;
 const MIN_SPIKES: usize = 3;
 const SPIKES_APART_S: f64 = 10.0;
 
+/// A thousandth of a degree is some 110 m of latitude: what is rounded to it stands still for half a minute of running, and leaps.
+const ROUNDED_PER_DEG: f64 = 1000.0;
+
+/// So near to a whole number of thousandths a position is one: what a number with six decimals and more never is by chance.
+const ROUNDED_WITHIN: f64 = 1e-6;
+
+/// From so many positions on, as a recording has that was not written by hand (own choice: a minute of a point a second).
+const ROUNDED_FROM: usize = 60;
+
 /// Mean radius of the earth in metres; serves where a per mille does not matter.
 const EARTH_RADIUS_M: f64 = 6_371_008.8;
 
@@ -141,7 +150,34 @@ pub(super) fn forget_null_positions(session: &mut Session) {
     nulls.into_iter().for_each(|index| session.raw.points.forget_position(index));
 }
 
-/// The same without the narrowing of meridians: never less than [`about_m`], and never more than [`at_most_m`].
+/// Keeps of positions that are rounded to three decimals or fewer only the first, which tells where a recording was made: nobody's way
+/// can be told by them, nor a speed or a distance.
+pub(super) fn forget_rounded_positions(session: &mut Session) {
+    let points = &session.raw.points;
+    let is_rounded = |degrees: f64| {
+        let thousandths = degrees * ROUNDED_PER_DEG;
+        (thousandths - thousandths.round()).abs() < ROUNDED_WITHIN
+    };
+    // Of nearly all recordings the first position tells.
+    let positions = || points.latitude_deg().iter().zip(points.longitude_deg());
+    let is_one = |(&latitude_deg, &longitude_deg): (&f64, &f64)| {
+        latitude_deg.is_nan() || is_rounded(latitude_deg) && is_rounded(longitude_deg)
+    };
+    if !positions().all(is_one) {
+        return;
+    }
+    let known: Vec<usize> = (0..points.len()).filter(|&index| points.position(index).is_some()).collect();
+    let [first, others @ ..] = &known[..] else { return };
+    let moves = others.iter().any(|&index| points.position(index) != points.position(*first));
+    if known.len() < ROUNDED_FROM || !moves {
+        return;
+    }
+    let at = Some(session.raw.point_bytes[*first]);
+    session.notes.add_many(NoteKind::RoundedPosition, known.len() as u64, at, String::new);
+    others.iter().for_each(|&index| session.raw.points.forget_position(index));
+}
+
+/// A distance in metres without the narrowing of meridians: never less than [`about_m`], and never more than [`at_most_m`].
 fn widest_m(from: Position, to: Position) -> f64 {
     let north_deg = to.latitude_deg - from.latitude_deg;
     let east_deg = longitude_difference_deg(from.longitude_deg, to.longitude_deg);

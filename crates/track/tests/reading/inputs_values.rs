@@ -1,6 +1,6 @@
 //! Times (E) and numbers (F).
 
-use boutwise_track::{Clock, ErrorKind, NoteKind, Quantity, ReadSettings, read_text};
+use boutwise_track::{Clock, ErrorKind, NoteKind, Quantity, ReadSettings, Recording, read_text};
 
 use crate::samples::{
     BEGIN_S, by_quantity, error, kinds, note, points, present, read, sample, seconds, session,
@@ -270,6 +270,44 @@ fn f11_null_positions_before_the_fix_are_missing() {
     assert_eq!((recording.points.len(), present(recording.points.latitude_deg())), (20, 16));
     assert_eq!(note(&recording.notes, NoteKind::NullPosition).count, 4);
     assert!(recording.distance_m().expect("positions") < 40.0);
+}
+
+/// Ten minutes to the north-east at 2.5 m/s, a point a second, with so many decimals; with the device's distance or without.
+fn with_decimals(decimals: usize, with_totals: bool) -> Recording {
+    let point = |second: u32| {
+        let (minute, second_of, metres) = (second / 60, second % 60, 2.5 * f64::from(second));
+        let degrees = 1e-5 * 2.25 * std::f64::consts::FRAC_1_SQRT_2 * f64::from(second);
+        let (latitude, longitude) = (10.51234 + degrees, 20.51234 + degrees);
+        let total =
+            if with_totals { format!("<DistanceMeters>{metres}</DistanceMeters>") } else { String::new() };
+        format!(
+            "<Trackpoint><Time>2025-03-01T10:{minute:02}:{second_of:02}Z</Time><Position><LatitudeDegrees>{latitude:.decimals$}</LatitudeDegrees><LongitudeDegrees>{longitude:.decimals$}</LongitudeDegrees></Position>{total}</Trackpoint>"
+        )
+    };
+    let points: String = (0..600).map(point).collect();
+    let text = format!(
+        "<TrainingCenterDatabase><Activities><Activity Sport=\"Running\"><Lap><Track>{points}</Track></Lap></Activity></Activities></TrainingCenterDatabase>"
+    );
+    read_text(text.as_bytes(), &ReadSettings::default()).expect("a recording").recordings.remove(0)
+}
+
+/// Rounded to some 110 m, positions stand still and leap: they tell the place, and no metres.
+#[test]
+fn l8_positions_of_three_decimals_tell_no_way() {
+    for decimals in [2, 3] {
+        let recording = with_decimals(decimals, false);
+        assert_eq!(note(&recording.notes, NoteKind::RoundedPosition).count, 600);
+        assert_eq!((present(recording.points.latitude_deg()), recording.distance_m()), (1, None));
+        let counted = with_decimals(decimals, true);
+        assert_eq!(counted.distance_m(), Some(1497.5));
+        let kinds: Vec<NoteKind> = counted.notes.iter().map(|note| note.kind).collect();
+        assert_eq!(kinds, [NoteKind::RoundedPosition]);
+    }
+    for decimals in [4, 5, 6, 7] {
+        let recording = with_decimals(decimals, false);
+        assert_eq!((present(recording.points.latitude_deg()), recording.notes.len()), (600, 0));
+        assert!(recording.distance_m().is_some_and(|metres| metres > 1450.0));
+    }
 }
 
 #[test]
