@@ -15,8 +15,15 @@ const BLOCK_BYTES: usize = 31 << 20;
 /// pages made anew. It keeps twice the largest block that it ever gave back, up to 64 MB (mallopt(3), M_MMAP_THRESHOLD); so one
 /// block is taken and given back, which nobody touches. Elsewhere that does nothing.
 pub fn keep_memory() {
-    drop(black_box(Vec::<u8>::with_capacity(BLOCK_BYTES)));
+    drop(block());
     use_large_pages();
+}
+
+/// Memory that nobody touches; `None` where so much is not to be had.
+fn block() -> Option<Vec<u8>> {
+    let mut block = Vec::new();
+    block.try_reserve_exact(BLOCK_BYTES).ok()?;
+    Some(black_box(block))
 }
 
 /// Asks for the heap of this thread in large pages, where the system has them: a block is taken from it, the system is told, and
@@ -26,7 +33,7 @@ pub fn keep_memory() {
 pub(crate) fn use_large_pages() {
     /// Bytes of a large page where pages have 4 kB; where they are larger nothing lies far enough in, and nothing is asked for.
     const LARGE_PAGE: usize = 2 << 20;
-    let mut block = Vec::<u8>::with_capacity(BLOCK_BYTES);
+    let Some(mut block) = block() else { return };
     let room = block.spare_capacity_mut();
     let first = room.as_ptr().align_offset(LARGE_PAGE);
     if let Some((whole, _)) =

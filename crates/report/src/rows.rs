@@ -174,7 +174,7 @@ row! {
     sessions_cut_short: Option<u64>, None, "Due sessions whose last reps are absent", "terms of exercise trials (Nilsen and others 2018)", empty "no plan";
     sessions_missed: Option<u64>, None, "Due sessions that no recording was laid on and that were not done without one by the coach's word", "terms of exercise trials (Nilsen and others 2018)", empty "no plan";
     sessions_interrupted: Option<u64>, None, "Of the missed ones: those in a row that is long enough to interrupt the plan", "{rules.interrupted_sessions} or more in a row: terms of exercise trials (Nilsen and others 2018)", empty "no plan";
-    completion_mean_pct: Option<f64>, Percent, "Mean dose of the attended sessions; another question than the dose of all", "sessions", empty "no plan, or none of the attended ones can be told";
+    completion_mean_pct: Option<f64>, Percent, "Mean dose of the attended sessions that can be told; another question than the dose of all", "sessions", empty "no plan, or none of the attended ones can be told";
     longest_run_trend_low_s_per_week: Option<f64>, SecondsPerWeek, "Lower end of the 95 % interval of the trend", "Sen 1968, from memory", empty "too few sessions";
     longest_run_trend_high_s_per_week: Option<f64>, SecondsPerWeek, "Upper end of the 95 % interval of the trend", "Sen 1968, from memory", empty "too few sessions";
     run_rise_14d_pct: Option<f64>, Percent, "Growth of the distance run in the last 14 days against the 14 before; from a certain growth on a caution, not shown for certain", "sessions; a caution above {rules.rise_14_days_pct} % (Nielsen and others 2014)", empty "less than 28 days, nothing run in the earlier 14, or the metres of a session are not known";
