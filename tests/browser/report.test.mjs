@@ -241,21 +241,25 @@ describe("strips", () => {
               left: box.left,
               width: box.width,
               planned: session.querySelector(".strip.planned")?.getBoundingClientRect().left ?? box.left,
-              rects: [...strip.querySelectorAll("rect")].map((rect) => {
-                const edge = rect.getBoundingClientRect();
-                return [rect.getAttribute("class"), edge.left, edge.right];
-              }),
+              lines: [...session.querySelectorAll(".strip path")].map((path) => getComputedStyle(path).stroke),
+              // Each path goes around the stretches of one kind: from the left edge, and along to the right one.
+              stretches: [...strip.querySelectorAll("path")].flatMap((path) => {
+                const onScreen = (x) => new DOMPoint(Number(x), 0).matrixTransform(path.getScreenCTM()).x;
+                const around = [...path.getAttribute("d").matchAll(/M(\d+) \d+H(\d+)v/g)];
+                return around.map(([, left, right]) => [path.getAttribute("class"), onScreen(left), onScreen(right)]);
+              }).sort(([, left], [, other]) => left - other),
             };
           });
         });
         assert.ok(drawn.length > 0);
         for (const session of drawn) {
           const own = bouts.filter((row) => `${row.file}#${row.session}` === session.key);
-          assert.equal(session.rects.length, own.length, session.key);
+          assert.equal(session.stretches.length, own.length, session.key);
+          assert.ok(session.lines.every((line) => line === "none"), "stretches have no line around them");
           assert.equal(session.planned, session.left, "both strips begin at one edge");
           const pixel = (s) => session.left + ((Number(s) - session.from) / (session.to - session.from)) * session.width;
           own.forEach((bout, place) => {
-            const [kind, left, right] = session.rects[place];
+            const [kind, left, right] = session.stretches[place];
             assert.equal(kind, bout.kind);
             assert.ok(Math.abs(left - pixel(bout.start_s)) < 1, `${session.key} ${bout.bout}: ${left}`);
             assert.ok(Math.abs(right - pixel(bout.end_s)) < 1, `${session.key} ${bout.bout}: ${right}`);
