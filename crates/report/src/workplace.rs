@@ -152,9 +152,11 @@ fn is_there(path: &Path) -> bool {
 /// Removes a folder with all in it; one that is not there is removed already. What stands in it was replaced or never
 /// finished, so that it goes where it is read-only, too.
 pub(crate) fn remove(folder: &Path) -> io::Result<()> {
-    // Large files take a while, which need not be one after the other; what stays is met again below.
-    let entries: Vec<_> = fs::read_dir(folder).into_iter().flatten().flatten().collect();
-    entries.par_iter().for_each(|entry| _ = fs::remove_file(entry.path()));
+    // Large files take a while, which need not be one after the other; what stays is met again below. A link is not followed.
+    if fs::symlink_metadata(folder).is_ok_and(|found| found.is_dir()) {
+        let entries: Vec<_> = fs::read_dir(folder).into_iter().flatten().flatten().collect();
+        entries.par_iter().for_each(|entry| _ = fs::remove_file(entry.path()));
+    }
     let removed = match fs::remove_dir_all(folder) {
         Err(error) if error.kind() == io::ErrorKind::PermissionDenied => {
             make_writable(folder).and_then(|()| fs::remove_dir_all(folder))
@@ -239,6 +241,21 @@ mod tests {
         assert!(living.folder().join("files.csv").exists());
         drop(living);
         assert_eq!(names(parent.path()), Vec::<String>::new());
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn what_a_link_leads_to_stays() {
+        let parent = tempfile::tempdir().expect("a temporary folder");
+        let (other, link) = (parent.path().join("other"), parent.path().join("link"));
+        fs::create_dir(&other).expect("a folder");
+        fs::write(other.join("files.csv"), "whole").expect("a file");
+        std::os::unix::fs::symlink(&other, &link).expect("a link");
+        remove(&link).expect("a link can be taken away");
+        assert_eq!(
+            (names(parent.path()), names(&other)),
+            (vec!["other".to_owned()], vec!["files.csv".to_owned()])
+        );
     }
 
     // Whoever may do anything is refused nothing: there this shows little (`tests/full/run` is run as somebody else).
