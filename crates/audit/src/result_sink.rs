@@ -53,9 +53,10 @@ impl<'a> ResultSink<'a> {
         let begun = Manifest::begin(found, files, configuration);
         let made_from = begun.made_from().to_owned();
         let Self { folder, result, round, .. } = self;
-        let end_round = || round.map(|round| round.end(true));
-        let finish = || result.map_or(Ok(()), |result| result.finish(&found.notes, &made_from));
-        rayon::join(end_round, finish).1?;
+        if let Some(round) = &round {
+            round.end(true);
+        }
+        result.map_or(Ok(()), |result| result.finish(&found.notes, &made_from))?;
         write_codebook_and_manifest(folder, files, configuration, begun)?;
         let manifest = folder.digests().get(MANIFEST_FILE).copied().unwrap_or_default();
         Ok(ManifestDigests { made_from, manifest: digest_text(manifest) })

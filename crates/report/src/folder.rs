@@ -7,10 +7,10 @@ use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 use boutwise_track::shown;
-use rayon::prelude::*;
 use serde::Deserialize;
 use twox_hash::XxHash3_128;
 
+use crate::at_once::of_each;
 use crate::error::{Error, Result};
 use crate::workplace::{self, Workplace};
 
@@ -588,7 +588,7 @@ fn sync_file_system(_: &Path) -> io::Result<bool> {
 /// Brings a folder with all its files to the disk: together at the end, and several at a time, which is far quicker than one by one.
 fn sync_tree(folder: &Path) -> io::Result<()> {
     let entries: Vec<_> = fs::read_dir(folder)?.collect::<io::Result<_>>()?;
-    entries.par_iter().try_for_each(|entry| match entry.file_type()?.is_dir() {
+    of_each::<_, _, io::Result<()>>(&entries, |entry| match entry.file_type()?.is_dir() {
         true => sync_tree(&entry.path()),
         false => File::options().write(true).open(entry.path())?.sync_all(),
     })?;

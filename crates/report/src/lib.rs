@@ -14,6 +14,7 @@
 
 #![warn(missing_docs)]
 
+mod at_once;
 mod carried;
 mod codebook;
 mod column;

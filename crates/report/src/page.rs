@@ -6,8 +6,8 @@ use std::sync::OnceLock;
 
 use askama::Template;
 use chrono::NaiveDate;
-use rayon::prelude::*;
 
+use crate::at_once::{drop_all, of_each};
 use crate::athlete_view::{AthleteView, span_of_sessions};
 use crate::book::AthletePages;
 use crate::error::{Error, Result};
@@ -304,7 +304,7 @@ impl ReportWriter {
             let pages = AthletePages::new(part);
             Entry::new(&pages, self.as_of, Place::SamePage, &self.settings.numbers)
         };
-        let entries: Vec<Entry> = self.kept.par_iter().map(entry).collect();
+        let entries: Vec<Entry> = of_each(&self.kept, entry);
         self.index = self.index(&entries, notes, self.settings.page_limit_bytes)?;
         if self.index.is_none() {
             self.divide();
@@ -312,7 +312,7 @@ impl ReportWriter {
         }
         (self.layout, self.entries) = (Layout::OnePage, entries);
         // What was known of them is many small pieces.
-        std::mem::take(&mut self.kept).into_par_iter().for_each(drop);
+        drop_all(std::mem::take(&mut self.kept));
         Ok(())
     }
 

@@ -3,6 +3,7 @@
 
 use std::collections::HashMap;
 
+use crate::at_once::both;
 use crate::carried::CarriedColumns;
 use crate::error::Result;
 use crate::folder::NewFolder;
@@ -212,7 +213,7 @@ impl<'a> ResultWriter<'a> {
             folder.stream(name, |out| pieces.iter().try_for_each(|piece| out.write_all(piece.as_bytes())))
         };
         let report = || report.map_or(Ok(()), |report| report.finish(notes, page));
-        let (tables, report) = rayon::join(|| tables.finish(made_from), report);
+        let (tables, report) = both(|| tables.finish(made_from), report);
         tables.and(report)
     }
 }

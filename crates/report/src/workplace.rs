@@ -15,7 +15,7 @@ use std::fs::{self, File, TryLockError};
 use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
 
-use rayon::prelude::*;
+use crate::at_once::of_each;
 
 /// How the names of all workplaces begin.
 const PREFIX: &str = ".boutwise-";
@@ -155,7 +155,7 @@ pub(crate) fn remove(folder: &Path) -> io::Result<()> {
     // Large files take a while, which need not be one after the other; what stays is met again below. A link is not followed.
     if fs::symlink_metadata(folder).is_ok_and(|found| found.is_dir()) {
         let entries: Vec<_> = fs::read_dir(folder).into_iter().flatten().flatten().collect();
-        entries.par_iter().for_each(|entry| _ = fs::remove_file(entry.path()));
+        of_each(&entries, |entry| _ = fs::remove_file(entry.path()))
     }
     let removed = match fs::remove_dir_all(folder) {
         Err(error) if error.kind() == io::ErrorKind::PermissionDenied => {
