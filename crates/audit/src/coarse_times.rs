@@ -20,7 +20,7 @@ pub(crate) fn cut(tables: &mut Tables, extras: &mut AthleteExtras) {
     for row in &mut tables.sessions {
         row.start_local = row.start_local.map(local_hour);
         row.start_utc = row.start_utc.map(hour);
-        starts.extend(row.start_utc.map(|start| ((&*row.file, row.session), start)));
+        starts.extend(row.start_utc.map(|start| ((row.file.as_str(), row.session), start)));
     }
     for row in &mut tables.bouts {
         let start = starts.get(&(&*row.file, row.session));

@@ -3,6 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write;
 use std::path::Path;
+use std::sync::Arc;
 
 use anyhow::Result;
 use boutwise_audit::{Configuration, FileBouts, Inputs, SessionBouts, recording_bouts};
@@ -75,8 +76,9 @@ fn name_apart(found: &mut [FileBouts], paths: &[String], athletes: &[String]) {
         let Some(parts) = (name.split('/').count()..=most).find(tells_apart) else { continue };
         for at in alike {
             let name = end(&paths[at], parts);
+            let shared: Arc<str> = name.as_str().into();
             for row in found[at].sessions.iter_mut().flat_map(|session| &mut session.bouts) {
-                row.file = name.as_str().into();
+                row.file = Arc::clone(&shared);
             }
             found[at].file = name;
         }

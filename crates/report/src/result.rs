@@ -49,8 +49,8 @@ impl AthleteBytes {
         let page = self.text.as_ref().map(|text| text.text().as_bytes());
         let texts: Vec<Option<&[u8]>> =
             std::iter::once(page).chain(self.tables.0.iter().map(TableBytes::csv)).collect();
-        let mut bytes =
-            Vec::with_capacity(texts.iter().flatten().map(|text| LENGTH_BYTES + text.len()).sum());
+        let of_texts: usize = texts.iter().flatten().map(|text| text.len()).sum();
+        let mut bytes = Vec::with_capacity(of_texts + texts.len() * LENGTH_BYTES);
         texts.iter().flatten().for_each(|text| bytes.extend_from_slice(text));
         for text in texts {
             bytes.extend((text.map_or(0, <[u8]>::len) as u64).to_le_bytes());
