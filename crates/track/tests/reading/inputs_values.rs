@@ -272,41 +272,57 @@ fn f11_null_positions_before_the_fix_are_missing() {
     assert!(recording.distance_m().expect("positions") < 40.0);
 }
 
-/// Ten minutes to the north-east at 2.5 m/s, a point a second, with so many decimals; with the device's distance or without.
-fn with_decimals(decimals: usize, with_totals: bool) -> Recording {
+/// So many points, one a second at 2.5 m/s, each with its latitude and longitude; with the device's distance or without.
+fn placed(points: u32, place: impl Fn(f64) -> [String; 2], with_totals: bool) -> Recording {
     let point = |second: u32| {
         let (minute, second_of, metres) = (second / 60, second % 60, 2.5 * f64::from(second));
-        let degrees = 1e-5 * 2.25 * std::f64::consts::FRAC_1_SQRT_2 * f64::from(second);
-        let (latitude, longitude) = (10.51234 + degrees, 20.51234 + degrees);
+        let [latitude, longitude] = place(metres);
         let total =
             if with_totals { format!("<DistanceMeters>{metres}</DistanceMeters>") } else { String::new() };
         format!(
-            "<Trackpoint><Time>2025-03-01T10:{minute:02}:{second_of:02}Z</Time><Position><LatitudeDegrees>{latitude:.decimals$}</LatitudeDegrees><LongitudeDegrees>{longitude:.decimals$}</LongitudeDegrees></Position>{total}</Trackpoint>"
+            "<Trackpoint><Time>2025-03-01T10:{minute:02}:{second_of:02}Z</Time><Position><LatitudeDegrees>{latitude}</LatitudeDegrees><LongitudeDegrees>{longitude}</LongitudeDegrees></Position>{total}</Trackpoint>"
         )
     };
-    let points: String = (0..600).map(point).collect();
+    let points: String = (0..points).map(point).collect();
     let text = format!(
         "<TrainingCenterDatabase><Activities><Activity Sport=\"Running\"><Lap><Track>{points}</Track></Lap></Activity></Activities></TrainingCenterDatabase>"
     );
     read_text(text.as_bytes(), &ReadSettings::default()).expect("a recording").recordings.remove(0)
 }
 
+/// To the north-east, with so many decimals of a degree.
+fn with_decimals(points: u32, decimals: usize, with_totals: bool) -> Recording {
+    let place = |metres: f64| {
+        let degrees = 0.9e-5 * std::f64::consts::FRAC_1_SQRT_2 * metres;
+        [10.51234 + degrees, 20.51234 + degrees].map(|degrees| format!("{degrees:.decimals$}"))
+    };
+    placed(points, place, with_totals)
+}
+
 /// Rounded to some 110 m, positions stand still and leap: they tell the place, and no metres.
 #[test]
 fn l8_positions_of_three_decimals_tell_no_way() {
     for decimals in [2, 3] {
-        let recording = with_decimals(decimals, false);
+        let recording = with_decimals(600, decimals, false);
         assert_eq!(note(&recording.notes, NoteKind::RoundedPosition).count, 600);
         assert_eq!((present(recording.points.latitude_deg()), recording.distance_m()), (1, None));
-        let counted = with_decimals(decimals, true);
+        let counted = with_decimals(600, decimals, true);
         assert_eq!(counted.distance_m(), Some(1497.5));
         let kinds: Vec<NoteKind> = counted.notes.iter().map(|note| note.kind).collect();
         assert_eq!(kinds, [NoteKind::RoundedPosition]);
     }
     for decimals in [4, 5, 6, 7] {
-        let recording = with_decimals(decimals, false);
+        let recording = with_decimals(600, decimals, false);
         assert_eq!((present(recording.points.latitude_deg()), recording.notes.len()), (600, 0));
         assert!(recording.distance_m().is_some_and(|metres| metres > 1450.0));
+    }
+    // A few points may be written by hand, and who runs along a parallel has one latitude.
+    let by_hand = with_decimals(59, 3, false);
+    let along_a_parallel =
+        placed(600, |metres| ["10.5".to_owned(), format!("{:.6}", 20.5 + 0.9e-5 * metres)], false);
+    for recording in [by_hand, along_a_parallel] {
+        assert!(recording.notes.iter().all(|note| note.kind != NoteKind::RoundedPosition));
+        assert!(present(recording.points.latitude_deg()) > 1);
     }
 }
 
