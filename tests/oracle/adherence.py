@@ -14,6 +14,8 @@ TIE = 1e-9
 TINY_S = 1e-9
 # Shorter reps and walks are about as long as the error of their edges (adherence.md, "What does not hold", 6).
 JUDGED_REP_S, JUDGED_WALK_S = 45.0, 18.0
+# More running than this beyond the plan is overdone (design.md, proposal).
+OVERDONE_PCT = 15.0
 
 
 @dataclass(frozen=True)
@@ -424,7 +426,18 @@ class WalkMatch:
 
     def adherence(self):
         done = sum(min(done, part.seconds) for part, (done, *_) in zip(self.parts, self.filled))
-        return done / sum(part.seconds for part in self.parts)
+        return done / self.asked_s()
+
+    def asked_s(self):
+        return sum(part.seconds for part in self.parts)
+
+    def overdone(self):
+        return sum(bout.seconds for bout in self.bouts if bout.kind == "run") / self.asked_s()
+
+    def is_as_asked(self):
+        """Whether all was walked, as far as boundaries tell, and no more run than a good session allows."""
+        lacks = any(row["status"] in ("short", "missed") for row in self.rows())
+        return not lacks and 100 * self.overdone() <= OVERDONE_PCT
 
     def rows(self):
         rows = self.filler.walk_rows(self.parts, self.walking, 0.0)

@@ -261,7 +261,7 @@ class Measured:
         if self.match is None:
             return "attended"
         if isinstance(self.match, WalkMatch):
-            return "completed" if self.match.adherence() >= WHOLE else "modified"
+            return "completed" if self.match.is_as_asked() else "modified"
         states = [self.match.status(rep) for rep in range(len(self.match.done))]
         if all(state == "missed" for state in states):
             return "walked"

@@ -3,12 +3,12 @@
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 
-from adherence import Match, WalkMatch
+from adherence import OVERDONE_PCT, Match, WalkMatch
 from robust import median
 
 WINDOW, MIN_GOOD = 3, 2
 COMPLETE_ADV_PCT, COMPLETE_EASE_PCT = 90.0, 60.0
-OVERDONE_PCT, BREAKS_PCT = 15.0, 60.0
+BREAKS_PCT = 60.0
 EFFORT_OK, EFFORT_HARD, SORE_EASE, PAIN_EASE = 4, 7, 5, 5
 REST_DAYS, PAIN_REST_DAYS = 1, 1
 GAP_REPEAT_DAYS, GAP_BACK_DAYS = 7, 14
@@ -270,7 +270,8 @@ def endurance_s(known_s, known_m, wanted_m):
 def evidence_of(m):
     match = m.match
     if isinstance(match, WalkMatch):
-        return Evidence(m.day, m.planned.block, 100 * match.adherence(), None, 0.0, False)
+        on_foot_pct = min(100.0, 100 * (match.adherence() + match.overdone()))
+        return Evidence(m.day, m.planned.block, on_foot_pct, None, 100 * match.overdone(), False)
     breaks = 100 * match.breaks() if len(match.done) > 1 else None
     return Evidence(m.day, m.planned.block, 100 * match.dose(), breaks, 100 * match.overdone(), not m.has_runs())
 

@@ -189,6 +189,7 @@ def plan_cells(m, match):
     }
     if isinstance(match, WalkMatch):
         row["too_short_to_judge"] = False
+        return row | dict.fromkeys(OF_REPS) | {"overdone_pct": near(100 * match.overdone(), SCORE_PCT)}
     if not isinstance(match, Match):
         return row | dict.fromkeys(OF_REPS)
     outside_reps = [at for at in m.outside if planned.parts[at].kind == "run"]

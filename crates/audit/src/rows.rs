@@ -238,10 +238,10 @@ fn add_plan(row: &mut SessionRow, judged: &Judged<'_>, audited: &OutingAudit) {
     if matched.not_all_ways {
         row.notes.push(NOT_ALL_WAYS.to_owned());
     }
+    row.overdone_pct = Some(matched.overdone_pct);
     let Some(running) = &matched.running else { return };
     row.dose_pct = Some(running.dose_pct);
     row.breaks_pct = Some(running.breaks_pct);
-    row.overdone_pct = Some(running.overdone_pct);
     row.reps_planned = Some(running.reps.planned as u64);
     row.reps_done = Some(running.reps.done as u64);
     row.reps_short = Some(running.reps.short as u64);

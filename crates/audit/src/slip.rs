@@ -13,11 +13,12 @@ pub(crate) fn overdone_s(judged: &Judged<'_>) -> Option<f64> {
     }
     let is_laid = |role: Role| matches!(role, Role::Session(_));
     let newest = audit.outings.iter().rfind(|audited| is_laid(audited.role) && audited.matched.is_some())?;
-    let running = newest.matched.as_ref()?.running.as_ref()?;
+    let matched = newest.matched.as_ref()?;
     // Overdone allows for the error of edges; a person is told what the clock says.
     let runs = judged.outings[newest.outing].bouts.iter().filter(|bout| bout.kind == Kind::Run);
-    let beyond_s = runs.map(Bout::duration_s).sum::<f64>() - running.planned_s;
-    Some(beyond_s.max(running.overdone_pct / 100.0 * running.planned_s))
+    let asked_s = matched.running.as_ref().map_or(0.0, |running| running.planned_s);
+    let beyond_s = runs.map(Bout::duration_s).sum::<f64>() - asked_s;
+    Some(beyond_s.max(matched.overdone_pct / 100.0 * matched.asked_s))
 }
 
 /// Why the step is held, where it is, and not by the coach's word.

@@ -24,7 +24,8 @@
 //! 8. *Breaks* B = Σ v·b with vⱼ = ((n − j)·pⱼ + j·pⱼ₊₁) / ((n − 1)·P). One rep: B = D.
 //! 9. *Adherence* = 100 · (0.60·D + 0.25·B + 0.15·F), the largest over all alignments. Of alignments within 10⁻⁹ the
 //!    one counts that ends at earlier reps and bouts.
-//! 10. *Overdone*: run seconds outside all groups, and those of each group beyond what it was laid on + 6 s, in % of P.
+//! 10. *Overdone*: run seconds outside all groups, and those of each group beyond what it was laid on + 6 s, in % of P; of a
+//!     session that asks for walking alone all run seconds, in % of the walking.
 //! 11. A rep is done where d = 1, long where it also passes its length by more than 6 s, short where 0 < d < 1,
 //!     missed where d = 0. A bout in no group is extra.
 //! 12. Planned and done metres become seconds at a fixed speed of the plan, never the athlete's own, so that a pace
@@ -66,7 +67,7 @@ pub use rows::{IntervalMatch, IntervalStatus};
 pub use score::{Reps, RunMatch};
 pub use settings::AdherenceSettings;
 
-use crate::{Bout, Interval};
+use crate::{Bout, Interval, Kind};
 pub(crate) use alignment::CELLS;
 use alignment::{Reach, align};
 use course::Course;
@@ -86,6 +87,10 @@ pub struct SessionMatch {
     pub adherence_pct: f64,
     /// The running against the reps; `None` where no rep was asked for.
     pub running: Option<RunMatch>,
+    /// Seconds asked for, of running; where no rep was asked for, of walking. Metres count at the plan's fixed speed.
+    pub asked_s: f64,
+    /// Running beyond the plan, in % of `asked_s`: where no rep was asked for, all of it.
+    pub overdone_pct: f64,
     /// Whether reps or walks were asked for that are too short for a single session to show that they were cut.
     pub too_short_to_judge: bool,
     /// Whether so many reps and runs were to be laid on each other that not all ways were looked at: what was found may then be
@@ -160,9 +165,13 @@ fn match_demand(demand: &Demand, bouts: &[Bout], settings: &AdherenceSettings) -
     let course = Course::new(bouts, settings);
     if demand.reps.is_empty() {
         let (adherence_pct, intervals) = rows::walked(demand, &course, settings)?;
+        let asked_s = demand.before.as_ref()?.whole.planned_s;
+        let runs = bouts.iter().filter(|bout| bout.kind == Kind::Run);
         return Some(SessionMatch {
             adherence_pct,
             running: None,
+            asked_s,
+            overdone_pct: 100.0 * runs.map(Bout::duration_s).sum::<f64>() / asked_s,
             too_short_to_judge: false,
             not_all_ways: false,
             intervals,
@@ -178,6 +187,8 @@ fn match_demand(demand: &Demand, bouts: &[Bout], settings: &AdherenceSettings) -
         too_short_to_judge: asks_too_little(demand),
         not_all_ways: !Reach::of(demand, &course).is_all(&course),
         intervals: rows::run_and_walked(demand, &course, &groups, &score, settings),
+        asked_s: score.running.planned_s,
+        overdone_pct: score.overdone_pct,
         running: Some(score.running),
     })
 }

@@ -4,7 +4,7 @@
 //! those planned, relative dose, dose modified, ended early, missed (up to two in a row) and interrupted (three or
 //! more). The capped sum of the dose is the project's own definition.
 
-use boutwise_bouts::{Event, EventKind, Reading, SessionMatch};
+use boutwise_bouts::{Event, EventKind, IntervalMatch, IntervalStatus, Reading, SessionMatch};
 use chrono::NaiveDate;
 
 use crate::{Rules, SessionId};
@@ -19,8 +19,6 @@ const OTHERWISE_THAN_PLANNED: [EventKind; 5] = [
     EventKind::RepsJoined,
     EventKind::RanThrough,
 ];
-/// Share of a planned walk from which it was walked whole (rounding of binary fractions).
-const WHOLE_PCT: f64 = 100.0 - 1e-6;
 
 /// What became of a planned session.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
@@ -69,12 +67,17 @@ impl Outcome {
         !matches!(self, Self::Missed | Self::Interrupted | Self::Ahead | Self::Excused)
     }
 
-    /// Outcome of an attended session from what happened in it; a session of walking alone from its match. Where less was
+    /// Outcome of an attended session from what happened in it; a session of walking alone from its match: it is completed where
+    /// all was walked, as far as boundaries tell, and no more was run in it than a good session allows. Where less was
     /// seen of it than a judgement needs it was attended, and no more is known.
-    pub fn attended(reading: &Reading, matched: Option<&SessionMatch>) -> Self {
+    pub fn attended(reading: &Reading, matched: Option<&SessionMatch>, rules: &Rules) -> Self {
         let Some(matched) = matched else { return Self::Unresolvable };
         if matched.running.is_none() {
-            return if matched.adherence_pct >= WHOLE_PCT { Self::Completed } else { Self::Modified };
+            let lacks =
+                |row: &IntervalMatch| matches!(row.status, IntervalStatus::Short | IntervalStatus::Missed);
+            let is_as_asked =
+                matched.overdone_pct <= rules.overdone_good_pct && !matched.intervals.iter().any(lacks);
+            return if is_as_asked { Self::Completed } else { Self::Modified };
         }
         let happened = |kinds: &[EventKind]| reading.events.iter().any(|event| kinds.contains(&event.kind));
         if happened(&[EventKind::WalkedThrough]) {
@@ -394,7 +397,8 @@ mod tests {
         let matched =
             match_session(&asked, &[Bout::new(Kind::Run, 0.0, 300.0)], &AdherenceSettings::default());
         let outcome = |recorded_pct| {
-            Outcome::attended(&Reading { recorded_pct, ..Reading::default() }, matched.as_ref())
+            let reading = Reading { recorded_pct, ..Reading::default() };
+            Outcome::attended(&reading, matched.as_ref(), &Rules::default())
         };
         assert_eq!((outcome(Some(90.0)), outcome(Some(89.9))), (Outcome::Completed, Outcome::Unresolvable));
         assert_eq!(outcome(None), Outcome::Unresolvable, "nobody can tell how much");
@@ -417,7 +421,7 @@ mod tests {
 
     fn outcome_of(done: &[(f64, f64)], confidence: f64, of_first_run: f64) -> Outcome {
         let (reading, matched) = seen(done, confidence, of_first_run);
-        Outcome::attended(&reading, matched.as_ref())
+        Outcome::attended(&reading, matched.as_ref(), &Rules::default())
     }
 
     /// What is seen of a session of four reps, where the first run is as sure as it says.
@@ -449,7 +453,7 @@ mod tests {
     fn the_dose_counts_what_lies_in_a_recording_and_nothing_that_is_a_question() {
         let counted_s = |done: &[(f64, f64)], confidence, of_first_run| {
             let (reading, matched) = seen(done, confidence, of_first_run);
-            let outcome = Outcome::attended(&reading, matched.as_ref());
+            let outcome = Outcome::attended(&reading, matched.as_ref(), &Rules::default());
             (outcome, counted_run_s(outcome, &matched.unwrap(), reading.recorded_pct, &reading.events))
         };
         assert_eq!(counted_s(&[(130.0, 80.0); 4], 1.0, 1.0), (Outcome::Completed, Some(520.0)));
@@ -463,12 +467,17 @@ mod tests {
     fn a_session_of_walking_is_done_in_full_or_below_plan() {
         use boutwise_bouts::{AdherenceSettings, Amount, Bout, Gait, Interval, Kind, match_session};
         let asked = [Interval { gait: Gait::Walk, amount: Amount::Seconds(1500.0) }];
-        let walked = |seconds: f64| {
-            let bouts = [Bout::new(Kind::Walk, 0.0, seconds)];
-            let matched = match_session(&asked, &bouts, &AdherenceSettings::default());
-            Outcome::attended(&Reading::default(), matched.as_ref())
+        let outcome = |walk_s: f64, run_s: f64| {
+            let bouts = [Bout::new(Kind::Walk, 0.0, walk_s), Bout::new(Kind::Run, walk_s, walk_s + run_s)];
+            let bouts = if run_s > 0.0 { &bouts[..] } else { &bouts[..1] };
+            let matched = match_session(&asked, bouts, &AdherenceSettings::default());
+            Outcome::attended(&Reading::default(), matched.as_ref(), &Rules::default())
         };
-        assert_eq!((walked(1500.0), walked(1200.0)), (Outcome::Completed, Outcome::Modified));
+        assert_eq!((outcome(1500.0, 0.0), outcome(1200.0, 0.0)), (Outcome::Completed, Outcome::Modified));
+        // As far as boundaries tell: 1,500 points are 1,499 s.
+        assert_eq!((outcome(1494.0, 0.0), outcome(1493.0, 0.0)), (Outcome::Completed, Outcome::Modified));
+        // A trot to the traffic light is within what a good session allows, a run is another session.
+        assert_eq!((outcome(1500.0, 225.0), outcome(1500.0, 226.0)), (Outcome::Completed, Outcome::Modified));
     }
 
     #[test]
@@ -490,6 +499,6 @@ mod tests {
         // A run beyond the plan is no last rep.
         assert_eq!(outcome(&[(130.0, 80.0); 5]), Outcome::Completed);
         assert_eq!(outcome(&[(0.0, 600.0)]), Outcome::Walked);
-        assert_eq!(Outcome::attended(&Reading::default(), None), Outcome::Unresolvable);
+        assert_eq!(Outcome::attended(&Reading::default(), None, &Rules::default()), Outcome::Unresolvable);
     }
 }

@@ -15,11 +15,12 @@ pub(crate) fn from_match(
     events: &[Event],
     pace_drift_pct: Option<f64>,
 ) -> SessionEvidence {
+    let overdone_pct = matched.overdone_pct;
     match &matched.running {
         Some(running) => SessionEvidence {
             dose_pct: running.dose_pct,
             breaks_pct: (running.reps.planned > 1).then_some(running.breaks_pct),
-            overdone_pct: running.overdone_pct,
+            overdone_pct,
             reps_done: running.reps.done,
             reps_planned: running.reps.planned,
             walked: outcome == Outcome::Walked,
@@ -27,7 +28,12 @@ pub(crate) fn from_match(
             pace_drift_pct,
             ..SessionEvidence::default()
         },
-        None => SessionEvidence { dose_pct: matched.adherence_pct, ..SessionEvidence::default() },
+        // What was run in place of a walk is more than was asked for, and no less.
+        None => SessionEvidence {
+            dose_pct: (matched.adherence_pct + overdone_pct).min(100.0),
+            overdone_pct,
+            ..SessionEvidence::default()
+        },
     }
 }
 

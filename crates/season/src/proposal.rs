@@ -19,11 +19,12 @@ pub struct SessionEvidence {
     pub day: Option<NaiveDate>,
     /// That its recording may be a copy of another one, in words that name both.
     pub may_be_copy: Option<String>,
-    /// Share of the planned running that was done, in %; of the planned walking where no running was asked for.
+    /// Share of the planned running that was done, in %; where no running was asked for, share of the planned walking that they
+    /// were on foot, run or walked.
     pub dose_pct: f64,
     /// How far the breaks were kept, in %; `None` where there are none.
     pub breaks_pct: Option<f64>,
-    /// Running beyond the plan, in % of it.
+    /// Running beyond the plan, in % of it; where no running was asked for, all of it, in % of the planned walking.
     pub overdone_pct: f64,
     /// Reps run in full.
     pub reps_done: usize,
@@ -580,7 +581,12 @@ fn hold_reason(
     }
     if last.overdone_pct > rules.overdone_good_pct {
         let more = share(last.overdone_pct, &[rules.overdone_good_pct]);
-        let reason = format!("the newest session ran {more} more than planned: as written is enough");
+        let reason = match last.reps_planned {
+            0 => format!(
+                "the newest session asks for walking, and they ran for {more} of its time: as written is enough"
+            ),
+            _ => format!("the newest session ran {more} more than planned: as written is enough"),
+        };
         return (HoldCause::Overdone, reason);
     }
     if let Some(breaks) = last.breaks_pct.filter(|breaks| *breaks < rules.breaks_good_pct) {
@@ -636,7 +642,10 @@ fn figures(window: &[SessionEvidence], rules: &Rules) -> Vec<String> {
         format!("ran {} of {asked} reps in full in {span}", list(&done))
     } else {
         let done: Vec<String> = window.iter().map(|session| did(session, rules)).collect();
-        format!("did {} of what was planned in {span}", list(&done))
+        // A walk that was run was not done, and not left out either.
+        let is_run_walk = |session: &SessionEvidence| session.reps_planned == 0 && session.overdone_pct > 0.0;
+        let did = if window.iter().any(is_run_walk) { "were on foot for" } else { "did" };
+        format!("{did} {} of what was planned in {span}", list(&done))
     };
     let mut sentences = vec![done];
     let effort: Vec<String> =

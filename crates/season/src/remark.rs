@@ -63,8 +63,8 @@ impl Remark {
             events.iter().filter(|event| !ASIDE.contains(&event.kind)).cloned().collect();
         let mut remarks: Vec<Self> =
             told(&happened).into_iter().map(|(kind, text)| Self::Happened { kind, text }).collect();
-        let overdone = (matched.and_then(|matched| matched.running.as_ref()))
-            .map(|running| running.overdone_pct)
+        let overdone = matched
+            .map(|matched| matched.overdone_pct)
             .filter(|pct| *pct > rules.overdone_good_pct && !remarks.iter().any(Self::is_more_run));
         remarks.extend(overdone.map(|pct| Self::Overdone { pct }));
         let marked = drift.filter(|drift| drift.is_clear() && drift.drift_pct > rules.drift_note_pct);

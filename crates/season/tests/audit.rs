@@ -2,8 +2,8 @@
 
 use boutwise_bouts::{Bounds, Bout, Kind};
 use boutwise_season::{
-    Athlete, AthleteAudit, AthleteInput, Caution, Entry, Outcome, Outing, Plan, PlanInUse, Role, Settings,
-    Verdict, WarningSign, audit_athlete,
+    Athlete, AthleteAudit, AthleteInput, Caution, Entry, HoldCause, Outcome, Outing, Plan, PlanInUse, Role,
+    Settings, Verdict, WarningSign, audit_athlete,
 };
 use chrono::{DateTime, NaiveDate};
 use proptest::prelude::*;
@@ -941,4 +941,41 @@ fn of_two_recordings_of_one_time_the_one_that_knows_more_lies_on_the_session() {
     // A watch that ran a few minutes only knows too little of the outing.
     let audit = Case::new(vec![first(1), watch(outing(1, &[65.0; 2], 85.0))]).audit(1);
     assert_eq!(places(&audit), "A1 extra");
+}
+
+/// A recording of a walking session: walk, run, walk.
+fn walk_run_walk(on: u32, walk_s: f64, run_s: f64) -> Outing {
+    let mut made = outing(on, &[], 0.0);
+    let parts = [(Kind::Walk, walk_s), (Kind::Run, run_s), (Kind::Walk, walk_s)];
+    let mut at_s = 0.0;
+    let mut bout = |(kind, duration_s): (Kind, f64)| {
+        at_s += duration_s;
+        Bout::new(kind, at_s - duration_s, at_s)
+    };
+    made.bouts = parts.into_iter().filter(|(_, seconds)| *seconds > 0.0).map(&mut bout).collect();
+    made
+}
+
+#[test]
+fn who_runs_through_a_walking_session_overdid_it_and_does_not_advance() {
+    let text = "[[block]]\nsessions = 3\nevery_days = 2\nsession = '30:00 walk'\n\
+                [[block]]\nevery_days = 2\nsession = '8 x (1:05 run, 1:25 walk)'";
+    let audit = |walk_s: f64, run_s: f64| {
+        let mut case = Case::new([1, 3, 5].map(|on| walk_run_walk(on, walk_s, run_s)).to_vec());
+        case.plans = vec![(Plan::parse(text, "plan.toml").unwrap(), Some(day(1)))];
+        let audit = case.audit(5);
+        let outcomes: Vec<Outcome> = audit.planned[..3].iter().map(|(_, planned)| planned.outcome).collect();
+        (outcomes, audit.proposal)
+    };
+    let (outcomes, walked) = audit(900.0, 0.0);
+    assert_eq!((outcomes, walked.verdict), (vec![Outcome::Completed; 3], Some(Verdict::Advance)));
+    for (walk_s, run_s, more) in [(900.0, 900.0, "50 %"), (60.0, 1700.0, "94 %")] {
+        let (outcomes, ran) = audit(walk_s, run_s);
+        assert_eq!((outcomes, ran.verdict), (vec![Outcome::Modified; 3], Some(Verdict::Hold)));
+        assert_eq!(ran.hold_cause, Some(HoldCause::Overdone));
+        let said = format!(
+            "the newest session asks for walking, and they ran for {more} of its time: as written is enough"
+        );
+        assert!(ran.reasons.contains(&said), "{:?}", ran.reasons);
+    }
 }

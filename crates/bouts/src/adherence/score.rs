@@ -40,8 +40,6 @@ pub struct RunMatch {
     pub breaks_pct: f64,
     /// How far the reps were run in full, in %.
     pub full_pct: f64,
-    /// Running beyond the plan, in % of it.
-    pub overdone_pct: f64,
     /// Seconds by which walks between reps fell short of the plan and its tolerance; walks left out count whole.
     pub walk_missing_s: f64,
     /// The reps counted.
@@ -65,6 +63,7 @@ pub(super) struct Rep {
 #[derive(Debug)]
 pub(super) struct Score {
     pub(super) adherence_pct: f64,
+    pub(super) overdone_pct: f64,
     pub(super) running: RunMatch,
     pub(super) reps: Vec<Rep>,
     /// Credit of each walk between reps, 0 to 1.
@@ -107,7 +106,6 @@ impl Score {
             tolerant_dose_pct: 100.0 * dose,
             breaks_pct: 100.0 * breaks,
             full_pct: 100.0 * full,
-            overdone_pct: 100.0 * overdone_s / planned_s,
             walk_missing_s,
             reps: Reps {
                 planned: reps.len(),
@@ -120,7 +118,8 @@ impl Score {
         };
         let points =
             settings.dose_weight * dose + settings.breaks_weight * breaks + settings.full_weight * full;
-        Self { adherence_pct: 100.0 * points, running, reps, walk_credits, extra_runs }
+        let overdone_pct = 100.0 * overdone_s / planned_s;
+        Self { adherence_pct: 100.0 * points, overdone_pct, running, reps, walk_credits, extra_runs }
     }
 }
 

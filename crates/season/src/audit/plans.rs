@@ -14,7 +14,7 @@ use crate::course::{Absence, Done, DueSession, Words, course};
 use crate::likeness::may_be_session;
 use crate::{
     Asked, Attendance, ByHand, CalendarScore, Known, Laid, Laying, Likeness, Outcome, Outing, Plan,
-    PlannedSession, Prescription, SessionId, lay,
+    PlannedSession, Prescription, Rules, SessionId, lay,
 };
 
 /// One plan of an athlete with what is known of its days.
@@ -90,7 +90,7 @@ pub(super) fn lay_plan<'a>(
         outings[*at].role = role;
         let likely = likeliest[recording].take().filter(|(likely, _)| *likely == kind);
         let likely = likely.map(|(_, matched)| matched);
-        tell(&mut outings[*at], outing, &kinds[kind].1.intervals, likely, &adherence);
+        tell(&mut outings[*at], outing, &kinds[kind].1.intervals, likely, &adherence, &input.settings.rules);
     }
     let by_hand = held.iter().zip(said);
     let told_by_hand = by_hand.filter(|(_, said)| matches!(said, Some(ByHand::Session(_))));
@@ -131,6 +131,7 @@ fn tell(
     intervals: &[Interval],
     likely: Option<SessionMatch>,
     adherence: &AdherenceSettings,
+    rules: &Rules,
 ) {
     let reading = outing.read(intervals, adherence);
     let inside = reading.inside.as_ref();
@@ -139,7 +140,7 @@ fn tell(
         outing.resolvable.then(|| match_recorded(intervals, &outing.bouts, inside, adherence)).flatten()
     });
     if let Role::Session(_) = audit.role {
-        audit.outcome = Some(Outcome::attended(&reading, matched.as_ref()));
+        audit.outcome = Some(Outcome::attended(&reading, matched.as_ref(), rules));
     }
     audit.matched = matched;
     audit.recorded_pct = reading.recorded_pct;
