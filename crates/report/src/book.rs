@@ -121,6 +121,24 @@ impl<'a> AthletePages<'a> {
         counting.or_else(|| self.sessions.iter().rfind(|pages| !pages.stands_apart()))
     }
 
+    /// All sessions of the day of the newest one, in order of time; that one alone where it has no day.
+    pub(crate) fn of_last_day(&self) -> impl DoubleEndedIterator<Item = &SessionPages<'a>> {
+        let last = self.last_session();
+        let day = last.and_then(SessionPages::day);
+        self.sessions.iter().filter(move |pages| match day {
+            Some(_) => {
+                pages.day() == day && (pages.counts() || last.is_some_and(|last| std::ptr::eq(last, *pages)))
+            }
+            None => last.is_some_and(|last| std::ptr::eq(last, *pages)),
+        })
+    }
+
+    /// Of that day the newest that is held against a session of a plan; where there is none, the newest of all.
+    pub(crate) fn last_asked(&self) -> Option<&SessionPages<'a>> {
+        let is_held = |pages: &&SessionPages<'a>| pages.row.adherence_pct.is_some();
+        self.of_last_day().rfind(is_held).or_else(|| self.last_session())
+    }
+
     /// The number of a recorded session among the athlete's, from 1.
     pub(crate) fn session_number(&self, file: &str, session: u64) -> Option<usize> {
         self.sessions

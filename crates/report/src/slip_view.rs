@@ -50,7 +50,7 @@ impl SlipView {
         }
         let next = athlete.extras.next.as_ref();
         Self {
-            did: did(athlete.last_session()),
+            did: did(athlete),
             well: well(athlete, numbers.rules.habit_long_days),
             next: next_steps(athlete),
             planned: next.map(|next| Text(next.asked())),
@@ -79,31 +79,43 @@ fn coming_day(day: NaiveDate, last: Option<NaiveDate>) -> String {
     }
 }
 
-fn did(last: Option<&SessionPages<'_>>) -> Vec<String> {
-    let Some(last) = last else { return vec!["There is no recording of you yet.".into()] };
-    let row = last.row;
+/// What was done on the day of the newest session, by all of that day's recordings.
+fn did(athlete: &AthletePages<'_>) -> Vec<String> {
+    let Some(last) = athlete.last_session() else { return vec!["There is no recording of you yet.".into()] };
+    let of_day: Vec<&SessionPages<'_>> = athlete.of_last_day().collect();
+    let run_s = |pages: &&SessionPages<'_>| pages.row.run_s.filter(|_| pages.row.resolvable != Some(false));
+    let all_run_s: f64 = of_day.iter().filter_map(run_s).sum();
     let mut said = vec![match last.day() {
         Some(day) => format!("You were last out on {}.", day_in_words(day)),
         None => "The time of your last recording is not known.".into(),
     }];
-    said.push(if row.resolvable == Some(false) {
-        "That recording cannot tell your running from your walking.".into()
-    } else {
-        match (row.reps_done, row.reps_planned.filter(|&planned| planned > 0)) {
-            (Some(done), Some(1)) if done >= 1 => "You ran the whole run that was asked.".into(),
-            (Some(_), Some(1)) if row.longest_run_s.is_some_and(|s| s > 0.0) => part_of_the_run(last),
-            (Some(done), Some(planned)) if row.reps_not_recorded.is_some_and(|outside| outside > 0) => {
-                format!("The recording shows {done} of {planned} runs in full. Some lie outside it.")
-            }
-            (Some(done), Some(planned)) if done >= planned => format!("You ran all {planned} runs in full."),
-            (Some(done), Some(planned)) => format!("You ran {done} of {planned} runs in full."),
-            _ => match row.run_s.filter(|&s| s > 0.0) {
-                Some(run_s) => format!("You ran for {} in all.", duration(run_s)),
-                None => "You walked.".into(),
-            },
+    let asked = athlete.last_asked().filter(|pages| pages.row.reps_planned > Some(0));
+    said.push(match asked {
+        Some(asked) => reps_run(asked),
+        None if all_run_s > 0.0 => format!("You ran for {} in all.", duration(all_run_s)),
+        None if of_day.iter().any(|pages| pages.row.resolvable == Some(false)) => {
+            "That recording cannot tell your running from your walking.".into()
         }
+        None => "You walked.".into(),
     });
+    let beside_s = asked.map_or(0.0, |asked| all_run_s - run_s(&asked).unwrap_or(0.0));
+    said.extend((beside_s > 0.0).then(|| format!("You ran {} more that day.", duration(beside_s))));
     said
+}
+
+/// What was run of the reps that were asked for.
+fn reps_run(asked: &SessionPages<'_>) -> String {
+    let row = asked.row;
+    let (done, planned) = (row.reps_done.unwrap_or(0), row.reps_planned.unwrap_or(0));
+    match (done, planned) {
+        (1.., 1) => "You ran the whole run that was asked.".into(),
+        (_, 1) if row.longest_run_s.is_some_and(|s| s > 0.0) => part_of_the_run(asked),
+        _ if row.reps_not_recorded.is_some_and(|outside| outside > 0) => {
+            format!("The recording shows {done} of {planned} runs in full. Some lie outside it.")
+        }
+        _ if done >= planned => format!("You ran all {planned} runs in full."),
+        _ => format!("You ran {done} of {planned} runs in full."),
+    }
 }
 
 /// How much was run of a single run, and how much of that in one piece.
@@ -150,7 +162,7 @@ fn well(athlete: &AthletePages<'_>, habit_days: u32) -> Vec<String> {
         });
     }
     let came = row.sessions_attempted.zip(row.sessions_due.filter(|&due| due > 0));
-    if last.is_some_and(took_the_walks) {
+    if athlete.last_asked().is_some_and(took_the_walks) {
         said.push("You took the walks between, as asked.".into());
     } else if came.is_some_and(|(came, due)| came == due) {
         said.push("You have come to every session.".into());
@@ -207,7 +219,7 @@ fn held(athlete: &AthletePages<'_>) -> Vec<String> {
         Some(HoldCause::Gap) => Some("It is a while since your last run.".into()),
         Some(HoldCause::Hard | HoldCause::MoreNeeded | HoldCause::Walked | HoldCause::Short) | None => None,
     };
-    let last = athlete.last_session().and_then(|last| last.row.planned.as_deref());
+    let last = athlete.last_asked().and_then(|last| last.row.planned.as_deref());
     let step = athlete.extras.next.as_ref().map(|next| match next.is_again {
         _ if next.is_shortened => "Make the next one shorter",
         true => "Do the same once more",
@@ -341,6 +353,39 @@ mod tests {
     }
 
     #[test]
+    #[test]
+    fn what_was_done_is_told_of_all_recordings_of_the_day() {
+        let session = |hour: u32, row: SessionRow| SessionRow {
+            file: format!("{hour}.gpx"),
+            session: 1,
+            start_local: NaiveDate::from_ymd_opt(2026, 3, 11).and_then(|day| day.and_hms_opt(hour, 0, 0)),
+            counted: Some(true),
+            resolvable: Some(true),
+            ..row
+        };
+        let asked = SessionRow {
+            plan_session: Some(1),
+            adherence_pct: Some(100.0),
+            reps_done: Some(5),
+            reps_planned: Some(5),
+            run_s: Some(600.0),
+            ..SessionRow::default()
+        };
+        let other = |run_s| SessionRow { run_s: Some(run_s), ..SessionRow::default() };
+        let said = |rows: [SessionRow; 2]| {
+            let mut part = part(AthleteRow::default());
+            let [first, second] = rows;
+            part.tables.sessions = vec![session(8, first), session(18, second)];
+            did(&AthletePages::new(&part))[1..].join(" ")
+        };
+        let all = "You ran all 5 runs in full.";
+        assert_eq!(said([asked.clone(), other(0.0)]), all);
+        assert_eq!(said([other(0.0), asked.clone()]), all);
+        assert_eq!(said([asked, other(100.0)]), format!("{all} You ran 1:40 more that day."));
+        assert_eq!(said([other(600.0), other(100.0)]), "You ran for 11:40 in all.");
+        assert_eq!(said([other(0.0), other(0.0)]), "You walked.");
+    }
+
     fn a_day_far_from_the_last_one_out_is_told_with_its_year() {
         let last = NaiveDate::from_ymd_opt(2026, 10, 16);
         let day = |year, month, day| NaiveDate::from_ymd_opt(year, month, day).unwrap();
