@@ -36,7 +36,10 @@ impl Mark {
     /// The marks and what they mean, for the legend.
     pub(crate) const MEANINGS: [(Self, &str); 6] = [
         (Self::Done, "what fell due, all reps in full"),
-        (Self::Came, "a recording: otherwise than asked, another session, or nothing was asked"),
+        (
+            Self::Came,
+            "a recording: otherwise than asked, not all of it recorded, another session, or nothing was asked",
+        ),
         (Self::Cut, "the last reps are missing"),
         (Self::Absent, "due, not done, and no recording that day"),
         (Self::Excused, "away, paused or excused"),
@@ -232,12 +235,14 @@ fn fate(planned: &PlannedRow, athlete: &AthletePages<'_>) -> Option<Fate> {
     if outcome == PlannedOutcome::Excused {
         return Some(Fate::Excused);
     }
-    let told = Mark::of_outcome(outcome);
     let recorded = planned
         .file
         .as_deref()
         .zip(planned.session)
         .and_then(|(file, session)| athlete.sessions.get(athlete.session_number(file, session)? - 1));
+    let lies_outside = recorded.is_some_and(|pages| pages.row.reps_not_recorded > Some(0));
+    // Of a rep outside the recording nobody knows that it was run in full.
+    let told = Mark::of_outcome(outcome).filter(|mark| !(*mark == Mark::Done && lies_outside));
     let mark = told.or_else(|| recorded.map(Mark::of_recording));
     Some(mark.map_or(Fate::NotKept, Fate::Kept))
 }
@@ -367,6 +372,15 @@ mod tests {
             register.weeks()[&march(16)].sentence(),
             "nothing was due, and 1 more day on which another session was done"
         );
+    }
+
+    #[test]
+    fn who_was_not_seen_to_run_all_reps_in_full_came() {
+        for (outside, word) in [(None, "done"), (Some(0), "done"), (Some(1), "came")] {
+            let session = SessionRow { reps_not_recorded: outside, ..recorded(17, Some(1)) };
+            let rows = vec![planned(17, PlannedOutcome::Completed, Some(17))];
+            assert_eq!(words(&register(rows, vec![session], Vec::new()), &[17]), [word]);
+        }
     }
 
     #[test]
