@@ -85,7 +85,7 @@ pub struct Overview {
     pub as_of: Option<NaiveDate>,
     /// Every athlete, in the order of their names.
     pub athletes: Vec<AthleteOverview>,
-    /// How many sessions count.
+    /// How many sessions were recorded; [`Overview::sessions_counted`] of them count.
     pub sessions: usize,
     /// How many files there are of each status, in the order of [`Status::ALL`].
     pub files: [usize; Status::ALL.len()],
@@ -107,6 +107,8 @@ pub struct AthleteOverview {
     pub row: AthleteRow,
     /// The day from which the athlete was judged.
     pub day: AthleteDay,
+    /// How many of the sessions count.
+    pub sessions_counted: usize,
     /// Rank for lists that begin with those who need attention first: 0 is the most urgent.
     pub attention: u8,
     /// Whether anything about progress may be said: nothing beside a warning sign or the coach's `stop`.
@@ -116,6 +118,11 @@ pub struct AthleteOverview {
 }
 
 impl Overview {
+    /// How many of the sessions count.
+    pub fn sessions_counted(&self) -> usize {
+        self.athletes.iter().map(|judged| judged.sessions_counted).sum()
+    }
+
     /// Whether a recording was found and no file failed or is partial.
     pub fn is_clean(&self) -> bool {
         self.sessions > 0 && self.faulty.is_empty()
@@ -420,6 +427,7 @@ fn findings<'a>(
         overview: AthleteOverview {
             row: tables.athletes.first().cloned().unwrap_or_default(),
             day: judged.day,
+            sessions_counted: judged.audit.outings.iter().filter(|audited| audited.role.counts()).count(),
             attention: judged.audit.attention(),
             tells_progress: judged.audit.tells_progress(),
             is_paused: judged.audit.is_paused(),

@@ -35,6 +35,7 @@ impl Overview {
             "as_of_by_note": by_note,
             "files": files,
             "sessions": self.sessions,
+            "sessions_counted": self.sessions_counted(),
             "athletes": boutwise_report::json_value(&athletes)?,
             "notes": self.notes,
         }))

@@ -5,7 +5,7 @@ use std::path::Path;
 
 use anyhow::Result;
 use boutwise_audit::{AthleteOverview, Configuration, ManifestDigests, Overview};
-use boutwise_report::{AthleteRow, REPORT_FILE, duration_text, place_in_plan};
+use boutwise_report::{AthleteRow, REPORT_FILE, duration_text, of_them_counted, place_in_plan};
 use boutwise_season::Caution;
 use boutwise_track::Status;
 use comfy_table::{CellAlignment, ColumnConstraint, Table};
@@ -72,7 +72,8 @@ fn counts(found: &Overview) -> String {
     let files = terminal::counted(found.files.iter().sum(), "file");
     let mut text =
         if parts.is_empty() { format!("{files}.\n") } else { format!("{files}: {}.\n", parts.join(", ")) };
-    let sessions = terminal::counted(found.sessions, "session");
+    let sessions = terminal::counted(found.sessions, "session")
+        + &of_them_counted(found.sessions, found.sessions_counted());
     let athletes = terminal::counted(found.athletes.len(), "athlete");
     let _ = match found.as_of {
         Some(day) => writeln!(text, "{sessions} of {athletes}, judged as of {day}."),

@@ -331,6 +331,12 @@ pub(crate) fn day_and_time(time: NaiveDateTime) -> String {
     text
 }
 
+/// How many of the recorded sessions count, where not all do: ` (8 of them counted)`; the others are later than the day judged
+/// from, of a clock that cannot be believed, or of a time that another recording has too.
+pub fn of_them_counted(recorded: usize, counting: usize) -> String {
+    if counting == recorded { String::new() } else { format!(" ({counting} of them counted)") }
+}
+
 /// One of them, or so many of the others: `1 session`, `2 sessions`.
 pub(crate) fn counted(count: usize, one: &str, more: &str) -> String {
     format!("{count} {}", if count == 1 { one } else { more })

@@ -68,8 +68,8 @@ pub use csv_form::{CsvForm, UnknownLocale};
 pub use csv_table::{csv_text, write_csv};
 pub use error::{Error, ErrorKind, Result};
 pub use figures::{
-    PaceUnit, distance as distance_text, duration as duration_text, pace as pace_text, place_in_plan,
-    short_day,
+    PaceUnit, distance as distance_text, duration as duration_text, of_them_counted, pace as pace_text,
+    place_in_plan, short_day,
 };
 pub use folder::{
     ATHLETE_FOLDER, Begun, GROUP_FILE, MANIFEST_FILE, NewFile, NewFolder, PROGRAM, REPORT_FILE, digest_of,

@@ -11,7 +11,7 @@ use crate::at_once::{drop_all, of_each};
 use crate::athlete_view::{AthleteView, span_of_sessions};
 use crate::book::AthletePages;
 use crate::error::{Error, Result};
-use crate::figures::{counted, full_day};
+use crate::figures::{counted, full_day, of_them_counted};
 use crate::folder::{ATHLETE_FOLDER, GROUP_FILE, REPORT_FILE};
 use crate::group_view::{GroupShare, GroupView};
 use crate::input::{AthletePart, Pages, Report, ReportSettings};
@@ -23,7 +23,7 @@ use crate::squad_view::{
     Entry, FileLine, FileLines, Place, QuestionView, RecentLine, SquadLine, newest_first, question_views,
     squad_lines,
 };
-use crate::study::Study;
+use crate::study::{Share, Study};
 use crate::tables::{DECLARED, Declared};
 use crate::word::PROPOSAL_MEANINGS;
 use boutwise_season::{Caution, Settings, Verdict};
@@ -414,7 +414,8 @@ impl ReportWriter {
     /// The index, where it has less than `limit_bytes`.
     fn index(&self, entries: &[Entry], notes: &[String], limit_bytes: usize) -> Result<Option<Index>> {
         let written = Written::default();
-        let sessions = entries.iter().map(|entry| entry.share.sessions).sum();
+        let sum = |of: fn(&Share) -> usize| entries.iter().map(|entry| of(&entry.share)).sum::<usize>();
+        let (recorded, counting) = (sum(|share| share.recorded), sum(|share| share.sessions));
         let rows = squad_lines(entries);
         let page = IndexPage {
             look: Look::whole(),
@@ -422,9 +423,10 @@ impl ReportWriter {
             title_plain: isolated(&self.title),
             as_of: self.as_of.map(|day| (day.to_string(), full_day(day))),
             counts: format!(
-                "{}, {}, {}.",
+                "{}, {}{}, {}.",
                 counted(entries.len(), "athlete", "athletes"),
-                counted(sessions, "recorded session", "recorded sessions"),
+                counted(recorded, "recorded session", "recorded sessions"),
+                of_them_counted(recorded, counting),
                 counted(self.files.count(), "file", "files"),
             ),
             notes: notes.iter().map(|note| note.as_str().into()).collect(),

@@ -54,7 +54,10 @@ pub(crate) struct Study {
 /// What one athlete adds to a study.
 #[derive(Clone, Debug)]
 pub(crate) struct Share {
+    /// Those that count.
     pub(crate) sessions: usize,
+    /// All of them.
+    pub(crate) recorded: usize,
     dose_pct: Option<f64>,
     adherences_pct: Vec<f64>,
     proposal: Option<Verdict>,
@@ -69,6 +72,7 @@ impl Share {
         let rows = || athlete.counting().map(|(_, pages)| pages.row);
         Self {
             sessions: rows().count(),
+            recorded: athlete.sessions.len(),
             dose_pct: athlete.row.dose_pct,
             adherences_pct: rows().filter_map(|row| row.adherence_pct).collect(),
             proposal: athlete.row.proposal,
