@@ -154,7 +154,7 @@ def main():
 
     key = ["athlete", "file", "session"]
     overlaps = {id(m): overlapping(m, measured) for m in measured}
-    rows = [session_row(m, athletes[m.athlete].max_bpm, overlaps[id(m)]) for m in measured]
+    rows = [session_row(m, athletes[m.athlete], overlaps[id(m)]) for m in measured]
     report.table("sessions", tables["sessions"], rows, key)
     report.table("bouts", tables["bouts"], [row for m in measured for row in bout_rows(m)], [*key, "bout"])
     rows = [row for m in measured for row in interval_rows(m)]

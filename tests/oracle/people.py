@@ -56,6 +56,9 @@ class Athlete:
         self.planned = self.planned_days() if plan else []
         self.standing = proposal.Standing(self)
 
+    def takes_pulse_medicine(self):
+        return self.squad_row.get("pulse_medicine") == "yes"
+
     def largest_heart_rate(self):
         if self.squad_row.get("max_hr_bpm"):
             return float(self.squad_row["max_hr_bpm"]), False
@@ -168,8 +171,11 @@ def athlete_row(a):
     longest = max((m for m in a.sessions if m.has_runs()), key=lambda m: m.longest().seconds, default=None)
     run = longest and longest.longest()
     slope, low, high = a.trend(lambda m: m.longest() and m.longest().seconds)
-    fall, *_ = a.trend(lambda m: m.heart_rate_fall())
-    beat, *_ = a.trend(lambda m: m.metres_per_beat())
+    # A fall is compared only after like runs (domain.md, D4), and no figure is made beside a medicine that lowers the pulse.
+    asked = [m.planned.text for m in a.sessions if m.planned is not None and m.heart_rate_fall() is not None]
+    is_like = lambda m: asked and m.planned is not None and m.planned.text == asked[-1] and not a.takes_pulse_medicine()
+    fall, *_ = a.trend(lambda m: m.heart_rate_fall() if is_like(m) else None)
+    beat, *_ = a.trend(lambda m: None if a.takes_pulse_medicine() else m.metres_per_beat())
     days = sorted({m.day for m in a.sessions})
     usual, spread = circular([m.start_local.hour * 60 + m.start_local.minute + m.start_local.second / 60 for m in a.sessions], 1440)
     out = lambda span: sum(day > a.as_of - timedelta(span) for day in days) if days else None
@@ -271,7 +277,7 @@ def kinds_of(cell):
 def cautions(a, verdict):
     """The cautions whose trigger is present. A large step may be told, or told to the group where it is the plan's own."""
     is_shown = any(m.run_mean_over_time() for m in a.sessions)
-    medicine = a.squad_row.get("pulse_medicine") == "yes"
+    medicine = a.takes_pulse_medicine()
     rise = a.rise_14_days_pct()
     stopped = verdict.computed == "stop"
     present = {

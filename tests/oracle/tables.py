@@ -40,7 +40,7 @@ def words(must):
     return Meets(lambda cell: bool(cell) or not must, "a sentence")
 
 
-def session_row(m, max_bpm, overlaps):
+def session_row(m, athlete, overlaps):
     session, longest, match = m.session, m.longest(), m.match
     run_m, run_s = m.metres("run"), m.seconds("run")
     pace = 1000 * run_s / run_m if run_m else None
@@ -80,7 +80,7 @@ def session_row(m, max_bpm, overlaps):
         "confidence": Meets(lambda cell: 0 <= float(cell) <= 1, "a probability"),
         "notes": words(not m.resolvable),
     }
-    return row | effort_cells(m, max_bpm) | plan_cells(m, match) | place_cells(m, overlaps) | bound_cells(m)
+    return row | effort_cells(m, athlete) | plan_cells(m, match) | place_cells(m, overlaps) | bound_cells(m)
 
 
 def bound_cells(m):
@@ -158,7 +158,10 @@ def speed_per_beat(steady):
     return Near(loss_pct, SPEED_PER_BEAT_PCT)
 
 
-def effort_cells(m, max_bpm):
+def effort_cells(m, athlete):
+    if athlete.takes_pulse_medicine():
+        return dict.fromkeys(["run_hr_of_max_pct", "above_talkable_pct", "rep_end_hr_slope_bpm"])
+    max_bpm = athlete.max_bpm
     mean_bpm = m.run_mean_over_time()
     of_max = 100 * mean_bpm / max_bpm if mean_bpm and max_bpm else None
     above = m.share_above_pct(TALKABLE_SHARE * max_bpm) if max_bpm else None

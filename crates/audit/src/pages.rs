@@ -198,7 +198,7 @@ fn effort(judged: &Judged<'_>) -> Option<String> {
 /// How the heart rate changes over the weeks: figures, no judgement of health. Its fall is that of the first `after_s` of a walk.
 fn heart_rate_trends(judged: &Judged<'_>, after_s: f64) -> Option<String> {
     let fall = judged.audit.heart_rate_fall_trend_bpm_per_week.map(|bpm| {
-        format!("its fall in the first {after_s} s of the walks changes by {bpm:+.1} beats per minute a week")
+        format!("its fall in the first {after_s} s of the walks changes by {bpm:+.1} beats per minute a week, over sessions that ask for the same")
     });
     let per_beat = judged
         .audit

@@ -21,9 +21,9 @@ use crate::evidence::Notes;
 use crate::standing::Standing;
 use crate::weeks::run_distances;
 use crate::{
-    Athlete, Attendance, Caution, Correction, Effort, Entry, Goal, Habit, Laid, MaxHeartRate, NextSession,
-    Outcome, Outing, Plan, PlannedSession, Progress, Proposal, Readiness, SessionEvidence, SessionId,
-    Settings, Triggers, Verdict, Week, rise_14_days_pct, weeks,
+    Athlete, Attendance, Caution, Correction, Effort, Entry, Goal, Habit, HeartRate, Laid, MaxHeartRate,
+    NextSession, Outcome, Outing, Plan, PlannedSession, Progress, Proposal, Readiness, SessionEvidence,
+    SessionId, Settings, Triggers, Verdict, Week, rise_14_days_pct, weeks,
 };
 use next_step::{Proposed, propose};
 use plans::{attendance_by_block, attendance_by_week, lay_plan, planned_sessions};
@@ -64,6 +64,13 @@ pub struct AthleteInput<'a> {
 /// Days by which a plan may start after its first recording before that is told, in days (own choice: a session or two may be done
 /// ahead).
 const START_LATE_DAYS: i64 = 7;
+
+impl AthleteInput<'_> {
+    /// Whether a medicine lowers the pulse: no figure is made of it then.
+    fn takes_pulse_medicine(&self) -> bool {
+        self.athlete.and_then(|athlete| athlete.pulse_medicine) == Some(true)
+    }
+}
 
 /// What one recording is to the plan.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -111,6 +118,9 @@ pub struct OutingAudit {
     pub effort: Effort,
 }
 
+    /// Seconds run on its day in recordings that lie on no session: beyond what the plan asks of that day. The last session of the
+    /// day that can be told has them.
+    pub run_beside_s: f64,
 /// The audit of one athlete.
 #[derive(Clone, Debug, PartialEq)]
 #[non_exhaustive]
@@ -252,13 +262,16 @@ pub fn audit_athlete(input: &AthleteInput<'_>) -> AthleteAudit {
         strong_pain: since_good.iter().any(|session| session.has_strong_pain(rules)),
         mild_pain: since_good.iter().any(SessionEvidence::has_pain),
         heat: notes.is_hot(input.as_of, rules),
-        heart_rate_shown: outings.iter().any(|audit| audit.effort.run_mean_bpm.is_some()),
-        pulse_medicine: input.athlete.and_then(|athlete| athlete.pulse_medicine) == Some(true),
+        heart_rate_shown: input
+            .outings
+            .iter()
+            .any(|outing| outing.heart_rate.as_ref().is_some_and(HeartRate::is_believed)),
+        pulse_medicine: input.takes_pulse_medicine(),
         predicted_heart_rate: max_heart_rate.is_some_and(|max| max.error_bpm.is_some()),
         large_step: proposal.caution,
         fast_rise: rise.is_some_and(|rise| rise > rules.rise_14_days_pct),
     };
-    let trend = |value: fn(&Outing, &Effort) -> Option<f64>| weekly_trend(input, &outings, value);
+    let metres_per_beat = |audit: &OutingAudit| audit.effort.metres_per_beat;
     AthleteAudit {
         attendance: Attendance::of(planned.iter().map(|(_, session)| session)),
         attendance_by_block: attendance_by_block(input, &planned),
@@ -271,8 +284,8 @@ pub fn audit_athlete(input: &AthleteInput<'_>) -> AthleteAudit {
             rules,
         ),
         max_heart_rate,
-        heart_rate_fall_trend_bpm_per_week: trend(|outing, _| outing.heart_rate_fall_60s_bpm),
-        metres_per_beat_trend_per_week: trend(|_, effort| effort.metres_per_beat),
+        heart_rate_fall_trend_bpm_per_week: heart_rate_fall_trend(input, &outings),
+        metres_per_beat_trend_per_week: weekly_trend(input, &outings, metres_per_beat),
         rise_14_days_pct: rise,
         readiness: readiness(input, &past, &standing, &notes, &goal),
         no_run_before,
@@ -310,7 +323,11 @@ fn in_order_of_time(input: &AthleteInput<'_>, max_heart_rate: Option<MaxHeartRat
             outcome: None,
             events: held.read(&[], &AdherenceSettings::default()).events,
             recorded_pct: None,
-            effort: Effort::of(held, max_heart_rate, resting_bpm, &input.settings.rules),
+            run_beside_s: 0.0,
+            effort: match input.takes_pulse_medicine() {
+                true => Effort::default(),
+                false => Effort::of(held, max_heart_rate, resting_bpm, &input.settings.rules),
+            },
         }
     };
     order.into_iter().map(audit).collect()
@@ -345,20 +362,30 @@ pub(crate) fn plan_after(plans: &[PlanInUse<'_>], index: usize) -> Option<(usize
 fn weekly_trend(
     input: &AthleteInput<'_>,
     outings: &[OutingAudit],
-    value: fn(&Outing, &Effort) -> Option<f64>,
+    value: impl Fn(&OutingAudit) -> Option<f64>,
 ) -> Option<f64> {
     let rules = &input.settings.rules;
     let after = input.as_of.checked_sub_days(Days::new(u64::from(rules.trend_weeks) * 7))?;
     let (days, values): (Vec<f64>, Vec<f64>) = outings
         .iter()
         .filter(|audit| audit.role.counts())
-        .filter_map(|audit| {
-            let outing = &input.outings[audit.outing];
-            Some((outing.day(), value(outing, &audit.effort)?))
-        })
+        .filter_map(|audit| Some((input.outings[audit.outing].day(), value(audit)?)))
         .filter(|(day, _)| *day > after)
         .map(|(day, value)| ((day - after).num_days() as f64, value))
         .unzip();
     let enough = days.len() >= rules.trend_min_sessions as usize;
     enough.then(|| theil_sen(&days, &values)).flatten().map(|trend| 7.0 * trend.slope)
 }
+/// Trend of the fall of the heart rate in walks over sessions that ask for what the newest with such a fall asks for: it is
+/// compared only after like runs, and in like walks. `None` beside a medicine that lowers the pulse.
+fn heart_rate_fall_trend(input: &AthleteInput<'_>, outings: &[OutingAudit]) -> Option<f64> {
+    let fall_bpm = |audit: &OutingAudit| input.outings[audit.outing].heart_rate_fall_60s_bpm;
+    let asked = |audit: &OutingAudit| match audit.role {
+        Role::Session(laid) => Some(&input.plans[audit.plan?].plan.session(laid.session).intervals),
+        _ => None,
+    };
+    let newest = outings.iter().rfind(|audit| asked(audit).is_some() && fall_bpm(audit).is_some())?;
+    let of_like = |audit: &OutingAudit| fall_bpm(audit).filter(|_| asked(audit) == asked(newest));
+    (!input.takes_pulse_medicine()).then(|| weekly_trend(input, outings, of_like)).flatten()
+}
+
