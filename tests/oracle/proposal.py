@@ -96,7 +96,9 @@ class Standing:
     def __init__(self, athlete):
         self.athlete = athlete
         laid = [m for m in athlete.sessions if m.planned is not None]
-        self.laid = [evidence_of(m) for m in laid if m.match is not None]
+        told = [m for m in laid if m.match is not None]
+        last_of_day = {m.day: m for m in told}
+        self.laid = [evidence_of(m, beside_pct(m, athlete) if last_of_day[m.day] is m else 0.0) for m in told]
         # Without a plan each run is a session that was done as it was meant.
         self.sessions = self.laid or [
             Evidence(m.day, None, 100.0, None, 0.0, False) for m in athlete.sessions if m.has_runs()
@@ -267,13 +269,24 @@ def endurance_s(known_s, known_m, wanted_m):
     return time_s if within and ratio <= RIEGEL_RATIO else None
 
 
-def evidence_of(m):
-    match = m.match
+def evidence_of(m, beside_pct):
+    match, overdone_pct = m.match, 100 * m.match.overdone() + beside_pct
     if isinstance(match, WalkMatch):
         on_foot_pct = min(100.0, 100 * (match.adherence() + match.overdone()))
-        return Evidence(m.day, m.planned.block, on_foot_pct, None, 100 * match.overdone(), False)
+        return Evidence(m.day, m.planned.block, on_foot_pct, None, overdone_pct, False)
     breaks = 100 * match.breaks() if len(match.done) > 1 else None
-    return Evidence(m.day, m.planned.block, 100 * match.dose(), breaks, 100 * match.overdone(), not m.has_runs())
+    return Evidence(m.day, m.planned.block, 100 * match.dose(), breaks, overdone_pct, not m.has_runs())
+
+
+def beside_pct(m, athlete):
+    """What was run on the day of a session in recordings on none, in % of the plan; of two recordings of one time one counts."""
+    of_day = [other for other in athlete.sessions if other.day == m.day]
+    sessions = [other for other in of_day if other.planned is not None]
+    span = lambda of: (of.start_utc, of.start_utc + timedelta(seconds=of.bouts[-1].end_s if of.bouts else 0))
+    shares_time = lambda a, b: span(a)[0] < span(b)[1] and span(b)[0] < span(a)[1]
+    beside = [o for o in of_day if o.planned is None and o.has_runs() and not any(shares_time(o, of) for of in sessions)]
+    asked_s = m.match.asked_s() if isinstance(m.match, WalkMatch) else m.match.demand.run_s
+    return 100 * sum(other.seconds("run") for other in beside) / asked_s
 
 
 def attach(sessions, notes):

@@ -80,15 +80,18 @@ fn is_silent(judged: &Judged<'_>, rules: &Rules) -> bool {
 }
 
 fn remarks(judged: &Judged<'_>, at: usize, placed: &Placed, rules: &Rules) -> SessionRemarks {
-    let matched = judged.audited(at).and_then(|audited| audited.matched.as_ref());
+    let audited = judged.audited(at);
+    let matched = audited.and_then(|audited| audited.matched.as_ref());
     let events = judged.events(at);
     SessionRemarks {
         file: placed.name.file.to_string(),
         session: placed.name.session,
-        remarks: Remark::of(&events, matched, placed.session.pace_drift.as_ref(), rules),
+        remarks,
         asides: Remark::asides(&events),
         interval_paces_s_per_km: (matched.iter())
             .flat_map(|matched| matched.intervals.iter().map(|interval| interval.run_pace_s_per_km))
+    let mut remarks = Remark::of(&events, matched, placed.session.pace_drift.as_ref(), rules);
+    remarks.extend(audited.and_then(|audited| Remark::on_its_day(audited, rules)));
             .collect(),
         left_out: left_out(judged, at, placed),
     }

@@ -5,7 +5,7 @@ use boutwise_season::{AthleteAudit, HoldCause, LongestRun, NextSession, Role};
 
 use crate::judge::Judged;
 
-/// Seconds run beyond the plan in the newest session, where that is why the step is held.
+/// Seconds run beyond the plan in the newest session and on its day, where that is why the step is held.
 pub(crate) fn overdone_s(judged: &Judged<'_>) -> Option<f64> {
     let audit = &judged.audit;
     if hold_cause(audit) != Some(HoldCause::Overdone) {
@@ -18,7 +18,7 @@ pub(crate) fn overdone_s(judged: &Judged<'_>) -> Option<f64> {
     let runs = judged.outings[newest.outing].bouts.iter().filter(|bout| bout.kind == Kind::Run);
     let asked_s = matched.running.as_ref().map_or(0.0, |running| running.planned_s);
     let beyond_s = runs.map(Bout::duration_s).sum::<f64>() - asked_s;
-    Some(beyond_s.max(matched.overdone_pct / 100.0 * matched.asked_s))
+    Some(beyond_s.max(matched.overdone_pct / 100.0 * matched.asked_s) + newest.run_beside_s)
 }
 
 /// Why the step is held, where it is, and not by the coach's word.

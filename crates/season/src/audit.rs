@@ -12,7 +12,9 @@ mod shown;
 mod words;
 
 use boutwise_bouts::statistics::theil_sen;
-use boutwise_bouts::{AdherenceSettings, Event, SessionMatch};
+use std::collections::HashMap;
+
+use boutwise_bouts::{AdherenceSettings, Event, Kind, SessionMatch};
 use chrono::{Datelike, Days, IsoWeek, NaiveDate};
 
 use crate::attendance::mark_interruptions;
@@ -248,6 +250,7 @@ pub fn audit_athlete(input: &AthleteInput<'_>) -> AthleteAudit {
     let notes = Notes::new(input.journal, input.as_of);
     let goal = Goal::of(
         input.athlete,
+    put_beside(&mut outings, input.outings);
         plan_on(input.plans, input.as_of).map(|plan| input.plans[plan].plan),
         |distance_m| first_as_far(&past, distance_m, rules),
     );
@@ -357,6 +360,35 @@ pub(crate) fn plan_after(plans: &[PlanInUse<'_>], index: usize) -> Option<(usize
     let start = plans[index + 1..].iter().find_map(|next| next.start)?;
     Some((plan_on(plans, start)?, start))
 }
+/// Puts what was run in recordings on no session to the session of their day, as if one recording held both. What may be the same
+/// running once more is left out: a recording that shares time with one of that day's sessions, or may be a copy.
+fn put_beside(outings: &mut [OutingAudit], recorded: &[Outing]) {
+    let mut laid: HashMap<NaiveDate, Vec<usize>> = HashMap::new();
+    for (at, audit) in outings.iter().enumerate() {
+        if matches!(audit.role, Role::Session(_)) {
+            laid.entry(recorded[audit.outing].day()).or_default().push(at);
+        }
+    }
+    for at in 0..outings.len() {
+        let (role, other) = (outings[at].role, &recorded[outings[at].outing]);
+        let Some(of_day) = laid.get(&other.day()) else { continue };
+        let may_be_seen_twice = |&session: &usize| {
+            let session = &recorded[outings[session].outing];
+            let shares_time =
+                session.counts_from_utc() < other.end_utc() && other.counts_from_utc() < session.end_utc();
+            shares_time || session.may_be_copy_of.as_deref() == Some(&other.file)
+        };
+        let is_beside = role.counts() && !matches!(role, Role::Session(_)) && other.may_be_copy_of.is_none();
+        if !is_beside || of_day.iter().any(may_be_seen_twice) {
+            continue;
+        }
+        let told = of_day.iter().rfind(|session| outings[**session].matched.is_some());
+        if let Some((&session, run_s)) = told.zip(other.seconds(Kind::Run)) {
+            outings[session].run_beside_s += run_s;
+        }
+    }
+}
+
 
 /// Trend per week of a figure over the last weeks; `None` for too few sessions.
 fn weekly_trend(

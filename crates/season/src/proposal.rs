@@ -26,6 +26,8 @@ pub struct SessionEvidence {
     pub breaks_pct: Option<f64>,
     /// Running beyond the plan, in % of it; where no running was asked for, all of it, in % of the planned walking.
     pub overdone_pct: f64,
+    /// Running of its day in recordings that lie on no session, in % of the plan: as much overdone as if one recording held both.
+    pub run_beside_pct: f64,
     /// Reps run in full.
     pub reps_done: usize,
     /// Reps asked for.
@@ -111,8 +113,12 @@ impl SessionEvidence {
         !self.walked && self.dose_pct >= rules.complete_advance_pct && !self.is_overdone(rules)
     }
 
+    fn all_overdone_pct(&self) -> f64 {
+        self.overdone_pct + self.run_beside_pct
+    }
+
     fn is_overdone(&self, rules: &Rules) -> bool {
-        self.overdone_pct > rules.overdone_good_pct
+        self.all_overdone_pct() > rules.overdone_good_pct
             || self.breaks_pct.is_some_and(|breaks| breaks < rules.breaks_good_pct)
     }
 
@@ -579,14 +585,16 @@ fn hold_reason(
         let reason = format!("the newest session did {did} of what was planned, {asked} % is asked for");
         return (HoldCause::Short, reason);
     }
-    if last.overdone_pct > rules.overdone_good_pct {
-        let more = share(last.overdone_pct, &[rules.overdone_good_pct]);
-        let reason = match last.reps_planned {
-            0 => format!(
-                "the newest session asks for walking, and they ran for {more} of its time: as written is enough"
-            ),
-            _ => format!("the newest session ran {more} more than planned: as written is enough"),
+    if last.all_overdone_pct() > rules.overdone_good_pct {
+        let more = share(last.all_overdone_pct(), &[rules.overdone_good_pct]);
+        let what = match (last.reps_planned, last.run_beside_pct > 0.0) {
+            (0, _) => format!("the newest session asks for walking, and they ran for {more} of its time"),
+            (_, false) => format!("the newest session ran {more} more than planned"),
+            (_, true) => {
+                format!("the newest session and other recordings of its day ran {more} more than planned")
+            }
         };
+        let reason = format!("{what}: as written is enough");
         return (HoldCause::Overdone, reason);
     }
     if let Some(breaks) = last.breaks_pct.filter(|breaks| *breaks < rules.breaks_good_pct) {

@@ -3,7 +3,7 @@
 use boutwise_bouts::{Event, EventKind, PaceDrift, SessionMatch, told};
 use serde::Serialize;
 
-use crate::Rules;
+use crate::{OutingAudit, Rules};
 
 /// What happens in any session and is no remark.
 const ASIDE: [EventKind; 2] = [EventKind::Stood, EventKind::Paused];
@@ -43,6 +43,11 @@ pub enum Remark {
         /// Run seconds beyond the plan, in % of it.
         pct: f64,
     },
+    /// On the day of the session more was run than planned, part of it in recordings that lie on no session.
+    RanBeside {
+        /// Seconds run in those.
+        run_s: f64,
+    },
     /// The pace fell markedly, and clearly so.
     MarkedSlowing {
         /// Change of pace in %.
@@ -72,6 +77,13 @@ impl Remark {
         remarks
     }
 
+    /// What there is to remark on what was run beside a session on its day.
+    pub fn on_its_day(audit: &OutingAudit, rules: &Rules) -> Option<Self> {
+        let overdone_pct = audit.matched.as_ref()?.overdone_pct + audit.run_beside_pct();
+        let is_overdone = audit.run_beside_s > 0.0 && overdone_pct > rules.overdone_good_pct;
+        is_overdone.then_some(Self::RanBeside { run_s: audit.run_beside_s })
+    }
+
     /// What else happened, in sentences: standing and pauses, which are nothing to remark on.
     pub fn asides(events: &[Event]) -> Vec<String> {
         let asides: Vec<Event> = events.iter().filter(|event| ASIDE.contains(&event.kind)).cloned().collect();
@@ -97,7 +109,7 @@ impl Remark {
 
     /// Whether walks were run through or cut, or more was run than planned.
     pub fn is_more_run(&self) -> bool {
-        self.is_any_of(&MORE_RUN) || matches!(self, Self::Overdone { .. })
+        self.is_any_of(&MORE_RUN) || matches!(self, Self::Overdone { .. } | Self::RanBeside { .. })
     }
 
     /// Whether reps were run as one.

@@ -84,9 +84,12 @@ impl<'a> Standing<'a> {
                 let Some(outcome) = audit.outcome.filter(|outcome| *outcome != Outcome::Unresolvable) else {
                     continue;
                 };
-                let evidence = from_match(matched, outcome, &audit.events, outing.pace_drift_pct);
-                let may_be_copy = outing.copy_text();
-                laid.push((SessionEvidence { may_be_copy, ..evidence }, outing.day(), place));
+                let evidence = SessionEvidence {
+                    run_beside_pct: audit.run_beside_pct(),
+                    may_be_copy: outing.copy_text(),
+                    ..from_match(matched, outcome, &audit.events, outing.pace_drift_pct)
+                };
+                laid.push((evidence, outing.day(), place));
             } else if let Some((before, ..)) = laid.last_mut().filter(|(.., at)| *at == place) {
                 let surely_pct = surely_done_pct(audit, outing, input.plans);
                 let most = [before.surely_done_since_pct, surely_pct].into_iter().flatten();
