@@ -1,5 +1,7 @@
 //! Where an athlete stands in the plan, and which session follows from a verdict.
 
+use std::collections::HashSet;
+
 use boutwise_bouts::Gait;
 use chrono::{Days, NaiveDate};
 
@@ -150,6 +152,20 @@ impl<'a> Standing<'a> {
     /// Whether the current block was begun again after sessions of another one.
     pub(crate) fn is_begun_again(&self) -> bool {
         self.visit.is_another()
+    }
+
+    /// That nothing of the current plan follows, and how many of its sessions were attempted.
+    pub(crate) fn end_text(&self) -> Option<String> {
+        let (plan, _) = self.place?;
+        let is_attempted =
+            |(of, session): &&(usize, PlannedSession)| *of == plan && session.outcome.is_attended();
+        let attempted: HashSet<SessionId> =
+            self.planned.iter().filter(is_attempted).map(|(_, session)| session.session).collect();
+        let all = self.plans[plan].plan.sessions().count();
+        Some(match attempted.len() {
+            done if done == all => "every session of the plan was attempted".to_owned(),
+            done => format!("the plan is at its end: {done} of its {all} sessions were attempted"),
+        })
     }
 
     /// Whether nothing of the current block was done yet.

@@ -99,7 +99,7 @@ pub(super) fn propose(
     };
     let next = next.map(|next| NextSession { is_shortened, ..next });
     if decided == Some(Verdict::Advance) && next.is_none() && has_plan {
-        proposal.reasons.push("every session of the plan was attempted".to_owned());
+        proposal.reasons.extend(standing.end_text());
     }
     if let Some(next) = &next {
         proposal.reasons.extend(place_and_day(next, standing));
