@@ -58,7 +58,7 @@ pub(crate) fn extras(judged: &Judged<'_>, row: Option<&Athlete>, settings: &Sett
         is_way_done: (audit.readiness.iter())
             .any(|readiness| readiness.distance_m == ON_THE_WAY_M && readiness.done.is_some()),
         attention: audit.attention(),
-        is_silent: is_silent(judged, rules),
+        is_silent: is_silent(judged, row, rules),
         remarks: judged
             .sessions
             .iter()
@@ -68,8 +68,15 @@ pub(crate) fn extras(judged: &Judged<'_>, row: Option<&Athlete>, settings: &Sett
     }
 }
 
-/// Whether the newest recording lies so long back that somebody should ask.
-fn is_silent(judged: &Judged<'_>, rules: &Rules) -> bool {
+/// Whether the newest recording lies so long back that somebody should ask: not of who is known to be away, gone, or not there yet.
+fn is_silent(judged: &Judged<'_>, row: Option<&Athlete>, rules: &Rules) -> bool {
+    let is_known_of = |as_of: NaiveDate| {
+        let starts_later = judged.plans.iter().all(|used| used.start.is_some_and(|start| start > as_of));
+        row.is_some_and(|row| !row.is_there(as_of)) || !judged.plans.is_empty() && starts_later
+    };
+    if judged.day.day.is_some_and(is_known_of) {
+        return false;
+    }
     let is_later = |day: &NaiveDate| judged.day.day.is_some_and(|as_of| *day > as_of);
     let newest = judged.sessions.iter().filter_map(Placed::day).filter(|day| !is_later(day)).max();
     match (newest, judged.day.day) {
@@ -295,6 +302,22 @@ mod tests {
         let text = |minutes| time_of_day(minutes).map(|time| time.format("%H:%M:%S").to_string());
         assert_eq!(text(18.0 * 60.0 + 11.93).as_deref(), Some("18:12:00"));
         assert_eq!(text(1439.7).as_deref(), Some("00:00:00"));
+    }
+
+    #[test]
+    fn who_is_known_to_be_away_gone_or_not_there_yet_is_not_among_those_not_heard_of() {
+        let squad = "athlete,joined,left,away\n\
+                     ada,,,2026-03-10..2026-04-05\nbo,,2026-03-20,\ncy,2026-04-07,,\ndi,2026-03-01,2026-05-01,\n";
+        let files = SeasonFiles {
+            squad: Some(Squad::read(squad.as_bytes(), "squad.csv").unwrap()),
+            ..SeasonFiles::default()
+        };
+        let configuration =
+            Configuration { as_of: NaiveDate::from_ymd_opt(2026, 3, 29), ..Configuration::default() };
+        let nothing: [(String, Vec<u8>); 0] = [];
+        let found = audit(&Inputs::of_bytes("squad", nothing), &files, &configuration, &unwatched).unwrap();
+        let silent: Vec<bool> = found.pages.iter().map(|page| page.is_silent).collect();
+        assert_eq!(silent, [false, false, false, true]);
     }
 
     #[test]

@@ -194,14 +194,16 @@ fn absent(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) -> Option<Mentio
 }
 
 fn silent(athlete: &AthletePages<'_>, as_of: Option<NaiveDate>) -> Option<Mention> {
+    if !athlete.extras.is_silent {
+        return None;
+    }
     let Some(last) = athlete.last_session() else {
         return Some(Mention::of(vec!["no recording at all".into()]));
     };
     let (last_day, as_of) = (last.day()?, as_of?);
     let days = (as_of - last_day).num_days();
     let ago = counted(days as usize, "day", "days");
-    let why = || vec![format!("last recording {}, {ago} ago", short_day(last_day))];
-    athlete.extras.is_silent.then(|| Mention::of(why()))
+    Some(Mention::of(vec![format!("last recording {}, {ago} ago", short_day(last_day))]))
 }
 
 fn growth(athlete: &AthletePages<'_>) -> Option<(f64, Mention)> {

@@ -78,6 +78,21 @@ pub(super) fn propose(
         },
     };
     if let Some((date, verdict)) = coach {
+    // Who left is proposed nothing more, but for a stop and for what the coach said since.
+    if let Some(left) = input.athlete.and_then(|athlete| athlete.left).filter(|left| *left < input.as_of)
+        && !is_stopped
+        && coach.is_none_or(|(date, word)| word != Verdict::Stop && date <= left)
+    {
+        let reasons = vec![format!("left on {left}: no proposal")];
+        return Proposed {
+            proposal: Proposal { reasons, ..Proposal::default() },
+            open_sign: None,
+            coach_decision: None,
+            next: None,
+            no_run_before: None,
+            tells_goal: !has_pain(standing, notes, rules),
+        };
+    }
         let how = if is_shortened { format!(": {SHORTER}") } else { String::new() };
         proposal.reasons.insert(0, format!("coach decided {} on {date}{how}", verdict.word()));
         if let Some(unanswered) = notes.unanswered(date).filter(|_| !is_stopped) {
@@ -104,8 +119,7 @@ pub(super) fn propose(
     if let Some(next) = &next {
         proposal.reasons.extend(place_and_day(next, standing));
     }
-    let has_pain = standing.since_good(notes, rules).iter().any(SessionEvidence::has_pain);
-    let tells_goal = decided != Some(Verdict::Stop) && !has_pain;
+    let tells_goal = decided != Some(Verdict::Stop) && !has_pain(standing, notes, rules);
     if !tells_goal {
         proposal.reasons.retain(|reason| reason != KEEPING);
     } else if let Some(reached) = goal.reached_text() {
@@ -126,6 +140,11 @@ fn newest_run_or_untold(past: &[&Outing]) -> Option<NaiveDate> {
 /// The next session with its day, and where the plan stands by its own days.
 fn place_and_day(next: &NextSession, standing: &Standing<'_>) -> Option<String> {
     let day = next.day?;
+/// Whether pain was noted since the last good session.
+fn has_pain(standing: &Standing<'_>, notes: &Notes<'_>, rules: &Rules) -> bool {
+    standing.since_good(notes, rules).iter().any(SessionEvidence::has_pain)
+}
+
     let mut text = format!("next: {}, {} on {} {day}", next.label, next.session.number, day.format("%A"));
     if let Some(at) = next.plan_stands_at {
         let label = &standing.plans[next.plan].plan.blocks[at.block].label;
