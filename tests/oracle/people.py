@@ -5,7 +5,7 @@ from collections import defaultdict
 from datetime import date, timedelta
 
 import proposal
-from adherence import Match
+from adherence import OVERDONE_PCT, Match
 from checks import Meets
 from robust import circular, mean, theil_sen
 from season import days_of
@@ -18,7 +18,7 @@ INTERRUPTED = 3
 # domain.md, D1.
 PREDICTED_MAX_BPM = lambda age: 211 - 0.64 * age
 RISE_PCT, SPIKE_PCT = 30.0, 10.0
-HEAT_DAYS = 7
+HEAT_DAYS, FAR_DAYS = 7, 7
 GOAL_M = 5000.0
 # Words of planned.csv for what became of a session.
 OUTCOMES = {"walked": "attended", "interrupted": "missed", "ahead": None}
@@ -261,6 +261,7 @@ CAUTION_WORDS = {
     "heat": "Heat",
     "heart rate": "Heart rate",
     "large step": "step",
+    "ran far": "Much more",
     "rise": "rise",
 }
 
@@ -292,7 +293,19 @@ def cautions(a, verdict):
     kinds = {kind for kind, is_present in present.items() if is_present}
     step = a.standing.next_step_pct()
     is_large = verdict.computed == "advance" and step is not None and step > SPIKE_PCT
-    return [kinds, kinds | {"large step"}] if is_large else [kinds]
+    possible = [kinds, kinds | {"large step"}] if is_large else [kinds]
+    return [of | {"ran far"} for of in possible] if ran_far(a) and not stopped else possible
+
+
+def ran_far(a):
+    """Whether a session of the last week was a spike, and no step that the plan asked for."""
+
+    def is_far(m):
+        as_asked = m.planned is not None and (m.match is None or 100 * m.match.overdone() <= OVERDONE_PCT)
+        run_m, before_m = m.metres("run") if m.resolvable else None, earlier_m(a, m)
+        return not as_asked and run_m and before_m and 100 * (run_m / before_m - 1) > SPIKE_PCT
+
+    return any(is_far(m) for m in a.sessions if (a.as_of - m.day).days < FAR_DAYS)
 
 
 # ------------------------------------------------------------------ weeks

@@ -90,6 +90,8 @@ fn remarks(judged: &Judged<'_>, at: usize, placed: &Placed, rules: &Rules) -> Se
     let audited = judged.audited(at);
     let matched = audited.and_then(|audited| audited.matched.as_ref());
     let events = judged.events(at);
+    let mut remarks = Remark::of(&events, matched, placed.session.pace_drift.as_ref(), rules);
+    remarks.extend(audited.and_then(|audited| Remark::on_its_day(audited, rules)));
     SessionRemarks {
         file: placed.name.file.to_string(),
         session: placed.name.session,
@@ -97,8 +99,6 @@ fn remarks(judged: &Judged<'_>, at: usize, placed: &Placed, rules: &Rules) -> Se
         asides: Remark::asides(&events),
         interval_paces_s_per_km: (matched.iter())
             .flat_map(|matched| matched.intervals.iter().map(|interval| interval.run_pace_s_per_km))
-    let mut remarks = Remark::of(&events, matched, placed.session.pace_drift.as_ref(), rules);
-    remarks.extend(audited.and_then(|audited| Remark::on_its_day(audited, rules)));
             .collect(),
         left_out: left_out(judged, at, placed),
     }

@@ -269,7 +269,8 @@ fn way(athlete: &AthletePages<'_>) -> String {
 
 /// The gravest caution that speaks to the person; beside a stop none of what comes next.
 fn caution(athlete: &AthletePages<'_>) -> Caution {
-    let is_of_what_comes = |caution: &Caution| matches!(caution, Caution::LargeStep | Caution::FastRise);
+    let is_of_what_comes =
+        |caution: &Caution| matches!(caution, Caution::LargeStep | Caution::RanFar | Caution::FastRise);
     let mut cautions = athlete.extras.cautions.iter().copied();
     let speaks = cautions.find(|caution| {
         *caution != Caution::PredictedHeartRate && !(is_stopped(athlete) && is_of_what_comes(caution))
@@ -353,7 +354,6 @@ mod tests {
     }
 
     #[test]
-    #[test]
     fn what_was_done_is_told_of_all_recordings_of_the_day() {
         let session = |hour: u32, row: SessionRow| SessionRow {
             file: format!("{hour}.gpx"),
@@ -386,6 +386,7 @@ mod tests {
         assert_eq!(said([other(0.0), other(0.0)]), "You walked.");
     }
 
+    #[test]
     fn a_day_far_from_the_last_one_out_is_told_with_its_year() {
         let last = NaiveDate::from_ymd_opt(2026, 10, 16);
         let day = |year, month, day| NaiveDate::from_ymd_opt(year, month, day).unwrap();

@@ -8,12 +8,13 @@
 
 mod next_step;
 mod plans;
+mod ran_far;
 mod shown;
 mod words;
 
-use boutwise_bouts::statistics::theil_sen;
 use std::collections::HashMap;
 
+use boutwise_bouts::statistics::theil_sen;
 use boutwise_bouts::{AdherenceSettings, Event, Kind, SessionMatch};
 use chrono::{Datelike, Days, IsoWeek, NaiveDate};
 
@@ -29,6 +30,7 @@ use crate::{
 };
 use next_step::{Proposed, propose};
 use plans::{attendance_by_block, attendance_by_week, lay_plan, planned_sessions};
+use ran_far::RanFar;
 use shown::{first_as_far, readiness};
 use words::words;
 
@@ -63,16 +65,16 @@ pub struct AthleteInput<'a> {
     pub settings: &'a Settings,
 }
 
-/// Days by which a plan may start after its first recording before that is told, in days (own choice: a session or two may be done
-/// ahead).
-const START_LATE_DAYS: i64 = 7;
-
 impl AthleteInput<'_> {
     /// Whether a medicine lowers the pulse: no figure is made of it then.
     fn takes_pulse_medicine(&self) -> bool {
         self.athlete.and_then(|athlete| athlete.pulse_medicine) == Some(true)
     }
 }
+
+/// Days by which a plan may start after its first recording before that is told, in days (own choice: a session or two may be done
+/// ahead).
+const START_LATE_DAYS: i64 = 7;
 
 /// What one recording is to the plan.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -116,13 +118,20 @@ pub struct OutingAudit {
     pub events: Vec<Event>,
     /// Share of the planned run seconds that lies inside the recording, in %; `None` on no plan, or where nobody can tell.
     pub recorded_pct: Option<f64>,
+    /// Seconds run on its day in recordings that lie on no session: beyond what the plan asks of that day. The last session of the
+    /// day that can be told has them.
+    pub run_beside_s: f64,
     /// Effort by heart rate.
     pub effort: Effort,
 }
 
-    /// Seconds run on its day in recordings that lie on no session: beyond what the plan asks of that day. The last session of the
-    /// day that can be told has them.
-    pub run_beside_s: f64,
+impl OutingAudit {
+    /// The same in % of what the session asks for; 0 where that can't be held against it.
+    pub fn run_beside_pct(&self) -> f64 {
+        self.matched.as_ref().map_or(0.0, |matched| 100.0 * self.run_beside_s / matched.asked_s)
+    }
+}
+
 /// The audit of one athlete.
 #[derive(Clone, Debug, PartialEq)]
 #[non_exhaustive]
@@ -241,6 +250,7 @@ pub fn audit_athlete(input: &AthleteInput<'_>) -> AthleteAudit {
         mark_interruptions(&mut sessions, rules);
         planned.extend(sessions.into_iter().map(|session| (index, session)));
     }
+    put_beside(&mut outings, input.outings);
     let past: Vec<&Outing> = outings
         .iter()
         .filter(|audit| audit.role.counts())
@@ -248,15 +258,15 @@ pub fn audit_athlete(input: &AthleteInput<'_>) -> AthleteAudit {
         .collect();
     let standing = Standing::new(input, &outings, &planned, &words);
     let notes = Notes::new(input.journal, input.as_of);
+    let runs = run_distances(past.iter().copied());
+    let ran_far = RanFar::newest(input, &outings, &runs);
     let goal = Goal::of(
         input.athlete,
-    put_beside(&mut outings, input.outings);
         plan_on(input.plans, input.as_of).map(|plan| input.plans[plan].plan),
         |distance_m| first_as_far(&past, distance_m, rules),
     );
     let Proposed { proposal, open_sign, coach_decision, next, no_run_before, tells_goal } =
-        propose(input, &standing, &notes, &past, &outings, &goal);
-    let runs = run_distances(past.iter().copied());
+        propose(input, &standing, &notes, &past, &outings, &goal, ran_far);
     let rise = rise_14_days_pct(&runs, input.as_of);
     let since_good = standing.since_good(&notes, rules);
     let triggers = Triggers {
@@ -272,6 +282,7 @@ pub fn audit_athlete(input: &AthleteInput<'_>) -> AthleteAudit {
         pulse_medicine: input.takes_pulse_medicine(),
         predicted_heart_rate: max_heart_rate.is_some_and(|max| max.error_bpm.is_some()),
         large_step: proposal.caution,
+        ran_far: ran_far.is_some(),
         fast_rise: rise.is_some_and(|rise| rise > rules.rise_14_days_pct),
     };
     let metres_per_beat = |audit: &OutingAudit| audit.effort.metres_per_beat;
@@ -349,17 +360,6 @@ fn role(outing: &Outing, as_of: NaiveDate) -> Role {
     }
 }
 
-/// The plan that a day falls to: the newest that has started, else the first.
-pub(crate) fn plan_on(plans: &[PlanInUse<'_>], day: NaiveDate) -> Option<usize> {
-    let started = plans.iter().rposition(|plan| plan.start.is_some_and(|start| start <= day));
-    started.or_else(|| (!plans.is_empty()).then_some(0))
-}
-
-/// The plan that takes over from another one, and its start.
-pub(crate) fn plan_after(plans: &[PlanInUse<'_>], index: usize) -> Option<(usize, NaiveDate)> {
-    let start = plans[index + 1..].iter().find_map(|next| next.start)?;
-    Some((plan_on(plans, start)?, start))
-}
 /// Puts what was run in recordings on no session to the session of their day, as if one recording held both. What may be the same
 /// running once more is left out: a recording that shares time with one of that day's sessions, or may be a copy.
 fn put_beside(outings: &mut [OutingAudit], recorded: &[Outing]) {
@@ -389,6 +389,30 @@ fn put_beside(outings: &mut [OutingAudit], recorded: &[Outing]) {
     }
 }
 
+/// The plan that a day falls to: the newest that has started, else the first.
+pub(crate) fn plan_on(plans: &[PlanInUse<'_>], day: NaiveDate) -> Option<usize> {
+    let started = plans.iter().rposition(|plan| plan.start.is_some_and(|start| start <= day));
+    started.or_else(|| (!plans.is_empty()).then_some(0))
+}
+
+/// The plan that takes over from another one, and its start.
+pub(crate) fn plan_after(plans: &[PlanInUse<'_>], index: usize) -> Option<(usize, NaiveDate)> {
+    let start = plans[index + 1..].iter().find_map(|next| next.start)?;
+    Some((plan_on(plans, start)?, start))
+}
+
+/// Trend of the fall of the heart rate in walks over sessions that ask for what the newest with such a fall asks for: it is
+/// compared only after like runs, and in like walks. `None` beside a medicine that lowers the pulse.
+fn heart_rate_fall_trend(input: &AthleteInput<'_>, outings: &[OutingAudit]) -> Option<f64> {
+    let fall_bpm = |audit: &OutingAudit| input.outings[audit.outing].heart_rate_fall_60s_bpm;
+    let asked = |audit: &OutingAudit| match audit.role {
+        Role::Session(laid) => Some(&input.plans[audit.plan?].plan.session(laid.session).intervals),
+        _ => None,
+    };
+    let newest = outings.iter().rfind(|audit| asked(audit).is_some() && fall_bpm(audit).is_some())?;
+    let of_like = |audit: &OutingAudit| fall_bpm(audit).filter(|_| asked(audit) == asked(newest));
+    (!input.takes_pulse_medicine()).then(|| weekly_trend(input, outings, of_like)).flatten()
+}
 
 /// Trend per week of a figure over the last weeks; `None` for too few sessions.
 fn weekly_trend(
@@ -408,16 +432,3 @@ fn weekly_trend(
     let enough = days.len() >= rules.trend_min_sessions as usize;
     enough.then(|| theil_sen(&days, &values)).flatten().map(|trend| 7.0 * trend.slope)
 }
-/// Trend of the fall of the heart rate in walks over sessions that ask for what the newest with such a fall asks for: it is
-/// compared only after like runs, and in like walks. `None` beside a medicine that lowers the pulse.
-fn heart_rate_fall_trend(input: &AthleteInput<'_>, outings: &[OutingAudit]) -> Option<f64> {
-    let fall_bpm = |audit: &OutingAudit| input.outings[audit.outing].heart_rate_fall_60s_bpm;
-    let asked = |audit: &OutingAudit| match audit.role {
-        Role::Session(laid) => Some(&input.plans[audit.plan?].plan.session(laid.session).intervals),
-        _ => None,
-    };
-    let newest = outings.iter().rfind(|audit| asked(audit).is_some() && fall_bpm(audit).is_some())?;
-    let of_like = |audit: &OutingAudit| fall_bpm(audit).filter(|_| asked(audit) == asked(newest));
-    (!input.takes_pulse_medicine()).then(|| weekly_trend(input, outings, of_like)).flatten()
-}
-

@@ -26,6 +26,8 @@ pub enum Caution {
     PredictedHeartRate,
     /// The next session is a large step in distance, larger than the plan's own.
     LargeStep,
+    /// A session of the last days went far beyond those before it, and beyond what the plan asked for.
+    RanFar,
     /// The run distance of two weeks rose fast.
     FastRise,
 }
@@ -51,13 +53,15 @@ pub struct Triggers {
     pub predicted_heart_rate: bool,
     /// Whether the next session is a large step in distance.
     pub large_step: bool,
+    /// Whether a session of the last days went far beyond those before it, and beyond what the plan asked for.
+    pub ran_far: bool,
     /// Whether the run distance of two weeks rose fast.
     pub fast_rise: bool,
 }
 
 impl Caution {
     /// All of them, in the order in which they are shown.
-    pub const ALL: [Self; 10] = [
+    pub const ALL: [Self; 11] = [
         Self::WarningSign,
         Self::StrongPain,
         Self::MildPain,
@@ -65,6 +69,7 @@ impl Caution {
         Self::PulseMedicine,
         Self::PredictedHeartRate,
         Self::LargeStep,
+        Self::RanFar,
         Self::FastRise,
         Self::Screening,
         Self::NoAdvice,
@@ -90,6 +95,7 @@ impl Caution {
             }
             // Beside a warning sign nothing about progress is shown.
             Self::LargeStep => triggers.large_step && !triggers.warning_sign,
+            Self::RanFar => triggers.ran_far && !triggers.warning_sign,
             Self::FastRise => triggers.fast_rise && !triggers.warning_sign,
         };
         Self::ALL.into_iter().filter(shown).collect()
@@ -106,6 +112,7 @@ impl Caution {
             Self::Heat => "Heat",
             Self::PulseMedicine | Self::PredictedHeartRate => "Heart rate",
             Self::LargeStep => "A large step",
+            Self::RanFar => "Much more than before",
             Self::FastRise => "A fast rise",
         }
     }
@@ -158,6 +165,11 @@ impl Caution {
                 "The next session asks for clearly more running than any session of the last weeks, and for a larger step than \
                  the plan's own. Take it easy and shorten it if in doubt."
             }
+            // The same study, of a session already run.
+            Self::RanFar => {
+                "A session of the last days had clearly more running than any of the weeks before it. Take the next sessions \
+                 easy, and the days of rest between them."
+            }
             // Nielsen and others 2014, likewise.
             Self::FastRise => {
                 "The running distance of the last two weeks rose fast. Keep to the plan's sessions and take \
@@ -181,6 +193,9 @@ impl Caution {
                  confused? Stop, cool down and get help at once."
             }
             Self::LargeStep => "The next session is a large step. Take it easy, and shorten it if in doubt.",
+            Self::RanFar => {
+                "You ran clearly more in one session than in the weeks before. Take it easy now, and take the days of rest."
+            }
             Self::FastRise => {
                 "You ran clearly more in the last two weeks. Keep to the plan, and take the days of rest."
             }
@@ -231,12 +246,15 @@ mod tests {
             pulse_medicine: true,
             predicted_heart_rate: true,
             large_step: true,
+            ran_far: true,
             fast_rise: true,
             screened: true,
         };
         let shown = Caution::of(&all);
         assert_eq!(shown[0], Caution::WarningSign);
-        assert!(!shown.contains(&Caution::LargeStep) && !shown.contains(&Caution::FastRise));
+        for of_progress in [Caution::LargeStep, Caution::RanFar, Caution::FastRise] {
+            assert!(!shown.contains(&of_progress));
+        }
         assert!(!shown.contains(&Caution::MildPain) && !shown.contains(&Caution::PredictedHeartRate));
     }
 

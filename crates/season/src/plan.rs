@@ -78,6 +78,25 @@ pub enum Rhythm {
     Weekdays(Vec<Weekday>),
 }
 
+impl Rhythm {
+    /// Days of rest between two sessions that stand nearest to each other; `None` where order alone counts.
+    pub(crate) fn least_rest_days(&self) -> Option<u32> {
+        let gap = match self {
+            Self::Undated => return None,
+            Self::EveryDays(days) => *days,
+            Self::Weekdays(days) => {
+                let after = days.iter().cycle().skip(1);
+                let gaps = days.iter().zip(after).map(|(day, next)| match next.days_since(*day) {
+                    0 => 7,
+                    gap => gap,
+                });
+                gaps.min()?
+            }
+        };
+        Some(gap.saturating_sub(1))
+    }
+}
+
 /// A step of the plan: one session, done a number of times.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Block {

@@ -311,7 +311,8 @@ impl<'a> Standing<'a> {
         ahead.map(|(_, session)| session.session).next()
     }
 
-    /// The day of a session: its own where that is still ahead, else the next of the block's rhythm. What fell due on the day
+    /// The day of a session: its own where that is still ahead, else the next of the block's rhythm, with days of rest after the
+    /// newest run as far as the rhythm itself has them. What fell due on the day
     /// judged from is done or missed by then. Whoever never came begins on the plan's next day.
     fn day_of(&self, plan: usize, session: SessionId, not_before: Option<NaiveDate>) -> Option<NaiveDate> {
         let as_of = self.input.as_of;
@@ -332,7 +333,12 @@ impl<'a> Standing<'a> {
                 days.into_iter().find(|day| from.is_none_or(|from| *day >= from))
             }
             Rhythm::Weekdays(weekdays) => {
-                days.into_iter().find(|day| weekdays.contains(&chrono::Datelike::weekday(day)))
+                let rest_days = self.input.settings.rules.rest_days.min(rhythm.least_rest_days()?);
+                let rested =
+                    self.newest_run().and_then(|day| day.checked_add_days(Days::new(u64::from(rest_days))));
+                days.into_iter()
+                    .filter(|day| rested.is_none_or(|rested| *day > rested))
+                    .find(|day| weekdays.contains(&chrono::Datelike::weekday(day)))
             }
         })
     }

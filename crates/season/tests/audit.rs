@@ -979,3 +979,136 @@ fn who_runs_through_a_walking_session_overdid_it_and_does_not_advance() {
         assert!(ran.reasons.contains(&said), "{:?}", ran.reasons);
     }
 }
+
+#[test]
+fn what_is_run_beside_a_session_on_its_day_is_overdone_in_one_recording_and_in_two() {
+    let more = outing(9, &[900.0], 0.0);
+    let verdict = |beside: Vec<Outing>| {
+        let outings = vec![first(1), first(3), first(5), second(7), second(9)];
+        Case::new([outings, beside].concat()).audit(9)
+    };
+    let alone = verdict(Vec::new());
+    assert_eq!((places(&alone).as_str(), alone.proposal.verdict), ("A1 A2 A3 B1 B2", Some(Verdict::Advance)));
+    let beside = verdict(vec![later(more.clone())]);
+    assert_eq!(places(&beside), "A1 A2 A3 B1 B2 extra");
+    assert_eq!(
+        (beside.proposal.verdict, beside.proposal.hold_cause),
+        (Some(Verdict::Hold), Some(HoldCause::Overdone))
+    );
+    let said = "the newest session and other recordings of its day ran 115 % more than planned: as written is enough";
+    assert!(beside.proposal.reasons.iter().any(|reason| reason == said), "{:?}", beside.proposal.reasons);
+    assert_eq!(beside.outings[4].run_beside_s, 900.0);
+    // A few steps of running are nothing, and what may be the session once more is not more of it.
+    for nothing in [
+        later(outing(9, &[100.0], 0.0)),
+        later(outing(9, &[], 0.0)),
+        Outing { may_be_copy_of: Some("09-6.gpx".into()), ..later(more.clone()) },
+    ] {
+        assert_eq!(verdict(vec![nothing]).proposal.verdict, Some(Verdict::Advance));
+    }
+}
+
+#[test]
+fn only_who_attempted_every_session_of_a_plan_is_said_to_have_done_so() {
+    let end = |outings: Vec<Outing>, as_of| {
+        let audit = Case::new(outings).audit(as_of);
+        let reasons = audit.proposal.reasons;
+        reasons.into_iter().find(|reason| reason.contains("of the plan was") || reason.contains("its end"))
+    };
+    let long = |on| outing(on, &[1620.0], 0.0);
+    let all: Vec<Outing> =
+        [first(1), first(3), first(5), second(7), second(9), second(11), long(13), long(15)].to_vec();
+    assert_eq!(end(all.clone(), 15).as_deref(), Some("every session of the plan was attempted"));
+    assert_eq!(
+        end([&all[..3], &all[6..]].concat(), 15).as_deref(),
+        Some("the plan is at its end: 5 of its 8 sessions were attempted")
+    );
+}
+
+#[test]
+fn a_session_already_run_that_went_far_beyond_those_before_brings_a_caution() {
+    let audit = |far: Option<Outing>, as_of| {
+        let mut case = Case::new(vec![first(1), first(3), first(5)]);
+        case.outings.extend(far);
+        case.audit(as_of)
+    };
+    let is_told = |audit: &AthleteAudit| {
+        let said = audit
+            .proposal
+            .reasons
+            .iter()
+            .any(|reason| reason.starts_with("care: 3.6 km of running on 2026-03-06"));
+        assert_eq!(said, audit.cautions.contains(&Caution::RanFar), "{:?}", audit.proposal.reasons);
+        said
+    };
+    let far = || Some(outing(6, &[1500.0], 0.0));
+    assert!(is_told(&audit(far(), 6)));
+    assert!(is_told(&audit(far(), 12)));
+    assert!(!is_told(&audit(far(), 13)), "a week later");
+    assert!(!is_told(&audit(None, 6)));
+    // A step that the plan asks for, done as asked, is the plan's own.
+    assert!(!is_told(&audit(Some(second(7)), 7)));
+}
+
+#[test]
+fn who_left_is_proposed_nothing_but_a_stop() {
+    let audit = |left: u32, entry: Option<Entry>| {
+        let mut case = Case::new(vec![outing(1, &[65.0; 3], 85.0), outing(3, &[65.0; 3], 85.0)]);
+        case.athlete = Some(Athlete { left: Some(day(left)), ..Athlete::default() });
+        case.journal.extend(entry);
+        case.audit(5)
+    };
+    assert_eq!(audit(5, None).proposal.verdict, Some(Verdict::Ease));
+    let gone = audit(4, None);
+    assert_eq!((gone.proposal.verdict, gone.next), (None, None));
+    assert_eq!(gone.proposal.reasons, ["left on 2026-03-04: no proposal"]);
+    let sign = Entry { warning_signs: vec![WarningSign::Chest], ..Entry::new("a", day(4)) };
+    assert_eq!(audit(4, Some(sign)).proposal.verdict, Some(Verdict::Stop));
+    let word = |on| Entry { coach_decision: Some(Verdict::Advance), ..Entry::new("a", day(on)) };
+    assert_eq!(audit(4, Some(word(4))).shown_verdict(), None);
+    assert_eq!(audit(4, Some(word(5))).shown_verdict(), Some(Verdict::Advance));
+}
+
+/// The same with the pulse at one level while running, and so much lower after a minute of walk.
+fn with_pulse(made: Outing, fall_bpm: f64) -> Outing {
+    let seconds: Vec<f64> = (0..1800).map(f64::from).collect();
+    let rates: Vec<f64> = seconds.iter().map(|second| 150.0 + (second % 20.0)).collect();
+    let heart_rate = boutwise_season::HeartRate::measure(&seconds, &rates, &[f64::NAN; 1800], &made.bouts);
+    Outing { heart_rate, heart_rate_fall_60s_bpm: Some(fall_bpm), ..made }
+}
+
+#[test]
+fn beside_a_medicine_that_lowers_the_pulse_no_figure_is_made_of_it() {
+    let audit = |pulse_medicine| {
+        let outings = [1, 3, 5].map(|on| with_pulse(first(on), 20.0)).to_vec();
+        let outings = [outings, vec![with_pulse(Outing { file: "again".into(), ..first(6) }, 23.0)]].concat();
+        let mut case = Case::new(outings);
+        case.athlete = Some(Athlete { birth_year: Some(1980), pulse_medicine, ..Athlete::default() });
+        case.audit(7)
+    };
+    let without = audit(None);
+    assert!(without.outings[0].effort.above_talkable_pct.is_some());
+    assert!(without.metres_per_beat_trend_per_week.is_some());
+    assert!(without.cautions.contains(&Caution::PredictedHeartRate));
+    let beside = audit(Some(true));
+    assert!(beside.outings.iter().all(|audit| audit.effort == boutwise_season::Effort::default()));
+    assert_eq!(
+        (beside.metres_per_beat_trend_per_week, beside.heart_rate_fall_trend_bpm_per_week),
+        (None, None)
+    );
+    assert!(beside.cautions.contains(&Caution::PulseMedicine));
+}
+
+#[test]
+fn the_fall_of_the_heart_rate_is_compared_over_sessions_that_ask_for_the_same() {
+    let trend =
+        |outings: Vec<Outing>, as_of| Case::new(outings).audit(as_of).heart_rate_fall_trend_bpm_per_week;
+    let of_one_block: Vec<Outing> =
+        [(1, 20.0), (3, 21.0), (5, 22.0), (6, 23.0)].map(|(on, fall)| with_pulse(first(on), fall)).to_vec();
+    let slope = trend(of_one_block.clone(), 6).unwrap();
+    assert!((2.0..5.0).contains(&slope), "{slope}");
+    // Longer reps let it fall further: those before are no measure of it.
+    let mut further = of_one_block;
+    further.extend([7, 9, 11].map(|on| with_pulse(second(on), 30.0)));
+    assert_eq!(trend(further, 11), None);
+}

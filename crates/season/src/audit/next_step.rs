@@ -3,6 +3,7 @@
 use boutwise_bouts::{Amount, Gait};
 use chrono::{Days, NaiveDate};
 
+use super::ran_far::RanFar;
 use super::shown::own_speed_m_per_s;
 use super::{AthleteInput, Goal, OutingAudit};
 use crate::evidence::Notes;
@@ -31,6 +32,7 @@ pub(super) fn propose(
     past: &[&Outing],
     outings: &[OutingAudit],
     goal: &Goal,
+    ran_far: Option<RanFar>,
 ) -> Proposed {
     let rules = &input.settings.rules;
     let has_plan = standing.place.is_some();
@@ -62,22 +64,20 @@ pub(super) fn propose(
         proposal.reasons[0] = "no plan: no proposal".to_owned();
     }
     let is_stopped = proposal.verdict == Some(Verdict::Stop);
+    if let Some(ran) = ran_far.filter(|_| !is_stopped && has_plan) {
+        // Beside what keeps them back it stands behind.
+        let is_bold = proposal.verdict == Some(Verdict::Advance);
+        let at = if is_bold { 0 } else { proposal.reasons.len() };
+        proposal.reasons.insert(at, ran.text(rules));
+    }
     if !is_stopped && has_plan {
         proposal.reasons.extend(remarks(input, outings));
+        proposal.reasons.extend(without_rest(standing, past, rules));
     }
     let no_run_before = no_run_before(&proposal, newest_run, notes, rules);
     // A sign that was noted on the day of the coach's word or later is not answered by it.
     let newest = if has_plan { standing.newest_laid } else { newest_run_or_untold(past) };
     let coach = notes.coach_decision(newest).filter(|(_, word)| !is_stopped || *word == Verdict::Stop);
-    let is_shortened = match coach {
-        Some((_, verdict)) => verdict == Verdict::Ease && situation.first_block && has_plan,
-        None => match proposal.verdict {
-            Some(Verdict::Ease) => situation.first_block,
-            Some(Verdict::Hold) => situation.begins_block,
-            _ => false,
-        },
-    };
-    if let Some((date, verdict)) = coach {
     // Who left is proposed nothing more, but for a stop and for what the coach said since.
     if let Some(left) = input.athlete.and_then(|athlete| athlete.left).filter(|left| *left < input.as_of)
         && !is_stopped
@@ -93,6 +93,15 @@ pub(super) fn propose(
             tells_goal: !has_pain(standing, notes, rules),
         };
     }
+    let is_shortened = match coach {
+        Some((_, verdict)) => verdict == Verdict::Ease && situation.first_block && has_plan,
+        None => match proposal.verdict {
+            Some(Verdict::Ease) => situation.first_block,
+            Some(Verdict::Hold) => situation.begins_block,
+            _ => false,
+        },
+    };
+    if let Some((date, verdict)) = coach {
         let how = if is_shortened { format!(": {SHORTER}") } else { String::new() };
         proposal.reasons.insert(0, format!("coach decided {} on {date}{how}", verdict.word()));
         if let Some(unanswered) = notes.unanswered(date).filter(|_| !is_stopped) {
@@ -117,7 +126,7 @@ pub(super) fn propose(
         proposal.reasons.extend(standing.end_text());
     }
     if let Some(next) = &next {
-        proposal.reasons.extend(place_and_day(next, standing));
+        proposal.reasons.extend(place_and_day(next, standing, rules));
     }
     let tells_goal = decided != Some(Verdict::Stop) && !has_pain(standing, notes, rules);
     if !tells_goal {
@@ -131,6 +140,11 @@ pub(super) fn propose(
     Proposed { proposal, open_sign, coach_decision: coach, next, no_run_before, tells_goal }
 }
 
+/// Whether pain was noted since the last good session.
+fn has_pain(standing: &Standing<'_>, notes: &Notes<'_>, rules: &Rules) -> bool {
+    standing.since_good(notes, rules).iter().any(SessionEvidence::has_pain)
+}
+
 /// The newest day with a session where no plan says what one is: a recording that is no walk.
 fn newest_run_or_untold(past: &[&Outing]) -> Option<NaiveDate> {
     let is_walk = |outing: &Outing| outing.resolvable && !outing.has_runs();
@@ -138,17 +152,18 @@ fn newest_run_or_untold(past: &[&Outing]) -> Option<NaiveDate> {
 }
 
 /// The next session with its day, and where the plan stands by its own days.
-fn place_and_day(next: &NextSession, standing: &Standing<'_>) -> Option<String> {
+fn place_and_day(next: &NextSession, standing: &Standing<'_>, rules: &Rules) -> Option<String> {
     let day = next.day?;
-/// Whether pain was noted since the last good session.
-fn has_pain(standing: &Standing<'_>, notes: &Notes<'_>, rules: &Rules) -> bool {
-    standing.since_good(notes, rules).iter().any(SessionEvidence::has_pain)
-}
-
     let mut text = format!("next: {}, {} on {} {day}", next.label, next.session.number, day.format("%A"));
     if let Some(at) = next.plan_stands_at {
         let label = &standing.plans[next.plan].plan.blocks[at.block].label;
         text += &format!("; the plan itself is at {label}, {} by now", at.number);
+    }
+    // The coach's own days outrank the rule, which is told beside them.
+    let newest = standing.newest_run().filter(|run| (day - *run).num_days() <= i64::from(rules.rest_days));
+    if let Some(newest) = newest {
+        let rest = crate::wording::times(rules.rest_days as usize, "day");
+        text += &format!("; that is the plan's own day, without {rest} of rest after the run of {newest}");
     }
     Some(text)
 }
@@ -190,6 +205,28 @@ fn remarks(input: &AthleteInput<'_>, outings: &[OutingAudit]) -> Vec<String> {
     } else {
         vec![format!("walked in place of run on {}", crate::wording::list(&walked))]
     }
+}
+
+/// Running days without rest between them from which that is told (own choice: one run that was moved by a day is no habit).
+const DAYS_WITHOUT_REST: usize = 3;
+
+/// That the newest runs followed each other without the days of rest that are asked for, as far as the plan itself has them.
+fn without_rest(standing: &Standing<'_>, past: &[&Outing], rules: &Rules) -> Option<String> {
+    let of_plan = standing
+        .place
+        .and_then(|(plan, block)| standing.plans[plan].plan.blocks[block].rhythm.least_rest_days());
+    let rest_days = of_plan.unwrap_or(rules.rest_days).min(rules.rest_days);
+    let mut days: Vec<NaiveDate> =
+        past.iter().filter(|outing| outing.has_runs()).map(|outing| outing.day()).collect();
+    days.sort();
+    days.dedup();
+    let is_close = |pair: &&[NaiveDate]| (pair[1] - pair[0]).num_days() <= i64::from(rest_days);
+    let in_a_row = 1 + days.windows(2).rev().take_while(is_close).count();
+    let (first, last) = (days.get(days.len().checked_sub(in_a_row)?)?, days.last()?);
+    (in_a_row >= DAYS_WITHOUT_REST).then(|| {
+        let rest = crate::wording::times(rest_days as usize, "day");
+        format!("ran on {in_a_row} days from {first} to {last}, without {rest} of rest between them")
+    })
 }
 
 /// The first day for a run after extra rest: days of rest are counted from the newest run, further ones from what was noted later
