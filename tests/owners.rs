@@ -126,7 +126,11 @@ fn two_devices_of_one_person_are_judged_as_one() {
     let counted = table(&out, "sessions").iter().filter(|row| row["counted"] == "true").count();
     assert_eq!(counted, 4, "one of two devices counts");
     let page = fs::read_to_string(out.join("report.html")).unwrap();
-    assert!(page.contains("1 athlete, 4 recorded sessions, 8 files"), "the page counts outings");
+    assert!(
+        page.contains("1 athlete, 8 recorded sessions (4 of them counted), 8 files"),
+        "page and terminal agree"
+    );
+    assert!(ran.stdout.contains("8 sessions (4 of them counted)"), "{}", ran.stdout);
     assert!(page.contains("; and 4 second recordings") && page.contains("over 4 sessions"));
     assert_eq!(page.matches("second recording of the same session").count(), 4);
     let longest = boutwise(["longest", folder.to_str().unwrap(), "--json"]);

@@ -1112,3 +1112,30 @@ fn the_fall_of_the_heart_rate_is_compared_over_sessions_that_ask_for_the_same() 
     further.extend([7, 9, 11].map(|on| with_pulse(second(on), 30.0)));
     assert_eq!(trend(further, 11), None);
 }
+
+#[test]
+fn days_of_rest_are_told_where_runs_follow_each_other_without_them() {
+    let told = |days: &[u32], as_of| {
+        let audit = Case::new(days.iter().map(|&on| first(on)).collect()).audit(as_of);
+        audit.proposal.reasons.into_iter().find(|reason| reason.starts_with("ran on"))
+    };
+    assert_eq!(
+        told(&[1, 3, 4, 5], 5).as_deref(),
+        Some("ran on 3 days from 2026-03-03 to 2026-03-05, without 1 day of rest between them")
+    );
+    assert_eq!(told(&[1, 3, 5], 5), None);
+    assert_eq!(told(&[1, 4, 5], 5), None, "one run that was moved");
+    // Once more on one day is one day.
+    assert_eq!(told(&[1, 4, 5, 5], 5), None);
+}
+
+#[test]
+fn the_plans_own_day_stands_and_says_that_it_leaves_no_rest() {
+    let next = |days: &[u32], as_of| {
+        let audit = Case::new(days.iter().map(|&on| first(on)).collect()).audit(as_of);
+        let says = |reason: &String| reason.contains("without 1 day of rest after the run of");
+        (audit.next.and_then(|next| next.day), audit.proposal.reasons.iter().any(says))
+    };
+    assert_eq!(next(&[1, 3], 3), (Some(day(5)), false));
+    assert_eq!(next(&[1, 4], 4), (Some(day(5)), true));
+}
