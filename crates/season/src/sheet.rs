@@ -13,9 +13,9 @@ use crate::error::{ErrorKind, Flaw, suggestion};
 use crate::name::folded_name;
 
 /// Text of a file that a person wrote: in UTF-8 or UTF-16 (with its mark), else in Windows-1252, as spreadsheets still
-/// save it.
+/// save it. Lines that end with a carriage return alone end with a line feed then.
 pub fn decode(bytes: &[u8]) -> Cow<'_, str> {
-    match encoding_rs::Encoding::for_bom(bytes) {
+    let text = match encoding_rs::Encoding::for_bom(bytes) {
         Some((encoding, length)) => {
             encoding.decode_without_bom_handling(bytes.get(length..).unwrap_or_default()).0
         }
@@ -23,7 +23,11 @@ pub fn decode(bytes: &[u8]) -> Cow<'_, str> {
             Ok(text) => Cow::Borrowed(text),
             Err(_) => encoding_rs::WINDOWS_1252.decode(bytes).0,
         },
-    }
+    };
+    // How the first line ends tells how all do; several before a line feed are one odd end of a line.
+    let end = text.find(['\r', '\n']).map_or("", |at| &text[at..]);
+    let has_returns_alone = end.starts_with('\r') && !end.trim_start_matches('\r').starts_with('\n');
+    if has_returns_alone { Cow::Owned(text.replace("\r\n", "\n").replace('\r', "\n")) } else { text }
 }
 
 /// Largest table in bytes; a larger file is refused unread (own choice: a million rows fit).
@@ -713,7 +717,7 @@ mod tests {
             .chain("athlete\tdate\nJosé\t2026-03-02\n".encode_utf16())
             .flat_map(u16::to_le_bytes)
             .collect();
-        let texts: [&[u8]; 9] = [
+        let texts: [&[u8]; 12] = [
             "athlete,date\nJosé,2026-03-02\n".as_bytes(),
             "\u{feff}Athlete ; Date \r\n José ;2026-03-02\r\n".as_bytes(),
             "ATHLETE\tDATE\nJosé\t2026-03-02".as_bytes(),
@@ -722,6 +726,9 @@ mod tests {
             "athlete, date\n\"José\" , \"2026-03-02\"\n".as_bytes(),
             "athlete, date,x\n\"José\" , 2026-03-02,\"a\n\"\"b\"\"\"\n".as_bytes(),
             b"athlete;date\nJos\xe9;2026-03-02\n",
+            b"athlete;date\rJos\xe9;2026-03-02\r",
+            "sep=;\r\rathlete;date;x\rJosé;2026-03-02;\"a\nb\"".as_bytes(),
+            "athlete,date\r\r\nJosé,2026-03-02\r\r\n".as_bytes(),
             &utf16,
         ];
         let expected = (Some("José".to_owned()), NaiveDate::from_ymd_opt(2026, 3, 2));
@@ -739,6 +746,9 @@ mod tests {
              |\n5 | 31.2.26\n  | ^^^^^^^\n\
              expected: a date, year first, as in 2026-03-31\nto mend: write the year in full and first"
         );
+        // Lines are as many when a carriage return alone ends them.
+        let error = dates(text.replace('\n', "\r").as_bytes()).unwrap_err();
+        assert_eq!((error.line(), error.column()), (5, 6));
     }
 
     #[test]
