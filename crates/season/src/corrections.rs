@@ -16,6 +16,7 @@ const COLUMNS: Columns = Columns {
     known: &["file", "session", "use", "athlete", "plan_block", "plan_session", "from_s", "to_s", "note"],
     required: &[&["file", "athlete"]],
     names: &["athlete", "plan_block"],
+    signs: &[],
 };
 /// Longest recording that is believed, in seconds (own choice: two days).
 const MOST_S: f64 = 172_800.0;

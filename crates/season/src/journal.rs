@@ -33,6 +33,15 @@ const COLUMNS: Columns = Columns {
     ],
     required: &[&["athlete", "group"], &["date"]],
     names: &["athlete", "group"],
+    signs: &[
+        "effort_0_10",
+        "soreness_0_10",
+        "pain_0_10",
+        "pain_next_morning",
+        "pain_worse_running",
+        "warning_sign",
+        "coach_decision",
+    ],
 };
 /// Columns that a row of a group may fill.
 const GROUP_COLUMNS: [&str; 5] = ["group", "date", "excused", "coach_decision", "note"];

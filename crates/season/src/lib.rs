@@ -42,6 +42,7 @@ mod folder_pattern;
 mod goal;
 mod group;
 mod habit;
+mod headings;
 mod journal;
 mod keys;
 mod knowledge;

@@ -14,6 +14,7 @@ const COLUMNS: Columns = Columns {
     known: &["athlete", "file", "sure", "why"],
     required: &[&["athlete"], &["file"]],
     names: &["athlete"],
+    signs: &[],
 };
 
 /// Most names that a sentence about one file has (own choice).

@@ -3,14 +3,13 @@
 use std::borrow::Cow;
 use std::collections::HashMap;
 use std::ops::Range;
-use std::sync::LazyLock;
 
 use chrono::NaiveDate;
 
 use crate::Error;
 use crate::date::{Order, read_date};
 use crate::error::{ErrorKind, Flaw, suggestion};
-use crate::name::folded_name;
+use crate::headings::{heading, meant_heading};
 
 /// Text of a file that a person wrote: in UTF-8 or UTF-16 (with its mark), else in Windows-1252, as spreadsheets still
 /// save it. Lines that end with a carriage return alone end with a line feed then.
@@ -168,6 +167,8 @@ pub(crate) struct Columns {
     pub(crate) required: &'static [&'static [&'static str]],
     /// Those that hold one name, of at most [`MAX_NAME_LETTERS`].
     pub(crate) names: &'static [&'static str],
+    /// Those whose loss may lose a warning or the coach's word.
+    pub(crate) signs: &'static [&'static str],
 }
 
 /// A sheet with known columns, read row by row.
@@ -269,7 +270,7 @@ impl<'a> Sheet<'a> {
     }
 
     fn read_header(&mut self, columns: Columns, further: &[String]) -> Result<(), Error> {
-        let Columns { known, required, names } = columns;
+        let Columns { known, required, names, signs } = columns;
         let expected = format!("a first row with the columns' names: {}", known.join(", "));
         let mut body = self.body.clone();
         let (line, header) = match body.next_row(&self.text, self.separator) {
@@ -341,9 +342,12 @@ impl<'a> Sheet<'a> {
         }
         self.carried = carried.into_iter().flatten().collect();
         // What may have been meant for a column that is not there must not be left out: it may hold a warning.
-        for (stranger, span) in &strangers {
-            let absent = known.iter().copied().filter(|column| !columns.contains_key(column));
-            if let Some(column) = meant_heading(&heading(stranger), absent) {
+        let strangers: Vec<_> = strangers
+            .into_iter()
+            .map(|(stranger, span)| (meant_heading(&stranger, known, signs), stranger, span))
+            .collect();
+        for (meant, stranger, span) in &strangers {
+            if let Some(column) = meant.filter(|column| !columns.contains_key(column)) {
                 return Err(self.error(Flaw::new(
                     span.clone(),
                     format!("the column \"{stranger}\" is not known"),
@@ -357,9 +361,8 @@ impl<'a> Sheet<'a> {
             let mend = format!("add a column named {column}");
             return Err(self.error(Flaw::new(row_span, format!("no column {column}"), expected, mend)));
         }
-        for (stranger, _) in strangers {
-            let near = suggestion(&heading(&stranger), known.iter().copied())
-                .map_or(String::new(), |column| format!("; {column} is there already"));
+        for (meant, stranger, _) in strangers {
+            let near = meant.map_or(String::new(), |column| format!("; {column} is there already"));
             let name = self.name;
             self.notes.push(|| {
                 format!("{name}, line {line}: the column \"{stranger}\" is not known and was left out{near}")
@@ -631,57 +634,6 @@ fn heading_and_order(cell: &str) -> (String, Option<Order>) {
     said.map_or((whole, None), |(heading, order)| (heading, Some(order)))
 }
 
-/// The column that a heading near its name may have meant.
-///
-/// A scale in a name does not count (`pain` is near `pain_0_10`), other words for it do, and so do slips of the pen.
-fn meant_heading(heading: &str, known: impl Iterator<Item = &'static str> + Clone) -> Option<&'static str> {
-    let letters = |name: &str| {
-        let is_scale = |word: &str| word == "to" || word.chars().all(|c| c.is_ascii_digit());
-        let words = name.split('_').filter(|word| !is_scale(word));
-        words.collect::<Vec<_>>().join("_")
-    };
-    let said = letters(heading);
-    if said.is_empty() || said.chars().count() > MAX_NAME_LETTERS {
-        return None;
-    }
-    let same = known.clone().find(|column| letters(column) == said || is_other_name(column, &said));
-    let near = || {
-        known
-            .map(|column| (strsim::normalized_damerau_levenshtein(&said, &letters(column)), column))
-            .filter(|(likeness, _)| *likeness >= HEADING_LIKENESS)
-            .max_by(|a, b| a.0.total_cmp(&b.0))
-            .map(|(_, column)| column)
-    };
-    same.or_else(near)
-}
-
-/// Normalised Damerau–Levenshtein likeness from which a heading is taken for a slip of the pen (own choice: one slip in
-/// four letters).
-const HEADING_LIKENESS: f64 = 0.7;
-
-/// Whether the list of words has a heading as another name of a column.
-fn is_other_name(column: &str, said: &str) -> bool {
-    static NAMES: LazyLock<HashMap<String, Vec<String>>> = LazyLock::new(|| {
-        let table: Option<toml::Table> = toml::from_str(include_str!("headings.toml")).ok();
-        let headings = table.and_then(|table| table.get("headings").cloned());
-        headings.and_then(|headings| headings.try_into().ok()).unwrap_or_default()
-    });
-    NAMES.get(column).is_some_and(|names| names.iter().any(|name| heading(name) == said))
-}
-
-/// A column's name in the form in which names are compared: small letters, words joined by `_`.
-fn heading(cell: &str) -> String {
-    let mut name = String::new();
-    for c in folded_name(cell).chars() {
-        if c.is_alphanumeric() {
-            name.push(c);
-        } else if !name.is_empty() && !name.ends_with('_') {
-            name.push('_');
-        }
-    }
-    name.trim_end_matches('_').to_owned()
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -691,6 +643,7 @@ mod tests {
         known: &["athlete", "date", "note", "pain_0_10"],
         required: &[&["athlete"], &["date"]],
         names: &["athlete"],
+        signs: &["pain_0_10"],
     };
 
     fn read(bytes: &[u8]) -> Result<Sheet<'_>, Error> {
@@ -779,14 +732,21 @@ mod tests {
 
     #[test]
     fn a_heading_near_a_column_that_is_not_there_is_an_error_with_its_name() {
-        for heading in ["pain", "Pain score", "pian_0_10", "Schmerzen", "PAIN 0 to 10", "hurt"] {
+        for heading in ["pain", "Pain score", "pian_0_10", "Schmerzen", "pain level", "knee pain", "pain010"]
+        {
             let text = format!("athlete,date,{heading}\na,2026-03-02,3\n");
             let error = read(text.as_bytes()).map(|sheet| sheet.columns).unwrap_err();
             assert!(error.mend().starts_with("name it pain_0_10"), "{heading}: {error}");
             assert_eq!((error.line(), error.column()), (1, 14));
         }
-        for text in ["athlete,date,pain_0_10,pain where\n", "athlete,date,weather\n", "athlete,date,2026\n"] {
-            assert!(read(text.as_bytes()).is_ok(), "{text}");
+        for (text, there) in [
+            ("athlete,date,pain_0_10,pain where\n", "; pain_0_10 is there already"),
+            ("athlete,date,weather\n", ""),
+            ("athlete,date,2026\n", ""),
+            ("athlete,date,danger\n", ""),
+        ] {
+            let notes = read(text.as_bytes()).unwrap().notes.into_sentences("j.csv");
+            assert!(notes[0].ends_with(&format!("is not known and was left out{there}")), "{notes:?}");
         }
     }
 

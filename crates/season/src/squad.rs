@@ -33,6 +33,7 @@ const COLUMNS: Columns = Columns {
     ],
     required: &[&["athlete", "group"]],
     names: &["athlete", "group"],
+    signs: &[],
 };
 /// Columns that a row of a group may fill.
 const GROUP_COLUMNS: [&str; 7] = ["group", "plan", "start", "joined", "left", "away", "goal_m"];
