@@ -496,9 +496,8 @@ impl Collector {
         let offset_s = time.offset_s.or(self.assumed_utc_offset_s).unwrap_or(0);
         if self.time_ns.is_none() {
             self.time_ns = Some(time.clock_ns - i64::from(offset_s) * NS_PER_S);
-            let is_written = time.offset_s.is_some() && !time.zulu;
             let is_assumed = time.offset_s.is_none() && self.assumed_utc_offset_s.is_some();
-            self.utc_offset_s = (is_written || is_assumed).then_some(offset_s);
+            self.utc_offset_s = if is_assumed { Some(offset_s) } else { time.local_offset_s() };
         }
     }
 }

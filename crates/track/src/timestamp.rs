@@ -26,10 +26,17 @@ pub(crate) struct Timestamp {
     pub(crate) clock_ns: i64,
     /// Seconds that the clock is ahead of UTC; `None` where no zone is written.
     pub(crate) offset_s: Option<i32>,
-    /// Whether the zone is the letter Z, which says nothing about the place.
-    pub(crate) zulu: bool,
     /// Whether the second is 60.
     pub(crate) leap_second: bool,
+}
+
+impl Timestamp {
+    /// Seconds that the clock of the place is ahead of UTC, where the zone tells it: `Z` says nothing of the place, nor does an
+    /// offset of zero, in which programs write UTC (RFC 3339, section 4.3, of `-00:00`).
+    #[inline]
+    pub(crate) fn local_offset_s(&self) -> Option<i32> {
+        self.offset_s.filter(|offset_s| *offset_s != 0)
+    }
 }
 
 /// Reads a date and time; `None` where it is none, impossible, or outside the years 1678 to 2261.
@@ -59,12 +66,7 @@ pub(crate) fn parse(text: &[u8]) -> Option<Timestamp> {
     }
     let offset_s = offset(zone)?;
     let seconds = days_since_1970(year, month, day) * S_PER_DAY + hour * 3600 + minute * 60 + second;
-    Some(Timestamp {
-        clock_ns: seconds * NS_PER_S + fraction_ns,
-        offset_s,
-        zulu: matches!(zone, b"Z" | b"z") || matches!(number::trim(zone), b"Z" | b"z"),
-        leap_second: second == 60,
-    })
+    Some(Timestamp { clock_ns: seconds * NS_PER_S + fraction_ns, offset_s, leap_second: second == 60 })
 }
 
 /// Reads times as nearly all files write them, `2025-03-01T10:00:00Z`, most of them on one day: its date is read once.
@@ -84,7 +86,7 @@ impl PlainTimes {
             && let Some((since_midnight_ns, length)) = plain_time_of_day(rest)
         {
             let clock_ns = self.midnight_ns + since_midnight_ns;
-            let time = Timestamp { clock_ns, offset_s: Some(0), zulu: true, leap_second: false };
+            let time = Timestamp { clock_ns, offset_s: Some(0), leap_second: false };
             return Some((time, date.len() + length));
         }
         self.read_with_date(text)
@@ -114,7 +116,7 @@ pub(crate) struct ClockReader {
     /// The digits behind the seconds, and the nanoseconds of a unit in their last place.
     fraction: Option<(Digits, i64)>,
     midnight_ns: i64,
-    /// Seconds ahead of UTC, where a zone other than Z is written.
+    /// That of [`Timestamp::local_offset_s`].
     pub(crate) utc_offset_s: Option<i32>,
 }
 
@@ -144,7 +146,7 @@ impl ClockReader {
         };
         let day_ns = S_PER_DAY * NS_PER_S;
         let midnight_ns = time.clock_ns - time.clock_ns.rem_euclid(day_ns) - i64::from(offset_s) * NS_PER_S;
-        Some(Self { begin, fraction, midnight_ns, utc_offset_s: (!time.zulu).then_some(offset_s) })
+        Some(Self { begin, fraction, midnight_ns, utc_offset_s: time.local_offset_s() })
     }
 
     /// The largest digit of each byte that may differ, and where these bytes stand.
@@ -232,7 +234,7 @@ pub(crate) fn parse_unusual(text: &[u8]) -> Option<Timestamp> {
         };
         let count = text.iter().fold(0, |count, digit| count * 10 + i64::from(digit - b'0'));
         let clock_ns = count.checked_mul(unit_ns)?;
-        return Some(Timestamp { clock_ns, offset_s: Some(0), zulu: true, leap_second: false });
+        return Some(Timestamp { clock_ns, offset_s: Some(0), leap_second: false });
     }
     // Written out in full, it is read as any other.
     let is_zulu = |end: &[u8]| end.eq_ignore_ascii_case(b"UTC") || end.eq_ignore_ascii_case(b"GMT");
@@ -364,7 +366,7 @@ mod tests {
         fn times_in_rows_are_read_as_any_other(
             clocks in prop::collection::vec((0_u8..24, 0_u8..60, 0_u8..60, 0_u32..1_000_000_000), 1..5),
             decimals in 0_usize..=9,
-            zone in prop::sample::select(vec!["Z", "z", " Z", "+02:00", "-0330", " +14", ""]),
+            zone in prop::sample::select(vec!["Z", "z", " Z", "+02:00", "-0330", " +14", "-00:00", ""]),
         ) {
             let rows: Vec<String> = clocks.iter().map(|(hour, minute, second, fraction)| {
                 let fraction = format!(".{fraction:09}");
@@ -382,7 +384,7 @@ mod tests {
                 let offset_s = time.offset_s.unwrap();
                 prop_assert_eq!(time_ns, time.clock_ns - i64::from(offset_s) * NS_PER_S);
                 prop_assert!(reader.day_ns().contains(&time_ns));
-                prop_assert_eq!(reader.utc_offset_s, (!time.zulu).then_some(offset_s));
+                prop_assert_eq!(reader.utc_offset_s, time.local_offset_s());
             }
         }
     }
@@ -400,10 +402,11 @@ mod tests {
     fn the_zone_is_kept_and_its_absence_too() {
         assert_eq!(parse(b"2021-03-01T10:00:00").unwrap().offset_s, None);
         assert_eq!(parse(b"2021-03-01T10:00:00-03:30").unwrap().offset_s, Some(-12_600));
-        for text in ["2021-03-01T10:00:00Z", "2021-03-01T10:00:00 Z", "2021-03-01 10:00:00.5 z"] {
-            assert!(parse(text.as_bytes()).unwrap().zulu, "{text}");
+        for zone in ["Z", " Z", ".5 z", "+00:00", "-00:00", "+0000", " +00"] {
+            let time = parse(format!("2021-03-01T10:00:00{zone}").as_bytes()).unwrap();
+            assert_eq!((time.offset_s, time.local_offset_s()), (Some(0), None), "{zone}");
         }
-        assert!(!parse(b"2021-03-01T10:00:00 +00:00").unwrap().zulu);
+        assert_eq!(parse(b"2021-03-01T10:00:00 +00:30").unwrap().local_offset_s(), Some(1800));
     }
 
     #[test]
