@@ -166,6 +166,7 @@ pub fn read_raw(text: &[u8], settings: &ReadSettings) -> Result<RawReading, Erro
     if begin > 0 {
         collector.notes.add(NoteKind::StrayText, 0);
     }
+    let begin = begin.max(if text.starts_with(BYTE_ORDER_MARK) { BYTE_ORDER_MARK.len() } else { 0 });
     if head_missing {
         collector.notes.add(NoteKind::HeadMissing, 0);
     }
@@ -252,6 +253,9 @@ fn no_time(notes: &Notes, lines: &mut Lines<'_>) -> Error {
 fn defined_entity(notes: &Notes) -> Option<usize> {
     notes.first(NoteKind::DocumentType).and(notes.first(NoteKind::Entity))
 }
+
+/// What a text in UTF-8 may begin with (XML 1.0, appendix F).
+const BYTE_ORDER_MARK: &[u8] = b"\xEF\xBB\xBF";
 
 /// A block that was never written is a tail of zero bytes: one fault, the end of the file.
 fn without_zero_tail(text: &[u8]) -> &[u8] {
@@ -349,7 +353,7 @@ fn named(root: &[u8]) -> String {
 }
 
 fn no_element(text: &[u8]) -> Error {
-    let content = text.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(text);
+    let content = text.strip_prefix(BYTE_ORDER_MARK).unwrap_or(text);
     let content = number::trim(content);
     if content.is_empty() {
         return Error::new(ErrorKind::Empty, None, "the file is empty; copy or download the recording again");

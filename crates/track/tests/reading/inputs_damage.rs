@@ -9,6 +9,9 @@ use crate::samples::{all, error, kinds, note, points, present, read, sample, sec
 #[test]
 fn g1_a_byte_order_mark_is_skipped() {
     assert_eq!(points(&session("G1-byte-order-mark.gpx")), points(&session("A1-one-track.gpx")));
+    for name in ["G1-byte-order-mark.gpx", "D15-before-the-declaration.tcx"] {
+        assert!(!kinds(&read(name).notes).contains(&NoteKind::StrayText), "{name}");
+    }
 }
 
 #[test]
