@@ -100,8 +100,8 @@ class Group:
 class Match:
     """The best alignment of the runs of a session with the reps of its plan."""
 
-    def __init__(self, demand, bouts, run_m_per_s, walk_m_per_s):
-        self.demand = demand
+    def __init__(self, demand, bouts, run_m_per_s, walk_m_per_s, holes=()):
+        self.demand, self.holes = demand, holes
         self.run_m_per_s, self.walk_m_per_s = run_m_per_s, walk_m_per_s
         self.runs, self.rests = [], [[]]
         for bout in bouts:
@@ -130,8 +130,14 @@ class Match:
         return [bout for at in range(a, b) for bout in self.rests[at + 1]]
 
     def lost_s(self, a, b):
-        rests = (sum(bout.seconds for bout in self.rests[at + 1]) for at in range(a, b))
+        rests = (sum(bout.seconds for bout in self.rests[at + 1]) - self.hidden_s(at, at + 1) for at in range(a, b))
         return sum(max(0.0, rest - FREE_REST_S) for rest in rests)
+
+    def hidden_s(self, a, b):
+        """Seconds from run a to run b of which the recording does not show whether they were run or rested."""
+        middle_s = lambda bout: 0.5 * (bout.start_s + bout.end_s)
+        is_hole = lambda bout: bout.kind == "gap" and any(begin <= middle_s(bout) < end for begin, end in self.holes)
+        return sum(bout.seconds for bout in self.between(a, b) if is_hole(bout))
 
     def bouts_of(self, a, b):
         return [bout for run in self.runs[a : b + 1] for bout in run]
@@ -172,6 +178,7 @@ class Match:
         """Of the walk between two groups of which one ends where the other begins, without what the reps beside it earned."""
         walk = joined(self.demand.walks[before.k])
         rest = self.length(self.between(before.b, after.a), walk)
+        rest -= min(self.hidden_s(before.b, after.a), max(0.0, rest - walk.seconds))
         lost_s = self.lost_s(before.a, before.b) + self.lost_s(after.a, after.b)
         if rest <= 0:
             return 0.0

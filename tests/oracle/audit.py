@@ -133,7 +133,10 @@ def main():
                 report.say(f"sessions {session.file}: the plan has no session {row['plan_block']}, {row['plan_session']}")
             else:
                 rows = intervals_of.get(key, [])
-                m.lay_on(planned, outside(rows), cut(rows))
+                # Where nobody can tell what was recorded, holes are rest.
+                paused = driven.get(key, []) if row["recorded_pct"] else []
+                holes = [(float(e["at_s"]), float(e["to_s"])) for e in paused if e["text"].startswith("The recording has a hole")]
+                m.lay_on(planned, outside(rows), cut(rows), holes)
                 m.told_outcome = row["outcome"] or None
         # What became of a part nobody can tell, and so not what the session adds to a dose.
         m.is_open = any(row["event"] == "cannot_say" and row["part"] for row in driven.get(key, []))

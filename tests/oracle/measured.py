@@ -236,9 +236,9 @@ class Measured:
 
     # The plan.
 
-    def lay_on(self, planned, outside, cut):
+    def lay_on(self, planned, outside, cut, holes):
         """Lays the session on what was planned; `outside` are the places of the intervals that were not recorded, `cut` the
-        seconds that show of reps of which a part was."""
+        seconds that show of reps of which a part was, `holes` what the recording does not show."""
         self.planned, self.outside, self.cut = planned, outside, cut
         if not self.resolvable:
             return
@@ -246,7 +246,7 @@ class Measured:
         parts = [part for at, part in shown.items() if at not in outside]
         speeds = self.plan.speeds
         if any(part.kind == "run" for part in parts):
-            self.match = Match(Demand(parts), self.bouts, speeds["run"], speeds["walk"])
+            self.match = Match(Demand(parts), self.bouts, speeds["run"], speeds["walk"], holes)
         elif parts:
             self.match = WalkMatch(parts, self.bouts, speeds["walk"])
 

@@ -51,8 +51,8 @@
 //! - One run of P seconds gives 75, more than five faithful reps of eight. Adherence is not readiness.
 //! - A jog in the warm-up may be taken for a missing rep.
 //! - Overdone belongs to the alignment; where two tie, it can step.
-//! - A gap counts as rest: what a lost signal hides has to be taken out of what is demanded before
-//!   ([`match_recorded`]).
+//! - A gap counts as rest. What a lost signal hides is neither run nor rested: it loses no seconds and makes no walk too long,
+//!   and what is missing of a rep beside it has to be taken out of what is demanded before ([`match_recorded`]).
 
 mod alignment;
 pub(crate) mod course;
@@ -67,7 +67,7 @@ pub use rows::{IntervalMatch, IntervalStatus};
 pub use score::{Reps, RunMatch};
 pub use settings::AdherenceSettings;
 
-use crate::{Bout, Interval, Kind};
+use crate::{Bout, Interval};
 pub(crate) use alignment::CELLS;
 use alignment::{Reach, align};
 use course::Course;
@@ -131,7 +131,7 @@ pub fn match_session(
     bouts: &[Bout],
     settings: &AdherenceSettings,
 ) -> Option<SessionMatch> {
-    match_demand(&Demand::new(intervals, settings)?, bouts, settings)
+    match_demand(&Demand::new(intervals, settings)?, &Course::new(bouts, settings), settings)
 }
 
 /// The same where only `inside` of what was asked for lies inside the recording (`None`: all of it). The rest is neither
@@ -148,7 +148,8 @@ pub fn match_recorded(
     if inside.seen().is_empty() || inside.reps.end > whole.reps.len() {
         return None;
     }
-    let mut matched = match_demand(&whole.inside(inside), bouts, settings)?;
+    let course = Course::with_holes(bouts, &inside.holes, settings);
+    let mut matched = match_demand(&whole.inside(inside), &course, settings)?;
     // Reps cut short by an edge or a hole were not asked to be.
     matched.too_short_to_judge = asks_too_little(&whole);
     inside::add_rows_outside(&mut matched, &whole, inside, settings);
@@ -161,17 +162,16 @@ fn asks_too_little(demand: &Demand) -> bool {
         || demand.walks.iter().any(|walk| walk.whole.planned_s < JUDGED_WALK_S)
 }
 
-fn match_demand(demand: &Demand, bouts: &[Bout], settings: &AdherenceSettings) -> Option<SessionMatch> {
-    let course = Course::new(bouts, settings);
+fn match_demand(demand: &Demand, course: &Course, settings: &AdherenceSettings) -> Option<SessionMatch> {
     if demand.reps.is_empty() {
-        let (adherence_pct, intervals) = rows::walked(demand, &course, settings)?;
+        let (adherence_pct, intervals) = rows::walked(demand, course, settings)?;
         let asked_s = demand.before.as_ref()?.whole.planned_s;
-        let runs = bouts.iter().filter(|bout| bout.kind == Kind::Run);
+        let run_s = course.run(0..course.len()).by_time_s;
         return Some(SessionMatch {
             adherence_pct,
             running: None,
             asked_s,
-            overdone_pct: 100.0 * runs.map(Bout::duration_s).sum::<f64>() / asked_s,
+            overdone_pct: 100.0 * run_s / asked_s,
             too_short_to_judge: false,
             not_all_ways: false,
             intervals,
@@ -180,13 +180,13 @@ fn match_demand(demand: &Demand, bouts: &[Bout], settings: &AdherenceSettings) -
     if demand.in_metres() && !course.runs_have_metres() {
         return None;
     }
-    let groups = align(demand, &course, settings);
-    let score = Score::new(demand, &course, &groups, settings);
+    let groups = align(demand, course, settings);
+    let score = Score::new(demand, course, &groups, settings);
     Some(SessionMatch {
         adherence_pct: score.adherence_pct,
         too_short_to_judge: asks_too_little(demand),
-        not_all_ways: !Reach::of(demand, &course).is_all(&course),
-        intervals: rows::run_and_walked(demand, &course, &groups, &score, settings),
+        not_all_ways: !Reach::of(demand, course).is_all(course),
+        intervals: rows::run_and_walked(demand, course, &groups, &score, settings),
         asked_s: score.running.planned_s,
         overdone_pct: score.overdone_pct,
         running: Some(score.running),

@@ -224,7 +224,7 @@ fn against_plan(demand: &Demand, observed: &Observed<'_>, settings: &AdherenceSe
     if on_foot.iter().all(|bout| bout.kind == Kind::Gap) {
         return nothing_recorded(demand, observed);
     }
-    let course = Course::new(&on_foot, settings);
+    let course = Course::with_holes(&on_foot, observed.unseen, settings);
     let edges = Edges::new(observed, &course);
     let alignment = align(demand, &course, &edges, settings);
     Telling { demand, course: &course, edges: &edges, observed, settings }.tell(&alignment)

@@ -88,7 +88,7 @@ fn one_by_one(demand: &Demand, course: &Course, settings: &AdherenceSettings) ->
         let credit = settings.rep_credit(done_s, rep.planned_s);
         if let Some(before) = at.checked_sub(1) {
             let walk = demand.walks[before].whole;
-            let rest_s = course.rest(before, at).by(walk.unit);
+            let rest_s = course.rest_for(&walk, before, at);
             let kept = settings.walk_credit(rest_s, 0.0, walk.planned_s) * credit.min(credit_before);
             lost += worth.walks[at] * (1.0 - kept);
             least = least.min(worth.walks[at]);
@@ -348,11 +348,11 @@ impl<'a> Search<'a> {
         let Some(before) = rep.checked_sub(1) else {
             return Vec::new();
         };
-        let unit = self.demand.walks[before].whole.unit;
+        let walk = &self.demand.walks[before].whole;
         let mut arrivals: Vec<Arrival> = (first.saturating_sub(self.reach.at_once)..first)
             .filter(|run| !self.endings[before][*run].is_empty())
             .flat_map(|run| {
-                let rest_s = self.course.rest(run, first).by(unit);
+                let rest_s = self.course.rest_for(walk, run, first);
                 self.endings[before][run].iter().map(move |&entry| (entry, rest_s))
             })
             .enumerate()

@@ -3,7 +3,7 @@
 use std::ops::Range;
 
 use super::AdherenceSettings;
-use super::demand::Length;
+use super::demand::{Length, Part};
 use crate::{Bout, Kind};
 
 /// The bouts of a session as runs with rest before, between and after them.
@@ -16,12 +16,19 @@ pub(crate) struct Course<'a> {
     run_sums: Vec<Length>,
     /// Sums over the rests before each run, that before the first run included.
     rest_sums: Vec<Length>,
-    /// Sums of the rest seconds beyond the free ones, over the rests before each run but the first.
+    /// Sums of the rest seconds beyond the free ones, over the rests before each run but the first; holes are none.
     lost_sums: Vec<f64>,
+    /// Sums of what holes in the recording hide, over the same rests.
+    hole_sums: Vec<f64>,
 }
 
 impl<'a> Course<'a> {
     pub(crate) fn new(bouts: &'a [Bout], settings: &AdherenceSettings) -> Self {
+        Self::with_holes(bouts, &[], settings)
+    }
+
+    /// The same with the stretches, in order, of which the recording does not show whether they were run or rested.
+    pub(crate) fn with_holes(bouts: &'a [Bout], holes: &[Range<f64>], settings: &AdherenceSettings) -> Self {
         let (all, mut bouts) = (bouts, Vec::with_capacity(bouts.len()));
         bouts.extend(all.iter().filter(|bout| bout.duration_s() > 0.0));
         let mut runs: Vec<Range<usize>> = Vec::with_capacity(bouts.len() / 2 + 1);
@@ -38,18 +45,23 @@ impl<'a> Course<'a> {
             run_sums,
             rest_sums: Vec::with_capacity(runs.len()),
             lost_sums: Vec::with_capacity(runs.len()),
+            hole_sums: Vec::with_capacity(runs.len()),
             bouts,
             runs,
         };
-        let (mut rest, mut lost_s, mut from) = (Length::default(), 0.0, 0);
+        let (mut rest, mut lost_s, mut hole_s, mut from) = (Length::default(), 0.0, 0.0, 0);
         for (index, run) in course.runs.iter().enumerate() {
             let before = length(&course.bouts[from..run.start], settings.walk_m_per_s);
             rest = rest.plus(before);
             if index > 0 {
-                lost_s += (before.by_time_s - settings.free_rest_s).max(0.0);
+                let resting = course.run_span(index - 1).end..course.run_span(index).start;
+                let hidden_s = overlap_s(holes, &resting);
+                hole_s += hidden_s;
+                lost_s += (before.by_time_s - hidden_s - settings.free_rest_s).max(0.0);
             }
             course.rest_sums.push(rest);
             course.lost_sums.push(lost_s);
+            course.hole_sums.push(hole_s);
             let run_length = length(&course.bouts[run.clone()], settings.run_m_per_s);
             course.run_sums.push(course.run_sums[index].plus(run_length));
             from = run.end;
@@ -114,6 +126,11 @@ impl<'a> Course<'a> {
         self.lost_sums[runs.end - 1] - self.lost_sums[runs.start]
     }
 
+    /// Seconds that holes hide between these runs.
+    pub(crate) fn hole_s(&self, runs: Range<usize>) -> f64 {
+        self.hole_sums[runs.end - 1] - self.hole_sums[runs.start]
+    }
+
     /// What counts of these runs, taken as one piece.
     pub(crate) fn laid(&self, runs: Range<usize>) -> Length {
         let lost_s = self.lost_s(runs.clone());
@@ -123,6 +140,12 @@ impl<'a> Course<'a> {
     /// The rest between two runs; runs between them are no rest.
     pub(crate) fn rest(&self, before: usize, after: usize) -> Length {
         self.rest_sums[after].minus(self.rest_sums[before])
+    }
+
+    /// The rest between two runs as it is held against a walk, by its unit: what a hole hides makes it no longer than planned.
+    pub(crate) fn rest_for(&self, walk: &Part, before: usize, after: usize) -> f64 {
+        let rest_s = self.rest(before, after).by(walk.unit);
+        rest_s - self.hole_s(before..after + 1).min((rest_s - walk.planned_s).max(0.0))
     }
 
     /// The running of these runs.
@@ -152,6 +175,13 @@ impl<'a> Course<'a> {
     pub(crate) fn walking(&self) -> Stretch<'a> {
         Stretch::new(&self.bouts, |kind| kind == Kind::Walk)
     }
+}
+
+/// Seconds of a span that lie in stretches, which are in order.
+pub(crate) fn overlap_s(stretches: &[Range<f64>], span: &Range<f64>) -> f64 {
+    let first = stretches.partition_point(|stretch| stretch.end <= span.start);
+    let here = stretches[first..].iter().take_while(|stretch| stretch.start < span.end);
+    here.map(|stretch| stretch.end.min(span.end) - stretch.start.max(span.start)).sum()
 }
 
 /// Time and metres of some bouts; of those that rest, only walking is counted by its metres.

@@ -18,6 +18,8 @@ pub struct Inside {
     pub last_s: Option<f64>,
     /// Those of `reps` that a hole in the recording hides, in order.
     pub hidden: Vec<Hidden>,
+    /// Such holes, in order and in seconds from the first point: what lies in them is neither run nor rested.
+    pub holes: Vec<Range<f64>>,
 }
 
 /// A rep that lies, in whole or in part, in a hole of the recording.
@@ -32,7 +34,7 @@ pub struct Hidden {
 impl Inside {
     /// These reps, all of them seen whole.
     pub(crate) fn of(reps: Range<usize>) -> Self {
-        Self { reps, first_s: None, last_s: None, hidden: Vec::new() }
+        Self { reps, first_s: None, last_s: None, hidden: Vec::new(), holes: Vec::new() }
     }
 
     /// Whether it is all of a plan session of so many reps.

@@ -3,7 +3,7 @@
 use super::AdherenceSettings;
 use super::alignment::{Filled, Group, fill};
 use super::course::Course;
-use super::demand::{Demand, Part, Walk};
+use super::demand::{Demand, Walk};
 use super::rows::IntervalStatus;
 
 /// Credits that are this close to 1 are 1.
@@ -160,12 +160,12 @@ fn walks(
 ) -> (Vec<f64>, f64) {
     let mut missing_s = 0.0;
     let credit = |(sides, walk): (&[Rep], &Walk)| {
-        let Part { planned_s, unit } = walk.whole;
+        let planned_s = walk.whole.planned_s;
         let Some((before, after)) = groups_beside(&sides[0], &sides[1], groups) else {
             missing_s += planned_s;
             return 0.0;
         };
-        let rest_s = course.rest(before.runs.end - 1, after.runs.start).by(unit);
+        let rest_s = course.rest_for(&walk.whole, before.runs.end - 1, after.runs.start);
         let lost_s = course.lost_s(before.runs.clone()) + course.lost_s(after.runs.clone());
         missing_s += (planned_s - settings.walk_tolerance_s(planned_s) - rest_s).max(0.0);
         settings.walk_credit(rest_s, lost_s, planned_s) * sides[0].credit.min(sides[1].credit)

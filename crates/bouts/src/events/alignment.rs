@@ -605,6 +605,7 @@ impl<'a> Search<'a> {
                 let is_one = reps.len() == 1;
                 let begins_inside = is_one && is_cut && self.begins_in_run(run);
                 let ends_inside = is_one && is_cut && self.ends_in_run(last);
+                let hole = self.hole_inside(rep, &runs, run_s + walk_s - done_s);
                 let cost = if is_one {
                     let cost = self.rep(rep, runs.clone());
                     if begins_inside || ends_inside { EDGE_IN_REP.min(cost) } else { cost }
@@ -620,7 +621,7 @@ impl<'a> Search<'a> {
                     }
                     self.joined(reps.len(), done_s, run_s, walk_s)
                 };
-                let cost = arrived.cost + cost + rests;
+                let cost = arrived.cost + cost + rests + hole;
                 if cost < known && cost <= self.most {
                     let ends_inside = ends_inside && !begins_inside;
                     let (rep, run) = (rep as u32, run as u32);
@@ -664,10 +665,18 @@ impl<'a> Search<'a> {
 
     /// Cost of the rest before run `last` being part of a rep.
     fn rest_inside(&self, rep: usize, last: usize) -> f64 {
-        let rest_s = self.course.rest(last - 1, last).by_time_s;
-        if rest_s <= self.settings.free_rest_s {
-            return FREE_REST;
-        }
+        let rest_s = self.course.rest(last - 1, last).by_time_s - self.course.hole_s(last - 1..last + 1);
+        if rest_s <= self.settings.free_rest_s { FREE_REST } else { self.rest(rep, rest_s) }
+    }
+
+    /// Cost of the holes between these runs being part of a rep: as far as it lacks so many seconds they may have been run.
+    fn hole_inside(&self, rep: usize, runs: &Range<usize>, lacking_s: f64) -> f64 {
+        let rest_s = self.course.hole_s(runs.clone()) - lacking_s.max(0.0);
+        if rest_s <= self.settings.free_rest_s { 0.0 } else { self.rest(rep, rest_s) }
+    }
+
+    /// Cost of so many seconds of rest inside a rep.
+    fn rest(&self, rep: usize, rest_s: f64) -> f64 {
         let walk = self.demand.walks.get(rep).or(self.demand.walks.last());
         let walk_s = walk.map_or(self.demand.reps[rep].planned_s, |walk| walk.whole.planned_s);
         REST + REST_LIKE_A_WALK * (rest_s / walk_s)

@@ -5,7 +5,7 @@ use std::ops::Range;
 use super::alignment::{Alignment, Edges, Missing, SHORTEST_RUN_S, Seconds, Step};
 use super::{Event, EventKind, Observed, Reading, wording};
 use crate::adherence::Hidden;
-use crate::adherence::course::Course;
+use crate::adherence::course::{Course, overlap_s};
 use crate::adherence::demand::{Demand, Part, Unit};
 use crate::segment::WALK_OR_JOG_M_PER_S;
 use crate::{AdherenceSettings, Gait, Inside, Kind};
@@ -288,16 +288,19 @@ impl Telling<'_> {
             let beside = [index.checked_sub(1), Some(index + 1)]
                 .map(|at| at.and_then(|at| lengths.get(at)?.as_ref()).map(Measured::off_s));
             let beyond_s = self.off_beyond_doubt_s(here, beside);
+            // What the recording does not show of a rep is no less for being little.
             if here.kind() == EventKind::RepShort && self.has_hole(&here.span) {
-                if beyond_s > here.limit_s {
+                if -here.off_s() > self.settings.rep_tolerance_s(here.part.planned_s) {
                     hidden.push(Hidden { rep: here.number - 1, seen_s: here.by_plan_s });
                     events.push(self.in_hole(here.number - 1, here.by_time_s, here.span.clone()));
                 }
                 continue;
             }
             rep_lacking |= here.kind() == EventKind::RepShort && beyond_s > here.limit_s.min(LACKING_S);
-            // In a hole as long as it is too long by, the rest of a rep may lie.
-            let may_be_run = here.kind() == EventKind::WalkLong && here.off_s() <= self.unseen_s(&here.span);
+            // In a hole as long as it is too long by, the rest of a rep may lie, and its last seconds after the hole do not show.
+            let hole_s = self.unseen_s(&here.span);
+            let may_be_run =
+                here.kind() == EventKind::WalkLong && hole_s > 0.0 && here.off_s() <= hole_s + SHORTEST_RUN_S;
             if beyond_s > here.limit_s && !may_be_run {
                 events.push(self.off_length(here));
             }
@@ -481,6 +484,9 @@ impl Telling<'_> {
         self.tell_edges(alignment, laid, &mut inside, events);
         hidden.sort_by_key(|hidden| hidden.rep);
         inside.hidden = hidden;
+        if self.course.len() > 0 && self.course.hole_s(0..self.course.len()) > 0.0 {
+            inside.holes = self.observed.unseen.to_vec();
+        }
         (!inside.is_all(planned)).then_some(inside)
     }
 
@@ -510,8 +516,7 @@ impl Telling<'_> {
 
     /// Seconds of a stretch in which the person came on or nobody can tell, and nothing was recorded of how.
     fn unseen_s(&self, stretch: &Range<f64>) -> f64 {
-        let within = |unseen: &Range<f64>| unseen.end.min(stretch.end) - unseen.start.max(stretch.start);
-        self.observed.unseen.iter().map(|unseen| within(unseen).max(0.0)).sum()
+        overlap_s(self.observed.unseen, stretch)
     }
 
     /// Whether the recording has such a hole in a run or beside it.

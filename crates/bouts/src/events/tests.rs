@@ -419,10 +419,59 @@ fn a_hole_in_a_rep_is_told_with_its_rep_and_leaves_open_whether_it_lacked_anythi
         read("1:00 run, 0:40 pause, 2:00 run, 2:00 walk").events[1].text,
         "The recording pauses for 0:40."
     );
-    // What it lacks within what is told as short may have been run in a hole beside it, and not beside a walk.
+    // What it lacks may have been run in a hole beside it, be it little, and not beside a walk.
     assert!(read("4:40 run, 2:20 walk").rep_lacking);
     let beside = read("4:40 run, 0:40 hole, 1:40 walk");
-    assert!(!beside.rep_lacking && shorts(&beside) == ["paused"], "{:?}", shorts(&beside));
+    assert!(!beside.rep_lacking, "{:?}", shorts(&beside));
+    assert_eq!(shorts(&beside), ["cannot_say rep 1", "paused"]);
+}
+
+#[test]
+fn a_hole_in_a_rep_makes_it_neither_short_nor_a_run_of_its_own_nor_the_walk_long() {
+    let settings = AdherenceSettings::default();
+    let one = "5:00 walk, 20:00 run, 4:00 walk";
+    let four = "5:00 walk, 4 x (4:00 run, 1:30 walk), 4:00 walk";
+    let rest = "2 x (4:00 run, 1:30 walk), 4:00 walk";
+    for (planned, recorded, hole_s, rep) in [
+        (one, "5:00 walk, 4:00 run, 0:25 hole, 15:35 run, 4:00 walk".to_owned(), 25.0, 1),
+        (one, "5:00 walk, 4:00 run, 1:30 hole, 14:30 run, 4:00 walk".to_owned(), 90.0, 1),
+        (one, "5:00 walk, 4:00 run, 8:20 hole, 7:40 run, 4:00 walk".to_owned(), 500.0, 1),
+        (
+            one,
+            "5:00 walk, 4:00 run, 1:30 hole, 6:00 run, 5:00 hole, 3:30 run, 4:00 walk".to_owned(),
+            390.0,
+            1,
+        ),
+        (
+            four,
+            format!("5:00 walk, 4:00 run, 1:30 walk, 0:21 run, 0:31 hole, 3:08 run, 1:30 walk, {rest}"),
+            31.0,
+            2,
+        ),
+        // Of the last nine seconds after the hole nothing shows.
+        (four, format!("5:00 walk, 4:00 run, 1:30 walk, 3:20 run, 0:31 hole, 1:39 walk, {rest}"), 40.0, 2),
+    ] {
+        let (made, planned) = (Made::new(&recorded), plan(planned));
+        let reading = made.read(&planned);
+        let told: Vec<String> =
+            shorts(&reading).into_iter().filter(|told| !told.starts_with("paused")).collect();
+        assert_eq!(told, [format!("cannot_say rep {rep}")], "{recorded}");
+        let inside = reading.inside.as_ref();
+        let matched = crate::match_recorded(&planned, &made.bouts, inside, &settings).unwrap();
+        let running = matched.running.unwrap();
+        assert!(matched.adherence_pct > 99.5 && running.overdone_pct == 0.0, "{recorded}: {matched:?}");
+        let reps = running.reps;
+        assert_eq!((reps.short, reps.missed, reps.extra, reps.not_recorded), (0, 0, 0, 1), "{recorded}");
+        let row = matched.intervals.iter().filter(|row| row.gait == Gait::Run).nth(rep - 1).unwrap();
+        assert_eq!(row.done_s.zip(row.planned_s).map(|(done_s, planned_s)| planned_s - done_s), Some(hole_s));
+    }
+    // A pause is seen to be one, and what is rested beside a hole is rest.
+    let paused = Made::new("5:00 walk, 4:00 run, 1:30 pause, 14:30 run, 4:00 walk").read(&plan(one));
+    assert!(paused.inside.is_none() && paused.rep_lacking, "{:?}", shorts(&paused));
+    let rested = Made::new("5:00 walk, 10:00 run, 2:00 walk, 0:30 hole, 2:00 walk, 10:00 run, 4:00 walk");
+    let holes = Inside { holes: rested.unseen.clone(), ..Inside::of(0..1) };
+    let matched = crate::match_recorded(&plan(one), &rested.bouts, Some(&holes), &settings).unwrap();
+    assert_eq!(matched.running.unwrap().dose_pct, 100.0 * (1200.0 - 230.0) / 1200.0);
 }
 
 /// By hand a part counts, and the file goes on beyond it: nothing is said of where the recording ends.
