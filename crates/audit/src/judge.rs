@@ -151,11 +151,28 @@ impl Squad {
         });
         let mut squad =
             Self { athletes: athletes.collect(), day, newest_day, doubts, warnings: Vec::new(), notes };
-        squad.warnings = squad.day.left_out(&files.journal.entries);
+        squad.warnings = squad.left_out(files, &files.journal.entries);
         squad.warnings.extend(squad.day.of_groups_since(&files.journal.entries));
         squad.warnings.extend(owners_at_odds(batch, files));
         squad.warnings.extend(squad.said_of_clocks(batch));
         Ok(squad)
+    }
+
+    /// What the day that was named leaves out of the journal, with the names of the squad file, else of the folders.
+    fn left_out<'a>(
+        &'a self,
+        files: &'a SeasonFiles,
+        entries: impl IntoIterator<Item = &'a Entry>,
+    ) -> Vec<String> {
+        let of_folder = |name: &str| {
+            let folded = folded_name(name);
+            self.athletes.iter().map(|member| member.name.as_str()).find(|known| folded_name(known) == folded)
+        };
+        let known = |name: &'a str| {
+            let of_squad = files.athlete(name).map(|athlete| athlete.name.as_str());
+            of_squad.or_else(|| of_folder(name)).unwrap_or(name)
+        };
+        self.day.left_out(entries, known)
     }
 
     /// A sentence for each recording whose clock may be wrong, by day.
@@ -185,7 +202,8 @@ impl Squad {
         let named = self.day.day.take();
         for member in &self.athletes {
             self.day.day = named.map(|day| day + codes.moved_by(&member.name));
-            self.warnings.extend(self.day.left_out(files.journal.of(&member.name, None)));
+            let left_out = self.left_out(files, files.journal.of(&member.name, None));
+            self.warnings.extend(left_out);
         }
         self.warnings.extend(self.said_of_clocks(batch));
         (self.day.day, self.newest_day) = (None, None);

@@ -183,14 +183,19 @@ impl SquadDay {
             .collect()
     }
 
-    /// What a named day leaves out of a journal and a coach must hear first: signs and pain of later days.
-    pub fn left_out<'a>(&self, entries: impl IntoIterator<Item = &'a Entry>) -> Vec<String> {
+    /// What a named day leaves out of a journal and a coach must hear first: signs and pain of later days. `known` tells the name by
+    /// which all else is said of whom the journal names.
+    pub fn left_out<'a>(
+        &self,
+        entries: impl IntoIterator<Item = &'a Entry>,
+        known: impl Fn(&'a str) -> &'a str,
+    ) -> Vec<String> {
         let Some(named) = self.day.filter(|_| self.is_named) else { return Vec::new() };
         let later = entries.into_iter().filter(|entry| entry.date > named);
         later
             .filter_map(|entry| {
                 let what = what_hurts(entry)?;
-                let Entry { athlete, date, .. } = entry;
+                let (athlete, date) = (known(&entry.athlete), entry.date);
                 Some(format!("{athlete}: {what} noted on {date}, after the day that was named, and left out"))
             })
             .collect()
@@ -361,8 +366,8 @@ mod tests {
         let named = find(&[], Some("2026-04-12"));
         assert!(named.check(&far, &Rules::default()).is_ok());
         assert_eq!(
-            named.left_out(&far.entries),
-            ["Tom: warning sign chest noted on 2026-04-27, after the day that was named, and left out"]
+            named.left_out(&far.entries, |name| if name == "Tom" { "Thomas" } else { name }),
+            ["Thomas: warning sign chest noted on 2026-04-27, after the day that was named, and left out"]
         );
         assert!(!named.of(far.of("Tom", None)).is_by_note);
     }
