@@ -157,12 +157,13 @@ fn claimed(clues: &TrackClues, names: &[Vec<String>], files: &SeasonFiles) -> Op
     let index = |name: &str| names.iter().position(|names| names[0] == name);
     if let Some(owner) = files.owners.as_ref().and_then(|owners| owners.of(&clues.file, clues.session)) {
         let name = owner.athlete.as_deref()?;
-        let known = files.squad.as_ref().and_then(|squad| squad.athlete(name));
+        let known = files.athlete(name);
         return index(known.map_or(name, |athlete| athlete.name.as_str()));
     }
+    let folder = clues.file.split_once('/').map_or("", |(folder, _)| folder);
     match &files.squad {
-        Some(squad) => squad.athlete_of(&clues.file).and_then(|athlete| index(&athlete.name)),
-        None => index(clues.file.split_once('/')?.0),
+        Some(_) => files.athlete_at(&clues.file, folder).and_then(|athlete| index(&athlete.name)),
+        None => index(folder),
     }
 }
 

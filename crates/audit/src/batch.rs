@@ -50,6 +50,8 @@ pub(crate) struct Batch<'a> {
     /// Of files that the folders of several athletes of the squad file name equally exactly: for whom they count, who comes next,
     /// and how many files there are.
     pub(crate) contested: BTreeMap<[String; 2], usize>,
+    /// Of athletes with folders of their own in the squad file: how many files lie elsewhere, in a folder that bears a name of theirs.
+    pub(crate) elsewhere: BTreeMap<String, usize>,
     /// Those whom squad file, owners file and folders name; only where corrections name somebody.
     pub(crate) usual_names: BTreeSet<String>,
     /// Corrections that give a recording to somebody who is none of these, by index of the row.
@@ -162,7 +164,7 @@ pub(crate) fn read<'a>(
     reader.round.end(read.is_ok());
     let (names, all_files, sessions) = read?;
     let (usual_names, newcomers) = reader.newcomers(inputs, &all_files);
-    let contested = reader.contested(inputs, &all_files);
+    let (contested, elsewhere) = (reader.contested(inputs, &all_files), reader.elsewhere(inputs, &all_files));
     let mut batch = Batch {
         inputs,
         spill: reader.spill,
@@ -173,6 +175,7 @@ pub(crate) fn read<'a>(
         of_several: BTreeMap::new(),
         slips: Vec::new(),
         contested,
+        elsewhere,
         usual_names,
         newcomers,
     };
@@ -274,16 +277,14 @@ impl Reader<'_> {
 
     /// The same without corrections.
     fn usual_athlete(&self, input: &Input, file: &str, session: usize) -> Option<String> {
-        let squad = self.files.squad.as_ref();
         if let Some(owner) = self.files.owners.as_ref().and_then(|owners| owners.of(file, session)) {
             let name = owner.athlete.as_ref()?;
-            let known = squad.and_then(|squad| squad.athlete(name));
+            let known = self.files.athlete(name);
             return Some(known.map_or_else(|| name.clone(), |athlete| athlete.name.clone()));
         }
-        if let Some(athlete) = squad.and_then(|squad| squad.athlete_of(file)) {
-            return Some(athlete.name.clone());
-        }
-        Some(input.first_folder().unwrap_or(self.all).to_owned())
+        let folder = input.first_folder().unwrap_or(self.all);
+        let known = self.files.athlete_at(file, folder);
+        Some(known.map_or_else(|| folder.to_owned(), |athlete| athlete.name.clone()))
     }
 
     /// Whom anything but corrections names, and the rows of the corrections that give a recording to somebody else.
@@ -316,19 +317,45 @@ impl Reader<'_> {
         let Some(squad) = self.files.squad.as_ref().filter(|squad| squad.has_patterns()) else {
             return contested;
         };
-        for file in read.iter().filter(|file| file.recordings > 0) {
-            let name = file.member.as_deref().unwrap_or(inputs.list()[file.input as usize].name());
-            let is_told = |session| {
-                let by_hand = self.files.corrections.of_file(name, session).and_then(|said| said.athlete);
-                by_hand.is_some() || self.files.owners.as_ref().is_some_and(|owners| owners.has(name))
-            };
-            if let [first, next, ..] = squad.claims(name)[..]
-                && !(1..=file.recordings).all(is_told)
-            {
+        for (_, name) in self.placed(inputs, read) {
+            if let [first, next, ..] = squad.claims(name)[..] {
                 *contested.entry([first.name.clone(), next.name.clone()]).or_default() += 1;
             }
         }
         contested
+    }
+
+    /// The files that lie in none of the folders of the squad file, but in one that bears the name of somebody who has such.
+    fn elsewhere(&self, inputs: &Inputs, read: &[FileRead]) -> BTreeMap<String, usize> {
+        let mut elsewhere = BTreeMap::new();
+        let Some(squad) = &self.files.squad else { return elsewhere };
+        for (input, name) in self.placed(inputs, read) {
+            let known = self.files.athlete_at(name, input.first_folder().unwrap_or(self.all));
+            if let Some(known) = known.filter(|known| !known.folders.is_empty())
+                && squad.athlete_of(name).is_none()
+            {
+                *elsewhere.entry(known.name.clone()).or_default() += 1;
+            }
+        }
+        elsewhere
+    }
+
+    /// The files with recordings of which only their place says whose they are, by their names.
+    fn placed<'r>(
+        &'r self,
+        inputs: &'r Inputs,
+        read: &'r [FileRead],
+    ) -> impl Iterator<Item = (&'r Input, &'r str)> {
+        let with_recordings = read.iter().filter(|file| file.recordings > 0);
+        with_recordings.filter_map(move |file| {
+            let input = &inputs.list()[file.input as usize];
+            let name = file.member.as_deref().unwrap_or(input.name());
+            let is_told = |session| {
+                let by_hand = self.files.corrections.of_file(name, session).and_then(|said| said.athlete);
+                by_hand.is_some() || self.files.owners.as_ref().is_some_and(|owners| owners.has(name))
+            };
+            (!(1..=file.recordings).all(is_told)).then_some((input, name))
+        })
     }
 
     /// What an input gives: as it is known, where it is, else as it is read.
@@ -510,6 +537,8 @@ impl Batch<'_> {
         let contested = std::mem::take(&mut self.contested).into_iter();
         self.contested =
             contested.map(|(names, count)| (names.map(|name| codes.person(&name)), count)).collect();
+        let elsewhere = std::mem::take(&mut self.elsewhere).into_iter();
+        self.elsewhere = elsewhere.map(|(name, count)| (codes.person(&name), count)).collect();
         let of_several = std::mem::take(&mut self.of_several).into_iter();
         self.of_several = of_several.map(|(name, why)| (codes.person(&name), why)).collect();
         self.said.values_mut().flatten().for_each(|said| said.rename_other(|file| codes.file(file)));

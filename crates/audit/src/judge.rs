@@ -126,6 +126,7 @@ impl Squad {
             let recorded = by_athlete.iter().filter(|(_, sessions)| !sessions.is_empty());
             notes.extend(squad.compare(recorded.map(|(name, _)| *name)));
             notes.extend(batch.contested.iter().map(|(names, count)| contested_text(names, *count)));
+            notes.extend(batch.elsewhere.iter().map(|(name, count)| elsewhere_text(name, *count)));
         }
         notes.extend(files.journal.notes.iter().cloned());
         notes.extend(files.corrections.notes.iter().cloned());
@@ -284,11 +285,25 @@ pub(crate) fn several_text(why: &str) -> String {
 
 /// What is said of files that the folders of several athletes name equally exactly.
 fn contested_text([first, next]: &[String; 2], count: usize) -> String {
-    let files = if count == 1 { "1 file".to_owned() } else { format!("{count} files") };
     format!(
-        "{first} and {next}: their folders in the squad file name {files} equally well, counted for {first}, whose row comes \
-         first: name them more exactly"
+        "{first} and {next}: their folders in the squad file name {} equally well, counted for {first}, whose row comes \
+         first: name them more exactly",
+        files_text(count)
     )
+}
+
+/// What is said of files that only the name of their folder gives to somebody who has folders in the squad file.
+fn elsewhere_text(name: &str, count: usize) -> String {
+    let (lie, they_count) = if count == 1 { ("lies", "it counts") } else { ("lie", "they count") };
+    format!(
+        "{name}: {} {lie} in a folder that bears the name, but in none that the squad file has as a folder of {name}; \
+         {they_count} for {name}: add the folder there, or rename it",
+        files_text(count)
+    )
+}
+
+fn files_text(count: usize) -> String {
+    if count == 1 { "1 file".to_owned() } else { format!("{count} files") }
 }
 
 /// The day of a recording whose clock was set.

@@ -141,6 +141,12 @@ impl SeasonFiles {
         self.squad.as_ref().and_then(|squad| squad.athlete(name))
     }
 
+    /// The athlete of the squad file whom a place names: whose folder holds the path, else who bears the name of its first folder.
+    pub(crate) fn athlete_at(&self, path: &str, first_folder: &str) -> Option<&Athlete> {
+        let squad = self.squad.as_ref()?;
+        squad.athlete_of(path).or_else(|| squad.athlete(first_folder))
+    }
+
     /// What the squad file has of an athlete in the columns that are carried.
     pub(crate) fn carried_of(&self, name: &str) -> CarriedCells {
         let of_squad = self.athlete(name).map(|athlete| athlete.carried.as_slice().into());

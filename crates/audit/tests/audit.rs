@@ -1,5 +1,6 @@
 //! The audit as a library: no command is started, no folder is written.
 
+use std::collections::BTreeSet;
 use std::fs;
 use std::ops::ControlFlow;
 use std::path::Path;
@@ -443,6 +444,40 @@ fn a_session_of_another_plan_than_the_one_followed_that_day_is_told() {
         ]
     );
     assert_eq!(told("file,plan_block,plan_session\nMira/09.gpx,Hill,2\n"), Vec::<String>::new());
+}
+
+#[test]
+fn whoever_has_a_folder_is_one_person_with_the_folder_that_bears_the_name() {
+    let found = |whole: &str, places: [&str; 3], row: &str| {
+        let runs = places.iter().zip(THREE).map(|(place, (_, start))| ((*place).to_owned(), run_from(start)));
+        let mut files = SeasonFiles::default();
+        files.squad =
+            Some(Squad::read(format!("athlete,also,folder\n{row}\n").as_bytes(), "squad.csv").unwrap());
+        let found =
+            audit(&Inputs::of_bytes(whole, runs), &files, &Configuration::default(), &unwatched).unwrap();
+        let names: BTreeSet<String> = found.tables.sessions.iter().map(|row| row.athlete.clone()).collect();
+        (names.into_iter().collect::<Vec<_>>().join(" "), found.overview.notes.join("\n"))
+    };
+    let told = |files: &str| {
+        format!(
+            "Zo\u{eb}: {files} in a folder that bears the name, but in none that the squad file has as a folder of Zo\u{eb}"
+        )
+    };
+    for (whole, places, files) in [
+        ("harbour", ["watch/03.gpx", "zo\u{eb}/05.gpx", "Zoe\u{308}/07.gpx"], "2 files lie"),
+        ("harbour", ["watch/03.gpx", "ZIZI/05.gpx", "watch/07.gpx"], "1 file lies"),
+        ("ZO\u{cb}", ["watch/03.gpx", "watch/05.gpx", "07.gpx"], "1 file lies"),
+    ] {
+        let (names, notes) = found(whole, places, "Zo\u{eb},Zizi,watch");
+        assert_eq!(names, "Zo\u{eb}", "{places:?}");
+        assert!(notes.contains(&told(files)), "{places:?}: {notes}");
+    }
+    // A name alike is another's, and what the squad file joins needs no word.
+    let (names, notes) = found("harbour", ["watch/03.gpx", "zoe/05.gpx", "watch/07.gpx"], "Zo\u{eb},,watch");
+    assert!(names == "Zo\u{eb} zoe" && notes.contains("zoe: recordings, but no row"), "{names}: {notes}");
+    let (names, notes) =
+        found("harbour", ["watch/03.gpx", "zo\u{eb}/05.gpx", "watch/07.gpx"], "Zo\u{eb},,watch|zo\u{eb}");
+    assert!(names == "Zo\u{eb}" && !notes.contains("bears the name"), "{names}: {notes}");
 }
 
 /// Evenings of March on which Mira runs.
