@@ -296,6 +296,30 @@ fn a_recording_of_nobody_has_its_row_and_counts_for_nobody() {
     assert_eq!(read(&files[1]), read(&files[0]));
     assert_eq!(files[1]["sessions"], "1");
     assert!(ran.stdout.contains("not among the recordings: Ada/gone.gpx"), "{}", ran.stdout);
+    // What is not sure counts for whom the file names, if it names anybody.
+    for (rows, said) in [
+        (
+            "Ada,Ada/a.gpx,no\n,Ada/b.gpx,yes\n,Ada/gone.gpx,no\n",
+            [
+                "1 file whose owner is not sure counts for whom the owners file names: look at it",
+                "1 file holds recordings that are nobody's by the owners file and count for nobody",
+            ],
+        ),
+        (
+            "Ada,Ada/a.gpx,yes\n,Ada/b.gpx,no\n",
+            [
+                "",
+                "1 file holds recordings that are nobody's by the owners file and count for nobody; not sure of 1 file: look there",
+            ],
+        ),
+    ] {
+        fs::write(&owners, format!("athlete,file,sure\n{rows}")).unwrap();
+        let ran = audit(&folder, &out, &["--owners", owners.to_str().unwrap()]);
+        let text = ran.stdout.split_whitespace().collect::<Vec<_>>().join(" ");
+        assert!(said.iter().all(|said| text.contains(said)), "{text}");
+        assert_eq!(text.contains("counts for whom"), !said[0].is_empty(), "{text}");
+        assert_eq!(text.contains("look there"), said[0].is_empty(), "{text}");
+    }
 }
 
 #[test]

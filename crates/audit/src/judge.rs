@@ -7,8 +7,8 @@ use boutwise_bouts::{AdherenceSettings, Event, PaceDrift, Session};
 use boutwise_report::{CarriedCells, Trace};
 use boutwise_season::{
     AthleteAudit, AthleteDay, AthleteInput, ClockInDoubt, Correction, Entry, HeartRate, LocalTime,
-    LongestRun, Outing, OutingAudit, PlanInUse, RecordingDay, Rules, SquadDay, Verdict, Zone, ZoneHints,
-    ZoneSource, audit_athlete, folded_name, local_time,
+    LongestRun, Outing, OutingAudit, Owner, PlanInUse, RecordingDay, Rules, SquadDay, Verdict, Zone,
+    ZoneHints, ZoneSource, audit_athlete, folded_name, local_time,
 };
 use boutwise_track::{Clock, Status};
 use chrono::{DateTime, NaiveDate, TimeDelta, Utc};
@@ -413,7 +413,7 @@ fn owners_at_odds(batch: &Batch<'_>, files: &SeasonFiles) -> Vec<String> {
     owners.at_odds(|file| recordings.get(file).copied())
 }
 
-/// What is odd about the owners file: files that are not there, and how many rows are not sure.
+/// What is odd about the owners file: files that are not there, how many are not sure, and how many count for nobody.
 fn owner_notes(batch: &Batch<'_>, files: &SeasonFiles) -> Vec<String> {
     let Some(owners) = &files.owners else { return Vec::new() };
     let mut notes = owners.notes.clone();
@@ -427,11 +427,36 @@ fn owner_notes(batch: &Batch<'_>, files: &SeasonFiles) -> Vec<String> {
         };
         notes.push(format!("in the owners file, but not among the recordings: {first}{more}"));
     }
-    let unsure =
-        owners.files.iter().filter(|(_, rows)| rows.iter().any(|row| row.sure == Some(false))).count();
+    let (mut unsure, mut nobodys, mut nobodys_unsure) = (0, 0, 0);
+    for (file, read) in batch.files.iter().enumerate() {
+        let file = batch.file_name(file);
+        let is_by_hand =
+            |session| files.corrections.of_file(file, session).is_some_and(|said| said.athlete.is_some());
+        let sessions = (1..=read.recordings).filter(|session| !is_by_hand(*session));
+        let owned: Vec<_> = sessions.filter_map(|session| owners.of(file, session)).collect();
+        let (somebodys, of_nobody): (Vec<_>, Vec<_>) =
+            owned.into_iter().partition(|owner| owner.athlete.is_some());
+        let is_unsure = |of: &[&Owner]| usize::from(of.iter().any(|owner| owner.sure == Some(false)));
+        unsure += is_unsure(&somebodys);
+        nobodys += usize::from(!of_nobody.is_empty());
+        nobodys_unsure += is_unsure(&of_nobody);
+    }
     if unsure > 0 {
+        let (count, them) = if unsure == 1 { ("counts", "it") } else { ("count", "them") };
         notes.push(format!(
-            "{unsure} files whose owner is not sure count for whom the owners file names: look at them"
+            "{} whose owner is not sure {count} for whom the owners file names: look at {them}",
+            files_text(unsure)
+        ));
+    }
+    if nobodys > 0 {
+        let hold = if nobodys == 1 { "holds" } else { "hold" };
+        let look = match nobodys_unsure {
+            0 => String::new(),
+            count => format!("; not sure of {}: look there", files_text(count)),
+        };
+        notes.push(format!(
+            "{} {hold} recordings that are nobody's by the owners file and count for nobody{look}",
+            files_text(nobodys)
         ));
     }
     notes

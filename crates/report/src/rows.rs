@@ -20,7 +20,7 @@ row! {
     file: String, None, "Path below the input folder, with `/`; a member of an archive is `outer.zip/inner.gpx`", "input folder";
     status: Status, None, "What became of it: `read`, `partial`, `failed`, `ignored` or `duplicate`", "reading";
     format: Option<String>, None, "Format as recognised by the content", "reading", empty "no recording was read";
-    sessions: u64, None, "Sessions of it that have rows of their own; of a copy, those found", "reading";
+    sessions: u64, None, "Sessions of it that have rows of their own or are nobody's by the owners file; of a copy, those found", "reading";
     points_kept: u64, None, "Points of these sessions", "reading and cleaning";
     points_dropped: Option<u64>, None, "Points that were left out; the notes say why", "reading and cleaning", empty "no recording was read";
     notes: Vec<String>, None, "What was odd, repaired or left out", "reading and cleaning", empty "nothing was odd";
