@@ -136,6 +136,15 @@ fn two_devices_of_one_person_are_judged_as_one() {
     let longest = boutwise(["longest", folder.to_str().unwrap(), "--json"]);
     let found: serde_json::Value = serde_json::from_str(&longest.stdout).unwrap();
     assert_eq!(found[0]["runs"].as_array().unwrap().len(), 4, "each outing once");
+    // Numbers are as the tables have them.
+    let (athlete, of_run) = (&table(&out, "athletes")[0], &found[0]["runs"][0]);
+    for (column, told) in [
+        ("longest_run_s", &of_run["longest_run_s"]),
+        ("longest_run_m", &of_run["longest_run_m"]),
+        ("longest_run_trend_s_per_week", &found[0]["longest_run_trend_s_per_week"]),
+    ] {
+        assert_eq!(told.as_f64(), athlete[column].parse().ok(), "{column}");
+    }
 }
 
 #[test]

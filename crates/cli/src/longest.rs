@@ -112,6 +112,11 @@ fn heights(values: &[f64]) -> String {
     newest.iter().map(height).collect()
 }
 
+/// A number with as many decimals as the tables have: seconds one, metres two.
+fn rounded(value: f64, decimals: usize) -> f64 {
+    format!("{value:.decimals$}").parse().unwrap_or(value)
+}
+
 fn as_json(athletes: &[AthleteJudgement], most: usize) -> Result<String> {
     let athletes: Vec<serde_json::Value> = athletes
         .iter()
@@ -122,9 +127,9 @@ fn as_json(athletes: &[AthleteJudgement], most: usize) -> Result<String> {
                 .take(most)
                 .map(|run| {
                     json!({
-                        "longest_run_s": run.duration_s,
-                        "longest_run_m": run.distance_m,
-                        "longest_run_start_s": run.start_s,
+                        "longest_run_s": rounded(run.duration_s, 1),
+                        "longest_run_m": run.distance_m.map(|metres| rounded(metres, 2)),
+                        "longest_run_start_s": run.start_s.map(|start_s| rounded(start_s, 1)),
                         "date": run.day.to_string(),
                         "file": run.file,
                         "session": run.session,
@@ -133,8 +138,8 @@ fn as_json(athletes: &[AthleteJudgement], most: usize) -> Result<String> {
                 .collect();
             json!({
                 "athlete": judged.athlete,
-                "longest_run_trend_s_per_week": progress.trend_s_per_week,
-                "trend_interval_s_per_week": progress.trend_interval_s_per_week.map(|(low, high)| [low, high]),
+                "longest_run_trend_s_per_week": progress.trend_s_per_week.map(|trend| rounded(trend, 1)),
+                "trend_interval_s_per_week": progress.trend_interval_s_per_week.map(|(low, high)| [low, high].map(|trend| rounded(trend, 1))),
                 "trend_sessions": progress.trend_sessions,
                 "runs": runs,
             })
