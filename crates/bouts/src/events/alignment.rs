@@ -605,7 +605,8 @@ impl<'a> Search<'a> {
                 let is_one = reps.len() == 1;
                 let begins_inside = is_one && is_cut && self.begins_in_run(run);
                 let ends_inside = is_one && is_cut && self.ends_in_run(last);
-                let hole = self.hole_inside(rep, &runs, run_s + walk_s - done_s);
+                // Between reps that are said to be run as one a hole may hide the walk.
+                let hole = self.hole_inside(rep, &runs, if is_one { run_s - done_s } else { 0.0 });
                 let cost = if is_one {
                     let cost = self.rep(rep, runs.clone());
                     if begins_inside || ends_inside { EDGE_IN_REP.min(cost) } else { cost }

@@ -465,6 +465,10 @@ fn a_hole_in_a_rep_makes_it_neither_short_nor_a_run_of_its_own_nor_the_walk_long
         let row = matched.intervals.iter().filter(|row| row.gait == Gait::Run).nth(rep - 1).unwrap();
         assert_eq!(row.done_s.zip(row.planned_s).map(|(done_s, planned_s)| planned_s - done_s), Some(hole_s));
     }
+    // A hole that may hide a walk and parts of both reps joins none.
+    let two = plan("5:00 walk, 2 x (8:30 run, 1:00 walk), 3:00 walk");
+    let around = Made::new("5:00 walk, 4:00 run, 8:20 hole, 5:40 run, 4:00 walk").read(&two);
+    assert_eq!(shorts(&around), ["cannot_say rep 1", "paused", "cannot_say rep 2"]);
     // A pause is seen to be one, and what is rested beside a hole is rest.
     let paused = Made::new("5:00 walk, 4:00 run, 1:30 pause, 14:30 run, 4:00 walk").read(&plan(one));
     assert!(paused.inside.is_none() && paused.rep_lacking, "{:?}", shorts(&paused));
