@@ -10,8 +10,8 @@ use crate::methods::Method;
 
 /// Report seeds begin here and are looked at once a release; seeds below one million are for tuning and never reported on.
 /// The seeds from 11,000,000 were looked at in 11 commits with 21 changes to the method between, those from 97,000,000 and from
-/// 113,000,000 once, before the last changes; they serve no more.
-const FIRST_REPORT_SEED: u64 = 139_000_000;
+/// 113,000,000 once and those from 139,000,000 seven times, before the last changes; they serve no more.
+const FIRST_REPORT_SEED: u64 = 173_000_000;
 
 /// First seed of the small draw: tuning seeds, so that comparing it looks at no report seed.
 pub(crate) const FIRST_SMALL_SEED: u64 = 600_000;
