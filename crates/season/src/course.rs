@@ -7,10 +7,12 @@
 //! - `ease`: the block before falls due again; those of its sessions that were left out once the athlete went on are not due.
 //!   Doing the block that was left once more is going on too: each of its sessions is due on the day on which it is done again,
 //!   and what follows after that day;
-//! - `advance`: what lies between the newest session and the next one that is done is neither due nor missed;
+//! - `advance`: what lies between the newest session and the next one that is done is neither due nor missed, nor is what an
+//!   `ease` brought back and was not done;
 //! - an absence: nothing falls due; the plan waits (*go on*), or its days pass (*rejoin*);
 //! - before `joined`, after `left`, and on an excused day nothing falls due.
 //!
+//! What an `ease` brought back comes before the sessions of the plan that are to come, and a later word moves it as it moves them.
 //! What is done all the same is due and done.
 
 use chrono::NaiveDate;
@@ -140,9 +142,10 @@ pub(crate) fn course(
 ) -> Vec<DueSession> {
     let blocks: Vec<usize> = plan.sessions().map(|id| id.block).collect();
     let first = first.and_then(|first| plan.dates(first)[0]);
-    let mut by_session: Vec<Vec<Done>> = vec![Vec::new(); blocks.len()];
+    let mut order: Vec<Coming> =
+        (0..blocks.len()).map(|session| Coming { session, again: false, done: Vec::new() }).collect();
     for done in done {
-        by_session[done.session].push(*done);
+        order[done.session].done.push(*done);
     }
     let mut is_said = vec![false; blocks.len()];
     for session in said {
@@ -153,7 +156,7 @@ pub(crate) fn course(
         blocks: &blocks,
         words,
         done,
-        by_session,
+        order,
         is_said,
         until,
         newest: done.last().map(|done| done.session),
@@ -164,31 +167,38 @@ pub(crate) fn course(
         rows: Vec::new(),
     };
     let mut decisions = words.decisions.iter().copied().filter(|(day, _)| *day <= until).peekable();
-    let mut session = 0;
-    while session < blocks.len() {
-        let slot = course.next_day(session);
+    let mut at = 0;
+    loop {
+        let slot = course.order.get(at).and_then(|_| course.next_day(at));
         if let Some((day, verdict)) = decisions.peek().copied()
             && !course.ended
             && slot.is_none_or(|slot| {
-                slot > day || (slot == day && !course.by_session[session].iter().any(|done| done.day <= day))
+                slot > day || (slot == day && !course.order[at].done.iter().any(|done| done.day <= day))
             })
             && course.forced.is_none()
         {
             decisions.next();
             let next_word = decisions.peek().map(|(day, _)| *day);
-            session = course.decide(session, day, verdict, next_word);
+            at = course.decide(at, day, verdict, next_word);
             continue;
         }
+        if at == course.order.len() {
+            return course.rows;
+        }
         course.forced = None;
-        course.push(session, slot);
-        course.cursor = slot.or(course.cursor);
-        session += 1;
+        course.take(at, slot);
+        at += 1;
     }
-    // Words after the plan's last day.
-    for (day, verdict) in decisions {
-        course.decide(blocks.len(), day, verdict, None);
-    }
-    course.rows
+}
+
+/// A session that is to come.
+#[derive(Clone, Debug)]
+struct Coming {
+    session: usize,
+    /// Whether a word brought it back.
+    again: bool,
+    /// What was done of it, in order of time.
+    done: Vec<Done>,
 }
 
 struct Course<'a> {
@@ -197,8 +207,8 @@ struct Course<'a> {
     words: &'a Words,
     /// In order of time.
     done: &'a [Done],
-    /// The same by session.
-    by_session: Vec<Vec<Done>>,
+    /// The plan's sessions and those that words brought back, as they come.
+    order: Vec<Coming>,
     /// For each session whether it was done without a recording.
     is_said: Vec<bool>,
     until: NaiveDate,
@@ -216,39 +226,64 @@ struct Course<'a> {
 }
 
 impl Course<'_> {
-    /// The day on which the next session falls due; `None` where order alone counts or nothing falls due.
-    fn next_day(&self, session: usize) -> Option<NaiveDate> {
-        self.first.filter(|_| !self.ended)?;
+    /// The day on which a session falls due that comes next: what is done though nothing falls due any more, or was brought back,
+    /// on the day on which it is done. `None` where order alone counts or nothing falls due.
+    fn next_day(&self, at: usize) -> Option<NaiveDate> {
+        self.first?;
+        let Coming { session, again, done } = &self.order[at];
+        if let (true, Some(done)) = (self.ended || *again, done.first()) {
+            return Some(done.day);
+        }
+        if self.ended {
+            return None;
+        }
         let planned = match self.cursor {
             None => self.first,
-            Some(before) => self.plan.day_after(before, self.blocks[session]),
+            Some(before) => self.plan.day_after(before, self.blocks[*session]),
         };
-        planned.map(|planned| self.forced.unwrap_or_else(|| self.after_absences(session, planned)))
+        planned.map(|planned| self.forced.unwrap_or_else(|| self.after_absences(at, planned)))
     }
 
     /// Takes the sessions that were done already, ahead of their days; which one comes next then.
-    fn catch_up(&mut self, session: usize, newest: Option<usize>) -> usize {
-        let next = newest.map_or(session, |newest| session.max(newest + 1));
-        for done in session..next {
-            let day = self.next_day(done);
-            self.push(done, day);
-            self.cursor = day.or(self.cursor);
+    fn catch_up(&mut self, at: usize, said: NaiveDate) -> usize {
+        let is_done = |coming: &Coming| coming.done.iter().any(|done| done.day <= said);
+        let next = self.order[at..].iter().rposition(is_done).map_or(at, |newest| at + newest + 1);
+        for done in at..next {
+            self.take(done, self.next_day(done));
         }
         next
     }
 
-    fn is_done(&self, session: usize) -> bool {
-        self.is_said[session] || !self.by_session[session].is_empty()
+    /// Takes a session on its day, after which the plan goes on.
+    fn take(&mut self, at: usize, day: Option<NaiveDate>) {
+        self.push(at, day);
+        let Coming { again, ref done, .. } = self.order[at];
+        // What was brought back waits for what is done once more, and may be done in any order.
+        let newest = done.last().map(|done| done.day).max(day);
+        self.cursor = if again { newest.max(self.cursor) } else { day.or(self.cursor) };
     }
 
-    fn push(&mut self, session: usize, day: Option<NaiveDate>) {
-        let recordings: Vec<usize> = self.by_session[session].iter().map(|done| done.recording).collect();
-        let is_done = self.is_done(session);
+    /// Whether it was done. What was done without a recording and is brought back is open again.
+    fn is_done(&self, at: usize) -> bool {
+        let Coming { session, again, done } = &self.order[at];
+        !done.is_empty() || self.is_said[*session] && !again
+    }
+
+    fn push(&mut self, at: usize, day: Option<NaiveDate>) {
+        let Coming { session, again, ref done } = self.order[at];
+        let recordings = done.iter().map(|done| done.recording).collect();
+        let is_done = self.is_done(at);
         let excused = !is_done && day.is_some_and(|day| self.is_excused(session, day));
-        let passed = self.newest.is_some_and(|newest| session <= newest);
+        let passed = !again && self.newest.is_some_and(|newest| session <= newest);
         let has_come = passed || day.is_some_and(|day| day <= self.until);
         let due = !excused && (is_done || (has_come && !(self.ended && day.is_none())));
         self.rows.push(DueSession { session, day, due, excused: excused && has_come, recordings });
+    }
+
+    /// A session that is neither due nor missed.
+    fn leave_out(&mut self, session: usize) {
+        let recordings = Vec::new();
+        self.rows.push(DueSession { session, day: None, due: false, excused: true, recordings });
     }
 
     fn is_excused(&self, session: usize, day: NaiveDate) -> bool {
@@ -283,10 +318,11 @@ impl Course<'_> {
     }
 
     /// The day itself, or the planned day after the absences in which the plan waits.
-    fn after_absences(&self, session: usize, slot: NaiveDate) -> NaiveDate {
+    fn after_absences(&self, at: usize, slot: NaiveDate) -> NaiveDate {
+        let Coming { session, ref done, .. } = self.order[at];
         let mut slot = slot;
         for absence in &self.words.absences {
-            let is_done_then = self.by_session[session].iter().any(|done| absence.days.holds(done.day));
+            let is_done_then = done.iter().any(|done| absence.days.holds(done.day));
             if absence.days.holds(slot) && !is_done_then && self.waits(absence, session) {
                 slot = self.plan.first_day_after(absence.days.to, self.blocks[session]).unwrap_or(slot);
             }
@@ -297,152 +333,178 @@ impl Course<'_> {
     /// What a word on a day changes for the session that would come next; which one comes next then.
     fn decide(
         &mut self,
-        session: usize,
+        at: usize,
         said: NaiveDate,
         verdict: Verdict,
         next_word: Option<NaiveDate>,
     ) -> usize {
-        let newest = self.done.iter().filter(|done| done.day <= said).map(|done| done.session).max();
-        let session = self.catch_up(session, newest);
+        let at = self.catch_up(at, said);
         if self.first.is_none() && verdict != Verdict::Advance {
-            return session;
+            return at;
         }
         match verdict {
-            Verdict::Hold => self.hold(session, said, next_word),
-            Verdict::Stop => self.stop(session, next_word),
-            Verdict::Advance => self.advance(session, said, newest),
-            Verdict::Ease => self.ease(session, said),
+            Verdict::Hold => self.hold(at, said, next_word),
+            Verdict::Stop => self.stop(at, next_word),
+            Verdict::Advance => self.advance(at, said),
+            Verdict::Ease => self.ease(at, said),
         }
+    }
+
+    /// What of the sessions to come is done first after a day: its place and when.
+    fn first_done(&self, from: usize, said: NaiveDate) -> Option<(usize, Done)> {
+        let of = |at: usize| self.order[at].done.iter().map(move |done| (at, *done));
+        let since = (from..self.order.len()).flat_map(of).filter(|(_, done)| done.day > said);
+        since.min_by_key(|(_, done)| done.recording)
     }
 
     /// The plan waits until what comes next is done. What fell due before the word may be done after it: the plan goes on with
     /// what came next.
-    fn hold(&mut self, session: usize, said: NaiveDate, next_word: Option<NaiveDate>) -> usize {
-        let comes_next = |done: &&Done| done.day > said && done.session >= session;
-        let before_word = |done: &Done| next_word.is_none_or(|next| done.day <= next);
-        match self.done.iter().find(comes_next).copied().filter(before_word) {
-            Some(done) => self.go_on(session, done),
-            None => self.stop(session, next_word),
+    fn hold(&mut self, at: usize, said: NaiveDate, next_word: Option<NaiveDate>) -> usize {
+        let before_word = |(_, done): &(usize, Done)| next_word.is_none_or(|next| done.day <= next);
+        match self.first_done(at, said).filter(before_word) {
+            Some((onward, done)) => self.go_on(at, onward, done.day),
+            None => self.stop(at, next_word),
         }
     }
 
     /// Nothing falls due until the next word; what is done all the same is due on its day.
-    fn stop(&mut self, session: usize, next_word: Option<NaiveDate>) -> usize {
+    fn stop(&mut self, at: usize, next_word: Option<NaiveDate>) -> usize {
         let Some(until) = next_word else {
             self.ended = true;
-            return session;
+            return at;
         };
-        let mut session = session;
-        while session < self.blocks.len()
-            && let Some(done) = self.by_session[session].iter().find(|done| done.day <= until).copied()
+        let mut at = at;
+        while let Some(coming) = self.order.get(at)
+            && let Some(done) = coming.done.iter().find(|done| done.day <= until).copied()
         {
-            self.push(session, Some(done.day));
-            session += 1;
+            self.push(at, Some(done.day));
+            at += 1;
         }
         self.cursor = Some(self.cursor.map_or(until, |cursor| cursor.max(until)));
-        session
+        at
     }
 
-    /// What lies between the newest session and the next one that is done is neither due nor missed.
-    fn advance(&mut self, session: usize, said: NaiveDate, newest: Option<usize>) -> usize {
-        let from = newest.map_or(0, |newest| newest + 1);
-        let is_onward = |done: &&Done| done.day > said && done.session >= from;
-        let onward = self.done.iter().find(is_onward).copied();
-        let skipped = from..onward.map_or(session, |done| done.session);
-        let skipped: Vec<usize> = skipped.filter(|at| !self.is_done(*at)).collect();
-        for row in self.rows.iter_mut().filter(|row| skipped.contains(&row.session)) {
-            row.due = false;
-            row.excused = true;
+    /// What lies between the newest session and the next one that is done is neither due nor missed, nor is what an earlier word
+    /// brought back.
+    fn advance(&mut self, at: usize, said: NaiveDate) -> usize {
+        let days: Vec<(usize, NaiveDate)> = self.done.iter().map(|done| (done.recording, done.day)).collect();
+        let is_done = |row: &DueSession, holds: &dyn Fn(NaiveDate) -> bool| {
+            days.iter().any(|(recording, day)| holds(*day) && row.recordings.contains(recording))
+        };
+        let newest = self.rows.iter().rposition(|row| is_done(row, &|day| day <= said));
+        let since = newest.map_or(0, |newest| newest + 1);
+        let onward = self.rows[since..].iter().position(|row| is_done(row, &|day| day > said));
+        let skipped = since..onward.map_or(self.rows.len(), |onward| since + onward);
+        for row in &mut self.rows[skipped] {
+            if row.recordings.is_empty() && !self.is_said[row.session] {
+                row.due = false;
+                row.excused = true;
+            }
         }
-        let Some(done) = onward.filter(|done| done.session > session) else { return session };
-        let on = self.first.map(|_| done.day);
-        for session in session..done.session {
-            if skipped.contains(&session) {
-                let recordings = Vec::new();
-                self.rows.push(DueSession { session, day: None, due: false, excused: true, recordings });
-            } else {
+        if onward.is_some() {
+            return at;
+        }
+        let brought_back = self.order[at..].iter().take_while(|coming| coming.again).count();
+        let next = self.first_done(at + brought_back, said);
+        let end = next.map_or(at + brought_back, |(next, _)| next);
+        let on = next.map(|(_, done)| done.day).filter(|_| self.first.is_some());
+        for at in at..end {
+            match self.is_done(at) {
+                false => self.leave_out(self.order[at].session),
+                true if self.order[at].again => self.take(at, self.next_day(at)),
                 // Done without a recording.
-                self.push(session, on);
+                true => self.push(at, on),
             }
         }
         self.forced = on;
-        done.session
+        end
     }
 
     /// The block before the one in which she is falls due again, and of the block that was left what is done once more. Whoever
     /// does anything of it, or of what follows, has gone on, unless she turns back again: what of the block before was left out
     /// is not due then. What an earlier word brought back and is still to come waits behind it.
-    fn ease(&mut self, session: usize, said: NaiveDate) -> usize {
-        let newest = self.done.iter().rfind(|done| done.day <= said).map(|done| done.session);
-        let Some(newest) = newest.filter(|newest| self.blocks[*newest] > 0) else { return session };
+    fn ease(&mut self, at: usize, said: NaiveDate) -> usize {
+        let newest = self.newest_by(said);
+        let Some(newest) = newest.filter(|newest| self.blocks[*newest] > 0) else { return at };
         let left = self.blocks[newest];
-        let is_to_come = |row: &DueSession| {
-            row.session < session && row.recordings.is_empty() && row.day.is_some_and(|day| day > said)
-        };
-        // What was done without a recording, ahead of its day, is done.
-        let is_said = &self.is_said;
-        let to_come: Vec<usize> = (self.rows)
-            .extract_if(.., |row| is_to_come(row) && !is_said[row.session])
-            .map(|row| row.session)
-            .collect();
+        let next = self.order[at..].iter().find(|coming| !coming.again);
+        let next = next.map_or(self.blocks.len(), |coming| coming.session);
         let since: Vec<Done> = self.done.iter().filter(|done| done.day > said).copied().collect();
-        let comes_next = since.iter().position(|done| done.session >= session);
+        let comes_next = since.iter().position(|done| done.session >= next);
         let before = &since[..comes_next.unwrap_or(since.len())];
         let is_onward = |done: &Done| self.blocks[done.session] >= left;
         let went_on = comes_next.is_some() || before.last().is_some_and(is_onward);
         let is_begun_again = before.iter().any(is_onward);
-        self.cursor = Some(self.cursor.map_or(said, |cursor| cursor.max(said)));
-        let falls_due = |at: &usize| (*at <= newest && self.blocks[*at] + 1 >= left) || to_come.contains(at);
-        for again in (0..session).filter(falls_due).collect::<Vec<_>>() {
-            let on_it: Vec<Done> = before.iter().filter(|done| done.session == again).copied().collect();
-            let (day, due) = match on_it.first() {
-                Some(done) => (Some(done.day), true),
-                None if self.blocks[again] >= left && !to_come.contains(&again) => continue,
-                None if went_on => (None, false),
-                None => {
-                    let planned =
-                        self.cursor.and_then(|before| self.plan.day_after(before, self.blocks[again]));
-                    let day = planned.map(|planned| self.after_absences(again, planned));
-                    (day, day.is_some_and(|day| day <= self.until && !self.is_excused(again, day)))
+        self.cursor = self.cursor.max(Some(said));
+        let of_both: Vec<usize> =
+            (0..next).filter(|again| *again <= newest && self.blocks[*again] + 1 >= left).collect();
+        let mut behind = self.order.split_off(at);
+        behind.retain(|coming| !(coming.again && of_both.contains(&coming.session)));
+        for again in of_both {
+            let done: Vec<Done> = before.iter().filter(|done| done.session == again).copied().collect();
+            self.take_from_before(again, said, &done);
+            let is_left = self.blocks[again] >= left;
+            match done.first().map(|done| done.day) {
+                None if is_left => {}
+                None if went_on => self.leave_out(again),
+                // What was done of the block that was left before she turned back lies before what comes back.
+                Some(day) if is_left || went_on => {
+                    let recordings = done.iter().map(|done| done.recording).collect();
+                    self.rows.push(DueSession {
+                        session: again,
+                        day: Some(day),
+                        due: true,
+                        excused: false,
+                        recordings,
+                    });
                 }
-            };
-            self.cursor = day.max(self.cursor);
-            self.bring_back(again, said, day, due, &on_it);
+                _ => self.order.push(Coming { session: again, again: true, done }),
+            }
         }
-        self.cursor = before.last().map(|done| done.day).max(self.cursor);
+        self.order.append(&mut behind);
+        // The plan waits for what was done of the sessions before those that are to come.
+        let is_to_come = |done: &&Done| self.order[at..].iter().any(|coming| coming.session == done.session);
+        let newest = before.iter().rfind(|done| !is_to_come(done)).map(|done| done.day);
+        self.cursor = self.cursor.max(newest);
         match comes_next.map(|at| since[at]) {
-            Some(done) if !is_begun_again => self.go_on(session, done),
-            _ => session,
+            Some(done) if !is_begun_again => {
+                let is_it = |coming: &Coming| coming.session == done.session && !coming.again;
+                let onward = self.order[at..].iter().position(is_it).map_or(at, |onward| at + onward);
+                self.go_on(at, onward, done.day)
+            }
+            _ => at,
         }
     }
 
-    /// A session falls due again after a word.
-    fn bring_back(
-        &mut self,
-        session: usize,
-        said: NaiveDate,
-        day: Option<NaiveDate>,
-        due: bool,
-        done: &[Done],
-    ) {
-        let recordings: Vec<usize> = done.iter().map(|done| done.recording).collect();
-        // What an earlier word brought back and is done only now is due once.
+    /// The session that was done last up to a day: the newest recording, or what was said to be done further on since.
+    fn newest_by(&self, said: NaiveDate) -> Option<usize> {
+        let newest = self.done.iter().rfind(|done| done.day <= said);
+        let is_newest =
+            |row: &DueSession| newest.is_some_and(|done| row.recordings.contains(&done.recording));
+        let since = self.rows.iter().rev().take_while(|row| !is_newest(row));
+        let is_said = |row: &&DueSession| row.due && row.recordings.is_empty() && self.is_said[row.session];
+        let further = since.filter(is_said).map(|row| row.session).max();
+        further.max(newest.map(|done| done.session))
+    }
+
+    /// What was done after a word of a session that it brought back is of no row before it.
+    fn take_from_before(&mut self, session: usize, said: NaiveDate, done: &[Done]) {
+        let is_it = |recording: &usize| done.iter().any(|done| done.recording == *recording);
         self.rows.retain_mut(|row| {
             let had = !row.recordings.is_empty();
-            row.recordings.retain(|recording| !recordings.contains(recording));
+            row.recordings.retain(|recording| !is_it(recording));
+            // What an earlier word brought back and is done only now is due once.
             !(had && row.recordings.is_empty() && row.session == session)
                 || row.day.is_none_or(|day| day <= said)
         });
-        let excused = !due && day.is_none_or(|day| day <= self.until);
-        self.rows.push(DueSession { session, day, due, excused, recordings });
     }
 
     /// The plan goes on with a session on the day on which it was done; those before it are due on that day too.
-    fn go_on(&mut self, session: usize, done: Done) -> usize {
-        for left_out in session..done.session {
-            self.push(left_out, Some(done.day));
+    fn go_on(&mut self, at: usize, onward: usize, day: NaiveDate) -> usize {
+        for left_out in at..onward {
+            self.push(left_out, Some(day));
         }
-        self.forced = Some(done.day);
-        done.session.max(session)
+        self.forced = Some(day);
+        onward
     }
 }

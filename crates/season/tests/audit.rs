@@ -456,6 +456,17 @@ fn after_a_break_in_which_a_block_went_by_one_good_session_does_not_advance() {
 }
 
 #[test]
+fn what_is_done_though_the_coach_stopped_is_due_on_the_day_on_which_it_is_done() {
+    let mut case = Case::new(vec![first(1), first(3), first(6)]);
+    case.journal = vec![Entry { coach_decision: Some(Verdict::Stop), ..Entry::new("a", day(3)) }];
+    let audit = case.audit(9);
+    let due = audit.planned.iter().map(|(_, session)| session).filter(|session| session.due);
+    assert_eq!(due.map(|session| session.day).collect::<Vec<_>>(), [1, 3, 6].map(|on| Some(day(on))));
+    let in_weeks: usize = audit.attendance_by_week.iter().map(|(_, week)| week.attended).sum();
+    assert_eq!((audit.attendance.attended, in_weeks), (3, 3));
+}
+
+#[test]
 fn who_is_eased_begins_the_block_again() {
     // Half of two sessions of B, then one of A again: what was done of A before is no step.
     let poor = |on| outing(on, &[130.0; 3], 85.0);
