@@ -12,8 +12,9 @@ const SEEN_SHARE: f64 = 1.0 / 3.0;
 /// What was done of the current block since it was begun, or begun again after sessions of another block.
 ///
 /// Whoever goes back a block does it from its start. What she had done of it before says nothing of how she is now, nor does
-/// what she had done of the block that she left: it is gone through from its start, too. Where the sessions after those of
-/// another block go on in the block's order, it was not begun again.
+/// what she had done of the block that she left: what is done of it since is what counts, wherever in it that lies. Where the
+/// sessions after those of another block go on in the block's order and she did not go back to the start of one before, it was
+/// not begun again.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Visit {
     /// The day from which on sessions count; `None` where all do.
@@ -45,13 +46,17 @@ impl Visit {
                 Role::Session(laid) => Some((laid.session, day(audit))),
                 _ => None,
             });
-        // Backwards: the first session since the block was entered, and whether others lie between that and the one before it.
+        // Backwards: the first session since the block was entered, whether others lie between that and the one before it, and
+        // whether a block before was gone back to among them.
         let mut first: Option<(u32, NaiveDate)> = None;
-        let mut was_elsewhere = false;
+        let (mut was_elsewhere, mut went_back) = (false, false);
         for (session, day) in sessions.rev() {
             match first {
-                _ if session.block != block => was_elsewhere = true,
-                Some((number, from)) if was_elsewhere && session.number >= number => {
+                _ if session.block != block => {
+                    was_elsewhere = true;
+                    went_back |= session.block < block && session.number == 1;
+                }
+                Some((number, from)) if went_back || was_elsewhere && session.number >= number => {
                     (visit.first, visit.from) = (number, Some(from));
                     break;
                 }
