@@ -35,8 +35,12 @@ pub struct NextSession {
 
 /// Where the athlete stands in the current plan.
 pub(crate) struct Standing<'a> {
-    /// The current plan and the current block.
+    /// The current plan and the block of the newest recording on it.
     pub(crate) place: Option<(usize, usize)>,
+    /// The current plan and the block in which she is: that of what was said to be done since the newest recording, else the same.
+    pub(crate) stands: Option<(usize, usize)>,
+    /// Whether anything was said to be done since the newest recording.
+    pub(crate) is_said_newest: bool,
     /// Laid outings with runs or walks told apart, over all blocks, oldest first: evidence, day, place.
     pub(crate) laid: Vec<(SessionEvidence, NaiveDate, (usize, usize))>,
     /// Days of the outings with runs, oldest first, laid or not.
@@ -55,7 +59,7 @@ pub(crate) struct Standing<'a> {
     input: AthleteInput<'a>,
     /// Why sessions of the current block can't be told.
     pub(crate) untold: Vec<Untold>,
-    /// Numbers of the current block's sessions that were attempted, and have not fallen due again since.
+    /// Numbers of the sessions of the block in which she is that were attempted, and have not fallen due again since.
     attempted: Vec<u32>,
     /// Times in which nothing falls due for the athlete.
     free: Vec<Pause>,
@@ -77,6 +81,8 @@ impl<'a> Standing<'a> {
         let newest =
             sessions.clone().next_back().map(|(_, place)| place).filter(|(plan, _)| Some(*plan) == current);
         let place = newest.or(current.map(|plan| (plan, 0)));
+        let said_newest = said_since(planned, outings, current);
+        let stands = said_newest.or(place);
         let visit = Visit::newest(place, outings, input);
         let mut laid: Vec<(SessionEvidence, NaiveDate, (usize, usize))> = Vec::new();
         for (audit, place) in sessions.clone() {
@@ -101,9 +107,10 @@ impl<'a> Standing<'a> {
         let mut attempted = Vec::new();
         for (plan, session) in planned {
             let number = session.session.number;
-            if Some((*plan, session.session.block)) == place && session.outcome != Outcome::Excused {
+            if Some((*plan, session.session.block)) == stands && session.outcome != Outcome::Excused {
                 attempted.retain(|before| *before != number);
-                let is_attempted = visit.counts(session);
+                let is_attempted =
+                    if stands == place { visit.counts(session) } else { visit.counts_later(session) };
                 attempted.extend(is_attempted.then_some(number));
             }
         }
@@ -134,6 +141,8 @@ impl<'a> Standing<'a> {
             .collect();
         Self {
             place,
+            stands,
+            is_said_newest: said_newest.is_some(),
             laid,
             runs,
             newest_unseen_run,
@@ -247,7 +256,7 @@ impl<'a> Standing<'a> {
     /// The session that follows from a verdict, not before a day; `None` where nothing follows. From the start of the plan after
     /// this one on that is its first session.
     pub(crate) fn next(&self, verdict: Verdict, not_before: Option<NaiveDate>) -> Option<NextSession> {
-        let (plan, block) = self.place?;
+        let (plan, block) = self.stands?;
         if verdict == Verdict::Stop {
             return None;
         }
@@ -353,6 +362,21 @@ impl<'a> Standing<'a> {
         let before = next.session.block + usize::from(next.session.number > 1);
         blocks[..before].iter().flat_map(|block| &block.asked).map(run_m).max_by(f64::total_cmp)
     }
+}
+
+/// The plan in force and the block of what was said to be done without a recording after the newest recording on that plan.
+fn said_since(
+    planned: &[(usize, PlannedSession)],
+    outings: &[OutingAudit],
+    current: Option<usize>,
+) -> Option<(usize, usize)> {
+    let is_laid = |audit: &OutingAudit| audit.plan == current && matches!(audit.role, Role::Session(_));
+    let newest = outings.iter().rposition(is_laid);
+    let of_plan = || planned.iter().filter(|(plan, _)| Some(*plan) == current);
+    let has_newest = |session: &PlannedSession| newest.is_some_and(|at| session.recordings.contains(&at));
+    let until_newest = of_plan().rev().take_while(|(_, session)| !has_newest(session));
+    let mut said = until_newest.filter(|(_, session)| session.outcome == Outcome::Said);
+    said.next().map(|(plan, session)| (*plan, session.session.block))
 }
 
 /// What was surely done at least of a session whose runs and walks can't be told apart, in % of what was planned: as many

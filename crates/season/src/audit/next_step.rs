@@ -53,7 +53,7 @@ pub(super) fn propose(
         warning_signs: notes.open_warning_signs(),
         noted: notes.named(standing.last_good(notes, rules), rules),
         next_step: next_step(input, standing, past),
-        first_block: standing.place.is_none_or(|(_, block)| block == 0),
+        first_block: standing.stands.is_none_or(|(_, block)| block == 0),
         begins_block: standing.begins_block(),
         reached_at_the_end: goal.reached.is_some()
             && has_plan
@@ -118,6 +118,10 @@ pub(super) fn propose(
     let not_before = no_run_before.max(coach.and_then(|(date, _)| date.succ_opt()));
     let next = match decided {
         Some(verdict) => standing.next(verdict, not_before),
+        // Nothing speaks against going on from what was said to be done.
+        None if situation.sessions.is_empty() && standing.is_said_newest => {
+            standing.next(Verdict::Advance, not_before)
+        }
         None if situation.sessions.is_empty() => standing.next(Verdict::Hold, not_before),
         None => None,
     };
