@@ -829,39 +829,45 @@ impl Moves<'_> {
         }
     }
 
-    /// After going back a block: on, with the block that was left, or with the session that would have come next. Its day is that
-    /// of the session that would come next in the block before, or of one further on there: what lies between is left out.
+    /// After going back a block: on, with the block that was left, or with the session that would have come next, of which some may
+    /// be left out as well. The day of the first of these is that of the session that would come next in the block before, or of one
+    /// further on there: what lies between is left out.
     fn go_on(&self, offer: &mut impl FnMut(Place, f64, Option<Spot>)) {
         let Self { ground, day, place, .. } = *self;
         let c = &ground.chances;
         let Some(resume) = place.resume else { return };
         let again = ground.first_of_block(resume - 1);
         let onward = resume + ground.done[resume..].iter().take_while(|done| **done).count();
-        for session in [again, onward] {
-            if session <= place.passed
-                || session >= ground.sessions.len()
-                || (session == onward && onward == again)
-            {
+        if onward == again {
+            return;
+        }
+        let on = (0..=LEFT_OUT).map(|more| (onward, more, 1.0 - FROM_ITS_START));
+        for (first, more, share) in std::iter::once((again, 0, FROM_ITS_START)).chain(on) {
+            let session = first + more;
+            if session <= place.passed || session >= ground.sessions.len() {
                 continue;
             }
             let Likeness { log_odds, walked } = self.likeness(session);
-            if walked {
+            if walked || !self.may_count(session, log_odds) {
                 continue;
             }
-            let share = if session == onward { 1.0 - FROM_ITS_START } else { FROM_ITS_START };
             for turn in place.passed..=again.max(place.passed) {
-                let left_out = ground.left_out(place.passed..turn, place.calendar);
+                let left_out = |calendar: Calendar| {
+                    ground.left_out(place.passed..turn, place.calendar)
+                        + ground.left_out(first..session, calendar)
+                };
                 let (calendar, date) = match place.calendar {
                     Calendar::Plan { late, waited } if ground.grid.is_dated(session) => {
-                        let waited = waited + turn as i32 - session as i32;
+                        let waited = waited + turn as i32 - first as i32;
                         let off = day - ground.due(session, late, waited);
-                        (Calendar::Plan { late, waited }, c.date(off.abs()) + left_out)
+                        let calendar = Calendar::Plan { late, waited };
+                        (calendar, c.date(off.abs()) + left_out(calendar))
                     }
-                    Calendar::Own => match self.own_step(turn, false) {
+                    Calendar::Own => match self.own_step(turn + more, false) {
                         Some(points) => (Calendar::Own, points),
                         None => continue,
                     },
-                    other => (other, left_out),
+                    other => (other, left_out(other)),
                 };
                 let reached = Place { resume: None, ..self.reached(session, calendar, false) };
                 offer(reached, log_odds + c.attended + date + share.ln(), Some(Spot::Session(session)));
