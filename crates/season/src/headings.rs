@@ -49,7 +49,7 @@ impl Words {
         let is_number = |word: &str| word.chars().all(|c| c.is_ascii_digit());
         let said = heading(said);
         let scaled = said.split('_').any(is_number);
-        let words = said.split('_').filter(|word| !is_number(word) && !(scaled && *word == "to"));
+        let words = said.split('_').filter(|word| !is_number(word) && (!scaled || *word != "to"));
         Self::new(words.map(str::to_owned).collect())
     }
 

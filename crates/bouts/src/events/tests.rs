@@ -459,7 +459,7 @@ fn a_hole_in_a_rep_makes_it_neither_short_nor_a_run_of_its_own_nor_the_walk_long
         let inside = reading.inside.as_ref();
         let matched = crate::match_recorded(&planned, &made.bouts, inside, &settings).unwrap();
         let running = matched.running.unwrap();
-        assert!(matched.adherence_pct > 99.5 && running.overdone_pct == 0.0, "{recorded}: {matched:?}");
+        assert!(matched.adherence_pct > 99.5 && matched.overdone_pct == 0.0, "{recorded}: {matched:?}");
         let reps = running.reps;
         assert_eq!((reps.short, reps.missed, reps.extra, reps.not_recorded), (0, 0, 0, 1), "{recorded}");
         let row = matched.intervals.iter().filter(|row| row.gait == Gait::Run).nth(rep - 1).unwrap();
