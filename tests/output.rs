@@ -423,7 +423,6 @@ fn page_and_codebook_say_the_numbers_of_the_settings_in_force() {
         "of the last 11 and",
         "of the last 37 days",
         "Theil-Sen line over the last 5 weeks, at least 6 sessions",
-        "its fall in the first 50 s of the walks",
         "Its fall in the walks",
     ] {
         assert!(page.contains(said), "{said}");
