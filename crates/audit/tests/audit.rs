@@ -149,7 +149,7 @@ fn what_the_page_remarks_follows_the_settings_of_the_coach() {
         let remarks = found.pages.iter().flat_map(|page| &page.remarks).flat_map(|of| &of.remarks);
         remarks.filter(|remark| matches!(remark, Remark::Overdone { .. })).count()
     };
-    assert!(overdone("[rules]\noverdone_good_pct = 1\n") > 0);
+    assert!(overdone("[rules]\noverdone_good_pct = 0\n") > 0);
     assert_eq!(overdone("[rules]\noverdone_good_pct = 500\n"), 0);
 }
 

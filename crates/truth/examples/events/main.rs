@@ -12,8 +12,9 @@ use std::path::Path;
 
 use boutwise_truth::evaluation::fill_block;
 
-/// Report seeds begin here; seeds below one million are for tuning and never reported on.
-pub(crate) const FIRST_REPORT_SEED: u64 = 123_000_000;
+/// Report seeds begin here; seeds below one million are for tuning and never reported on. Those from 123,000,000 were looked at
+/// four times before the last changes and serve no more.
+pub(crate) const FIRST_REPORT_SEED: u64 = 187_000_000;
 
 fn main() -> Result<(), Box<dyn Error>> {
     let sessions: u64 = match std::env::args().nth(1) {
