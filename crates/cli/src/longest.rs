@@ -4,7 +4,7 @@ use std::fmt::Write;
 
 use anyhow::Result;
 use boutwise_audit::{AthleteJudgement, Inputs, SeasonFiles, SeasonPaths, audit};
-use boutwise_report::{distance_text, duration_text};
+use boutwise_report::{Unit, distance_text, duration_text};
 use comfy_table::CellAlignment;
 use serde_json::json;
 
@@ -112,12 +112,9 @@ fn heights(values: &[f64]) -> String {
     newest.iter().map(height).collect()
 }
 
-/// A number with as many decimals as the tables have: seconds one, metres two.
-fn rounded(value: f64, decimals: usize) -> f64 {
-    format!("{value:.decimals$}").parse().unwrap_or(value)
-}
-
 fn as_json(athletes: &[AthleteJudgement], most: usize) -> Result<String> {
+    let (seconds, metres) = (|value| Unit::Seconds.rounded(value), |value| Unit::Metres.rounded(value));
+    let a_week = |value| Unit::SecondsPerWeek.rounded(value);
     let athletes: Vec<serde_json::Value> = athletes
         .iter()
         .map(|judged| {
@@ -127,19 +124,20 @@ fn as_json(athletes: &[AthleteJudgement], most: usize) -> Result<String> {
                 .take(most)
                 .map(|run| {
                     json!({
-                        "longest_run_s": rounded(run.duration_s, 1),
-                        "longest_run_m": run.distance_m.map(|metres| rounded(metres, 2)),
-                        "longest_run_start_s": run.start_s.map(|start_s| rounded(start_s, 1)),
+                        "longest_run_s": seconds(run.duration_s),
+                        "longest_run_m": run.distance_m.map(metres),
+                        "longest_run_start_s": run.start_s.map(seconds),
                         "date": run.day.to_string(),
                         "file": run.file,
                         "session": run.session,
                     })
                 })
                 .collect();
+            let interval = progress.trend_interval_s_per_week.map(|(low, high)| [low, high].map(a_week));
             json!({
                 "athlete": judged.athlete,
-                "longest_run_trend_s_per_week": progress.trend_s_per_week.map(|trend| rounded(trend, 1)),
-                "trend_interval_s_per_week": progress.trend_interval_s_per_week.map(|(low, high)| [low, high].map(|trend| rounded(trend, 1))),
+                "longest_run_trend_s_per_week": progress.trend_s_per_week.map(a_week),
+                "trend_interval_s_per_week": interval,
                 "trend_sessions": progress.trend_sessions,
                 "runs": runs,
             })

@@ -18,7 +18,6 @@ use arrow_schema::{ArrowError, DataType, Field, Schema, SchemaRef, TimeUnit};
 
 use crate::carried::CarriedColumns;
 use crate::column::{Cell, Column, Holds, Row, in_milliseconds};
-use crate::digits::fixed;
 use crate::error::{Error, Result};
 
 /// The zone of moments.
@@ -149,7 +148,7 @@ impl ColumnBuilder {
             (Self::Number(builder), Cell::Whole(number)) => builder.append_value(*number),
             (Self::Flag(builder), Cell::Flag(flag)) => builder.append_value(*flag),
             (Self::Decimal(builder), Cell::Decimal(value)) => {
-                builder.append_value(fixed(*value, column.unit.decimals()));
+                builder.append_value(column.unit.rounded(*value));
             }
             (Self::Day(builder), Cell::Day(day)) => {
                 builder.append_value(Date32Type::from_naive_date(*day));

@@ -7,7 +7,7 @@ use std::sync::Arc;
 use boutwise_season::Settings;
 use chrono::{DateTime, Datelike, IsoWeek, NaiveDate, NaiveDateTime, SubsecRound, Timelike, Utc};
 
-use crate::digits::{push_count, push_fixed, push_two, push_whole};
+use crate::digits::{fixed, push_count, push_fixed, push_two, push_whole};
 
 /// The unit of a column; it fixes the decimals.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -62,6 +62,11 @@ impl Unit {
             Self::Probability | Self::MetresPerBeatPerWeek => 3,
             _ => 1,
         }
+    }
+
+    /// A number as it stands in a table.
+    pub fn rounded(self, value: f64) -> f64 {
+        fixed(value, self.decimals())
     }
 }
 

@@ -5,7 +5,6 @@ use std::io;
 use serde::ser::{Serialize, SerializeMap, SerializeSeq, Serializer};
 
 use crate::column::{Cell, Column, Row};
-use crate::digits::fixed;
 use crate::error::{Error, Result};
 use crate::tables::Tables;
 
@@ -94,7 +93,7 @@ fn serialize_cell<M: SerializeMap>(
         Cell::Whole(number) => object.serialize_entry(column.name, number),
         Cell::Flag(flag) => object.serialize_entry(column.name, flag),
         // Rounded as in CSV, so that both forms hold the same number.
-        Cell::Decimal(number) => object.serialize_entry(column.name, &fixed(*number, column.unit.decimals())),
+        Cell::Decimal(number) => object.serialize_entry(column.name, &column.unit.rounded(*number)),
         Cell::Day(_) | Cell::LocalTime(_) | Cell::Moment(_) => {
             object.serialize_entry(column.name, &cell.to_text(0))
         }

@@ -15,6 +15,8 @@
 //! What an `ease` brought back comes before the sessions of the plan that are to come, and a later word moves it as it moves them.
 //! What is done all the same is due and done.
 
+use std::collections::HashMap;
+
 use chrono::NaiveDate;
 
 use crate::{Pause, Plan, Verdict, Word};
@@ -387,13 +389,14 @@ impl Course<'_> {
     /// What lies between the newest session and the next one that is done is neither due nor missed, nor is what an earlier word
     /// brought back.
     fn advance(&mut self, at: usize, said: NaiveDate) -> usize {
-        let days: Vec<(usize, NaiveDate)> = self.done.iter().map(|done| (done.recording, done.day)).collect();
-        let is_done = |row: &DueSession, holds: &dyn Fn(NaiveDate) -> bool| {
-            days.iter().any(|(recording, day)| holds(*day) && row.recordings.contains(recording))
+        let by_then = self.done.iter().map(|done| (done.recording, done.day <= said));
+        let by_then: HashMap<usize, bool> = by_then.collect();
+        let is_done = |row: &DueSession, early: bool| {
+            row.recordings.iter().any(|recording| by_then.get(recording) == Some(&early))
         };
-        let newest = self.rows.iter().rposition(|row| is_done(row, &|day| day <= said));
+        let newest = self.rows.iter().rposition(|row| is_done(row, true));
         let since = newest.map_or(0, |newest| newest + 1);
-        let onward = self.rows[since..].iter().position(|row| is_done(row, &|day| day > said));
+        let onward = self.rows[since..].iter().position(|row| is_done(row, false));
         let skipped = since..onward.map_or(self.rows.len(), |onward| since + onward);
         for row in &mut self.rows[skipped] {
             if row.recordings.is_empty() && !self.is_said[row.session] {

@@ -10,7 +10,7 @@ use serde::Serialize;
 
 use crate::evidence::NotedSign;
 use crate::wording::{clock, list, share, times};
-use crate::{Rules, Untold, Verdict};
+use crate::{Rules, SpikeClass, Untold, Verdict};
 
 /// One session of the current block, as far as a proposal looks at it. Unknown is `None`.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -154,8 +154,8 @@ pub struct NextStep {
 impl NextStep {
     /// Whether it is clearly larger than any session of the days before.
     fn is_large(&self, rules: &Rules) -> bool {
-        crate::spike_pct(self.next_run_m, self.longest_before_m)
-            > rules.spike_small_pct + crate::SPIKE_SLACK_PCT
+        let step_pct = crate::spike_pct(self.next_run_m, self.longest_before_m);
+        SpikeClass::of(step_pct, rules) != SpikeClass::None
     }
 
     /// Whether the plan itself makes a step as large, so that it is no matter of this athlete.

@@ -4,7 +4,7 @@ use boutwise_bouts::Kind;
 use chrono::{Days, NaiveDate};
 
 use super::{AthleteInput, OutingAudit, Role};
-use crate::{Rules, RunDistance, SPIKE_SLACK_PCT, largest_before, spike_pct};
+use crate::{Rules, RunDistance, SpikeClass, largest_before, spike_pct};
 
 /// Days for which such a session is told, the day judged from included (own choice: a week).
 const TOLD_DAYS: u64 = 7;
@@ -27,6 +27,7 @@ impl RanFar {
     ) -> Option<Self> {
         let rules = &input.settings.rules;
         let after = input.as_of.checked_sub_days(Days::new(TOLD_DAYS))?;
+        let is_of_late = |audit: &OutingAudit| input.outings[audit.outing].day() > after;
         let is_as_asked = |audit: &OutingAudit| {
             let overdone_pct = audit.matched.as_ref().map(|matched| matched.overdone_pct);
             matches!(audit.role, Role::Session(_)) && overdone_pct <= Some(rules.overdone_good_pct)
@@ -36,11 +37,11 @@ impl RanFar {
             let day = outing.day();
             let before_m = largest_before(runs, day, rules.spike_window_days)?;
             let run_m = outing.metres(Kind::Run)?;
-            let is_spike = spike_pct(run_m, before_m) > rules.spike_small_pct + SPIKE_SLACK_PCT;
-            (day > after && is_spike).then_some(Self { day, run_m, before_m })
+            let is_spike = SpikeClass::of(spike_pct(run_m, before_m), rules) != SpikeClass::None;
+            is_spike.then_some(Self { day, run_m, before_m })
         };
-        let counting = outings.iter().rev().filter(|audit| audit.role.counts() && !is_as_asked(audit));
-        counting.filter_map(far).next()
+        let more = |audit: &&OutingAudit| audit.role.counts() && is_of_late(audit) && !is_as_asked(audit);
+        outings.iter().rev().filter(more).find_map(far)
     }
 
     /// What was run, and what before, in words.
